@@ -1,0 +1,1 @@
+"""aim: being built."""

@@ -1,0 +1,1 @@
+"""ball: being built."""

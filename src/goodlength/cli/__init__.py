@@ -1,0 +1,1 @@
+"""cli: being built."""

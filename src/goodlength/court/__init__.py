@@ -1,0 +1,1 @@
+"""court: being built."""

@@ -1,0 +1,104 @@
+"""Every error goodlength raises on purpose, in one tree.
+
+```
+GoodlengthError
+├── InputError           badly written: cannot be read as what it should be
+│   ├── OutOfRange       a number outside what is accepted
+│   └── NotFound         no player, match, rally or file of that name
+├── RulesError           read well, but the rules of squash do not allow it
+├── UnclearError         more than one meaning; goodlength does not guess
+├── FootageError         a file that cannot serve as footage
+│   ├── NotFootage       empty, text, a shadow file, sound only
+│   ├── Unfinished       the recording was never closed by the camera
+│   └── FootageGone      moved, renamed, or on a disk that is not there
+├── CalibrationError     the camera or court cannot be solved from what was given
+├── StoreError           the library file
+│   ├── NotOurLibrary    another program's file
+│   ├── NewerLibrary     written by a later version
+│   └── NoSpace          the disk is full or cannot be written
+├── Conflict             somebody else answered in between
+├── ConsentMissing       no consent for what was asked
+├── NotBuilt             a step that this version does not have
+└── Cancelled            a job stopped by the person who began it
+```
+
+A text says what could not be done, the value got, what would be accepted, and the next step.
+"""
+
+from __future__ import annotations
+
+
+class GoodlengthError(Exception):
+    """The root: its text is meant for the coach and stands alone."""
+
+
+class InputError(GoodlengthError):
+    """Badly written: cannot be read as what it should be."""
+
+
+class OutOfRange(InputError):
+    """A number outside what is accepted."""
+
+
+class NotFound(InputError):
+    """No player, match, rally or file of that name."""
+
+
+class RulesError(GoodlengthError):
+    """Read well, but the rules of squash do not allow it."""
+
+
+class UnclearError(GoodlengthError):
+    """More than one meaning; goodlength does not guess."""
+
+
+class FootageError(GoodlengthError):
+    """A file that cannot serve as footage."""
+
+
+class NotFootage(FootageError):
+    """Empty, text, a system's shadow file, or sound only."""
+
+
+class Unfinished(FootageError):
+    """The recording was never closed by the camera, so it cannot be opened."""
+
+
+class FootageGone(FootageError):
+    """Moved, renamed, or on a disk that is not there."""
+
+
+class CalibrationError(GoodlengthError):
+    """The camera or the court cannot be solved from what was given."""
+
+
+class StoreError(GoodlengthError):
+    """The library file cannot be used as asked."""
+
+
+class NotOurLibrary(StoreError):
+    """The file belongs to another program, or is damaged at its head."""
+
+
+class NewerLibrary(StoreError):
+    """The library was written by a later version of goodlength."""
+
+
+class NoSpace(StoreError):
+    """The disk is full or cannot be written."""
+
+
+class Conflict(GoodlengthError):
+    """Somebody else, or another tab, answered in between; both answers are kept."""
+
+
+class ConsentMissing(GoodlengthError):
+    """No consent is on record for what was asked."""
+
+
+class NotBuilt(GoodlengthError):
+    """A step that this version does not have."""
+
+
+class Cancelled(GoodlengthError):
+    """A job stopped by the person who began it."""

@@ -1,0 +1,1 @@
+"""footage: being built."""

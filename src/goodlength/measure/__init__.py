@@ -1,0 +1,1 @@
+"""measure: being built."""

@@ -1,0 +1,1 @@
+"""practice: being built."""

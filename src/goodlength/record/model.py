@@ -1,0 +1,264 @@
+"""What a coach writes down, and the match that replaying it gives.
+
+Stored facts are entries: what happened and who said so. Score, server, box and counts are always
+worked out again by replay (`record.replay`); nothing here knows the store.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from enum import StrEnum
+from typing import Any
+
+from goodlength.scoring.model import Box, Decision, Fault, Format, Game, Next, Points, Side, Start
+
+
+class Depth(StrEnum):
+    """How much is asked for each rally."""
+
+    SCORE = "score"
+    SERVE = "serve-and-return"
+    SHOTS = "every-shot"
+
+
+class HowTaken(StrEnum):
+    """How the return of serve was taken."""
+
+    VOLLEYED = "volleyed"
+    AFTER_SIDE_WALL = "after-the-side-wall"
+    AFTER_BOUNCE = "after-the-bounce"
+    OFF_BACK_WALL = "off-the-back-wall"
+    NOT_MADE = "not-made"
+
+
+class Left(StrEnum):
+    """What the return left the server."""
+
+    NOT_MADE = "not-made"
+    LOOSE = "loose"
+    TIGHT = "tight"
+    ATTACKED = "attacked"
+
+
+class Ending(StrEnum):
+    """How a rally ended; strokes, no lets and conduct are endings of their own."""
+
+    WINNER = "winner"
+    FORCED_ERROR = "forced-error"
+    UNFORCED_ERROR = "unforced-error"
+    STROKE = "stroke"
+    NO_LET = "no-let"
+    LET = "let"
+    SERVICE_FAULT = "service-fault"
+    CONDUCT = "conduct"
+
+
+class Stroke(StrEnum):
+    """The shot played; a volley is a manner of any of them."""
+
+    DRIVE = "drive"
+    CROSS_COURT = "cross-court"
+    BOAST = "boast"
+    DROP = "drop"
+    LOB = "lob"
+    KILL = "kill"
+    OTHER = "other"
+
+
+class What(StrEnum):
+    """What an entry answers. The value each takes is listed in docs/reference/entries.md."""
+
+    MATCH = "match"  # match details set or changed: a part of MatchInfo as JSON
+    SPAN = "span"  # {"start_us": int, "end_us": int | None, "how": "answers" | "marked" | "heard"}
+    SERVER = "server"  # "a" | "b": the server seen, where the rules say otherwise
+    BOX = "box"  # "right" | "left"
+    KIND = "serve.kind"  # id of a kind of serve
+    AIM = "serve.aim"  # free words
+    RECEIVER_PLACE = "serve.receiver-place"  # usual | up | back | wide
+    FAULT_WHY = "serve.fault-why"
+    HOW_TAKEN = "return.how"
+    RETURN_STROKE = "return.stroke"
+    RETURN_TO = "return.to"  # straight | cross-court | boast | short, or a quarter
+    LEFT = "return.left"
+    WINNER = "winner"  # "a" | "b"
+    ENDING = "ending"
+    ENDING_STROKE = "ending.stroke"
+    ENDING_VOLLEY = "ending.volley"  # bool
+    ENDING_PLACE = "ending.place"  # front-left ... back-right
+    ENDING_WHY = "ending.why"  # choice | execution
+    SET_TO = "set-to"  # 9 | 10, before the rally at 8-all in hand-out scoring
+    CALLED = "called"  # the marker called it otherwise: see entries.md
+    SHOT = "shot"  # {"n": int, "by": "a"|"b", "stroke", "volley", "place", "at_us", "pressed"}
+    NOTE = "note"
+    KEEP = "keep"  # bool
+    CONDUCT = "conduct"  # {"to": "a"|"b", "game": bool}: stands between rallies, with a key of its own
+    RETIRED = "retired"  # {"side": "a"|"b", "why": str}
+    PLACE = "place"  # {"after": rally key or None}: puts a forgotten rally where it belongs
+    REMOVE = "remove"  # takes a whole rally out; an undo brings it back
+    UNDO = "undo"  # `replaces` names the entry taken back
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One answer: never changed after it is written. A value of None means "not recorded" (skipped)."""
+
+    id: str
+    match: str
+    observer: str
+    at_utc: datetime
+    rally: str  # the rally's key, made by whoever answers; "" for the match itself
+    what: What
+    value: Any
+    replaces: str | None = None
+
+
+@dataclass(frozen=True)
+class Consent:
+    """Who agreed to what, when, and until when. `given_by` is a parent for a junior."""
+
+    given_by: str
+    when: date
+    purposes: tuple[str, ...]  # record | clips | handout
+    until: date | None
+
+
+@dataclass(frozen=True)
+class Player:
+    """A person in the library; `hand` is the playing hand."""
+
+    id: str
+    name: str
+    hand: str = "right"  # right | left
+    born_year: int | None = None
+    junior: bool = False
+    consent: Consent | None = None
+    notes: str = ""
+
+
+@dataclass(frozen=True)
+class KindOfServe:
+    """One entry of the library's own list of serves; old matches keep the id."""
+
+    id: str
+    words: str
+    retired: bool = False
+
+
+DEFAULT_KINDS = (
+    KindOfServe("lob", "Lob"),
+    KindOfServe("mid-height", "Mid-height"),
+    KindOfServe("hard", "Hard"),
+    KindOfServe("body-feet", "Body, bouncing at the feet"),
+    KindOfServe("body-nick", "Body, for the back-wall nick"),
+    KindOfServe("other", "Other"),
+)
+
+
+@dataclass(frozen=True)
+class MatchInfo:
+    """What is known about a match before the first rally."""
+
+    id: str
+    players: tuple[str, str]  # ids of A and B
+    coached: Side = Side.A
+    event: str = ""
+    played_on: date | None = None
+    format: Format = field(default_factory=Format)
+    start: Start = field(default_factory=Start)
+    tin_height_m: float = 0.48
+    court: str = ""
+    ball: str = "double yellow"
+    ball_warmth: str = "warm"
+    depth: Depth = Depth.SERVE
+    footage: tuple[str, ...] = ()
+    observer: str = "coach"
+    demo: bool = False
+
+
+@dataclass(frozen=True)
+class Serve:
+    """The serve of one rally; None is "not recorded"."""
+
+    kind: str | None = None
+    aim: str | None = None
+    receiver_place: str | None = None
+    fault: bool = False
+    fault_why: str | None = None
+
+
+@dataclass(frozen=True)
+class Return:
+    """The return of serve; None is "not recorded"."""
+
+    how: HowTaken | None = None
+    stroke: Stroke | None = None
+    to: str | None = None
+    left: Left | None = None
+
+
+@dataclass(frozen=True)
+class Shot:
+    """One shot of the rally; the serve is shot 1."""
+
+    n: int
+    by: Side
+    stroke: str | None = None
+    volley: bool | None = None
+    place: str | None = None
+    at_us: int | None = None
+    pressed: bool | None = None
+
+
+@dataclass(frozen=True)
+class Rally:
+    """One rally after replay: facts as written, score and server as the rules give them."""
+
+    key: str
+    n: int
+    game: int
+    n_in_game: int
+    server: Side
+    box: Box
+    box_free: bool
+    before: Points
+    after: Points
+    winner: Side | None
+    let: bool
+    hand_out: bool
+    call: str
+    ends_game: Side | None
+    certain: bool
+    start_us: int | None = None
+    end_us: int | None = None
+    span_how: str | None = None
+    serve: Serve = field(default_factory=Serve)
+    ret: Return = field(default_factory=Return)
+    shots: tuple[Shot, ...] = ()
+    ending: Ending | None = None
+    ending_stroke: Stroke | None = None
+    ending_volley: bool | None = None
+    ending_place: str | None = None
+    ending_why: str | None = None
+    decision: Decision | None = None
+    called_otherwise: Any = None
+    note: str = ""
+    keep: bool = False
+    skipped: frozenset[str] = frozenset()  # the `What` values answered with "not recorded"
+    answered: frozenset[str] = frozenset()
+    complete: bool = True  # false while questions of the depth are open
+
+
+@dataclass(frozen=True)
+class Match:
+    """A match replayed from its entries, with every fault found at once."""
+
+    info: MatchInfo
+    rallies: tuple[Rally, ...]
+    games: tuple[Game, ...]
+    games_won: Points
+    faults: tuple[Fault, ...]
+    next: Next | None
+    winner: Side | None
+    how_over: str | None
+    entries: int

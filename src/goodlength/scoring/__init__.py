@@ -1,0 +1,1 @@
+"""scoring: being built."""

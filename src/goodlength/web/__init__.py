@@ -1,0 +1,1 @@
+"""web: being built."""
