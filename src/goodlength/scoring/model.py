@@ -20,7 +20,7 @@ class Side(StrEnum):
         return Side.B if self is Side.A else Side.A
 
     @property
-    def index(self) -> int:
+    def place(self) -> int:
         """0 for A and 1 for B: the place in a pair of points."""
         return 0 if self is Side.A else 1
 
