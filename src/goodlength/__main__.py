@@ -1,0 +1,5 @@
+"""`python -m goodlength` is the command line."""
+
+from goodlength.cli import main
+
+main()
