@@ -1,0 +1,76 @@
+"""What the commands share: the library option, JSON on stdout, progress on stderr."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import click
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print data as JSON.")
+existing_file = click.Path(path_type=Path)
+
+
+def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds `--library FOLDER` behind the verb, as before the noun."""
+    return click.option(
+        "--library", "library_folder", type=click.Path(path_type=Path), help="The library folder to use."
+    )(command)
+
+
+@contextmanager
+def opened(library_folder: Path | None) -> Iterator[Any]:
+    """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
+    from goodlength import tasks
+
+    root_choice = click.get_current_context().find_root().obj
+    library = tasks.open_library(library_folder or root_choice)
+    try:
+        yield library
+    finally:
+        library.close()
+
+
+def emit(data: Any) -> None:
+    """One JSON document on stdout."""
+    click.echo(json.dumps(data, ensure_ascii=False, indent=2))
+
+
+def tell(words: str) -> None:
+    """A line for the person, on stderr, so that data on stdout stays clean."""
+    click.echo(words, err=True)
+
+
+@contextmanager
+def progress(words: str) -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on stderr: call it with a share from 0 to 1 and what is being done.
+
+    Without a terminal a line is printed each tenth, so that a log shows the way too.
+    """
+    if sys.stderr.isatty():
+        with _bar(words) as report:
+            yield report
+        return
+    shown = [-1]
+
+    def line(share: float, doing: str) -> None:
+        tenth = int(share * 10)
+        if tenth > shown[0]:
+            shown[0] = tenth
+            tell(f"{words}: {doing} ({tenth * 10} of 100)")
+
+    yield line
+
+
+@contextmanager
+def _bar(words: str) -> Iterator[Callable[[float, str], None]]:
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bars:
+        task = bars.add_task(words, total=1.0)
+        yield lambda share, doing: bars.update(task, completed=share, description=f"{words}: {doing}")
