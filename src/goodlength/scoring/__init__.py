@@ -1,1 +1,57 @@
-"""scoring: being built."""
+"""scoring: the rules of play. Formats, server, box, score, the marker's calls, replay of a match.
+
+It never knows court geometry or video, never stores anything, and never raises for bad play: what
+the rules contradict comes back as faults. Public: `replay`, `read_scores`, `read_score_list`,
+`final_problem`, `times_for`, `call_words`, `score_words` and the types of `scoring.model`.
+"""
+
+from goodlength.scoring.model import (
+    Box,
+    Conduct,
+    Decision,
+    Event,
+    Fault,
+    Format,
+    Game,
+    Line,
+    Next,
+    Outcome,
+    Points,
+    PutRight,
+    Replay,
+    Retired,
+    Side,
+    Start,
+    System,
+)
+from goodlength.scoring.play import replay
+from goodlength.scoring.rules import EDITIONS, check_format, check_start, final_problem, times_for
+from goodlength.scoring.words import call_words, score_words
+
+__all__ = [
+    "EDITIONS",
+    "Box",
+    "Conduct",
+    "Decision",
+    "Event",
+    "Fault",
+    "Format",
+    "Game",
+    "Line",
+    "Next",
+    "Outcome",
+    "Points",
+    "PutRight",
+    "Replay",
+    "Retired",
+    "Side",
+    "Start",
+    "System",
+    "call_words",
+    "check_format",
+    "check_start",
+    "final_problem",
+    "replay",
+    "score_words",
+    "times_for",
+]

@@ -54,12 +54,18 @@ class Decision(StrEnum):
 
 @dataclass(frozen=True)
 class Format:
-    """How a match is scored: rally scoring to 11 or 15, or hand-out to 9; best of 3 or 5."""
+    """How a match is scored: rally scoring to 11 or 15, or hand-out to 9; best of 3 or 5.
+
+    `setting` says whether the receiver chooses the length of the game one point before its end
+    (8-all, 14-all). None takes what the rules gave: always in hand-out scoring, and in rally scoring
+    to 15 in the edition of 2001; two clear points otherwise.
+    """
 
     system: System = System.RALLY
     target: int = 11
     best_of: int = 5
     edition: str = "2025"
+    setting: bool | None = None
 
 
 @dataclass(frozen=True)
@@ -135,7 +141,11 @@ class Line:
 
     `before` and `after` are A's and B's points in the game. `box_free` is true where the server
     had the choice (start of a game, hand-out). `n_in_game` counts serves of the game, lets included.
-    `certain` is false from a rally without a known winner until the score is put right.
+    `certain` is false from a rally without a known winner until the score is put right; the call is
+    then empty, for nobody can know it. `server_known` and `box_known` are false where the rules leave
+    it open and nobody wrote it down: `server` and `box` are then proposals, not facts.
+    A line that is no rally (`is_rally` false: score put right, conduct, retired) repeats the count of
+    the serve before it and names the server and box of the serve to come.
     """
 
     key: str
@@ -155,6 +165,8 @@ class Line:
     ends_match: Side | None
     certain: bool = True
     is_rally: bool = True
+    server_known: bool = True
+    box_known: bool = True
 
 
 @dataclass(frozen=True)
@@ -178,7 +190,10 @@ class Fault:
 
 @dataclass(frozen=True)
 class Next:
-    """What the rules expect next: server (None: not yet known), box (proposed when free)."""
+    """What the rules expect next: server (None: not yet known), box (proposed when free).
+
+    `opening` is what the marker says before the first serve of a game ("Love-all"), else empty.
+    """
 
     game: int
     server: Side | None
@@ -186,6 +201,7 @@ class Next:
     box_free: bool
     points: Points
     set_choice: bool  # the receiver must choose 9 or 10 before this serve
+    opening: str = ""
 
 
 @dataclass(frozen=True)
@@ -199,3 +215,4 @@ class Replay:
     next: Next | None
     winner: Side | None
     how_over: str | None  # "won", "retired", "disqualified", ...; None while it goes on
+    opening: str = ""  # what the marker says before the first serve of the recording
