@@ -1,0 +1,37 @@
+"""Wall time keeps its zone."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from goodlength.clock import WallTime, local_zone
+from goodlength.errors import InputError
+
+
+def test_local_time_follows_the_zone_over_a_change_of_clocks():
+    summer = WallTime(datetime(2025, 10, 26, 0, 30, tzinfo=UTC), "Europe/Lisbon").local()
+    winter = WallTime(datetime(2025, 10, 26, 1, 30, tzinfo=UTC), "Europe/Lisbon").local()
+    assert (summer.hour, winter.hour) == (1, 1)
+    assert winter - summer == timedelta(0)  # same words on the wall: only UTC tells them apart
+    assert winter.utcoffset() != summer.utcoffset()
+
+
+def test_a_time_without_zone_is_refused():
+    with pytest.raises(InputError, match="says no zone"):
+        WallTime(datetime(2025, 3, 1), "UTC")
+
+
+@pytest.mark.parametrize("name", ["Mars/Olympus", "", "../etc/passwd"])
+def test_a_zone_that_does_not_exist_is_refused(name):
+    with pytest.raises(InputError, match="no time zone"):
+        WallTime(datetime(2025, 3, 1, tzinfo=UTC), name)
+
+
+def test_now_is_in_the_zone_asked_for(monkeypatch):
+    assert WallTime.now("UTC").zone == "UTC"
+    monkeypatch.setenv("TZ", "Europe/Lisbon")
+    assert WallTime.now().zone == "Europe/Lisbon"
+    monkeypatch.setenv("TZ", "Not/AZone")
+    assert local_zone()
