@@ -1,0 +1,55 @@
+// @ts-check
+/* Asking the server: one place that knows the JSON shape of an error. */
+
+/** What the server said when it would not do something; `words` stand alone on the page. */
+export class Refused extends Error {
+  /** @param {number} status @param {string} kind @param {string} words */
+  constructor(status, kind, words) {
+    super(words);
+    this.status = status;
+    this.kind = kind;
+    this.words = words;
+  }
+}
+
+/** The server could not be reached: nothing is known about what was asked. */
+export class NoConnection extends Error {}
+
+/**
+ * Ask the server and read its JSON answer.
+ * @param {string} path
+ * @param {{method?: string, body?: unknown, keepalive?: boolean}} [how]
+ * @returns {Promise<any>}
+ */
+export async function ask(path, how = {}) {
+  /** @type {RequestInit} */
+  const init = { method: how.method ?? (how.body === undefined ? 'GET' : 'POST'), keepalive: how.keepalive };
+  if (how.body !== undefined) {
+    init.body = JSON.stringify(how.body);
+    init.headers = { 'content-type': 'application/json' };
+  }
+  let answer;
+  try {
+    answer = await fetch(path, init);
+  } catch {
+    throw new NoConnection();
+  }
+  const said = await answer.json().catch(() => null);
+  if (answer.ok) return said;
+  const error = said?.error;
+  throw new Refused(
+    answer.status,
+    error?.kind ?? 'unknown',
+    error?.words ?? `The server answered ${answer.status} and gave no reason. Load the page again.`,
+  );
+}
+
+/**
+ * A name nobody else has made: 96 random bits as text. `crypto.randomUUID` is missing where the page is
+ * opened over plain HTTP from another machine; `getRandomValues` is always there.
+ * @returns {string}
+ */
+export function newId() {
+  const bytes = crypto.getRandomValues(new Uint8Array(12));
+  return Array.from(bytes, (byte) => byte.toString(16).padStart(2, '0')).join('');
+}

@@ -1,0 +1,209 @@
+// @ts-check
+/* The marker's sheet: a line for each serve, the box letter and the server's score in the server's column. */
+
+import { ball, el, svg } from './dom.js';
+import { count, score } from './words.js';
+
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
+/** @typedef {import('./types.js').Side} Side */
+
+const ROW = 26;
+const COLUMN_X = { a: 39, b: 56 };
+const LEAST_ROWS = 21;
+const MOST_NARROW = 2;
+
+/**
+ * @typedef {{
+ *   sheet: Sheet, rallies: Rally[], openKey: string, shownGame: number, gameInPlay: number,
+ *   words: (rally: Rally) => string, open: (key: string) => void, show: (game: number) => void
+ * }} View
+ */
+
+/** Draw the sheet anew. @param {HTMLElement} grid @param {View} view */
+export function drawSheet(grid, view) {
+  const hadFocus = grid.contains(document.activeElement) ? document.activeElement?.getAttribute('data-rally') : null;
+  const games = numbers(view);
+  const finished = games.filter((n) => n !== view.shownGame);
+  const roomy = games.length <= 3;
+  const narrow = new Set(finished.slice(roomy ? -MOST_NARROW : games.length === 4 ? -2 : -1));
+  const columns = games.map((n) => {
+    if (n === view.shownGame) return gameColumn(n, view, true);
+    return narrow.has(n) ? gameColumn(n, view, false) : foldedColumn(n, view);
+  });
+  const left = roomy ? stub(games.length, view.sheet.match.best_of) : null;
+  grid.className = `grid of-${games.map((n) => (n === view.shownGame ? 'w' : narrow.has(n) ? 'n' : 'f')).join('')}${left ? 's' : ''}`;
+  grid.replaceChildren(...columns, ...(left ? [left] : []));
+  for (const lines of grid.querySelectorAll('.lines')) {
+    const open = lines.querySelector('tr.open');
+    if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * ROW);
+  }
+  if (hadFocus) grid.querySelector(`[data-rally="${CSS.escape(hadFocus)}"]`)?.focus?.();
+}
+
+/** The games to show: all that have a rally or are in play. @param {View} view */
+function numbers(view) {
+  const last = Math.max(view.gameInPlay, ...view.rallies.map((rally) => rally.game), 1);
+  return Array.from({ length: last }, (_, at) => at + 1);
+}
+
+/** @param {number} n @param {View} view @param {boolean} wide */
+function gameColumn(n, view, wide) {
+  const rallies = view.rallies.filter((rally) => rally.game === n);
+  const game = view.sheet.games.find((known) => known.n === n);
+  const { a, b } = view.sheet.short;
+  const blank = Math.max(0, LEAST_ROWS - rallies.length - (game?.winner ? 1 : 0));
+  const body = el(
+    'tbody',
+    {},
+    ...rallies.map((rally) => line(rally, view, wide)),
+    game?.winner ? lastLine(game, wide) : null,
+    ...Array.from({ length: blank }, () => el('tr', { class: 'blank' }, ...cells(wide))),
+  );
+  const caption = `Game ${n}: each line is a rally, with the box and the server’s score`;
+  const table = el(
+    'table',
+    {},
+    el('caption', { class: 'out-of-sight' }, caption),
+    el(
+      'thead',
+      {},
+      el(
+        'tr',
+        {},
+        el('th', { scope: 'col', title: view.sheet.names.a }, a),
+        el('th', { scope: 'col', title: view.sheet.names.b }, b),
+        wide ? el('th', { scope: 'col', class: 'w' }, el('span', { class: 'out-of-sight' }, 'Serve and return')) : null,
+      ),
+    ),
+    body,
+  );
+  return el(
+    'div',
+    { class: wide ? 'game wide' : 'game', 'data-n': summary(rallies) },
+    heading(n, game ? score(game.points) : '', view, wide),
+    el('div', { class: 'lines' }, table, strokes(rallies, game, body)),
+  );
+}
+
+/** A finished game with no room: its score and a way to open it. @param {number} n @param {View} view */
+function foldedColumn(n, view) {
+  const game = view.sheet.games.find((known) => known.n === n);
+  const rallies = view.rallies.filter((rally) => rally.game === n);
+  return el(
+    'div',
+    { class: 'game folded' },
+    heading(n, game ? score(game.points) : '', view, false),
+    el('p', { class: 'note' }, summary(rallies)),
+  );
+}
+
+/** @param {number} n @param {string} points @param {View} view @param {boolean} shown */
+function heading(n, points, view, shown) {
+  const name = shown
+    ? `Game ${n}`
+    : el('button', { type: 'button', onclick: () => view.show(n), 'aria-label': `Show game ${n}` }, `Game ${n}`);
+  return el('h3', {}, name, el('span', { class: 'tab' }, points));
+}
+
+/** @param {Rally[]} rallies */
+function summary(rallies) {
+  const lets = rallies.filter((rally) => rally.let).length;
+  return count(rallies.length - lets, 'rally', 'rallies') + (lets ? `, ${count(lets, 'let')}` : '');
+}
+
+/** @param {boolean} wide */
+function cells(wide) {
+  return wide ? [el('td'), el('td'), el('td', { class: 'w' })] : [el('td'), el('td')];
+}
+
+/** @param {Rally} rally @param {View} view @param {boolean} wide */
+function line(rally, view, wide) {
+  const open = rally.key === view.openKey;
+  const row = el('tr', { class: [rally.let ? 'let' : '', open ? 'open' : ''].join(' ').trim() || undefined });
+  if (open) row.setAttribute('aria-current', 'true');
+  const mine = el('td', { class: 's' }, press(rally, view, open));
+  const other = el('td', rally.let && !wide ? { class: 'let' } : {}, rally.let && !wide ? 'let' : null);
+  row.append(...(rally.server === 'b' ? [other, mine] : [mine, other]));
+  if (wide) row.append(el('td', { class: 'w' }, ...note(rally, view, open)));
+  return row;
+}
+
+/** @param {Rally} rally @param {View} view @param {boolean} open */
+function press(rally, view, open) {
+  const { short } = view.sheet;
+  const server = rally.server ? short[rally.server] : 'server not known yet';
+  const points = rally.before && rally.server ? rally.before[rally.server === 'a' ? 0 : 1] : '?';
+  const say = `Rally ${rally.n}, game ${rally.game}. ${rally.hand_out ? 'Hand-out. ' : ''}${server}, ${rally.box ?? 'no'} box, ${
+    rally.before ? score(rally.before) : 'score not known yet'
+  }. ${rally.let ? 'Let. ' : ''}${view.words(rally)}`;
+  return el(
+    'button',
+    { type: 'button', 'data-rally': rally.key, tabindex: open ? 0 : -1, 'aria-label': say, onclick: () => view.open(rally.key) },
+    el('i', { 'aria-hidden': 'true' }, rally.box ? rally.box[0].toUpperCase() : ''),
+    el('b', { 'aria-hidden': 'true' }, String(points)),
+  );
+}
+
+/** @param {Rally} rally @param {View} view @param {boolean} open */
+function note(rally, view, open) {
+  const said = view.words(rally);
+  const signs = `${rally.keep ? ' ◂' : ''}${rally.note ? ' ✎' : ''}`;
+  if (open && !rally.complete) return [ball(), 'open'];
+  return [open ? ball() : null, said + signs];
+}
+
+/** The score that ended the game, underlined twice. @param {import('./types.js').Game} game @param {boolean} wide */
+function lastLine(game, wide) {
+  const won = el('td', { class: 's won' }, el('b', {}, String(game.points[game.winner === 'a' ? 0 : 1])));
+  const pair = game.winner === 'a' ? [won, el('td')] : [el('td'), won];
+  return el('tr', {}, ...pair, wide ? el('td', { class: 'w' }) : null);
+}
+
+/**
+ * Slanting strokes between two lines of different servers.
+ * @param {Rally[]} rallies @param {import('./types.js').Game | undefined} game @param {HTMLElement} body
+ */
+function strokes(rallies, game, body) {
+  const columns = rallies.map((rally) => rally.server);
+  if (game?.winner) columns.push(game.winner);
+  let d = '';
+  columns.forEach((side, at) => {
+    const next = columns[at + 1];
+    if (!side || !next || side === next) return;
+    const y = 20.3 + ROW * at;
+    d += `M${COLUMN_X[side]} ${y.toFixed(1)}L${COLUMN_X[next]} ${(y + 13).toFixed(1)}`;
+  });
+  const height = ROW * body.childElementCount;
+  return svg(
+    'svg',
+    { class: 'hand', width: 96, height, viewBox: `0 0 96 ${height}`, 'aria-hidden': 'true' },
+    svg('path', { d }),
+  );
+}
+
+/** Games that may still be played. @param {number} shown @param {number} bestOf */
+function stub(shown, bestOf) {
+  const left = Array.from({ length: bestOf - shown }, (_, at) => shown + 1 + at);
+  if (left.length === 0) return null;
+  const words = left.length === 1 ? `Game ${left[0]}` : `Games ${left.join(', ')}`;
+  return el('div', { class: 'game stub' }, el('h3', {}, words), el('div', { class: 'rules' }));
+}
+
+/**
+ * Go to a line: arrow keys move, Enter opens (as a button does by itself).
+ * @param {HTMLElement} grid @param {number} by
+ */
+export function moveInSheet(grid, by) {
+  const lines = /** @type {HTMLElement[]} */ ([...grid.querySelectorAll('[data-rally]')]);
+  const at = lines.indexOf(/** @type {HTMLElement} */ (document.activeElement));
+  const to = lines[Math.max(0, Math.min(lines.length - 1, (at < 0 ? lines.length : at) + by))];
+  to?.focus();
+}
+
+/** The line of a rally, or the open one. @param {HTMLElement} grid */
+export function focusSheet(grid) {
+  const open = grid.querySelector('tr.open [data-rally]') ?? [...grid.querySelectorAll('[data-rally]')].pop();
+  if (open instanceof HTMLElement) open.focus();
+  return open !== null && open !== undefined;
+}
+

@@ -1,0 +1,17 @@
+// @ts-check
+/* Dim or light room: shown at once, kept by the server for every page. */
+
+import { ask } from './api.js';
+import { need } from './dom.js';
+
+/** @returns {'light' | 'dim'} the room now shown */
+export function changeRoom() {
+  const dim = document.documentElement.dataset.theme !== 'dim';
+  if (dim) document.documentElement.dataset.theme = 'dim';
+  else delete document.documentElement.dataset.theme;
+  need('#room b').textContent = dim ? 'Dim' : 'Light';
+  ask('/api/settings/room', { body: { room: dim ? 'dim' : 'light' } }).catch(() => {});
+  return dim ? 'dim' : 'light';
+}
+
+need('#room').addEventListener('click', () => changeRoom());
