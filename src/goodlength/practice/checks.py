@@ -1,0 +1,41 @@
+"""Checks at the door of this room: counts that cannot be are refused in words."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from goodlength.errors import InputError, OutOfRange
+
+
+def counts(hits: int, attempts: int) -> None:
+    """Refuses hits that are more than the attempts, and counts below zero."""
+    if hits < 0 or attempts < 0:
+        raise OutOfRange(f"hits and attempts are counted from zero; got {hits} of {attempts}. Count again.")
+    if hits > attempts:
+        raise InputError(
+            f"{hits} hits in {attempts} attempts cannot be: hits are at most the attempts. "
+            "Put the two numbers right and send the set again."
+        )
+
+
+def share(name: str, value: float) -> float:
+    """A share strictly between 0 and 1."""
+    if not 0.0 < value < 1.0:
+        raise OutOfRange(f"{name} is a share between 0 and 1; got {value:g}. Write 0.6 for six in ten.")
+    return value
+
+
+def points(places_m: ArrayLike) -> NDArray[np.float64]:
+    """Places as an array of shape (n, 2), metres; every figure finite."""
+    places = np.asarray(places_m, dtype=float)
+    if places.ndim != 2 or places.shape[1] != 2:
+        raise InputError(
+            f"places are pairs of metres (across, up), one row an attempt; got a shape of {places.shape}."
+        )
+    bad = np.flatnonzero(~np.isfinite(places).all(axis=1))
+    if bad.size:
+        raise InputError(
+            f"attempt {bad[0] + 1} has no place that can be read. Leave it out or write it again."
+        )
+    return places

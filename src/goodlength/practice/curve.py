@@ -1,0 +1,135 @@
+"""Is there a learning curve at all? Only when it beats a flat line and a straight one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.optimize import minimize
+
+from goodlength.errors import InputError
+
+Floats = NDArray[np.float64]
+FEWEST_SESSIONS = 5
+
+
+@dataclass(frozen=True)
+class LearningCurve:
+    """Which shape describes the sessions: flat, straight or curved, and its rates at each session.
+
+    `losses` are mean prediction losses per attempt with each session left out in turn (natural
+    log); the least wins, but a straight or curved shape must beat the simpler ones.
+    """
+
+    shape: str
+    rates: tuple[float, ...]
+    losses: dict[str, float]
+    levels_off_at: float | None
+
+
+def learning_curve(hits: ArrayLike, attempts: ArrayLike) -> LearningCurve:
+    """Flat, straight or curved: the simplest shape that predicts a left-out session best.
+
+    Parameters
+    ----------
+    hits, attempts : array, shape (n,)
+        Counts of each session in order; n at least 5.
+
+    Raises
+    ------
+    InputError
+        Fewer than five sessions, or more hits than attempts in one of them.
+
+    Source
+    ------
+    HEATHCOTE-2000 for the exponential shape of single learners' curves; the rule of leaving
+    sessions out is ours.
+
+    Examples
+    --------
+    >>> learning_curve([10, 11, 9, 10, 10, 11], [20] * 6).shape
+    'flat'
+    """
+    made, tried = np.asarray(hits, dtype=float), np.asarray(attempts, dtype=float)
+    _refuse_bad(made, tried)
+    session = np.arange(len(made), dtype=float)
+    losses = {name: _left_out_loss(shape, session, made, tried) for name, shape in SHAPES.items()}
+    best = "flat"
+    for name in ("straight", "curved"):
+        if losses[name] < min(loss for other, loss in losses.items() if SIMPLER[other] < SIMPLER[name]):
+            best = name
+    rates, parameters = _fit(SHAPES[best], session, made, tried)
+    limit = _sigmoid(parameters[0]) if best == "curved" else None
+    return LearningCurve(best, tuple(float(r) for r in rates), losses, limit)
+
+
+def _refuse_bad(made: Floats, tried: Floats) -> None:
+    if made.shape != tried.shape or made.ndim != 1:
+        raise InputError("hits and attempts need one number for each session, in the same order.")
+    if len(made) < FEWEST_SESSIONS:
+        raise InputError(
+            f"{len(made)} sessions show no curve: at least {FEWEST_SESSIONS} are needed. Go on logging."
+        )
+    wrong = np.flatnonzero((made > tried) | (made < 0) | (tried < 1))
+    if wrong.size:
+        k = int(wrong[0])
+        raise InputError(f"session {k + 1}: {made[k]:g} hits of {tried[k]:g} attempts cannot be.")
+
+
+def _sigmoid(value: float) -> float:
+    return float(1.0 / (1.0 + np.exp(-value)))
+
+
+def _flat(p: Floats, t: Floats) -> Floats:
+    return np.full_like(t, 1.0 / (1.0 + np.exp(-p[0])))
+
+
+def _straight(p: Floats, t: Floats) -> Floats:
+    return np.asarray(1.0 / (1.0 + np.exp(-(p[0] + p[1] * t))))
+
+
+def _curved(p: Floats, t: Floats) -> Floats:
+    limit, first = 1.0 / (1.0 + np.exp(-p[0])), 1.0 / (1.0 + np.exp(-p[1]))
+    return np.asarray(limit - (limit - first) * np.exp(-t / np.exp(p[2])))
+
+
+SHAPES: dict[str, Callable[[Floats, Floats], Floats]] = {
+    "flat": _flat,
+    "straight": _straight,
+    "curved": _curved,
+}
+SIMPLER = {"flat": 1, "straight": 2, "curved": 3}
+BEGIN = {"flat": ([0.0],), "straight": ([0.0, 0.0],), "curved": ([1.0, -1.0, 0.0], [1.0, -1.0, 1.5])}
+
+
+def _name(shape: Callable[[Floats, Floats], Floats]) -> str:
+    return next(name for name, one in SHAPES.items() if one is shape)
+
+
+def _loss(rates: Floats, made: Floats, tried: Floats) -> float:
+    p = np.clip(rates, 1e-6, 1.0 - 1e-6)
+    return float(-(made * np.log(p) + (tried - made) * np.log1p(-p)).sum())
+
+
+def _fit(
+    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, tried: Floats
+) -> tuple[Floats, Floats]:
+    def cost(p: Floats) -> float:
+        return _loss(shape(p, t), made, tried) + 0.01 * float(p @ p)
+
+    tries = [minimize(cost, np.asarray(begin), method="Nelder-Mead") for begin in BEGIN[_name(shape)]]
+    best = min(tries, key=lambda found: float(found.fun))
+    return shape(best.x, t), best.x
+
+
+def _left_out_loss(
+    shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, tried: Floats
+) -> float:
+    total = 0.0
+    for k in range(len(t)):
+        rest = np.arange(len(t)) != k
+        _, parameters = _fit(shape, t[rest], made[rest], tried[rest])
+        total += _loss(shape(parameters, t[k : k + 1]), made[k : k + 1], tried[k : k + 1])
+    return total / float(tried.sum())

@@ -1,0 +1,90 @@
+"""How often a target is hit: a rate that starts from what was known and may forget what is old."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from scipy import stats
+
+from goodlength.errors import OutOfRange
+from goodlength.practice import checks
+
+
+@dataclass(frozen=True)
+class HitRate:
+    """A hit rate with its 95-in-100 range, and the weights it stands on.
+
+    `hits` and `misses` include what was known before (`before`, in attempts); `low` and `high` are shares.
+    """
+
+    rate: float
+    low: float
+    high: float
+    hits: float
+    misses: float
+    before: float
+
+    def chance_above(self, rate: float) -> float:
+        """Chance that the true rate lies above `rate` (a share)."""
+        return float(stats.beta.sf(rate, self.hits, self.misses))
+
+
+def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5)) -> HitRate:
+    """The rate of a set of attempts, starting from what was known.
+
+    Parameters
+    ----------
+    hits, attempts : int
+        Count of hits among the attempts.
+    before : pair of float
+        Hits and misses' worth of earlier knowledge; (0.5, 0.5) is next to nothing.
+
+    Raises
+    ------
+    InputError
+        More hits than attempts, or a count below zero.
+
+    Source
+    ------
+    Beta updating; check value computed in statistics notes 5.1: Beta(2, 2) and 12 of 20.
+
+    Examples
+    --------
+    >>> r = hit_rate(12, 20, before=(2, 2))
+    >>> round(r.rate, 4), round(r.low, 5), round(r.high, 5)
+    (0.5833, 0.38542, 0.76809)
+    """
+    checks.counts(hits, attempts)
+    return _rate(before[0] + hits, before[1] + attempts - hits, sum(before))
+
+
+def hit_rate_with_forgetting(
+    attempts: Sequence[bool], keep: float = 0.95, before: tuple[float, float] = (0.5, 0.5)
+) -> HitRate:
+    """The rate now, where each attempt fades by `keep` with every later one.
+
+    The memory is about 1 / (1 - keep) attempts: 20 for the usual 0.95.
+
+    Raises
+    ------
+    OutOfRange
+        `keep` not above 0 and at most 1.
+
+    Examples
+    --------
+    >>> early, late = [False] * 20, [True] * 20
+    >>> hit_rate_with_forgetting(early + late).rate > hit_rate(20, 40).rate
+    True
+    """
+    if not 0.0 < keep <= 1.0:
+        raise OutOfRange(f"keep is above 0 and at most 1 (1 forgets nothing); got {keep:g}.")
+    hits, misses = before
+    for hit in attempts:
+        hits, misses = keep * hits + hit, keep * misses + (not hit)
+    return _rate(max(hits, 1e-9), max(misses, 1e-9), sum(before) * keep ** len(attempts))
+
+
+def _rate(hits: float, misses: float, before: float) -> HitRate:
+    low, high = (float(stats.beta.ppf(tail, hits, misses)) for tail in (0.025, 0.975))
+    return HitRate(hits / (hits + misses), low, high, hits, misses, before)

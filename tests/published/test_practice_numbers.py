@@ -1,0 +1,124 @@
+"""Practice figures against the check values of the statistics notes, section 5.
+
+Status of every value: computed there by two independent routes; Newcombe's rows are the textbook
+cases of 1998 (printed values from memory, computed values agree).
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from statsmodels.stats.proportion import confint_proportions_2indep
+
+from goodlength.practice import (
+    attempts_to_tell,
+    carried_over,
+    evidence_against,
+    hit_rate,
+    scatter_of,
+    sequential_bounds,
+)
+from goodlength.practice.carry import newcombe
+from goodlength.practice.scatter import small_sample_scales
+
+PLACES = [
+    (0.10, 0.42), (0.25, 0.30), (-0.05, 0.55), (0.18, 0.61), (0.32, 0.12),
+    (0.02, 0.38), (0.21, 0.47), (0.15, 0.25), (-0.10, 0.33), (0.28, 0.50),
+]  # fmt: skip
+
+
+def test_rate_after_twelve_of_twenty_from_two_and_two() -> None:
+    rate = hit_rate(12, 20, before=(2, 2))
+    assert rate.rate == pytest.approx(7 / 12, rel=1e-12)
+    assert (rate.low, rate.high) == pytest.approx((0.38542, 0.76809), abs=5e-6)
+    assert rate.chance_above(0.5) == pytest.approx(0.7975635529, abs=1e-9)
+
+
+@pytest.mark.parametrize(("hits", "factor"), [(15, 65536 / 20349), (16, 10.30593), (17, 43.80016)])
+def test_evidence_against_a_half_after_twenty(hits: int, factor: float) -> None:
+    told = evidence_against(0.5, hits, 20)
+    assert told.factor == pytest.approx(factor, rel=1e-6)
+    assert told.enough is (hits == 17)
+
+
+def test_walds_steps_between_a_half_and_seven_tenths() -> None:
+    bounds = sequential_bounds(0.5, 0.7, 0.10)
+    assert (bounds.upper, bounds.lower) == pytest.approx((2.1972246, -2.1972246), abs=5e-8)
+    assert (bounds.hit, bounds.miss) == pytest.approx((0.3364722, -0.5108256), abs=5e-8)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "attempts"),
+    [
+        (0.50, 0.60, 387.34), (0.50, 0.65, 169.31), (0.50, 0.70, 93.00),
+        (0.60, 0.75, 151.87), (0.40, 0.60, 96.92), (0.50, 0.80, 38.48),
+    ],
+)  # fmt: skip
+def test_attempts_to_tell_an_improvement(before: float, after: float, attempts: float) -> None:
+    assert attempts_to_tell(before, after) == pytest.approx(attempts, abs=0.006)
+
+
+@pytest.mark.parametrize(
+    ("n", "next_ball", "middle"),
+    [
+        (5, 5.528717, 2.257089), (8, 3.674376, 1.224792), (10, 3.322040, 1.001633),
+        (20, 2.807003, 0.612538), (50, 2.577730, 0.360954),
+    ],
+)  # fmt: skip
+def test_ellipse_factors_for_few_attempts(n: int, next_ball: float, middle: float) -> None:
+    assert small_sample_scales(n) == pytest.approx((next_ball, middle), abs=1e-6)
+
+
+def test_scatter_of_the_ten_places() -> None:
+    seen = scatter_of(PLACES)
+    assert seen.bias_m is None
+    assert seen.middle_m == pytest.approx((0.136, 0.393), abs=1e-12)
+    expected = [[0.02002667, -0.00510889], [-0.00510889, 0.02195667]]
+    assert np.allclose(seen.covariance_m2, expected, atol=5e-9)
+    # sd of the axes in the notes: .16183601, .12566797; each ellipse is that times its factor
+    assert (seen.usual.major_m, seen.usual.minor_m) == pytest.approx((0.39613358, 0.30760338), abs=5e-8)
+    assert (seen.next_ball.major_m, seen.next_ball.minor_m) == pytest.approx(
+        (0.53762573, 0.41747405), abs=5e-8
+    )
+    assert (seen.middle.major_m, seen.middle.minor_m) == pytest.approx((0.16210026, 0.12587316), abs=5e-8)
+    assert seen.usual.angle_deg == pytest.approx(129.65181, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "low", "high"),
+    [
+        ((48, 80), (56, 70), 0.0524, 0.3339), ((3, 10), (9, 10), 0.1705, 0.8090),
+        ((2, 7), (6, 7), 0.0582, 0.8062), ((0, 29), (5, 56), -0.0381, 0.1926),
+        ((3, 10), (7, 10), -0.0288, 0.6718), ((8, 20), (14, 20), -0.0058, 0.5381),
+    ],
+)  # fmt: skip
+def test_newcombe_difference(
+    first: tuple[int, int], second: tuple[int, int], low: float, high: float
+) -> None:
+    change, below, above = newcombe(first, second)
+    assert change == pytest.approx(second[0] / second[1] - first[0] / first[1])
+    assert (below, above) == pytest.approx((low, high), abs=6e-5)
+    other = confint_proportions_2indep(*second, *first, method="newcomb", compare="diff")
+    assert (below, above) == pytest.approx(tuple(other), abs=1e-9)
+
+
+def test_mantel_haenszel_change_over_strata() -> None:
+    """The strata of 3.4 there: the risk difference is 58/153."""
+    changed = {1: (4, 6), 2: (3, 4), 3: (2, 3), 4: (1, 2)}
+    repeated = {1: (3, 8), 2: (2, 6), 3: (1, 4), 4: (0, 3)}
+    told = carried_over(repeated, changed)
+    assert told.change == pytest.approx(58 / 153, rel=1e-12)
+    assert told.low is not None
+    assert told.high is not None
+    assert told.low < 58 / 153 < told.high
+
+
+def test_peeking_after_every_ball_raises_a_false_alarm_at_most_one_time_in_twenty() -> None:
+    rng = np.random.default_rng(20)
+    alarms = 0
+    for _ in range(200):
+        made = np.cumsum(rng.random(60) < 0.5)
+        alarms += any(evidence_against(0.5, int(k), n + 1).enough for n, k in enumerate(made))
+    assert alarms / 200 <= 0.05 + 2 * math.sqrt(0.05 * 0.95 / 200)
