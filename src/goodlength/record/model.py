@@ -11,7 +11,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Any
 
-from goodlength.scoring.model import Box, Decision, Fault, Format, Game, Next, Points, Side, Start
+from goodlength.scoring.model import Box, Decision, Fault, Format, Game, Line, Next, Points, Side, Start
 
 
 class Depth(StrEnum):
@@ -87,7 +87,7 @@ class What(StrEnum):
     ENDING_VOLLEY = "ending.volley"  # bool
     ENDING_PLACE = "ending.place"  # front-left ... back-right
     ENDING_WHY = "ending.why"  # choice | execution
-    SET_TO = "set-to"  # 9 | 10, before the rally at 8-all in hand-out scoring
+    SET_TO = "set-to"  # 9 | 10 (15 | 17), the receiver's choice before the rally at 8-all (14-all)
     CALLED = "called"  # the marker called it otherwise: see entries.md
     SHOT = "shot"  # {"n": int, "by": "a"|"b", "stroke", "volley", "place", "at_us", "pressed"}
     NOTE = "note"
@@ -97,11 +97,16 @@ class What(StrEnum):
     PLACE = "place"  # {"after": rally key or None}: puts a forgotten rally where it belongs
     REMOVE = "remove"  # takes a whole rally out; an undo brings it back
     UNDO = "undo"  # `replaces` names the entry taken back
+    DAMAGED = "damaged"  # never written: a line of the log that cannot be read, kept as it stands
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One answer: never changed after it is written. A value of None means "not recorded" (skipped)."""
+    """One answer: never changed after it is written. A value of None means "not recorded" (skipped).
+
+    `observer` names who watched, and after a "/" the tab it was written in ("coach/7f3a"). The part
+    before the "/" is the layer: two observers are two layers, two tabs of one observer are one.
+    """
 
     id: str
     match: str
@@ -174,6 +179,7 @@ class MatchInfo:
     footage: tuple[str, ...] = ()
     observer: str = "coach"
     demo: bool = False
+    zone: str = "UTC"  # name of the time zone the match was played in
 
 
 @dataclass(frozen=True)
@@ -247,6 +253,7 @@ class Rally:
     skipped: frozenset[str] = frozenset()  # the `What` values answered with "not recorded"
     answered: frozenset[str] = frozenset()
     complete: bool = True  # false while questions of the depth are open
+    shots_in_all: int | None = None  # how many shots the rally had, if said
 
 
 @dataclass(frozen=True)
@@ -262,3 +269,41 @@ class Match:
     winner: Side | None
     how_over: str | None
     entries: int
+    lines: tuple[Line, ...] = ()  # rallies and what stands between them (conduct, score put right, retired)
+
+
+@dataclass(frozen=True)
+class Footage:
+    """One file of a match's recording, in the order played; the file itself is never changed.
+
+    `look` is what probing it said, as JSON; `proxy` and `frames` are paths inside the library folder.
+    `starts_us` is the match time of its first frame where it was placed by hand.
+    """
+
+    id: str
+    match: str
+    path: str
+    place: int = 0
+    copied: bool = False  # true for an upload, which lives in the library folder
+    size: int | None = None
+    mtime_ns: int | None = None
+    sha256: str | None = None
+    look: Any = None
+    proxy: str | None = None
+    frames: str | None = None
+    first_us: int | None = None
+    end_us: int | None = None
+    starts_us: int | None = None
+
+
+@dataclass(frozen=True)
+class Clip:
+    """A file cut from the footage of a match, so that it can be found again and erased."""
+
+    id: str
+    match: str
+    path: str
+    rally: str | None = None
+    from_us: int | None = None
+    to_us: int | None = None
+    made_utc: datetime | None = None

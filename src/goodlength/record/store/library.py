@@ -1,0 +1,283 @@
+"""The library: players, matches, their entries and files, behind plain calls.
+
+Every write is one transaction, on the disk when the call returns. Any thread may call.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+
+from goodlength.errors import Conflict, InputError
+from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
+from goodlength.record.store import files, log, matches, opening, people, sqlite_ways
+from goodlength.record.store.troubles import told_in_words
+from goodlength.record.values import check_entries
+
+
+class Library:
+    """One coach's library: a folder with one database file, proxies, clips and uploads.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> folder = tempfile.mkdtemp()
+    >>> with Library.open(folder) as library:
+    ...     library.save_player(Player("iv", "Imogen Vale"))
+    ...     [player.name for player in library.players()]
+    ['Imogen Vale']
+    """
+
+    def __init__(self, opened: opening.Opened) -> None:
+        self.folder: Path = opened.folder
+        self.place: str = opened.place
+        self.problems: tuple[str, ...] = opened.problems
+        self._engine = opened.engine
+        self._writing = opened.engine.execution_options(write=True)
+        self._lock = threading.RLock()
+        self._reader = log.Reader()
+
+    @classmethod
+    def open(
+        cls, path: str | Path | None = None, *, create: bool = True, folder: str | Path | None = None
+    ) -> Library:
+        """Open a library, making it where there is none and `create` allows it.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Its folder; or the URL of a database server, and then `folder` is where files go.
+            Left out: GOODLENGTH_LIBRARY, or the user's data folder.
+
+        Raises
+        ------
+        NotFound
+            If there is none and `create` is false.
+        NotOurLibrary, NewerLibrary
+            If the file belongs to another program, or to a later version of this one.
+        NoSpace
+            If the folder cannot be written.
+        """
+        if isinstance(path, str) and "://" in path:
+            files_in = Path(folder) if folder is not None else opening.default_folder()
+            return cls(opening.open_server(path, files_in))
+        where = opening.default_folder() if path is None else Path(path).expanduser()
+        return cls(opening.open_folder(where.absolute(), create=create))
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Library:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _read(self) -> Iterator[sa.Connection]:
+        with told_in_words(self.place), self._engine.connect() as connection:
+            yield connection
+
+    @contextmanager
+    def _write(self) -> Iterator[sa.Connection]:
+        with self._lock, told_in_words(self.place), self._writing.begin() as connection:
+            yield connection
+
+    # Players
+
+    def players(self) -> tuple[Player, ...]:
+        """Everybody in the library, by name."""
+        with self._read() as connection:
+            return people.players(connection)
+
+    def player(self, player_id: str) -> Player:
+        """One player; NotFound names the id."""
+        with self._read() as connection:
+            return people.player(connection, player_id)
+
+    def save_player(self, player: Player) -> None:
+        """Add a player or change one; a changed consent is kept beside the earlier ones."""
+        with self._write() as connection:
+            people.save(connection, player)
+
+    def consents(self, player_id: str) -> tuple[Mapping[str, Any], ...]:
+        """Every consent a player gave or took back, oldest first, as JSON values."""
+        with self._read() as connection:
+            return people.consents(connection, player_id)
+
+    def remove_player(self, player_id: str) -> None:
+        """Take a player out who is in no match."""
+        with self._write() as connection:
+            people.remove(connection, player_id)
+
+    # Kinds of serve and settings
+
+    def kinds(self) -> tuple[KindOfServe, ...]:
+        """The library's own list of kinds of serve, retired ones at their places."""
+        with self._read() as connection:
+            return people.kinds(connection)
+
+    def save_kinds(self, kinds: Sequence[KindOfServe]) -> None:
+        """Keep the list in this order; a kind left out is retired, so that old matches keep its words."""
+        with self._write() as connection:
+            people.save_kinds(connection, kinds)
+
+    def settings(self) -> dict[str, Any]:
+        """Every setting that was changed."""
+        with self._read() as connection:
+            return people.settings(connection)
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep one setting; None puts it back to what it is when nothing is said."""
+        with self._write() as connection:
+            people.set_setting(connection, key, value)
+
+    # Matches
+
+    def matches(self) -> tuple[MatchInfo, ...]:
+        """Details of every match, newest day first, then in the order made."""
+        with self._read() as connection:
+            return matches.all_infos(connection)
+
+    def match_info(self, match_id: str) -> MatchInfo:
+        """Details of one match; NotFound names the id."""
+        with self._read() as connection:
+            return matches.info(connection, match_id)
+
+    def save_match(self, info: MatchInfo) -> None:
+        """Add a match or change its details; what changed is written to its log too."""
+        with self._write() as connection:
+            matches.save(connection, info)
+
+    def remove_match(self, match_id: str) -> None:
+        """Take a match out with its entries and the rows of its files; the files themselves stay."""
+        with self._write() as connection:
+            matches.remove(connection, match_id)
+        with self._lock:
+            self._reader.forget(match_id)
+
+    # Entries
+
+    def entries(self, match_id: str, observer: str | None = None) -> tuple[Entry, ...]:
+        """The log of a match in the order written; only one observer's where named."""
+        with self._lock, self._read() as connection:
+            matches.info_text(connection, match_id)
+            everything = self._reader.read(connection, match_id)
+        if observer is None:
+            return everything
+        return tuple(entry for entry in everything if entry.observer.split("/", 1)[0] == observer)
+
+    def append(self, entries: Sequence[Entry]) -> list[bool]:
+        """Write entries in one transaction; when this returns they survive a crash.
+
+        The same entry sent again changes nothing. An entry that changes match details changes them.
+
+        Returns
+        -------
+        new : list of bool
+            True for each entry that was not there before.
+
+        Raises
+        ------
+        InputError
+            If any entry is badly written; all faults are named and nothing is written.
+        Conflict
+            If an id already stands for another answer; nothing is written.
+        """
+        if not entries:
+            return []
+        check_entries(entries)
+        try:
+            with self._write() as connection:
+                fresh = log.append(connection, entries)
+                for entry, is_new in zip(entries, fresh, strict=True):
+                    if is_new and entry.what is What.MATCH:
+                        matches.apply_change(connection, entry)
+        except IntegrityError as error:
+            raise Conflict(
+                "Another program wrote one of these answers at the same moment. Nothing was written here; "
+                "read the match again and send what is missing."
+            ) from error
+        return fresh
+
+    def rally_counts(self) -> dict[str, int]:
+        """How many rallies each match has written down, lets included, without replaying them."""
+        with self._read() as connection:
+            return matches.rally_counts(connection)
+
+    # Footage and clips
+
+    def footage(self, match_id: str) -> tuple[Footage, ...]:
+        """The files of a match in the order played."""
+        with self._read() as connection:
+            return files.of_match(connection, match_id)
+
+    def footage_file(self, footage_id: str) -> Footage:
+        """One file; NotFound names the id."""
+        with self._read() as connection:
+            return files.one(connection, footage_id)
+
+    def save_footage(self, footage: Footage) -> None:
+        """Add a file to a match, or change what is known about it."""
+        with self._write() as connection:
+            matches.info_text(connection, footage.match)
+            files.save(connection, footage)
+
+    def remove_footage(self, footage_id: str) -> None:
+        """Forget a file; the file itself stays."""
+        with self._write() as connection:
+            files.remove(connection, footage_id)
+
+    def clips(self, match_id: str) -> tuple[Clip, ...]:
+        """Files cut from a match, oldest first."""
+        with self._read() as connection:
+            return files.clips(connection, match_id)
+
+    def save_clip(self, clip: Clip) -> None:
+        """Remember a file cut from a match."""
+        with self._write() as connection:
+            matches.info_text(connection, clip.match)
+            files.save_clip(connection, clip)
+
+    # The file itself
+
+    def check(self) -> tuple[str, ...]:
+        """What the database's own checks find; empty when all is well."""
+        if self._engine.dialect.name != "sqlite":
+            return ()
+        with self._read() as connection:
+            return (*sqlite_ways.damage(connection), *sqlite_ways.broken_links(connection))
+
+    def clean(self) -> None:
+        """Leave nothing of deleted rows in the file."""
+        if self._engine.dialect.name == "sqlite":
+            with self._lock, told_in_words(self.place):
+                sqlite_ways.clean(self._engine)
+
+    def copies(self) -> tuple[Path, ...]:
+        """Copies of the database made before it was brought to a new form."""
+        return tuple(sorted(self.folder.glob(f"{opening.FILE_NAME}.before-*")))
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of the database, also while it is in use."""
+        if self._engine.dialect.name != "sqlite":
+            raise InputError("A library on a database server is copied with that server's own tools.")
+        with told_in_words(str(target)):
+            sqlite_ways.copy_to(Path(self.place), target)
+
+
+def now_utc() -> datetime:
+    """This moment, to the millisecond, in UTC."""
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

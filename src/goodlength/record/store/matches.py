@@ -1,0 +1,155 @@
+"""Matches and their details, as rows; a change of details is also an entry of the log."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+from uuid import uuid4
+
+import sqlalchemy as sa
+
+from goodlength.errors import InputError, NotFound
+from goodlength.record.model import Entry, MatchInfo, What
+from goodlength.record.store import log
+from goodlength.record.store import tables as t
+from goodlength.record.wire import info_from_plain, info_to_plain
+
+NOT_RALLIES = frozenset({What.MATCH.value, What.UNDO.value, What.CONDUCT.value, What.RETIRED.value})
+
+
+def info_text(connection: sa.Connection, match_id: str) -> str:
+    """The stored details of a match; NotFound names the id."""
+    found = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == match_id)).scalar()
+    if found is None:
+        raise NotFound(
+            f"There is no match {match_id!r} in this library. List them with: goodlength match list"
+        )
+    return str(found)
+
+
+def info(connection: sa.Connection, match_id: str) -> MatchInfo:
+    """Details of one match, its footage in order."""
+    base = info_from_plain(json.loads(info_text(connection, match_id)))
+    return replace(base, footage=_footage_ids(connection, match_id))
+
+
+def _footage_ids(connection: sa.Connection, match_id: str) -> tuple[str, ...]:
+    query = (
+        sa.select(t.footage.c.id)
+        .where(t.footage.c.match == match_id)
+        .order_by(t.footage.c.place, t.footage.c.id)
+    )
+    return tuple(connection.execute(query).scalars())
+
+
+def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:
+    """Details of every match, newest day first; those without a day last."""
+    rows = connection.execute(sa.select(t.matches).order_by(t.matches.c.made_utc, t.matches.c.id)).all()
+    ordered = sorted(
+        rows, key=lambda row: (row.played_on is None, -(row.played_on or datetime.min).toordinal())
+    )
+    return tuple(
+        replace(info_from_plain(json.loads(row.info)), footage=_footage_ids(connection, row.id))
+        for row in ordered
+    )
+
+
+def _row(info: MatchInfo) -> dict[str, Any]:
+    return {
+        "player_a": info.players[0],
+        "player_b": info.players[1],
+        "event": info.event,
+        "played_on": info.played_on,
+        "demo": info.demo,
+        "info": json.dumps(info_to_plain(replace(info, footage=())), ensure_ascii=False),
+    }
+
+
+def _know_players(connection: sa.Connection, info: MatchInfo) -> None:
+    found = set(
+        connection.execute(sa.select(t.players.c.id).where(t.players.c.id.in_(info.players))).scalars()
+    )
+    missing = [one for one in info.players if one not in found]
+    if missing:
+        raise NotFound(
+            f"There is no player {missing[0]!r} in this library, so the match cannot be kept. "
+            "Add the player first, with: goodlength player add"
+        )
+
+
+def save(connection: sa.Connection, info: MatchInfo) -> None:
+    """Insert, or update and write what changed to the log."""
+    new = info_to_plain(info)
+    info_from_plain(new)
+    _know_players(connection, info)
+    stored = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == info.id)).scalar()
+    if stored is None:
+        connection.execute(sa.insert(t.matches).values(id=info.id, made_utc=datetime.now(UTC), **_row(info)))
+        return
+    old = json.loads(stored)
+    changed = {key: value for key, value in new.items() if key != "footage" and old.get(key) != value}
+    if not changed:
+        return
+    _update(connection, info)
+    entry = Entry(uuid4().hex, info.id, info.observer, _now(), "", What.MATCH, changed)
+    log.append(connection, [entry])
+
+
+def _update(connection: sa.Connection, info: MatchInfo) -> None:
+    connection.execute(sa.update(t.matches).where(t.matches.c.id == info.id).values(**_row(info)))
+
+
+def _now() -> datetime:
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)
+
+
+def apply_change(connection: sa.Connection, entry: Entry) -> None:
+    """Put the details named by a `match` entry into the match's row."""
+    plain = json.loads(info_text(connection, entry.match))
+    unknown = sorted(set(entry.value) - set(plain))
+    if unknown or entry.value.get("id", entry.match) != entry.match:
+        raise InputError(
+            f"Entry {entry.id}: {unknown[0] if unknown else 'id'!r} is no detail of a match that may change. "
+            f"It has: {', '.join(sorted(set(plain) - {'id'}))}."
+        )
+    changed = info_from_plain({**plain, **entry.value})
+    _know_players(connection, changed)
+    _update(connection, changed)
+
+
+def remove(connection: sa.Connection, match_id: str) -> None:
+    """Delete a match; its entries, footage rows and clip rows go with it."""
+    info_text(connection, match_id)
+    connection.execute(sa.delete(t.matches).where(t.matches.c.id == match_id))
+
+
+def rally_counts(connection: sa.Connection) -> dict[str, int]:
+    """Rallies written down in each match, by its own observer, undone and removed ones left out."""
+    observers = {
+        row.id: json.loads(row.info).get("observer", "coach")
+        for row in connection.execute(sa.select(t.matches.c.id, t.matches.c.info))
+    }
+    marks: dict[str, list[tuple[str, str, str, str | None]]] = {match: [] for match in observers}
+    for match, entry_id, observer, rally, what, replaces in log.rally_marks(connection):
+        if observer.split("/", 1)[0] == observers.get(match):
+            marks[match].append((entry_id, rally, what, replaces))
+    return {match: _count(of_match) for match, of_match in marks.items()}
+
+
+def _count(marks: list[tuple[str, str, str, str | None]]) -> int:
+    taken_back: set[str | None] = set()
+    seen: set[str] = set()
+    removed: set[str] = set()
+    for entry_id, rally, what, replaces in reversed(marks):
+        if entry_id in taken_back:
+            continue
+        if what == What.UNDO.value:
+            taken_back.add(replaces)
+        elif what == What.REMOVE.value:
+            removed.add(rally)
+        elif rally and what not in NOT_RALLIES:
+            seen.add(rally)
+    return len(seen - removed)

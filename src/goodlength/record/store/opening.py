@@ -1,0 +1,234 @@
+"""Open a library's file: find it, know it as ours, bring it to the newest form, or say why not."""
+
+from __future__ import annotations
+
+import os
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import sqlalchemy as sa
+from sqlalchemy.pool import NullPool
+
+from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
+from goodlength.record.store import sqlite_ways
+from goodlength.record.store.tables import HEAD, MARK, about
+from goodlength.record.store.troubles import told_in_words
+
+FILE_NAME = "library.sqlite3"
+FOLDERS = ("proxies", "clips", "uploads")
+MIGRATIONS = Path(__file__).parent / "migrations"
+_SHARES = ("nfs", "nfs4", "cifs", "smbfs", "smb3", "fuse.sshfs", "9p", "afpfs", "webdav", "davfs")
+
+
+@dataclass(frozen=True)
+class Opened:
+    """An open database, the folder its files go to, and what the coach should be told about it."""
+
+    engine: sa.Engine
+    folder: Path
+    place: str
+    problems: tuple[str, ...]
+
+
+def default_folder() -> Path:
+    """The library's folder where none is named: GOODLENGTH_LIBRARY, or the user's data folder."""
+    named = os.environ.get("GOODLENGTH_LIBRARY")
+    if named:
+        return Path(named).expanduser()
+    if sys.platform == "win32":
+        return Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local") / "goodlength"
+    if sys.platform == "darwin":
+        return Path.home() / "Library" / "Application Support" / "goodlength"
+    return Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share") / "goodlength"
+
+
+def open_folder(folder: Path, *, create: bool) -> Opened:
+    """Open the library in a folder, making it where `create` allows, and bring it up to date."""
+    file = _file_in(folder, create=create)
+    place = str(file)
+    if not _is_new(file):
+        _refuse_strangers(file)
+    with told_in_words(place):
+        problems = _bring_up(file, place)
+        engine = sqlite_ways.engine_for(file)
+        with engine.connect() as connection:
+            mode = sqlite_ways.journal_mode(connection)
+    if mode != "wal":
+        problems += (
+            f"The library {place} runs in the slower and less crash-proof mode “{mode}”, because its disk "
+            "refuses a write-ahead log. Keep the library on a disk of this computer; the footage may stay "
+            "where it is.",
+        )
+    share = _share_under(folder)
+    if share:
+        problems += (
+            f"The library {place} lies on a network disk ({share}), where two programs can damage it. "
+            "Move the library folder to a disk of this computer; the footage may stay where it is.",
+        )
+    return Opened(engine, folder, place, problems)
+
+
+def open_server(url: str, folder: Path) -> Opened:
+    """Open a library on a database server; files still go to `folder`."""
+    place = sa.make_url(url).render_as_string(hide_password=True)
+    _make_folders(folder)
+    with told_in_words(place):
+        engine = sa.create_engine(url)
+        with sa.create_engine(url, poolclass=NullPool).begin() as connection:
+            if _version_of(connection) != HEAD:
+                upgrade(connection)
+                _mark(connection)
+    return Opened(engine, folder, place, ())
+
+
+def upgrade(connection: sa.Connection, to: str = "head", migrations: Path = MIGRATIONS) -> None:
+    """Run the migrations on a connection whose transaction the caller holds."""
+    from alembic import command
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(migrations).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    command.upgrade(config, to)
+
+
+def migrate_file(
+    file: Path, to: str = "head", migrations: Path = MIGRATIONS, *, backup: bool = True
+) -> Path | None:
+    """Bring one file to a newer form, safely; gives the copy made beforehand.
+
+    Rebuilding a table that others point to deletes every row of those others, in silence, while
+    foreign keys are on. So: a whole copy first, keys off before the transaction begins, one
+    transaction of our own, a check that every row still has its parent, and only then the end of it.
+    """
+    copy: Path | None = None
+    if backup:
+        copy = file.with_name(f"{file.name}.before-{to}")
+        sqlite_ways.copy_to(file, copy)
+    engine = sqlite_ways.engine_for(file, foreign_keys=False).execution_options(write=True)
+    with engine.begin() as connection:
+        broken_before = sqlite_ways.broken_links(connection)
+        upgrade(connection, to, migrations)
+        broken = [text for text in sqlite_ways.broken_links(connection) if text not in broken_before]
+        if broken:
+            raise StoreError(
+                f"The library {file} could not be brought to the new form: {broken[0]}. "
+                "It was left as it was. Please keep the file and report this."
+            )
+        _mark(connection)
+        sqlite_ways.mark_as_ours(connection)
+    engine.dispose()
+    return copy
+
+
+def _file_in(folder: Path, *, create: bool) -> Path:
+    if folder.is_file():
+        if folder.name == FILE_NAME:
+            return folder
+        raise NotOurLibrary(
+            f"{folder} is a file; a library is a folder that holds {FILE_NAME}. "
+            "Name a folder with --library; a new one is made where there is none."
+        )
+    file = folder / FILE_NAME
+    if not create and not file.exists():
+        raise NotFound(
+            f"There is no library in {folder} (no {FILE_NAME}). "
+            "Name the folder of an existing one with --library, or begin one with: goodlength open"
+        )
+    _make_folders(folder)
+    return file
+
+
+def _make_folders(folder: Path) -> None:
+    try:
+        for name in ("", *FOLDERS):
+            (folder / name).mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise NoSpace(
+            f"The library folder {folder} cannot be made ({error.strerror or error}). "
+            "Choose a folder you may write to with --library, or free some space."
+        ) from error
+
+
+def _is_new(file: Path) -> bool:
+    return not file.exists() or file.stat().st_size == 0
+
+
+def _refuse_strangers(file: Path) -> None:
+    """Read the file without changing it, and stop where it is not ours or is newer than we are."""
+    try:
+        with file.open("rb") as stream:
+            head = stream.read(len(sqlite_ways.HEAD_BYTES))
+    except OSError as error:
+        raise NoSpace(f"The library {file} cannot be read ({error.strerror or error}).") from error
+    stranger = (
+        f"{file} is not a goodlength library: it belongs to another program, or its head is damaged. "
+        "It was left as it is. Choose another folder with --library."
+    )
+    if head != sqlite_ways.HEAD_BYTES:
+        raise NotOurLibrary(stranger)
+    with told_in_words(str(file)):
+        engine = sqlite_ways.engine_only_to_look(file)
+        with engine.connect() as connection:
+            ours = sqlite_ways.application_id(connection) == sqlite_ways.APPLICATION_ID
+            tables = set(sa.inspect(connection).get_table_names())
+            version = _version_of(connection) if ours else None
+        engine.dispose()
+    if not ours and tables:
+        raise NotOurLibrary(stranger)
+    if version is not None and version > HEAD:
+        raise NewerLibrary(
+            f"The library {file} was written by a newer goodlength (its form is {version}, this version "
+            f"knows up to {HEAD}). It was left as it is. Update goodlength, or choose another folder."
+        )
+
+
+def _version_of(connection: sa.Connection) -> str | None:
+    if "alembic_version" not in sa.inspect(connection).get_table_names():
+        return None
+    version = connection.execute(sa.text("SELECT version_num FROM alembic_version")).scalar()
+    return None if version is None else str(version)
+
+
+def _bring_up(file: Path, place: str) -> tuple[str, ...]:
+    """Migrate where needed; gives what the coach should know about it."""
+    new = _is_new(file)
+    if not new:
+        engine = sqlite_ways.engine_for(file)
+        with engine.connect() as connection:
+            version = _version_of(connection)
+        engine.dispose()
+        if version == HEAD:
+            return ()
+        new = version is None
+    copy = migrate_file(file, HEAD, backup=not new)
+    return (
+        ()
+        if copy is None
+        else (f"The library {place} was brought to a new form; the old one is kept as {copy}.",)
+    )
+
+
+def _mark(connection: sa.Connection) -> None:
+    known = connection.execute(sa.select(about.c.value).where(about.c.key == "what")).scalar()
+    if known is None:
+        connection.execute(sa.insert(about).values(key="what", value=MARK))
+
+
+def _share_under(folder: Path) -> str | None:
+    """The kind of network disk a folder lies on, where the system tells (Linux), else None."""
+    mounts = Path("/proc/mounts")
+    if not mounts.exists():
+        return None
+    best, kind = "", ""
+    there = str(folder.absolute())
+    for line in mounts.read_text(errors="replace").splitlines():
+        fields = line.split()
+        if len(fields) < 3:
+            continue
+        point = fields[1].replace("\\040", " ")
+        inside = there == point or there.startswith(point.rstrip("/") + "/")
+        if inside and len(point) > len(best):
+            best, kind = point, fields[2]
+    return kind if kind in _SHARES else None

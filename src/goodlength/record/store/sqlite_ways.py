@@ -1,0 +1,98 @@
+"""Everything that is true of SQLite only: pragmas, its own BEGIN, its copy and its clean-up.
+
+No other module of the store may hold SQL that PostgreSQL would not take.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.pool import NullPool
+
+APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
+BUSY_MS = 5_000
+HEAD_BYTES = b"SQLite format 3\x00"
+SIDE_FILES = ("-wal", "-shm", "-journal")
+
+
+def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
+    """Engine on one file: WAL, full synchronous, own BEGIN IMMEDIATE, nothing left of deleted rows."""
+    url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
+    pool: dict[str, Any] = {} if foreign_keys else {"poolclass": NullPool}
+    engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, **pool)
+
+    @sa.event.listens_for(engine, "connect")
+    def _prepare(connection: sqlite3.Connection, _record: object) -> None:
+        # The driver would commit around DDL by itself; with None only our own BEGIN counts.
+        connection.isolation_level = None
+        for pragma in (
+            "journal_mode=WAL",
+            "synchronous=FULL",
+            f"foreign_keys={'ON' if foreign_keys else 'OFF'}",
+            "secure_delete=ON",
+        ):
+            connection.execute(f"PRAGMA {pragma}").fetchall()
+
+    @sa.event.listens_for(engine, "begin")
+    def _begin(connection: sa.Connection) -> None:
+        # A reader that later writes under a deferred BEGIN fails at once, however long it would wait.
+        write = connection.get_execution_options().get("write", False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if write else "BEGIN")
+
+    return engine
+
+
+def engine_only_to_look(file: Path) -> sa.Engine:
+    """Engine that opens the file as it stands and changes nothing, not even its journal mode."""
+    url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
+    return sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
+
+
+def journal_mode(connection: sa.Connection) -> str:
+    """The journal mode the file really has ("wal" is wanted)."""
+    return str(connection.exec_driver_sql("PRAGMA journal_mode").scalar_one())
+
+
+def mark_as_ours(connection: sa.Connection) -> None:
+    """Write the application's number into the head of the file."""
+    connection.exec_driver_sql(f"PRAGMA application_id={APPLICATION_ID}")
+
+
+def application_id(connection: sa.Connection) -> int:
+    """The number in the head of the file; 0 where no program has set one."""
+    return int(connection.exec_driver_sql("PRAGMA application_id").scalar_one())
+
+
+def broken_links(connection: sa.Connection) -> list[str]:
+    """Rows that point to a parent which is not there, one text each."""
+    rows = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    return [f"{row[0]} row {row[1]} points to a missing row of {row[2]}" for row in rows]
+
+
+def damage(connection: sa.Connection) -> list[str]:
+    """What the database's own check finds; empty when the file is sound."""
+    rows = connection.exec_driver_sql("PRAGMA integrity_check").fetchall()
+    return [str(row[0]) for row in rows if row[0] != "ok"]
+
+
+def clean(engine: sa.Engine) -> None:
+    """Rewrite the file without its free pages and empty the write-ahead log."""
+    with closing(engine.raw_connection()) as proxied:
+        driver = proxied.driver_connection
+        assert isinstance(driver, sqlite3.Connection)
+        driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+        driver.execute("VACUUM")
+        driver.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+
+def copy_to(source: Path, target: Path) -> None:
+    """A whole copy of a library that may be in use; copying the file alone would lose its log."""
+    part = target.with_name(target.name + ".part")
+    part.unlink(missing_ok=True)
+    with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(part)) as there:
+        here.backup(there)
+    part.replace(target)

@@ -1,0 +1,53 @@
+"""What the database says when it cannot, turned into a sentence for the coach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy import exc
+
+from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary, StoreError
+
+
+def in_words(error: BaseException, place: str) -> GoodlengthError:
+    """The store error that says what `error` means for the library at `place`."""
+    said = str(getattr(error, "orig", None) or error)
+    low = said.lower()
+    if "locked" in low or "busy" in low:
+        return StoreError(
+            f"The library {place} is being written by another program and stayed locked. "
+            "Nothing was changed. Close the other window or command, then try again."
+        )
+    if "full" in low or "no space" in low or "quota" in low:
+        return NoSpace(
+            f"The disk that holds the library {place} is full, so nothing was written. "
+            "Free some space, then send it again: what was acknowledged before is safe."
+        )
+    if "readonly" in low or "read-only" in low or "permission denied" in low or "unable to open" in low:
+        return NoSpace(
+            f"The library {place} cannot be written ({said}). "
+            "Give yourself the right to write there, or choose another folder with --library."
+        )
+    if "not a database" in low or "malformed" in low or "no such table" in low or "encrypted" in low:
+        return NotOurLibrary(
+            f"The file {place} cannot be read as a goodlength library ({said}). "
+            "It was left as it is. Choose another folder with --library, or put back a copy of it."
+        )
+    if "i/o error" in low:
+        return NoSpace(
+            f"The disk that holds the library {place} reports an error ({said}). "
+            "Nothing of this step was written. Check the disk, and copy the library folder to a sound one."
+        )
+    return StoreError(f"The library {place} could not do this ({said}). Nothing of this step was written.")
+
+
+@contextmanager
+def told_in_words(place: str) -> Iterator[None]:
+    """Turn whatever the database raises inside into one of our own errors."""
+    try:
+        yield
+    except (exc.OperationalError, exc.DatabaseError, OSError) as error:
+        if isinstance(error, exc.IntegrityError):
+            raise
+        raise in_words(error, place) from error

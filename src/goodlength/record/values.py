@@ -1,0 +1,178 @@
+"""What value each entry may hold, checked at the door of the store and published as a schema.
+
+The list is explained for readers in docs/reference/entries.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from functools import cache
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictInt, TypeAdapter, ValidationError
+
+from goodlength.errors import InputError
+from goodlength.record.model import Ending, Entry, HowTaken, Left, Stroke, What
+
+PLACES = (
+    "front-left", "front-middle", "front-right", "mid-left", "middle", "mid-right",
+    "back-left", "back-middle", "back-right",
+)  # fmt: skip
+RETURN_TO = ("straight", "cross-court", "boast", "short", *PLACES)
+RECEIVER_PLACES = ("usual", "up", "back", "wide")
+MATCH_KEY = ""
+
+SideWord = Literal["a", "b"]
+BoxWord = Literal["right", "left"]
+Place = Literal[
+    "front-left", "front-middle", "front-right", "mid-left", "middle", "mid-right",
+    "back-left", "back-middle", "back-right",
+]  # fmt: skip
+To = Literal["straight", "cross-court", "boast", "short"] | Place
+Words = Annotated[str, Field(max_length=2000)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+Micro = Annotated[StrictInt, Field(ge=-(2**53), le=2**53)]
+PointsValue = tuple[StrictInt, StrictInt]
+
+
+class _Value(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class SpanValue(_Value):
+    """From the serve to the end of the rally, in match time; the end may be unknown."""
+
+    start_us: Micro
+    end_us: Micro | None = None
+    how: Literal["answers", "marked", "heard"] = "answers"
+
+
+class ShotValue(_Value):
+    """One shot; the serve is shot 1."""
+
+    n: Annotated[StrictInt, Field(ge=1, le=999)]
+    by: SideWord
+    stroke: Literal["serve", "drive", "cross-court", "boast", "drop", "lob", "kill", "other"] | None = None
+    volley: StrictBool | None = None
+    place: Place | None = None
+    at_us: Micro | None = None
+    pressed: StrictBool | None = None
+
+
+class ShotCount(_Value):
+    """How many shots the rally had; said when the last one is written down."""
+
+    count: Annotated[StrictInt, Field(ge=1, le=999)]
+
+
+class CalledValue(_Value):
+    """The marker called it otherwise: a decision, a call, the score put right, or several of these."""
+
+    decision: Literal["let", "no-let", "stroke"] | None = None
+    to: SideWord | None = None
+    call: Literal["fault", "down", "not-up", "out"] | None = None
+    points: PointsValue | None = None
+    server: SideWord | None = None
+    box: BoxWord | None = None
+
+
+class ConductValue(_Value):
+    """A conduct stroke or a conduct game, and who it was given to."""
+
+    to: SideWord
+    game: StrictBool = False
+
+
+class RetiredValue(_Value):
+    """A player who stopped, and why in the words told."""
+
+    side: SideWord
+    why: Words = "retired"
+
+
+class PlaceValue(_Value):
+    """The rally after which this one belongs; null puts it first."""
+
+    after: Name | None = None
+
+
+VALUES: Mapping[What, Any] = {
+    What.MATCH: dict[str, Any],
+    What.SPAN: SpanValue,
+    What.SERVER: SideWord,
+    What.BOX: BoxWord,
+    What.KIND: Name,
+    What.AIM: Words,
+    What.RECEIVER_PLACE: Literal["usual", "up", "back", "wide"],
+    What.FAULT_WHY: Words,
+    What.HOW_TAKEN: HowTaken,
+    What.RETURN_STROKE: Stroke,
+    What.RETURN_TO: To,
+    What.LEFT: Left,
+    What.WINNER: SideWord,
+    What.ENDING: Ending,
+    What.ENDING_STROKE: Stroke,
+    What.ENDING_VOLLEY: StrictBool,
+    What.ENDING_PLACE: Place,
+    What.ENDING_WHY: Literal["choice", "execution"],
+    What.SET_TO: Literal[9, 10, 15, 17],
+    What.CALLED: CalledValue,
+    What.SHOT: ShotValue | ShotCount,
+    What.NOTE: Words,
+    What.KEEP: StrictBool,
+    What.CONDUCT: ConductValue,
+    What.RETIRED: RetiredValue,
+    What.PLACE: PlaceValue,
+    What.REMOVE: StrictBool,
+    What.UNDO: type(None),
+}
+NEEDS_VALUE = frozenset({What.MATCH, What.CONDUCT, What.RETIRED, What.PLACE, What.REMOVE})
+
+
+@cache
+def _adapter(what: What) -> TypeAdapter[Any]:
+    return TypeAdapter(VALUES[what])
+
+
+def value_faults(what: What, value: Any) -> list[str]:
+    """What is wrong with the value of an entry, one sentence each; empty when it may be kept."""
+    if what is What.DAMAGED:
+        return ["a damaged line cannot be written again"]
+    if value is None:
+        return [f"{what.value} needs a value"] if what in NEEDS_VALUE else []
+    try:
+        _adapter(what).validate_python(value)
+    except ValidationError as error:
+        return [_in_words(what, value, error)]
+    return []
+
+
+def _in_words(what: What, value: Any, error: ValidationError) -> str:
+    first = error.errors(include_url=False, include_context=False)[0]
+    spot = ".".join(str(part) for part in first["loc"])
+    spot = f" (at {spot})" if spot else ""
+    return f"{what.value} is {value!r:.80}{spot}; {first['msg'][0].lower()}{first['msg'][1:]}"
+
+
+def entry_faults(entry: Entry) -> list[str]:
+    """Everything wrong with one entry, its value included."""
+    faults = value_faults(entry.what, entry.value)
+    if entry.what is What.UNDO and not entry.replaces:
+        faults.append("an undo must name in `replaces` the entry it takes back")
+    if entry.what not in (What.MATCH, What.UNDO) and entry.rally == MATCH_KEY:
+        faults.append(f"{entry.what.value} needs the key of its rally")
+    if len(entry.id) > 100 or len(entry.rally) > 100 or len(entry.observer) > 100:
+        faults.append("ids, rally keys and observers have at most 100 letters")
+    if entry.at_utc.tzinfo is None:
+        faults.append("the time needs its zone")
+    return faults
+
+
+def check_entries(entries: Iterable[Entry]) -> None:
+    """Pass when every entry may be written; else one InputError that names all that may not."""
+    faults = [f"entry {entry.id}: {fault}" for entry in entries for fault in entry_faults(entry)]
+    if faults:
+        shown = "; ".join(faults[:10]) + (f"; and {len(faults) - 10} more" if len(faults) > 10 else "")
+        raise InputError(
+            f"Nothing was written: {shown}. What each entry may hold is in docs/reference/entries.md."
+        )
