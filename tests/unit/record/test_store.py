@@ -325,9 +325,6 @@ def test_a_full_disk_is_told_and_loses_nothing_acknowledged(library):
     assert library.check() == ()
 
 
-@pytest.mark.skipif(
-    os.geteuid() == 0 and not hasattr(os, "setresuid"), reason="needs rights to be taken away"
-)
 def test_a_read_only_library_is_told(library):
     with library._engine.connect() as connection:
         connection.exec_driver_sql("PRAGMA query_only=ON")
