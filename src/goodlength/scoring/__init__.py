@@ -26,6 +26,14 @@ from goodlength.scoring.model import (
 )
 from goodlength.scoring.play import replay
 from goodlength.scoring.rules import EDITIONS, check_format, check_start, final_problem, times_for
+from goodlength.scoring.scores import (
+    ReadGame,
+    ScoreReading,
+    State,
+    format_words,
+    read_score_list,
+    read_scores,
+)
 from goodlength.scoring.words import call_words, score_words
 
 __all__ = [
@@ -42,15 +50,21 @@ __all__ = [
     "Outcome",
     "Points",
     "PutRight",
+    "ReadGame",
     "Replay",
     "Retired",
+    "ScoreReading",
     "Side",
     "Start",
+    "State",
     "System",
     "call_words",
     "check_format",
     "check_start",
     "final_problem",
+    "format_words",
+    "read_score_list",
+    "read_scores",
     "replay",
     "score_words",
     "times_for",
