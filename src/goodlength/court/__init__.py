@@ -1,1 +1,49 @@
-"""court: being built."""
+"""court: the singles court. Dimensions with source, lines, places on the floor, verdicts, the sheet.
+
+It never knows the score. Metres in the one frame: x from the left wall facing the front wall, y from the
+front wall, z up. Public: `SINGLES`, `TIN_M`, `court_named`, `side_wall_line_m`, `floor_zone`, `ZONES`,
+`serve_verdict`, `return_verdict`, `Surface`, `Contact`, `Delivery`, `unfolded`, `to_sheet`.
+"""
+
+from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, court_named, side_wall_line_m
+from goodlength.court.unfolded import Sheet, SheetLabel, SheetShape, fold_point, to_sheet, unfolded
+from goodlength.court.verdicts import (
+    VIDEO_MARGIN_M,
+    Contact,
+    Delivery,
+    Result,
+    Surface,
+    Verdict,
+    return_verdict,
+    serve_verdict,
+)
+from goodlength.court.zones import MARKED, PLACES, ZONES, Zone, clearance_m, floor_zone
+
+__all__ = [
+    "MARKED",
+    "PLACES",
+    "SINGLES",
+    "TIN_M",
+    "VIDEO_MARGIN_M",
+    "ZONES",
+    "Contact",
+    "Delivery",
+    "Measure",
+    "Result",
+    "Sheet",
+    "SheetLabel",
+    "SheetShape",
+    "Singles",
+    "Surface",
+    "Verdict",
+    "Zone",
+    "clearance_m",
+    "court_named",
+    "floor_zone",
+    "fold_point",
+    "return_verdict",
+    "serve_verdict",
+    "side_wall_line_m",
+    "to_sheet",
+    "unfolded",
+]
