@@ -254,6 +254,8 @@ class Rally:
     answered: frozenset[str] = frozenset()
     complete: bool = True  # false while questions of the depth are open
     shots_in_all: int | None = None  # how many shots the rally had, if said
+    server_known: bool = True  # false: nobody wrote it down and the rules leave it open
+    box_known: bool = True  # false: `box` is only what is proposed
 
 
 @dataclass(frozen=True)
@@ -270,6 +272,8 @@ class Match:
     how_over: str | None
     entries: int
     lines: tuple[Line, ...] = ()  # rallies and what stands between them (conduct, score put right, retired)
+    open_key: str | None = None  # the last rally, while it is still being written down
+    opening: str = ""  # what the marker says before the first serve
 
 
 @dataclass(frozen=True)

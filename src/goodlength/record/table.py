@@ -28,8 +28,8 @@ class RallyTable:
     key: tuple[str, ...]
     game: Codes  # 1, 2, ...
     n_in_game: Codes
-    server: Codes  # 0 A, 1 B
-    box: Codes  # 0 right, 1 left
+    server: Codes  # 0 A, 1 B, -1 not known
+    box: Codes  # 0 right, 1 left, -1 not known
     kinds: tuple[str, ...]  # ids of kinds of serve
     kind: Codes  # into kinds
     how_taken: Codes  # into HOW_TAKEN

@@ -7,19 +7,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from functools import cache
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictInt, TypeAdapter, ValidationError
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    Field,
+    StrictBool,
+    StrictInt,
+    TypeAdapter,
+    ValidationError,
+    model_validator,
+)
 
 from goodlength.errors import InputError
 from goodlength.record.model import Ending, Entry, HowTaken, Left, Stroke, What
 
-PLACES = (
-    "front-left", "front-middle", "front-right", "mid-left", "middle", "mid-right",
-    "back-left", "back-middle", "back-right",
-)  # fmt: skip
-RETURN_TO = ("straight", "cross-court", "boast", "short", *PLACES)
-RECEIVER_PLACES = ("usual", "up", "back", "wide")
 MATCH_KEY = ""
 
 SideWord = Literal["a", "b"]
@@ -74,6 +77,15 @@ class CalledValue(_Value):
     points: PointsValue | None = None
     server: SideWord | None = None
     box: BoxWord | None = None
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if not any((self.decision, self.call, self.points, self.server, self.box)):
+            raise ValueError("say a decision, a call, or the score, server or box put right")
+        awarded = self.decision in ("no-let", "stroke") or self.call in ("down", "not-up", "out")
+        if awarded and self.to is None:
+            raise ValueError("say in `to` which player the rally went to")
+        return self
 
 
 class ConductValue(_Value):

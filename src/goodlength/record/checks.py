@@ -1,0 +1,163 @@
+"""What is wrong with the answers themselves: contradictions, two tabs, times. The rules of play have
+their own faults in `scoring`."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from typing import Any
+
+from goodlength.clock import clock_words
+from goodlength.record.model import Ending, HowTaken, Left, Rally, What
+from goodlength.record.standing import Facts
+from goodlength.scoring.model import Fault
+
+_ASKED = {
+    What.KIND: "the kind of serve",
+    What.HOW_TAKEN: "how the return was taken",
+    What.LEFT: "what the return left",
+    What.WINNER: "who won",
+    What.ENDING: "how it ended",
+    What.SERVER: "who served",
+    What.BOX: "the box",
+    What.SPAN: "when the rally was played",
+    What.CALLED: "what the marker called",
+    What.ENDING_STROKE: "the last stroke",
+    What.RETURN_STROKE: "the stroke of the return",
+}
+
+
+def place_of(rally: Rally) -> str:
+    """Where in the match a rally is, as every fault says it."""
+    return f"Rally {rally.n_in_game} of game {rally.game}"
+
+
+def clash_faults(rally: Rally, facts: Facts, names: tuple[str, str]) -> list[Fault]:
+    """Two answers of two tabs to one question: both are kept, the later is shown."""
+    found = []
+    for (what, n), (before, later) in facts.clashes.items():
+        asked = _ASKED.get(what, what.value) + (f" {n}" if n else "")
+        found.append(
+            Fault(
+                rally.key,
+                "two-answers",
+                f"{place_of(rally)}: two tabs gave two answers for {asked}: "
+                f"{_said(before.value, names)}, and later {_said(later.value, names)}. "
+                "The later one counts for now. Answer that question again to say which stands.",
+            )
+        )
+    return found
+
+
+def _said(value: Any, names: tuple[str, str]) -> str:
+    if value is None:
+        return "“not recorded”"
+    if value in ("a", "b"):
+        return f"“{names[0] if value == 'a' else names[1]}”"
+    return f"“{value}”"
+
+
+def answer_faults(
+    rally: Rally, facts: Facts, bad: Iterable[What], known_kinds: Collection[str], names: tuple[str, str]
+) -> list[Fault]:
+    """Answers about one rally that cannot be read, or that cannot all be true."""
+    found: list[Fault] = []
+
+    def add(code: str, words: str) -> None:
+        found.append(Fault(rally.key, code, f"{place_of(rally)}: {words}"))
+
+    for what in dict.fromkeys(bad):
+        asked = _ASKED.get(what, what.value)
+        add("damaged-answer", f"the answer for {asked} cannot be read and is left out. Answer it again.")
+    kind = rally.serve.kind
+    if kind is not None and kind not in known_kinds:
+        add(
+            "unknown-kind",
+            f"the serve is of a kind {kind!r} that this library does not have. "
+            "Answer it again, or add the kind in Settings.",
+        )
+    _contradictions(rally, facts, names, add)
+    for shot in rally.shots:
+        due = rally.server if shot.n % 2 else rally.server.other
+        if rally.server_known and shot.by is not due:
+            add(
+                "wrong-striker",
+                f"shot {shot.n} is given to {names[shot.by.place]}, but players strike in turn and it was "
+                f"{names[due.place]}'s. Look whether a shot before it is missing.",
+            )
+            break
+    if rally.shots_in_all is not None and rally.shots and rally.shots[-1].n > rally.shots_in_all:
+        add(
+            "shot-count",
+            f"shot {rally.shots[-1].n} is written down, but the rally is said to have had "
+            f"{rally.shots_in_all}. Take one of the two back.",
+        )
+    return found
+
+
+def _contradictions(rally: Rally, facts: Facts, names: tuple[str, str], add: Any) -> None:
+    not_made = rally.ret.how is HowTaken.NOT_MADE or rally.ret.left is Left.NOT_MADE
+    awarded = rally.decision is not None or rally.ending in (Ending.CONDUCT, Ending.SERVICE_FAULT)
+    if not_made and rally.winner is rally.server.other and rally.server_known and not awarded:
+        add(
+            "contradiction",
+            f"the return was not made, yet {names[rally.winner.place]}, who returned, is written down as the "
+            "winner. The winner counts. Answer one of the two again.",
+        )
+    if rally.ret.how is HowTaken.NOT_MADE and facts.get(What.LEFT) not in (None, Left.NOT_MADE.value):
+        add(
+            "contradiction",
+            f"the return was not made, yet it is said to have left the server something "
+            f"({facts.get(What.LEFT)}). It counts as not made. Answer one of the two again.",
+        )
+
+
+def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[Fault]:
+    """Spans that run backwards, overlap, come out of order, or lie outside the footage."""
+    found: list[Fault] = []
+    timed = [rally for rally in rallies if rally.start_us is not None]
+    furthest: Rally | None = None
+    for rally in timed:
+        start = rally.start_us or 0
+        end = start if rally.end_us is None else rally.end_us
+        if end < start or (rally.end_us is not None and end == start):
+            found.append(_span_fault(rally, "span-backwards", "ends before it begins. Mark its end again."))
+            continue
+        if start < 0 or (length_us is not None and max(start, end) > length_us):
+            whole = "" if length_us is None else f" The footage is {_clock(length_us)} long."
+            found.append(
+                _span_fault(rally, "span-outside", f"lies outside the footage.{whole} Mark it again.")
+            )
+        if furthest is not None:
+            found += _against(furthest, rally)
+        if furthest is None or end >= _end(furthest):
+            furthest = rally
+    return found
+
+
+def _against(before: Rally, rally: Rally) -> list[Fault]:
+    """How a span contradicts the one of a rally played earlier."""
+    start, earlier = rally.start_us or 0, before.start_us or 0
+    named = f"rally {before.n_in_game} of game {before.game} ({_span_words(before)})"
+    end = start if rally.end_us is None else rally.end_us
+    if end <= earlier and start < earlier:
+        words = f"was played before {named}, though it is written down after it. Put it in its place."
+        return [_span_fault(rally, "span-order", words)]
+    if start < _end(before):
+        return [_span_fault(rally, "span-overlap", f"overlaps {named}. Mark one of the two again.")]
+    return []
+
+
+def _end(rally: Rally) -> int:
+    return rally.end_us if rally.end_us is not None else (rally.start_us or 0)
+
+
+def _span_words(rally: Rally) -> str:
+    return f"{_clock(rally.start_us or 0)} to {'?' if rally.end_us is None else _clock(rally.end_us)}"
+
+
+def _clock(us: int) -> str:
+    return clock_words(us / 1e6) if us >= 0 else f"{us / 1e6:.1f} s"
+
+
+def _span_fault(rally: Rally, code: str, words: str) -> Fault:
+    return Fault(rally.key, code, f"{place_of(rally)}: its time, {_span_words(rally)}, {words}")

@@ -1,0 +1,215 @@
+"""Which answers of a log stand: undo, replaced answers, rallies put in place or taken out.
+
+```
+ entries ──> one observer's layer ──> undone ones out ──> latest answer of each question stands
+                                                           └─ two tabs, two answers: a fault, the later shown
+```
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from goodlength.record.model import Entry, What
+from goodlength.scoring.model import Fault
+
+_AROUND = frozenset({What.MATCH, What.UNDO, What.DAMAGED})
+_MOVES = frozenset({What.PLACE, What.REMOVE})
+_NOT_UNDONE = frozenset({What.MATCH, What.DAMAGED})
+
+
+@dataclass
+class Facts:
+    """The standing answers about one rally (or one thing between rallies)."""
+
+    key: str
+    values: dict[What, Any] = field(default_factory=dict)
+    shots: dict[int, Any] = field(default_factory=dict)
+    latest: dict[tuple[What, int], Entry] = field(default_factory=dict)
+    clashes: dict[tuple[What, int], tuple[Entry, Entry]] = field(default_factory=dict)
+
+    def get(self, what: What) -> Any:
+        """The standing answer; None where there is none or it was skipped."""
+        return self.values.get(what)
+
+    @property
+    def is_between(self) -> bool:
+        """Whether this is conduct or a player stopping, and no rally."""
+        return all(what in (What.CONDUCT, What.RETIRED, What.NOTE, What.KEEP) for what in self.values) and (
+            What.CONDUCT in self.values or What.RETIRED in self.values
+        )
+
+
+@dataclass(frozen=True)
+class Standing:
+    """The standing answers of one layer in the order of play, and what is wrong with the log itself."""
+
+    facts: tuple[Facts, ...]
+    faults: tuple[Fault, ...]
+
+
+def layer_of(observer: str) -> str:
+    """Who watched, without the tab it was written in."""
+    return observer.split("/", 1)[0]
+
+
+def taken_back(entries: Sequence[Entry]) -> set[str]:
+    """Ids of the entries that a standing undo takes back; an undo may itself be taken back."""
+    gone: set[str] = set()
+    for entry in reversed(entries):
+        if entry.what is What.UNDO and entry.replaces and entry.id not in gone:
+            gone.add(entry.replaces)
+    return gone
+
+
+def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | None:
+    """The newest answer that still stands: what one more undo takes back; None when all is undone.
+
+    Take it back by appending an UNDO entry that `replaces` its id and has its rally. There is no
+    limit: asked again afterwards, it gives the answer before. To undo an undo, name the undo itself.
+    """
+    mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
+    gone = taken_back(mine)
+    for entry in reversed(mine):
+        if entry.id not in gone and entry.what is not What.UNDO and entry.what not in _NOT_UNDONE:
+            return entry
+    return None
+
+
+def entry_to_redo(entries: Sequence[Entry], observer: str = "coach") -> Entry | None:
+    """The undo that one redo takes back: the newest standing one with no answer written after it."""
+    mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
+    gone = taken_back(mine)
+    for entry in reversed(mine):
+        if entry.what is What.UNDO:
+            if entry.id not in gone and entry.replaces not in _undos(mine):
+                return entry
+        elif entry.what not in _NOT_UNDONE and entry.id not in gone:
+            return None
+    return None
+
+
+def _undos(entries: Iterable[Entry]) -> set[str]:
+    return {entry.id for entry in entries if entry.what is What.UNDO}
+
+
+def next_rally_key(entries: Iterable[Entry], observer: str = "coach") -> str:
+    """The key that the next rally gets: "r1", "r2", ...
+
+    It follows from the log alone, so that two tabs that both go on give the same rally the same key
+    and their answers meet as one rally with two answers, not as two rallies.
+    """
+    layer = layer_of(observer)
+    highest = 0
+    for entry in entries:
+        key = entry.rally
+        if key[:1] == "r" and key[1:].isdecimal() and layer_of(entry.observer) == layer:
+            highest = max(highest, int(key[1:]))
+    return f"r{highest + 1}"
+
+
+def standing(entries: Sequence[Entry], observer: str) -> Standing:
+    """Sort the entries of one observer's layer into the answers that stand.
+
+    Parameters
+    ----------
+    entries : sequence of Entry
+        In the order written; other observers' entries are passed over.
+    observer : str
+        Whose layer; what follows a "/" is ignored.
+    """
+    layer = layer_of(observer)
+    faults = [_damaged(entry) for entry in entries if entry.what is What.DAMAGED]
+    mine = [entry for entry in entries if entry.observer == layer or layer_of(entry.observer) == layer]
+    gone = taken_back(mine)
+    known = {entry.id for entry in mine}
+    by_key: dict[str, Facts] = {}
+    moves: list[Entry] = []
+    for entry in mine:
+        what = entry.what
+        if what in _AROUND:
+            if what is What.UNDO and entry.replaces not in known:
+                faults.append(_undo_of_nothing(entry))
+            continue
+        facts = by_key.get(entry.rally)
+        if facts is None:
+            facts = by_key[entry.rally] = Facts(entry.rally)
+        if entry.id in gone:
+            continue
+        if what in _MOVES:
+            moves.append(entry)
+        _take(facts, entry)
+    order, misplaced = _order(by_key, moves)
+    kept = [facts for facts in (by_key[key] for key in order) if _is_there(facts)]
+    return Standing(tuple(kept), (*faults, *misplaced))
+
+
+def _take(facts: Facts, entry: Entry) -> None:
+    """Let this answer stand; note it where another tab's answer stood and was not replaced."""
+    what, value, n = entry.what, entry.value, 0
+    if what is What.SHOT and isinstance(value, dict) and isinstance(value.get("n"), int):
+        n = value["n"]
+    slot = (what, n)
+    before = facts.latest.get(slot)
+    if before is not None:
+        if entry.replaces == before.id:
+            facts.clashes.pop(slot, None)
+        elif before.observer != entry.observer and before.value != value:
+            facts.clashes[slot] = (before, entry)
+    facts.latest[slot] = entry
+    if n:
+        facts.shots[n] = value
+    else:
+        facts.values[what] = value
+
+
+def _order(by_key: dict[str, Facts], moves: list[Entry]) -> tuple[list[str], list[Fault]]:
+    """Keys in the order of play: as first written, then moved where somebody placed them."""
+    order = list(by_key)
+    faults: list[Fault] = []
+    for move in moves:
+        if move.what is not What.PLACE:
+            continue
+        after = move.value.get("after") if isinstance(move.value, dict) else None
+        if after is not None and (after not in by_key or after == move.rally):
+            faults.append(
+                Fault(
+                    move.rally,
+                    "place-unknown",
+                    f"A rally was to be placed after {after!r}, which is no other rally of this match. "
+                    "It stays where it was. Place it again.",
+                )
+            )
+            continue
+        order.remove(move.rally)
+        order.insert(0 if after is None else order.index(after) + 1, move.rally)
+    return order, faults
+
+
+def _is_there(facts: Facts) -> bool:
+    if facts.values.get(What.REMOVE) is True:
+        return False
+    return bool(facts.shots) or any(what not in _MOVES for what in facts.values)
+
+
+def _damaged(entry: Entry) -> Fault:
+    why = (
+        entry.value.get("why", "it cannot be read") if isinstance(entry.value, dict) else "it cannot be read"
+    )
+    return Fault(
+        entry.rally or None,
+        "damaged-entry",
+        f"The answer {entry.id} in the record is damaged: {why}. It is left out and kept as it is. "
+        "Answer that question again.",
+    )
+
+
+def _undo_of_nothing(entry: Entry) -> Fault:
+    return Fault(
+        entry.rally or None,
+        "undo-unknown",
+        f"The undo {entry.id} takes back {entry.replaces!r}, which is not in this record. "
+        "It changes nothing. If answers are missing, import the record again from its source.",
+    )

@@ -1,0 +1,16 @@
+"""Short fixed lists of words that answers are chosen from."""
+
+from __future__ import annotations
+
+PLACES = (
+    "front-left",
+    "front-middle",
+    "front-right",
+    "mid-left",
+    "middle",
+    "mid-right",
+    "back-left",
+    "back-middle",
+    "back-right",
+)
+RECEIVER_PLACES = ("usual", "up", "back", "wide")
