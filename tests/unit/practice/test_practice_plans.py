@@ -1,0 +1,98 @@
+"""Plans follow from what was found and the time there is, and say what was left out."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from goodlength.court import SINGLES
+from goodlength.errors import InputError, NotFound
+from goodlength.practice.cautions import AT_THE_BODY, YOUNG
+from goodlength.practice.drills import DRILLS, Company, Level, Theme, dose_for, drill
+from goodlength.practice.plan import Need, Time, propose, target_hits
+
+LOB = Need(
+    "kinds-weak", "Her lob draws the weak returns", "clear", Theme.SERVE, "loose returns on the lob", ("lob",)
+)
+BODY = Need("body", "The body serve may trouble Petra", "too-few", Theme.SERVE, "ten more", ("body-feet",))
+NEXT = Need("next", "Loose returns did not turn into points", "leaning", Theme.SERVE_AND_NEXT, "rallies won")
+MONDAY = date(2026, 11, 30)
+
+
+def test_every_drill_stands_on_the_court_and_says_what_counts() -> None:
+    assert len({one.id for one in DRILLS}) == len(DRILLS)
+    for one in DRILLS:
+        assert one.counts
+        assert one.spots
+        for spot in one.spots:
+            assert 0 < spot.x_m < SINGLES.width.value_m, one.id
+            assert 0 < spot.y_m < SINGLES.length.value_m, one.id
+
+
+def test_there_is_a_drill_for_every_theme() -> None:
+    assert {one.theme for one in DRILLS} == set(Theme)
+
+
+def test_the_surest_finding_is_served_first_and_each_item_names_it() -> None:
+    plan = propose([BODY, NEXT, LOB], Time(2, 60), MONDAY)
+    assert plan.items[0].need is LOB
+    assert plan.items[0].drill.id == "lob-to-the-box"
+    assert plan.check_on == date(2026, 12, 21)
+
+
+def test_sessions_begin_the_same_each_time_and_end_mixed() -> None:
+    plan = propose([LOB], Time(2, 30, weeks=3), MONDAY)
+    assert [item.order for item in plan.items] == ["the same each time", "mixed with the others"]
+    assert plan.items[0].sessions + plan.items[1].sessions == (1, 2, 3, 4, 5, 6)
+
+
+def test_alone_there_is_no_body_serve_and_the_plan_says_so() -> None:
+    plan = propose([LOB, BODY], Time(2, 60, company=Company.SOLO), MONDAY)
+    assert all(not item.drill.body_target for item in plan.items)
+    assert any("Petra" in words for words in plan.left_out) or any(
+        item.need is BODY and not item.drill.body_target for item in plan.items
+    )
+
+
+def test_a_body_serve_and_a_junior_bring_their_cautions() -> None:
+    plan = propose([BODY], Time(1, 60), MONDAY, junior=True)
+    assert plan.cautions[0] == AT_THE_BODY
+    assert YOUNG in plan.cautions
+
+
+def test_ten_minutes_hold_no_second_drill() -> None:
+    plan = propose([LOB, NEXT], Time(1, 13), MONDAY)
+    assert {item.drill.id for item in plan.items} == {"lob-to-the-box"}
+    assert plan.left_out == ("Loose returns did not turn into points (no time)",)
+
+
+@pytest.mark.parametrize(
+    ("time", "said"), [(Time(0, 60), "sessions"), (Time(2, 0), "minutes"), (Time(2, 60, 99), "weeks")]
+)
+def test_a_time_that_cannot_be_is_refused(time: Time, said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        propose([LOB], time, MONDAY)
+
+
+def test_without_a_finding_there_is_no_plan() -> None:
+    with pytest.raises(InputError, match="no finding"):
+        propose([], Time(2, 60), MONDAY)
+
+
+def test_juniors_do_less_and_rest_longer() -> None:
+    one = drill("straight-length-alone")
+    grown, young = dose_for(one, Level.CLUB, False), dose_for(one, Level.CLUB, True)
+    assert young.sets < grown.sets
+    assert young.rest_s > grown.rest_s
+
+
+def test_a_target_is_a_step_above_what_was_hit() -> None:
+    assert target_hits((22, 45), 15) == 9
+    assert target_hits((45, 45), 15) == 14
+    assert target_hits(None, 15) is None
+
+
+def test_a_drill_that_is_not_there_is_named() -> None:
+    with pytest.raises(NotFound, match="juggling"):
+        drill("juggling")
