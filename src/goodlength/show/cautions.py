@@ -1,0 +1,70 @@
+"""What must be read with every figure and every piece of advice, in words, with where it comes from.
+
+Advice on court can hurt: each caution that guards a body names its sources (docs/sources/show.md).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Caution:
+    """Bold lead words, one or two sentences, and the keys of the sources behind them."""
+
+    lead: str
+    words: str
+    sources: tuple[str, ...]
+
+    @property
+    def line(self) -> str:
+        """Lead and words as one line."""
+        return f"{self.lead} {self.words}"
+
+
+ONE_MATCH = Caution(
+    "Read with care.",
+    "One match against one opponent. Bars show how far the true figure could be from the one seen, "
+    "95 times in 100.",
+    (),  # our own wording of what a 95 in 100 range means; see docs/reasons/handout.md
+)
+
+# Warm up, protect the eyes, stop at pain (source: ESR-SAFETY-2011).
+ON_COURT = Caution(
+    "On court:",
+    "warm up first, wear eye protection made for squash, and stop at any pain or if you feel unwell.",
+    ("ESR-SAFETY-2011",),
+)
+
+# Which body obliges whom differs by country; "a must" is our reading of all three for juniors.
+# Bodies that oblige juniors (source: IRL-SAFETY; source: AUS-EYE-U19; source: ZA-EYE-U19).
+ON_COURT_JUNIOR = Caution(
+    "On court:",
+    "warm up first; under 19, eye protection made for squash is a must (your national body says for whom "
+    "else); stop at any pain or if you feel unwell, and tell a grown-up.",
+    ("ESR-SAFETY-2011", "IRL-SAFETY", "AUS-EYE-U19", "ZA-EYE-U19"),
+)
+
+# The wording is ours: the papers advise a medical check and against beginning after 40.
+# Behind it: (source: NORTHCOTE-1983; source: NORTHCOTE-1986; source: ESR-SAFETY-2011).
+BEGINNING = Caution(
+    "Before a first hard session:",
+    "coming back after a long break, over about 40, or with a heart complaint in the family, see a doctor "
+    "first. Chest pain, dizziness or an odd heartbeat: stop and get help.",
+    ("NORTHCOTE-1983", "NORTHCOTE-1986", "ESR-SAFETY-2011"),
+)
+
+# Looking round and striking (source: SAFETY-LOOK-ROUND; source: SAFETY-STRIKE).
+FROM_BEHIND = Caution(
+    "Behind you:",
+    "do not turn to look at a player striking from behind without eye protection, and never strike when "
+    "the ball or racket may hit the other player: stop and ask.",
+    ("SAFETY-LOOK-ROUND", "SAFETY-STRIKE"),
+)
+
+ALL = (ONE_MATCH, ON_COURT, ON_COURT_JUNIOR, BEGINNING, FROM_BEHIND)
+
+
+def handout_caution(*, junior: bool = False) -> str:
+    """The one caution at the foot of a handout: one match, one opponent, ranges, and safety on court."""
+    return f"{ONE_MATCH.words} {(ON_COURT_JUNIOR if junior else ON_COURT).line}"

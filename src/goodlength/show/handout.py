@@ -1,0 +1,172 @@
+"""The handout: one A4 page for the player, as a tagged PDF and as one stand-alone HTML file."""
+
+from __future__ import annotations
+
+import errno
+import os
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from goodlength.errors import InputError, NoSpace, OutOfRange
+from goodlength.show.cautions import handout_caution
+from goodlength.show.courtdraw import BoxServes, FloorPoint
+from goodlength.show.grades import grade_words
+from goodlength.show.standalone import html_page
+from goodlength.show.typeset import pdf_page
+from goodlength.show.values import ShareLike
+
+MOST_FINDINGS = 3
+_NOT_IN_NAMES = frozenset('<>:"/\\|?*')
+
+
+@dataclass(frozen=True)
+class HandoutFinding:
+    """One finding as the player reads it: `grade` is clear, leaning, too-few or no-difference."""
+
+    grade: str
+    headline: str
+    words: str
+
+
+@dataclass(frozen=True)
+class HandoutServe:
+    """One kind of serve; `weak` is the share of its returns loose or not made (None: not recorded)."""
+
+    words: str
+    served: int
+    weak: ShareLike | None
+
+
+@dataclass(frozen=True)
+class HandoutCourt:
+    """What the court drawing shows: landing places where they were recorded, else the two boxes.
+
+    `title` stands over the drawing. With `landings`, `served` names them ("lobs") and `right` and `left`
+    give how many came from each box.
+    """
+
+    title: str
+    right: BoxServes | None = None
+    left: BoxServes | None = None
+    landings: tuple[FloorPoint, ...] = ()
+    served: str = "serves"
+
+
+@dataclass(frozen=True)
+class HandoutData:
+    """Everything the page says; nothing is looked up or worked out here.
+
+    `opponent` is None where naming is not allowed (then no words given here may name the opponent).
+    `result` is in words ("Lost 11–8, 7–11, 9–11, 8–11"). `words` are the coach's own, blank lines part
+    paragraphs. `unknown` says, one sentence each, what was not recorded or cannot be told.
+    """
+
+    player: str
+    made: date
+    opponent: str | None = None
+    club: str = ""
+    event: str = ""
+    played: date | None = None
+    result: str = ""
+    findings: tuple[HandoutFinding, ...] = ()
+    serves: tuple[HandoutServe, ...] = ()
+    court: HandoutCourt | None = None
+    words: str = ""
+    unknown: tuple[str, ...] = ()
+    caution: str = handout_caution()
+
+
+@dataclass(frozen=True)
+class HandoutFiles:
+    """Where the two files lie, and the size of type that was needed to fit the page, pt."""
+
+    pdf: Path
+    html: Path
+    type_pt: float
+
+
+def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
+    """Set the page and write `stem`.pdf and `stem`.html into `folder`; both, or neither.
+
+    The same data give the same bytes (the PDF carries `data.made` as its time). The type is stepped down
+    to 9 pt to fit one page; nothing is ever left out or cut short to fit.
+
+    Parameters
+    ----------
+    data : HandoutData
+        What the page says.
+    folder : Path
+        Made if it is not there.
+    stem : str
+        Name of the files without ending; no names of people by default (the caller's choice).
+
+    Raises
+    ------
+    InputError
+        If the page cannot hold the text at 9 pt (the text to shorten is named), if a letter has no
+        shape in any font at hand, or if `stem` is no file name.
+    OutOfRange
+        If there are more than three findings, or a grade, count or place that cannot be.
+    NoSpace
+        If the files cannot be written.
+    """
+    _check(data)
+    _check_stem(stem)
+    page = pdf_page(data)
+    html = html_page(data, page.type_pt, page.note_lines)
+    files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt)
+    _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
+    return files
+
+
+def _check(data: HandoutData) -> None:
+    if not data.player.strip():
+        raise InputError("cannot make a handout without the player's name. Give the player a name first.")
+    if len(data.findings) > MOST_FINDINGS:
+        raise OutOfRange(
+            f"cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
+            "remembered. Choose the three to talk about."
+        )
+    for finding in data.findings:
+        grade_words(finding.grade)
+    for serve in data.serves:
+        if serve.weak is not None and not 0 <= serve.weak.count <= serve.weak.of <= serve.served:
+            raise OutOfRange(
+                f"cannot show {serve.weak.count} of {serve.weak.of} returns for {serve.served} serves "
+                f"({serve.words}): a count lies between nought and its total. Look at these figures again."
+            )
+
+
+def _check_stem(stem: str) -> None:
+    odd = sorted({c for c in stem if c in _NOT_IN_NAMES or ord(c) < 32})
+    if odd or stem.strip(" .") != stem or not stem:
+        raise InputError(
+            f"cannot call the files {stem!r}: a file name holds letters, digits, hyphens and spaces, and "
+            "neither begins nor ends with a point or space. Choose another name."
+        )
+
+
+def _write_both(files: dict[Path, bytes]) -> None:
+    """Write each under a temporary name, then rename: no half-written page is ever seen."""
+    parts = {final: final.with_name(f".{final.name}.{os.getpid()}.part") for final in files}
+    try:
+        for final, part in parts.items():
+            final.parent.mkdir(parents=True, exist_ok=True)
+            with part.open("wb") as out:
+                out.write(files[final])
+                out.flush()
+                os.fsync(out.fileno())
+        for final, part in parts.items():
+            part.replace(final)
+    except OSError as fault:
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+        folder = next(iter(files)).parent
+        why = (
+            "the disk is full" if fault.errno == errno.ENOSPC else (fault.strerror or "it cannot be written")
+        )
+        raise NoSpace(
+            f"cannot write the handout into {folder}: {why}. Free some space or choose another folder; "
+            "an older handout there was left as it was."
+        ) from fault
