@@ -127,7 +127,7 @@ class _Marker:
         self.box_free = at_love_all or start.box is None
         self.certain = True
         self.set_to = implied_setting(fmt, self.points)
-        self.set_due = self._tied(self.points) and self.set_to is None
+        self.set_due = self.setting and self.set_to is None and self._tied(self.points)
         self.tie_called = start.ten_all_called
         self.tie_call: tuple[int, tuple[str, ...]] | None = None
         self.chosen: dict[Side, Box] = {}
@@ -476,7 +476,7 @@ class _Marker:
         self.n_in_game = 0
         self.played = False
         self.points = self.handicap
-        self.set_to, self.set_due = None, self._tied(self.handicap)
+        self.set_to, self.set_due = None, self.setting and self._tied(self.handicap)
         self.tie_call = None
         self.server, self.server_known = winner, True
         self.first_server = winner
