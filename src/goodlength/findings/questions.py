@@ -1,0 +1,301 @@
+"""What is asked of a match: the declared list of headline questions, and what is looked at beside it.
+
+The list is fixed before any result is seen. Which kinds a question compares follows from how often they
+were served, never from what they did. Questions too small to carry a grade are not asked and do not count.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+
+from goodlength.findings import exact, luck, paths
+from goodlength.findings.grades import LEANING_SIDE, Evidence, grade, joint
+from goodlength.findings.intervals import newcombe, share
+from goodlength.findings.model import Effect, Grade, Share, SideKey
+from goodlength.findings.view import SIDES, Mask, View
+from goodlength.record.model import HowTaken
+from goodlength.record.table import HOW_TAKEN
+
+VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)
+
+
+class Ask(StrEnum):
+    """The questions. The first block is the declared list, asked of each player or of the match."""
+
+    WEAK = "weak"  # does one of the two commonest kinds draw more weak returns than the other?
+    WON = "won"  # does she win more rallies on one of them?
+    REPEAT = "repeat"  # does the next serve repeat the last more, or less, often than luck?
+    DRIFT = "drift"  # did the share of the commonest kind change over the match?
+    SERVE_EDGE = "serve-edge"  # of the match: does serving help?
+    LONG = "long"  # of the match: who wins the longer rallies?
+
+    KIND_WEAK = "kind-weak"  # a further kind against all others
+    KIND_WON = "kind-won"
+    KIND_DRIFT = "kind-drift"
+    AFTER = "after"  # repeats straight after one kind
+    BOX_WEAK = "box-weak"
+    BOX_WON = "box-won"
+    VOLLEY = "volley"  # do volleyed returns of her serve leave less?
+
+
+LISTED = frozenset({Ask.WEAK, Ask.WON, Ask.REPEAT, Ask.DRIFT, Ask.SERVE_EDGE, Ask.LONG})
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One question with what was seen. `first` is held against `second`; `p` None: too few to ask.
+
+    `kinds` names the kinds compared (codes), `direction` is the chance that the difference has the sign
+    seen, `checked_p` the p within boxes where that matters.
+    """
+
+    ask: Ask
+    side: SideKey
+    first: Share
+    second: Share | None
+    p: float | None
+    direction: float
+    smaller_side: int
+    kinds: tuple[int, ...] = ()
+    games: tuple[tuple[int, ...], tuple[int, ...]] | None = None
+    luck: tuple[float, float, float] | None = None  # mean, low, high
+    checked_p: float = 0.0
+    effect: Effect | None = None
+    within: tuple[float, float] | None = None
+    q: float | None = None
+    grade: Grade = Grade.TOO_FEW
+
+    @property
+    def listed(self) -> bool:
+        """Whether the question is on the declared list."""
+        return self.ask in LISTED
+
+    @property
+    def gap(self) -> float:
+        """First share minus second, or minus the mean of luck; 0 where one is missing."""
+        other = self.second.seen if self.second else self.luck[0] if self.luck else None
+        return 0.0 if self.first.seen is None or other is None else self.first.seen - other
+
+
+def _two(
+    ask: Ask, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
+) -> Asked:
+    """Two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
+    smaller = min(first.of, second.of)
+    wins, tries = first.count + second.count, first.of + second.of
+    if not smaller:
+        return Asked(ask, side, first, second, None, 0.5, 0, **more)  # type: ignore[arg-type]
+    value, low, high = newcombe(first.count, first.of, second.count, second.of)
+    _, low90, high90 = newcombe(first.count, first.of, second.count, second.of, 0.90)
+    above = exact.chance_first_is_higher(first.count, first.of, second.count, second.of)
+    askable = smaller >= LEANING_SIDE and 0 < wins < tries
+    if askable and p is None:
+        p = exact.fisher(first.count, first.of, second.count, second.of).mid_p
+    return Asked(
+        ask,
+        side,
+        first,
+        second,
+        p if askable else None,
+        max(above, 1 - above),
+        smaller,
+        effect=Effect(value, low, high),
+        within=(low90, high90),
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def _within_boxes(view: View, counted: Mask, one: Mask, other: Mask) -> float:
+    """The same comparison inside each box: p of a gap that is not the boxes' doing."""
+    strata = []
+    for box in (0, 1):
+        here = view.table.box == box
+        hit, a, b = counted & here, one & here, other & here
+        strata.append((int((hit & a).sum()), int(a.sum()), int((hit & b).sum()), int(b.sum())))
+    pooled = exact.risk_difference(strata)
+    crude = (counted & one).sum() * other.sum() - (counted & other).sum() * one.sum()
+    if pooled is None or pooled * float(crude) < 0:
+        return 1.0  # nothing to compare inside a box, or the boxes say the opposite
+    return exact.stratified_exact(strata).mid_p
+
+
+def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask]) -> Iterator[Asked]:
+    """Weak returns and rallies won: one kind against the next commonest, or against all others."""
+    own = view.served(side) & view.kind_known
+    one = own & (view.table.kind == kinds[0])
+    other = own & (view.table.kind == kinds[1]) if len(kinds) > 1 else own & ~one
+    figures = ((view.weak, view.return_known), (view.won(side), view.decided))
+    for ask, (counted, known) in zip(asks, figures, strict=True):
+        a, b = one & known, other & known
+        yield _two(
+            ask,
+            SIDES[side],
+            view.share(counted, a),
+            view.share(counted, b),
+            kinds=kinds,
+            checked_p=_within_boxes(view, counted, a, b) if a.any() and b.any() else 1.0,
+        )
+
+
+def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
+    parts = view.parts(side)
+    if parts is None:
+        return None
+    own = view.served(side) & view.kind_known
+    late = np.isin(view.table.game, parts[1])
+    is_kind = view.table.kind == kind
+    first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
+    return _two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
+
+
+def _repeat(view: View, side: int) -> Asked | None:
+    rows = view.stretches(side)
+    kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
+    pairs = [pair for stretch in rows for pair in itertools.pairwise(stretch)]
+    if not pairs:
+        return None
+    again = tuple(view.table.key[j] for i, j in pairs if view.table.kind[i] == view.table.kind[j])
+    test, chances = luck.repeat_test(kinds), luck.repeat_chances(kinds)
+    low, high = luck.band(np.arange(chances.size, dtype=float), chances)
+    n = len(pairs)
+    ordered = [k for stretch in kinds if len(stretch) > 1 for k in stretch]
+    commonest = max(np.bincount(ordered))
+    smaller = int(min(commonest, len(ordered) - commonest))
+    askable = smaller >= LEANING_SIDE and test.variance > 0
+    return Asked(
+        Ask.REPEAT,
+        SIDES[side],
+        share(len(again), n, again),
+        None,
+        test.mid_p if askable else None,
+        _beyond(len(again), n, test.expected / n),
+        smaller,
+        luck=(test.expected / n, low / n, high / n),
+    )
+
+
+def _beyond(count: int, of: int, luck_share: float) -> float:
+    """Chance that the true share lies on the side of `luck_share` where it was seen."""
+    from scipy.special import betainc
+
+    below = float(betainc(count + 1, of - count + 1, luck_share))
+    return max(below, 1 - below)
+
+
+def _after(view: View, side: int, kind: int) -> Asked | None:
+    rows = view.stretches(side)
+    codes = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
+    result = luck.after_kind(codes, kind)
+    if not result.followed:
+        return None
+    again = tuple(
+        view.table.key[j]
+        for stretch in rows
+        for i, j in itertools.pairwise(stretch)
+        if view.table.kind[i] == kind == view.table.kind[j]
+    )
+    others = sum(k != kind for stretch in codes if len(stretch) > 1 for k in stretch)
+    smaller = min(result.followed, others)
+    return Asked(
+        Ask.AFTER,
+        SIDES[side],
+        share(result.repeated, result.followed, again),
+        None,
+        result.p if smaller >= LEANING_SIDE else None,
+        _beyond(result.repeated, result.followed, result.mean),
+        smaller,
+        kinds=(kind,),
+        luck=(result.mean, result.low, result.high),
+    )
+
+
+def _of_side(view: View, side: int) -> Iterator[Asked | None]:
+    """The declared questions of one player, then what is looked at beside them."""
+    kinds = view.kinds_by_use(side)
+    yield _repeat(view, side)
+    if len(kinds) > 1:
+        yield _drift(view, side, kinds[0], Ask.DRIFT)
+    if kinds:
+        yield from _by_kind(view, side, kinds[:2], (Ask.WEAK, Ask.WON))
+    for kind in kinds[2:]:
+        yield from _by_kind(view, side, (kind,), (Ask.KIND_WEAK, Ask.KIND_WON))
+    for kind in kinds[1:] if len(kinds) > 2 else ():  # of two kinds one says it all
+        yield _drift(view, side, kind, Ask.KIND_DRIFT)
+    for kind in kinds if len(kinds) > 1 else ():
+        yield _after(view, side, kind)
+    own, right = view.served(side), view.table.box == 0
+    for ask, counted, known in (
+        (Ask.BOX_WEAK, view.weak, view.return_known),
+        (Ask.BOX_WON, view.won(side), view.decided),
+    ):
+        here = own & known
+        yield _two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & ~right))
+    taken = own & view.return_known & (view.table.how_taken >= 0)
+    volleyed = view.table.how_taken == VOLLEYED
+    made = taken & (view.table.how_taken != HOW_TAKEN.index(HowTaken.NOT_MADE))
+    yield _two(
+        Ask.VOLLEY,
+        SIDES[side],
+        view.share(view.weak, made & volleyed),
+        view.share(view.weak, made & ~volleyed),
+    )
+
+
+def length_column(view: View) -> tuple[np.ndarray, str] | None:
+    """Rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
+    shots, seconds = view.table.shots, view.table.length_s
+    known_shots, known_s = (shots >= 0) & view.decided, np.isfinite(seconds) & view.decided
+    if known_shots.sum() >= max(known_s.sum(), 2 * LEANING_SIDE):
+        return np.where(shots >= 0, shots.astype(float), np.nan), "shots"
+    if known_s.sum() >= 2 * LEANING_SIDE:
+        return seconds, "s"
+    return None
+
+
+def of_match(view: View, side: int) -> Iterator[Asked]:
+    """Questions of the match as a whole, said of one player; the chances are the same for both."""
+    serving, receiving = view.decided & view.served(side), view.decided & view.served(1 - side)
+    test = paths.serve_edge(view)
+    won = view.won(side)
+    if test is not None and test.variance > 0:
+        first, second = view.share(won, serving), view.share(won, receiving)
+        yield _two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p)
+    column = length_column(view)
+    if column is not None:
+        lengths = column[0]
+        known = view.decided & np.isfinite(lengths)
+        longer = known & (lengths > np.median(lengths[known]))
+        yield _two(Ask.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
+
+
+def judged(view: View) -> tuple[Asked, ...]:
+    """Everything asked of a match, of both players, each with its adjusted p and its grade.
+
+    Parameters
+    ----------
+    view : View
+        The match.
+
+    Returns
+    -------
+    tuple of Asked
+        Questions of the match (said of A), of A, of B. Those with `p` None were too small to ask.
+    """
+    asked = list(of_match(view, 0))
+    for side in (0, 1):
+        asked += [one for one in _of_side(view, side) if one is not None]
+    tested = [i for i, one in enumerate(asked) if one.p is not None]
+    p = [one.p for one in asked if one.p is not None]
+    adjusted = joint(p, [asked[i].listed for i in tested])
+    for i, q in zip(tested, adjusted, strict=True):
+        asked[i] = replace(asked[i], q=float(q))
+    return tuple(replace(one, grade=grade(_evidence(one))) for one in asked)
+
+
+def _evidence(one: Asked) -> Evidence:
+    return Evidence(one.q, one.smaller_side, one.direction, one.listed, one.within, one.checked_p)

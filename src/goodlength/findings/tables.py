@@ -1,0 +1,231 @@
+"""The evidence behind one player's findings: counts, shares and ranges, each with its rallies."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.findings import words
+from goodlength.findings.grammar import label, noun, short
+from goodlength.findings.model import (
+    EffectRow,
+    EndingRow,
+    Grade,
+    KindRow,
+    LengthRow,
+    Names,
+    RepeatRow,
+    Share,
+    Tables,
+    TakenRow,
+    Variety,
+    WonRow,
+)
+from goodlength.findings.questions import Ask, Asked
+from goodlength.findings.variety import effective_kinds
+from goodlength.findings.view import SIDES, Mask, View
+from goodlength.record.model import Ending, HowTaken
+from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT
+
+# Who did it: a winner, a stroke and a conduct stroke stand beside the player who got the rally; an error,
+# a no let and a service fault beside the player who lost it.
+_BY_WINNER = frozenset({Ending.WINNER, Ending.STROKE, Ending.CONDUCT})
+
+
+def _grade_of(asked: Sequence[Asked], asks: tuple[Ask, ...], kind: int | None = None) -> Grade:
+    for one in asked:
+        if one.ask in asks and (kind is None or kind in one.kinds):
+            return one.grade
+    return Grade.TOO_FEW
+
+
+def _kind_rows(
+    view: View, side: int, kind_words: Mapping[str, str], asked: Sequence[Asked]
+) -> tuple[KindRow, ...]:
+    table, own = view.table, view.served(side) & view.kind_known
+    rows = []
+    for kind in view.kinds_by_use(side):
+        one = table.kind == kind
+        rows.append(
+            KindRow(
+                table.kinds[kind],
+                label(table.kinds[kind], kind_words),
+                tuple(view.share(one, own & (table.game == g)) for g in view.games),
+                view.share(one, own & (table.box == 0)),
+                view.share(one, own & (table.box == 1)),
+                view.share(one, own),
+                _grade_of(asked, (Ask.DRIFT, Ask.KIND_DRIFT), kind),
+            )
+        )
+    return tuple(rows)
+
+
+def _known(share: Share) -> Share | None:
+    return share if share.of else None
+
+
+def _effect_rows(
+    view: View, side: int, kind_words: Mapping[str, str], asked: Sequence[Asked]
+) -> tuple[EffectRow, ...]:
+    table, rows = view.table, []
+    for kind in view.kinds_by_use(side):
+        own = view.served(side) & (table.kind == kind)
+        known = own & view.return_known
+        rows.append(
+            EffectRow(
+                table.kinds[kind],
+                label(table.kinds[kind], kind_words),
+                _known(view.share(view.weak, known & (table.box == 0))),
+                _known(view.share(view.weak, known & (table.box == 1))),
+                _known(view.share(view.weak, known)),
+                tuple((left, view.share(view.return_made == i, known)) for i, left in enumerate(LEFT)),
+                view.share(view.won(side), own & view.decided),
+                _grade_of(asked, (Ask.WEAK, Ask.KIND_WEAK), kind),
+            )
+        )
+    return tuple(rows)
+
+
+def _repeat_rows(view: View, kind_words: Mapping[str, str], asked: Sequence[Asked]) -> tuple[RepeatRow, ...]:
+    rows = []
+    for one in asked:
+        if one.ask in (Ask.REPEAT, Ask.AFTER) and one.luck:
+            kind = view.table.kinds[one.kinds[0]] if one.kinds else None
+            said = "Any serve" if kind is None else f"After {noun(kind, kind_words).with_article}"
+            mean, low, high = one.luck
+            rows.append(RepeatRow(kind, said, one.first, low, high, mean, one.grade))
+    return tuple(rows)
+
+
+def _variety(view: View, side: int, names: Names, kind_words: Mapping[str, str]) -> Variety:
+    table = view.table
+    mine = table.kind[view.served(side) & view.kind_known]
+    counts = np.bincount(mine, minlength=len(table.kinds))
+    seen = np.bincount(table.kind[view.kind_known], minlength=len(table.kinds))
+    used, n = int((counts > 0).sum()), int(counts.sum())
+    if not n:
+        nothing = view.share(view.weak, view.weak & False)
+        said = words.variety(names, SIDES[side], 0, 0, None, nothing, "")
+        return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, said)
+    kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]])
+    commonest = view.kinds_by_use(side)[0]
+    guess = view.share(table.kind == commonest, view.served(side) & view.kind_known)
+    name = table.kinds[commonest]
+    said = words.variety(names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one)
+    open_to = int((seen > 0).sum())
+    return Variety(n, used, open_to, kinds, low, high, name, label(name, kind_words), guess, said)
+
+
+def _quartiles(values: NDArray[np.float64]) -> tuple[float | None, float | None, float | None]:
+    """Median, lower and upper quartile; quartiles only from four values on."""
+    if not values.size:
+        return None, None, None
+    low, middle, high = (float(q) for q in np.percentile(values, (25, 50, 75)))
+    return (middle, low, high) if values.size >= 4 else (middle, None, None)
+
+
+def _length_row(view: View, said: str, mask: Mask) -> LengthRow:
+    seconds = view.table.length_s[mask & np.isfinite(view.table.length_s)]
+    shots = view.table.shots[mask & (view.table.shots >= 0)].astype(float)
+    return LengthRow(
+        said, view.keys(mask), seconds.size, *_quartiles(seconds), shots.size, *_quartiles(shots)
+    )
+
+
+def _endings(view: View) -> tuple[EndingRow, ...]:
+    known = view.decided & (view.table.ending >= 0) & (view.table.ending != ENDINGS.index(Ending.LET))
+    rows = []
+    for code, ending in enumerate(ENDINGS):
+        if ending is Ending.LET:
+            continue
+        this = view.table.ending == code
+        if not (this & known).any() and ending in (Ending.CONDUCT, Ending.SERVICE_FAULT, Ending.NO_LET):
+            continue  # rare ones are listed when they happened
+        a_did = view.won(0) if ending in _BY_WINNER else view.won(1)
+        b_did = view.won(1) if ending in _BY_WINNER else view.won(0)
+        rows.append(
+            EndingRow(
+                ending,
+                words.ENDINGS[ending],
+                view.share(this & a_did, known),
+                view.share(this & b_did, known),
+            )
+        )
+    return tuple(rows)
+
+
+def _taken_rows(view: View, server: int) -> tuple[TakenRow, ...]:
+    own = view.served(server) & (view.table.how_taken >= 0)
+    rows = []
+    for code, how in enumerate(HOW_TAKEN):
+        this = view.table.how_taken == code
+        if not (this & own).any():
+            continue
+        weak = (
+            None
+            if how is HowTaken.NOT_MADE
+            else _known(view.share(view.weak, own & this & view.return_known))
+        )
+        won = view.share(view.won(1 - server), own & this & view.decided)
+        rows.append(TakenRow(how, words.HOW_TAKEN[how], view.share(this, own), weak, won))
+    return tuple(rows)
+
+
+def _won_row(view: View, said: str, side: int, among: Mask) -> WonRow:
+    lets = int((among & view.table.let).sum())
+    known = among & (view.decided | view.table.let)
+    won = view.won(side)
+    return WonRow(said, view.share(won, among & view.decided), view.share(won, known), lets)
+
+
+def tables(
+    view: View, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[Asked]
+) -> Tables:
+    """All tables behind one player's findings.
+
+    Parameters
+    ----------
+    view : View
+        The match.
+    side : int
+        0 for A, 1 for B.
+    names : Names
+        For the sentence about variety and the rows of lengths.
+    kind_words : mapping of str to str
+        The coach's words for each kind of serve.
+    asked : sequence of Asked
+        The questions about this player, graded.
+    """
+    own, table = view.served(side), view.table
+    listed = own & view.kind_known
+    known = own & view.return_known
+    right, left = table.box == 0, table.box == 1
+    ended = view.decided & (table.ending < 0)
+    return Tables(
+        games=view.games,
+        serves=_kind_rows(view, side, kind_words, asked),
+        serves_by_game=tuple(int((listed & (table.game == g)).sum()) for g in view.games),
+        kind_missing=int((own & ~view.kind_known).sum()),
+        effects=_effect_rows(view, side, kind_words, asked),
+        weak_all=(
+            view.share(view.weak, known & right),
+            view.share(view.weak, known & left),
+            view.share(view.weak, known),
+        ),
+        repeats=_repeat_rows(view, kind_words, asked),
+        variety=_variety(view, side, names, kind_words),
+        lengths=(
+            _length_row(view, "All rallies, lets left out", view.decided),
+            _length_row(view, f"Won by {short(names, SIDES[side])}", view.won(side)),
+            _length_row(view, f"Won by {short(names, SIDES[1 - side])}", view.won(1 - side)),
+        ),
+        endings=_endings(view),
+        endings_lets=int(table.let.sum()),
+        endings_missing=int(ended.sum()),
+        returned=_taken_rows(view, side),
+        returns=_taken_rows(view, 1 - side),
+        serving=_won_row(view, "Serving", side, own),
+        receiving=_won_row(view, "Receiving", side, view.served(1 - side)),
+    )

@@ -1,0 +1,388 @@
+"""Every sentence findings says, in one place: plain English, counts before shares, no percentages.
+
+A sentence is no stronger than its grade: Clear states, Leaning says "seems", Too few says that it cannot
+be told. Each is made twice, about the player and to the player.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from goodlength.findings.grammar import (
+    Noun,
+    Voice,
+    capital,
+    games,
+    noun,
+    number,
+    owner,
+    short,
+    times,
+    voices,
+)
+from goodlength.findings.model import Grade, Names, Share, SideKey, Words
+from goodlength.findings.questions import Ask, Asked
+from goodlength.record.model import Ending, HowTaken
+
+ENDINGS = {
+    Ending.WINNER: "Winners",
+    Ending.FORCED_ERROR: "Errors, forced by the other",
+    Ending.UNFORCED_ERROR: "Errors, not forced",
+    Ending.STROKE: "Strokes awarded to",
+    Ending.NO_LET: "No lets, asked by",
+    Ending.LET: "Lets",
+    Ending.SERVICE_FAULT: "Service faults",
+    Ending.CONDUCT: "Conduct strokes awarded to",
+}
+HOW_TAKEN = {
+    HowTaken.VOLLEYED: "Volleyed",
+    HowTaken.AFTER_SIDE_WALL: "After the side wall",
+    HowTaken.AFTER_BOUNCE: "After the bounce",
+    HowTaken.OFF_BACK_WALL: "Off the back wall",
+    HowTaken.NOT_MADE: "Not made",
+}
+
+
+def variety(
+    names: Names, side: SideKey, serves: int, used: int, kinds: float | None, guess: Share, commonest: str
+) -> str:
+    """How many kinds are really in use, with the count behind it, and what always guessing would give.
+
+    Examples
+    --------
+    >>> variety(Names("Imogen Vale", "Petra L"), "a", 1, 1, 1.0, Share(1, 1, 0, 1), "lob")
+    'Imogen has one serve with its kind written down: too few to speak of variety.'
+    """
+    about = voices(names, side)[0]
+    me = short(names, side)
+    if kinds is None or not serves:
+        return f"No serve of {owner(me)} has its kind written down."
+    if serves < 5:
+        said = "one serve with its kind" if serves == 1 else f"{number(serves)} serves with their kind"
+        return f"{me} has {said} written down: too few to speak of variety."
+    if used == 1:
+        return f"All {serves} of {about.own} serves were of one kind: {commonest}."
+    whole = min(used, max(1, round(kinds)))
+    many = f"{number(whole)} of {about.own} {number(used)} kinds"
+    begin = (
+        f"All {number(used)} of {about.own} kinds are really in use"
+        if whole == used
+        else f"About {many} {'is' if whole == 1 else 'are'} really in use"
+    )
+    right = f"{guess.count} {_plural(guess.count, 'time', 'times')} in {guess.of}"
+    return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
+
+
+def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -> str:
+    """What the findings rest on.
+
+    Examples
+    --------
+    >>> summary(Names("Imogen Vale", "Petra L"), "a", 78, 2, 37)
+    'From 78 rallies recorded, two of them lets. Imogen served 37.'
+    """
+    if not rallies:
+        return "No rallies are written down yet."
+    some = "1 rally" if rallies == 1 else f"{rallies} rallies"
+    if lets == rallies:
+        end = "a let" if rallies == 1 else "all of them lets"
+    else:
+        end = "" if not lets else "one of them a let" if lets == 1 else f"{number(lets)} of them lets"
+    return f"From {some} recorded{', ' + end if end else ''}. {short(names, side)} served {serves}."
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What a sentence needs beside the question: names, kinds, length unit, questions asked, serves to go."""
+
+    names: Names
+    side: SideKey
+    kinds: tuple[str, ...]
+    used: tuple[int, ...]  # codes of the kinds the player served
+    kind_words: Mapping[str, str]
+    longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
+    more: int | None
+
+    def noun(self, code: int) -> Noun:
+        """The kind with this code."""
+        return noun(self.kinds[code], self.kind_words)
+
+
+Said = tuple[str, str]  # headline, facts
+
+
+def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
+    """The verb as the grade allows it: "wins", or "seems to win"."""
+    if grade is Grade.LEANING:
+        return f"{voice.verb('seem', 'seems')} to {plain}"
+    return voice.verb(plain, third)
+
+
+def _weak(one: Asked, v: Voice, s: Scene) -> Said:
+    assert one.second is not None
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1:
+        facts = (
+            f"{v.opponents} return was loose or not made on {a.count(first)}, the only kind of serve "
+            "written down, so there is nothing to hold it against."
+        )
+        return f"Only {a.many}: nothing to compare yet.", facts
+    facts = f"{v.opponents} return was loose or not made on {a.count(first)}, against {b.count(second)}."
+    if one.grade is Grade.CLEAR:
+        return f"{v.own} {a.one} draws the weak returns.", facts
+    if one.grade is Grade.LEANING:
+        return f"{v.own} {a.one} seems to draw more weak returns.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.own} {a.one} and {b.one} draw weak returns equally often.", facts
+    return f"{a.one} or {b.one}: too few to say which troubles {v.opponent} more.", facts
+
+
+def _pair(one: Asked, s: Scene) -> tuple[Share, Share, Noun, Noun]:
+    """Both shares and nouns, the higher share first."""
+    assert one.second is not None
+    a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
+    return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
+
+
+def _won(one: Asked, v: Voice, s: Scene) -> Said:
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1:
+        facts = (
+            f"{v.subject} won {first.count} of {first.of} rallies on the {a.one}, the only kind written down."
+        )
+        return f"Only {a.many}: nothing to compare yet.", facts
+    facts = (
+        f"{v.subject} won {first.count} of {first.of} rallies on the {a.one} and {second.count} of "
+        f"{second.of} on the {b.one}, lets left out."
+    )
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.subject} {v.verb('win', 'wins')} as many rallies on the {a.one} as on the {b.one}.", facts
+    if one.grade is Grade.TOO_FEW:
+        return f"{a.one} or {b.one}: too few to say which wins more rallies.", facts
+    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies on the {a.one}.", facts
+
+
+def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
+    share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
+    n = share.of
+    same = (
+        f"{share.count} of {n} {_plural(n, 'serve was', 'serves were')} of the same kind as the one before."
+    )
+    if len(s.used) == 1:
+        return f"Only {s.noun(s.used[0]).many}: no order to read.", same
+    luck = f"about {round(mean * n)} ({round(low * n)} to {round(high * n)})"
+    facts = f"{same} {capital(v.own)} serves in an order left to luck would give {luck}."
+    does, doing = ("repeats", "repeat") if one.gap >= 0 else ("changes from", "change from")
+    if one.grade is Grade.CLEAR:
+        return f"{v.own} next serve {does} the last more often than luck would.", facts
+    if one.grade is Grade.LEANING:
+        return f"{v.own} next serve seems to {doing} the last more often than luck would.", facts
+    return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
+
+
+def _plural(n: int, one: str, many: str) -> str:
+    return one if n == 1 else many
+
+
+def _of(v: Voice) -> str:
+    return {"you": "yours", "she": "hers", "he": "his", "they": "theirs"}.get(v.subject, owner(v.subject))
+
+
+def _drift(one: Asked, v: Voice, s: Scene) -> Said:
+    assert one.second is not None and one.games is not None
+    kind = s.noun(one.kinds[0])
+    fewer = "fewer" if one.gap >= 0 else "more"
+    facts = (
+        f"{one.first.count} of {one.first.of} serves in {games(one.games[0])} "
+        f"{_plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
+        f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
+    )
+    if one.grade is Grade.CLEAR:
+        return f"{v.subject} served {fewer} {kind.many} as the match went on.", facts
+    if one.grade is Grade.LEANING:
+        seem = v.verb("seem", "seems")
+        return f"{v.subject} {seem} to have served {fewer} {kind.many} as the match went on.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.own} share of {kind.many} stayed the same through the match.", facts
+    return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
+
+
+def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
+    assert one.second is not None
+    facts = (
+        f"{v.subject} won {one.first.count} of {one.first.of} rallies serving and {one.second.count} of "
+        f"{one.second.of} receiving, lets left out. A player on a run gives the same picture."
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say whether serving helps.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Serving and receiving come out the same.", facts
+    better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
+    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies {better} than {other}.", facts
+
+
+def _long(one: Asked, v: Voice, s: Scene) -> Said:
+    assert one.second is not None
+    facts = (
+        f"{v.subject} won {one.first.count} of {one.first.of} longer rallies (over about "
+        f"{s.longer_than}) and {one.second.count} of {one.second.of} shorter ones, lets left out."
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say who gains from long rallies.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Long or short, the rallies are shared alike.", facts
+    which = "longer" if one.gap >= 0 else "shorter"
+    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more of the {which} rallies.", facts
+
+
+def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
+    assert one.second is not None
+    kind, first = s.noun(one.kinds[0]), one.first
+    came = "came back loose or not at all"
+    facts = f"{first.count} of {first.of} {came}"
+    if one.second.of:
+        facts += f", against {one.second.count} of {one.second.of} of {v.own} other serves"
+    if one.grade is Grade.LEANING:
+        how = "more" if one.gap >= 0 else "fewer"
+        return f"{v.own} {kind.one} seems to draw {how} weak returns than the others.", f"{facts}."
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.own} {kind.one} draws as many weak returns as the others.", f"{facts}."
+    if one.gap > 0 and first.count * 2 > first.of > 1:
+        return f"The {kind.one} may trouble {v.opponent}.", f"{facts}."
+    return f"Too few {kind.many} to say what they do.", f"{facts}."
+
+
+def _kind_won(one: Asked, v: Voice, s: Scene) -> Said:
+    assert one.second is not None
+    kind = s.noun(one.kinds[0])
+    facts = (
+        f"{v.subject} won {one.first.count} of {one.first.of} rallies on the {kind.one} and "
+        f"{one.second.count} of {one.second.of} on other serves, lets left out."
+    )
+    if one.grade is Grade.LEANING:
+        how = "more" if one.gap >= 0 else "fewer"
+        win = _seems(one.grade, v, "win", "wins")
+        return f"{v.subject} {win} {how} rallies on the {kind.one} than on other serves.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.subject} {v.verb('win', 'wins')} as many rallies on the {kind.one} as on others.", facts
+    return f"Too few to say what the {kind.one} wins.", facts
+
+
+def _after(one: Asked, v: Voice, s: Scene) -> Said:
+    kind = s.noun(one.kinds[0])
+    mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
+    n = one.first.of
+    facts = (
+        f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} "
+        f"{_plural(n, 'time', 'times')}. An order left to luck would give about {round(mean * n)}."
+    )
+    if one.grade is Grade.LEANING:
+        again = "the same again" if one.gap >= 0 else "something else"
+        return f"After {kind.with_article} {v.subject} {v.verb('seem', 'seems')} to serve {again}.", facts
+    return f"Too few to say what follows {kind.with_article}.", facts
+
+
+def _box(one: Asked, v: Voice, _s: Scene) -> Said:
+    assert one.second is not None
+    if one.ask is Ask.BOX_WEAK:
+        seen = f"{v.opponents} return was loose or not made on"
+        what = "draw more weak returns"
+    else:
+        seen, what = f"{v.subject} won", "win more rallies"
+    unit = "serves" if one.ask is Ask.BOX_WEAK else "rallies served"
+    facts = (
+        f"{seen} {one.first.count} of {one.first.of} {unit} from the right box and {one.second.count} of "
+        f"{one.second.of} from the left."
+    )
+    if one.grade is Grade.LEANING:
+        box = "right" if one.gap >= 0 else "left"
+        return f"{v.own} serves from the {box} box seem to {what}.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Right or left box makes no difference.", facts
+    return f"Too few to say from which box {v.own} serves do more.", facts
+
+
+def _volley(one: Asked, v: Voice, _s: Scene) -> Said:
+    assert one.second is not None
+    facts = (
+        f"Of the returns made, {one.first.count} of {one.first.of} volleyed ones were loose, against "
+        f"{one.second.count} of {one.second.of} taken later."
+    )
+    if one.grade is Grade.LEANING:
+        which = "volleyed returns" if one.gap >= 0 else "later returns"
+        return f"{v.opponents} {which} seem to be looser.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.opponent} returns as well on the volley as later.", facts
+    return f"Too few to say how {v.opponent} should be made to return.", facts
+
+
+_SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
+    Ask.WEAK: _weak,
+    Ask.WON: _won,
+    Ask.REPEAT: _repeat,
+    Ask.DRIFT: _drift,
+    Ask.SERVE_EDGE: _serve_edge,
+    Ask.LONG: _long,
+    Ask.KIND_WEAK: _kind_weak,
+    Ask.KIND_WON: _kind_won,
+    Ask.KIND_DRIFT: _drift,
+    Ask.AFTER: _after,
+    Ask.BOX_WEAK: _box,
+    Ask.BOX_WON: _box,
+    Ask.VOLLEY: _volley,
+}
+
+
+def _luck(one: Asked) -> str:
+    """What luck has to do with it. A graded finding is judged against everything that was asked."""
+    if one.grade is Grade.CLEAR:
+        return "A gap this wide is hardly ever luck."
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Any difference is too small to matter."
+    if one.p is None or one.q is None:
+        if one.first.of == 0:
+            return ""
+        n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
+        if one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and n < 10:
+            return f"With so few ({number(n)}) it could be anything from poor to excellent."
+        return "That is too little to go by." if n < 10 else ""
+    if one.grade is Grade.LEANING:
+        return f"With so much asked of one match, luck alone gives a gap like this {times(one.q)}."
+    return f"Luck alone gives a gap like this {times(one.p)}."
+
+
+def _settle(one: Asked, more: int | None) -> str:
+    """What would settle it."""
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0:
+        return ""
+    if one.grade is Grade.LEANING and not one.listed:
+        return "It was found by looking around, so another match must show it again."
+    if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON):
+        return "Try ten more."
+    if one.p is None:
+        return ""
+    if more is None:
+        return "So narrow a gap would take several hundred of each to settle."
+    unit = "rally" if one.ask in (Ask.SERVE_EDGE, Ask.LONG) else "serve"
+    many = _plural(more, unit, "rallies" if unit == "rally" else "serves")
+    each = "" if one.luck else " of each"
+    return f"If the gap is as wide as it looks, about {number(more)} more {many}{each} would settle it."
+
+
+def say(one: Asked, scene: Scene) -> Words:
+    """One finding in words, about the player and to the player.
+
+    Parameters
+    ----------
+    one : Asked
+        The question with what was seen, graded.
+    scene : Scene
+        Names, kinds and what would settle it.
+    """
+    out: list[str] = []
+    for voice in voices(scene.names, scene.side):
+        headline, facts = _SAY[one.ask](one, voice, scene)
+        text = " ".join(part for part in (capital(facts), _luck(one), _settle(one, scene.more)) if part)
+        out += [capital(headline), text]
+    return Words(*out)

@@ -1,0 +1,108 @@
+"""Variety and order of serves against printed values and full enumeration."""
+
+from __future__ import annotations
+
+import itertools
+from collections import Counter
+from fractions import Fraction
+
+import numpy as np
+import pytest
+from scipy.stats import entropy
+
+from goodlength.findings.luck import after_kind, repeat_chances, repeat_test, repeats, runs_chances
+from goodlength.findings.variety import chao_shen, dirichlet, effective_kinds, miller_madow, plug_in
+
+# STATS-REF 3.1, bits, computed there: plug-in, Miller-Madow, Chao-Shen, Dirichlet 1/2, Dirichlet 1
+TABLE = [
+    ([5, 3, 2], 1.485475, 1.629745, 1.556972, 1.392489, 1.421433),
+    ([9, 4, 1, 0], 1.198117, 1.301167, 1.379566, 1.321401, 1.459174),
+    ([10, 10], 1, 1.036067, 1.000001, 0.966467, 0.967956),
+    ([4, 2, 3, 0, 2, 4, 0, 0, 2, 1, 1], 2.839776, 3.105535, 3.175570, 2.889237, 3.038457),
+]
+
+
+@pytest.mark.parametrize(("counts", "seen", "corrected", "covered", "half", "one"), TABLE)
+def test_entropy_of_the_mix(counts, seen, corrected, covered, half, one):
+    """STATS-REF 3.1, six decimals printed; scipy for the plug-in."""
+    assert plug_in(counts) == pytest.approx(seen, abs=5.1e-7)
+    assert plug_in(counts) == pytest.approx(float(entropy(counts, base=2)), rel=1e-12)
+    assert miller_madow(counts, clipped=False) == pytest.approx(corrected, abs=5.1e-7)
+    assert chao_shen(counts) == pytest.approx(covered, abs=5.1e-7)
+    assert dirichlet(counts) == pytest.approx(half, abs=5.1e-7)
+    assert dirichlet(counts, 1.0) == pytest.approx(one, abs=5.1e-7)
+
+
+def test_effective_number_lies_in_its_range_and_shrinks_with_serves():
+    few, many = effective_kinds([4, 3, 1]), effective_kinds([400, 300, 100])
+    for kinds, low, high in (few, many):
+        assert 1 <= low < kinds < high <= 3
+    assert many[2] - many[1] < (few[2] - few[1]) / 5
+
+
+@pytest.mark.parametrize(
+    ("sizes", "runs", "chance"),
+    [
+        ((8, 5), 2, Fraction(2, 1287)),
+        ((8, 5), 3, Fraction(1, 117)),
+        ((8, 5), 6, Fraction(28, 143)),
+        ((8, 5), 7, Fraction(98, 429)),
+        ((8, 5), 11, Fraction(7, 429)),
+    ],
+)
+def test_number_of_runs(sizes, runs, chance):
+    """STATS-REF 3.2, Wald and Wolfowitz."""
+    assert runs_chances(*sizes)[runs] == pytest.approx(float(chance), rel=1e-12)
+
+
+def test_tails_and_mean_of_the_number_of_runs():
+    """STATS-REF 3.2."""
+    ten, mixed, third = runs_chances(10, 10), runs_chances(12, 8), runs_chances(8, 5)
+    assert ten[:7].sum() == pytest.approx(1711 / 92378, rel=1e-12)
+    assert ten[16:].sum() == pytest.approx(0.0185217260, rel=1e-8)
+    assert ten[15:].sum() == pytest.approx(0.0512567927, rel=1e-8)
+    assert mixed[:7].sum() == pytest.approx(0.0246090339, rel=1e-8)
+    assert mixed[15:].sum() == pytest.approx(0.0285544177, rel=1e-8)
+    assert third @ np.arange(third.size) == pytest.approx(93 / 13, rel=1e-12)
+
+
+def test_worked_sequence():
+    """STATS-REF 3.2: 11 L, 9 S, 16 runs, so 3 repeats; P(R >= 16) = 125/8398, P(R <= 16) = .9965467968."""
+    serves = "LLSLSLLSLSLSSLSLLSLS"
+    assert repeats(serves) == len(serves) - 16
+    test = repeat_test([serves])
+    assert test.lower == pytest.approx(125 / 8398, rel=1e-12)
+    assert test.upper == pytest.approx(0.9965467968, rel=1e-9)
+
+
+@pytest.mark.parametrize("games", [["AABBC"], ["AAAB", "ABC"], ["AABBCC"], ["AAA"], ["A", "BB"]])
+def test_repeats_against_every_order_written_out(games):
+    """An independent count: all orders of each game, one by one."""
+    counted: Counter[int] = Counter({0: 1})
+    for game in games:
+        one = Counter(repeats(order) for order in itertools.permutations(game))
+        counted = Counter(
+            {
+                total: sum(counted[total - k] * ways for k, ways in one.items())
+                for total in range(max(counted) + max(one) + 1)
+            }
+        )
+    total = sum(counted.values())
+    chances = repeat_chances(games)
+    assert chances.sum() == pytest.approx(1.0)
+    for k, chance in enumerate(chances):
+        assert chance == pytest.approx(counted[k] / total, abs=1e-12)
+
+
+def test_after_one_kind_against_every_order_written_out():
+    games = ["LLSLS", "SSLL"]
+    ratios = []
+    for orders in itertools.product(*(sorted(set(itertools.permutations(g))) for g in games)):
+        again = sum(a == "L" == b for order in orders for a, b in itertools.pairwise(order))
+        followed = sum(a == "L" for order in orders for a in order[:-1])
+        ratios.append(again / followed)
+    result = after_kind(games, "L")
+    assert result.mean == pytest.approx(np.mean(ratios), rel=1e-12)
+    assert (result.repeated, result.followed) == (2, 4)
+    low, high = np.quantile(ratios, [0.025, 0.975], method="inverted_cdf")
+    assert (result.low, result.high) == pytest.approx((low, high))
