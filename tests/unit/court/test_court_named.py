@@ -1,0 +1,104 @@
+"""Courts by name, and bad input."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+
+from goodlength.court import (
+    SINGLES,
+    Contact,
+    Delivery,
+    Result,
+    Surface,
+    court_named,
+    return_verdict,
+    serve_verdict,
+    side_wall_line_m,
+)
+from goodlength.errors import InputError, NotBuilt, NotFound, OutOfRange
+
+HIGH = Contact(Surface.FRONT, 3.1, 0.0, 3.0)
+
+
+@pytest.mark.parametrize("name", ["singles", "Singles court", " SINGLES "])
+def test_the_singles_court(name):
+    assert court_named(name) is SINGLES
+
+
+@pytest.mark.parametrize(
+    ("name", "called"),
+    [("doubles", "doubles"), ("Doubles court", "doubles"), ("children’s", "children's"), ("mini-squash", "children's"),
+     ("hardball", "hardball"), ("racketball", "racketball"), ("Squash 57", "racketball"), ("racquetball", "racquetball")],
+)  # fmt: skip
+def test_other_courts_are_refused_by_name(name, called):
+    with pytest.raises(NotBuilt, match=f"does not know the {called} court") as raised:
+        court_named(name)
+    assert "It works for singles on a singles court." in str(raised.value)
+
+
+def test_a_name_of_no_court_is_not_found():
+    with pytest.raises(NotFound, match="no court called 'tennis'"):
+        court_named("tennis")
+
+
+def test_tins_by_name():
+    assert SINGLES.tin_height("tour").value_m == 0.43
+    assert SINGLES.tin_height("standard").high_m == pytest.approx(0.482)
+    with pytest.raises(NotFound, match="'standard'"):
+        SINGLES.tin_height("low")
+
+
+@pytest.mark.parametrize("y", [-0.1, 9.76, math.nan])
+def test_no_side_wall_there(y):
+    with pytest.raises(OutOfRange, match=r"side wall runs from 0 to 9\.75 m"):
+        side_wall_line_m(y)
+
+
+def test_a_serve_comes_from_a_box():
+    with pytest.raises(InputError, match="'right' or the 'left' box"):
+        serve_verdict("centre", [HIGH])
+
+
+def test_what_was_not_seen_is_unclear():
+    assert serve_verdict("right", []).result is Result.UNCLEAR
+    assert serve_verdict("right", [HIGH]).why == "the first bounce was not seen"
+    assert return_verdict([]).result is Result.UNCLEAR
+    lost = Contact(Surface.FLOOR, math.nan, math.nan, 0.0)
+    assert serve_verdict("right", [HIGH, lost]).result is Result.UNCLEAR
+    assert serve_verdict("right", [Contact(Surface.FRONT, 3.1, 0.0, math.nan), lost]).result is Result.UNCLEAR
+    assert serve_verdict("right", [HIGH, Contact(Surface.LEFT, 0.0, math.nan, 2.0),
+                                   Contact(Surface.FLOOR, 1.0, 8.0, 0.0)]).result is Result.UNCLEAR  # fmt: skip
+
+
+def test_a_sure_fault_outweighs_what_is_too_close():
+    near = Contact(Surface.FRONT, 3.1, 0.0, 1.84)
+    wide = Contact(Surface.FLOOR, 5.0, 8.0, 0.0)
+    assert serve_verdict("right", [near, wide], margin_m=0.025).result is Result.FAULT
+
+
+def test_touches_after_the_second_bounce_do_not_matter():
+    bounce, again = Contact(Surface.FLOOR, 1.5, 7.0, 0.0), Contact(Surface.FLOOR, 1.2, 9.0, 0.0)
+    over = Contact(Surface.BACK, 1.0, 9.75, 3.0)
+    assert serve_verdict("right", [HIGH, bounce, again, over]).good
+    assert serve_verdict("right", [HIGH, bounce, over]).result is Result.OUT
+
+
+def test_off_the_front_wall_onto_the_tin_or_a_lamp():
+    bounce = Contact(Surface.FLOOR, 1.5, 7.0, 0.0)
+    assert serve_verdict("right", [HIGH, Contact(Surface.TIN, 3.0, 0.0, 0.2), bounce]).result is Result.FAULT
+    assert serve_verdict("right", [HIGH, Contact(Surface.ABOVE, 3.0, 5.0, 5.7), bounce]).result is Result.OUT
+    assert serve_verdict("right", [Contact(Surface.ABOVE, 3.0, 5.0, 5.7)]).result is Result.OUT
+
+
+def test_the_nearest_deciding_edge_is_told():
+    verdict = serve_verdict("right", [HIGH, Contact(Surface.FLOOR, 3.0, 7.0, 0.0)])
+    assert verdict.clearance_m == pytest.approx(0.175)
+
+
+def test_a_foot_touching_the_side_wall_touches_the_box():
+    feet = (((6.4, 6.0), (6.3, 6.0)),)
+    verdict = serve_verdict("right", [HIGH], delivery=Delivery(feet))
+    assert verdict.result is Result.FAULT
+    assert verdict.why.startswith("no foot was on the floor inside the box")
