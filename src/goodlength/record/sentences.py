@@ -1,0 +1,115 @@
+"""A rally in words: the sentence of the card, and the short words of the marker's sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from goodlength.record.model import DEFAULT_KINDS, Ending, HowTaken, KindOfServe, Left, Match, Rally
+
+_TAKEN = {
+    HowTaken.VOLLEYED: "volleyed it",
+    HowTaken.AFTER_SIDE_WALL: "took it after the side wall",
+    HowTaken.AFTER_BOUNCE: "took it after the bounce",
+    HowTaken.OFF_BACK_WALL: "took it off the back wall",
+    HowTaken.NOT_MADE: "did not make the return",
+}
+_LEFT = {
+    Left.TIGHT: "returned tight",
+    Left.LOOSE: "returned loose",
+    Left.ATTACKED: "attacked it",
+    Left.NOT_MADE: "did not make the return",
+}
+_SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "not made"}
+
+
+def kind_words(kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> dict[str, str]:
+    """The words of each kind by its id."""
+    return {kind.id: kind.words for kind in kinds}
+
+
+def sheet_words(rally: Rally, words: Mapping[str, str]) -> str:
+    """The few words beside a line of the marker's sheet: "Lob, attacked"."""
+    if rally.let:
+        return "let, played again"
+    if rally.ending is Ending.SERVICE_FAULT:
+        said = words.get(rally.serve.kind or "", "")
+        return f"{said}, fault" if said else "Fault"
+    parts = [words.get(rally.serve.kind or "", ""), _SHEET[rally.ret.left] if rally.ret.left else ""]
+    if rally.ending is Ending.STROKE:
+        parts.append("stroke")
+    elif rally.ending is Ending.NO_LET:
+        parts.append("no let")
+    joined = ", ".join(part for part in parts if part)
+    return joined[:1].upper() + joined[1:]
+
+
+def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str]) -> str:
+    """A rally in one or two sentences, saying only what was written down.
+
+    Examples
+    --------
+    >>> from goodlength.record.model import MatchInfo
+    >>> from goodlength.record.pen import Pen
+    >>> from goodlength.record.replay import match_from
+    >>> from goodlength.scoring.model import Side, Start
+    >>> pen = Pen("m1")
+    >>> pen.rally("r1", box="right", kind="lob", how="volleyed", left="attacked", winner="b", ending="winner")
+    >>> info = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))
+    >>> rally = match_from(info, pen.entries).rallies[0]
+    >>> rally_sentence(rally, ("Imogen", "Petra"), kind_words())
+    'Imogen served from the right box at love-all: lob. Petra attacked it. Petra won with a winner.'
+    """
+    from goodlength.scoring.words import score_words
+
+    server, receiver = names[rally.server.place], names[rally.server.other.place]
+    said = []
+    if rally.server_known:
+        served = f"{server} served"
+        if rally.box_known:
+            served += f" from the {rally.box} box"
+        if rally.certain:
+            served += (
+                f" at {score_words(rally.before[rally.server.place], rally.before[rally.server.other.place])}"
+            )
+        if rally.serve.kind:
+            kind = words.get(rally.serve.kind, rally.serve.kind)
+            served += f": {kind[:1].lower()}{kind[1:]}"
+        said.append(served)
+    returned = (
+        _LEFT.get(rally.ret.left) if rally.ret.left else _TAKEN.get(rally.ret.how) if rally.ret.how else None
+    )
+    if returned:
+        said.append(f"{receiver} {returned}")
+    ended = _ended(rally, names)
+    if ended:
+        said.append(ended)
+    return ". ".join(said) + "." if said else "Nothing is written down about this rally."
+
+
+def _ended(rally: Rally, names: tuple[str, str]) -> str:
+    if rally.let:
+        return "Let, played again"
+    if rally.winner is None:
+        return "Who won is not recorded" if rally.complete else ""
+    winner, loser = names[rally.winner.place], names[rally.winner.other.place]
+    ways = {
+        Ending.WINNER: f"{winner} won with a winner",
+        Ending.FORCED_ERROR: f"{winner} won: {loser} was forced into the error",
+        Ending.UNFORCED_ERROR: f"{winner} won: {loser} made the error unforced",
+        Ending.STROKE: f"Stroke to {winner}",
+        Ending.NO_LET: f"No let: {winner} won",
+        Ending.SERVICE_FAULT: f"Fault: {winner} won",
+        Ending.CONDUCT: f"Conduct stroke to {winner}",
+    }
+    return ways.get(rally.ending, f"{winner} won") if rally.ending else f"{winner} won"
+
+
+def match_words(match: Match, names: tuple[str, str]) -> str:
+    """Where a match stands: "Imogen won 3–1: 11–8, 7–11, 11–6, 11–9", or the score so far."""
+    scores = ", ".join(f"{game.points[0]}–{game.points[1]}" for game in match.games)
+    a, b = match.games_won
+    if match.winner is None:
+        return f"Games {a}–{b}, {scores}" if match.rallies else "Nothing recorded yet"
+    won = (a, b) if match.winner.place == 0 else (b, a)
+    how = "" if match.how_over == "won" else f" ({names[match.winner.other.place]} {match.how_over})"
+    return f"{names[match.winner.place]} won {won[0]}–{won[1]}{how}: {scores}"

@@ -1,0 +1,157 @@
+"""Results as the JSON the doors print; keys may be added, none may change.
+
+The forms that others rely on: `match list`, `match show`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Any
+
+from goodlength.record.model import Match, Player, Rally
+from goodlength.record.wire import player_to_plain
+from goodlength.scoring.model import Line, Side
+from goodlength.tasks.matches import MatchRow
+
+Plain = dict[str, Any]
+
+
+def match_list_form(rows: Iterable[MatchRow]) -> list[Plain]:
+    """`match list --json`."""
+    return [
+        {
+            "id": row.id,
+            "title": row.title,
+            "rallies": row.rallies,
+            "event": row.event,
+            "played_on": _day(row.played_on),
+            "coached": row.coached,
+            "players": list(row.players),
+            "depth": row.depth.value,
+            "demo": row.demo,
+        }
+        for row in rows
+    ]
+
+
+def match_form(match: Match, title: str = "") -> Plain:
+    """`match show ID --json`: games, faults and rallies.
+
+    `server` and `winner` are ids of players. `box` is the one proposed where `box_known` is false.
+    """
+    ids = match.info.players
+    return {
+        "id": match.info.id,
+        "title": title,
+        "players": list(ids),
+        "event": match.info.event,
+        "played_on": _day(match.info.played_on),
+        "depth": match.info.depth.value,
+        "games": [
+            {
+                "n": game.n,
+                "score": list(game.points),
+                "winner": _id(ids, game.winner),
+                "first_server": _id(ids, game.first_server),
+            }
+            for game in match.games
+        ],
+        "games_won": list(match.games_won),
+        "winner": _id(ids, match.winner),
+        "how_over": match.how_over,
+        "faults": [{"rally": fault.key, "code": fault.code, "words": fault.words} for fault in match.faults],
+        "rallies": [rally_form(rally, ids) for rally in match.rallies],
+        "between": [_between_form(line, ids) for line in match.lines if not line.is_rally],
+        "next": _next_form(match),
+    }
+
+
+def rally_form(rally: Rally, ids: tuple[str, str]) -> Plain:
+    """One rally of `match show`."""
+    return {
+        "key": rally.key,
+        "n": rally.n,
+        "game": rally.game,
+        "n_in_game": rally.n_in_game,
+        "server": _id(ids, rally.server) if rally.server_known else None,
+        "box": rally.box.value,
+        "box_known": rally.box_known,
+        "before": list(rally.before),
+        "after": list(rally.after),
+        "call": rally.call,
+        "winner": _id(ids, rally.winner),
+        "let": rally.let,
+        "hand_out": rally.hand_out,
+        "certain": rally.certain,
+        "complete": rally.complete,
+        "serve_kind": rally.serve.kind,
+        "serve_fault": rally.serve.fault,
+        "return_how": _word(rally.ret.how),
+        "return_stroke": _word(rally.ret.stroke),
+        "return_to": rally.ret.to,
+        "return_left": _word(rally.ret.left),
+        "ending": _word(rally.ending),
+        "ending_stroke": _word(rally.ending_stroke),
+        "ending_volley": rally.ending_volley,
+        "ending_place": rally.ending_place,
+        "ending_why": rally.ending_why,
+        "decision": _word(rally.decision),
+        "called_otherwise": rally.called_otherwise,
+        "start_s": _seconds(rally.start_us),
+        "end_s": _seconds(rally.end_us),
+        "shots": [
+            {"n": shot.n, "by": _id(ids, shot.by), "stroke": shot.stroke, "at_s": _seconds(shot.at_us)}
+            for shot in rally.shots
+        ],
+        "shots_in_all": rally.shots_in_all,
+        "note": rally.note,
+        "keep": rally.keep,
+        "skipped": sorted(rally.skipped),
+    }
+
+
+def player_form(player: Player) -> Plain:
+    """One player of `player list --json`."""
+    return player_to_plain(player)
+
+
+def _between_form(line: Line, ids: tuple[str, str]) -> Plain:
+    return {
+        "key": line.key,
+        "after_rally": line.n,
+        "game": line.game,
+        "before": list(line.before),
+        "after": list(line.after),
+        "call": line.call,
+        "to": _id(ids, line.winner),
+    }
+
+
+def _next_form(match: Match) -> Plain | None:
+    if match.next is None:
+        return None
+    coming = match.next
+    return {
+        "game": coming.game,
+        "server": _id(match.info.players, coming.server),
+        "box": _word(coming.box),
+        "box_free": coming.box_free,
+        "score": list(coming.points),
+    }
+
+
+def _id(ids: tuple[str, str], side: Side | None) -> str | None:
+    return None if side is None else ids[side.place]
+
+
+def _word(value: Any) -> Any:
+    return None if value is None else value.value
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+def _seconds(us: int | None) -> float | None:
+    return None if us is None else us / 1e6
