@@ -53,7 +53,7 @@ def test_a_variable_that_failed_its_check_has_no_grade():
 
 def test_outside_the_list_costs_more():
     q = joint([0.01, 0.01], [True, False])
-    assert q.tolist() == [0.01, 0.04]
+    assert q.tolist() == pytest.approx([0.011, 0.11])
     assert joint([], []).tolist() == []
 
 
