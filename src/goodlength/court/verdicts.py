@@ -191,20 +191,8 @@ def serve_verdict(
     _serve_front(contacts[0], edges, tin_m)
     if edges.lost is not None:
         return edges.lost
-    bounces = 0
-    for n, contact in enumerate(contacts[1:], start=1):
-        touched = {contact.surface, contact.also}
-        if Surface.FLOOR in touched:
-            bounces += 1
-            if bounces == 1 and not volleyed:
-                _first_bounce(box, contact, n, edges)
-            if bounces == 2 or edges.lost is not None:
-                break
-        elif contact.surface is Surface.TIN:
-            edges.fail(Result.FAULT, "the ball touched the tin", n)
-        else:
-            _inside(contact, n, edges)
-    if bounces == 0 and not volleyed and edges.lost is None:
+    bounced = _after_front(box, contacts, edges, volleyed)
+    if not bounced and not volleyed and edges.lost is None:
         return Verdict(Result.UNCLEAR, "the first bounce was not seen")
     return edges.verdict("good, volleyed" if volleyed else "good")
 
@@ -309,6 +297,23 @@ def _serve_front(contact: Contact, edges: _Edges, tin_m: float) -> None:
         corner = min(contact.x_m, WIDTH_M - contact.x_m)
         edges.need(corner, Result.FAULT, "the ball touched the front wall and a side wall at once", 0)
         _inside(contact, 0, edges)
+
+
+def _after_front(box: str, contacts: Sequence[Contact], edges: _Edges, volleyed: bool) -> bool:
+    """Everything touched after the front wall, up to the second bounce; whether there was a bounce."""
+    bounces = 0
+    for n, contact in enumerate(contacts[1:], start=1):
+        if Surface.FLOOR in (contact.surface, contact.also):
+            bounces += 1
+            if bounces == 1 and not volleyed:
+                _first_bounce(box, contact, n, edges)
+            if bounces == 2 or edges.lost is not None:
+                break
+        elif contact.surface is Surface.TIN:
+            edges.fail(Result.FAULT, "the ball touched the tin", n)
+        else:
+            _inside(contact, n, edges)
+    return bounces > 0
 
 
 def _first_bounce(box: str, contact: Contact, n: int, edges: _Edges) -> None:

@@ -228,39 +228,51 @@ def _read(text: str, fmt: Format, importing: bool, handicap: Points) -> ScoreRea
         if ending:
             return ScoreReading((), State.UNFINISHED, f"{ending}, no game written down", ending=ending)
         return ScoreReading((), State.REFUSED, "there is no score here. Write games as 11-5.")
-    games, won, notes = [], [0, 0], []
+    games, notes = _games(line, fmt, importing, handicap, ending)
+    if isinstance(games, str):
+        return _refused(line, games)
     needed = games_to_win(fmt)
-    for n, points in enumerate(line.scores, start=1):
-        last = n == len(line.scores)
-        if max(won) == needed:
-            why = (
-                f"the match was over after game {n - 1}, yet {_pair(points)} follows. Look at best of 3 or 5."
-            )
-            return _refused(line, why)
-        game, note = _judge(fmt, points, line.ties.get(n - 1), importing, handicap)
-        if isinstance(game, str) and not (last and ending and score_problem(fmt, points, handicap) is None):
-            return _refused(line, f"game {n}, {_pair(points)}: {game}.")
-        if isinstance(game, str):
-            game = ReadGame(points, over=False)
-        if not game.over and not last:
-            return _refused(line, f"game {n} stops at {_pair(points)}, yet another game follows.")
-        games.append(game)
-        notes += [f"game {n}, {_pair(points)}: {note}"] if note else []
-        if game.winner is not None:
-            won[game.winner.place] += 1
+    winners = [game.winner for game in games]
+    won = (winners.count(Side.A), winners.count(Side.B))
     winner = Side.A if won[0] == needed else Side.B if won[1] == needed else None
     if winner and ending:
-        return _refused(line, f"the match was over at {_pair((won[0], won[1]))}, yet it says {ending}.")
+        return _refused(line, f"the match was over at {_pair(won)}, yet it says {ending}.")
     return ScoreReading(
         games=tuple(games),
         state=State.FINISHED if winner else State.UNFINISHED,
-        why="" if winner else _why_open(games, (won[0], won[1]), needed, ending),
-        games_won=(won[0], won[1]),
+        why="" if winner else _why_open(games, won, needed, ending),
+        games_won=won,
         winner=winner,
         minutes=line.minutes,
         ending=ending,
         notes=tuple(notes),
     )
+
+
+def _games(
+    line: _Line, fmt: Format, importing: bool, handicap: Points, ending: str | None
+) -> tuple[list[ReadGame] | str, list[str]]:
+    """The games of a line, or why it cannot be; and notes about them."""
+    games: list[ReadGame] = []
+    notes: list[str] = []
+    won = {Side.A: 0, Side.B: 0}
+    for n, points in enumerate(line.scores, start=1):
+        last, here = n == len(line.scores), f"game {n}, {_pair(points)}"
+        if max(won.values()) == games_to_win(fmt):
+            over = f"the match was over after game {n - 1}, yet {_pair(points)} follows."
+            return f"{over} Look at best of 3 or 5.", notes
+        game, note = _judge(fmt, points, line.ties.get(n - 1), importing, handicap)
+        if isinstance(game, str):
+            if not (last and ending and score_problem(fmt, points, handicap) is None):
+                return f"{here}: {game}.", notes
+            game = ReadGame(points, over=False)
+        if not game.over and not last:
+            return f"game {n} stops at {_pair(points)}, yet another game follows.", notes
+        games.append(game)
+        notes += [f"{here}: {note}"] if note else []
+        if game.winner is not None:
+            won[game.winner] += 1
+    return games, notes
 
 
 def _judge(
