@@ -6,14 +6,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from goodlength.court import MARKED, Surface, unfolded
+from goodlength.court.dimensions import BOX_REAR_M, LENGTH_M, LINE_M, MIDDLE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.errors import OutOfRange
 from goodlength.show.charts import mark
-from goodlength.show.ink import PAGE, Look, drawing, num, path, shape, text
+from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
 from goodlength.show.letters import lines
 from goodlength.show.values import ShareLike, count_words, said
 
-LENGTH_M, WIDTH_M = 9.75, 6.40
-SHORT_LINE_M, LINE_M, BOX_M = 5.44, 0.05, 1.60
 _EDGE = 2.0  # px round the floor
 _OUTSIDE_M = 0.30  # a landing measured this far outside the floor is still drawn, at the wall
 _BAR_WIDE = 74.0  # px, the range bar inside a region
@@ -54,19 +54,16 @@ class BoxServes:
     weak: ShareLike | None
 
 
-_HALF = WIDTH_M / 2
-_BACK_Y = SHORT_LINE_M + LINE_M
-_BOX_Y = _BACK_Y + BOX_M + LINE_M
-# Left, top, right, bottom of each region words can go into, m.
+# Left, top, right, bottom of each region words can go into, m. Below the boxes, a quarter is whole.
 _REGIONS: Mapping[str, tuple[float, float, float, float]] = {
-    "front-left": (0.0, 0.7, _HALF, 2.9),
-    "front-right": (_HALF, 0.7, WIDTH_M, 2.9),
-    "middle-left": (0.0, 2.9, _HALF, SHORT_LINE_M - 0.6),
-    "middle-right": (_HALF, 2.9, WIDTH_M, SHORT_LINE_M - 0.6),
-    "left-box": (0.0, _BACK_Y, BOX_M, _BACK_Y + BOX_M),
-    "right-box": (WIDTH_M - BOX_M, _BACK_Y, WIDTH_M, _BACK_Y + BOX_M),
-    "left-quarter": (0.0, _BOX_Y, _HALF - LINE_M / 2, LENGTH_M),
-    "right-quarter": (_HALF + LINE_M / 2, _BOX_Y, WIDTH_M, LENGTH_M),
+    "front-left": (0.0, 0.7, MIDDLE_M, 2.9),
+    "front-right": (MIDDLE_M, 0.7, WIDTH_M, 2.9),
+    "middle-left": (0.0, 2.9, MIDDLE_M, SHORT_LINE_FRONT_M - 0.6),
+    "middle-right": (MIDDLE_M, 2.9, WIDTH_M, SHORT_LINE_FRONT_M - 0.6),
+    "left-box": MARKED["left-box"],
+    "right-box": MARKED["right-box"],
+    "left-quarter": (0.0, BOX_REAR_M + LINE_M, MARKED["left-quarter"][2], LENGTH_M),
+    "right-quarter": (MARKED["right-quarter"][0], BOX_REAR_M + LINE_M, WIDTH_M, LENGTH_M),
 }
 
 
@@ -175,31 +172,19 @@ def spot_key(spot: Spot, *, side: str = "a", look: Look = PAGE) -> str:
 
 
 def _ground(look: Look, scale: float) -> str:
-    """Floor, service boxes, short line and half-court line, and the walls round them."""
-
-    def rect(token: str, x: float, y: float, wide: float, high: float) -> str:
-        return shape(
-            look,
-            "rect",
-            fill=token,
-            x=_EDGE + x * scale,
-            y=_EDGE + y * scale,
-            width=wide * scale,
-            height=high * scale,
-        )
-
-    body = rect("floor", 0, 0, WIDTH_M, LENGTH_M)
-    body += rect("court-line", 0, SHORT_LINE_M, WIDTH_M, LINE_M)
-    body += rect("court-line", _HALF - LINE_M / 2, _BACK_Y, LINE_M, LENGTH_M - _BACK_Y)
-    for left, line_x in ((0.0, BOX_M), (WIDTH_M - BOX_M - LINE_M, WIDTH_M - BOX_M - LINE_M)):
-        body += rect("court-line", line_x, _BACK_Y, LINE_M, BOX_M + LINE_M)
-        body += rect("court-line", left, _BACK_Y + BOX_M, BOX_M + LINE_M, LINE_M)
+    """The floor of the unfolded court with its lines, and the walls round it."""
+    body = ""
+    for part in unfolded().shapes:
+        if part.surface is Surface.FLOOR:
+            corners = [(_EDGE + x * scale, _EDGE + y * scale) for x, y in part.points]
+            token = "court-line" if part.what == "line" else part.what
+            body += path(look, polyline(corners, closed=True), fill=token)
     right, bottom = _EDGE + WIDTH_M * scale, _EDGE + LENGTH_M * scale
     frame = f"M{num(_EDGE)} {num(_EDGE)}H{num(right)}V{num(bottom)}H{num(_EDGE)}Z"
     body += path(look, frame, stroke="ink-3", thick=1.5)
-    middle = _EDGE + _HALF * scale
+    middle = _EDGE + MIDDLE_M * scale
     body += text(look, middle, _EDGE + 17, "front wall", anchor="middle")
-    return body + text(look, middle, _EDGE + SHORT_LINE_M * scale - 6, "short line", anchor="middle")
+    return body + text(look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle")
 
 
 def _point(look: Look, scale: float, point: FloorPoint, side: str) -> str:

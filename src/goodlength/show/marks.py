@@ -50,7 +50,8 @@ def tape(
     Parameters
     ----------
     length, tick : float
-        In the drawing's own unit; `tick` is the length of a short tick (each fifth is longer).
+        In the drawing's own unit; `tick` is the length of a short tick (each fifth is longer;
+        below zero: on the other side of the line).
     unit : float
         How many of the drawing's units are one metre.
     upright : bool
@@ -69,6 +70,6 @@ def tape(
         return f"M{num(x + along)} {num(y + off)}v{num(size)}"
 
     run = f"M{num(x)} {num(y)}" + (f"V{num(y - length)}" if upright else f"H{num(x + length)}")
-    line = path(look, run + "".join(across(*s) for s in strokes), stroke="ink", thick=tick * 0.27)
+    line = path(look, run + "".join(across(*s) for s in strokes), stroke="ink", thick=abs(tick) * 0.27)
     small = "".join(across(*s) for s in ticks)
-    return line + (path(look, small, stroke="ink", thick=tick * 0.17) if small else "")
+    return line + (path(look, small, stroke="ink", thick=abs(tick) * 0.17) if small else "")

@@ -1,5 +1,7 @@
 """The floor: lines and marks stand to scale where the court says."""
 
+import re
+
 import pytest
 from lxml import etree
 
@@ -16,22 +18,26 @@ def tree(svg: str) -> etree._Element:
     return etree.fromstring(svg.encode())
 
 
-def rects(root, colour):
-    return [
-        tuple(round(float(r.get(k)), 2) for k in ("x", "y", "width", "height"))
-        for r in root.findall("rect")
-        if r.get("fill") == colour
-    ]
+def outlines(root, colour):
+    """Left, top, right and bottom of every path of a colour, px."""
+    found = []
+    for part in root.findall("path"):
+        if part.get("fill") == colour:
+            points = [tuple(map(float, p.split())) for p in re.findall(r"[\d.]+ [\d.]+", part.get("d"))]
+            xs, ys = zip(*points, strict=True)
+            found.append((min(xs), min(ys), max(xs), max(ys)))
+    return found
 
 
 def test_the_lines_stand_to_scale():
     root = tree(courtdraw.floor_map(label="x", wide=WIDE, look=PAPER))
-    assert rects(root, "#EFE2CB") == [(2, 2, 640, 975)]
-    lines = rects(root, "#AF241C")
-    assert (2, 546, 640, 5) in lines  # short line 5440 to 5490 mm from the front wall
-    assert (319.5, 551, 5, 426) in lines  # half-court line, centred
-    assert (162, 551, 5, 165) in lines  # left box: 1600 mm clear of its lines
-    assert (477, 551, 5, 165) in lines
+    assert outlines(root, "#EFE2CB") == [(2, 2, 642, 977)]
+    lines = outlines(root, "#AF241C")
+    assert len(lines) == 4
+    assert (2, 546, 642, 551) in lines  # short line 5440 to 5490 mm from the front wall
+    assert (319.5, 551, 324.5, 977) in lines  # half-court line, centred
+    assert (2, 551, 167, 716) in lines  # left box: 1600 mm clear of its lines
+    assert (477, 551, 642, 716) in lines
 
 
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])

@@ -1,0 +1,25 @@
+"""What findings hands out can be drawn as it stands."""
+
+import pytest
+
+from goodlength.findings.model import EffectRow, Grade, RepeatRow, Share
+from goodlength.show import charts, grades
+
+
+@pytest.mark.parametrize("grade", list(Grade))
+def test_grades_are_worded_and_drawn_alike(grade):
+    assert grades.grade_words(grade) == grade.words
+    assert grades.grade_svg(grade).startswith("<svg")
+
+
+def test_every_grade_drawn_is_one_that_findings_give():
+    assert set(grades.WORDS) == {grade.value for grade in Grade}
+
+
+def test_rows_of_findings_go_straight_into_the_charts():
+    share = Share(7, 12, 0.32, 0.81, ("r1",))
+    effect = EffectRow("lob", "Lob", share, None, share, (), share, Grade.CLEAR)
+    repeat = RepeatRow(None, "Any serve", share, 0.2, 0.4, 0.3, Grade.LEANING)
+    assert "7 of 12" in charts.effect_chart([effect], share, what="x")
+    assert "7 of 12" in charts.repeat_chart([repeat], what="x")
+    assert "7 of 12" in charts.range_bar(share)
