@@ -7,6 +7,7 @@ import os
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from uuid import uuid4
 
 from goodlength.errors import InputError, NoSpace, OutOfRange
 from goodlength.show.cautions import handout_caution
@@ -87,10 +88,11 @@ class HandoutFiles:
 
 
 def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
-    """Set the page and write `stem`.pdf and `stem`.html into `folder`; both, or neither.
+    """Set the page and write `stem`.pdf and `stem`.html into `folder`.
 
-    The same data give the same bytes (the PDF carries `data.made` as its time). The type is stepped down
-    to 9 pt to fit one page; nothing is ever left out or cut short to fit.
+    Both are written in full under other names before either takes its place. The same data give the
+    same bytes (the PDF carries `data.made` as its time). The type is stepped down to 9 pt to fit one
+    page; nothing is ever left out or cut short to fit.
 
     Parameters
     ----------
@@ -149,7 +151,7 @@ def _check_stem(stem: str) -> None:
 
 def _write_both(files: dict[Path, bytes]) -> None:
     """Write each under a temporary name, then rename: no half-written page is ever seen."""
-    parts = {final: final.with_name(f".{final.name}.{os.getpid()}.part") for final in files}
+    parts = {final: final.with_name(f".{final.name}.{uuid4().hex}.part") for final in files}
     try:
         for final, part in parts.items():
             final.parent.mkdir(parents=True, exist_ok=True)
