@@ -16,7 +16,7 @@ from goodlength.scoring.model import Side
 LEAD_S = 4.0
 TAIL_S = 6.0
 DEAD_S = (5.0, 8.0)  # time between two rallies, cut short for the demo
-SEED = 20251011
+SEED = 6
 WALK_M_S = 2.3
 SETTLE_S = 2.5  # from standing in the box to the strike
 HAND_M = 0.62

@@ -25,7 +25,7 @@ ASSUMED_FLOOR_FACTOR = 0.95
 ASSUMED_TANGENTIAL_E = 0.15
 ASSUMED_FRICTION = 0.6
 INERTIA = 0.52  # I / m R^2 of a hollow ball, worked out from mass, size and rubber density
-STEP_S = 0.02
+STEP_S = 0.05
 ROLLS_BELOW_M_S = 0.45
 ASSUMED_ROLLING_M_S2 = 0.9  # slowing of a rolling ball
 
@@ -210,7 +210,7 @@ def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float 
             part = max(0.0, part - (new[axis] - place) / new[axis + 3])
         s, t = _step(s, part), t + part
         s[axis] = place
-        if surface is Surface.FRONT and s[2] - RADIUS_M < TIN_TOP_M:
+        if surface is Surface.FRONT and s[2] <= TIN_TOP_M:
             surface = Surface.TIN
         speed = math.sqrt(s[3] ** 2 + s[4] ** 2 + s[5] ** 2)
         contacts.append(Contact(t, surface, (s[0], s[1], s[2]), speed))

@@ -71,7 +71,7 @@ A R lob        after-the-side-wall loose    B unforced-error drop        5
 B L mid-height volleyed            ?        A winner         drive       6
 A R lob        volleyed            tight    B winner         drive       12
 B R body-feet  after-the-bounce    loose    A winner         lob         8
-A R body-feet  after-the-bounce    loose    B winner         cross-court 8 keep note=Hurried: look at it.
+A R body-feet  after-the-bounce    loose    B winner         cross-court 8 note=Hurried: look at it.
 B L hard       volleyed            loose    B forced-error   drive       12
 B R hard       volleyed            tight    B winner         drive       15
 """
