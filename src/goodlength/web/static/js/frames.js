@@ -7,6 +7,24 @@
 /** @typedef {{starts_s: number[], end_s: number}} Table  the last frame ends at `end_s` */
 
 /**
+ * The table as the server sends it: exact ticks, equal steps counted together.
+ * @param {{n: number, base: [number, number], first: number, end: number, steps: [number, number][]}} sent
+ * @returns {Table}
+ */
+export function tableFrom(sent) {
+  const [num, den] = sent.base;
+  const starts_s = [(sent.first * num) / den];
+  let ticks = sent.first;
+  for (const [step, times] of sent.steps) {
+    for (let i = 0; i < times; i += 1) {
+      ticks += step;
+      starts_s.push((ticks * num) / den);
+    }
+  }
+  return { starts_s, end_s: (sent.end * num) / den };
+}
+
+/**
  * The frame shown at a time: the last one that has begun.
  * @param {Table} table @param {number} time_s @returns {number}
  */

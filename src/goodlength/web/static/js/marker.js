@@ -37,7 +37,7 @@ export function drawSheet(grid, view) {
     const open = lines.querySelector('tr.open');
     if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * ROW);
   }
-  if (hadFocus) grid.querySelector(`[data-rally="${CSS.escape(hadFocus)}"]`)?.focus?.();
+  if (hadFocus) /** @type {HTMLElement | null} */ (grid.querySelector(`[data-rally="${CSS.escape(hadFocus)}"]`))?.focus();
 }
 
 /** The games to show: all that have a rally or are in play. @param {View} view */
@@ -185,7 +185,7 @@ function strokes(rallies, game, body) {
 function stub(shown, bestOf) {
   const left = Array.from({ length: bestOf - shown }, (_, at) => shown + 1 + at);
   if (left.length === 0) return null;
-  const words = left.length === 1 ? `Game ${left[0]}` : `Games ${left.join(', ')}`;
+  const words = left.length === 1 ? `Game ${left[0]}` : `Games ${left.length === 2 ? left.join(', ') : `${left[0]}–${left[left.length - 1]}`}`;
   return el('div', { class: 'game stub' }, el('h3', {}, words), el('div', { class: 'rules' }));
 }
 

@@ -5,10 +5,11 @@
    next (the next file, or the next rally when only rallies are played), so that the change shows no gap. */
 
 import { ask } from './api.js';
-import { indexAt, middle_s } from './frames.js';
+import { indexAt, middle_s, tableFrom } from './frames.js';
 
 /**
- * @typedef {{id: string, url: string, starts_us: number, first_us: number, end_us: number}} Part
+ * @typedef {{id: string, url: string, starts_us: number, first_us: number, end_us: number,
+ *   shift_us: number}} Part  media time is the time played plus `shift_us` (a copy may have a zero of its own)
  * @typedef {{start_us: number, end_us: number}} Span
  */
 
@@ -35,10 +36,13 @@ export class Player {
     /** @type {(string)[]} */
     this.problems = [];
     const videos = /** @type {HTMLVideoElement[]} */ ([...frame.querySelectorAll('video')]);
-    [this.front, this.back] = videos.map((video) => ({ video, part: /** @type {Part | null} */ (null) }));
+    /** @type {{video: HTMLVideoElement, part: Part | null}} the one seen */
+    this.front = { video: videos[0], part: null };
+    /** @type {{video: HTMLVideoElement, part: Part | null}} the one that waits */
+    this.back = { video: videos[1], part: null };
     for (const video of videos) this.listen(video);
     this.load(this.front, parts[0]);
-    this.front.video.currentTime = parts[0].first_us / 1e6;
+    this.front.video.currentTime = this.mediaTime(parts[0], parts[0].starts_us);
     this.front.video.classList.add('front');
   }
 
@@ -66,7 +70,7 @@ export class Player {
   /** Match time of the picture shown, in whole microseconds. */
   get nowUs() {
     const part = this.front.part ?? this.parts[0];
-    return Math.round(this.front.video.currentTime * 1e6) - part.first_us + part.starts_us;
+    return Math.round(this.front.video.currentTime * 1e6) + part.shift_us - part.first_us + part.starts_us;
   }
 
   get playing() {
@@ -90,7 +94,7 @@ export class Player {
   /** @param {Part} part @param {number} us */
   mediaTime(part, us) {
     const media = Math.max(part.first_us, Math.min(us - part.starts_us + part.first_us, part.end_us));
-    return media / 1e6;
+    return (media - part.shift_us) / 1e6;
   }
 
   /** Show the picture of a match time. @param {number} us @param {boolean} [play] */
@@ -167,8 +171,10 @@ export class Player {
   async tableOf(part) {
     const known = this.tables.get(part.id);
     if (known) return known;
-    const table = await ask(`/api/footage/${encodeURIComponent(part.id)}/frames`).catch(() => null);
-    if (table) this.tables.set(part.id, table);
+    const sent = await ask(`/api/footage/${encodeURIComponent(part.id)}/frames`).catch(() => null);
+    if (sent === null) return null;
+    const table = tableFrom(sent);
+    this.tables.set(part.id, table);
     return table;
   }
 

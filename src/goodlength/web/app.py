@@ -1,0 +1,72 @@
+"""The web app: built around one library, with nothing global."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+from starlette.types import Scope
+
+from goodlength import tasks
+from goodlength.web import errors
+from goodlength.web.guard import BodyLimit, Guard
+from goodlength.web.render import HERE
+from goodlength.web.routes import ROUTERS
+from goodlength.web.settings import read_settings
+
+
+class Static(StaticFiles):
+    """Files of the package: asked for anew each time, so that a new version never meets old scripts."""
+
+    async def get_response(self, path: str, scope: Scope) -> Response:
+        """Answer one file, or 304 when the browser's copy is the same."""
+        response = await super().get_response(path, scope)
+        response.headers["cache-control"] = "no-cache"
+        return response
+
+
+def create_app(library_path: str | Path | None = None) -> FastAPI:
+    """The page for one library, opened at once so that a fault is told before anything is served.
+
+    Parameters
+    ----------
+    library_path : str or Path, optional
+        The library's folder, made if missing; left out, GOODLENGTH_LIBRARY or the user's data folder.
+
+    Raises
+    ------
+    NotOurLibrary, NewerLibrary, NoSpace
+        If the library cannot be used as it is.
+    """
+    library = tasks.open_library(library_path)
+
+    @asynccontextmanager
+    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        library.close()
+
+    app = FastAPI(
+        title="goodlength",
+        docs_url=None,
+        redoc_url=None,
+        lifespan=lifespan,
+        middleware=[Middleware(Guard), Middleware(BodyLimit)],
+    )
+    app.state.library = library
+    app.state.room = lambda: read_settings(library).room
+    errors.add_handlers(app)
+    app.mount("/static", Static(directory=HERE / "static"), name="static")
+    for router in ROUTERS:
+        app.include_router(router)
+
+    @app.get("/", include_in_schema=False)
+    def first(_: Request) -> Response:
+        return RedirectResponse("/matches", status_code=303)
+
+    return app

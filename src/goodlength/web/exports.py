@@ -1,0 +1,31 @@
+"""A match as a file to take away, made in a folder that is gone afterwards."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from goodlength import tasks
+from goodlength.errors import NotFound
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+EXPORTS = {"json": "application/json", "csv": "text/csv; charset=utf-8", "vtt": "text/vtt; charset=utf-8"}
+
+
+def exported(library: Library, match_id: str, kind: str) -> bytes:
+    """The bytes of a match as JSON, CSV or WebVTT chapters.
+
+    Raises
+    ------
+    NotFound
+        If there is no such kind of file, or no such match.
+    """
+    if kind not in EXPORTS:
+        raise NotFound(f"A match is not taken out as {kind!r}; there are: {', '.join(EXPORTS)}.")
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / f"match.{kind}"
+        tasks.export_match(library, match_id, path)
+        return path.read_bytes()

@@ -1,0 +1,72 @@
+"""The keys of the Record page: one list for the page, its `?` dialog and docs/reference/keys.md."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: what is pressed, what it does, and the name of the action in the page.
+
+    `press` is the browser's name of the key ("Space" for a blank), with "Shift+" before it where needed;
+    `cap` is what the page prints on the key; `touch` is the word on its button where there is no keyboard.
+    """
+
+    press: tuple[str, ...]
+    cap: str
+    does: str
+    action: str
+    touch: str
+
+
+KEYS = (
+    Key(tuple("123456789"), "1–9", "answer with that number", "answer", ""),
+    Key(("Enter",), "Enter", "skip the question; after the call: next rally", "enter", "Skip"),
+    Key(("Backspace",), "Backspace", "step back one answer", "back", "Step back"),
+    Key(("Space",), "Space", "play or stop", "play", "Play or stop"),
+    Key(("ArrowLeft",), "Left", "two seconds back", "earlier", "2 s back"),
+    Key(("ArrowRight",), "Right", "two seconds on", "later", "2 s on"),
+    Key(("Shift+ArrowLeft",), "Shift Left", "to the rally before", "rally-before", "Rally before"),
+    Key(("Shift+ArrowRight",), "Shift Right", "to the rally after", "rally-after", "Rally after"),
+    Key(("[",), "[", "one frame back", "frame-back", "Frame back"),
+    Key(("]",), "]", "one frame on", "frame-on", "Frame on"),
+    Key(("a",), "A", "from the serve again", "serve-again", "Serve again"),
+    Key(("s",), "S", "next speed: full, half, quarter", "speed", "Speed"),
+    Key(("p",), "P", "play the rallies only, without dead time", "rallies-only", "Rallies only"),
+    Key((",",), ",", "the rally starts here", "starts-here", "Starts here"),
+    Key((".",), ".", "the rally ends here", "ends-here", "Ends here"),
+    Key(("b",), "B", "other box", "box", "Other box"),
+    Key(("n",), "N", "write a note", "note", "Note"),
+    Key(("k",), "K", "keep this rally for the clips", "keep", "Keep"),
+    Key(
+        ("c",),
+        "C",
+        "the marker called it otherwise (let, no let, stroke, score put right)",
+        "called",
+        "Called otherwise",
+    ),
+    Key(("g",), "G", "go to a rally of the sheet (arrow keys move, Enter opens)", "go", "Go to a rally"),
+    Key(("d",), "D", "dim or light room", "room", "Room"),
+    Key(("?",), "?", "this list", "help", "All keys"),
+)
+
+
+def keys_page() -> str:
+    """The text of docs/reference/keys.md; a test holds the file to it."""
+    rows = "\n".join(f"| {key.cap} | {key.does} |" for key in KEYS)
+    return f"""# Keys of the Record page
+
+Each key acts only while no text field has the focus and no dialog is open.
+On a touch screen each key has a button of at least 44 px.
+A letter acts in small and in capital form.
+
+| Key | Does |
+| --- | --- |
+{rows}
+
+The first answer to a rally sets where it starts: the time shown less a lead that Settings names (2 s at first).
+The answer to "who won" sets where it ends: the time shown, or the furthest that was played before going back.
+The keys `,` and `.` set both exactly, and what they set is not moved again by an answer.
+Without footage the clock is the time; the keys that move the picture then do nothing.
+"""

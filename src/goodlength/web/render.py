@@ -1,0 +1,57 @@
+"""Pages from templates, with what every page needs: the light of the room and the place in the menu."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+HERE = Path(__file__).parent
+
+
+def _environment() -> jinja2.Environment:
+    made = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters["day"] = day_words
+    made.filters["drawing"] = Markup  # SVG made by goodlength.show, which escapes every word in it
+    return made
+
+
+def day_words(day: Any) -> str:
+    """A date in words without a doubtful order of figures; empty for none."""
+    return "" if day is None else f"{day.day} {day:%B %Y}"
+
+
+ENVIRONMENT = _environment()
+
+
+def page(request: Request, template: str, *, status: int = 200, **shown: Any) -> HTMLResponse:
+    """Render one page.
+
+    Parameters
+    ----------
+    request : Request
+        Its path says which entry of the menu is open.
+    template : str
+        File in templates/.
+    shown : Any
+        Names the template uses.
+    """
+    path = request.url.path
+    first = "/" + path.split("/")[1]
+    context = {
+        "room": request.app.state.room(),
+        "here": first if first in ("/players", "/aim", "/practice", "/settings") else "/matches",
+        "path": path,
+        **shown,
+    }
+    return HTMLResponse(ENVIRONMENT.get_template(template).render(context), status_code=status)

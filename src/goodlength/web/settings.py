@@ -1,0 +1,133 @@
+"""What a coach can set, with what holds when nothing was said; kept in the library."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, fields
+from datetime import date
+from typing import TYPE_CHECKING, Any, Literal, get_args
+
+from goodlength.errors import OutOfRange
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+Room = Literal["light", "dim"]
+Units = Literal["metric", "imperial"]
+PURPOSES = {
+    "record": "keep a record of matches and look at the video with the player",
+    "clips": "cut clips that show the player",
+    "handout": "name the player on a handout",
+}
+EXTRA_WORDS = {
+    "serve.aim": "where the serve was aimed",
+    "serve.receiver-place": "where the receiver stood",
+    "return.stroke": "the stroke of the return",
+    "return.to": "where the return went",
+    "ending.stroke": "the last stroke",
+    "ending.volley": "whether it was a volley",
+    "ending.place": "where on court it ended",
+    "ending.why": "choice or execution",
+}
+LEAD_MOST_S = 30.0
+MONTHS_MOST = 120
+
+
+@dataclass(frozen=True)
+class Settings:
+    """One coach's choices. `lead_s`: how long before the first answer a rally is taken to have begun."""
+
+    room: Room = "light"
+    units: Units = "metric"
+    observer: str = "coach"
+    lead_s: float = 2.0
+    extras: tuple[str, ...] = ()
+    consent_months: int = 12
+    consent_purposes: tuple[str, ...] = ("record", "clips", "handout")
+
+
+def read_settings(library: Library) -> Settings:
+    """The choices kept, and the usual ones where nothing, or nothing readable, was kept."""
+    kept = library.settings()
+    made: dict[str, Any] = {}
+    for field in fields(Settings):
+        if field.name not in kept:
+            continue
+        try:
+            made[field.name] = _read(field.name, kept[field.name])
+        except OutOfRange:
+            continue
+    return Settings(**made)
+
+
+def change_settings(library: Library, changes: dict[str, Any]) -> Settings:
+    """Keep what is named; OutOfRange tells the first value that cannot be, and then nothing is kept."""
+    read = {name: _read(name, value) for name, value in changes.items()}
+    for name, value in read.items():
+        library.set_setting(name, list(value) if isinstance(value, tuple) else value)
+    return read_settings(library)
+
+
+def as_json(settings: Settings) -> dict[str, Any]:
+    """The choices as JSON values."""
+    return asdict(settings)
+
+
+def _read(name: str, value: Any) -> Any:
+    """One choice checked."""
+    if name == "room":
+        return _one_of(name, value, get_args(Room))
+    if name == "units":
+        return _one_of(name, value, get_args(Units))
+    if name == "observer":
+        return _observer(value)
+    if name == "lead_s":
+        return _number("The lead", value, 0.0, LEAD_MOST_S, "seconds")
+    if name == "consent_months":
+        return int(_number("The time consent holds", value, 1, MONTHS_MOST, "months"))
+    if name == "extras":
+        return tuple(_one_of(name, what, tuple(EXTRA_WORDS)) for what in value)
+    if name == "consent_purposes":
+        return tuple(_one_of(name, purpose, tuple(PURPOSES)) for purpose in value)
+    raise OutOfRange(
+        f"There is no setting {name!r}. There are: {', '.join(field.name for field in fields(Settings))}."
+    )
+
+
+def _one_of(name: str, value: Any, accepted: tuple[str, ...]) -> str:
+    if value not in accepted:
+        raise OutOfRange(f"The setting {name} cannot be {value!r}; it is one of: {', '.join(accepted)}.")
+    return str(value)
+
+
+def _observer(value: Any) -> str:
+    name = str(value).strip()
+    if not name or "/" in name or len(name) > 60:
+        raise OutOfRange(
+            f"The observer's name cannot be {name!r:.80}: it has 1 to 60 letters and no stroke (/). "
+            "It stands beside every answer, so that two observers can be compared."
+        )
+    return name
+
+
+def _number(what: str, value: Any, least: float, most: float, unit: str) -> float:
+    try:
+        read = float(str(value).replace(",", "."))
+    except ValueError:
+        read = float("nan")
+    if not least <= read <= most:
+        raise OutOfRange(f"{what} cannot be {value!r}; it is {least:g} to {most:g} {unit}.")
+    return read
+
+
+def months_on(day: date, months: int) -> date:
+    """The same day some months on; the month's last day where there is no such day.
+
+    Examples
+    --------
+    >>> months_on(date(2026, 11, 30), 3)
+    datetime.date(2027, 2, 28)
+    """
+    from calendar import monthrange
+
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    return date(year, month + 1, min(day.day, monthrange(year, month + 1)[1]))

@@ -1,0 +1,198 @@
+"""The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
+
+The shape is written down for the page in static/js/types.js.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from goodlength.record.model import Entry, KindOfServe, Match, Player, Rally, What
+from goodlength.record.names import short_names, title_of
+from goodlength.record.questions import questions_for, script_for_page
+from goodlength.record.standing import Facts, layer_of, next_rally_key, standing, taken_back
+from goodlength.scoring.model import Game, Next, Side
+from goodlength.web.settings import Settings
+from goodlength.web.words import call_name, over_words
+
+if TYPE_CHECKING:
+    from goodlength.web.films import Films
+
+LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
+_NOT_ANSWERS = frozenset(
+    {What.SPAN, What.SHOT, What.NOTE, What.KEEP, What.PLACE, What.REMOVE, What.CONDUCT, What.RETIRED}
+)
+_NOT_LOGGED = frozenset({What.UNDO, What.MATCH, What.DAMAGED})
+
+
+@dataclass(frozen=True)
+class SheetData:
+    """What a sheet is made from, read by the caller in one go."""
+
+    match: Match
+    entries: Sequence[Entry]
+    players: tuple[Player, Player]
+    kinds: Sequence[KindOfServe]
+    settings: Settings
+    films: Films
+    handout_made: bool = False
+
+
+def sheet(data: SheetData) -> dict[str, Any]:
+    """The whole sheet."""
+    match, info = data.match, data.match.info
+    names = (data.players[0].name, data.players[1].name)
+    short = short_names(*names)
+    facts = {one.key: one for one in standing(data.entries, info.observer).facts}
+    kept = data.settings.extras
+    return {
+        "match": {
+            "id": info.id,
+            "title": title_of(*data.players),
+            "depth": info.depth.value,
+            "observer": info.observer,
+            "day": info.played_on.isoformat() if info.played_on else "",
+            "best_of": info.format.best_of,
+            "coached": info.coached.value,
+        },
+        "names": {"a": names[0], "b": names[1]},
+        "short": {"a": short[0], "b": short[1]},
+        "kind_words": {kind.id: kind.words for kind in data.kinds},
+        "script": script_for_page(info.depth, data.kinds, kept),
+        "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
+        "games": [_game(game) for game in match.games],
+        "games_won": list(match.games_won),
+        "next": _next(match.next),
+        "next_key": int(next_rally_key(data.entries, info.observer)[1:]),
+        "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
+        "clashes": list(_clashes(match, facts, data.kinds, names)),
+        "winner": match.winner.value if match.winner else None,
+        "over_words": over_words(match, names),
+        "log": _log(data.entries, info.observer),
+        "parts": [part.as_json() for part in data.films.parts],
+        "proposed": [],
+        "proxy_words": data.films.waits,
+        "lead_s": data.settings.lead_s,
+    }
+
+
+def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
+    """One rally: what replay says of it and the answers that stand."""
+    return {
+        "key": rally.key,
+        "n": rally.n,
+        "game": rally.game,
+        "n_in_game": rally.n_in_game,
+        "server": rally.server.value if rally.server_known else None,
+        "box": rally.box.value if rally.server_known or rally.box_known else None,
+        "box_free": rally.box_free,
+        "before": list(rally.before),
+        "after": list(rally.after),
+        "winner": _value(rally.winner),
+        "let": rally.let,
+        "hand_out": rally.hand_out,
+        "call": rally.call,
+        "ends_game": _value(rally.ends_game),
+        "certain": rally.certain,
+        "complete": rally.complete,
+        "answers": {what.value: value for what, value in facts.values.items() if what not in _NOT_ANSWERS}
+        | ({What.SHOT.value: None} if What.SHOT.value in rally.skipped else {}),
+        "ids": {what.value: entry.id for (what, n), entry in facts.latest.items() if n == 0},
+        "start_us": rally.start_us,
+        "end_us": rally.end_us,
+        "span_how": rally.span_how,
+        "shots": [{"n": shot.n, "by": shot.by.value, "stroke": shot.stroke} for shot in rally.shots],
+        "shots_in_all": rally.shots_in_all,
+        "note": rally.note,
+        "keep": rally.keep,
+    }
+
+
+def _value(side: Side | None) -> str | None:
+    return None if side is None else side.value
+
+
+def _game(game: Game) -> dict[str, Any]:
+    return {
+        "n": game.n,
+        "points": list(game.points),
+        "winner": _value(game.winner),
+        "first_server": _value(game.first_server),
+    }
+
+
+def _next(coming: Next | None) -> dict[str, Any] | None:
+    if coming is None:
+        return None
+    return {
+        "game": coming.game,
+        "server": _value(coming.server),
+        "box": None if coming.box is None else coming.box.value,
+        "box_free": coming.box_free,
+        "points": list(coming.points),
+        "set_choice": coming.set_choice,
+        "opening": coming.opening,
+    }
+
+
+def _log(entries: Sequence[Entry], observer: str) -> list[dict[str, Any]]:
+    """What was said and not taken back, oldest first: enough for the page to step back over."""
+    layer = layer_of(observer)
+    mine = [entry for entry in entries if layer_of(entry.observer) == layer]
+    gone = taken_back(mine)
+    said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
+    return [
+        {"id": entry.id, "rally": entry.rally, "what": entry.what.value, "how": _how(entry)}
+        for entry in said[-LOG_SHOWN:]
+    ]
+
+
+def _how(entry: Entry) -> str | None:
+    return entry.value.get("how") if entry.what is What.SPAN and isinstance(entry.value, dict) else None
+
+
+def _clashes(
+    match: Match, facts: Mapping[str, Facts], kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> Iterable[dict[str, Any]]:
+    """Questions that two tabs answered differently, with both answers to choose from."""
+    words = _answer_words(match, kinds, names)
+    for rally in match.rallies:
+        for (what, n), (before, later) in facts[rally.key].clashes.items():
+            if n or what is What.SPAN:
+                continue  # a shot or a time is put right where it stands
+            yield {
+                "rally": rally.key,
+                "what": what.value,
+                "standing": later.id,
+                "words": f"Rally {rally.n_in_game} of game {rally.game}: two tabs answered differently "
+                f"{call_name(what)}. Which answer stands?",
+                "answers": [
+                    {"value": one.value, "words": words.get((what, _key(one.value)), str(one.value))}
+                    for one in (before, later)
+                ],
+            }
+
+
+def _key(value: Any) -> Any:
+    return value if isinstance(value, str | int | bool | None) else repr(value)
+
+
+def _answer_words(
+    match: Match, kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> dict[tuple[What, Any], str]:
+    """The words of every answer that the script of this match offers."""
+    short = short_names(*names)
+    found: dict[tuple[What, Any], str] = {(What.KIND, kind.id): kind.words for kind in kinds}
+    for question in questions_for(match.info.depth, kinds):
+        found[question.id, None] = "not recorded"
+        for answer in question.answers:
+            words = answer.words.replace("{a}", short[0]).replace("{b}", short[1])
+            for name in ("{winner}", "{loser}"):
+                words = words.replace(name, "the player")
+            found.setdefault((answer.what or question.id, answer.value), words)
+    for what, pairs in ((What.BOX, (("right", "right box"), ("left", "left box"))),):
+        found |= {(what, value): words for value, words in pairs}
+    found |= {(What.SERVER, "a"): short[0], (What.SERVER, "b"): short[1]}
+    return found

@@ -1,0 +1,95 @@
+// @ts-check
+/* The rally card: the sentence so far, the red line, one question with numbered answers; or the call. */
+
+import { el } from './dom.js';
+
+/**
+ * @typedef {{words: string, key: string, press: () => void, given?: boolean, proposed?: string}} Answer
+ * @typedef {{words: string, key?: string, press: () => void, main?: boolean}} Act
+ * @typedef {{words: string, press?: () => void, open?: boolean}} Piece
+ * @typedef {{
+ *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
+ *   call?: string, waits?: string, beside?: string, acts?: Act[], body?: Node
+ * }} Face
+ */
+
+/** @param {HTMLElement} card @param {Face} face */
+export function drawCard(card, face) {
+  const hadFocus = card.contains(document.activeElement);
+  card.replaceChildren(
+    said(face),
+    ...(face.call !== undefined || face.waits !== undefined ? called(face) : asked(face)),
+  );
+  if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[autofocus], h1, .call'))?.focus();
+  const field = card.querySelector('[autofocus]');
+  if (field instanceof HTMLElement) field.focus();
+}
+
+/** @param {Face} face */
+function said(face) {
+  const pieces = face.pieces.map((piece) =>
+    piece.press
+      ? el('button', { type: 'button', onclick: piece.press, 'aria-current': piece.open ? 'true' : undefined }, piece.words)
+      : piece.words,
+  );
+  return el('p', { class: 'said' }, el('span', {}, ...pieces), el('span', { class: 'count' }, face.count));
+}
+
+/** @param {Face} face */
+function asked(face) {
+  const answers = face.answers ?? [];
+  const rows = Math.max(1, Math.ceil(answers.length / 2));
+  const list = el(
+    'ol',
+    { class: `answers rows-${answers.length > 6 ? rows : 3}` },
+    ...answers.map((answer, at) =>
+      el(
+        'li',
+        { class: at === (answers.length > 6 ? rows : 3) - 1 ? 'foot-of-column' : undefined },
+        el(
+          'button',
+          { type: 'button', class: answer.given ? 'given' : undefined, onclick: answer.press },
+          el('kbd', {}, answer.key),
+          answer.words,
+          answer.proposed ? el('span', { class: 'proposed' }, answer.proposed) : null,
+        ),
+      ),
+    ),
+  );
+  return [
+    el(
+      'div',
+      { class: 'ask' },
+      el('h1', { id: 'question', tabindex: -1 }, face.ask ?? ''),
+      el('p', { class: 'note' }, ...(face.hints ?? []).map(hint)),
+    ),
+    face.body ?? list,
+  ];
+}
+
+/** @param {Act} act */
+function hint(act) {
+  return el('button', { type: 'button', onclick: act.press }, act.key ? el('kbd', {}, act.key) : null, ` ${act.words}`);
+}
+
+/** @param {Face} face */
+function called(face) {
+  const words = face.call ?? face.waits ?? '';
+  const looks = face.call === undefined ? 'call waits' : words.length > 34 ? 'call long' : 'call';
+  return [
+    el('p', { class: looks, tabindex: -1 }, face.call === undefined ? words : `“${words}.”`),
+    el(
+      'div',
+      { class: 'after' },
+      ...(face.acts ?? []).map((act) =>
+        el(
+          'button',
+          { type: 'button', class: act.main ? 'button' : 'button plain', onclick: act.press },
+          act.words,
+          act.key ? el('kbd', {}, act.key) : null,
+        ),
+      ),
+    ),
+    face.beside ? el('p', { class: 'beside-call' }, face.beside) : null,
+  ].filter((part) => part !== null);
+}

@@ -1,0 +1,403 @@
+// @ts-check
+/* The state of the Record page and everything that can be said on it; no drawing here. */
+
+import { ask, newId } from './api.js';
+import { asked, nextShot, openQuestion, striker } from './flow.js';
+import { fresh, log, nextKey, overlay } from './model.js';
+import { Outbox } from './outbox.js';
+
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
+/** @typedef {import('./types.js').Entry} Entry */
+/** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to'} Mode */
+
+/** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
+const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
+
+export class Desk {
+  /**
+   * @param {string} matchId @param {Sheet} sheet
+   * @param {() => void} onChange draw the page anew
+   */
+  constructor(matchId, sheet, onChange) {
+    this.matchId = matchId;
+    this.sheet = sheet;
+    this.onChange = onChange;
+    // what follows the stroke tells two tabs of one observer apart
+    this.observer = `${sheet.match.observer}/${newId().slice(0, 8)}`;
+    /** @type {import('./outbox.js').State} */
+    this.line = { waiting: 0, connected: true, why: '' };
+    this.notice = '';
+    /** @type {Mode} */
+    this.mode = 'ask';
+    /** @type {string | null} a question opened again */
+    this.asking = null;
+    /** @type {any} what the marker called, until it is known to whom */
+    this.calling = null;
+    /** @type {number | null} */
+    this.shownGame = null;
+    /** @type {() => (number | null)} match time; null where it is not known */
+    this.now = () => null;
+    this.live = false;
+    this.furthest = 0;
+    /** @type {Map<string, number>} when an entry was said, for `performance` */
+    this.saidAt = new Map();
+    this.outbox = new Outbox({
+      name: `match/${matchId}`,
+      send: (entries) => ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 }),
+      onState: (state) => this.lineChanged(state),
+      onAnswer: (answer, sent) => this.stored(answer, sent),
+      onRefused: (_, refused) => this.tell(refused.words),
+    });
+    this.openKey = this.newestKey();
+  }
+
+  /** @param {string} what */
+  path(what) {
+    return `/api/matches/${encodeURIComponent(this.matchId)}/${what}`;
+  }
+
+  /** Bring back what an earlier page left unsent. */
+  async open() {
+    await this.outbox.open();
+    this.openKey = this.newestKey();
+    this.onChange();
+  }
+
+  /** Ask the server for the sheet: another tab may have answered. */
+  async refresh() {
+    const sheet = await ask(this.path('sheet')).catch(() => null);
+    if (!sheet) return;
+    this.sheet = sheet;
+    this.onChange();
+  }
+
+  // ---- what is known
+
+  get pending() {
+    return /** @type {Entry[]} */ (this.outbox.entries);
+  }
+
+  get rallies() {
+    return overlay(this.sheet, this.pending);
+  }
+
+  /** The rally in hand, or the one that comes next and has no answer yet. */
+  get rally() {
+    const rallies = this.rallies;
+    return rallies.find((rally) => rally.key === this.openKey) ?? fresh(this.sheet, this.openKey, rallies);
+  }
+
+  /** Whether the rally in hand is the newest: its span follows the answers. */
+  get isNewest() {
+    const rallies = this.rallies;
+    const at = rallies.findIndex((rally) => rally.key === this.openKey);
+    return at < 0 || at === rallies.length - 1;
+  }
+
+  get isOver() {
+    return this.sheet.next === null && !this.rallies.some((rally) => rally.provisional);
+  }
+
+  /** The rally to be written down now: the last one while questions are open, else the next. */
+  newestKey() {
+    const rallies = this.rallies;
+    const last = rallies[rallies.length - 1];
+    if (last && (this.isOver || this.questionOf(last) !== null)) return last.key;
+    return nextKey(this.sheet, this.pending);
+  }
+
+  /** @param {Rally} rally */
+  questionOf(rally) {
+    return openQuestion(this.sheet.script, rally, this.setChoice(rally));
+  }
+
+  /** Whether the receiver must choose before this rally (hand-out scoring at 8-all). @param {Rally} rally */
+  setChoice(rally) {
+    return Boolean(rally.provisional && rally.certain && this.sheet.next?.set_choice);
+  }
+
+  /** The question on the card: one opened again, or the first open one. */
+  get question() {
+    const rally = this.rally;
+    if (this.asking === null) return this.questionOf(rally);
+    const known = asked(this.sheet.script, rally, this.setChoice(rally)).find((one) => one.id === this.asking);
+    return known ?? this.lone(this.asking);
+  }
+
+  /** A question that is not in the script of this depth, but stands in the sentence. @param {string} id */
+  lone(id) {
+    if (id !== 'server') return null;
+    const answers = ['a', 'b'].map((side, at) => ({ value: side, words: `{${side}}`, key: String(at + 1), what: id }));
+    return { id, ask: 'Who served?', answers, unless: [], extra: false, repeats: false, when: '', free_words: false };
+  }
+
+  /** Place of the question among those of this rally, from 1. */
+  get countWords() {
+    const rally = this.rally;
+    const list = asked(this.sheet.script, rally, this.setChoice(rally)).filter((one) => !one.extra || one.id in rally.answers);
+    const at = list.findIndex((one) => one.id === this.question?.id);
+    return at < 0 ? '' : `Question ${at + 1} of ${list.length}`;
+  }
+
+  // ---- what is said
+
+  /** @param {string} what @param {any} value @param {string} [key] @returns {Entry} */
+  entry(what, value, key = this.openKey) {
+    const standing = this.rally.key === key ? this.rally.ids[what] : undefined;
+    return {
+      id: newId(),
+      match: this.matchId,
+      observer: this.observer,
+      at_utc: new Date().toISOString(),
+      rally: key,
+      what,
+      value,
+      replaces: what === 'shot' ? null : (standing ?? null),
+    };
+  }
+
+  /** @param {Entry[]} entries */
+  send(entries) {
+    for (const entry of entries) this.saidAt.set(entry.id, performance.now());
+    this.notice = '';
+    this.outbox.add(entries);
+    this.onChange();
+  }
+
+  /** Answer the question on the card. @param {string} what @param {any} value null: skipped */
+  answer(what, value) {
+    const rally = this.rally;
+    const before = this.isNewest ? this.opening(rally) : [];
+    const said = what === 'shot' && value !== null ? this.shot(rally, value) : value;
+    const entries = [...before, this.entry(what, said)];
+    this.asking = null;
+    this.mode = 'ask';
+    this.send([...entries, ...this.closing(what, entries)]);
+  }
+
+  /** A shot as it is kept, or how many there were. @param {Rally} rally @param {any} value */
+  shot(rally, value) {
+    const n = nextShot(this.sheet.script, rally);
+    if (value === this.sheet.script.shots.last) return { count: n - 1 };
+    const at = this.now();
+    return { n, by: striker(rally, n) ?? 'a', stroke: value, ...(at === null ? {} : { at_us: at }) };
+  }
+
+  /** What the first answer says without a press: where the rally began, and the box that was shown. @param {Rally} rally */
+  opening(rally) {
+    const entries = [];
+    const now = this.now();
+    if (rally.start_us === null && now !== null) {
+      const start = Math.round(now - this.sheet.lead_s * 1e6);
+      entries.push(this.entry('span', { start_us: Math.max(this.leastStart(), start), end_us: null, how: 'answers' }));
+      this.furthest = now;
+    }
+    if (rally.box_free && rally.box && !('box' in rally.answers)) entries.push(this.entry('box', rally.box));
+    return entries;
+  }
+
+  /** A rally never begins before the one before it ended. */
+  leastStart() {
+    const ends = this.rallies.filter((rally) => rally.key !== this.openKey).map((rally) => rally.end_us ?? 0);
+    return Math.max(0, ...ends);
+  }
+
+  /** Where the rally ended, said with the answer that ends it. @param {string} what @param {Entry[]} said */
+  closing(what, said) {
+    const rally = overlay(this.sheet, [...this.pending, ...said]).find((one) => one.key === this.openKey);
+    if (!rally || !this.isNewest || rally.start_us === null || rally.end_us !== null) return [];
+    const down = what === 'winner' || this.questionOf(rally) === null;
+    const now = this.now();
+    const end = now === null ? null : Math.max(now, this.furthest);
+    if (!down || end === null || end <= rally.start_us) return [];
+    const how = rally.span_how === 'marked' ? 'marked' : 'answers';
+    return [{ ...this.entry('span', { start_us: rally.start_us, end_us: end, how }), replaces: rally.ids.span ?? null }];
+  }
+
+  /** The other box. */
+  otherBox() {
+    const box = this.rally.box === 'left' ? 'right' : 'left';
+    this.send([this.entry('box', box)]);
+  }
+
+  keep() {
+    const keep = !this.rally.keep;
+    this.send([this.entry('keep', keep)]);
+    this.tell(keep ? 'This rally is kept for the clips.' : 'This rally is no longer kept.');
+  }
+
+  /** Mark the start or the end of the rally at the time shown. @param {'start_us' | 'end_us'} which */
+  mark(which) {
+    const now = this.now();
+    if (now === null) return this.tell('The time of the footage is not known yet.');
+    const rally = this.rally;
+    const span = { start_us: rally.start_us, end_us: rally.end_us, how: 'marked', [which]: now };
+    if (which === 'end_us' && span.start_us === null) return this.tell('Say first where the rally starts, with the key ,');
+    if (span.end_us !== null && span.start_us !== null && span.end_us <= span.start_us) {
+      if (which === 'end_us') return this.tell('The rally cannot end before it starts. Move on in the footage first.');
+      span.end_us = null;
+    }
+    this.send([this.entry('span', span)]);
+    return this.tell(which === 'start_us' ? 'The rally starts here.' : 'The rally ends here.');
+  }
+
+  /** Take back the last answer, and what was said with it without a press. */
+  stepBack() {
+    if (this.mode !== 'ask' || this.asking !== null) {
+      this.mode = 'ask';
+      this.asking = null;
+      return this.onChange();
+    }
+    const past = !this.isNewest;
+    const said = log(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
+    const at = said.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
+    if (at < 0) return this.tell('There is no answer to step back to.');
+    const last = said[at];
+    const entries = [this.undo(last)];
+    if (!past) entries.push(...this.unsaid(said, last).map((entry) => this.undo(entry)));
+    if (last.rally) this.openKey = last.rally;
+    return this.send(entries);
+  }
+
+  /** Spans and boxes that stood with an answer now taken back. @param {import('./types.js').Logged[]} said @param {import('./types.js').Logged} last */
+  unsaid(said, last) {
+    const ofRally = said.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
+    if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
+      return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how === 'answers'));
+    }
+    const spans = ofRally.filter((entry) => entry.what === 'span');
+    const end = spans[spans.length - 1];
+    return spans.length > 1 && end.how === 'answers' ? [end] : [];
+  }
+
+  /** @param {import('./types.js').Logged} logged @returns {Entry} */
+  undo(logged) {
+    return { ...this.entry('undo', null, logged.rally), replaces: logged.id };
+  }
+
+  /** What the marker called, instead of what the rules or the answers give. @param {any} value */
+  called(value) {
+    this.mode = 'ask';
+    this.calling = null;
+    const rally = this.rally;
+    const before = this.isNewest ? this.opening(rally) : [];
+    const said = { ...rally.answers.called, ...value };
+    const entries = [...before, this.entry('called', said)];
+    this.send([...entries, ...this.closing('winner', entries)]);
+  }
+
+  /** Whether the rally in hand is down, so that its score afterwards can be put right. */
+  get isDown() {
+    return this.questionOf(this.rally) === null || 'winner' in this.rally.answers;
+  }
+
+  /** The rally after which a score is put right: this one if it is down, else the one before. @returns {Rally | null} */
+  get scored() {
+    const rallies = this.rallies;
+    const at = rallies.findIndex((rally) => rally.key === this.openKey);
+    if (this.isDown) return this.rally;
+    return (at < 0 ? rallies[rallies.length - 1] : rallies[at - 1]) ?? null;
+  }
+
+  /** The score put right in figures. @param {Record<string, any>} value */
+  putRight(value) {
+    const rally = this.scored;
+    this.mode = 'ask';
+    if (rally === null) return this.tell('The recording begins here: say its score on the page Details, under Start.');
+    const said = { ...rally.answers.called, ...value };
+    return this.send([{ ...this.entry('called', said, rally.key), replaces: rally.ids.called ?? null }]);
+  }
+
+  /** Conduct, or a player who stopped: it stands between rallies. @param {'conduct' | 'retired'} what @param {any} value */
+  between(what, value) {
+    this.mode = 'ask';
+    this.calling = null;
+    this.send([this.entry(what, value, `${what}-${newId().slice(0, 8)}`)]);
+    this.openKey = this.newestKey();
+    this.onChange();
+  }
+
+  /** @param {string} words */
+  note(words) {
+    this.mode = 'ask';
+    this.send([this.entry('note', words.trim() || null)]);
+  }
+
+  /** Put a forgotten rally after this one. */
+  insertAfter() {
+    const after = this.openKey;
+    this.openKey = nextKey(this.sheet, this.pending);
+    this.send([this.entry('place', { after })]);
+    this.tell('A rally was put in here. Answer it; the score is worked out again.');
+  }
+
+  removeRally() {
+    this.send([this.entry('remove', true)]);
+    this.goOn();
+    this.tell('The rally was taken out.');
+  }
+
+  /** @param {import('./types.js').Clash} clash @param {any} value */
+  settle(clash, value) {
+    this.send([{ ...this.entry(clash.what, value, clash.rally), replaces: clash.standing }]);
+  }
+
+  // ---- going about
+
+  /** @param {string} key */
+  goTo(key) {
+    this.openKey = key;
+    this.mode = 'ask';
+    this.asking = null;
+    this.notice = '';
+    this.onChange();
+  }
+
+  /** To the next rally, or back to the one that is open. */
+  goOn() {
+    this.shownGame = null;
+    this.goTo(this.newestKey());
+  }
+
+  /** @param {Mode} mode */
+  turn(mode) {
+    this.mode = mode;
+    this.asking = null;
+    this.onChange();
+  }
+
+  /** Open a question again. @param {string} what */
+  reopen(what) {
+    if (what === 'box') return this.otherBox();
+    if (what === 'called') return this.turn('put-right');
+    this.mode = 'ask';
+    this.asking = what;
+    return this.onChange();
+  }
+
+  /** @param {string} words */
+  tell(words) {
+    this.notice = words;
+    this.onChange();
+  }
+
+  // ---- the line
+
+  /** @param {import('./outbox.js').State} state */
+  lineChanged(state) {
+    const drawn = this.line;
+    this.line = state;
+    if (drawn.connected !== state.connected || !state.connected) this.onChange();
+  }
+
+  /** @param {{sheet: Sheet}} answer @param {Entry[]} sent */
+  stored(answer, sent) {
+    this.sheet = answer.sheet;
+    for (const entry of sent) {
+      const start = this.saidAt.get(entry.id);
+      if (start !== undefined) performance.measure('answer stored', { start, detail: entry.what });
+      this.saidAt.delete(entry.id);
+    }
+    this.onChange();
+  }
+}

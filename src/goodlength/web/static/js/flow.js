@@ -1,0 +1,89 @@
+// @ts-check
+/* Walking the script of questions: which one is open, and how it reads. The rules are the server's data
+   (goodlength.record.questions); this file only follows them, so that no question waits for the server. */
+
+/**
+ * @typedef {{value: any, words: string, key: string | null, what: string}} Answer
+ * @typedef {{id: string, ask: string, answers: Answer[], unless: {what: string, values: any[] | null}[],
+ *   extra: boolean, repeats: boolean, when: string, free_words: boolean}} Question
+ * @typedef {{questions: Question[], shots: {first: number, last: string}, called: any[], box: any}} Script
+ * @typedef {import('./types.js').Rally} Rally
+ */
+
+/** @param {Question} question @param {Record<string, any>} answers */
+function isAsked(question, answers) {
+  return !question.unless.some((rule) => {
+    const given = answers[rule.what];
+    return given !== undefined && given !== null && (rule.values === null || rule.values.includes(given));
+  });
+}
+
+/** @param {Question} question @param {Rally} rally @param {boolean} setChoice */
+function fits(question, rally, setChoice) {
+  if (question.when === 'server-unknown') return rally.server === null && !rally.server_later;
+  if (question.when === 'set-choice') return setChoice;
+  return true;
+}
+
+/** @param {Question} question @param {Rally} rally */
+function isDone(question, rally) {
+  if (question.repeats) return rally.answers[question.id] === null || rally.shots_in_all !== null;
+  return question.id in rally.answers;
+}
+
+/**
+ * Every question of a rally that applies, answered or not.
+ * @param {Script} script @param {Rally} rally @param {boolean} setChoice
+ */
+export function asked(script, rally, setChoice) {
+  return script.questions.filter(
+    (question) => isAsked(question, rally.answers) && (fits(question, rally, setChoice) || isDone(question, rally)),
+  );
+}
+
+/**
+ * The question to ask now; null when the rally is down.
+ * @param {Script} script @param {Rally} rally @param {boolean} setChoice
+ * @returns {Question | null}
+ */
+export function openQuestion(script, rally, setChoice) {
+  return asked(script, rally, setChoice).find((question) => !isDone(question, rally)) ?? null;
+}
+
+/** The number of the next shot to ask for. @param {Script} script @param {Rally} rally */
+export function nextShot(script, rally) {
+  return Math.max(script.shots.first - 1, ...rally.shots.map((shot) => shot.n)) + 1;
+}
+
+/** Who strikes a shot: the server the odd ones. @param {Rally} rally @param {number} n */
+export function striker(rally, n) {
+  if (!rally.server) return null;
+  const other = rally.server === 'a' ? 'b' : 'a';
+  return n % 2 === 1 ? rally.server : other;
+}
+
+/**
+ * Put names into a question or an answer.
+ * @param {string} words @param {import('./types.js').Sheet} sheet @param {Rally} rally
+ */
+export function named(words, sheet, rally) {
+  const n = nextShot(sheet.script, rally);
+  const side = striker(rally, n);
+  const { short } = sheet;
+  /** @type {Record<string, import('./types.js').Side>} */
+  const other = { a: 'b', b: 'a' };
+  const winner = /** @type {import('./types.js').Side | null | undefined} */ (rally.answers.winner);
+  /** @type {Record<string, string>} */
+  const names = {
+    a: short.a,
+    b: short.b,
+    server: rally.server ? short[rally.server] : 'the server',
+    receiver: rally.server ? short[other[rally.server]] : 'the receiver',
+    winner: winner ? short[winner] : 'the winner',
+    loser: winner ? short[other[winner]] : 'the loser',
+    n: String(n),
+    striker: side ? short[side] : 'the striker',
+  };
+  const text = words.replace(/\{(\w+)\}/g, (whole, name) => names[name] ?? whole);
+  return text.charAt(0).toUpperCase() + text.slice(1);
+}

@@ -1,0 +1,124 @@
+// @ts-check
+/* The Footage page: copying a file in with progress, watching a copy being made, and times of rallies. */
+
+import { ask, newId } from './api.js';
+import { need } from './dom.js';
+import { clockWords } from './words.js';
+
+const matchId = need('#main').dataset.match ?? '';
+const MATCH = `/api/matches/${encodeURIComponent(matchId)}`;
+
+// ---- a file copied in
+
+const form = need('#upload');
+const bar = /** @type {HTMLProgressElement} */ (need('#upload-bar'));
+const words = need('#upload-words');
+const stop = need('#upload-stop');
+form.addEventListener('submit', (event) => {
+  event.preventDefault();
+  const file = /** @type {HTMLInputElement} */ (need('#f-upload')).files?.[0];
+  if (file) copyIn(file);
+});
+
+/** @param {File} file */
+function copyIn(file) {
+  const sending = new XMLHttpRequest();
+  sending.open('POST', `${MATCH}/footage/upload?name=${encodeURIComponent(file.name)}`);
+  sending.setRequestHeader('content-type', 'application/octet-stream');
+  sending.upload.addEventListener('progress', (event) => {
+    if (!event.lengthComputable) return;
+    bar.value = event.loaded / event.total;
+    words.textContent = event.loaded < event.total ? `${Math.floor(bar.value * 100)} of 100` : 'Looking at the file';
+  });
+  const over = (/** @type {string} */ said) => {
+    bar.hidden = true;
+    stop.hidden = true;
+    words.textContent = said;
+  };
+  sending.addEventListener('load', () => {
+    const said = readJson(sending.responseText);
+    if (sending.status < 300) location.assign(`/matches/${encodeURIComponent(matchId)}/footage`);
+    else over(said?.error?.words ?? `The server answered ${sending.status}. Nothing was kept.`);
+  });
+  sending.addEventListener('error', () => over('The connection dropped. Nothing was kept; copy the file in again.'));
+  sending.addEventListener('abort', () => over('Stopped. Nothing was kept.'));
+  stop.onclick = () => sending.abort();
+  bar.hidden = false;
+  stop.hidden = false;
+  bar.value = 0;
+  sending.send(file);
+}
+
+/** @param {string} text */
+function readJson(text) {
+  try {
+    return JSON.parse(text);
+  } catch {
+    return null;
+  }
+}
+
+// ---- copies being made
+
+for (const box of document.querySelectorAll('[data-job]')) void watch(/** @type {HTMLElement} */ (box));
+
+/** @param {HTMLElement} box */
+async function watch(box) {
+  const job = `/api/jobs/${encodeURIComponent(box.dataset.job ?? '')}`;
+  const progress = /** @type {HTMLProgressElement} */ (need('progress', box));
+  need('.cancel', box).addEventListener('click', () => ask(`${job}/cancel`, { method: 'POST' }).catch(() => {}));
+  for (;;) {
+    const state = await ask(job).catch(() => null);
+    if (state) {
+      progress.value = state.share;
+      need('.words', box).textContent = state.words;
+      if (state.state !== 'waiting' && state.state !== 'running') {
+        if (state.state === 'done') location.reload();
+        need('.cancel', box).hidden = true;
+        const again = box.querySelector('form');
+        if (again) again.hidden = false;
+        return;
+      }
+    }
+    await new Promise((resolve) => setTimeout(resolve, 500));
+  }
+}
+
+// ---- times of rallies
+
+/** "31:14.6", "74.6" or "1:02:03" in microseconds; null when it is no time. @param {string} text */
+export function readTime(text) {
+  const found = /^(?:(?:(\d+):)?(\d+):)?(\d+(?:[.,]\d*)?)$/.exec(text.trim());
+  if (!found) return null;
+  const [, hours = '0', minutes = '0', seconds] = found;
+  return Math.round((Number(hours) * 3600 + Number(minutes) * 60 + Number(seconds.replace(',', '.'))) * 1e6);
+}
+
+const told = document.querySelector('#span-state');
+const observer = `coach-page/${newId().slice(0, 8)}`;
+for (const row of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.spans tr[data-rally]'))) {
+  for (const field of row.querySelectorAll('input')) field.addEventListener('change', () => keepSpan(row));
+}
+
+/** @param {HTMLElement} row */
+async function keepSpan(row) {
+  const value = (/** @type {string} */ name) => /** @type {HTMLInputElement} */ (need(`input.${name}`, row)).value;
+  const [start, end] = [readTime(value('start')), value('end').trim() === '' ? null : readTime(value('end'))];
+  const say = (/** @type {string} */ text) => {
+    if (told) told.textContent = text;
+  };
+  if (start === null || (end === null && value('end').trim() !== '')) return say('A time is minutes and seconds, such as 31:14.6. Nothing was changed.');
+  if (end !== null && end <= start) return say('A rally ends after it starts. Nothing was changed.');
+  try {
+    const answer = await ask(`${MATCH}/span`, {
+      body: { id: newId(), tab: observer, rally: row.dataset.rally, start_us: start, end_us: end, replaces: row.dataset.replaces || null },
+    });
+    row.dataset.replaces = answer.id;
+    need('.length', row).textContent = end === null ? '' : `${((end - start) / 1e6).toFixed(1)} s`;
+    need('.how', row).textContent = 'marked';
+    return say(`Kept: ${clockWords(start)}${end === null ? '' : ` to ${clockWords(end)}`}.`);
+  } catch (error) {
+    return say(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed; try again.');
+  }
+}
+document.documentElement.dataset.ready = 'footage';

@@ -1,0 +1,156 @@
+// @ts-check
+/* A rally as a sentence that grows with each answer; each answer in it can be pressed to go back to it. */
+
+import { score } from './words.js';
+
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
+/** @typedef {{words: string, what?: string}} Piece  with `what`, it can be pressed */
+
+const BOX = /** @type {const} */ ({ right: 'right box', left: 'left box' });
+
+/** @type {Record<string, string[]>} a kind inside a sentence; one the coach named is quoted as it stands */
+const KINDS = {
+  lob: ['Lob', 'a lob'],
+  'mid-height': ['Mid-height', 'a mid-height serve'],
+  hard: ['Hard', 'a hard serve'],
+  'body-feet': ['Body, bouncing at the feet', 'a body serve at the feet'],
+  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick'],
+  other: ['Other', 'some other serve'],
+};
+/** @type {Record<string, string>} */
+const HOW = {
+  volleyed: 'volleyed it',
+  'after-the-side-wall': 'took it after the side wall',
+  'after-the-bounce': 'took it after the bounce',
+  'off-the-back-wall': 'took it off the back wall',
+  'not-made': 'did not return it',
+};
+/** @type {Record<string, string>} */
+const LEFT = { loose: 'left it loose', tight: 'returned it tight', attacked: 'attacked it' };
+/** @type {Record<string, string>} */
+const ENDING = {
+  winner: 'with a winner',
+  'forced-error': 'on a forced error',
+  'unforced-error': 'on an unforced error',
+  stroke: 'by a stroke',
+  'no-let': 'by a no let',
+  'service-fault': 'on a service fault',
+  conduct: 'by a conduct stroke',
+};
+/** @type {Record<string, string>} */
+const STROKE = { drive: 'drive', 'cross-court': 'cross-court', boast: 'boast', drop: 'drop', lob: 'lob', kill: 'kill', other: 'shot' };
+/** Answers that stand in the sentence by themselves. */
+const EXTRA = {
+  'ending.place': 'where it ended',
+  'ending.why': 'choice or execution',
+  'return.to': 'where the return went',
+  'return.stroke': 'the return',
+  'serve.receiver-place': 'the receiver’s place',
+};
+
+/**
+ * The sentence so far.
+ * @param {Sheet} sheet @param {Rally} rally
+ * @returns {Piece[]}
+ */
+export function sentence(sheet, rally) {
+  const { short } = sheet;
+  const said = rally.answers;
+  const server = rally.server ? short[rally.server] : null;
+  const receiver = rally.server ? short[rally.server === 'a' ? 'b' : 'a'] : 'The receiver';
+  /** @type {Piece[]} */
+  const pieces = server
+    ? [{ words: `${server} served`, what: 'server' }]
+    : [{ words: 'Rally ' + rally.n }];
+  if ('serve.kind' in said) {
+    const words = said['serve.kind'] === null ? 'a serve not recorded' : kindWords(sheet, said['serve.kind']);
+    pieces.push({ words: server ? ' ' : ': served ' }, { words, what: 'serve.kind' });
+  }
+  if (rally.box) pieces.push({ words: ' from the ' }, { words: BOX[rally.box], what: 'box' });
+  if (rally.before && rally.server) {
+    // as the marker says it: the server's score first
+    const [a, b] = rally.before;
+    pieces.push({ words: ', ' }, { words: score(rally.server === 'a' ? [a, b] : [b, a]), what: 'called' });
+  }
+  const rest = [...returned(said, receiver), ...ended(sheet, said), ...extras(said)];
+  if (rest.length === 0) pieces.push({ words: ' …' });
+  return [...pieces, ...rest];
+}
+
+/** @param {Record<string, any>} said @param {string} receiver @returns {Piece[]} */
+function returned(said, receiver) {
+  const how = said['return.how'];
+  const left = said['return.left'];
+  /** @type {Piece[]} */
+  const pieces = [];
+  if ('return.how' in said) {
+    pieces.push({ words: `. ${receiver} ` }, { words: how === null ? 'took it (how: not recorded)' : HOW[how], what: 'return.how' });
+  }
+  if ('return.left' in said && left !== 'not-made') {
+    const words = left === null ? 'what it left: not recorded' : LEFT[left];
+    pieces.push({ words: pieces.length ? (left === null ? '; ' : ' and ') : `. ${receiver} ` }, { words, what: 'return.left' });
+  }
+  return pieces;
+}
+
+/** @param {Sheet} sheet @param {Record<string, any>} said @returns {Piece[]} */
+function ended(sheet, said) {
+  const ending = said.ending;
+  /** @type {Piece[]} */
+  const pieces = [];
+  if (ending === 'let') return [{ words: '. ' }, { words: 'Let, played again', what: 'ending' }, { words: '.' }];
+  if ('winner' in said) {
+    const words = said.winner === null ? 'Who won is not recorded' : `${sheet.short[/** @type {'a' | 'b'} */ (said.winner)]} won`;
+    pieces.push({ words: said.winner === null ? '. ' : '; ' }, { words, what: 'winner' });
+  }
+  if ('ending' in said) {
+    const words = ending === null ? 'how: not recorded' : endingWords(said, ending);
+    pieces.push({ words: ending === null ? ', ' : ' ' }, { words, what: 'ending' }, { words: '.' });
+  }
+  return pieces;
+}
+
+/** @param {Record<string, any>} said @param {string} ending */
+function endingWords(said, ending) {
+  const stroke = said['ending.stroke'];
+  const volley = said['ending.volley'] ? 'volley ' : '';
+  if (ending === 'winner' && stroke) return `with a ${volley}${STROKE[stroke] ?? stroke}`;
+  const words = ENDING[ending] ?? ending;
+  return stroke ? `${words}, a ${volley}${STROKE[stroke] ?? stroke}` : words;
+}
+
+/** @param {Record<string, any>} said @returns {Piece[]} */
+function extras(said) {
+  /** @type {Piece[]} */
+  const pieces = [];
+  for (const [what, name] of Object.entries(EXTRA)) {
+    if (said[what] === undefined || said[what] === null) continue;
+    pieces.push({ words: pieces.length ? '; ' : ' ' }, { words: `${name}: ${String(said[what]).replaceAll('-', ' ')}`, what });
+  }
+  return pieces;
+}
+
+/** @param {Sheet} sheet @param {string} id */
+function kindWords(sheet, id) {
+  const words = sheet.kind_words[id] ?? id;
+  const known = KINDS[id];
+  return known && known[0] === words ? known[1] : `“${words}”`;
+}
+
+/**
+ * What a line of the marker's sheet says about its rally: as record/sentences.py, at once.
+ * @param {Sheet} sheet @param {Rally} rally
+ */
+export function lineWords(sheet, rally) {
+  const said = rally.answers;
+  if (rally.let) return 'let, played again';
+  const kind = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
+  if (said.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
+  const left = said['return.how'] === 'not-made' ? 'not made' : (said['return.left'] ?? '').replace('-', ' ');
+  /** @type {Record<string, string>} */
+  const decisions = { stroke: 'stroke', 'no-let': 'no let' };
+  const decided = decisions[said.ending] ?? '';
+  const words = [kind, left, decided].filter(Boolean);
+  const joined = words.join(', ');
+  return (joined.charAt(0).toUpperCase() + joined.slice(1) + (rally.certain ? '' : ' ?')).trim();
+}

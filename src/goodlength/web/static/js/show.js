@@ -1,0 +1,47 @@
+// @ts-check
+/* Playing chosen rallies one after the other on the Show page. */
+
+import { ask } from './api.js';
+import { need } from './dom.js';
+import { Player } from './player.js';
+import { clockWords } from './words.js';
+
+const matchId = need('#main').dataset.match ?? '';
+const { parts } = await ask(`/api/matches/${encodeURIComponent(matchId)}/films`);
+const buttons = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-start]')]);
+const spans = buttons.map((button) => ({ start_us: Number(button.dataset.start), end_us: Number(button.dataset.end) }));
+const player = new Player(need('#frame'), parts, show);
+player.spans = [...spans].sort((a, b) => a.start_us - b.start_us);
+
+function show() {
+  const now = player.nowUs;
+  need('#caption').textContent = clockWords(now) + player.speedWords;
+  buttons.forEach((button, at) => {
+    const inside = spans[at].start_us <= now && now < spans[at].end_us;
+    button.closest('tr')?.classList.toggle('playing', inside);
+  });
+  const trouble = need('#trouble');
+  trouble.hidden = player.problems.length === 0;
+  if (!trouble.hidden) trouble.textContent = 'This browser cannot play the file. The page Footage can make a copy that it plays.';
+}
+
+buttons.forEach((button, at) =>
+  button.addEventListener('click', () => {
+    player.ralliesOnly = false;
+    player.spans = [spans[at]];
+    player.seek(spans[at].start_us, true);
+    player.ralliesOnly = true;
+  }),
+);
+need('#play-all').addEventListener('click', () => {
+  player.spans = [...spans].sort((a, b) => a.start_us - b.start_us);
+  if (player.spans.length === 0) return;
+  player.ralliesOnly = false;
+  player.seek(player.spans[0].start_us, true);
+  player.ralliesOnly = true;
+});
+need('#play').addEventListener('click', () => player.toggle());
+need('#speed').addEventListener('click', () => player.nextSpeed());
+if (player.spans.length) player.seek(player.spans[0].start_us);
+show();
+document.documentElement.dataset.ready = 'show';
