@@ -1,5 +1,23 @@
-"""`python -m goodlength` is the command line."""
+"""Where the two doors meet: the command line, given the page to start. Also `python -m goodlength`."""
+
+from __future__ import annotations
+
+from pathlib import Path
 
 from goodlength.cli import main
 
-main()
+
+def start_page(folder: Path, port: int, open_browser: bool) -> None:
+    """Start the page on a library folder; the web framework is loaded only now."""
+    from goodlength.web import serve
+
+    serve(folder, port=port, open_browser=open_browser)
+
+
+def run() -> None:
+    """The program `goodlength`."""
+    main(start_page)
+
+
+if __name__ == "__main__":
+    run()

@@ -8,11 +8,13 @@ import sys
 import tempfile
 import traceback
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from goodlength import __version__
+from goodlength.cli.shared import Given, StartPage
 from goodlength.errors import GoodlengthError
 
 # noun -> (module in goodlength.cli, one line of help)
@@ -63,14 +65,25 @@ class Nouns(click.Group):
 @click.pass_context
 def root(ctx: click.Context, library: Path | None) -> None:
     """For squash coaches: from match footage to the page handed to the player."""
-    ctx.obj = library
+    ctx.obj = replace(ctx.obj or Given(), library=library)
 
 
-def main(args: Sequence[str] | None = None) -> None:
-    """Run the command line and leave with 0 (done), 1 (could not) or 2 (wrong usage)."""
+def main(start_page: StartPage | None = None, args: Sequence[str] | None = None) -> None:
+    """Run the command line and leave with 0 (done), 1 (could not) or 2 (wrong usage).
+
+    Parameters
+    ----------
+    start_page : callable, optional
+        What `open` and `demo` start: it takes the library's folder, a port, and whether to open a browser.
+    args : sequence of str, optional
+        The words of the command; left out, those of the shell.
+    """
     try:
         root.main(
-            args=list(args) if args is not None else None, prog_name="goodlength", standalone_mode=False
+            args=list(args) if args is not None else None,
+            prog_name="goodlength",
+            standalone_mode=False,
+            obj=Given(start_page),
         )
     except click.UsageError as wrong:
         wrong.show()

@@ -6,10 +6,22 @@ import json
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import click
+
+StartPage = Callable[[Path, int, bool], None]
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the commands were given: how to start the page, and the library named before the noun."""
+
+    start_page: StartPage | None = None
+    library: Path | None = None
+
 
 as_json = click.option("--json", "as_json", is_flag=True, help="Print data as JSON.")
 existing_file = click.Path(path_type=Path)
@@ -27,8 +39,8 @@ def opened(library_folder: Path | None) -> Iterator[Any]:
     """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
     from goodlength import tasks
 
-    root_choice = click.get_current_context().find_root().obj
-    library = tasks.open_library(library_folder or root_choice)
+    given: Given = click.get_current_context().find_root().obj or Given()
+    library = tasks.open_library(library_folder or given.library)
     try:
         yield library
     finally:

@@ -1,0 +1,55 @@
+"""`goodlength footage ...`: recordings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, progress, tell
+
+
+@click.group("footage", epilog="Example: goodlength footage look match.mp4")
+def footage_command() -> None:
+    """Footage: look at a recording, add it to a match, make a proxy."""
+
+
+@footage_command.command("look", epilog="Example: goodlength footage look match.mp4 --json")
+@click.argument("file", type=existing_file)
+@as_json
+def look(file: Path, as_json: bool) -> None:
+    """What a recording holds, and its problems in words. The file is not changed."""
+    from goodlength import tasks
+
+    seen = tasks.look_at(file)
+    if as_json:
+        emit(tasks.forms.look(seen))
+        return
+    for line in tasks.forms.look_lines(seen):
+        click.echo(line)
+
+
+@footage_command.command("add", epilog="Example: goodlength footage add demo match.mp4")
+@click.argument("match_id")
+@click.argument("files", nargs=-1, required=True, type=existing_file)
+@library_option
+def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> None:
+    """Add recordings to a match, in the order played. The files stay where they are."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        for file in files:
+            added = tasks.add_footage(library, match_id, file)
+            click.echo(added.id)
+
+
+@footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")
+@click.argument("footage_id")
+@library_option
+def proxy(footage_id: str, library_folder: Path | None) -> None:
+    """Make a copy of a recording that any browser plays and steps through."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library, progress("proxy") as report:
+        made = tasks.make_proxy(library, footage_id, report)
+    tell(f"Made: {made}")

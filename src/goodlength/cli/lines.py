@@ -1,0 +1,50 @@
+"""Data as lines a person reads in a terminal; the JSON forms live in tasks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+Plain = Mapping[str, Any]
+
+
+def match_lines(shown: Plain) -> Iterator[str]:
+    """A match as a heading, its games, its faults and a line a rally."""
+    yield str(shown["title"])
+    yield (
+        ", ".join(f"game {g['n']}: {g['score'][0]}–{g['score'][1]}" for g in shown["games"]) or "no game yet"
+    )
+    yield from fault_lines(shown)
+    for rally in shown["rallies"]:
+        told = [rally["serve_kind"] or "", rally["return_left"] or "", "let" if rally["let"] else ""]
+        said = ", ".join(word for word in told if word)
+        yield f"{rally['n']:>4}  {rally['server'] or '?':<16} {rally['box']:<6} {said:<28} {rally['call']}"
+
+
+def fault_lines(shown: Plain) -> Iterator[str]:
+    """What cannot be, each with its rally's number where it has one."""
+    number = {rally["key"]: rally["n"] for rally in shown["rallies"]}
+    for fault in shown["faults"]:
+        at = f"rally {number[fault['rally']]}: " if fault["rally"] in number else ""
+        yield at + fault["words"]
+
+
+def look_lines(seen: Plain) -> Iterator[str]:
+    """What a recording holds, then its problems."""
+    turned = f", turned by {seen['rotation_deg']} degrees" if seen["rotation_deg"] else ""
+    yield f"{seen['duration_s']:.2f} s, {seen['frames']} frames, {seen['width']} x {seen['height']}{turned}"
+    yield "with sound" if seen["sound"] else "without sound"
+    for problem in seen["problems"]:
+        yield str(problem["words"]) if isinstance(problem, dict) else str(problem)
+
+
+def findings_lines(found: Plain) -> Iterator[str]:
+    """Each finding: its grade, its headline, its words."""
+    yield str(found["summary"])
+    for finding in found["findings"]:
+        words = finding["words"]
+        yield ""
+        yield f"{finding['grade_words']}: {finding.get('headline') or ''}".rstrip(": ")
+        yield f"  {words if isinstance(words, str) else words.get('coach', words)}"
+    for note in found["notes"]:
+        yield f"Note: {note}"

@@ -1,0 +1,137 @@
+"""`goodlength match ...`: matches in the library."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import click
+
+from goodlength.cli import lines
+from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, tell
+
+
+@click.group("match", epilog="Example: goodlength match show demo")
+def match_command() -> None:
+    """Matches: make, list, show, check, bring in and take out."""
+
+
+@match_command.command("list", epilog="Example: goodlength match list --json")
+@as_json
+@library_option
+def list_matches(as_json: bool, library_folder: Path | None) -> None:
+    """Every match in the library with its number of rallies."""
+    from goodlength import tasks
+    from goodlength.tasks.forms import match_list_form
+
+    with opened(library_folder) as library:
+        rows = tasks.list_matches(library)
+    if as_json:
+        emit(match_list_form(rows))
+        return
+    for row in rows:
+        click.echo(f"{row.id:<24} {row.rallies:>4} rallies  {row.title}")
+    if not rows:
+        tell("No match yet. Make one with: goodlength match new, or see the demo: goodlength demo")
+
+
+@match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
+@click.argument("first")
+@click.argument("second")
+@click.option("--event", default="", help="Where and what round.")
+@click.option("--on", "played_on", type=click.DateTime(["%Y-%m-%d"]), help="Day it was played, 2026-11-25.")
+@click.option(
+    "--to", "target", type=click.Choice(["9", "11", "15"]), default="11", help="Points a game; 9 is hand-out."
+)
+@click.option("--best-of", type=click.Choice(["3", "5"]), default="5")
+@click.option("--coached", type=click.Choice(["first", "second"]), default="first")
+@library_option
+def new(
+    first: str, second: str, event: str, played_on: datetime | None, target: str, best_of: str, coached: str,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """A match between two players of the library, FIRST and SECOND by their ids."""
+    from goodlength import tasks
+    from goodlength.scoring import Format, Side, System
+
+    system = System.HAND_OUT if target == "9" else System.RALLY
+    side = Side.A if coached == "first" else Side.B
+    form = Format(system, int(target), int(best_of))
+    day = played_on.date() if played_on else None
+    with opened(library_folder) as library:
+        made = tasks.new_match(
+            library, (first, second), event=event, played_on=day, format=form, coached=side
+        )
+    click.echo(made.id)
+
+
+@match_command.command("show", epilog="Example: goodlength match show demo --json")
+@click.argument("match_id")
+@as_json
+@library_option
+def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
+    """Games, faults and rallies of a match, worked out from its entries."""
+    form = _form(match_id, library_folder)
+    if as_json:
+        emit(form)
+        return
+    for line in lines.match_lines(form):
+        click.echo(line)
+
+
+@match_command.command("check", epilog="Example: goodlength match check demo")
+@click.argument("match_id")
+@as_json
+@library_option
+def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
+    """What in the record cannot be, all at once, each with the rally to look at."""
+    form = _form(match_id, library_folder)
+    if as_json:
+        emit(form["faults"])
+        return
+    for line in lines.fault_lines(form):
+        click.echo(line)
+    tell(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
+
+
+def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
+    from goodlength import tasks
+    from goodlength.tasks.forms import match_form
+
+    with opened(library_folder) as library:
+        shown = tasks.show_match(library, match_id)
+        title = " v ".join(tasks.names_of(library, shown.info))
+    return match_form(shown, title)
+
+
+@match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
+@click.argument("match_id")
+@click.option("--to", "target", required=True, type=click.Path(path_type=Path), help=".json, .csv or .vtt")
+@click.option("--shots", is_flag=True, help="With .csv: a line a shot instead of a line a rally.")
+@library_option
+def export(match_id: str, target: Path, shots: bool, library_folder: Path | None) -> None:
+    """Write a match to a file others can open; the ending of its name says which form."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        tasks.export_match(library, match_id, target, shots=shots)
+    tell(f"Written: {target}")
+
+
+@match_command.command("import", epilog="Example: goodlength match import sheet.csv --dry-run")
+@click.argument("file", type=existing_file)
+@click.option("--dry-run", is_flag=True, help="Only say what would be brought in.")
+@as_json
+@library_option
+def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | None) -> None:
+    """Bring a match in from a .json or .csv file; nothing is guessed silently."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        brought = tasks.import_match(library, file, dry_run=dry_run)
+    if as_json:
+        emit(tasks.forms.imported(brought))
+        return
+    for line in tasks.forms.imported_lines(brought):
+        click.echo(line)

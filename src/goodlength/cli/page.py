@@ -1,0 +1,55 @@
+"""`goodlength open` and `goodlength demo`: the page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from goodlength.cli.shared import Given, library_option, opened, progress, tell
+from goodlength.errors import NotBuilt
+
+
+@click.command("open", epilog="Example: goodlength open")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
+@click.option("--no-browser", is_flag=True, help="Only print the address.")
+@click.option("--with-demo", is_flag=True, help="Add the demo matches when the library is new.")
+@library_option
+def open_command(port: int, no_browser: bool, with_demo: bool, library_folder: Path | None) -> None:
+    """Start the page on this machine and print its address. Ctrl+C stops it."""
+    folder = _folder_with_demo(library_folder, with_demo, again=False)
+    _start(folder, port, not no_browser)
+
+
+@click.command("demo", epilog="Example: goodlength demo --no-open")
+@click.option("--no-open", is_flag=True, help="Make the demo library and stop.")
+@click.option("--no-footage", is_flag=True, help="Leave out the rendered recording.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
+@library_option
+def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Path | None) -> None:
+    """Build the demo matches where they are missing, and open the page on them."""
+    folder = _folder_with_demo(library_folder, True, again=True, footage=not no_footage)
+    if not no_open:
+        _start(folder, port, True)
+
+
+def _start(folder: Path, port: int, open_browser: bool) -> None:
+    given: Given = click.get_current_context().find_root().obj
+    if given.start_page is None:
+        raise NotBuilt("The page cannot be started from here. Start it with: ./start, or goodlength open")
+    given.start_page(folder, port, open_browser)
+
+
+def _folder_with_demo(
+    library_folder: Path | None, with_demo: bool, again: bool, footage: bool = True
+) -> Path:
+    with opened(library_folder) as library:
+        folder: Path = library.folder
+        wanted = with_demo and (again or not library.settings().get("demo.removed"))
+    if wanted:
+        from goodlength import demo
+
+        with progress("demo") as report:
+            demo.build(folder, report, footage=footage)
+        tell(f"The demo is in {folder}")
+    return folder

@@ -1,0 +1,103 @@
+"""`goodlength player ...`: the people in the library."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+
+
+@click.group("player", epilog="Example: goodlength player list")
+def player_command() -> None:
+    """Players: add, list, consent, export, erase."""
+
+
+@player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
+@click.argument("name")
+@click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="The playing hand.")
+@click.option("--junior", is_flag=True)
+@click.option("--born", "born_year", type=int, help="Year of birth.")
+@library_option
+def add(name: str, hand: str, junior: bool, born_year: int | None, library_folder: Path | None) -> None:
+    """Add a player and print the id."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        player = tasks.add_player(library, name, hand=hand, junior=junior, born_year=born_year)
+    click.echo(player.id)
+
+
+@player_command.command("list", epilog="Example: goodlength player list --json")
+@as_json
+@library_option
+def list_players(as_json: bool, library_folder: Path | None) -> None:
+    """Everybody in the library."""
+    from goodlength import tasks
+    from goodlength.tasks.forms import player_form
+
+    with opened(library_folder) as library:
+        players = tasks.players(library)
+    if as_json:
+        emit([player_form(one) for one in players])
+        return
+    for one in players:
+        click.echo(f"{one.id:<24} {one.name} ({one.hand}-handed)")
+    if not players:
+        tell('Nobody yet. Add a player with: goodlength player add "Name"')
+
+
+@player_command.command(
+    "consent", epilog='Example: goodlength player consent imogen --by "Imogen Vale" --for clips'
+)
+@click.argument("player_id")
+@click.option("--by", "given_by", required=True, help="Who gave it; a parent for a junior.")
+@click.option(
+    "--for", "purposes", multiple=True, type=click.Choice(["record", "clips", "handout"]), required=True
+)
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day; a year from now when left out.")
+@library_option
+def consent(
+    player_id: str,
+    given_by: str,
+    purposes: tuple[str, ...],
+    until: datetime | None,
+    library_folder: Path | None,
+) -> None:
+    """Write down a person's consent."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        day = until.date() if until else None
+        tasks.consent(library, player_id, given_by=given_by, purposes=purposes, until=day)
+    tell("Written down.")
+
+
+@player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
+@click.argument("player_id")
+@click.option("--to", "target", required=True, type=click.Path(path_type=Path))
+@library_option
+def export(player_id: str, target: Path, library_folder: Path | None) -> None:
+    """Write everything held on a person to a JSON file."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        tasks.export_player(library, player_id, target)
+    tell(f"Written: {target}")
+
+
+@player_command.command("erase", epilog="Example: goodlength player erase imogen --yes")
+@click.argument("player_id")
+@click.option("--yes", is_flag=True, help="Do it; without this the command only says what would go.")
+@library_option
+def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
+    """Take a person out with record, clips, frames and caches, and say what went."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        account = tasks.erase_player(library, player_id, only_look=not yes)
+    click.echo(account.words)
+    if not yes:
+        tell("Nothing has been taken out yet. Run it again with --yes.")
