@@ -2,30 +2,39 @@
 
 Counts, shares with ranges, tests against luck, grades, and the words for them; plain arrays in
 (`record.table.RallyTable`), frozen results out. It never reads the store or pictures, and never writes.
-Public names: `find`, `Names`, `Pronoun`, `Findings`, `Finding`, `Grade`, `Share`, `as_json`.
+Public names: those of `__all__`; `find` first.
 """
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from goodlength.findings.model import Finding, Findings, Grade, Names, Pronoun, Share
 
 if TYPE_CHECKING:
     from goodlength.findings.forms import as_json
+    from goodlength.findings.matchline import match_line, serve_worth
     from goodlength.findings.read import find
 
-__all__ = ["Finding", "Findings", "Grade", "Names", "Pronoun", "Share", "as_json", "find"]
+__all__ = [
+    "Finding",
+    "Findings",
+    "Grade",
+    "Names",
+    "Pronoun",
+    "Share",
+    "as_json",
+    "find",
+    "match_line",
+    "serve_worth",
+]
+
+_HOMES = {"find": "read", "as_json": "forms", "match_line": "matchline", "serve_worth": "matchline"}
 
 
 def __getattr__(name: str) -> Any:
-    """Load the working parts (scipy) only when they are called."""
-    if name == "find":
-        from goodlength.findings.read import find
-
-        return find
-    if name == "as_json":
-        from goodlength.findings.forms import as_json
-
-        return as_json
+    """Load the working parts (scipy) only when they are called for."""
+    if name in _HOMES:
+        return getattr(import_module(f"goodlength.findings.{_HOMES[name]}"), name)
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -37,6 +37,17 @@ def number(n: int) -> str:
     return _NUMBERS[n] if 0 <= n < len(_NUMBERS) else str(n)
 
 
+def plural(n: int, one: str, many: str) -> str:
+    """The word that fits the count.
+
+    Examples
+    --------
+    >>> plural(1, "rally", "rallies")
+    'rally'
+    """
+    return one if n == 1 else many
+
+
 def listing(items: Sequence[object]) -> str:
     """Items as a sentence lists them.
 

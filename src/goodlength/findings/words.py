@@ -17,6 +17,7 @@ from goodlength.findings.grammar import (
     noun,
     number,
     owner,
+    plural,
     short,
     times,
     voices,
@@ -70,7 +71,7 @@ def variety(
         if whole == used
         else f"About {many} {'is' if whole == 1 else 'are'} really in use"
     )
-    right = f"{guess.count} {_plural(guess.count, 'time', 'times')} in {guess.of}"
+    right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
     return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
 
 
@@ -166,9 +167,7 @@ def _won(one: Asked, v: Voice, s: Scene) -> Said:
 def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
     share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
     n = share.of
-    same = (
-        f"{share.count} of {n} {_plural(n, 'serve was', 'serves were')} of the same kind as the one before."
-    )
+    same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
     luck = f"about {round(mean * n)} ({round(low * n)} to {round(high * n)})"
@@ -181,10 +180,6 @@ def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
 
 
-def _plural(n: int, one: str, many: str) -> str:
-    return one if n == 1 else many
-
-
 def _of(v: Voice) -> str:
     return {"you": "yours", "she": "hers", "he": "his", "they": "theirs"}.get(v.subject, owner(v.subject))
 
@@ -195,7 +190,7 @@ def _drift(one: Asked, v: Voice, s: Scene) -> Said:
     fewer = "fewer" if one.gap >= 0 else "more"
     facts = (
         f"{one.first.count} of {one.first.of} serves in {games(one.games[0])} "
-        f"{_plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
+        f"{plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
         f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
     )
     if one.grade is Grade.CLEAR:
@@ -275,7 +270,7 @@ def _after(one: Asked, v: Voice, s: Scene) -> Said:
     n = one.first.of
     facts = (
         f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} "
-        f"{_plural(n, 'time', 'times')}. An order left to luck would give about {round(mean * n)}."
+        f"{plural(n, 'time', 'times')}. An order left to luck would give about {round(mean * n)}."
     )
     if one.grade is Grade.LEANING:
         again = "the same again" if one.gap >= 0 else "something else"
@@ -365,7 +360,7 @@ def _settle(one: Asked, more: int | None) -> str:
     if more is None:
         return "So narrow a gap would take several hundred of each to settle."
     unit = "rally" if one.ask in (Ask.SERVE_EDGE, Ask.LONG) else "serve"
-    many = _plural(more, unit, "rallies" if unit == "rally" else "serves")
+    many = plural(more, unit, "rallies" if unit == "rally" else "serves")
     each = "" if one.luck else " of each"
     return f"If the gap is as wide as it looks, about {number(more)} more {many}{each} would settle it."
 

@@ -1,0 +1,64 @@
+"""Sentences about the whole match: its line, and what a better serve is worth.
+
+As in `words`: plain English, counts before shares, nothing said more surely than it is known.
+"""
+
+from __future__ import annotations
+
+from goodlength.findings.exact import ExactTest
+from goodlength.findings.grammar import capital, number, plural, short
+from goodlength.findings.model import Names, SideKey
+
+ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
+
+
+def looked_at_runs(test: ExactTest | None) -> str:
+    """Whether this match speaks against that: rallies won by the server beside any other order."""
+    if test is None or test.variance <= 0:
+        return ""
+    if test.mid_p > 0.2:
+        return "This match gives no sign against that."
+    more = "more" if test.seen > test.expected else "fewer"
+    if test.mid_p > 0.05:
+        return f"In this match servers won somewhat {more} rallies than that would give."
+    return f"This match speaks against it: servers won {more} rallies than that would give."
+
+
+def moment(
+    names: Names, game: int, points: tuple[int, int], server: SideKey, winner: SideKey, swing: float
+) -> str:
+    """One rally of the line, as it stands under the picture.
+
+    Examples
+    --------
+    >>> moment(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
+    '9–8, game 3. Imogen served, Petra won it: a swing of 19 points in 100.'
+    """
+    score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
+    who = f"{short(names, server)} served" + (" and won it" if server == winner else "")
+    won = "" if server == winner else f", {short(names, winner)} won it"
+    size = round(100 * swing)
+    some = "less than a point" if size == 0 else f"{size} {plural(size, 'point', 'points')}"
+    return f"{score}, game {game}. {who}{won}: a swing of {some} in 100."
+
+
+def worth_words(
+    names: Names, side: SideKey, rise: float, gain: float, low: float, high: float, even: float
+) -> str:
+    """What a better serve is worth: a change, never a forecast.
+
+    Examples
+    --------
+    >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:97] + "..."
+    'Two more of every 100 rallies Imogen serves: about 7 more of every 100 matches against an equal...'
+    """
+    more = number(round(100 * rise))
+    between = f"between {round(100 * low)} and {round(100 * high)}"
+    if round(100 * low) == round(100 * high):
+        between = f"about {round(100 * gain)}"
+    opponent = short(names, "b" if side == "a" else "a")
+    me, equal = short(names, side), round(100 * even)
+    return (
+        f"{capital(more)} more of every 100 rallies {me} serves: about {equal} more of every 100 matches "
+        f"against an equal opponent; against {opponent}, as this match looked, {between}."
+    )
