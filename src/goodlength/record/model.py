@@ -254,6 +254,7 @@ class Rally:
     answered: frozenset[str] = frozenset()
     complete: bool = True  # false while questions of the depth are open
     shots_in_all: int | None = None  # how many shots the rally had, if said
+    set_to: int | None = None  # what the receiver chose to play to, before this rally
     server_known: bool = True  # false: nobody wrote it down and the rules leave it open
     box_known: bool = True  # false: `box` is only what is proposed
 

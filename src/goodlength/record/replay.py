@@ -351,6 +351,7 @@ def _written(
     shots, count = _shots(draft)
     closed = count is not None or (What.SHOT in values and values[What.SHOT] is None)
     left = Left.NOT_MADE if draft.how is HowTaken.NOT_MADE else draft.left
+    set_to = values.get(What.SET_TO)
     still = open_questions(values, script, server_known=server_known, shots_closed=closed)
     written: dict[str, Any] = {
         "start_us": start,
@@ -365,6 +366,7 @@ def _written(
         ),
         "shots": shots,
         "shots_in_all": count,
+        "set_to": set_to if isinstance(set_to, int) else None,
         "ending": draft.ending,
         "ending_stroke": draft._word(What.ENDING_STROKE, _STROKE)
         or _last_stroke(draft, shots, count, winner),

@@ -14,3 +14,4 @@ PLACES = (
     "back-right",
 )
 RECEIVER_PLACES = ("usual", "up", "back", "wide")
+RETURN_TO = ("straight", "cross-court", "boast", "short", *PLACES)

@@ -1,0 +1,83 @@
+"""The published schema is the generated one, and what is written satisfies it."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime
+from pathlib import Path
+
+import jsonschema
+import jsonschema_rs
+import pytest
+
+from goodlength.record import DEFAULT_KINDS, Entry, MatchInfo, Player, What
+from goodlength.record.exchange import Document, to_json
+from goodlength.record.exchange.schema import match_schema, schema_text
+from goodlength.record.values import VALUES, value_faults
+
+PAGES = Path(__file__).parents[3] / "docs" / "reference"
+VALIDATOR = jsonschema_rs.validator_for(match_schema())
+GOOD = {
+    What.SPAN: {"start_us": 1, "end_us": None, "how": "heard"},
+    What.SHOT: {"n": 3, "by": "a", "stroke": "drop", "volley": True, "at_us": 5},
+    What.CALLED: {"decision": "stroke", "to": "b", "points": [3, 4]},
+    What.CONDUCT: {"to": "a", "game": True},
+    What.RETIRED: {"side": "b", "why": "injured"},
+    What.PLACE: {"after": None},
+    What.REMOVE: True,
+    What.MATCH: {"event": "Tideway Open"},
+    What.KEEP: True,
+    What.WINNER: "a",
+    What.BOX: "left",
+}
+
+
+def document(*entries: Entry) -> dict:
+    info = MatchInfo("m1", ("a1", "b1"))
+    players = (Player("a1", "A"), Player("b1", "B"))
+    return json.loads(to_json(Document(info, players, DEFAULT_KINDS, entries)))
+
+
+def entry(what: What, value: object, replaces: str | None = None) -> Entry:
+    return Entry("e1", "m1", "coach/t", datetime(2026, 3, 7, tzinfo=UTC), "r1", what, value, replaces)
+
+
+def test_the_published_schema_is_the_generated_one():
+    """To write it anew: `schema_text()` into docs/reference/match.schema.json."""
+    assert (PAGES / "match.schema.json").read_text(encoding="utf-8") == schema_text()
+
+
+def test_the_schema_is_a_schema():
+    jsonschema.Draft202012Validator.check_schema(match_schema())
+
+
+@pytest.mark.parametrize("what", [what for what in What if what in VALUES])
+def test_what_may_be_stored_satisfies_the_schema_and_what_may_not_does_not(what):
+    samples = [
+        None,
+        GOOD.get(what),
+        "lob",
+        "tight",
+        "volleyed",
+        "winner",
+        "usual",
+        "drive",
+        "choice",
+        "straight",
+        9,
+    ]
+    samples += ["back-left", {"n": 0}, {"points": [1]}, 3.5, [], "x" * 3000]
+    for value in samples:
+        undo = "e0" if what is What.UNDO else None
+        allowed = value_faults(what, value) == []
+        plain = document(entry(what, value, undo))
+        says = VALIDATOR.is_valid(plain)
+        if what is What.CALLED and value == {"points": [1]}:
+            assert not allowed
+        assert says == allowed, (what, value)
+
+
+def test_every_entry_is_explained_for_readers():
+    page = (PAGES / "entries.md").read_text(encoding="utf-8")
+    missing = [what.value for what in VALUES if f"`{what.value}`" not in page]
+    assert missing == []
