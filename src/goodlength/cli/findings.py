@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from goodlength.cli import lines
 from goodlength.cli.shared import as_json, emit, library_option, opened
 
 
@@ -22,11 +23,12 @@ def findings_command() -> None:
 def show(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """Findings of a match with their counts, ranges and grades."""
     from goodlength import tasks
+    from goodlength.findings import as_json as findings_form
 
     with opened(library_folder) as library:
-        found = tasks.find(library, match_id, whose=whose)
+        form = findings_form(tasks.find(library, match_id, whose=whose))
     if as_json:
-        emit(tasks.forms.findings(found))
+        emit(form)
         return
-    for line in tasks.forms.findings_lines(found):
+    for line in lines.findings_lines(form):
         click.echo(line)

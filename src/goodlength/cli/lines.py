@@ -42,9 +42,8 @@ def findings_lines(found: Plain) -> Iterator[str]:
     """Each finding: its grade, its headline, its words."""
     yield str(found["summary"])
     for finding in found["findings"]:
-        words = finding["words"]
         yield ""
-        yield f"{finding['grade_words']}: {finding.get('headline') or ''}".rstrip(": ")
-        yield f"  {words if isinstance(words, str) else words.get('coach', words)}"
+        yield f"{finding['grade_words']}: {finding['headline']}"
+        yield f"  {finding['words']}"
     for note in found["notes"]:
         yield f"Note: {note}"

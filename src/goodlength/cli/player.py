@@ -50,10 +50,10 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 
 
 @player_command.command(
-    "consent", epilog='Example: goodlength player consent imogen --by "Imogen Vale" --for clips'
+    "consent", epilog='Example: goodlength player consent imogen --given-by "Imogen Vale" --for clips'
 )
 @click.argument("player_id")
-@click.option("--by", "given_by", required=True, help="Who gave it; a parent for a junior.")
+@click.option("--given-by", required=True, help="Who gave it; a parent for a junior.")
 @click.option(
     "--for", "purposes", multiple=True, type=click.Choice(["record", "clips", "handout"]), required=True
 )

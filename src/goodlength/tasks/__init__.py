@@ -5,6 +5,8 @@ It never holds rules or maths of its own: it asks the rooms below and puts their
 """
 
 from goodlength.tasks.erasing import Erased, erase_player
+from goodlength.tasks.found import find
+from goodlength.tasks.handouts import EditedFinding, HandoutDraft, HandoutEdits, draft_handout, make_handout
 from goodlength.tasks.library import LibraryState, library_check, open_library
 from goodlength.tasks.matches import (
     MatchRow,
@@ -35,8 +37,11 @@ from goodlength.tasks.players import (
 )
 
 __all__ = [
+    "EditedFinding",
     "Erased",
     "Expiry",
+    "HandoutDraft",
+    "HandoutEdits",
     "LibraryState",
     "MatchRow",
     "Recorded",
@@ -45,12 +50,15 @@ __all__ = [
     "change_match",
     "change_player",
     "consent",
+    "draft_handout",
     "erase_player",
     "expiring_consents",
+    "find",
     "has_agreed",
     "is_junior",
     "library_check",
     "list_matches",
+    "make_handout",
     "names_of",
     "new_match",
     "open_library",

@@ -1,0 +1,170 @@
+"""The page for the player: what goes on it, what the coach changed, and the files."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from goodlength.errors import NotFound
+from goodlength.findings import Finding, Findings
+from goodlength.record.model import Match
+from goodlength.scoring import Box
+from goodlength.show.cautions import handout_caution
+from goodlength.show.courtdraw import BoxServes
+from goodlength.show.handout import (
+    HandoutCourt,
+    HandoutData,
+    HandoutFiles,
+    HandoutFinding,
+    HandoutServe,
+    make,
+)
+from goodlength.tasks.found import find
+from goodlength.tasks.matches import show_match
+from goodlength.tasks.players import has_agreed, is_junior
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+
+@dataclass(frozen=True)
+class EditedFinding:
+    """One finding as the coach wants it said; None keeps the program's own words."""
+
+    key: str
+    headline: str | None = None
+    words: str | None = None
+
+
+@dataclass(frozen=True)
+class HandoutEdits:
+    """What the coach chose: which findings in which order and words, and a text of their own.
+
+    `findings` None takes the program's three.
+    """
+
+    findings: tuple[EditedFinding, ...] | None = None
+    words: str = ""
+
+
+@dataclass(frozen=True)
+class HandoutDraft:
+    """The page as it would be made, and every finding it could hold."""
+
+    data: HandoutData
+    choices: tuple[Finding, ...]
+    opponent_named: bool
+
+
+def draft_handout(
+    library: Library, match_id: str, edits: HandoutEdits | None = None, today: date | None = None
+) -> HandoutDraft:
+    """The handout's contents, before any file is made.
+
+    The opponent is named only with a consent for handouts in force.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match, or an edit names a finding that is not there.
+    """
+    edits = edits or HandoutEdits()
+    today = today or date.today()
+    match = show_match(library, match_id)
+    info = match.info
+    player = library.player(info.players[info.coached.place])
+    opponent = library.player(info.players[info.coached.other.place])
+    named = has_agreed(opponent, "handout", today)
+    found = find(library, match_id, name_opponent=named)
+    data = HandoutData(
+        player=player.name,
+        made=today,
+        opponent=opponent.name if named else None,
+        club=str(library.settings().get("club", "")),
+        event=info.event,
+        played=info.played_on,
+        result=result_words(match),
+        findings=_findings(found, edits),
+        serves=_serves(found),
+        court=_court(match, found),
+        words=edits.words,
+        unknown=found.notes[:2],
+        caution=handout_caution(junior=is_junior(player, today)),
+    )
+    return HandoutDraft(data, found.all, named)
+
+
+def make_handout(
+    library: Library,
+    match_id: str,
+    folder: str | Path,
+    edits: HandoutEdits | None = None,
+    today: date | None = None,
+) -> HandoutFiles:
+    """Write the handout as one A4 PDF and one HTML file; no person's name stands in the file names.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match.
+    InputError
+        If the page cannot hold the text.
+    NoSpace
+        If the files cannot be written.
+    """
+    draft = draft_handout(library, match_id, edits, today)
+    return make(draft.data, Path(folder).expanduser(), f"handout-{match_id}")
+
+
+def result_words(match: Match) -> str:
+    """How the match ended for the coached player: "Lost 11–8, 7–11, 9–11, 8–11"."""
+    me = match.info.coached
+    scores = ", ".join(
+        f"{game.points[me.place]}–{game.points[me.other.place]}" for game in match.games if any(game.points)
+    )
+    if match.winner is None:
+        return f"Not finished: {scores}" if scores else ""
+    how = "" if match.how_over in (None, "won") else f" ({match.how_over})"
+    return f"{'Won' if match.winner is me else 'Lost'} {scores}{how}".strip()
+
+
+def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...]:
+    by_key = {finding.key: finding for finding in found.all}
+    wanted: Sequence[EditedFinding] = (
+        [EditedFinding(finding.key) for finding in found.top] if edits.findings is None else edits.findings
+    )
+    told = []
+    for edit in wanted:
+        if edit.key not in by_key:
+            raise NotFound(
+                f"There is no finding {edit.key!r} in this match any more: the record changed. "
+                "Open the handout again and choose anew."
+            )
+        finding = by_key[edit.key]
+        headline = finding.you_headline if edit.headline is None else edit.headline
+        words = finding.you_words if edit.words is None else edit.words
+        told.append(HandoutFinding(finding.grade.value, headline, words))
+    return tuple(told)
+
+
+def _serves(found: Findings) -> tuple[HandoutServe, ...]:
+    served = {row.kind: row.whole.count for row in found.tables.serves}
+    return tuple(
+        HandoutServe(row.words, served.get(row.kind, 0), row.whole)
+        for row in found.tables.effects
+        if served.get(row.kind, 0)
+    )
+
+
+def _court(match: Match, found: Findings) -> HandoutCourt | None:
+    mine = [r for r in match.rallies if r.server is match.info.coached]
+    if not mine:
+        return None
+    weak = dict(zip((Box.RIGHT, Box.LEFT), found.tables.weak_all[:2], strict=True))
+    boxes = {
+        box: BoxServes(sum(r.box is box for r in mine), weak[box] if weak[box].of else None) for box in weak
+    }
+    return HandoutCourt("What your serves did, box by box", boxes[Box.RIGHT], boxes[Box.LEFT])
