@@ -179,6 +179,43 @@ class Variety:
 
 
 @dataclass(frozen=True)
+class Watched:
+    """Guesses made one serve ahead, each from the serves before it only."""
+
+    hits: int
+    usual_hits: int  # of somebody who always says the commonest kind so far
+    of: int
+    gain_bits: float  # bits a serve gained over knowing the mix so far
+
+
+@dataclass(frozen=True)
+class StateRow:
+    """The mix in one situation: the commonest kind there, and the effective number of kinds."""
+
+    words: str
+    serves: int
+    commonest: str | None
+    share: Share
+    effective: float | None
+    low: float | None
+    high: float | None
+
+
+@dataclass(frozen=True)
+class Guess:
+    """Could the opponent guess the next serve? Counts, what luck gives, and the words."""
+
+    seen: Watched
+    luck_low: int  # right guesses if the order of the serves within each game were luck, 95 in 100
+    luck_high: int
+    factor: float  # Bayes factor of a chain against no link
+    bits_seen: float  # plug-in mutual information, with what luck gives beside it
+    bits_luck_high: float
+    states: tuple[StateRow, ...]
+    words: str
+
+
+@dataclass(frozen=True)
 class LengthRow:
     """Median and quartiles of rally length, in seconds and in shots; None: not recorded."""
 
@@ -237,6 +274,7 @@ class Tables:
     weak_all: tuple[Share, Share, Share]  # right box, left box, whole match
     repeats: tuple[RepeatRow, ...]
     variety: Variety
+    guess: Guess | None  # None with fewer than two serves whose kind is known
     lengths: tuple[LengthRow, ...]
     endings: tuple[EndingRow, ...]
     endings_lets: int

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from goodlength.findings.exact import ExactTest
 from goodlength.findings.grammar import capital, number, plural, short
-from goodlength.findings.model import Names, SideKey
+from goodlength.findings.model import Grade, Names, SideKey, Watched
 
 ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
 
@@ -62,3 +62,35 @@ def worth_words(
         f"{capital(more)} more of every 100 rallies {me} serves: about {equal} more of every 100 matches "
         f"against an equal opponent; against {opponent}, as this match looked, {between}."
     )
+
+
+def guess_words(
+    names: Names,
+    side: SideKey,
+    seen: Watched,
+    luck: tuple[int, int],
+    commonest: str,
+    kinds: int,
+    habit: Grade,
+) -> str:
+    """Could the opponent guess the next serve? A claim only where the question of repeats has a grade.
+
+    Examples
+    --------
+    >>> seen = Watched(21, 17, 37, 0.1)
+    >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:66]
+    'A watcher with a notebook would have guessed 21 of 37 serves right'
+    """
+    opponent = short(names, "b" if side == "a" else "a")
+    if kinds == 1:
+        return f"{opponent} had nothing to guess: every serve seen was of one kind ({commonest})."
+    begin = f"A watcher with a notebook would have guessed {seen.hits} of {seen.of} serves right"
+    low, high = luck
+    band = f"The same serves in an order left to luck give {low} to {high}"
+    if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):
+        end = f"{band}, so {opponent} could have gained by watching the order."
+    elif seen.hits > high:
+        end = f"{band}: a little more than luck, but too few serves to call it a habit."
+    else:
+        end = f"{band}, so nothing shows that {opponent} could have read the order."
+    return f"{begin}; saying the commonest kind so far, {seen.usual_hits}. {end}"

@@ -228,13 +228,13 @@ def _of_side(view: View, side: int) -> Iterator[Asked | None]:
         yield _drift(view, side, kind, Ask.KIND_DRIFT)
     for kind in kinds if len(kinds) > 1 else ():
         yield _after(view, side, kind)
-    own, right = view.served(side), view.table.box == 0
+    own, right, left = view.served(side), view.table.box == 0, view.table.box == 1
     for ask, counted, known in (
         (Ask.BOX_WEAK, view.weak, view.return_known),
         (Ask.BOX_WON, view.won(side), view.decided),
     ):
         here = own & known
-        yield _two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & ~right))
+        yield _two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
     taken = own & view.return_known & (view.table.how_taken >= 0)
     volleyed = view.table.how_taken == VOLLEYED
     made = taken & (view.table.how_taken != HOW_TAKEN.index(HowTaken.NOT_MADE))

@@ -108,7 +108,7 @@ def _more(one: Asked, asked: int) -> int | None:
 def _finding(view: View, one: Asked, names: Names, kind_words: Mapping[str, str], asked: int) -> Finding:
     more = _more(one, asked)
     used = view.kinds_by_use(SIDES.index(one.side))
-    scene = words.Scene(names, one.side, view.table.kinds, used, kind_words, _longer_than(view), more)
+    scene = words.Scene(names, one.side, view.table.kinds, used, kind_words, _longer_than(view), more, asked)
     said = words.say(one, scene)
     first, second = one.first, one.second
     if second is not None and one.ask in (Ask.WEAK, Ask.WON) and one.gap < 0:

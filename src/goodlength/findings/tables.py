@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from goodlength.findings import words
 from goodlength.findings.grammar import label, noun, short
+from goodlength.findings.guess import guess
 from goodlength.findings.model import (
     EffectRow,
     EndingRow,
@@ -216,6 +217,7 @@ def tables(
         ),
         repeats=_repeat_rows(view, kind_words, asked),
         variety=_variety(view, side, names, kind_words),
+        guess=guess(view, side, names, kind_words, _grade_of(asked, (Ask.REPEAT,))),
         lengths=(
             _length_row(view, "All rallies, lets left out", view.decided),
             _length_row(view, f"Won by {short(names, SIDES[side])}", view.won(side)),

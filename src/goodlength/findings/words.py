@@ -104,6 +104,7 @@ class Scene:
     kind_words: Mapping[str, str]
     longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
     more: int | None
+    asked: int  # questions of the declared list that were asked
 
     def noun(self, code: int) -> Noun:
         """The kind with this code."""
@@ -329,7 +330,7 @@ _SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
 }
 
 
-def _luck(one: Asked) -> str:
+def _luck(one: Asked, asked: int) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
         return "A gap this wide is hardly ever luck."
@@ -344,7 +345,8 @@ def _luck(one: Asked) -> str:
         return "That is too little to go by." if n < 10 else ""
     if one.grade is Grade.LEANING:
         return f"With so much asked of one match, luck alone gives a gap like this {times(one.q)}."
-    return f"Luck alone gives a gap like this {times(one.p)}."
+    said = f"Luck alone gives a gap like this {times(one.p)}"
+    return f"{said}, but {number(asked)} questions were asked." if one.p < 0.1 and asked > 1 else f"{said}."
 
 
 def _settle(one: Asked, more: int | None) -> str:
@@ -378,6 +380,8 @@ def say(one: Asked, scene: Scene) -> Words:
     out: list[str] = []
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[one.ask](one, voice, scene)
-        text = " ".join(part for part in (capital(facts), _luck(one), _settle(one, scene.more)) if part)
+        text = " ".join(
+            part for part in (capital(facts), _luck(one, scene.asked), _settle(one, scene.more)) if part
+        )
         out += [capital(headline), text]
     return Words(*out)
