@@ -167,4 +167,4 @@ def _court(match: Match, found: Findings) -> HandoutCourt | None:
     boxes = {
         box: BoxServes(sum(r.box is box for r in mine), weak[box] if weak[box].of else None) for box in weak
     }
-    return HandoutCourt("What your serves did, box by box", boxes[Box.RIGHT], boxes[Box.LEFT])
+    return HandoutCourt("From each box", boxes[Box.RIGHT], boxes[Box.LEFT])

@@ -1,0 +1,70 @@
+"""`goodlength bench ...`: speed and truth measured beside peers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+import click
+
+from goodlength.cli.shared import as_json, emit, tell
+
+seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
+
+
+@click.group("bench", epilog="Example: goodlength bench page --json")
+def bench_command() -> None:
+    """Speed and truth measured, beside a peer where there is one. Close other programs first."""
+
+
+@bench_command.command("page", epilog="Example: goodlength bench page")
+@seed_option
+@click.option("--matches", type=int, default=10_000, show_default=True, help="Random matches replayed.")
+@as_json
+def page(seed: int, matches: int, as_json: bool) -> None:
+    """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
+    from goodlength.bench import page as measured
+
+    _report({"seed": seed, **asdict(measured.measure(seed, matches=matches))}, as_json)
+
+
+@bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
+@seed_option
+@click.option("--matches", type=int, default=400, show_default=True, help="Matches in which nothing differs.")
+@as_json
+def findings(seed: int, matches: int, as_json: bool) -> None:
+    """How often findings cry wolf, how ranges cover, and how long a match takes."""
+    from goodlength.bench import judging
+
+    _report({"seed": seed, **asdict(judging.measure(seed, matches))}, as_json)
+
+
+@bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
+@seed_option
+@click.option("--cuts", type=int, default=100, show_default=True)
+@as_json
+def show(seed: int, cuts: int, as_json: bool) -> None:
+    """Cuts exact to the frame, and the time of an export beside the bare encoder."""
+    from goodlength.bench import cutting
+
+    _report({"seed": seed, **asdict(cutting.measure(seed, cuts))}, as_json)
+
+
+@bench_command.command("ball", epilog="Example: goodlength bench ball --json")
+@seed_option
+@as_json
+def ball(seed: int, as_json: bool) -> None:
+    """Serves flown a second and their error, beside scipy's solve_ivp on the same serves."""
+    from goodlength.bench import flights
+
+    _report({"seed": seed, **asdict(flights.bench(seed=seed))}, as_json)
+
+
+def _report(figures: Mapping[str, Any], as_json: bool) -> None:
+    if as_json:
+        emit(figures)
+        return
+    for name, value in figures.items():
+        click.echo(f"{name:<30} {value:.4g}" if isinstance(value, float) else f"{name:<30} {value}")
+    tell("Figures depend on the machine and on what else it does.")
