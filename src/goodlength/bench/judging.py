@@ -31,7 +31,7 @@ class JudgingFigures:
 
 
 def measure(seed: int = 20261125, matches: int = 400) -> JudgingFigures:
-    """Null rates over invented matches, coverage averaged over n = 5, 10, 20, 40, and the time of one match."""
+    """Null rates over invented matches, coverage over n = 5, 10, 20, 40, and the time of one match."""
     rng = np.random.default_rng(seed)
     null = null_rates(rng, matches)
     ranges = {level: [coverage(n, level) for n in TRIES] for level in (0.90, 0.95)}
