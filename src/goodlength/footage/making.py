@@ -1,0 +1,111 @@
+"""From decoded pictures to a finished file: what cutting a clip and making a proxy share."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from av.video.frame import VideoFrame
+
+from goodlength.footage.encoding import Delayed, Settings, Writer, mp4
+from goodlength.footage.opening import Film
+from goodlength.footage.reading import ticks_of
+from goodlength.footage.sound import SoundLine
+from goodlength.footage.stamps import us_of
+from goodlength.footage.upright import Upright, shape_of
+
+Progress = Callable[[float, str], None]
+Cancel = Callable[[], bool]
+Each = Callable[[int], None]
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What to make: its longest short side in pixels (None: as the original) and the encoder's settings."""
+
+    short_side: int | None
+    settings: Settings
+    interlaced: bool | None = None
+
+
+@dataclass(frozen=True)
+class Made:
+    """What was written: stamps in the new file's own ticks, its size, and the length of the last picture."""
+
+    stamps: list[int]
+    width: int
+    height: int
+    last_length: int
+
+
+def make(
+    film: Film,
+    first: VideoFrame,
+    rest: Iterable[VideoFrame],
+    line: SoundLine | None,
+    part: Path,
+    wish: Wish,
+    zero: int,
+    each: Each,
+) -> Made:
+    """Encode pictures upright into an MP4, `zero` taken off every stamp.
+
+    Parameters
+    ----------
+    film : Film
+        Where the pictures come from.
+    first, rest : VideoFrame, iterable of VideoFrame
+        In the order shown; `first` tells shape and colours.
+    line : SoundLine or None
+        Its sample 0 belongs to `zero`.
+    part : Path
+        The file to write; see `saving.saved`.
+    wish : Wish
+    zero : int
+        In ticks of the film.
+    each : callable
+        Told the stamp of every picture in microseconds before it is encoded; may raise to stop.
+    """
+    shape = shape_of(first, aspect_of(film), wish.interlaced)
+    size = shape.fitted(wish.short_side)
+    turner = Upright(shape, size)
+    try:
+        with mp4(part, film.base) as container:
+            writer = Writer(container, film.base, size, rate_of(film), wish.settings, line)
+            delayed = Delayed(writer, zero)
+            last = first
+            for frame in _turned(first, rest, turner):
+                each(us_of(ticks_of(frame), film.base))
+                delayed.put(frame)
+                last = frame
+            delayed.last(length_of(film, last))
+            writer.finish()
+    finally:
+        turner.close()
+    return Made(writer.stamps, *size, delayed.length)
+
+
+def _turned(first: VideoFrame, rest: Iterable[VideoFrame], turner: Upright) -> Iterator[VideoFrame]:
+    yield from turner.turn(first)
+    for frame in rest:
+        yield from turner.turn(frame)
+    yield from turner.rest()
+
+
+def aspect_of(film: Film) -> tuple[int, int]:
+    """Width to height of one stored pixel, as the film says."""
+    ratio = film.video.sample_aspect_ratio
+    return (ratio.numerator, ratio.denominator) if ratio else (1, 1)
+
+
+def rate_of(film: Film) -> Fraction:
+    """Usual pictures a second as the file claims, for the encoder's rate control only."""
+    return Fraction(film.video.guessed_rate or film.video.average_rate or 25)
+
+
+def length_of(film: Film, frame: VideoFrame) -> int:
+    """Ticks the last picture of a film or clip stands: by its own word, else by the film's usual step."""
+    usual = max(1, round(1 / (rate_of(film) * film.base.tick)))
+    return frame.duration if 0 < frame.duration <= 3 * usual else usual

@@ -1,0 +1,232 @@
+"""Opening a file as film, or saying in words why it cannot be one.
+
+The file is only ever read. It is opened by its absolute path with the file protocol, so that no name
+(`12:30 final.mp4`, `%03d`, a leading `-`) means anything but itself, and only by readers of films and
+sounds, so that no text file can make the library fetch another address.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import av
+from av.audio.stream import AudioStream
+from av.container import InputContainer
+from av.stream import Discard, Disposition
+from av.video.stream import VideoStream
+
+from goodlength.clock import TimeBase
+from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
+
+# Silent by intent: damage is counted and said in words, not printed line by line on stderr.
+av.logging.set_level(None)
+
+READERS = (
+    "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,asf,flv,live_flv,ogg,mxf,gxf,dv,"
+    "nut,ivf,wtv,rm,swf,dhav,mp3,wav,w64,aac,flac,aiff,ac3,eac3,amr,caf,wv,ape,dts,au"
+)
+PICTURE_HEADS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"GIF8", b"BM", b"II*\0", b"MM\0*")
+PHOTO_BRANDS = (b"heic", b"heix", b"heif", b"mif1", b"msf1", b"avif", b"crx ")
+SHADOW_HEADS = (b"\x00\x05\x16\x07", b"\x00\x05\x16\x00")
+ARCHIVE_HEADS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b")
+MP4_BOXES = frozenset((b"ftyp", b"mdat", b"moov", b"moof", b"free", b"wide", b"skip", b"uuid", b"pnot"))
+ADVICE = "Choose a film from a phone or camera, such as an .mp4 or .mov file."
+
+
+@dataclass(frozen=True)
+class Film:
+    """An open file with a picture: the container, its one film stream and its one sound stream, if any."""
+
+    path: Path
+    container: InputContainer
+    video: VideoStream
+    audio: AudioStream | None
+    base: TimeBase
+
+    @property
+    def name(self) -> str:
+        """The file's own name, for sentences."""
+        return self.path.name
+
+
+@contextlib.contextmanager
+def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool = True) -> Iterator[Film]:
+    """A file opened for reading, or a sentence saying why it is no film.
+
+    Parameters
+    ----------
+    path : str or Path
+    with_sound, with_picture : bool
+        False lets the reader leap over that stream's data.
+
+    Raises
+    ------
+    FootageGone
+        Nothing is there.
+    NotFootage
+        Empty, text, a picture, a system's shadow file, sound only, or no known kind of film.
+    Unfinished
+        The camera never closed the recording.
+    FootageError
+        It may not be read.
+    """
+    where = absolute(path)
+    check_head(where)
+    container = _open(where)
+    with container:
+        video, audio = _streams(container, where)
+        for stream in container.streams:
+            wanted = (stream is video and with_picture) or (stream is audio and with_sound)
+            stream.discard = Discard.default if wanted else Discard.all
+        video.thread_type = "AUTO"
+        base = video.time_base
+        if base is None:
+            raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
+        yield Film(where, container, video, audio, TimeBase(base.numerator, base.denominator))
+
+
+def absolute(path: str | Path) -> Path:
+    """The path from the root, links and odd characters left as they are."""
+    return Path(path).expanduser().absolute()
+
+
+def check_head(path: Path) -> None:
+    """Refuse, in words, what its first bytes show to be no film."""
+    head, size = _head(path)
+    name = path.name
+    if size == 0:
+        raise NotFootage(
+            f"{name} is empty (0 bytes): nothing was recorded or copied. Copy it again from the camera."
+        )
+    if head.startswith(SHADOW_HEADS):
+        raise NotFootage(
+            f"{name} is not a film but a shadow file that another system left beside it. "
+            f"Choose the film of the same name without the leading '._'."
+        )
+    if not any(head):
+        raise NotFootage(
+            f"{name} begins with nothing but zeros: it was never filled, as when a copy is stopped. "
+            "Copy it again from the camera."
+        )
+    if head.startswith(PICTURE_HEADS) or (head[4:8] == b"ftyp" and head[8:12] in PHOTO_BRANDS):
+        raise NotFootage(f"{name} is a photograph, not a film. {ADVICE}")
+    if head.startswith(ARCHIVE_HEADS):
+        raise NotFootage(f"{name} is an archive, not a film. Unpack it first and choose the film inside.")
+    if _is_text(head):
+        raise NotFootage(f"{name} is not a film: it holds text. {ADVICE}")
+
+
+def _head(path: Path) -> tuple[bytes, int]:
+    try:
+        if path.is_dir():
+            raise NotFootage(f"{path.name or path} is a folder, not a film. Choose a file inside it.")
+        with path.open("rb") as file:
+            return file.read(4096), path.stat().st_size
+    except PermissionError:
+        raise FootageError(
+            f"{path.name} may not be read by this program. Allow reading it, or copy it to another folder."
+        ) from None
+    except OSError as error:
+        # A name that the system refuses (too long, a broken disk) is as far away as one that is missing.
+        raise FootageGone(
+            f"cannot find {path.name} in {path.parent} ({error.strerror or error}): it was moved or "
+            "renamed, or "
+            "its disk is not connected. Connect the disk, or choose the file where it is now."
+        ) from None
+
+
+def _is_text(head: bytes) -> bool:
+    if b"\0" in head and not head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return False
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return True
+    try:
+        head[: len(head) - 3 if len(head) == 4096 else None].decode("utf-8")
+    except UnicodeDecodeError:
+        return False
+    return not any(byte < 9 or 13 < byte < 27 for byte in head)
+
+
+def _open(path: Path) -> InputContainer:
+    options = {"format_whitelist": READERS, "protocol_whitelist": "file"}
+    try:
+        # Files written with other alphabets in their tags must not stop a film from opening.
+        return av.open(f"file:{path}", container_options=options, metadata_errors="replace")
+    except av.FFmpegError as error:
+        broken = mp4_without_index(path)
+        if broken:
+            raise Unfinished(f"{path.name} {broken}") from error
+        raise NotFootage(
+            f"{path.name} is not a film that goodlength can read: it begins like no known kind of recording. "
+            f"{ADVICE}"
+        ) from error
+
+
+def mp4_without_index(path: Path) -> str | None:
+    """What is wrong with a phone's file that has pictures but no index; None if it is another kind."""
+    boxes = list(top_boxes(path))
+    kinds = [kind for kind, _, _ in boxes]
+    if not kinds or kinds[0] not in MP4_BOXES:
+        return None
+    if b"moov" in kinds:
+        return (
+            "has an index that cannot be read: the file is damaged. Copy it again from the camera, or try a "
+            "repair program."
+        )
+    size = path.stat().st_size
+    if any(end > size for _, _, end in boxes):
+        return (
+            "is cut short: its index, which stands at the end, is missing. Copy it again from the camera; "
+            "if it "
+            "is no longer there, a repair program may help."
+        )
+    return (
+        "was not closed by the camera (power or memory ran out): its index is missing. Open it once on the "
+        "phone or camera that filmed it, which may mend it, or try a repair program, then add it again."
+    )
+
+
+def top_boxes(path: Path) -> Iterator[tuple[bytes, int, int]]:
+    """The outermost parts of an MP4 or MOV file: (kind, start, end); source: ISO-14496-12."""
+    size = path.stat().st_size
+    at = 0
+    with path.open("rb") as file:
+        while at + 8 <= size:
+            file.seek(at)
+            head = file.read(16)
+            length, kind = int.from_bytes(head[:4], "big"), head[4:8]
+            if length == 1:
+                length = int.from_bytes(head[8:16], "big")
+            if length == 0:
+                length = size - at
+            if length < 8 or not all(32 <= byte < 127 or byte == 0xA9 for byte in kind):
+                return
+            yield kind, at, at + length
+            at += length
+
+
+def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioStream | None]:
+    films = [
+        s
+        for s in container.streams.video
+        if not s.disposition & (Disposition.attached_pic | Disposition.timed_thumbnails)
+    ]
+    if not films:
+        if container.streams.audio:
+            raise NotFootage(
+                f"{path.name} holds sound only, no picture. Choose the film itself; goodlength needs to see "
+                "the court."
+            )
+        raise NotFootage(f"{path.name} holds no picture. {ADVICE}")
+    known = [s for s in films if s.codec_context is not None and s.codec_context.width > 0]
+    if not known:
+        raise NotFootage(
+            f"{path.name} holds pictures in a form goodlength cannot decode. Make a copy as H.264 .mp4 with "
+            "the "
+            "program that came with the camera, and add that."
+        )
+    sounds = [s for s in container.streams.audio if s.codec_context is not None]
+    return max(known, key=lambda s: (s.width * s.height, -s.index)), (sounds[0] if sounds else None)

@@ -1,0 +1,93 @@
+"""Writing a file whole or not at all: a temporary name beside it, then one rename.
+
+Whatever stops the writing (no space, a cancel, a kill) leaves the wanted name as it was. Leftovers
+of a kill carry `LEFTOVER` in front and are swept by `sweep`.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import os
+import time
+import uuid
+from collections.abc import Iterator
+from pathlib import Path
+
+from goodlength.errors import NoSpace
+
+LEFTOVER = ".goodlength-part-"
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+REFUSED = {errno.EROFS, errno.EACCES, errno.EPERM}
+
+
+@contextlib.contextmanager
+def saved(dst: Path) -> Iterator[Path]:
+    """A temporary path to write to; renamed to `dst` when the block ends well, removed when it does not.
+
+    Raises
+    ------
+    NoSpace
+        If the disk is full, read-only, gone, or the folder may not be written; nothing is left behind.
+    """
+    part = dst.with_name(f"{LEFTOVER}{uuid.uuid4().hex[:12]}{dst.suffix}")
+    try:
+        dst.parent.mkdir(parents=True, exist_ok=True)
+        yield part
+        _to_disk(part)
+        part.replace(dst)
+    except OSError as error:
+        words = _space_words(dst, error)
+        if words is None:
+            raise
+        raise NoSpace(words) from error
+    finally:
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
+
+
+def _to_disk(path: Path) -> None:
+    """Wait until the bytes are on the disk, so that a rename never points at an empty file."""
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _space_words(dst: Path, error: OSError) -> str | None:
+    if error.errno in FULL:
+        return (
+            f"could not write {dst.name}: the disk with {dst.parent} is full. Free some space or choose "
+            "another "
+            "folder, and begin again; nothing half-written was left."
+        )
+    if error.errno in REFUSED:
+        return (
+            f"could not write {dst.name}: the folder {dst.parent} may not be written to. Choose another "
+            "folder; "
+            "nothing was changed."
+        )
+    if error.errno in {errno.ENAMETOOLONG, errno.EINVAL} and error.filename is not None:
+        return (
+            f"could not write {dst.name[:60]}…: the name is not accepted by this disk. "
+            "Choose a shorter, plainer one."
+        )
+    if error.errno in {errno.EIO, errno.ENODEV, errno.ENXIO, errno.ENOTDIR}:
+        return (
+            f"could not write {dst.name}: the disk with {dst.parent} cannot be reached ({error.strerror}). "
+            "Connect "
+            "it, or choose another folder."
+        )
+    return None
+
+
+def sweep(folder: Path, older_than_s: float = 0.0) -> int:
+    """Remove leftovers of writings that were killed; how many there were."""
+    count = 0
+    for part in folder.glob(f"{LEFTOVER}*"):
+        with contextlib.suppress(OSError):
+            if time.time() - part.stat().st_mtime >= older_than_s:
+                part.unlink()
+                count += 1
+    return count

@@ -1,0 +1,181 @@
+"""The sound of a film on the film's own clock, in even blocks of samples.
+
+Samples are placed by the stamps of decoded sound, so sound that begins late, stops, or has a hole stays
+where it belongs; holes are silence. Only the samples asked for are held.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import cast
+
+import av
+import numpy as np
+from av.audio.frame import AudioFrame
+from av.audio.resampler import AudioResampler
+from av.audio.stream import AudioStream
+from av.packet import Packet
+from numpy.typing import NDArray
+
+from goodlength.footage.opening import Film, open_film
+from goodlength.footage.reading import packets
+
+Samples = NDArray[np.float32]
+RATE_HZ = 48_000
+# Stamps in whole milliseconds wander by half of one; a real hole or overlap is longer than this.
+SLACK_S = 0.02
+WARM_UP_S = 0.25
+
+
+@dataclass(frozen=True)
+class Sound:
+    """What the sound stream of a film is; `first_s` is None when nothing of it can be decoded."""
+
+    codec: str
+    channels: int
+    rate_hz: int
+    first_s: float | None
+
+
+def sound_of(path: Path) -> Sound | None:
+    """The film's sound and when it begins, by the stamp of the first decoded samples; None without sound."""
+    with open_film(path, with_picture=False) as film:
+        if film.audio is None:
+            return None
+        context = film.audio.codec_context
+        first = next(decoded(film), None)
+        begins = None
+        if first is not None and first.pts is not None and first.time_base is not None:
+            begins = round(float(first.pts * first.time_base), 6)
+        return Sound(context.name, context.channels, context.sample_rate, begins)
+
+
+def last_sound_s(path: Path) -> float:
+    """How long after its beginning the film's sound goes on, by its packets; 0 without sound."""
+    with open_film(path, with_picture=False) as film:
+        if film.audio is None or film.audio.time_base is None:
+            return 0.0
+        stamps = [p.pts + (p.duration or 0) for p in packets(film.container, film.audio) if p.pts is not None]
+        return float((max(stamps) - min(stamps)) * film.audio.time_base) if stamps else 0.0
+
+
+def decoded(film: Film, *, rejoin: bool = True) -> Iterator[AudioFrame]:
+    """Decoded sound from where the film stands, damaged packets left out."""
+    if film.audio is None:
+        return
+    for packet in packets(film.container, film.audio, rejoin=rejoin):
+        try:
+            yield from film.audio.decode(cast("Packet[AudioStream]", packet) if packet.size else None)
+        except av.FFmpegError:
+            continue
+
+
+class SoundLine:
+    """Samples of a film from a given moment on, pulled block by block.
+
+    Parameters
+    ----------
+    film : Film
+        Opened for its sound.
+    start_us : int
+        Media time of sample 0.
+    rate_hz, layout : int, str
+        Wanted rate and channels ("stereo" or "mono").
+    from_beginning : bool
+        Read the file from its beginning rather than seek: for films whose clock jumps back.
+    """
+
+    def __init__(
+        self,
+        film: Film,
+        start_us: int,
+        rate_hz: int = RATE_HZ,
+        layout: str = "stereo",
+        *,
+        from_beginning: bool = False,
+    ) -> None:
+        self.rate_hz, self.layout = rate_hz, layout
+        self.channels = 2 if layout == "stereo" else 1
+        self._start_us = start_us
+        self._blocks = self._placed(film, from_beginning)
+        self._ready: list[Samples] = []
+        self._held = 0
+        self._over = False
+
+    def take(self, count: int) -> Samples:
+        """The next `count` samples, shape (channels, count); silence where the film has none."""
+        while self._held < count and not self._over:
+            block = next(self._blocks, None)
+            if block is None:
+                self._over = True
+            else:
+                self._ready.append(block)
+                self._held += block.shape[1]
+        if self._held < count:
+            self._ready.append(np.zeros((self.channels, count - self._held), np.float32))
+            self._held = count
+        joined = self._ready[0] if len(self._ready) == 1 else np.concatenate(self._ready, axis=1)
+        self._ready = [joined[:, count:]]
+        self._held -= count
+        return joined[:, :count]
+
+    def _placed(self, film: Film, from_beginning: bool) -> Iterator[Samples]:
+        """Blocks that join without hole or overlap, the first beginning at sample 0."""
+        at = 0
+        slack = round(SLACK_S * self.rate_hz)
+        for position, heard in self._resampled(film, from_beginning):
+            behind, block = at - position, heard
+            if behind >= block.shape[1]:
+                continue
+            if behind > slack or (at == 0 and behind > 0):
+                block = block[:, behind:]
+            elif behind < -slack or (at == 0 and behind < 0):
+                hole = -behind
+                at += hole
+                yield from self._silence(hole)
+            at += block.shape[1]
+            yield block
+
+    def _silence(self, count: int) -> Iterator[Samples]:
+        """Silence in blocks of a second, so that a long hole needs no long array."""
+        while count > 0:
+            some = min(count, self.rate_hz)
+            yield np.zeros((self.channels, some), np.float32)
+            count -= some
+
+    def _resampled(self, film: Film, from_beginning: bool) -> Iterator[tuple[int, Samples]]:
+        """Blocks at the wanted rate, each with its position in samples from the start."""
+        if film.audio is None:
+            return
+        if not from_beginning:
+            self._seek(film)
+        resampler = self._resampler()
+        for frame in decoded(film, rejoin=from_beginning):
+            try:
+                frames = resampler.resample(frame)
+            except (ValueError, av.FFmpegError):
+                # The recorder changed channels or rate in the middle: begin with a new one.
+                resampler = self._resampler()
+                frames = resampler.resample(frame)
+            for done in frames:
+                if done.pts is None or done.time_base is None:
+                    continue
+                us_at = done.pts * done.time_base * 1_000_000 - self._start_us
+                yield round(us_at * self.rate_hz / 1_000_000), np.asarray(done.to_ndarray(), np.float32)
+        # Nothing is lost by not flushing: what the resampler holds back is under a millisecond.
+
+    def _resampler(self) -> AudioResampler:
+        return AudioResampler(format="fltp", layout=self.layout, rate=self.rate_hz)
+
+    def _seek(self, film: Film) -> None:
+        assert film.audio is not None
+        base = film.audio.time_base
+        if base is None:
+            return
+        try:
+            at = round((self._start_us / 1_000_000 - WARM_UP_S) / float(base))
+            film.container.seek(at, stream=film.audio, backward=True)
+        except av.FFmpegError:
+            film.container.seek(0)
