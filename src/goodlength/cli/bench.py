@@ -42,7 +42,7 @@ def findings(seed: int, matches: int, as_json: bool) -> None:
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
 @seed_option
-@click.option("--cuts", type=int, default=100, show_default=True)
+@click.option("--cuts", type=int, default=100, show_default=True, help="Random cuts tried.")
 @as_json
 def show(seed: int, cuts: int, as_json: bool) -> None:
     """Cuts exact to the frame, and the time of an export beside the bare encoder."""

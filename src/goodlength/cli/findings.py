@@ -17,7 +17,9 @@ def findings_command() -> None:
 
 @findings_command.command("show", epilog="Example: goodlength findings show demo --json")
 @click.argument("match_id")
-@click.option("--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached")
+@click.option(
+    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whose serves."
+)
 @as_json
 @library_option
 def show(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:

@@ -44,8 +44,8 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
 @click.option(
     "--to", "target", type=click.Choice(["9", "11", "15"]), default="11", help="Points a game; 9 is hand-out."
 )
-@click.option("--best-of", type=click.Choice(["3", "5"]), default="5")
-@click.option("--coached", type=click.Choice(["first", "second"]), default="first")
+@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Games.")
+@click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Whom you coach.")
 @library_option
 def new(
     first: str, second: str, event: str, played_on: datetime | None, target: str, best_of: str, coached: str,

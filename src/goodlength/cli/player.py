@@ -18,7 +18,7 @@ def player_command() -> None:
 @player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
 @click.argument("name")
 @click.option("--hand", type=click.Choice(["right", "left"]), default="right", help="The playing hand.")
-@click.option("--junior", is_flag=True)
+@click.option("--junior", is_flag=True, help="A young player: a parent gives consent.")
 @click.option("--born", "born_year", type=int, help="Year of birth.")
 @library_option
 def add(name: str, hand: str, junior: bool, born_year: int | None, library_folder: Path | None) -> None:
@@ -55,7 +55,12 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @click.argument("player_id")
 @click.option("--given-by", required=True, help="Who gave it; a parent for a junior.")
 @click.option(
-    "--for", "purposes", multiple=True, type=click.Choice(["record", "clips", "handout"]), required=True
+    "--for",
+    "purposes",
+    multiple=True,
+    type=click.Choice(["record", "clips", "handout"]),
+    required=True,
+    help="What for; may be said more than once.",
 )
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day; a year from now when left out.")
 @library_option
@@ -77,7 +82,9 @@ def consent(
 
 @player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
 @click.argument("player_id")
-@click.option("--to", "target", required=True, type=click.Path(path_type=Path))
+@click.option(
+    "--to", "target", required=True, type=click.Path(path_type=Path), help="The file to write, .json"
+)
 @library_option
 def export(player_id: str, target: Path, library_folder: Path | None) -> None:
     """Write everything held on a person to a JSON file."""

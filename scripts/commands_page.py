@@ -1,0 +1,62 @@
+"""Writes docs/reference/commands.md from the commands' own help, so that the page cannot be out of date."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from goodlength.cli.door import NOUNS, root
+
+PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "commands.md"
+
+HEAD = """# Commands
+
+`goodlength NOUN VERB`; in a clone, `./start NOUN VERB`.
+Data goes to standard output (`--json` where it prints data), progress and errors to standard error.
+`--library FOLDER`, or the variable `GOODLENGTH_LIBRARY`, chooses the library.
+Without either it is in your data folder.
+Exit codes: 0 done, 1 could not (the words are on standard error), 2 wrong usage.
+
+This page is written by `scripts/commands_page.py`; a test holds it against the commands.
+"""
+
+
+def blocks() -> Iterator[str]:
+    """One block of Markdown a command."""
+    ctx = click.Context(root, info_name="goodlength")
+    for noun in NOUNS:
+        command = root.get_command(ctx, noun)
+        assert command is not None
+        yield f"## {noun}\n"
+        if isinstance(command, click.Group):
+            for verb, one in command.commands.items():
+                yield block(f"goodlength {noun} {verb}", one, "###")
+        else:
+            yield block(f"goodlength {noun}", command, "")
+
+
+def block(name: str, command: click.Command, level: str) -> str:
+    """One command: what it does, its words, its example."""
+    ctx = click.Context(command, info_name=name)
+    lines = [f"{level} {name}\n"] if level else []
+    usage = " ".join(command.collect_usage_pieces(ctx))
+    lines.append(" ".join((command.help or "").split()) + "\n")
+    lines.append(f"```\n{name} {usage}\n```\n")
+    for one in command.params:
+        if isinstance(one, click.Option):
+            lines.append(f"- `{'`, `'.join(one.opts)}`: {one.help or 'see the usage'}")
+    lines.append(f"\n{command.epilog or ''}\n")
+    return "\n".join(lines)
+
+
+def text() -> str:
+    """The whole page."""
+    return HEAD + "\n" + "\n".join(blocks())
+
+
+if __name__ == "__main__":
+    PAGE.write_text(text(), encoding="utf-8")
+    sys.stdout.write(f"written: {PAGE.name}\n")
