@@ -54,6 +54,23 @@ def test_serve(what, touches, result, box):
     assert verdict.why
 
 
+@pytest.mark.parametrize(
+    ("z_mm", "why", "clearance_mm"),
+    [
+        (1829, "the ball touched the service line", -1),
+        (1780, "the ball touched the service line", -50),
+        (1779, "the ball hit below the service line", -51),
+        (481, "the ball hit below the service line", -1349),
+        (480, "the ball touched the tin", None),
+    ],
+)
+def test_a_low_serve_is_told_for_what_it_touched(z_mm, why, clearance_mm):
+    verdict = serve_verdict("right", [contact((FRONT, 3100, 0, z_mm)), contact(BOUNCE)])
+    assert (verdict.result, verdict.why, verdict.contact) == ("fault", why, 0)
+    found = None if verdict.clearance_m is None else round(verdict.clearance_m * 1000, 6)
+    assert found == clearance_mm
+
+
 def test_the_wrong_quarter_does_not_matter_when_the_receiver_volleys():
     """Rule 5.7.4: unless volleyed."""
     touches = [contact(HIGH), contact((FLOOR, 4000, 8000, 0))]

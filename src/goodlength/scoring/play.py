@@ -196,7 +196,7 @@ class _Marker:
     def _which_box(self, event: Outcome) -> tuple[Box, bool]:
         """The box seen, else the one that is due (or proposed), and whether that is known."""
         if event.box is None:
-            return self.box, self.box_known and (self.certain or not self.box_free)
+            return self.box, self.box_known
         due = self.box_known and not self.box_free and self.certain
         if due and event.box is not self.box:
             self.faults.wrong_box(event.key, self._place(), event.box, self.box)

@@ -51,6 +51,15 @@ def test_lines_have_their_edges_where_the_rules_put_them():
     assert (min(back), max(back)) == (pytest.approx(2.13), pytest.approx(2.18))
 
 
+def test_box_lines_stand_outside_the_boxes_and_mirror():
+    left, right = by_name("left box").points, by_name("right box").points
+    corners = [(1.6, 5.49), (1.65, 5.49), (1.65, 7.14), (0.0, 7.14), (0.0, 7.09), (1.6, 7.09)]
+    assert [tuple(round(w, 9) for w in corner) for corner in left] == corners
+    assert [6.4 - u for u, _ in left] == pytest.approx([u for u, _ in right])
+    assert by_name("half-court line").points[0] == pytest.approx((3.175, 5.49))
+    assert by_name("short line").points[0] == pytest.approx((0.0, 5.44))
+
+
 def test_side_lines_slope_and_mirror():
     left, right = by_name("left out line").points, by_name("right out line").points
     assert left[0] == pytest.approx((-4.57, 0.0))

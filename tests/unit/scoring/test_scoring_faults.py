@@ -238,3 +238,47 @@ def test_every_fault_is_there_at_once_in_order():
     assert [code for _, code in codes(replay(PAR, Start(server=A), events))] == [
         "wrong-box", "winner-missing", "score-impossible", "contradiction",
     ]  # fmt: skip
+
+
+def test_putting_right_a_server_who_serves_anyway_changes_no_box():
+    match = replay(PAR, Start(server=A), [Outcome("1", A, box=R), PutRight("p", server=A)])
+    assert (match.next.box, match.next.box_free) == (L, False)
+
+
+def test_putting_the_score_right_to_the_tie_offers_the_choice():
+    match = replay(HAND_OUT, Start(points=(7, 7), server=A, box=R), [PutRight("p", (8, 8))])
+    assert match.next.set_choice
+    past = replay(
+        HAND_OUT, Start(points=(7, 7), server=A, box=R), [PutRight("p", (9, 8)), Outcome("1", A, set_to=9)]
+    )
+    assert [fault.code for fault in past.faults] == ["setting-wrong"]
+    assert past.games[0].points == (10, 8)
+
+
+@pytest.mark.parametrize("points", [(10, 10), (9, 7), (12, 10)])
+def test_scores_that_setting_in_hand_out_scoring_never_reaches(points):
+    match = replay(HAND_OUT, Start(points=(7, 7), server=A, box=R), [PutRight("p", points)])
+    reached = match.games[0].winner is not None
+    assert ([fault.code for fault in match.faults] == []) is reached
+    assert reached is (points == (9, 7))
+
+
+def test_while_the_score_is_not_certain_a_choice_is_taken_as_it_is_told():
+    events = [Outcome("x"), *rallies("A"), Outcome("2", A, set_to=9), Outcome("3", A, set_to=11)]
+    match = replay(HAND_OUT, Start(points=(6, 8), server=A, box=R), events)
+    assert codes(match) == [("x", "winner-missing"), ("3", "setting-wrong")]
+
+
+def test_put_right_tells_the_server_and_the_box_after_an_unknown_winner():
+    match = replay(PAR, Start(server=A), [Outcome("x"), PutRight("p", (0, 1), B, L)])
+    assert (match.next.server, match.next.box, match.next.box_free) == (B, L, False)
+    assert (match.lines[1].server_known, match.lines[1].box_known) == (True, True)
+
+
+def test_what_was_seen_after_the_end_is_kept():
+    seen = Outcome("5", B, server=B, box=L)
+    lines = replay(PAR, Start((2, 0), (10, 0), A, R), [*rallies("A"), seen, Outcome("6", A)]).lines
+    assert [(line.n, line.n_in_game) for line in lines] == [(1, 1), (2, 2), (3, 3)]
+    assert (lines[1].server, lines[1].box, lines[1].server_known, lines[1].box_known) == (B, L, True, True)
+    assert (lines[2].server_known, lines[2].box_known) == (False, False)
+    assert (lines[1].before, lines[1].after, lines[1].call) == ((11, 0), (11, 0), "")

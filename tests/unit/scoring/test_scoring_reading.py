@@ -75,7 +75,8 @@ def test_best_of_three():
 
 
 def test_a_refused_line_keeps_its_figures():
-    assert [game.points for game in read_scores("12-9 11-2", PAR).games] == [(12, 9), (11, 2)]
+    games = read_scores("12-9 11-2", PAR).games
+    assert [(game.points, game.over) for game in games] == [((12, 9), False), ((11, 2), False)]
 
 
 def test_a_score_of_another_format_is_named():

@@ -167,3 +167,12 @@ def test_setting_can_be_asked_for_or_left_out_in_rally_scoring_to_15():
     start = Start(points=(13, 14), server=A, box=R)
     assert replay(asked, start, rallies("A")).next.set_choice
     assert not replay(left_out, start, rallies("A")).next.set_choice
+
+
+@pytest.mark.parametrize(("points", "opening"), [((3, 3), "3-all"), ((3, 2), "")])
+def test_without_a_server_only_a_level_score_can_be_called(points, opening):
+    assert replay(PAR, Start(points=points), []).opening == opening
+
+
+def test_a_handicap_may_be_as_low_as_minus_the_game():
+    assert replay(PAR, Start(handicap=(-11, 10), server=A), []).opening == "Minus 11–10, game ball"
