@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,7 @@ TIN = np.array([150.0, 146.0, 142.0])
 DARK = np.array([70.0, 74.0, 76.0])
 
 
+@cache
 def empty_court(camera: Camera) -> Picture:
     """The court without players, blue-green-red, shape (height, width, 3).
 
@@ -45,7 +47,9 @@ def empty_court(camera: Camera) -> Picture:
     (360, 640, 3)
     """
     rows = [_band(camera, top, min(top + 60, camera.height)) for top in range(0, camera.height, 60)]
-    return np.concatenate(rows)
+    picture = np.concatenate(rows)
+    picture.setflags(write=False)
+    return picture
 
 
 def _band(camera: Camera, top: int, bottom: int) -> Picture:

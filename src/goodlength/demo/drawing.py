@@ -52,7 +52,7 @@ class Brush:
         self.middle16 = (8 * camera.width - 8, 8 * camera.height - 8)
 
     def to_px(self, p: Point) -> tuple[int, int]:
-        """Picture point in sixteenths of a pixel: what the camera sees, without asking it a thousand times."""
+        """Picture point in sixteenths of a pixel, as the camera sees it."""
         eye = self.eye
         dy, dz = p[1] - eye[1], p[2] - eye[2]
         f = self.focal16 / (-self.cos * dy - self.sin * dz)
@@ -179,7 +179,7 @@ class Brush:
         long = max(24, round(0.155 * self.scale(head) * 16))
         short = max(14, round(0.095 * self.scale(head) * 16))
         part = (u1, v1), (long, short), angle, 0, 360
-        wide = 1 if self.scale(head) < 70 else 2
+        wide = 1 if self.scale(head) < 105 else 2
         cv2.ellipse(self.picture, *part, FRAME, wide, cv2.LINE_AA, SHIFT)
 
     def ball(self, before: Point, after: Point) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
+from functools import cache
 from typing import Any
 
 from goodlength.court import floor_zone
@@ -161,8 +162,9 @@ def write_match(
     return tuple(sheet.entries)
 
 
+@cache
 def filmed_game() -> Filmed:
-    """The filmed game played out; about two seconds of work."""
+    """The filmed game played out: about two seconds of work, once."""
     return film_game(tuple(plan for plan in rallies() if plan.game == FILMED_GAME))
 
 
@@ -177,6 +179,7 @@ def demo_entries(filmed: Filmed) -> tuple[Entry, ...]:
     return write_match(invented.MATCH, plans, spans, filmed.rallies)
 
 
+@cache
 def drawn_entries(match_id: str) -> tuple[Entry, ...]:
     """One of the two further matches, at serve and return, not filmed."""
     plans = invented.plans_of(match_id)

@@ -167,7 +167,7 @@ def _bounce(s: list[float], spin: list[float], plane: int) -> None:
         n[0] * along[1] - n[1] * along[0],
     ]
     for k in range(3):
-        spin[k] -= turn[k] * push / (INERTIA * RADIUS_M)
+        spin[k] += turn[k] * push / (INERTIA * RADIUS_M)
 
 
 def _knot(t: float, s: list[float]) -> Knot:

@@ -123,14 +123,17 @@ def _hit(hit: Hit, camera: Camera) -> dict[str, Any]:
 
 def _players(filmed: Filmed, frames: int) -> dict[str, Any]:
     """Floor places of both players at every fifth frame, metres to the centimetre."""
-    times = np.arange(0, frames, PLAYERS_EVERY) / FRAMES_A_S
+    times = np.arange(frames) / FRAMES_A_S
     strikes = {
         side: tuple(s.time_s for r in filmed.rallies for s in r.strikes if s.by is side) for side in Side
     }
     at = places(filmed.walks, strikes, times)
     return {
         "every_frames": PLAYERS_EVERY,
-        **{side.value: [[round(float(x), 2), round(float(y), 2)] for x, y in at[side]] for side in Side},
+        **{
+            side.value: [[round(float(x), 2), round(float(y), 2)] for x, y in at[side][::PLAYERS_EVERY]]
+            for side in Side
+        },
     }
 
 

@@ -7,6 +7,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.ndimage import gaussian_filter1d
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.demo.place import Floats
@@ -23,6 +24,7 @@ from goodlength.demo.rally import (
 from goodlength.scoring.model import Side
 
 APART_M = 0.75
+SMOOTH_S = 0.12
 
 
 @dataclass(frozen=True)
@@ -97,22 +99,41 @@ def during(rally: Played, steps: dict[Side, Steps]) -> None:
 def places(
     walks: dict[Side, Walk], strikes: dict[Side, tuple[float, ...]], times: Floats
 ) -> dict[Side, Floats]:
-    """Floor places of both players at each time, shape (n, 2) each, kept apart.
+    """Floor places of both players at evenly spaced times, shape (n, 2) each, kept apart.
 
-    The one who is not about to strike makes room.
+    Where their walks come too near, both step aside on the side on which they pass; the one who is about
+    to strike least.
     """
     raw = {side: np.array([walk.at(float(t)) for t in times]) for side, walk in walks.items()}
     a, b = raw[Side.A], raw[Side.B]
-    gap = b - a
-    far = np.hypot(gap[:, 0], gap[:, 1])
-    push = np.clip(APART_M - far, 0.0, None)
-    away = np.where(far[:, None] > 1e-6, gap / np.maximum(far, 1e-6)[:, None], np.array([1.0, 0.0]))
+    aside = gaussian_filter1d(_aside(b - a), SMOOTH_S / float(times[1] - times[0]), axis=0)
     busy_a, busy_b = (_busy(strikes[side], times) for side in (Side.A, Side.B))
-    share_b = np.clip(0.5 + 0.5 * (busy_a - busy_b), 0.0, 1.0)
-    out = {Side.A: a - away * (push * (1 - share_b))[:, None], Side.B: b + away * (push * share_b)[:, None]}
+    share_b = np.clip(0.5 + 0.5 * (busy_a - busy_b), 0.0, 1.0)[:, None]
+    out = {Side.A: a - aside * (1 - share_b), Side.B: b + aside * share_b}
     for spots in out.values():
         spots[:, 0] = np.clip(spots[:, 0], 0.3, WIDTH_M - 0.3)
         spots[:, 1] = np.clip(spots[:, 1], 0.5, LENGTH_M - 0.25)
+    return out
+
+
+def _aside(gap: Floats) -> Floats:
+    """What must be added to the gap between two players, shape (n, 2), so that it is wide enough.
+
+    In each meeting they pass on one side, the one on which they are when nearest: a side that changed
+    from frame to frame would make them jump.
+    """
+    far = np.hypot(gap[:, 0], gap[:, 1])
+    out = np.zeros_like(gap)
+    near = np.flatnonzero(far < APART_M)
+    for meeting in np.split(near, np.flatnonzero(np.diff(near) > 1) + 1):
+        if meeting.size == 0:
+            continue
+        k = meeting[int(np.argmin(far[meeting]))]
+        side = gap[k] / far[k] if far[k] > 1e-6 else np.array([1.0, 0.0])
+        along = gap[meeting] @ side
+        across = far[meeting] ** 2 - along**2
+        wanted = np.sqrt(np.clip(APART_M**2 - across, 0.0, None))
+        out[meeting] = np.clip(wanted - along, 0.0, 2 * APART_M)[:, None] * side
     return out
 
 
