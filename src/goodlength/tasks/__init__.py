@@ -4,7 +4,30 @@ Arguments are typed, results frozen; `tasks.forms` turns them into the JSON the 
 It never holds rules or maths of its own: it asks the rooms below and puts their answers together.
 """
 
+from goodlength.tasks import forms
 from goodlength.tasks.erasing import Erased, erase_player
+from goodlength.tasks.exchange import (
+    Brought,
+    document_of,
+    export_match,
+    export_player,
+    import_match,
+    preview_import,
+)
+from goodlength.tasks.footage import (
+    add_footage,
+    cut_clip,
+    cut_rally,
+    look_at,
+    make_proxy,
+    note_proxy,
+    order_footage,
+    place_footage,
+    proxy_path,
+    proxy_reason,
+    remove_footage,
+    start_proxy,
+)
 from goodlength.tasks.found import find
 from goodlength.tasks.handouts import EditedFinding, HandoutDraft, HandoutEdits, draft_handout, make_handout
 from goodlength.tasks.library import LibraryState, library_check, open_library
@@ -37,6 +60,7 @@ from goodlength.tasks.players import (
 )
 
 __all__ = [
+    "Brought",
     "EditedFinding",
     "Erased",
     "Expiry",
@@ -45,30 +69,48 @@ __all__ = [
     "LibraryState",
     "MatchRow",
     "Recorded",
+    "add_footage",
     "add_player",
     "answer",
     "change_match",
     "change_player",
     "consent",
+    "cut_clip",
+    "cut_rally",
+    "document_of",
     "draft_handout",
     "erase_player",
     "expiring_consents",
+    "export_match",
+    "export_player",
     "find",
+    "forms",
     "has_agreed",
+    "import_match",
     "is_junior",
     "library_check",
     "list_matches",
+    "look_at",
     "make_handout",
+    "make_proxy",
     "names_of",
     "new_match",
+    "note_proxy",
     "open_library",
+    "order_footage",
+    "place_footage",
     "players",
     "players_of",
+    "preview_import",
+    "proxy_path",
+    "proxy_reason",
     "record_answers",
     "redo",
+    "remove_footage",
     "remove_match",
     "require_consent",
     "show_match",
+    "start_proxy",
     "timeline_of",
     "undo",
 ]

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+import json
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from goodlength.record.model import Footage
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -23,11 +26,23 @@ class Erased:
     originals: tuple[str, ...]  # recordings that lie elsewhere
     originals_removed: bool
     copies: tuple[str, ...]  # of the library file, made before it was brought to a new form
-    account: str | None  # path of the written account
+    left: tuple[str, ...] = ()  # files that could not be deleted
+    account: str | None = None  # path of the written account
 
     @property
     def words(self) -> str:
-        """The account for the person who asked; it holds no name."""
+        """The account for the person who asked; it names files, for they may need deleting by hand."""
+        return "\n".join(self._lines(named=True))
+
+    @property
+    def kept_words(self) -> str:
+        """The account as it is kept: without any name, of a person or of a file."""
+        return "\n".join(self._lines(named=False))
+
+    def _lines(self, *, named: bool) -> list[str]:
+        def listed(paths: tuple[str, ...]) -> str:
+            return f": {', '.join(paths)}." if named else "."
+
         verb = "were taken out" if self.done else "would be taken out"
         lines = [
             f"{self.matches} matches with {self.entries} answers, the player's details and consents, and "
@@ -35,18 +50,23 @@ class Erased:
         ]
         if self.done:
             lines.append("The free pages of the library file were wiped.")
-        if self.originals:
-            what = (
-                "were deleted too" if self.originals_removed else "stay where they are; delete them by hand"
+        if self.left:
+            lines.append(
+                f"{len(self.left)} files could not be deleted; delete them by hand" + listed(self.left)
             )
-            lines.append(f"{len(self.originals)} original recordings {what}: {', '.join(self.originals)}.")
+        if self.originals:
+            what = "were deleted too" if self.originals_removed else "stay; delete them by hand"
+            lines.append(f"{len(self.originals)} original recordings {what}" + listed(self.originals))
         if self.copies:
-            lines.append(f"Older copies of the library may still hold this person: {', '.join(self.copies)}.")
+            lines.append(
+                f"{len(self.copies)} older copies of the library may still hold this person"
+                + listed(self.copies)
+            )
         lines.append(
             "goodlength cannot reach back-ups made by other programs, clips and handouts saved elsewhere, "
             "or what was given to others."
         )
-        return "\n".join(lines)
+        return lines
 
 
 def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...]:
@@ -67,13 +87,22 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
-    found: list[str] = []
-    for footage in library.footage(match_id):
-        found += [path for path in (footage.proxy, footage.frames) if path]
-        if footage.copied:
-            found.append(footage.path)
-    found += [clip.path for clip in library.clips(match_id)]
-    return [_inside(library.folder, path) for path in found]
+    found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
+    return [*found, *(_inside(library.folder, clip.path) for clip in library.clips(match_id))]
+
+
+def files_made_from(library: Library, file: Footage) -> list[Path]:
+    """Proxy and tables of frames of one recording, and the recording itself where it was copied in.
+
+    Only files in the library folder: a record brought in from elsewhere may name files anywhere.
+    """
+    found = [_inside(library.folder, path) for path in (file.proxy, file.frames) if path]
+    if file.proxy:
+        found.append(_inside(library.folder, file.proxy).with_suffix(".frames.npz"))
+    if file.copied:
+        found.append(_inside(library.folder, file.path))
+    folder = library.folder.resolve()
+    return [path for path in found if folder in path.resolve().parents]
 
 
 def _inside(folder: Path, path: str) -> Path:
@@ -113,40 +142,64 @@ def erase_player(
     """
     library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
-    files = files_only_of(library, [info.id for info in infos])
-    kept_elsewhere = tuple(
-        dict.fromkeys(
-            footage.path for info in infos for footage in library.footage(info.id) if not footage.copied
-        )
+    going = {info.id for info in infos}
+    found = Erased(
+        done=False,
+        matches=len(infos),
+        entries=sum(len(library.entries(info.id)) for info in infos),
+        files=tuple(str(path) for path in files_only_of(library, going)),
+        originals=_originals_only_of(library, going),
+        originals_removed=originals,
+        copies=tuple(str(path) for path in library.copies()),
     )
-    entries = sum(len(library.entries(info.id)) for info in infos)
-    copies = tuple(str(path) for path in library.copies())
-
-    def told(done: bool, account: str | None = None) -> Erased:
-        names = tuple(str(path) for path in files)
-        return Erased(done, len(infos), entries, names, kept_elsewhere, originals, copies, account)
-
     if only_look:
-        return told(False)
+        return found
     for info in infos:
         library.remove_match(info.id)
     library.remove_player(player_id)
-    doomed = [*files, *(Path(path) for path in kept_elsewhere if originals)]
-    left = remove_files(doomed)
+    doomed = (*found.files, *(found.originals if originals else ()))
+    left = remove_files(Path(path) for path in doomed)
+    _forget_jobs(library.folder, (*found.files, *found.originals))
     library.clean()
-    erased = told(True)
-    path = _write_account(library.folder, erased, left)
-    return told(True, str(path))
+    done = replace(found, done=True, left=left)
+    return replace(done, account=str(_write_account(library.folder, done)))
 
 
-def _write_account(folder: Path, erased: Erased, left: tuple[str, ...]) -> Path:
+def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
+    """Recordings of these matches that lie outside the library and that no other match uses."""
+    ours = library.folder.resolve()
+    doomed: dict[str, None] = {}
+    kept: set[str] = set()
+    for info in library.matches():
+        for file in library.footage(info.id):
+            if ours in Path(file.path).resolve().parents:
+                continue
+            if info.id in going:
+                doomed[file.path] = None
+            else:
+                kept.add(file.path)
+    return tuple(path for path in doomed if path not in kept)
+
+
+def _forget_jobs(folder: Path, paths: Sequence[str]) -> None:
+    """Delete notes of ended jobs that name any of these files."""
+    for note in (folder / "jobs").glob("*.json"):
+        try:
+            plain = json.loads(note.read_text(encoding="utf-8"))
+            named = json.dumps(plain, ensure_ascii=False)
+            if plain.get("state") not in ("queued", "running") and any(
+                json.dumps(path, ensure_ascii=False)[1:-1] in named for path in paths
+            ):
+                note.unlink()
+        except (OSError, ValueError, AttributeError):
+            continue
+
+
+def _write_account(folder: Path, erased: Erased) -> Path:
     """Keep the account in the library folder, under the moment, without any name."""
     moment = datetime.now(UTC)
     path = folder / f"erased-{moment:%Y-%m-%d-%H%M%S-%f}.txt"
-    text = f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.words}\n"
-    if left:
-        text += f"These files could not be deleted; delete them by hand: {', '.join(left)}.\n"
     part = path.with_suffix(".part")
-    part.write_text(text, encoding="utf-8")
+    part.write_text(f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.kept_words}\n", encoding="utf-8")
     part.replace(path)
     return path

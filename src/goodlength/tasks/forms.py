@@ -5,14 +5,19 @@ The forms that others rely on: `match list`, `match show`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from goodlength.record.model import Match, Player, Rally
 from goodlength.record.wire import player_to_plain
 from goodlength.scoring.model import Line, Side
+from goodlength.tasks.exchange import Brought
 from goodlength.tasks.matches import MatchRow
+
+if TYPE_CHECKING:
+    from goodlength.footage.look import Look
 
 Plain = dict[str, Any]
 
@@ -114,6 +119,43 @@ def rally_form(rally: Rally, ids: tuple[str, str]) -> Plain:
 def player_form(player: Player) -> Plain:
     """One player of `player list --json`."""
     return player_to_plain(player)
+
+
+def look(seen: Look) -> Plain:
+    """`footage look F --json`: each of `problems` has a code for programs and words for people."""
+    return dict(seen.to_json())
+
+
+def look_lines(seen: Look) -> Iterator[str]:
+    """A look at a recording, as lines for a person."""
+    from goodlength.clock import clock_words
+
+    sound = "with sound" if seen.sound else "without sound"
+    size = f"{seen.width} × {seen.height}"
+    yield f"{clock_words(seen.duration_s)} long, {seen.frames} pictures, {size}, {sound}"
+    yield from (problem.words for problem in seen.problems)
+
+
+def imported(brought: Brought) -> Plain:
+    """`match import F --json`."""
+    plain = asdict(brought)
+    plain["columns"] = [
+        {"heading": heading, "words": words, "read": read} for heading, words, read in plain.pop("meanings")
+    ]
+    return plain
+
+
+def imported_lines(brought: Brought) -> Iterator[str]:
+    """An import as lines for a person: what was read, what it means, what is wrong."""
+    verb = "Brought in" if brought.written else "Would bring in"
+    yield f"{verb}: {brought.title} ({brought.match})"
+    yield f"{brought.rallies} rallies, {brought.new_entries} new answers of {brought.entries}"
+    if brought.players_added:
+        yield f"New players: {', '.join(brought.players_added)}"
+    yield from (f"Note: {note}" for note in brought.notes)
+    yield from (f"  {heading}: {words}" for heading, words, read in brought.meanings if not read)
+    yield from (f"  {row}" for row in brought.rows)
+    yield from (f"To put right: {problem}" for problem in brought.problems)
 
 
 def _between_form(line: Line, ids: tuple[str, str]) -> Plain:

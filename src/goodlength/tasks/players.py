@@ -130,7 +130,7 @@ def consent(
         raise InputError("Consent needs the name of the person who gave it.")
     if until < when:
         raise InputError(f"Consent until {until} cannot end before it is given, on {when}.")
-    if is_junior(player, when) and given_by.casefold() == player.name.casefold():
+    if purposes and is_junior(player, when) and given_by.casefold() == player.name.casefold():
         raise InputError(
             f"{player.name} is a junior: a parent must agree. Give the parent's name as the one who consents."
         )

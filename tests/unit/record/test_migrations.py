@@ -83,6 +83,23 @@ def test_the_migrations_make_exactly_the_tables_of_the_store(filled):
     engine.dispose()
 
 
+def made_of(file: Path) -> set[tuple[str, ...]]:
+    """What the file says it is made of: each statement's parts, whatever their order and blanks."""
+    engine = sqlite_ways.engine_for(file)
+    with engine.connect() as connection:
+        rows = connection.execute(sa.text("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")).scalars()
+        bare = str.maketrans("", "", "() ,\n\t")
+        found = {tuple(sorted(part.translate(bare) for part in sql.split("CONSTRAINT"))) for sql in rows}
+    engine.dispose()
+    return found
+
+
+def test_a_new_library_is_made_of_the_same_as_one_that_was_migrated(filled, tmp_path):
+    migrated = tmp_path / "migrated.sqlite3"
+    opening.migrate_file(migrated, backup=False)
+    assert made_of(migrated) == made_of(filled)
+
+
 def test_rebuilding_parents_keeps_every_child_row_and_a_copy_from_before(filled, tmp_path):
     copy = opening.migrate_file(filled, "0002", newer(tmp_path))
     assert (rows(filled, "players"), rows(filled, "matches"), rows(filled, "entries")) == (2, 1, 20)

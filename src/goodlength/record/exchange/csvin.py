@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 from goodlength.errors import GoodlengthError
@@ -49,6 +49,7 @@ class Preview:
     rallies: int
     rows: tuple[str, ...]
     match: Match | None = None
+    decimal: str = "."
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -111,7 +112,10 @@ class _TableReader:
         self.read_time = c.seconds_reader(self.decimal)
         self.broken: set[int] = set()
         self.info = self._info(first, match_id, observer)
-        self.pen = Pen(match_id, observer)
+        played = self.info.played_on
+        at = None if played is None else datetime(played.year, played.month, played.day, tzinfo=UTC)
+        # Ids and times follow from the file alone, so that reading it twice writes it once.
+        self.pen = Pen(match_id, observer, at, mark=f"{match_id}-")
 
     def preview(self) -> Preview:
         """Everything found out about the table."""
@@ -132,6 +136,7 @@ class _TableReader:
             rallies=len(rallies),
             rows=self._rows_in_words(match),
             match=match,
+            decimal=self.decimal,
         )
 
     # -- headings -------------------------------------------------------------------------------

@@ -28,7 +28,7 @@ def shots_from_csv(
     sheet = read_sheet(data)
     by_number = {str(rally.n): rally.key for rally in match.rallies}
     keys = set(by_number.values())
-    pen = Pen(match.info.id, match.info.observer)
+    pen = Pen(match.info.id, match.info.observer, mark=f"{match.info.id}-shot-")
     problems = list(sheet.problems)
     readers: Mapping[str, tuple[str, Callable[[str], Any]]] = {
         "n": ("n", c.whole),

@@ -211,6 +211,32 @@ class Library:
             ) from error
         return fresh
 
+    def bring_in(
+        self,
+        players: Sequence[Player],
+        info: MatchInfo,
+        entries: Sequence[Entry],
+        *,
+        kinds: Sequence[KindOfServe] | None = None,
+        footage: Sequence[Footage] = (),
+    ) -> list[bool]:
+        """Write a whole match from elsewhere, all of it or nothing; gives which entries were new.
+
+        Details of a match that is already here stay as they are here.
+        """
+        check_entries(entries)
+        with self._write() as connection:
+            for player in players:
+                people.save(connection, player)
+            if kinds is not None:
+                people.save_kinds(connection, kinds)
+            if not matches.is_there(connection, info.id):
+                matches.save(connection, info)
+            fresh = log.append(connection, entries)
+            for file in footage:
+                files.save(connection, file)
+        return fresh
+
     def rally_counts(self) -> dict[str, int]:
         """How many rallies each match has written down, lets included, without replaying them."""
         with self._read() as connection:

@@ -29,6 +29,11 @@ def info_text(connection: sa.Connection, match_id: str) -> str:
     return str(found)
 
 
+def is_there(connection: sa.Connection, match_id: str) -> bool:
+    """Whether a match of this id is in the library."""
+    return connection.execute(sa.select(t.matches.c.id).where(t.matches.c.id == match_id)).first() is not None
+
+
 def info(connection: sa.Connection, match_id: str) -> MatchInfo:
     """Details of one match, its footage in order."""
     base = info_from_plain(json.loads(info_text(connection, match_id)))

@@ -12,12 +12,16 @@ from sqlalchemy.pool import NullPool
 
 from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
 from goodlength.record.store import sqlite_ways
-from goodlength.record.store.tables import HEAD, MARK, about
+from goodlength.record.store.tables import HEAD, MARK, about, metadata
 from goodlength.record.store.troubles import told_in_words
 
 FILE_NAME = "library.sqlite3"
 FOLDERS = ("proxies", "clips", "uploads")
 MIGRATIONS = Path(__file__).parent / "migrations"
+_VERSION_TABLE = (
+    "CREATE TABLE alembic_version (version_num VARCHAR(32) NOT NULL, "
+    "CONSTRAINT alembic_version_pkc PRIMARY KEY (version_num))"
+)
 _SHARES = ("nfs", "nfs4", "cifs", "smbfs", "smb3", "fuse.sshfs", "9p", "afpfs", "webdav", "davfs")
 
 
@@ -91,6 +95,22 @@ def upgrade(connection: sa.Connection, to: str = "head", migrations: Path = MIGR
     config.set_main_option("script_location", str(migrations).replace("%", "%%"))
     config.attributes["connection"] = connection
     command.upgrade(config, to)
+
+
+def make_file(file: Path) -> None:
+    """Make the tables of a new library in one go; a test holds them to what the migrations make.
+
+    Two programs may do this at the same moment: whoever comes second finds them made.
+    """
+    engine = sqlite_ways.engine_for(file).execution_options(write=True)
+    with engine.begin() as connection:
+        if _version_of(connection) is None:
+            metadata.create_all(connection)
+            connection.execute(sa.text(_VERSION_TABLE))
+            connection.execute(sa.text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
+            _mark(connection)
+            sqlite_ways.mark_as_ours(connection)
+    engine.dispose()
 
 
 def migrate_file(
@@ -193,16 +213,18 @@ def _version_of(connection: sa.Connection) -> str | None:
 
 def _bring_up(file: Path, place: str) -> tuple[str, ...]:
     """Migrate where needed; gives what the coach should know about it."""
-    new = _is_new(file)
-    if not new:
+    version = None
+    if not _is_new(file):
         engine = sqlite_ways.engine_for(file)
         with engine.connect() as connection:
             version = _version_of(connection)
         engine.dispose()
-        if version == HEAD:
-            return ()
-        new = version is None
-    copy = migrate_file(file, HEAD, backup=not new)
+    if version == HEAD:
+        return ()
+    if version is None:
+        make_file(file)
+        return ()
+    copy = migrate_file(file, HEAD)
     return (
         ()
         if copy is None

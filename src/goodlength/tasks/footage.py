@@ -1,0 +1,331 @@
+"""Footage of a match: look, add, proxies, and clips cut from it with the consent they need."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import Place, us
+from goodlength.errors import FootageGone, InputError, NotFound
+from goodlength.record.model import Clip, Footage, MatchInfo
+from goodlength.tasks.matches import new_id, timeline_of
+from goodlength.tasks.players import require_consent
+
+if TYPE_CHECKING:
+    from goodlength.footage.cut import Cut
+    from goodlength.footage.jobs import Jobs
+    from goodlength.footage.look import Look
+    from goodlength.record.store import Library
+
+Progress = Callable[[float, str], None]
+PROXY_JOB = "goodlength.footage.proxy:proxy_job"
+
+
+def look_at(path: str | Path) -> Look:
+    """What a recording holds, and its problems in words; the file is not changed.
+
+    Raises
+    ------
+    FootageGone, NotFootage, Unfinished
+        Each with its own words and next step.
+    """
+    from goodlength.footage.look import look
+
+    return look(path)
+
+
+def add_footage(library: Library, match_id: str, path: str | Path, *, copied: bool = False) -> Footage:
+    """Add a recording to a match, behind those already there; the file stays where it is.
+
+    Adding the same file again gives the one already added.
+
+    Parameters
+    ----------
+    copied : bool
+        The file is an upload that lies in the library folder and is erased with the match.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match.
+    FootageGone, NotFootage, Unfinished
+        If the file cannot serve as footage; nothing is added.
+    """
+    from goodlength.footage.look import look_and_table
+
+    library.match_info(match_id)
+    where = Path(path).expanduser().absolute()
+    seen, table = look_and_table(where)
+    already = library.footage(match_id)
+    for one in already:
+        if one.sha256 == seen.fingerprint and Path(one.path) == where:
+            return one
+    state = where.stat()
+    footage_id = new_id()
+    frames = f"proxies/{footage_id}.original.frames.npz"
+    table.save(library.folder / frames)
+    added = Footage(
+        id=footage_id,
+        match=match_id,
+        path=str(where),
+        place=max((one.place for one in already), default=-1) + 1,
+        copied=copied,
+        size=state.st_size,
+        mtime_ns=state.st_mtime_ns,
+        sha256=seen.fingerprint,
+        look=seen.to_json(),
+        frames=frames,
+        first_us=table.first_us,
+        end_us=table.end_us,
+    )
+    library.save_footage(added)
+    return added
+
+
+def order_footage(library: Library, match_id: str, ids: Sequence[str]) -> tuple[Footage, ...]:
+    """Put the files of a match in the order played."""
+    files = {file.id: file for file in library.footage(match_id)}
+    if sorted(ids) != sorted(files):
+        raise InputError(
+            "The order should name every file of the match once; look at the list of files again."
+        )
+    for place, footage_id in enumerate(ids):
+        library.save_footage(replace(files[footage_id], place=place))
+    return library.footage(match_id)
+
+
+def place_footage(library: Library, footage_id: str, starts_us: int | None) -> Footage:
+    """Say at which match time a file starts, where there is a gap before it; None joins it to the last."""
+    file = replace(library.footage_file(footage_id), starts_us=starts_us)
+    before = library.footage_file(footage_id)
+    library.save_footage(file)
+    try:
+        timeline_of(library, file.match)
+    except Exception:
+        library.save_footage(before)
+        raise
+    return file
+
+
+def remove_footage(library: Library, footage_id: str) -> None:
+    """Take a file out of its match with what was made from it; an original that lies elsewhere stays."""
+    from goodlength.tasks.erasing import files_made_from, remove_files
+
+    file = library.footage_file(footage_id)
+    made = files_made_from(library, file)
+    library.remove_footage(footage_id)
+    remove_files(made)
+
+
+def proxy_reason(library: Library, footage_id: str) -> str | None:
+    """Why the page needs a copy of a file to play it, in words; None where it plays as it is."""
+    from goodlength.footage.proxy import needs_proxy
+
+    return needs_proxy(look_at(_original(library.footage_file(footage_id))))
+
+
+def proxy_path(library: Library, footage_id: str) -> Path:
+    """Where the proxy of a file lies, or is to lie."""
+    return library.folder / "proxies" / f"{footage_id}.mp4"
+
+
+def make_proxy(library: Library, footage_id: str, progress: Progress | None = None) -> Path:
+    """Make a copy that any browser plays and steps through, and wait for it.
+
+    Raises
+    ------
+    FootageGone
+        If the original is not there.
+    NoSpace, Cancelled
+        Nothing half-written stays.
+    """
+    from goodlength.footage import proxy
+
+    target = proxy_path(library, footage_id)
+    proxy.make_proxy(_original(library.footage_file(footage_id)), target, progress)
+    note_proxy(library, footage_id)
+    return target
+
+
+def start_proxy(library: Library, footage_id: str, jobs: Jobs, *, short_side: int = 720) -> str:
+    """Begin making a proxy in a process of its own; gives the job's id. See `note_proxy`."""
+    source = _original(library.footage_file(footage_id))
+    target = proxy_path(library, footage_id)
+    args = {"src": str(source), "dst": str(target), "short_side": short_side}
+    return jobs.start("proxy", PROXY_JOB, args)
+
+
+def note_proxy(library: Library, footage_id: str) -> Footage:
+    """Take a proxy that has been made into use; called when its job is done, any number of times."""
+    target = proxy_path(library, footage_id)
+    if not target.is_file():
+        raise NotFound(f"There is no proxy {target.name} yet; begin it again on the Footage page.")
+    kept = replace(library.footage_file(footage_id), proxy=target.relative_to(library.folder).as_posix())
+    library.save_footage(kept)
+    return kept
+
+
+def _original(file: Footage) -> Path:
+    path = Path(file.path)
+    if not path.is_file():
+        raise FootageGone(
+            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
+            "Put it back, or add it again on the match's Footage page; the record is safe."
+        )
+    return path
+
+
+@dataclass(frozen=True)
+class _Seen:
+    """Footage of the library that is the same recording as a file, and the matches it shows."""
+
+    files: tuple[Footage, ...]
+    infos: tuple[MatchInfo, ...]
+
+
+def _known(library: Library, path: Path) -> _Seen:
+    """Where the library knows a file from: by its place, or by its content under another name."""
+    from goodlength.footage.look import fingerprint
+
+    where = path.expanduser().absolute()
+    mark = fingerprint(where) if where.is_file() else None
+    files, infos = [], []
+    for info in library.matches():
+        for one in library.footage(info.id):
+            proxy = None if one.proxy is None else library.folder / one.proxy
+            same = Path(one.path) == where or proxy == where
+            if same or (mark is not None and one.sha256 == mark):
+                files.append(one)
+                infos.append(info)
+    return _Seen(tuple(files), tuple(infos))
+
+
+def cut_clip(
+    path: str | Path,
+    from_s: float,
+    to_s: float,
+    out: str | Path,
+    progress: Progress | None = None,
+    *,
+    library: Library | None = None,
+    library_folder: str | Path | None = None,
+) -> Cut:
+    """Cut a clip out of a file, exact to the frame, upright, without the original's place and device data.
+
+    Where the library knows the recording, every player of its match must have agreed to clips.
+
+    Parameters
+    ----------
+    from_s, to_s : float
+        The file's own media time, s.
+    library, library_folder : optional
+        The library to ask about consent; left out, the coach's own where there is one.
+
+    Raises
+    ------
+    ConsentMissing
+        If a player in a match with this recording has not agreed; nothing is written.
+    OutOfRange
+        If the span is empty or lies outside the film.
+    """
+    from goodlength.footage.cut import cut
+
+    if library is not None:
+        return _cut_known(library, Path(path), (us(from_s), us(to_s)), Path(out), progress)
+    opened = _library_if_any(library_folder)
+    if opened is None:
+        return cut(path, us(from_s), us(to_s), out, progress=progress)
+    with opened:
+        return _cut_known(opened, Path(path), (us(from_s), us(to_s)), Path(out), progress)
+
+
+def _library_if_any(folder: str | Path | None) -> Any:
+    from goodlength.record.store import Library
+
+    try:
+        return Library.open(folder, create=False)
+    except NotFound:
+        return None
+
+
+def _cut_known(
+    library: Library, path: Path, span: tuple[int, int], out: Path, progress: Progress | None
+) -> Cut:
+    from goodlength.footage.cut import cut
+
+    seen = _known(library, path)
+    for info in seen.infos:
+        require_consent(library, info, "clips", f"The clip {out.name}")
+    made = cut(path, *span, out, progress=progress)
+    for file in seen.files:
+        _remember(library, file.match, made.path, None, (made.first_us, made.end_us))
+    return made
+
+
+def cut_rally(
+    library: Library,
+    match_id: str,
+    from_us: int,
+    to_us: int,
+    out: str | Path | None = None,
+    *,
+    rally: str | None = None,
+    progress: Progress | None = None,
+) -> Cut:
+    """Cut a span of match time out of a match's footage; every player must have agreed to clips.
+
+    Parameters
+    ----------
+    from_us, to_us : int
+        Match time, microseconds.
+    out : str or Path, optional
+        Left out, a file in the library's own folder of clips; its name holds no person's name.
+
+    Raises
+    ------
+    ConsentMissing
+        If a player has not agreed; nothing is written.
+    InputError
+        If there is no footage there, or the span lies over two files.
+    """
+    from goodlength.footage.cut import cut
+
+    info = library.match_info(match_id)
+    target = (
+        Path(out) if out is not None else library.folder / "clips" / f"{match_id}-{rally or new_id()}.mp4"
+    )
+    require_consent(library, info, "clips", f"The clip {target.name}")
+    place, length = _place(library, match_id, from_us, to_us)
+    file = library.footage_file(place.footage_id)
+    made = cut(_original(file), place.media_us, place.media_us + length, target, progress=progress)
+    _remember(library, match_id, made.path, rally, (from_us, to_us))
+    return made
+
+
+def _place(library: Library, match_id: str, from_us: int, to_us: int) -> tuple[Place, int]:
+    timeline = timeline_of(library, match_id)
+    if timeline is None:
+        raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
+    if not 0 <= from_us < to_us:
+        raise InputError("A clip needs a start and a later end; mark the rally's end first.")
+    first, last = timeline.locate(from_us), timeline.locate(to_us - 1)
+    if not isinstance(first, Place) or not isinstance(last, Place):
+        raise InputError(
+            "There is no footage at that time: it lies in a gap between files, or after the last."
+        )
+    if first.footage_id != last.footage_id:
+        raise InputError(
+            "This span begins in one file and ends in the next. Cut each file's part by itself, "
+            "or move the end before the join."
+        )
+    return first, to_us - from_us
+
+
+def _remember(library: Library, match: str, path: str, rally: str | None, span: tuple[int, int]) -> None:
+    """Keep where a clip lies, so that it is found and erased with its match; one row a file."""
+    there = next((one for one in library.clips(match) if one.path == path), None)
+    clip_id = new_id() if there is None else there.id
+    library.save_clip(Clip(clip_id, match, path, rally, *span, datetime.now(UTC)))
