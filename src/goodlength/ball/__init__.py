@@ -1,1 +1,54 @@
-"""ball: being built."""
+"""ball: how a squash ball flies and bounces. Air, drag, spin, bounce; one serve or many thousands; ways back.
+
+It never knows players, scores or pictures. Place, velocity and spin are those of the ball's centre, SI, in
+the court frame. Public: `Air`, `Ball`, `Court`, `Setting`, `Coefficients`, `Receiver`, `fly`, `serve`,
+`fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `warm`.
+"""
+
+from goodlength.ball.air import Air
+from goodlength.ball.coefficients import Coefficients, PerSurface, e7_at
+from goodlength.ball.draws import Draws, draw
+from goodlength.ball.legal import legal
+from goodlength.ball.many import (
+    Contacts,
+    Summaries,
+    aim_at_spots,
+    cores,
+    fly_contacts,
+    fly_summaries,
+    free_path,
+    warm,
+)
+from goodlength.ball.receiver import Receiver
+from goodlength.ball.serve import Flight, Passing, Serve, Touch, fly, serve
+from goodlength.ball.setting import DOTS, WARMTH_C, Ball, Court, Setting
+
+__all__ = [
+    "DOTS",
+    "WARMTH_C",
+    "Air",
+    "Ball",
+    "Coefficients",
+    "Contacts",
+    "Court",
+    "Draws",
+    "Flight",
+    "Passing",
+    "PerSurface",
+    "Receiver",
+    "Serve",
+    "Setting",
+    "Summaries",
+    "Touch",
+    "aim_at_spots",
+    "cores",
+    "draw",
+    "e7_at",
+    "fly",
+    "fly_contacts",
+    "fly_summaries",
+    "free_path",
+    "legal",
+    "serve",
+    "warm",
+]
