@@ -14,6 +14,7 @@ from enum import StrEnum
 import numpy as np
 
 from goodlength.findings import exact, luck, paths
+from goodlength.findings.change import change_of_serve
 from goodlength.findings.grades import LEANING_SIDE, Evidence, grade, joint
 from goodlength.findings.intervals import newcombe, share
 from goodlength.findings.model import Effect, Grade, Share, SideKey
@@ -31,6 +32,7 @@ class Ask(StrEnum):
     WON = "won"  # does she win more rallies on one of them?
     REPEAT = "repeat"  # does the next serve repeat the last more, or less, often than luck?
     DRIFT = "drift"  # did the share of the commonest kind change over the match?
+    CHANGE = "change"  # does changing the serve win more rallies than repeating it?
     SERVE_EDGE = "serve-edge"  # of the match: does serving help?
     LONG = "long"  # of the match: who wins the longer rallies?
 
@@ -43,7 +45,7 @@ class Ask(StrEnum):
     VOLLEY = "volley"  # do volleyed returns of her serve leave less?
 
 
-LISTED = frozenset({Ask.WEAK, Ask.WON, Ask.REPEAT, Ask.DRIFT, Ask.SERVE_EDGE, Ask.LONG})
+LISTED = frozenset({Ask.WEAK, Ask.WON, Ask.REPEAT, Ask.DRIFT, Ask.CHANGE, Ask.SERVE_EDGE, Ask.LONG})
 
 
 @dataclass(frozen=True)
@@ -214,12 +216,28 @@ def _after(view: View, side: int, kind: int) -> Asked | None:
     )
 
 
+def _change(view: View, side: int) -> Asked:
+    """Changed serves against repeated ones of the same kind and box."""
+    found = change_of_serve([(view, side)])
+    crude = found.changed.count * found.repeated.of - found.repeated.count * found.changed.of
+    agrees = found.difference is not None and found.difference * crude >= 0
+    return _two(
+        Ask.CHANGE,
+        SIDES[side],
+        found.changed,
+        found.repeated,
+        p=found.test.mid_p if found.test.variance > 0 else 1.0,
+        checked_p=0.0 if agrees else 1.0,
+    )
+
+
 def _of_side(view: View, side: int) -> Iterator[Asked | None]:
     """The declared questions of one player, then what is looked at beside them."""
     kinds = view.kinds_by_use(side)
     yield _repeat(view, side)
     if len(kinds) > 1:
         yield _drift(view, side, kinds[0], Ask.DRIFT)
+        yield _change(view, side)
     if kinds:
         yield from _by_kind(view, side, kinds[:2], (Ask.WEAK, Ask.WON))
     for kind in kinds[2:]:

@@ -18,7 +18,7 @@ from goodlength.record.table import RallyTable
 
 _RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
 _OF_MATCH = (Ask.SERVE_EDGE, Ask.LONG)
-_BOTH = (Ask.BOX_WEAK, Ask.BOX_WON, Ask.VOLLEY)  # nothing to say without both sides
+_BOTH = (Ask.CHANGE, Ask.BOX_WEAK, Ask.BOX_WON, Ask.VOLLEY)  # nothing to say without both sides
 TOP = 3
 _SAME: dict[str, str] = {Ask.AFTER: Ask.REPEAT, Ask.KIND_DRIFT: Ask.DRIFT}  # the second tells it already
 

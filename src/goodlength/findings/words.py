@@ -204,6 +204,20 @@ def _drift(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
 
 
+def _change(one: Asked, v: Voice, _s: Scene) -> Said:
+    assert one.second is not None
+    facts = (
+        f"Compared within kind and box, {v.subject} won {one.first.count} of {one.first.of} rallies after "
+        f"changing the serve and {one.second.count} of {one.second.of} after repeating it, lets left out."
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say whether changing the serve pays.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Changing or repeating the serve comes out the same.", facts
+    which = "changing" if one.gap >= 0 else "repeating"
+    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies after {which} the serve.", facts
+
+
 def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
     facts = (
@@ -318,6 +332,7 @@ _SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
     Ask.WON: _won,
     Ask.REPEAT: _repeat,
     Ask.DRIFT: _drift,
+    Ask.CHANGE: _change,
     Ask.SERVE_EDGE: _serve_edge,
     Ask.LONG: _long,
     Ask.KIND_WEAK: _kind_weak,
