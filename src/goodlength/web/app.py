@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -14,7 +15,9 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from goodlength import tasks
+from goodlength.footage.jobs import Jobs
 from goodlength.web import errors
+from goodlength.web.found import Found, warm_up
 from goodlength.web.guard import BodyLimit, Guard
 from goodlength.web.render import HERE
 from goodlength.web.routes import ROUTERS
@@ -47,8 +50,10 @@ def create_app(library_path: str | Path | None = None) -> FastAPI:
     library = tasks.open_library(library_path)
 
     @asynccontextmanager
-    async def lifespan(_: FastAPI) -> AsyncIterator[None]:
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        threading.Thread(target=warm_up, name="goodlength warm-up", daemon=True).start()
         yield
+        app.state.jobs.close()
         library.close()
 
     app = FastAPI(
@@ -59,6 +64,8 @@ def create_app(library_path: str | Path | None = None) -> FastAPI:
         middleware=[Middleware(Guard), Middleware(BodyLimit)],
     )
     app.state.library = library
+    app.state.found = Found(library)
+    app.state.jobs = Jobs(library.folder)
     app.state.room = lambda: read_settings(library).room
     errors.add_handlers(app)
     app.mount("/static", Static(directory=HERE / "static"), name="static")

@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, fields
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
-from goodlength.errors import FootageGone
+from goodlength import tasks
+from goodlength.clock import Part
+from goodlength.errors import FootageError, FootageGone
+from goodlength.footage.look import Look, Problem
+from goodlength.footage.proxy import needs_proxy
+from goodlength.footage.stamps import FrameTable
 from goodlength.record.model import Footage
 
 if TYPE_CHECKING:
+    from goodlength.footage.jobs import Jobs
     from goodlength.record.store import Library
+
+UNPLAYED = "browsers do not"  # how the reasons of `needs_proxy` begin that leave nothing to see
 
 
 @dataclass(frozen=True)
-class Part:
-    """One file on the match's time line.
+class PagePart:
+    """One file on the match's time line, and where the page gets it.
 
     `shift_us` is what the clock of the played file lacks to that of the original.
     """
@@ -30,23 +39,15 @@ class Part:
 
     def as_json(self) -> dict[str, Any]:
         """The part as the player of the page takes it."""
-        return {
-            "id": self.id,
-            "url": self.url,
-            "starts_us": self.starts_us,
-            "first_us": self.first_us,
-            "end_us": self.end_us,
-            "shift_us": self.shift_us,
-        }
+        return asdict(self)
 
 
 @dataclass(frozen=True)
 class Films:
     """All files of a match that can be placed in time, and words where something is awaited."""
 
-    parts: tuple[Part, ...] = ()
+    parts: tuple[PagePart, ...] = ()
     waits: str = ""
-    waits_short: str = ""
 
     @property
     def length_us(self) -> int | None:
@@ -56,7 +57,37 @@ class Films:
         return max(part.starts_us + part.end_us - part.first_us for part in self.parts)
 
 
-def played_path(library: Library, footage: Footage) -> Path:
+def films_of(library: Library, match_id: str) -> Films:
+    """The files of a match on its time line; a copy finished since the last look is taken into use."""
+    files = {one.id: _with_copy(library, one) for one in library.footage(match_id)}
+    timeline = tasks.timeline_of(library, match_id)
+    placed = () if timeline is None else timeline.parts
+    parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
+    return Films(parts, " ".join(words for one in files.values() if (words := _waits(library, one))))
+
+
+def _with_copy(library: Library, one: Footage) -> Footage:
+    if one.proxy is None and tasks.proxy_path(library, one.id).is_file():
+        return tasks.note_proxy(library, one.id)
+    return one
+
+
+def _page_part(library: Library, one: Footage, part: Part) -> PagePart:
+    copy = copy_of(library, one)
+    shift = 0 if copy is None else table_at(table_path(library, one)).shift_us
+    address = f"/api/footage/{quote(one.id, safe='')}/media?of={'file' if copy is None else 'copy'}"
+    return PagePart(one.id, address, part.starts_us, part.first_us, part.end_us, shift)
+
+
+def copy_of(library: Library, one: Footage) -> Path | None:
+    """The copy made for playing, where there is one with its table of frames."""
+    if one.proxy is None:
+        return None
+    path = library.folder / one.proxy
+    return path if path.is_file() and path.with_suffix(".frames.npz").is_file() else None
+
+
+def played_path(library: Library, one: Footage) -> Path:
     """The file the page plays.
 
     Raises
@@ -64,30 +95,83 @@ def played_path(library: Library, footage: Footage) -> Path:
     FootageGone
         If it is not where it was; words name the file and the next step.
     """
-    if footage.proxy is not None:
-        proxy = library.folder / footage.proxy
-        if proxy.is_file():
-            return proxy
-    original = Path(footage.path)
+    copy = copy_of(library, one)
+    if copy is not None:
+        return copy
+    original = Path(one.path)
     if not original.is_file():
-        raise FootageGone(
-            f"The footage {original} is not there: it was moved or renamed, or its disk is not connected. "
-            "Put it back, or add it again on the match's Footage page; the record is safe."
-        )
+        raise FootageGone(gone_words(original))
     return original
 
 
-def films_of(library: Library, match_id: str) -> Films:
-    """The files of a match on its time line; those not yet looked at are left out."""
-    known = [one for one in library.footage(match_id) if one.first_us is not None and one.end_us is not None]
-    parts: list[Part] = []
-    at = 0
-    for one in known:
-        first, end = one.first_us or 0, one.end_us or 0
-        starts = at if one.starts_us is None else one.starts_us
-        copy = "copy" if one.proxy is not None else "file"
-        parts.append(
-            Part(one.id, f"/api/footage/{quote(one.id, safe='')}/media?of={copy}", starts, first, end, 0)
+def gone_words(path: Path) -> str:
+    """What to do about a file that is not there."""
+    return (
+        f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
+        "Put it back, or add it again on the match's Footage page; the record is safe."
+    )
+
+
+def table_path(library: Library, one: Footage) -> Path:
+    """Where the table of frames of the played file lies."""
+    copy = copy_of(library, one)
+    if copy is not None:
+        return copy.with_suffix(".frames.npz")
+    if one.frames is None:
+        raise FootageError(
+            f"The file {one.path} has no table of frames yet. Add it again on the Footage page."
         )
-        at = starts + end - first
-    return Films(tuple(parts))
+    return library.folder / one.frames
+
+
+def table_at(path: Path) -> FrameTable:
+    """A table of frames, read once while its file is the same."""
+    return _table(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=16)
+def _table(path: Path, _changed: int) -> FrameTable:
+    return FrameTable.load(path)
+
+
+def look_of(one: Footage) -> Look | None:
+    """What probing a file said, from what was kept; None where nothing, or nothing readable, was kept."""
+    if not isinstance(one.look, dict):
+        return None
+    known = {field.name for field in fields(Look)}
+    plain = {name: value for name, value in one.look.items() if name in known}
+    try:
+        plain["problems"] = tuple(Problem(**problem) for problem in plain.get("problems", ()))
+        return Look(**plain)
+    except TypeError:
+        return None
+
+
+def copy_reason(one: Footage) -> str | None:
+    """Why a copy is needed to play or step through a file, in words; None where it is not."""
+    seen = look_of(one)
+    return None if seen is None else needs_proxy(seen)
+
+
+def _waits(library: Library, one: Footage) -> str:
+    """What stands in the picture's place while a file cannot be shown; empty where it can."""
+    if copy_of(library, one) is not None:
+        return ""
+    if not Path(one.path).is_file():
+        return gone_words(Path(one.path))
+    reason = copy_reason(one) or ""
+    if not reason.startswith(UNPLAYED):
+        return ""
+    return (
+        f"{Path(one.path).name} cannot be shown here: {reason}. The page Footage makes a copy that plays. "
+        "Recording goes on meanwhile; times come with the picture."
+    )
+
+
+def job_of(jobs: Jobs, library: Library, one: Footage) -> str | None:
+    """The job that is making a copy of this file now."""
+    target = str(tasks.proxy_path(library, one.id))
+    for job in jobs.states():
+        if job.state in ("queued", "running") and job.args is not None and job.args.get("dst") == target:
+            return job.id
+    return None

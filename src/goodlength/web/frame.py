@@ -59,9 +59,7 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
     timed = sum(1 for rally in match.rallies if rally.end_us is not None)
     over = match.winner is not None
     return (
-        ("done", minutes_words(seconds(length)))
-        if length
-        else ("todo", data.films.waits_short or "none yet"),
+        ("done", minutes_words(seconds(length))) if length else ("todo", "none yet"),
         ("done" if over else "todo", _record_words(data, rallies)),
         ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after recording"),
         ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),

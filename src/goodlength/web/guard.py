@@ -7,6 +7,7 @@ HTTP name, so it only adds to the check and never stands alone.
 
 from __future__ import annotations
 
+import contextlib
 import json
 from collections.abc import Iterable
 from urllib.parse import urlsplit
@@ -117,9 +118,13 @@ class BodyLimit:
                 raise _TooLong
             return message
 
-        try:
-            await self.app(scope, counted, send)
-        except _TooLong:
+        async def sender(message: Message) -> None:
+            if seen <= limit:  # else the app's own answer to the broken body is not sent
+                await send(message)
+
+        with contextlib.suppress(_TooLong):
+            await self.app(scope, counted, sender)
+        if seen > limit:
             await _refuse(send, 413, words)
 
 

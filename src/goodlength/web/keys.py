@@ -65,8 +65,8 @@ A letter acts in small and in capital form.
 | --- | --- |
 {rows}
 
-The first answer to a rally sets where it starts: the time shown less a lead that Settings names (2 s at first).
-The answer to "who won" sets where it ends: the time shown, or the furthest that was played before going back.
+The first answer to a rally sets its start: the time shown less a lead that Settings names (2 s at first).
+The answer to "who won" sets its end: the time shown, or the furthest that was played before going back.
 The keys `,` and `.` set both exactly, and what they set is not moved again by an answer.
 Without footage the clock is the time; the keys that move the picture then do nothing.
 """

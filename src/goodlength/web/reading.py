@@ -30,4 +30,5 @@ def sheet_data(library: Library, match_id: str, match: Match | None = None) -> S
     if match is None:
         names = short_names(players[0].name, players[1].name)
         match = match_from(info, entries, names, kinds, length_us=films.length_us)
-    return SheetData(match, entries, players, kinds, read_settings(library), films)
+    made = (library.folder / "handouts" / f"handout-{match_id}.pdf").is_file()
+    return SheetData(match, entries, players, kinds, read_settings(library), films, made)

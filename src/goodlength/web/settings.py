@@ -39,6 +39,7 @@ class Settings:
     room: Room = "light"
     units: Units = "metric"
     observer: str = "coach"
+    club: str = ""
     lead_s: float = 2.0
     extras: tuple[str, ...] = ()
     consent_months: int = 12
@@ -78,6 +79,8 @@ def _read(name: str, value: Any) -> Any:
         return _one_of(name, value, get_args(Room))
     if name == "units":
         return _one_of(name, value, get_args(Units))
+    if name == "club":
+        return " ".join(str(value).split())[:120]
     if name == "observer":
         return _observer(value)
     if name == "lead_s":

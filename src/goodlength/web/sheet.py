@@ -110,6 +110,12 @@ def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
     }
 
 
+def span_ids(data: SheetData) -> dict[str, str]:
+    """For each rally, the id of the entry that gives its time: what a new time replaces."""
+    found = standing(data.entries, data.match.info.observer).facts
+    return {one.key: one.latest[What.SPAN, 0].id for one in found if (What.SPAN, 0) in one.latest}
+
+
 def _value(side: Side | None) -> str | None:
     return None if side is None else side.value
 

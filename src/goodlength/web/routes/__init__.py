@@ -1,12 +1,29 @@
 """Routes, one module for each step or page; each parses, calls one task and renders."""
 
-from goodlength.web.routes import fonts, later, matches, players, record, settings
+from goodlength.web.routes import (
+    findings,
+    fonts,
+    footage,
+    handout,
+    imports,
+    later,
+    matches,
+    players,
+    record,
+    settings,
+    show,
+)
 
 ROUTERS = (
     fonts.router,
+    imports.router,
     matches.router,
     players.router,
     settings.router,
     later.router,
     record.router,
+    findings.router,
+    handout.router,
+    footage.router,
+    show.router,
 )

@@ -21,6 +21,7 @@ router = APIRouter()
 _PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "recording": (("observer", "lead_s"), ("extras",)),
     "consent": (("consent_months",), ("consent_purposes",)),
+    "handout": (("club",), ()),
     "page": (("room", "units"), ()),
 }
 

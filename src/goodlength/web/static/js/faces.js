@@ -139,7 +139,7 @@ function calledFace(desk) {
   /** @type {Act[]} */
   const acts = [
     over
-      ? { words: 'See the findings', key: 'Enter', main: true, press: () => location.assign(`/matches/${desk.matchId}/findings`) }
+      ? { words: 'Findings', key: 'Enter', main: true, press: () => location.assign(`/matches/${desk.matchId}/findings`) }
       : { words: past ? 'Back to the open rally' : 'Next rally', key: 'Enter', main: true, press: next },
     { words: 'Change an answer', key: 'Backspace', press: () => desk.stepBack() },
     { words: 'Called otherwise', key: 'C', press: () => desk.turn('called') },

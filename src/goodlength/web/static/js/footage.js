@@ -72,7 +72,7 @@ async function watch(box) {
     if (state) {
       progress.value = state.share;
       need('.words', box).textContent = state.words;
-      if (state.state !== 'waiting' && state.state !== 'running') {
+      if (state.state !== 'queued' && state.state !== 'running') {
         if (state.state === 'done') location.reload();
         need('.cancel', box).hidden = true;
         const again = box.querySelector('form');

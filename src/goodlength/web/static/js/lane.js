@@ -8,6 +8,8 @@ const WIDTH = 736;
 const EDGE = 4;
 const TICKS_S = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600];
 const MOST_TICKS = 14;
+const LEAST_US = 120e6; // two minutes, or the whole footage where it is shorter
+const LONG_AGO_US = 1200e6; // a match written down live is over: the clock is no longer part of it
 
 /**
  * @typedef {{start_us: number, end_us: number, doubtful?: boolean}} Span
@@ -19,12 +21,14 @@ const MOST_TICKS = 14;
  * @param {Span[]} spans @param {number} now @param {number} last end of the footage
  */
 export function windowOf(spans, now, last) {
-  const from = Math.min(now, ...spans.map((span) => span.start_us));
-  const to = Math.max(now, ...spans.map((span) => span.end_us));
-  const least = 120e6;
+  const ended = Math.max(0, ...spans.map((span) => span.end_us));
+  const shown = spans.length > 0 && last === Infinity && now - ended > LONG_AGO_US ? ended : now;
+  const from = Math.min(shown, ...spans.map((span) => span.start_us));
+  const to = Math.max(shown, ended);
+  const least = Math.min(LEAST_US, last);
   const margin = Math.max(0.04 * (to - from), (least - (to - from)) / 2, 2e6);
-  const start = Math.max(0, from - margin);
-  return { from_us: start, to_us: Math.max(start + least, Math.min(Math.max(to + margin, start + least), last)) };
+  const start = Math.max(0, Math.min(from - margin, last - least));
+  return { from_us: start, to_us: Math.min(last, Math.max(to + margin, start + least)) };
 }
 
 /**

@@ -70,8 +70,8 @@ function gameColumn(n, view, wide) {
       el(
         'tr',
         {},
-        el('th', { scope: 'col', title: view.sheet.names.a }, a),
-        el('th', { scope: 'col', title: view.sheet.names.b }, b),
+        el('th', { scope: 'col', title: view.sheet.names.a }, fitting(a)),
+        el('th', { scope: 'col', title: view.sheet.names.b }, fitting(b)),
         wide ? el('th', { scope: 'col', class: 'w' }, el('span', { class: 'out-of-sight' }, 'Serve and return')) : null,
       ),
     ),
@@ -84,6 +84,9 @@ function gameColumn(n, view, wide) {
     el('div', { class: 'lines' }, table, strokes(rallies, game, body)),
   );
 }
+
+/** A name as far as it fits its column. @param {string} name */
+const fitting = (name) => (name.length > 8 ? `${name.slice(0, 7)}…` : name);
 
 /** A finished game with no room: its score and a way to open it. @param {number} n @param {View} view */
 function foldedColumn(n, view) {
@@ -147,7 +150,7 @@ function press(rally, view, open) {
 /** @param {Rally} rally @param {View} view @param {boolean} open */
 function note(rally, view, open) {
   const said = view.words(rally);
-  const signs = `${rally.keep ? ' ◂' : ''}${rally.note ? ' ✎' : ''}`;
+  const signs = `${rally.keep ? ' · kept' : ''}${rally.note ? ' · note' : ''}`;
   if (open && !rally.complete) return [ball(), 'open'];
   return [open ? ball() : null, said + signs];
 }

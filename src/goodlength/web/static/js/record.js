@@ -74,7 +74,7 @@ function drawAround(rallies) {
   need('#games').replaceChildren('Games ', el('b', {}, score(said.games_won)));
   const first = said.games[0]?.first_server;
   need('#first').textContent = first ? `${said.short[first]} served first` : '';
-  const words = desk.isOver ? said.over_words || count(rallies.length, 'rally', 'rallies') : `Game ${desk.rally.game}, rally ${desk.rally.n}`;
+  const words = desk.isOver ? count(rallies.length, 'rally', 'rallies') : `Game ${desk.rally.game}, rally ${desk.rally.n}`;
   need('#record-state .words').textContent = words;
   const live = document.querySelector('#live-score');
   if (live) live.textContent = said.next ? `${score(said.next.points)}` : said.over_words;

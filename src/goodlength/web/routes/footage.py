@@ -1,0 +1,213 @@
+"""Footage: files of a match by path or upload, their order, copies that play, and the media itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import clock_words, minutes_words, seconds
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.record.model import Footage
+from goodlength.web import films, uploads
+from goodlength.web.frame import match_page
+from goodlength.web.parse import Posted
+from goodlength.web.ranges import FootageResponse
+from goodlength.web.reading import sheet_data
+from goodlength.web.sheet import SheetData, span_ids
+
+router = APIRouter()
+
+
+@router.get("/matches/{match_id}/footage", include_in_schema=False)
+def footage(request: Request, match_id: str) -> Response:
+    """The files of a match, and when its rallies were played."""
+    return _page(request, match_id)
+
+
+@router.post("/matches/{match_id}/footage", include_in_schema=False)
+def add(request: Request, match_id: str, form: Posted) -> Response:
+    """Add a file by its path; a copy is begun at once where it is needed."""
+    path = form.texts.get("path", "").strip().strip('"')
+    try:
+        if not path:
+            raise InputError("Name the file by its path on this machine.")
+        if not Path(path).expanduser().is_absolute():
+            raise InputError(f"The path {path!r} begins nowhere: give it from the root of the disk on.")
+        added = tasks.add_footage(request.app.state.library, match_id, path)
+    except GoodlengthError as error:
+        return _page(request, match_id, typed=path, faults={"path": str(error)})
+    _begin_copy(request, added)
+    return _back(match_id)
+
+
+@router.post("/api/matches/{match_id}/footage/upload")
+async def upload(request: Request, match_id: str, name: str = "") -> dict[str, str]:
+    """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
+    library = request.app.state.library
+    await run_in_threadpool(library.match_info, match_id)
+    target = uploads.target_for(library.folder, name)
+    said = request.headers.get("content-length", "")
+    try:
+        await uploads.receive(request.stream(), target, int(said) if said.isdigit() else None)
+        added = await run_in_threadpool(tasks.add_footage, library, match_id, target, copied=True)
+    except ClientDisconnect:
+        return {"id": ""}
+    except GoodlengthError:
+        target.unlink(missing_ok=True)
+        raise
+    await run_in_threadpool(_begin_copy, request, added)
+    return {"id": added.id}
+
+
+@router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
+def change(request: Request, match_id: str, footage_id: str, way: str) -> Response:
+    """Move a file earlier or later, take it off the list, or make a copy of it that plays."""
+    library = request.app.state.library
+    if way == "remove":
+        tasks.remove_footage(library, footage_id)
+    elif way == "proxy":
+        _begin_copy(request, library.footage_file(footage_id), wanted=True)
+    elif way in ("earlier", "later"):
+        ids = [one.id for one in library.footage(match_id)]
+        at = ids.index(library.footage_file(footage_id).id)
+        to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
+        ids.insert(to, ids.pop(at))
+        tasks.order_footage(library, match_id, ids)
+    return _back(match_id)
+
+
+@router.get("/api/matches/{match_id}/films")
+def get_films(request: Request, match_id: str) -> dict[str, Any]:
+    """The files of a match on its time line."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    found = films.films_of(library, match_id)
+    return {"parts": [part.as_json() for part in found.parts], "waits": found.waits}
+
+
+@router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
+def media(request: Request, footage_id: str) -> Response:
+    """The file the page plays, whole or in pieces."""
+    library = request.app.state.library
+    return FootageResponse(films.played_path(library, library.footage_file(footage_id)))
+
+
+@router.get("/api/footage/{footage_id}/frames")
+def frames(request: Request, footage_id: str) -> dict[str, Any]:
+    """The table of frame times of the file the page plays."""
+    library = request.app.state.library
+    return films.table_at(films.table_path(library, library.footage_file(footage_id))).to_json()
+
+
+@router.get("/api/jobs/{job_id}")
+def job(request: Request, job_id: str) -> dict[str, Any]:
+    """How far a copy is."""
+    state = request.app.state.jobs.state(job_id)
+    return {"id": state.id, "state": state.state, "share": state.share, "words": state.error or state.words}
+
+
+@router.post("/api/jobs/{job_id}/cancel")
+def cancel(request: Request, job_id: str) -> dict[str, Any]:
+    """Stop making a copy; nothing half-written stays."""
+    state = request.app.state.jobs.cancel(job_id)
+    return {"id": state.id, "state": state.state, "share": state.share, "words": state.words}
+
+
+def _begin_copy(request: Request, one: Footage, *, wanted: bool = False) -> None:
+    """Begin a copy where one is needed or wanted, unless it is being made or there."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    if not jobs.owner or not (wanted or films.copy_reason(one)):
+        return
+    if films.copy_of(library, one) is None and films.job_of(jobs, library, one) is None:
+        tasks.start_proxy(library, one.id, jobs)
+
+
+def _back(match_id: str) -> Response:
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage", status_code=303)
+
+
+def _page(request: Request, match_id: str, **shown: Any) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    rows = [_file(request, one) for one in library.footage(match_id)]
+    length = data.films.length_us
+    context: dict[str, Any] = {"said": "", "faults": {}, "typed": "", **shown}
+    return match_page(
+        request,
+        data,
+        "footage.html",
+        "footage",
+        status=422 if context["faults"] else 200,
+        files=rows,
+        awaited=any(row["job"] for row in rows),
+        length_words=minutes_words(seconds(length)) if length else "No footage yet",
+        spans=_spans(data),
+        **context,
+    )
+
+
+def _file(request: Request, one: Footage) -> dict[str, Any]:
+    """One file as the page lists it."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    seen = films.look_of(one)
+    job = films.job_of(jobs, library, one)
+    reason = films.copy_reason(one)
+    problems = [] if seen is None else [problem.words for problem in seen.problems]
+    if not Path(one.path).is_file():
+        problems.insert(0, films.gone_words(Path(one.path)))
+    copied = films.copy_of(library, one) is not None
+    if copied:
+        words = "The page plays a copy of it. The original is untouched, and clips are cut from it."
+    else:
+        words = f"It needs a copy: {reason}." if reason else "It plays and steps as it is."
+    return {
+        "id": quote(one.id, safe=""),
+        "name": Path(one.path).name,
+        "about": _about(one, seen),
+        "problems": problems,
+        "job": job,
+        "proxy_words": words,
+        "can_proxy": bool(reason) and not copied and jobs.owner,
+    }
+
+
+def _about(one: Footage, seen: Any) -> str:
+    if seen is None or one.first_us is None or one.end_us is None:
+        return "Not looked at yet."
+    parts = [
+        minutes_words(seconds(one.end_us - one.first_us)),
+        f"{seen.width} × {seen.height}",
+        f"{seen.rate_hz:.4g} frames a second" + (", uneven" if seen.variable_rate else ""),
+        "with sound" if seen.sound else "without sound",
+        "copied into the library" if one.copied else str(Path(one.path).parent),
+    ]
+    return ", ".join(parts)
+
+
+def _spans(data: SheetData) -> list[dict[str, Any]]:
+    """Rallies with their times, to be put right."""
+    ids = span_ids(data)
+    how = {"answers": "answers", "marked": "marked", "heard": "heard", None: ""}
+    return [
+        {
+            "key": rally.key,
+            "game": rally.game,
+            "score": f"{rally.before[0]}–{rally.before[1]}",
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "start": "" if rally.start_us is None else clock_words(seconds(rally.start_us)),
+            "end": "" if rally.end_us is None else clock_words(seconds(rally.end_us)),
+            "length": "" if rally.start_us is None or rally.end_us is None
+            else f"{seconds(rally.end_us - rally.start_us):.1f} s",
+            "how": how.get(rally.span_how, rally.span_how),
+            "replaces": ids.get(rally.key, ""),
+        }
+        for rally in data.match.rallies
+    ]  # fmt: skip

@@ -1,0 +1,175 @@
+"""Handout: choose and edit what the page says, make it, take it away."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError, NotFound
+from goodlength.findings.model import Finding, Findings
+from goodlength.record.model import Clip
+from goodlength.record.store.library import now_utc
+from goodlength.show.handout import MOST_FINDINGS
+from goodlength.web.frame import match_page
+from goodlength.web.parse import Form, Posted
+from goodlength.web.reading import sheet_data
+from goodlength.web.routes.findings import grade_mark
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+router = APIRouter(include_in_schema=False)
+USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
+KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
+
+
+@router.get("/matches/{match_id}/handout")
+def handout(request: Request, match_id: str, made: str = "") -> Response:
+    """What the page will say, to be chosen and edited."""
+    kept = _kept(request.app.state.library, match_id)
+    return _page(request, match_id, kept, said="The page is made." if made else "")
+
+
+@router.post("/matches/{match_id}/handout")
+def make(request: Request, match_id: str, form: Posted) -> Response:
+    """Make the PDF and the HTML file; what was typed is kept either way."""
+    library = request.app.state.library
+    typed = _typed(form)
+    _keep(library, match_id, typed)
+    if len(typed["chosen"]) > MOST_FINDINGS:
+        words = (
+            f"{len(typed['chosen'])} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
+        )
+        return _page(request, match_id, typed, form_faults=[words])
+    try:
+        made = tasks.make_handout(library, match_id, folder_of(library), _edits(typed))
+    except GoodlengthError as error:
+        return _page(request, match_id, typed, form_faults=[str(error)])
+    for path in (made.pdf, made.html):
+        _register(library, match_id, path)
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/handout?made=1", status_code=303)
+
+
+@router.get("/matches/{match_id}/handout/file/{kind}")
+def file(request: Request, match_id: str, kind: str) -> Response:
+    """The page that was made, to be saved."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    path = folder_of(library) / f"handout-{match_id}.{kind}"
+    if kind not in KINDS or not path.is_file():
+        raise NotFound("That page is not made yet. Make it on the match's Handout page.")
+    return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
+
+
+def folder_of(library: Library) -> Path:
+    """Where handouts lie."""
+    return library.folder / "handouts"
+
+
+def is_made(library: Library, match_id: str) -> bool:
+    """Whether the page of a match was made."""
+    return (folder_of(library) / f"handout-{match_id}.pdf").is_file()
+
+
+def _typed(form: Form) -> dict[str, Any]:
+    chosen = form.every("chosen")
+    fields = {
+        name: " ".join(value.split())
+        for name, value in form.texts.items()
+        if name.startswith(("headline:", "words:"))
+    }
+    return {"chosen": chosen, "fields": fields, "own": form.texts.get("own", "").replace("\r\n", "\n")}
+
+
+def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
+    fields = typed["fields"]
+    chosen = tuple(
+        tasks.EditedFinding(key, fields.get(f"headline:{key}") or None, fields.get(f"words:{key}") or None)
+        for key in typed["chosen"]
+    )
+    return tasks.HandoutEdits(chosen, typed["own"])
+
+
+def _note(library: Library, match_id: str) -> Path:
+    return folder_of(library) / f"handout-{match_id}.json"
+
+
+def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
+    """What the coach typed last time; None for nothing, or nothing readable."""
+    library.match_info(match_id)
+    try:
+        kept = json.loads(_note(library, match_id).read_text(encoding="utf-8"))
+        return {"chosen": list(kept["chosen"]), "fields": dict(kept["fields"]), "own": str(kept["own"])}
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+
+
+def _keep(library: Library, match_id: str, typed: dict[str, Any]) -> None:
+    library.match_info(match_id)
+    path = _note(library, match_id)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    part = path.with_suffix(".part")
+    part.write_text(json.dumps(typed, ensure_ascii=False), encoding="utf-8")
+    part.replace(path)
+    _register(library, match_id, path)
+
+
+def _register(library: Library, match_id: str, path: Path) -> None:
+    """Let the library know the file, so that it goes when the match or a player is erased."""
+    library.save_clip(Clip(path.name, match_id, str(path), made_utc=now_utc()))
+
+
+def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown: Any) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    coached = data.match.info.coached
+    opponent = data.players[coached.other.place]
+    named = tasks.has_agreed(opponent, "handout")
+    found = request.app.state.found.of(data, "coached", name_opponent=named)
+    context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
+    return match_page(
+        request,
+        data,
+        "handout.html",
+        "handout",
+        status=422 if context["form_faults"] else 200,
+        player=data.players[coached.place].name,
+        findings=_choices(found, typed),
+        usual=USUALLY_SHOWN,
+        own=typed["own"] if typed else "",
+        files=is_made(library, match_id),
+        made_words="It says what the record said when it was made; make it again after a change.",
+        named_words=""
+        if named
+        else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",
+        grade_mark=grade_mark,
+        **context,
+    )
+
+
+def _choices(found: Findings, typed: dict[str, Any] | None) -> list[dict[str, Any]]:
+    """Every finding, those chosen first."""
+    top = {one.key for one in found.top}
+    every = [_choice(one, typed, one.key in top) for one in found.all]
+    return sorted(every, key=lambda one: not one["chosen"])
+
+
+def _choice(finding: Finding, typed: dict[str, Any] | None, in_top: bool) -> dict[str, Any]:
+    """One finding as it stands on the page, with what the coach typed for it."""
+    fields = typed["fields"] if typed else {}
+    return {
+        "key": finding.key,
+        "about": finding.headline,
+        "grade": finding.grade.value,
+        "grade_words": finding.grade.words,
+        "counts": f"{finding.count} of {finding.of}" if finding.of else "",
+        "headline": fields.get(f"headline:{finding.key}") or finding.you_headline,
+        "words": fields.get(f"words:{finding.key}") or finding.you_words,
+        "chosen": finding.key in typed["chosen"] if typed else in_top,
+    }

@@ -1,0 +1,93 @@
+"""Files that come in through the page: written under another name, watched for space, renamed when whole."""
+
+from __future__ import annotations
+
+import errno
+import re
+import shutil
+from collections.abc import AsyncIterator
+from pathlib import Path
+from uuid import uuid4
+
+from starlette.concurrency import run_in_threadpool
+
+from goodlength.errors import InputError, NoSpace
+
+BUFFER_BYTES = 4 * 1024 * 1024
+SPARE_BYTES = 200 * 1024 * 1024  # ASSUMED_: room left for the record and a copy's beginning
+NAME_LETTERS = 80
+
+
+def safe_name(name: str) -> str:
+    """A file name without parts of a path or signs that other systems refuse; its ending is kept.
+
+    Examples
+    --------
+    >>> safe_name("../../Match 12:30 ä%.MP4")
+    'Match 12_30 ä_.MP4'
+    >>> safe_name("")
+    'file'
+    """
+    last = re.split(r"[/\\]", name)[-1]
+    kept = re.sub(r"[^\w .()+-]", "_", last).strip(" .")
+    return kept[-NAME_LETTERS:].strip(" .") or "file"
+
+
+def target_for(folder: Path, name: str) -> Path:
+    """Where an upload will lie: never on another file."""
+    return folder / "uploads" / f"{uuid4().hex[:8]}-{safe_name(name)}"
+
+
+async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) -> int:
+    """Write what comes in; gives the number of bytes. Nothing half-written stays.
+
+    Parameters
+    ----------
+    size : int or None
+        What the browser says is coming; held against the free space before anything is written.
+
+    Raises
+    ------
+    NoSpace
+        If the disk is, or would be, full.
+    InputError
+        If nothing came.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
+    free = shutil.disk_usage(target.parent).free
+    if size is not None and size + SPARE_BYTES > free:
+        raise NoSpace(
+            f"The file has {size / 1e9:.1f} GB and the library's disk has {free / 1e9:.1f} GB free. "
+            "Free some space, or add the file by its path: then it stays where it is."
+        )
+    part = target.with_name(f".{target.name}.part")
+    try:
+        written = await _write(chunks, part)
+        if written == 0:
+            raise InputError(
+                "The file is empty: nothing was copied in. Look at it on the device it comes from."
+            )
+        await run_in_threadpool(part.replace, target)
+    except OSError as error:
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            words = "The disk of the library became full while copying; nothing was kept. Free some space."
+            raise NoSpace(words) from error
+        raise NoSpace(
+            f"The file cannot be written into {target.parent} ({error.strerror or error})."
+        ) from error
+    finally:
+        part.unlink(missing_ok=True)
+    return written
+
+
+async def _write(chunks: AsyncIterator[bytes], part: Path) -> int:
+    written, buffer = 0, bytearray()
+    with part.open("wb") as file:
+        async for chunk in chunks:
+            buffer += chunk
+            written += len(chunk)
+            if len(buffer) >= BUFFER_BYTES:
+                await run_in_threadpool(file.write, bytes(buffer))
+                buffer.clear()
+        await run_in_threadpool(file.write, bytes(buffer))
+    return written
