@@ -80,6 +80,15 @@ class Effect:
 
 
 @dataclass(frozen=True)
+class Shrunk:
+    """A share drawn in towards those of the other kinds, with the range it could lie in (95 in 100)."""
+
+    mean: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
 class Words:
     """One finding said twice: about the player, and to the player."""
 
@@ -146,6 +155,8 @@ class EffectRow:
     whole: Share | None
     by_return: tuple[tuple[Left, Share], ...]
     won: Share  # rallies of that kind the server won, lets left out
+    weak_shrunk: Shrunk | None  # the same shares drawn in towards the other kinds
+    won_shrunk: Shrunk | None
     grade: Grade
 
 

@@ -19,12 +19,14 @@ from goodlength.findings.model import (
     Names,
     RepeatRow,
     Share,
+    Shrunk,
     Tables,
     TakenRow,
     Variety,
     WonRow,
 )
 from goodlength.findings.questions import Ask, Asked
+from goodlength.findings.shrink import shrunk
 from goodlength.findings.variety import effective_kinds
 from goodlength.findings.view import SIDES, Mask, View
 from goodlength.record.model import Ending, HowTaken
@@ -70,9 +72,14 @@ def _known(share: Share) -> Share | None:
 def _effect_rows(
     view: View, side: int, kind_words: Mapping[str, str], asked: Sequence[Asked]
 ) -> tuple[EffectRow, ...]:
-    table, rows = view.table, []
-    for kind in view.kinds_by_use(side):
-        own = view.served(side) & (table.kind == kind)
+    table, kinds, won = view.table, view.kinds_by_use(side), view.won(side)
+    served = [view.served(side) & (table.kind == kind) for kind in kinds]
+    weak_of = [view.share(view.weak, own & view.return_known) for own in served]
+    won_of = [view.share(won, own & view.decided) for own in served]
+    rows = []
+    for kind, own, weak, wins, weak_in, won_in in zip(
+        kinds, served, weak_of, won_of, _drawn_in(weak_of), _drawn_in(won_of), strict=True
+    ):
         known = own & view.return_known
         rows.append(
             EffectRow(
@@ -80,13 +87,24 @@ def _effect_rows(
                 label(table.kinds[kind], kind_words),
                 _known(view.share(view.weak, known & (table.box == 0))),
                 _known(view.share(view.weak, known & (table.box == 1))),
-                _known(view.share(view.weak, known)),
+                _known(weak),
                 tuple((left, view.share(view.return_made == i, known)) for i, left in enumerate(LEFT)),
-                view.share(view.won(side), own & view.decided),
+                wins,
+                weak_in,
+                won_in,
                 _grade_of(asked, (Ask.WEAK, Ask.KIND_WEAK), kind),
             )
         )
     return tuple(rows)
+
+
+def _drawn_in(shares: Sequence[Share]) -> list[Shrunk | None]:
+    """Each share drawn in towards the others; None where a kind has no count, or no other stands by it."""
+    known = [share for share in shares if share.of]
+    if len(known) < 2:
+        return [None for _ in shares]
+    drawn = iter(shrunk([share.count for share in known], [share.of for share in known]))
+    return [next(drawn) if share.of else None for share in shares]
 
 
 def _repeat_rows(view: View, kind_words: Mapping[str, str], asked: Sequence[Asked]) -> tuple[RepeatRow, ...]:

@@ -271,3 +271,20 @@ def test_json_form_has_what_checks_rely_on(tale, names):
         assert 0 <= finding["interval"][0] <= finding["interval"][1] <= 1
     assert form["tables"]["serves"][0]["whole"]["count"] == 17
     json.dumps(form, allow_nan=False)
+
+
+def test_shrunk_shares_stand_beside_the_raw_ones(tale, names):
+    """Few serves are drawn in far, many a little, and all towards the others."""
+    rows = {row.kind: row for row in find(tale, "a", names).tables.effects}
+    lob, feet = rows["lob"], rows["body-feet"]
+    assert lob.weak_shrunk.low < lob.weak_shrunk.mean < lob.weak_shrunk.high
+    assert abs(lob.weak_shrunk.mean - 11 / 17) < 0.1
+    assert feet.whole.seen == 1.0
+    assert feet.weak_shrunk.mean < 0.8
+    assert rows["hard"].weak_shrunk.mean > 1 / 12
+
+
+def test_a_single_kind_has_nothing_to_be_drawn_towards(make, names):
+    row = find(make(CASES["one kind only"]), "a", names).tables.effects[0]
+    assert row.weak_shrunk is None
+    assert row.won_shrunk is None
