@@ -94,3 +94,30 @@ def guess_words(
     else:
         end = f"{band}, so nothing shows that {opponent} could have read the order."
     return f"{begin}; saying the commonest kind so far, {seen.usual_hits}. {end}"
+
+
+def mix_words(
+    kinds: tuple[str, ...], serves: int, settled: bool, present: float, even: float, most: tuple[float, ...]
+) -> str:
+    """What can be said of a mix of serves, and what cannot.
+
+    Examples
+    --------
+    >>> mix_words(("lob", "hard"), 104, False, 0.086, 0.064, (0.9, 0.8))[:44]
+    '104 serves do not settle which mix is best. '
+    """
+    some = f"{serves} {plural(serves, 'serve does', 'serves do')}"
+    said = [
+        f"{some} not settle which mix is best."
+        if not settled
+        else f"{serves} serves narrow the best mix down; see the ranges."
+    ]
+    rare = [kind for kind, high in zip(kinds, most, strict=True) if high < 0.1]
+    if settled and rare:
+        said.append(f"Hardly any good mix holds much of: {', '.join(rare)}.")
+    if present > even + 0.005:
+        said.append("The present mix gives away more than an even one would: make it less lopsided.")
+    else:
+        said.append("The present mix gives away no more than an even one would.")
+    said.append("The order counts too: give the player a list drawn beforehand.")
+    return " ".join(said)
