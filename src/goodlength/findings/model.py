@@ -129,6 +129,7 @@ class Finding:
     more: int | None
     rallies: tuple[str, ...]
     scope: str = "in this match"
+    doubted: tuple[str, ...] = ()  # columns that failed their reliability check: shown greyed, no grade
 
 
 @dataclass(frozen=True)

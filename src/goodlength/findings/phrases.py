@@ -121,3 +121,42 @@ def mix_words(
         said.append("The present mix gives away no more than an even one would.")
     said.append("The order counts too: give the player a list drawn beforehand.")
     return " ".join(said)
+
+
+def agreement_words(matched: int, only_first: int, only_second: int) -> str:
+    """How many rallies both observers have.
+
+    Examples
+    --------
+    >>> agreement_words(76, 2, 0)
+    'Both wrote down 76 rallies; two are only in the first layer.'
+    """
+    if not matched:
+        return "The two layers have no rally in common."
+    said = f"Both wrote down {matched} {plural(matched, 'rally', 'rallies')}"
+    alone = [
+        f"{number(n)} {plural(n, 'is', 'are')} only in the {which} layer"
+        for n, which in ((only_first, "first"), (only_second, "second"))
+        if n
+    ]
+    return f"{said}{'; ' if alone else ''}{' and '.join(alone)}."
+
+
+def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
+    """How far the answers about one variable can be trusted.
+
+    Examples
+    --------
+    >>> reliability_words("kind of serve", 30, 33, "good")
+    'Kind of serve: the same in 30 of 33 rallies. Good enough to build on.'
+    """
+    if not of:
+        return f"{capital(variable)}: no rally has both answers."
+    judged = {
+        "good": "Good enough to build on.",
+        "doubtful": "Read with care: much of this could be guessing alike.",
+        "not-reliable": "Not reliable enough: agree on the words first, then write it down again.",
+        "too-few": "Too few to judge.",
+    }[str(trust)]
+    rallies = plural(of, "rally", "rallies")
+    return f"{capital(variable)}: the same in {same} of {of} {rallies}. {judged}"

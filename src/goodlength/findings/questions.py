@@ -48,6 +48,26 @@ class Ask(StrEnum):
 LISTED = frozenset({Ask.WEAK, Ask.WON, Ask.REPEAT, Ask.DRIFT, Ask.CHANGE, Ask.SERVE_EDGE, Ask.LONG})
 
 
+# What each question rests on, by the columns of the table: a column that two observers did not agree on
+# takes its questions out.
+RESTS_ON: dict[Ask, frozenset[str]] = {
+    Ask.WEAK: frozenset({"kind", "left", "how_taken"}),
+    Ask.WON: frozenset({"kind", "winner"}),
+    Ask.REPEAT: frozenset({"kind"}),
+    Ask.DRIFT: frozenset({"kind"}),
+    Ask.CHANGE: frozenset({"kind", "winner"}),
+    Ask.SERVE_EDGE: frozenset({"server", "winner"}),
+    Ask.LONG: frozenset({"winner"}),
+    Ask.KIND_WEAK: frozenset({"kind", "left", "how_taken"}),
+    Ask.KIND_WON: frozenset({"kind", "winner"}),
+    Ask.KIND_DRIFT: frozenset({"kind"}),
+    Ask.AFTER: frozenset({"kind"}),
+    Ask.BOX_WEAK: frozenset({"box", "left", "how_taken"}),
+    Ask.BOX_WON: frozenset({"box", "winner"}),
+    Ask.VOLLEY: frozenset({"left", "how_taken"}),
+}
+
+
 @dataclass(frozen=True)
 class Asked:
     """One question with what was seen. `first` is held against `second`; `p` None: too few to ask.
@@ -71,6 +91,7 @@ class Asked:
     within: tuple[float, float] | None = None
     q: float | None = None
     grade: Grade = Grade.TOO_FEW
+    doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
 
     @property
     def listed(self) -> bool:
@@ -291,13 +312,15 @@ def of_match(view: View, side: int) -> Iterator[Asked]:
         yield _two(Ask.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
 
 
-def judged(view: View) -> tuple[Asked, ...]:
+def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked, ...]:
     """Everything asked of a match, of both players, each with its adjusted p and its grade.
 
     Parameters
     ----------
     view : View
         The match.
+    unreliable : frozenset of str
+        Columns two observers did not agree on (`reliability.compare`): their questions get no grade.
 
     Returns
     -------
@@ -307,6 +330,10 @@ def judged(view: View) -> tuple[Asked, ...]:
     asked = list(of_match(view, 0))
     for side in (0, 1):
         asked += [one for one in _of_side(view, side) if one is not None]
+    for i, one in enumerate(asked):
+        doubted = RESTS_ON[one.ask] & unreliable
+        if doubted:
+            asked[i] = replace(one, p=None, doubted=doubted)
     tested = [i for i, one in enumerate(asked) if one.p is not None]
     p = [one.p for one in asked if one.p is not None]
     adjusted = joint(p, [asked[i].listed for i in tested])
@@ -316,4 +343,12 @@ def judged(view: View) -> tuple[Asked, ...]:
 
 
 def _evidence(one: Asked) -> Evidence:
-    return Evidence(one.q, one.smaller_side, one.direction, one.listed, one.within, one.checked_p)
+    return Evidence(
+        one.q,
+        one.smaller_side,
+        one.direction,
+        one.listed,
+        one.within,
+        one.checked_p,
+        reliable=not one.doubted,
+    )

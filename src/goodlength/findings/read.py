@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -28,6 +28,7 @@ def find(
     side: SideKey,
     names: Names,
     kind_words: Mapping[str, str] | None = None,
+    unreliable: Collection[str] = (),
 ) -> Findings:
     """What one match says about one player, in words, with grades, tables and the rallies behind them.
 
@@ -41,6 +42,9 @@ def find(
         Names of both players, and how sentences may speak of them.
     kind_words : mapping of str to str, optional
         The coach's words for each kind of serve; the default list without it.
+    unreliable : collection of str
+        Columns on which two observers did not agree (`reliability.compare`): what rests on them is shown
+        greyed, with the reason, and gets no grade.
 
     Returns
     -------
@@ -59,7 +63,7 @@ def find(
     if side not in SIDES:
         raise OutOfRange(f'side must be "a" or "b", the first- or second-named player; got {side!r}.')
     view, own_words = View(table), kind_words or {}
-    found = judged(view)
+    found = judged(view, frozenset(unreliable))
     me = SIDES.index(side)
     mine = [one for one in found if one.side == side and one.ask not in _OF_MATCH]
     mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
@@ -84,7 +88,13 @@ def _seen_from(view: View, found: Sequence[Asked], side: int) -> list[Asked]:
     """The questions of the match, said of this player, with the chances already worked out."""
     judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
     return [
-        replace(one, q=judged_by_ask[one.ask].q, grade=judged_by_ask[one.ask].grade)
+        replace(
+            one,
+            q=judged_by_ask[one.ask].q,
+            grade=judged_by_ask[one.ask].grade,
+            doubted=judged_by_ask[one.ask].doubted,
+            p=judged_by_ask[one.ask].p,
+        )
         for one in of_match(view, side)
     ]
 
@@ -136,6 +146,7 @@ def _finding(view: View, one: Asked, names: Names, kind_words: Mapping[str, str]
         smaller_side=one.smaller_side,
         more=more,
         rallies=first.rallies,
+        doubted=tuple(sorted(one.doubted)),
     )
 
 
@@ -160,6 +171,7 @@ def _worth_a_try(finding: Finding) -> bool:
     return (
         finding.question == Ask.KIND_WEAK
         and finding.grade is Grade.TOO_FEW
+        and not finding.doubted
         and 2 <= finding.of < 10
         and finding.count * 2 > finding.of
         and (finding.effect is None or finding.effect.value > 0)
@@ -179,7 +191,7 @@ def _top(findings: Sequence[Finding]) -> tuple[Finding, ...]:
         ):
             top.append(one)
     tries = sorted((f for f in findings if _worth_a_try(f)), key=lambda f: (-f.count / f.of, -f.of))
-    listed = [f for f in findings if f.listed and f.of and (f.p is not None or not top)]
+    listed = [f for f in findings if f.listed and f.of and not f.doubted and (f.p is not None or not top)]
     seen = {f.key for f in top}
     for one in (*tries[:1], *listed):
         if len(top) < TOP and one.key not in seen:

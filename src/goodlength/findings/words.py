@@ -14,6 +14,7 @@ from goodlength.findings.grammar import (
     Voice,
     capital,
     games,
+    listing,
     noun,
     number,
     owner,
@@ -35,6 +36,15 @@ ENDINGS = {
     Ending.LET: "Lets",
     Ending.SERVICE_FAULT: "Service faults",
     Ending.CONDUCT: "Conduct strokes awarded to",
+}
+_COLUMNS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how rallies ended",
 }
 HOW_TAKEN = {
     HowTaken.VOLLEYED: "Volleyed",
@@ -351,6 +361,9 @@ def _luck(one: Asked, asked: int) -> str:
         return "A gap this wide is hardly ever luck."
     if one.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
+    if one.doubted:
+        columns = listing([_COLUMNS[name] for name in sorted(one.doubted)])
+        return f"Two observers did not agree well enough on {columns}, so this gets no grade."
     if one.p is None or one.q is None:
         if one.first.of == 0:
             return ""
@@ -370,9 +383,9 @@ def _settle(one: Asked, more: int | None) -> str:
         return ""
     if one.grade is Grade.LEANING and not one.listed:
         return "It was found by looking around, so another match must show it again."
-    if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON):
+    if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and not one.doubted:
         return "Try ten more."
-    if one.p is None:
+    if one.p is None or one.doubted:
         return ""
     if more is None:
         return "So narrow a gap would take several hundred of each to settle."
