@@ -355,6 +355,10 @@ _SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
 }
 
 
+def _doubted(one: Asked) -> str:
+    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
+
+
 def _luck(one: Asked, asked: int) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
@@ -362,8 +366,7 @@ def _luck(one: Asked, asked: int) -> str:
     if one.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
     if one.doubted:
-        columns = listing([_COLUMNS[name] for name in sorted(one.doubted)])
-        return f"Two observers did not agree well enough on {columns}, so this gets no grade."
+        return f"Two observers did not agree well enough on {_doubted(one)}, so this gets no grade."
     if one.p is None or one.q is None:
         if one.first.of == 0:
             return ""
@@ -408,8 +411,8 @@ def say(one: Asked, scene: Scene) -> Words:
     out: list[str] = []
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[one.ask](one, voice, scene)
-        text = " ".join(
-            part for part in (capital(facts), _luck(one, scene.asked), _settle(one, scene.more)) if part
-        )
-        out += [capital(headline), text]
+        if one.doubted:
+            headline = f"Not judged: {_doubted(one)} was not agreed on."
+        parts = (capital(facts), _luck(one, scene.asked), _settle(one, scene.more))
+        out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(*out)
