@@ -18,7 +18,7 @@ def test_every_grade_drawn_is_one_that_findings_give():
 
 def test_rows_of_findings_go_straight_into_the_charts():
     share = Share(7, 12, 0.32, 0.81, ("r1",))
-    effect = EffectRow("lob", "Lob", share, None, share, (), share, Grade.CLEAR)
+    effect = EffectRow("lob", "Lob", share, None, share, (), share, None, None, Grade.CLEAR)
     repeat = RepeatRow(None, "Any serve", share, 0.2, 0.4, 0.3, Grade.LEANING)
     assert "7 of 12" in charts.effect_chart([effect], share, what="x")
     assert "7 of 12" in charts.repeat_chart([repeat], what="x")
