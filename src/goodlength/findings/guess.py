@@ -14,14 +14,12 @@ from goodlength.findings.luck import Stretch
 from goodlength.findings.model import Grade, Guess, Names, StateRow, Watched
 from goodlength.findings.phrases import guess_words
 from goodlength.findings.variety import effective_kinds, seeded
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.view import FIRST_POINTS, LATE_FROM, SIDES, Mask, View
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
 ALPHA = 0.5
 ORDERS = 400  # of the same serves, left to luck
-FIRST_POINTS = 4  # both players' points together: the opening of a game
-LATE_FROM = 8  # both at least here: from 8-all on
 
 
 def transitions(stretches: Sequence[Stretch]) -> tuple[tuple[Hashable, ...], Ints]:

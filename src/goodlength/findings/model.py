@@ -275,6 +275,15 @@ class WonRow:
 
 
 @dataclass(frozen=True)
+class EndedRow:
+    """One stroke or place: its share of a player's winners, and of the same player's errors."""
+
+    words: str
+    winners: Share
+    errors: Share
+
+
+@dataclass(frozen=True)
 class Tables:
     """The evidence behind one player's findings."""
 
@@ -295,6 +304,9 @@ class Tables:
     returns: tuple[TakenRow, ...]  # this player's returns
     serving: WonRow
     receiving: WonRow
+    phases: tuple[WonRow, ...]
+    strokes: tuple[EndedRow, ...]
+    places: tuple[EndedRow, ...]
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,8 @@ from goodlength.findings.model import (
     Tables,
     TakenRow,
     Variety,
-    WonRow,
 )
+from goodlength.findings.phases import by_place, by_stroke, phases, won_row
 from goodlength.findings.questions import Ask, Asked
 from goodlength.findings.shrink import shrunk
 from goodlength.findings.variety import effective_kinds
@@ -192,13 +192,6 @@ def _taken_rows(view: View, server: int) -> tuple[TakenRow, ...]:
     return tuple(rows)
 
 
-def _won_row(view: View, said: str, side: int, among: Mask) -> WonRow:
-    lets = int((among & view.table.let).sum())
-    known = among & (view.decided | view.table.let)
-    won = view.won(side)
-    return WonRow(said, view.share(won, among & view.decided), view.share(won, known), lets)
-
-
 def tables(
     view: View, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[Asked]
 ) -> Tables:
@@ -246,6 +239,9 @@ def tables(
         endings_missing=int(ended.sum()),
         returned=_taken_rows(view, side),
         returns=_taken_rows(view, 1 - side),
-        serving=_won_row(view, "Serving", side, own),
-        receiving=_won_row(view, "Receiving", side, view.served(1 - side)),
+        serving=won_row(view, "Serving", side, own),
+        receiving=won_row(view, "Receiving", side, view.served(1 - side)),
+        phases=phases(view, side),
+        strokes=by_stroke(view, side),
+        places=by_place(view, side),
     )
