@@ -56,6 +56,6 @@ fill_environment() {
     say "Nothing is lost; run this again when it is mended."
     return 1
   }
-  "$PY" -m goodlength.ball.warm >&2 || true
+  "$PY" -c "from goodlength.ball import warm; warm()" >&2 || true
   printf '%s' "$now" > "$stamp"
 }
