@@ -176,6 +176,8 @@ def short(names: Names, side: SideKey) -> str:
     mine = name_of(names, side)
     other = name_of(names, "b" if side == "a" else "a")
     first = mine.split()[0]
+    if first[0].islower():  # "the other player", where there were several
+        return mine
     return mine if first == other.split()[0] or first == "Player" else first
 
 

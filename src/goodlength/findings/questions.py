@@ -7,11 +7,12 @@ were served, never from what they did. Questions too small to carry a grade are 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
+from numpy.typing import NDArray
 
 from goodlength.findings import exact, luck, paths
 from goodlength.findings.change import change_of_serve
@@ -22,6 +23,7 @@ from goodlength.findings.view import SIDES, Mask, View
 from goodlength.record.model import HowTaken
 from goodlength.record.table import HOW_TAKEN
 
+Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)
 
 
@@ -91,6 +93,8 @@ class Asked:
     within: tuple[float, float] | None = None
     q: float | None = None
     grade: Grade = Grade.TOO_FEW
+    matches: int = 1
+    same_sign_share: float = 1.0  # of the matches that show a gap, those whose gap has the sign of all
     doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
 
     @property
@@ -105,7 +109,7 @@ class Asked:
         return 0.0 if self.first.seen is None or other is None else self.first.seen - other
 
 
-def _two(
+def two(
     ask: Ask, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
 ) -> Asked:
     """Two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
@@ -133,18 +137,24 @@ def _two(
     )
 
 
-def _within_boxes(view: View, counted: Mask, one: Mask, other: Mask) -> float:
-    """The same comparison inside each box: p of a gap that is not the boxes' doing."""
-    strata = []
-    for box in (0, 1):
-        here = view.table.box == box
+def strata(groups: Groups, counted: Mask, one: Mask, other: Mask) -> list[exact.Stratum]:
+    """Wins and sizes of two sets of rallies, group by group (boxes, matches, both)."""
+    out = []
+    for group in np.unique(groups):
+        here = groups == group
         hit, a, b = counted & here, one & here, other & here
-        strata.append((int((hit & a).sum()), int(a.sum()), int((hit & b).sum()), int(b.sum())))
-    pooled = exact.risk_difference(strata)
+        out.append((int((hit & a).sum()), int(a.sum()), int((hit & b).sum()), int(b.sum())))
+    return out
+
+
+def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
+    """The same comparison inside each group: p of a gap that is not the groups' doing."""
+    parts = strata(groups, counted, one, other)
+    pooled = exact.risk_difference(parts)
     crude = (counted & one).sum() * other.sum() - (counted & other).sum() * one.sum()
     if pooled is None or pooled * float(crude) < 0:
-        return 1.0  # nothing to compare inside a box, or the boxes say the opposite
-    return exact.stratified_exact(strata).mid_p
+        return 1.0  # nothing to compare inside a group, or the groups say the opposite
+    return exact.stratified_exact(parts).mid_p
 
 
 def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask]) -> Iterator[Asked]:
@@ -155,13 +165,13 @@ def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask
     figures = ((view.weak, view.return_known), (view.won(side), view.decided))
     for ask, (counted, known) in zip(asks, figures, strict=True):
         a, b = one & known, other & known
-        yield _two(
+        yield two(
             ask,
             SIDES[side],
             view.share(counted, a),
             view.share(counted, b),
             kinds=kinds,
-            checked_p=_within_boxes(view, counted, a, b) if a.any() and b.any() else 1.0,
+            checked_p=within(view.table.box, counted, a, b) if a.any() and b.any() else 1.0,
         )
 
 
@@ -173,10 +183,10 @@ def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
     late = np.isin(view.table.game, parts[1])
     is_kind = view.table.kind == kind
     first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
-    return _two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
+    return two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
 
 
-def _repeat(view: View, side: int) -> Asked | None:
+def repeat(view: View, side: int) -> Asked | None:
     rows = view.stretches(side)
     kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
     pairs = [pair for stretch in rows for pair in itertools.pairwise(stretch)]
@@ -242,7 +252,7 @@ def _change(view: View, side: int) -> Asked:
     found = change_of_serve([(view, side)])
     crude = found.changed.count * found.repeated.of - found.repeated.count * found.changed.of
     agrees = found.difference is not None and found.difference * crude >= 0
-    return _two(
+    return two(
         Ask.CHANGE,
         SIDES[side],
         found.changed,
@@ -255,7 +265,7 @@ def _change(view: View, side: int) -> Asked:
 def _of_side(view: View, side: int) -> Iterator[Asked | None]:
     """The declared questions of one player, then what is looked at beside them."""
     kinds = view.kinds_by_use(side)
-    yield _repeat(view, side)
+    yield repeat(view, side)
     if len(kinds) > 1:
         yield _drift(view, side, kinds[0], Ask.DRIFT)
         yield _change(view, side)
@@ -273,11 +283,11 @@ def _of_side(view: View, side: int) -> Iterator[Asked | None]:
         (Ask.BOX_WON, view.won(side), view.decided),
     ):
         here = own & known
-        yield _two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
+        yield two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
     taken = own & view.return_known & (view.table.how_taken >= 0)
     volleyed = view.table.how_taken == VOLLEYED
     made = taken & (view.table.how_taken != HOW_TAKEN.index(HowTaken.NOT_MADE))
-    yield _two(
+    yield two(
         Ask.VOLLEY,
         SIDES[side],
         view.share(view.weak, made & volleyed),
@@ -303,13 +313,13 @@ def of_match(view: View, side: int) -> Iterator[Asked]:
     won = view.won(side)
     if test is not None and test.variance > 0:
         first, second = view.share(won, serving), view.share(won, receiving)
-        yield _two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p)
+        yield two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p)
     column = length_column(view)
     if column is not None:
         lengths = column[0]
         known = view.decided & np.isfinite(lengths)
         longer = known & (lengths > np.median(lengths[known]))
-        yield _two(Ask.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
+        yield two(Ask.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
 
 
 def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked, ...]:
@@ -334,15 +344,21 @@ def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked,
         doubted = RESTS_ON[one.ask] & unreliable
         if doubted:
             asked[i] = replace(one, p=None, doubted=doubted)
+    return graded(asked)
+
+
+def graded(asked: Sequence[Asked]) -> tuple[Asked, ...]:
+    """The same questions with their p adjusted over all of them, and their grades."""
     tested = [i for i, one in enumerate(asked) if one.p is not None]
     p = [one.p for one in asked if one.p is not None]
     adjusted = joint(p, [asked[i].listed for i in tested])
+    out = list(asked)
     for i, q in zip(tested, adjusted, strict=True):
-        asked[i] = replace(asked[i], q=float(q))
-    return tuple(replace(one, grade=grade(_evidence(one))) for one in asked)
+        out[i] = replace(out[i], q=float(q))
+    return tuple(replace(one, grade=grade(evidence(one))) for one in out)
 
 
-def _evidence(one: Asked) -> Evidence:
+def evidence(one: Asked) -> Evidence:
     return Evidence(
         one.q,
         one.smaller_side,
@@ -350,5 +366,7 @@ def _evidence(one: Asked) -> Evidence:
         one.listed,
         one.within,
         one.checked_p,
+        one.same_sign_share,
+        one.matches,
         reliable=not one.doubted,
     )

@@ -69,14 +69,14 @@ def find(
     mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
     mine += _seen_from(view, found, me)
     asked = sum(one.p is not None and one.listed for one in found)
-    findings = [_finding(view, one, names, own_words, asked) for one in mine]
-    findings.sort(key=_order)
+    findings = [finding_of(view, one, names, own_words, asked) for one in mine]
+    findings.sort(key=in_order)
     return Findings(
         match=table.match,
         side=side,
         summary=words.summary(names, side, view.n, int(table.let.sum()), int(view.served(me).sum())),
         notes=_notes(view, me, names),
-        top=_top(findings),
+        top=top_of(findings),
         all=tuple(findings),
         tables=tables(view, me, names, own_words, mine),
         asked=asked,
@@ -115,10 +115,20 @@ def _more(one: Asked, asked: int) -> int | None:
     return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - one.smaller_side)
 
 
-def _finding(view: View, one: Asked, names: Names, kind_words: Mapping[str, str], asked: int) -> Finding:
+def finding_of(
+    view: View,
+    one: Asked,
+    names: Names,
+    kind_words: Mapping[str, str],
+    asked: int,
+    scope: str = "in this match",
+) -> Finding:
+    """One graded question as a finding, in words; `asked` is how many of the list were asked."""
     more = _more(one, asked)
     used = view.kinds_by_use(SIDES.index(one.side))
-    scene = words.Scene(names, one.side, view.table.kinds, used, kind_words, _longer_than(view), more, asked)
+    scene = words.Scene(
+        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), more, asked, scope
+    )
     said = words.say(one, scene)
     first, second = one.first, one.second
     if second is not None and one.ask in (Ask.WEAK, Ask.WON) and one.gap < 0:
@@ -146,6 +156,7 @@ def _finding(view: View, one: Asked, names: Names, kind_words: Mapping[str, str]
         smaller_side=one.smaller_side,
         more=more,
         rallies=first.rallies,
+        scope=scope,
         doubted=tuple(sorted(one.doubted)),
     )
 
@@ -159,7 +170,7 @@ def _longer_than(view: View) -> str:
     return f"{int(middle)} shots" if unit == "shots" else f"{middle:.0f} seconds"
 
 
-def _order(finding: Finding) -> tuple[int, float, float, bool]:
+def in_order(finding: Finding) -> tuple[int, float, float, bool]:
     """The surest first; then what was on the list."""
     q = 1.0 if finding.q is None else finding.q
     p = 1.0 if finding.p is None else finding.p
@@ -178,7 +189,7 @@ def _worth_a_try(finding: Finding) -> bool:
     )
 
 
-def _top(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     """At most three to talk about, the surest first; no two that say the same of the same serves."""
     top: list[Finding] = []
     for one in findings:

@@ -115,6 +115,7 @@ class Scene:
     longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
     more: int | None
     asked: int  # questions of the declared list that were asked
+    scope: str = "in this match"
 
     def noun(self, code: int) -> Noun:
         """The kind with this code."""
@@ -359,7 +360,7 @@ def _doubted(one: Asked) -> str:
     return listing([_COLUMNS[name] for name in sorted(one.doubted)])
 
 
-def _luck(one: Asked, asked: int) -> str:
+def _luck(one: Asked, s: Scene) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
         return "A gap this wide is hardly ever luck."
@@ -375,9 +376,12 @@ def _luck(one: Asked, asked: int) -> str:
             return f"With so few ({number(n)}) it could be anything from poor to excellent."
         return "That is too little to go by." if n < 10 else ""
     if one.grade is Grade.LEANING:
-        return f"With so much asked of one match, luck alone gives a gap like this {times(one.q)}."
+        of = "one match" if s.scope == "in this match" else s.scope.removeprefix("over ")
+        return f"With so much asked of {of}, luck alone gives a gap like this {times(one.q)}."
     said = f"Luck alone gives a gap like this {times(one.p)}"
-    return f"{said}, but {number(asked)} questions were asked." if one.p < 0.1 and asked > 1 else f"{said}."
+    return (
+        f"{said}, but {number(s.asked)} questions were asked." if one.p < 0.1 and s.asked > 1 else f"{said}."
+    )
 
 
 def _settle(one: Asked, more: int | None) -> str:
@@ -413,6 +417,6 @@ def say(one: Asked, scene: Scene) -> Words:
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
             headline = f"Not judged: {_doubted(one)} was not agreed on."
-        parts = (capital(facts), _luck(one, scene.asked), _settle(one, scene.more))
+        parts = (capital(facts), _luck(one, scene), _settle(one, scene.more))
         out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(*out)
