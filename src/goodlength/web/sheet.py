@@ -68,6 +68,7 @@ def sheet(data: SheetData) -> dict[str, Any]:
         "next_key": int(next_rally_key(data.entries, info.observer)[1:]),
         "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
         "clashes": list(_clashes(match, facts, data.kinds, names)),
+        "span_clashes": list(_span_clashes(facts.values())),
         "winner": match.winner.value if match.winner else None,
         "over_words": over_words(match, names),
         "log": _log(data.entries, info.observer),
@@ -179,6 +180,21 @@ def _clashes(
                     for one in (before, later)
                 ],
             }
+
+
+def _span_clashes(facts: Iterable[Facts]) -> Iterable[dict[str, Any]]:
+    """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
+    for one in facts:
+        pair = one.clashes.get((What.SPAN, 0))
+        values = [] if pair is None else [entry.value for entry in pair]
+        if pair is None or not all(
+            isinstance(value, dict) and value.get("how") == "answers" for value in values
+        ):
+            continue
+        ends = [value["end_us"] for value in values if value.get("end_us") is not None]
+        start = min(value["start_us"] for value in values)
+        value = {"start_us": start, "end_us": max(ends, default=None), "how": "answers"}
+        yield {"rally": one.key, "standing": pair[1].id, "value": value}
 
 
 def _key(value: Any) -> Any:

@@ -59,7 +59,9 @@ Say = Callable[..., Any]
 def say(client: TestClient, match_id: str) -> Say:
     """Send one answer as the page would; gives the sheet it makes."""
 
-    def one(rally: str, what: str, value: Any, *, tab: str = "t1", replaces: str | None = None, **more: Any) -> Any:
+    def one(
+        rally: str, what: str, value: Any, *, tab: str = "t1", replaces: str | None = None, **more: Any
+    ) -> Any:
         entry = {
             "id": more.get("id", uuid4().hex),
             "match": match_id,

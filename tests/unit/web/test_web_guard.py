@@ -34,7 +34,9 @@ def test_a_strangers_name_for_this_machine_is_refused(client: TestClient, host: 
         ({"sec-fetch-site": "same-site"}, 403),
     ],
 )
-def test_another_page_cannot_change_anything(client: TestClient, headers: dict[str, str], status: int) -> None:
+def test_another_page_cannot_change_anything(
+    client: TestClient, headers: dict[str, str], status: int
+) -> None:
     answer = client.post("/api/settings/room", json={"room": "dim"}, headers=headers)
     assert answer.status_code == status
     dim = "data-theme" in client.get("/settings").text
@@ -45,7 +47,9 @@ def test_reading_is_not_held_to_an_origin(client: TestClient) -> None:
     assert client.get("/matches", headers={"origin": "http://evil.example"}).status_code == 200
 
 
-@pytest.mark.parametrize("path", ["/matches", "/nowhere", "/static/css/tokens.css", "/api/matches/none/sheet"])
+@pytest.mark.parametrize(
+    "path", ["/matches", "/nowhere", "/static/css/tokens.css", "/api/matches/none/sheet"]
+)
 def test_every_answer_carries_the_headers(client: TestClient, path: str) -> None:
     headers = client.get(path).headers
     policy = headers["content-security-policy"]
@@ -74,14 +78,17 @@ def test_a_body_that_hides_its_length_is_refused_while_it_comes(client: TestClie
 
 
 @pytest.mark.parametrize(
-    "path", ["/static/../guard.py", "/static/%2e%2e/guard.py", "/static/..%2fguard.py", "/static//etc/hostname"]
+    "path",
+    ["/static/../guard.py", "/static/%2e%2e/guard.py", "/static/..%2fguard.py", "/static//etc/hostname"],
 )
 def test_static_files_end_at_their_folder(client: TestClient, path: str) -> None:
     assert client.get(path).status_code == 404
 
 
 def test_json_sent_as_text_is_not_read(client: TestClient) -> None:
-    answer = client.post("/api/settings/room", content='{"room": "dim"}', headers={"content-type": "text/plain"})
+    answer = client.post(
+        "/api/settings/room", content='{"room": "dim"}', headers={"content-type": "text/plain"}
+    )
     assert answer.status_code == 422
 
 

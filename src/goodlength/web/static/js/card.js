@@ -20,9 +20,21 @@ export function drawCard(card, face) {
     said(face),
     ...(face.call !== undefined || face.waits !== undefined ? called(face) : asked(face)),
   );
+  fit(card);
   if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[autofocus], h1, .call'))?.focus();
   const field = card.querySelector('[autofocus]');
   if (field instanceof HTMLElement) field.focus();
+}
+
+/**
+ * A long sentence or question takes its room from the lines below, so that the card keeps its height.
+ * @param {HTMLElement} card
+ */
+function fit(card) {
+  card.classList.remove('two-lines', 'small-question');
+  const heightOf = (/** @type {string} */ selector) => card.querySelector(selector)?.getBoundingClientRect().height ?? 0;
+  if (heightOf('h1') > 44) card.classList.add('small-question');
+  if (heightOf('.said') > 52) card.classList.add('two-lines');
 }
 
 /** @param {Face} face */

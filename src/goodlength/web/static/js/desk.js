@@ -38,9 +38,13 @@ export class Desk {
     /** @type {() => (number | null)} match time; null where it is not known */
     this.now = () => null;
     this.live = false;
+    /** @type {(state: import('./outbox.js').State) => void} */
+    this.onLine = () => {};
     this.furthest = 0;
     /** @type {Map<string, number>} when an entry was said, for `performance` */
     this.saidAt = new Map();
+    /** @type {Set<string>} */
+    this.joined = new Set();
     this.outbox = new Outbox({
       name: `match/${matchId}`,
       send: (entries) => ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 }),
@@ -387,12 +391,25 @@ export class Desk {
   lineChanged(state) {
     const drawn = this.line;
     this.line = state;
+    this.onLine(state);
     if (drawn.connected !== state.connected || !state.connected) this.onChange();
+  }
+
+  /**
+   * Two tabs that both gave a rally a time without being asked: the longer time stands, nobody is asked.
+   * @param {Sheet} sheet
+   */
+  joinSpans(sheet) {
+    const open = sheet.span_clashes.filter((clash) => !this.joined.has(clash.standing));
+    for (const clash of open) this.joined.add(clash.standing);
+    const entries = open.map((clash) => ({ ...this.entry('span', clash.value, clash.rally), replaces: clash.standing }));
+    if (entries.length > 0) this.outbox.add(entries);
   }
 
   /** @param {{sheet: Sheet}} answer @param {Entry[]} sent */
   stored(answer, sent) {
     this.sheet = answer.sheet;
+    this.joinSpans(answer.sheet);
     for (const entry of sent) {
       const start = this.saidAt.get(entry.id);
       if (start !== undefined) performance.measure('answer stored', { start, detail: entry.what });

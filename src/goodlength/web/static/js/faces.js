@@ -66,7 +66,7 @@ function questionFace(desk, question) {
     })),
     keys: Object.fromEntries(asides.map((answer) => [answer.key, press(answer)])),
     hints: [
-      ...asides.map((answer) => ({ words: lower(answer.words), key: answer.key ?? '', press: press(answer) })),
+      ...asides.map((answer) => ({ words: aside(answer.words), key: answer.key ?? '', press: press(answer) })),
       { words: question.extra ? 'pass' : 'skip', key: 'Enter', press: skip },
       back(desk),
     ],
@@ -89,6 +89,9 @@ function short(words) {
   const [first, ...rest] = words.split(': ');
   return { words: first, proposed: rest.join(': ') };
 }
+
+/** An answer beside the question, in the fewest words. @param {string} words */
+const aside = (words) => lower(words).replace(/^(it|that) was /, '');
 
 /** @param {string} words */
 const lower = (words) => words.charAt(0).toLowerCase() + words.slice(1);

@@ -5,7 +5,7 @@
    next (the next file, or the next rally when only rallies are played), so that the change shows no gap. */
 
 import { ask } from './api.js';
-import { indexAt, middle_s, tableFrom } from './frames.js';
+import { indexAt, inside_s, tableFrom } from './frames.js';
 
 /**
  * @typedef {{id: string, url: string, starts_us: number, first_us: number, end_us: number,
@@ -163,7 +163,7 @@ export class Player {
     const table = await this.tableOf(part);
     if (!table) return;
     const index = indexAt(table, this.front.video.currentTime) + by;
-    this.front.video.currentTime = middle_s(table, index);
+    this.front.video.currentTime = inside_s(table, index);
     this.tick();
   }
 

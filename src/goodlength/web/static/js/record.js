@@ -35,6 +35,9 @@ const sheet = await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`);
 const desk = new Desk(matchId, sheet, draw);
 const player = sheet.parts.length > 0 ? new Player(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
 desk.live = player.live;
+desk.onLine = ({ waiting }) => {
+  document.documentElement.dataset.waiting = String(waiting);
+};
 desk.now = () => (player.problems.length > 0 ? null : player.nowUs);
 const timeWords = player.live ? dayWords : clockWords;
 

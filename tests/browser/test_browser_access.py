@@ -1,0 +1,134 @@
+"""Every page: axe finds nothing, nothing scrolls sideways, the keyboard reaches everything."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import axe_playwright_python
+import pytest
+
+from goodlength import tasks
+from goodlength.record.model import What
+from goodlength.scoring.model import Side, Start
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+DESK = {"width": 1440, "height": 900}
+TABLET = {"width": 820, "height": 1180}
+PAGES = (
+    "/matches", "/players", "/players/iv", "/aim", "/practice", "/settings",
+    "/matches/m1/details", "/matches/m1/footage", "/matches/m1/record", "/matches/m1/findings",
+    "/matches/m1/findings?side=b", "/matches/m1/show", "/matches/m1/plan", "/matches/m1/handout",
+    "/matches/nobody/record",
+)  # fmt: skip
+
+
+@pytest.fixture
+def match_id(served: Any, bikes: Path) -> str:
+    """A match with footage, twelve rallies and a consent."""
+    library = served.library
+    tasks.add_player(library, "Imogen Vale", player_id="iv", junior=True)
+    tasks.add_player(library, "Petra Lindqvist-Ode", player_id="plo", hand="left")
+    tasks.consent(library, "iv", given_by="Parent Vale")
+    tasks.new_match(
+        library, ("iv", "plo"), match_id="m1", event="Tideway Open", played_on=date(2026, 3, 7),
+        start=Start(server=Side.A),
+    )  # fmt: skip
+    tasks.add_footage(library, "m1", bikes)
+    answers = (
+        (What.KIND, ("lob", "hard", "mid-height")),
+        (What.HOW_TAKEN, ("volleyed", "after-the-side-wall")),
+        (What.LEFT, ("loose", "tight", "attacked")),
+        (What.WINNER, ("a", "b", "a")),
+        (What.ENDING, ("winner", "unforced-error")),
+    )
+    for n in range(12):
+        span = {"start_us": n * 700_000, "end_us": n * 700_000 + 600_000, "how": "marked"}
+        tasks.answer(library, "m1", f"r{n + 1}", What.SPAN, span)
+        for what, values in answers:
+            tasks.answer(library, "m1", f"r{n + 1}", what, values[n % len(values)])
+    return "m1"
+
+
+def faults_of(page: Any) -> list[str]:
+    """What axe finds, one line each."""
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+
+
+@pytest.mark.parametrize("theme", ["light", "dim"])
+def test_axe_finds_nothing_and_nothing_scrolls_sideways(
+    served: Any, open_page: Any, match_id: str, theme: str
+) -> None:
+    served.library.set_setting("room", theme)
+    told = {}
+    for size in (DESK, TABLET):
+        page = open_page("/matches", size=size, bypass_csp=True, expected="404")
+        for path in PAGES:
+            page.goto(path)
+            page.wait_for_load_state("networkidle")
+            wide = page.evaluate(
+                "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
+            )
+            assert wide[0] <= wide[1], (path, size, wide)
+            if size is DESK and (faults := faults_of(page)):
+                told[path] = faults
+    assert not told, told
+
+
+def test_the_record_page_does_not_scroll_on_a_desk_and_keeps_its_card(open_page: Any, match_id: str) -> None:
+    page = open_page("/matches/m1/record", wait="record")
+    tall = "document.documentElement.scrollHeight"
+    heights = [page.evaluate(tall)]
+    for key in ("Enter", "1", "2", "2", "1", "1"):
+        page.keyboard.press(key)
+        page.wait_for_timeout(80)
+        heights.append(page.evaluate(tall))
+    assert set(heights) == {900}, heights  # the window: nothing is below it
+
+
+def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, match_id: str) -> None:
+    from goodlength.web.keys import KEYS
+
+    page = open_page("/matches/m1/record", size=TABLET, wait="record", has_touch=True, is_mobile=True)
+    boxes = page.evaluate(
+        """() => Object.fromEntries([...document.querySelectorAll('.touch [data-action]')].map((one) => {
+             const { width, height } = one.getBoundingClientRect();
+             return [one.dataset.action, Math.min(width, height)];
+           }))"""
+    )
+    wanted = {key.action for key in KEYS if key.touch} - {"enter", "back"}
+    assert wanted <= set(boxes)
+    assert min(boxes[action] for action in wanted) >= 44
+    page.tap(".card .ask .note button >> nth=1")  # skip: Enter's button
+    answers = page.evaluate(
+        "() => [...document.querySelectorAll('#card button')].map((one) => one.getBoundingClientRect().height)"
+    )
+    assert min(height for height in answers if height > 30) >= 44
+    page.tap("#card .answers button >> nth=0")
+    assert "volleyed" in page.inner_text(".said")
+
+
+def test_a_match_is_begun_by_keyboard_alone(served: Any, open_page: Any) -> None:
+    page = open_page("/matches")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    page.focus("#f-a")
+    page.keyboard.type("Imogen Vale")
+    page.keyboard.press("Tab")
+    page.keyboard.type("Petra Lindqvist-Ode")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/footage")
+    page.click("text=Record >> nth=0")
+    page.wait_for_selector('html[data-ready="record"]')
+    assert "Who serves?" in page.inner_text("#card")
+    page.keyboard.press("2")
+    page.wait_for_function("() => document.querySelector('#card').textContent.includes('What was served?')")
+    outlines = page.evaluate(
+        """() => { const b = document.querySelector('#card .answers button'); b.focus();
+                   const s = getComputedStyle(b); return [s.outlineStyle, parseFloat(s.outlineWidth)]; }"""
+    )
+    assert outlines[0] in ("solid", "auto")
+    assert outlines[1] >= 2

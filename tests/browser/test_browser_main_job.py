@@ -1,0 +1,262 @@
+"""The main job on a real recording: footage in, ten rallies by keyboard, findings, a clip, the handout.
+
+The recording shows no squash, so the spans and answers are arbitrary; what is tested is the way through.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.footage.testcard import Recipe, draw, read_card
+from goodlength.scoring.model import Side, Start
+
+# box is free at hand-out and stands as proposed; the keys of one rally, and Enter for the next
+LOB_LOOSE_SERVER = "1 2 2 1 1 Enter"
+HARD_TIGHT_RECEIVER = "3 1 1 2 2 Enter"
+NOT_MADE = "1 5 Enter"
+LET = "2 1 1 3 Enter"
+FAULT = "9 Enter"
+SKIPPED_KIND = "Enter 1 1 1 3 Enter"
+TEN = [
+    LOB_LOOSE_SERVER, HARD_TIGHT_RECEIVER, NOT_MADE, LET, SKIPPED_KIND,
+    LOB_LOOSE_SERVER, HARD_TIGHT_RECEIVER, FAULT, NOT_MADE, LOB_LOOSE_SERVER,
+]  # fmt: skip
+
+
+@pytest.fixture
+def match_id(served: Any) -> str:
+    """A match with consent for clips and handouts."""
+    library = served.library
+    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.add_player(library, name, player_id=player_id)
+        tasks.consent(library, player_id, given_by=name)
+    return tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A)).id
+
+
+def press(page: Any, keys: str) -> None:
+    for key in keys.split():
+        page.keyboard.press(key)
+
+
+def saved(page: Any) -> None:
+    """Wait until nothing waits for the server any more."""
+    page.wait_for_selector('html[data-waiting="0"]')
+
+
+def test_from_a_recording_to_the_page_for_the_player(
+    served: Any, open_page: Any, match_id: str, bikes: Path
+) -> None:
+    page = open_page(f"/matches/{match_id}/footage", wait="footage")
+    page.fill("#f-path", str(bikes.resolve()))
+    page.keyboard.press("Enter")
+    page.wait_for_url("**/footage")
+    assert "640 × 272" in page.inner_text(".files")
+    assert "no sound" in page.inner_text(".files")
+
+    page.goto(f"/matches/{match_id}/record")
+    page.wait_for_selector('html[data-ready="record"]')
+    page.keyboard.press("Space")
+    for keys in TEN:
+        page.wait_for_timeout(350)
+        press(page, keys)
+    page.keyboard.press("Space")
+    saved(page)
+    match = tasks.show_match(served.library, match_id)
+    done = [rally for rally in match.rallies if rally.complete]
+    assert len(done) == 10
+    assert [rally.serve.kind for rally in done] == [
+        "lob", "hard", "lob", "mid-height", None, "lob", "hard", None, "lob", "lob",
+    ]  # fmt: skip
+    assert [rally.let for rally in done].count(True) == 1
+    assert "serve.kind" in done[4].skipped
+    assert all(rally.start_us is not None and rally.end_us is not None for rally in done)
+    assert all(rally.span_how == "answers" for rally in done)
+    assert not match.faults, [fault.words for fault in match.faults]
+    assert page.locator("#grid [data-rally]").count() >= 10
+
+    clip_of(page, match_id)
+    page.goto(f"/matches/{match_id}/findings")
+    assert "rallies recorded" in page.inner_text(".head")
+    assert page.locator(".serves tbody tr").count() >= 2
+    assert "Too few to say" in page.content()
+    handout_of(page, match_id)
+
+
+def clip_of(page: Any, match_id: str) -> None:
+    """Cut the longest rally out and play the file: a frame must really arrive."""
+    page.goto(f"/matches/{match_id}/show")
+    page.wait_for_selector('html[data-ready="show"]')
+    page.click("text=Make a clip >> nth=0")
+    page.wait_for_url(re.compile("made=1"))
+    link = page.locator(".clip a").first
+    with page.expect_download() as download:
+        link.click()
+    assert Path(download.value.path()).read_bytes()[4:8] == b"ftyp"
+    address = link.get_attribute("href")
+    bright = page.evaluate(
+        """async (address) => {
+             const video = document.createElement('video');
+             video.muted = true;
+             video.src = address;
+             await new Promise((done, failed) => { video.onloadeddata = done; video.onerror = failed; });
+             video.currentTime = Math.min(0.2, video.duration / 2);
+             await new Promise((done) => { video.onseeked = done; });
+             const canvas = document.createElement('canvas');
+             canvas.width = video.videoWidth;
+             canvas.height = video.videoHeight;
+             const pen = canvas.getContext('2d');
+             pen.drawImage(video, 0, 0);
+             const { data } = pen.getImageData(0, 0, canvas.width, canvas.height);
+             const seen = new Set();
+             for (let i = 0; i < data.length; i += 4) seen.add((data[i] >> 4) * 256 + (data[i + 1] >> 4) * 16 + (data[i + 2] >> 4));
+             return { colours: seen.size, width: canvas.width };
+           }""",
+        address,
+    )
+    assert bright["width"] == 640
+    assert bright["colours"] > 50  # a picture, not one flat colour
+
+
+def handout_of(page: Any, match_id: str) -> None:
+    page.goto(f"/matches/{match_id}/handout")
+    page.fill("#f-own", "Well served.\n\nLob more from the left box.")
+    page.click("text=Make the page")
+    page.wait_for_url(re.compile("made=1"), timeout=30_000)
+    for name, beginning in (("as PDF", b"%PDF-"), ("as HTML", b"<!doctype html>")):
+        with page.expect_download() as download:
+            page.click(f"text=The page {name}")
+        data = Path(download.value.path()).read_bytes()
+        assert data[: len(beginning)].lower() == beginning.lower()
+
+
+def test_keys_undo_note_keep_otherwise_and_spans(
+    served: Any, open_page: Any, match_id: str, bikes: Path
+) -> None:
+    tasks.add_footage(served.library, match_id, bikes)
+    page = open_page(f"/matches/{match_id}/record", wait="record")
+    press(page, "1 2 2")
+    assert "Who won the rally?" in page.inner_text("#card")
+    press(page, "Backspace Backspace")
+    assert "How did Petra take it?" in page.inner_text("#card")
+    press(page, "1 3 1 1")
+    page.wait_for_selector(".call:not(.waits)")
+    assert page.inner_text(".call") == "“1–love.”"
+
+    press(page, "c 3 2")  # stroke, to Petra
+    page.wait_for_function("() => document.querySelector('.call').textContent.includes('Stroke to Petra')")
+    press(page, "n")
+    page.keyboard.type("late on the volley, 1 and 2")
+    page.keyboard.press("Enter")
+    press(page, "k Enter")
+    page.keyboard.press("b")
+    assert "left box" in page.inner_text(".said")
+    press(page, "2 1 1 2 1 Enter")
+    saved(page)
+    first, second = tasks.show_match(served.library, match_id).rallies[:2]
+    assert (first.winner, first.note, first.keep) == (Side.B, "late on the volley, 1 and 2", True)
+    assert (first.ret.how, first.ret.left) == ("volleyed", "attacked")
+    assert second.box == "left"
+    assert second.server is Side.B
+
+    press(page, "g ArrowUp ArrowUp")
+    page.keyboard.press("Enter")
+    assert "Imogen served" in page.inner_text(".said")
+    page.wait_for_function("() => !document.querySelector('video.front').paused")  # pressing a line plays it
+    page.evaluate("document.activeElement.blur()")
+    page.keyboard.press("Space")
+    page.wait_for_timeout(200)
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(300)
+    page.keyboard.press(",")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_timeout(300)
+    page.keyboard.press(".")
+    saved(page)
+    span = tasks.show_match(served.library, match_id).rallies[0]
+    assert span.span_how == "marked"
+    assert abs(span.end_us - span.start_us - 2_000_000) < 60_000
+
+    page.keyboard.press("c")
+    page.keyboard.press("4")  # the score put right
+    page.fill("#put-a", "3")
+    page.fill("#put-b", "4")
+    page.click("text=Put it right")
+    saved(page)
+    assert tasks.show_match(served.library, match_id).rallies[1].before == (3, 4)
+
+    page.keyboard.press("?")
+    assert page.locator("dialog[open] li").count() >= 20
+    page.keyboard.press("Escape")
+    page.keyboard.press("d")
+    assert page.evaluate("document.documentElement.dataset.theme") == "dim"
+    assert 'data-theme="dim"' in page.request.get("/settings").text()
+
+
+LUMA = """() => {
+  const video = document.querySelector('video.front');
+  const canvas = document.createElement('canvas');
+  [canvas.width, canvas.height] = [video.videoWidth, video.videoHeight];
+  const pen = canvas.getContext('2d');
+  pen.drawImage(video, 0, 0);
+  const { data } = pen.getImageData(0, 0, canvas.width, canvas.height);
+  return [canvas.height, canvas.width, Array.from({ length: data.length / 4 }, (_, i) => data[4 * i])];
+}"""
+
+
+def number_shown(page: Any) -> int | None:
+    """The number drawn into the picture that the page shows."""
+    page.wait_for_function("() => !document.querySelector('video.front').seeking")
+    page.wait_for_timeout(40)  # the picture follows the seek by a frame of the screen
+    height, width, luma = page.evaluate(LUMA)
+    return read_card(np.array(luma, np.uint8).reshape(height, width))
+
+
+def test_frames_step_by_the_table_and_show_the_right_picture(
+    served: Any, open_page: Any, match_id: str, tmp_path: Path
+) -> None:
+    """A film with uneven stamps, pictures out of order in the file, and its number drawn into each picture."""
+    stamps = [n + n // 5 for n in range(60)]  # every sixth tick is missing
+    film = draw(tmp_path / "numbered.mp4", Recipe(tuple(stamps), key_every=15, sound=""))
+    tasks.add_footage(served.library, match_id, film)
+    page = open_page(f"/matches/{match_id}/record", wait="record")
+    page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
+    at = "document.querySelector('video.front').currentTime"
+    seen = []
+    for key in "]" * 20 + "[" * 8:
+        before = page.evaluate(at)
+        page.keyboard.press(key)
+        page.wait_for_function(
+            "(was) => document.querySelector('video.front').currentTime !== was", arg=before
+        )
+        seen.append(number_shown(page))
+    assert seen == [*range(1, 21), *range(19, 11, -1)]
+
+
+def test_rallies_only_plays_from_rally_to_rally(
+    served: Any, open_page: Any, match_id: str, bikes: Path
+) -> None:
+    library = served.library
+    tasks.add_footage(library, match_id, bikes)
+    from goodlength.record.model import What
+
+    for key, start, end in (("r1", 1_000_000, 1_800_000), ("r2", 6_000_000, 6_800_000)):
+        tasks.answer(library, match_id, key, What.SPAN, {"start_us": start, "end_us": end, "how": "marked"})
+        tasks.answer(library, match_id, key, What.WINNER, "a")
+    page = open_page(f"/matches/{match_id}/record", wait="record")
+    page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
+    page.keyboard.press("p")
+    seen = []
+    for _ in range(60):
+        seen.append(page.evaluate("document.querySelector('video.front').currentTime"))
+        page.wait_for_timeout(50)
+        if page.evaluate("document.querySelector('video.front').paused") and seen[-1] > 6.5:
+            break
+    assert any(6.0 <= t < 6.9 for t in seen), seen
+    dead = [t for t in seen if 2.1 < t < 5.9]
+    assert not dead, dead

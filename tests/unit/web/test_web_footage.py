@@ -1,0 +1,245 @@
+"""Footage through the page: by path, by upload, in order, and what is no footage."""
+
+from __future__ import annotations
+
+import errno
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import anyio
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.errors import InputError, NoSpace
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+from goodlength.web import uploads
+
+ODD_NAME = "kürz – 12:30 100% #1.mp4"
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A second of numbered pictures that every browser plays, under a name with odd letters."""
+    return draw(tmp_path_factory.mktemp("film") / ODD_NAME, Recipe(tuple(range(30)), sound=""))
+
+
+@pytest.fixture(autouse=True)
+def no_copies(client: TestClient) -> None:
+    """Copies are made by processes of their own; these tests only look at whether one is begun."""
+    begun: list[Any] = []
+
+    def start(_kind: str, _function: str, args: Any) -> str:
+        begun.append(args)
+        return "job1"
+
+    client.app.state.begun = begun
+    client.app.state.jobs.start = start
+
+
+def test_a_file_is_added_by_its_path_and_served_in_pieces(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    answer = client.post(f"/matches/{match_id}/footage", data={"path": str(film)})
+    assert answer.status_code == 303
+    (one,) = library.footage(match_id)
+    assert one.path == str(film)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "12:30 100% #1.mp4" in page
+    assert "160 × 120" in page
+    part = client.get(f"/api/footage/{one.id}/media", headers={"range": "bytes=4-7"})
+    assert (part.status_code, part.content) == (206, b"ftyp")
+    assert part.headers["content-type"] == "video/mp4"
+    table = client.get(f"/api/footage/{one.id}/frames").json()
+    assert table["n"] == 30
+    films = client.get(f"/api/matches/{match_id}/films").json()
+    assert films["parts"][0]["end_us"] - films["parts"][0]["first_us"] == pytest.approx(1_000_000, abs=1)
+    assert client.get(f"/api/matches/{match_id}/sheet").json()["parts"] == films["parts"]
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("", "Name the file"),
+        ("film.mp4", "begins nowhere"),
+        ("/no/such/film.mp4", "film.mp4"),
+        ("{folder}", "folder"),
+        ("{text}", "not"),
+        ("{empty}", "empty"),
+    ],
+)
+def test_what_cannot_be_footage_is_told_beside_the_field(
+    client: TestClient, library: Any, match_id: str, tmp_path: Path, path: str, said: str
+) -> None:
+    (tmp_path / "text.mp4").write_text("hello")
+    (tmp_path / "empty.mp4").touch()
+    typed = path.format(folder=tmp_path, text=tmp_path / "text.mp4", empty=tmp_path / "empty.mp4")
+    answer = client.post(f"/matches/{match_id}/footage", data={"path": typed})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert 'aria-invalid="true"' in answer.text
+    assert library.footage(match_id) == ()
+
+
+def test_a_file_is_copied_in_and_goes_with_the_match(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    answer = client.post(
+        f"/api/matches/{match_id}/footage/upload", params={"name": ODD_NAME}, content=film.read_bytes()
+    )
+    assert answer.status_code == 200, answer.text
+    (one,) = library.footage(match_id)
+    assert one.copied
+    copy = Path(one.path)
+    assert copy.parent == library.folder / "uploads"
+    assert copy.read_bytes() == film.read_bytes()
+    client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
+    assert not copy.exists()
+
+
+@pytest.mark.parametrize(("data", "kind"), [(b"", "input"), (b"hello", "footage")])
+def test_an_upload_that_is_no_footage_is_not_kept(
+    client: TestClient, library: Any, match_id: str, data: bytes, kind: str
+) -> None:
+    answer = client.post(f"/api/matches/{match_id}/footage/upload", params={"name": "x.mp4"}, content=data)
+    assert answer.status_code == 422
+    assert answer.json()["error"]["kind"] == kind
+    assert list((library.folder / "uploads").iterdir()) == []
+    assert library.footage(match_id) == ()
+
+
+def test_an_upload_larger_than_the_disk_is_refused_before_it_begins(
+    client: TestClient, library: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    usage = type("Usage", (), {"free": 1000})
+    monkeypatch.setattr(uploads.shutil, "disk_usage", lambda _: usage)
+    answer = client.post(f"/api/matches/{match_id}/footage/upload", params={"name": "x.mp4"}, content=b"x")
+    assert answer.status_code == 507
+    assert "add the file by its path" in answer.json()["error"]["words"]
+
+
+def test_a_disk_that_fills_up_while_copying_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def chunks() -> AsyncIterator[bytes]:
+        yield b"some"
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with pytest.raises(NoSpace, match="became full"):
+        anyio.run(uploads.receive, chunks(), tmp_path / "up" / "x.mp4", None)
+    assert list((tmp_path / "up").iterdir()) == []
+
+
+def test_nothing_sent_is_told(tmp_path: Path) -> None:
+    async def chunks() -> AsyncIterator[bytes]:
+        return
+        yield b""
+
+    with pytest.raises(InputError, match="empty"):
+        anyio.run(uploads.receive, chunks(), tmp_path / "x.mp4", 0)
+
+
+@pytest.mark.parametrize(
+    "name", ["../../etc/passwd", "..\\..\\x.mp4", "/abs.mp4", "a\nb.mp4", "", ".", "x" * 300 + ".mp4"]
+)
+def test_an_upload_stays_in_its_folder_whatever_its_name(tmp_path: Path, name: str) -> None:
+    target = uploads.target_for(tmp_path, name)
+    assert target.parent == tmp_path / "uploads"
+    assert len(target.name) < 100
+    assert "\n" not in target.name
+
+
+def test_files_change_places_and_leave_the_list(
+    client: TestClient, library: Any, match_id: str, film: Path, tmp_path: Path
+) -> None:
+    second = draw(tmp_path / "second.mp4", Recipe(tuple(range(15)), sound=""))
+    first_id = tasks.add_footage(library, match_id, film).id
+    second_id = tasks.add_footage(library, match_id, second).id
+    base = f"/matches/{match_id}/footage"
+    client.post(f"{base}/{second_id}/earlier")
+    assert [one.id for one in library.footage(match_id)] == [second_id, first_id]
+    client.post(f"{base}/{second_id}/earlier")  # already first: nothing to do
+    client.post(f"{base}/{second_id}/later")
+    assert [one.id for one in library.footage(match_id)] == [first_id, second_id]
+    parts = client.get(f"/api/matches/{match_id}/films").json()["parts"]
+    assert parts[1]["starts_us"] == parts[0]["end_us"] - parts[0]["first_us"]
+    client.post(f"{base}/{first_id}/remove")
+    assert [one.id for one in library.footage(match_id)] == [second_id]
+    assert film.exists()
+
+
+def test_a_copy_is_begun_where_stepping_would_be_slow(
+    client: TestClient, library: Any, match_id: str, tmp_path: Path
+) -> None:
+    slow = draw(tmp_path / "slow.mp4", Recipe(tuple(range(120)), sound="", key_every=120))
+    client.post(f"/matches/{match_id}/footage", data={"path": str(slow)})
+    (begun,) = client.app.state.begun
+    assert begun["src"] == str(slow)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "It needs a copy: stepping would be slow" in page
+    assert client.get(f"/api/matches/{match_id}/films").json()["parts"]  # it plays meanwhile
+
+
+def test_footage_that_is_gone_is_said_and_the_record_stays(
+    client: TestClient, library: Any, match_id: str, tmp_path: Path, film: Path, say: Any
+) -> None:
+    moved = tmp_path / "moved.mp4"
+    moved.write_bytes(film.read_bytes())
+    one = tasks.add_footage(library, match_id, moved)
+    say("r1", "winner", "a")
+    moved.unlink()
+    answer = client.get(f"/api/footage/{one.id}/media")
+    assert answer.status_code == 410
+    assert "the record is safe" in answer.json()["error"]["words"]
+    assert "is not there" in client.get(f"/matches/{match_id}/footage").text
+    sheet = client.get(f"/api/matches/{match_id}/sheet").json()
+    assert "is not there" in sheet["proxy_words"]
+    assert len(sheet["rallies"]) == 1
+
+
+@pytest.mark.parametrize("path", ["/api/footage/none/media", "/api/footage/none/frames", "/api/jobs/none"])
+def test_an_unknown_id_is_404_in_words(client: TestClient, path: str) -> None:
+    answer = client.get(path)
+    assert answer.status_code == 404
+    assert "none" in answer.json()["error"]["words"]
+
+
+def test_a_clip_needs_the_consent_of_both_and_a_time(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    tasks.add_footage(library, match_id, film)
+    span = {"start_us": 100_000, "end_us": 500_000, "how": "marked"}
+    tasks.answer(library, match_id, "r1", What.SPAN, span)
+    tasks.answer(library, match_id, "r1", What.WINNER, "a")
+    tasks.answer(library, match_id, "r2", What.WINNER, "b")
+    page = client.get(f"/matches/{match_id}/show").text
+    assert "No clip can be taken out" in page
+    refused = client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
+    assert refused.status_code == 422
+    assert "no consent for clips" in refused.text
+    assert library.clips(match_id) == ()
+    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.consent(library, player_id, given_by=name)
+    assert client.post(f"/matches/{match_id}/clips", data={"rally": "r1"}).status_code == 303
+    (clip,) = library.clips(match_id)
+    taken = client.get(f"/matches/{match_id}/clips/{clip.id}")
+    assert taken.content[4:8] == b"ftyp"
+    assert "Vale" not in taken.headers["content-disposition"]
+    for key, said in (("r2", "no start or no end"), ("r9", "no rally")):
+        assert said in client.post(f"/matches/{match_id}/clips", data={"rally": key}).text
+    assert client.get(f"/matches/{match_id}/clips/none").status_code == 404
+
+
+def test_rallies_behind_a_finding_are_shown_alone(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    tasks.add_footage(library, match_id, film)
+    for n in range(3):
+        span = {"start_us": n * 200_000, "end_us": n * 200_000 + 100_000, "how": "marked"}
+        tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+    page = client.get(f"/matches/{match_id}/show", params={"rallies": "r0,r2,gone"}).text
+    assert page.count("data-start=") == 2
+    assert "2 rallies behind a finding; 1 more have no time" in page

@@ -1,0 +1,166 @@
+"""The sheet, and answers coming in."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+import pytest
+from starlette.testclient import TestClient
+
+ENTRY = {
+    "id": "e1", "match": "m1", "observer": "coach/t1", "at_utc": "2026-03-07T18:30:00Z", "rally": "r1",
+    "what": "serve.kind", "value": "lob", "replaces": None,
+}  # fmt: skip
+
+
+def send(client: TestClient, *entries: dict[str, Any]) -> Any:
+    return client.post("/api/matches/m1/entries", json={"entries": list(entries)})
+
+
+def test_a_fresh_match_has_a_sheet_that_says_what_comes_next(client: TestClient, match_id: str) -> None:
+    sheet = client.get(f"/api/matches/{match_id}/sheet").json()
+    assert sheet["names"] == {"a": "Imogen Vale", "b": "Petra Lindqvist-Ode"}
+    assert sheet["short"] == {"a": "Imogen", "b": "Petra"}
+    assert sheet["next"]["server"] == "a"
+    assert sheet["next"]["points"] == [0, 0]
+    assert sheet["next_key"] == 1
+    assert [one["id"] for one in sheet["script"]["questions"] if not one["when"]] == [
+        "serve.kind", "return.how", "return.left", "winner", "ending",
+    ]  # fmt: skip
+    assert (sheet["rallies"], sheet["faults"], sheet["parts"]) == ([], [], [])
+
+
+def test_a_rally_written_down_comes_back_with_its_call(say: Any) -> None:
+    for what, value in (("serve.kind", "lob"), ("return.how", "volleyed"), ("return.left", "tight")):
+        say("r1", what, value)
+    say("r1", "winner", "b")
+    sheet = say("r1", "ending", "winner")
+    rally = sheet["rallies"][0]
+    assert rally["call"] == "Hand-out, 1–love"
+    assert rally["complete"] is True
+    assert (rally["before"], rally["after"]) == ([0, 0], [0, 1])
+    assert rally["answers"]["serve.kind"] == "lob"
+    assert set(rally["ids"]) == {"serve.kind", "return.how", "return.left", "winner", "ending"}
+    assert sheet["next"] | {"opening": ""} == {
+        "game": 1, "server": "b", "box": "right", "box_free": True, "points": [0, 1], "set_choice": False,
+        "opening": "",
+    }  # fmt: skip
+    assert [one["what"] for one in sheet["log"]] == list(rally["answers"])
+
+
+def test_the_same_entry_sent_again_changes_nothing(client: TestClient, match_id: str) -> None:
+    first, again = send(client, ENTRY), send(client, ENTRY)
+    assert (first.status_code, again.status_code) == (200, 200)
+    assert first.json() == again.json()
+    assert first.json()["stored"] == ["e1"]
+    assert len(client.app.state.library.entries(match_id)) == 1
+
+
+def test_an_id_that_stands_for_another_answer_is_a_conflict_in_words(
+    client: TestClient, match_id: str
+) -> None:
+    send(client, ENTRY)
+    answer = send(client, ENTRY | {"value": "hard"})
+    assert answer.status_code == 409
+    assert answer.json()["error"]["kind"] == "conflict"
+    assert "Nothing was written" in answer.json()["error"]["words"]
+
+
+@pytest.mark.parametrize(
+    ("wrong", "status", "said"),
+    [
+        ({"what": "serve.kinds"}, 422, "what"),
+        ({"what": "winner", "value": "c"}, 422, "winner"),
+        ({"value": 7}, 422, "serve.kind"),
+        ({"at_utc": "yesterday"}, 422, "at_utc"),
+        ({"rally": ""}, 422, "rally"),
+        ({"match": "m2"}, 422, "match"),
+        ({"what": "span", "value": {"start_us": "soon"}}, 422, "span"),
+        ({"what": "undo", "value": None}, 422, "replaces"),
+    ],
+)
+def test_a_badly_written_entry_is_named_and_nothing_is_kept(
+    client: TestClient, match_id: str, wrong: dict[str, Any], status: int, said: str
+) -> None:
+    fine = ENTRY | {"id": "fine"}
+    answer = send(client, fine, ENTRY | wrong)
+    assert answer.status_code == status, answer.text
+    assert said in answer.json()["error"]["words"]
+    assert client.app.state.library.entries(match_id) == ()
+
+
+@pytest.mark.parametrize("body", [{}, {"entries": "none"}, {"entries": [], "more": 1}, {"entries": [1]}, []])
+def test_a_body_of_another_shape_is_refused_in_words(client: TestClient, match_id: str, body: Any) -> None:
+    answer = client.post(f"/api/matches/{match_id}/entries", json=body)
+    assert answer.status_code == 422
+    assert answer.json()["error"]["kind"] == "input"
+
+
+def test_too_many_entries_at_once_are_refused(client: TestClient, match_id: str) -> None:
+    answer = send(client, *(ENTRY | {"id": uuid4().hex} for _ in range(501)))
+    assert answer.status_code == 422
+
+
+def test_a_match_that_is_not_there_is_said(client: TestClient) -> None:
+    answer = client.get("/api/matches/nobody/sheet")
+    assert answer.status_code == 404
+    assert "nobody" in answer.json()["error"]["words"]
+
+
+def test_two_tabs_that_answer_differently_are_shown_with_both_answers(say: Any) -> None:
+    say("r1", "serve.kind", "lob", tab="t1", id="first")
+    sheet = say("r1", "serve.kind", "hard", tab="t2", id="second")
+    (clash,) = sheet["clashes"]
+    assert (clash["rally"], clash["what"], clash["standing"]) == ("r1", "serve.kind", "second")
+    assert [one["words"] for one in clash["answers"]] == ["Lob", "Hard"]
+    settled = say("r1", "serve.kind", "lob", tab="t1", replaces="second")
+    assert settled["clashes"] == []
+    assert settled["rallies"][0]["answers"]["serve.kind"] == "lob"
+
+
+def test_times_two_tabs_gave_unasked_are_joined_not_asked_about(say: Any) -> None:
+    say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "answers"}, tab="t1")
+    sheet = say("r1", "span", {"start_us": 4_000_000, "end_us": None, "how": "answers"}, tab="t2", id="later")
+    assert sheet["clashes"] == []
+    assert sheet["span_clashes"] == [
+        {
+            "rally": "r1",
+            "standing": "later",
+            "value": {"start_us": 4_000_000, "end_us": 9_000_000, "how": "answers"},
+        }
+    ]
+
+
+def test_marked_times_that_differ_are_never_joined_in_silence(say: Any) -> None:
+    say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "marked"}, tab="t1")
+    sheet = say("r1", "span", {"start_us": 4_000_000, "end_us": None, "how": "answers"}, tab="t2")
+    assert sheet["span_clashes"] == []
+    assert any(fault["code"] == "two-answers" for fault in sheet["faults"])
+
+
+def test_an_undone_answer_leaves_the_log_of_steps(say: Any) -> None:
+    say("r1", "serve.kind", "lob", id="kind")
+    sheet = say("r1", "undo", None, replaces="kind")
+    assert sheet["log"] == []
+    assert sheet["rallies"] == [] or "serve.kind" not in sheet["rallies"][0]["answers"]
+
+
+def test_a_time_put_right_on_the_footage_page_is_marked(client: TestClient, say: Any, match_id: str) -> None:
+    say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "answers"}, id="old")
+    body = {
+        "id": "new", "tab": "t9", "rally": "r1", "start_us": 5_250_000, "end_us": 8_000_000, "replaces": "old",
+    }  # fmt: skip
+    assert client.post(f"/api/matches/{match_id}/span", json=body).json() == {"id": "new"}
+    rally = client.get(f"/api/matches/{match_id}/sheet").json()["rallies"][0]
+    assert (rally["start_us"], rally["end_us"], rally["span_how"]) == (5_250_000, 8_000_000, "marked")
+
+
+def test_the_page_works_without_footage_and_lists_every_key(client: TestClient, match_id: str) -> None:
+    html = client.get(f"/matches/{match_id}/record").text
+    assert "the clock is the time" in html
+    assert 'data-press="1 2 3 4 5 6 7 8 9"' in html
+    assert 'data-press="Shift+ArrowLeft"' in html
+    assert "left-handed" in html
+    assert "style=" not in html
+    assert "<script>" not in html
