@@ -25,8 +25,8 @@ from goodlength.record.store.tables import HEAD, metadata
 REBUILD = '''"""Rebuilds the table of players, to which consents and matches point."""
 import sqlalchemy as sa
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "next"
+down_revision = "0002"
 
 
 def upgrade():
@@ -47,7 +47,7 @@ def newer(tmp_path: Path, more: str = "pass", players: bool = True) -> Path:
     """The migrations with one more, which rebuilds both parents."""
     there = tmp_path / "migrations"
     shutil.copytree(opening.MIGRATIONS, there, ignore=shutil.ignore_patterns("__pycache__"))
-    (there / "versions" / "v0002_rebuild.py").write_text(REBUILD.format(more=more, players=players))
+    (there / "versions" / "v9999_rebuild.py").write_text(REBUILD.format(more=more, players=players))
     return there
 
 
@@ -101,7 +101,7 @@ def test_a_new_library_is_made_of_the_same_as_one_that_was_migrated(filled, tmp_
 
 
 def test_rebuilding_parents_keeps_every_child_row_and_a_copy_from_before(filled, tmp_path):
-    copy = opening.migrate_file(filled, "0002", newer(tmp_path))
+    copy = opening.migrate_file(filled, "next", newer(tmp_path))
     assert (rows(filled, "players"), rows(filled, "matches"), rows(filled, "entries")) == (2, 1, 20)
     assert copy is not None
     assert rows(copy, "entries") == 20
@@ -117,14 +117,14 @@ def test_the_trap_is_real_with_keys_on_the_same_rebuild_loses_the_children(fille
     """Why `migrate_file` turns the keys off: otherwise every entry goes, in silence."""
     engine = sqlite_ways.engine_for(filled, foreign_keys=True).execution_options(write=True)
     with engine.begin() as connection:
-        opening.upgrade(connection, "0002", newer(tmp_path, players=False))
+        opening.upgrade(connection, "next", newer(tmp_path, players=False))
     engine.dispose()
     assert rows(filled, "entries") == 0
 
 
 def test_a_migration_that_breaks_a_link_is_taken_back_whole(filled, tmp_path):
     with pytest.raises(StoreError, match="left as it was"):
-        opening.migrate_file(filled, "0002", newer(tmp_path, 'op.execute("DELETE FROM players")'))
+        opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("DELETE FROM players")'))
     assert (rows(filled, "players"), rows(filled, "entries")) == (2, 20)
     with Library.open(filled.parent) as library:
         assert library.check() == ()
@@ -132,7 +132,7 @@ def test_a_migration_that_breaks_a_link_is_taken_back_whole(filled, tmp_path):
 
 def test_a_migration_that_fails_half_way_leaves_nothing_behind(filled, tmp_path):
     with pytest.raises(sa.exc.OperationalError):
-        opening.migrate_file(filled, "0002", newer(tmp_path, 'op.execute("SELECT nothing FROM nowhere")'))
+        opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("SELECT nothing FROM nowhere")'))
     engine = sqlite_ways.engine_for(filled)
     with engine.connect() as connection:
         assert "club" not in {column["name"] for column in sa.inspect(connection).get_columns("players")}

@@ -18,7 +18,8 @@ from sqlalchemy.exc import IntegrityError
 
 from goodlength.errors import Conflict, InputError
 from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
-from goodlength.record.store import files, log, matches, opening, people, sqlite_ways
+from goodlength.record.practice import PracticeEntry
+from goodlength.record.store import files, log, matches, opening, people, practice, sqlite_ways
 from goodlength.record.store.troubles import told_in_words
 from goodlength.record.values import check_entries
 
@@ -241,6 +242,19 @@ class Library:
         """How many rallies each match has written down, lets included, without replaying them."""
         with self._read() as connection:
             return matches.rally_counts(connection)
+
+    # Practice
+
+    def practice(self, player_id: str) -> tuple[PracticeEntry, ...]:
+        """A player's practice log in the order written."""
+        with self._read() as connection:
+            people.player(connection, player_id)
+            return practice.of_player(connection, player_id)
+
+    def append_practice(self, entries: Sequence[PracticeEntry]) -> list[bool]:
+        """Write lines of the practice log in one transaction; the same line sent again changes nothing."""
+        with self._write() as connection:
+            return practice.append(connection, entries)
 
     # Footage and clips
 

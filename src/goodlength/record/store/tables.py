@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0001"  # the newest migration; kept here so that opening a library need not load Alembic
+HEAD = "0002"  # the newest migration; kept here so that opening a library need not load Alembic
 
 MARK = "goodlength library"
 
@@ -153,4 +153,18 @@ clips = sa.Table(
     sa.Column("from_us", sa.BigInteger),
     sa.Column("to_us", sa.BigInteger),
     sa.Column("made_utc", UtcTime),
+)
+
+practice = sa.Table(
+    "practice",
+    metadata,
+    sa.Column("seq", sa.Integer, primary_key=True, autoincrement=True),
+    _text("id", unique=True),
+    _text("player", sa.ForeignKey("players.id", ondelete="CASCADE")),
+    sa.Column("at_utc", UtcTime, nullable=False),
+    _text("what"),
+    _text("value"),
+    _text("replaces", nullable=True),
+    sa.Index("ix_practice_player_seq", "player", "seq"),
+    sqlite_autoincrement=True,
 )

@@ -1,0 +1,47 @@
+"""What was done on court between matches, as entries that never change, like a match's own log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+
+class PracticeWhat(StrEnum):
+    """What an entry of the practice log holds; the values are listed in docs/reference/entries.md."""
+
+    PLAN = "plan"  # a plan as the coach accepted it
+    SET = "set"  # {"drill", "hits", "attempts", "order", "on", "places": [[x, z], ...] | None}
+    DRILL = "drill"  # a drill of the coach's own
+    UNDO = "undo"  # `replaces` names the entry taken back
+
+
+@dataclass(frozen=True)
+class PracticeEntry:
+    """One line of a player's practice log; the id is made by whoever writes it, so that it counts once."""
+
+    id: str
+    player: str
+    at_utc: datetime
+    what: PracticeWhat
+    value: Any
+    replaces: str | None = None
+
+
+def standing(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
+    """The entries that still hold, in the order written: those taken back are left out.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> at = datetime(2026, 11, 25, tzinfo=UTC)
+    >>> made = PracticeEntry("s1", "p", at, PracticeWhat.SET, {})
+    >>> standing((made, PracticeEntry("u1", "p", at, PracticeWhat.UNDO, None, "s1")))
+    ()
+    """
+    gone: set[str] = set()
+    for entry in reversed(entries):
+        if entry.what is PracticeWhat.UNDO and entry.id not in gone and entry.replaces:
+            gone.add(entry.replaces)
+    return tuple(e for e in entries if e.what is not PracticeWhat.UNDO and e.id not in gone)
