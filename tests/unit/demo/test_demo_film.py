@@ -79,6 +79,14 @@ def test_the_ball_is_seen_where_the_truth_projects_it(short: Path) -> None:
     assert checked >= 6
 
 
+def test_the_red_lines_stay_red(short: Path) -> None:
+    picture = pictures_of(short)[0].astype(int)
+    for x, y, z in [(2.4, 5.465, 0.0), (1.0, 0.0, 1.805), (5.6, 7.115, 0.0)]:
+        u, v, _ = CAMERA.see(x, y, z)
+        blue, _green, red = picture[int(v) - 1 : int(v) + 2, int(u)].T
+        assert (red - blue).max() > 90
+
+
 def test_impacts_are_heard_within_five_milliseconds_of_the_truth(short: Path) -> None:
     wave = signal.sosfilt(signal.butter(4, 1000, "high", fs=RATE, output="sos"), sound_of(short))
     zero = first_frame() / FRAMES_A_S
