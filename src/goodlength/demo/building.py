@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from goodlength import tasks
 from goodlength.demo import invented
-from goodlength.errors import InputError, NoSpace
+from goodlength.errors import InputError, NoSpace, NotFound
 from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
 
@@ -107,14 +107,15 @@ def _say_nothing(_share: float, _words: str) -> None:
 
 
 def is_built(library_folder: str | Path, footage: bool = True) -> bool:
-    """Whether this version's demo is in a library, with its film if asked."""
-    with Library.open(library_folder) as library:
+    """Whether this version's demo is in a library, with its film if asked; makes no library."""
+    try:
+        library = Library.open(library_folder, create=False)
+    except NotFound:
+        return False
+    with library:
         known = library.settings().get(SETTING) == {"version": VERSION}
-        return (
-            known
-            and _records_are_there(library)
-            and (not footage or _film_is_there(library, library.folder / FOLDER / FILM))
-        )
+        film = library.folder / FOLDER / FILM
+        return known and _records_are_there(library) and (not footage or _film_is_there(library, film))
 
 
 def _make_room_for_this_version(library: Library) -> None:
@@ -221,7 +222,7 @@ def _know_film(library: Library, film: Path) -> None:
     library.save_footage(
         Footage(
             FOOTAGE_ID, invented.MATCH, str(film), copied=True,
-            size=state.st_size, mtime_ns=state.st_mtime_ns, look=seen.to_json(),
+            size=state.st_size, mtime_ns=state.st_mtime_ns, sha256=seen.fingerprint, look=seen.to_json(),
             frames=f"{FOLDER}/{FRAMES}", first_us=table.first_us, end_us=table.end_us,
         )
     )  # fmt: skip

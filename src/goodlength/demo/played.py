@@ -31,9 +31,9 @@ B R hard       after-the-side-wall tight    A winner         drive       10
 """
 
 GAME_2 = """
-A R lob        volleyed            tight    B winner         drive       8
+A R lob        after-the-bounce    tight    B winner         drive       8
 B L hard       volleyed            loose    A unforced-error drop        7
-A R lob        after-the-side-wall loose    A winner         drive       7 keep
+A R lob        volleyed            loose    A winner         drive       7 keep
 A L hard       volleyed            tight    B forced-error   drive       9
 B L mid-height after-the-bounce    tight    B winner         drop        9
 B R hard       volleyed            tight    - let            -           6 note=Could not get past.
@@ -63,15 +63,15 @@ B L hard       not-made            not-made B forced-error   -           2
 B R mid-height after-the-bounce    tight    B winner         drive       9
 B L mid-height volleyed            attacked A winner         drop        2 keep
 A R hard       volleyed            tight    A winner         kill        7
-A L lob        after-the-bounce    loose    A winner         drive       5
+A L lob        volleyed            loose    A winner         drive       5
 A R lob        volleyed            attacked B winner         drop        8 volley keep
 B L lob        after-the-bounce    loose    B winner         drive       5
 B R hard       volleyed            tight    A forced-error   boast       13
 A R lob        after-the-side-wall loose    B unforced-error drop        5
 B L mid-height volleyed            ?        A winner         drive       6
-A R lob        volleyed            tight    B winner         drive       12
+A R lob        off-the-back-wall   tight    B winner         drive       12
 B R body-feet  after-the-bounce    loose    A winner         lob         8
-A R body-feet  after-the-bounce    loose    B winner         cross-court 8 note=Hurried: look at it.
+A R body-feet  volleyed            loose    B winner         cross-court 8 note=Hurried: look at it.
 B L hard       volleyed            loose    B forced-error   drive       12
 B R hard       volleyed            tight    B winner         drive       15
 """
@@ -79,15 +79,15 @@ B R hard       volleyed            tight    B winner         drive       15
 GAME_4 = """
 B R hard       volleyed            loose    B winner         drive       5
 B L mid-height after-the-bounce    tight    A forced-error   drive       9
-A R lob        volleyed            tight    B winner         drop        6
+A R lob        after-the-side-wall tight    B winner         drop        6
 B L hard       volleyed            tight    A winner         drive       8
 A R lob        after-the-side-wall loose    B unforced-error cross-court 7
 B R mid-height volleyed            loose    B winner         drop        5 volley
 B L lob        off-the-back-wall   tight    A unforced-error drive       7
 A R mid-height after-the-side-wall loose    A winner         drop        5
-A L mid-height volleyed            tight    B winner         drive       10
+A L mid-height after-the-bounce    tight    B winner         drive       10
 B L hard       after-the-bounce    tight    A winner         kill        10
-A R hard       after-the-bounce    loose    A winner         drive       3
+A R hard       volleyed            loose    A winner         drive       3
 A L hard       volleyed            tight    B winner         boast       8
 B L mid-height after-the-side-wall tight    B forced-error   drop        10
 B R lob        volleyed            attacked A winner         drop        2 keep

@@ -39,6 +39,11 @@ def short_film(monkeypatch: pytest.MonkeyPatch, second: Path) -> None:
     monkeypatch.setattr(film, "write_film", write)
 
 
+def test_asking_whether_it_is_there_makes_no_library(tmp_path: Path) -> None:
+    assert not demo.is_built(tmp_path / "none")
+    assert not (tmp_path / "none").exists()
+
+
 def test_a_second_build_adds_nothing(tmp_path: Path) -> None:
     first = demo.build(tmp_path, footage=False)
     assert first.new_entries > 1500
