@@ -6,6 +6,7 @@ import errno
 import json
 import os
 import shutil
+import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -27,6 +28,7 @@ FOLDER = "demo"
 FILM, TRUTH, FRAMES = "game-1.mp4", "truth.json", "game-1.frames.npz"
 FOOTAGE_ID = "demo-game-1"
 NEEDED_BYTES = 60_000_000
+STALE_S = 600.0  # an unfinished file untouched this long belongs to nobody
 RECORD_SHARE = 0.05  # of the work, the rest is the film
 MATCHES = (invented.MATCH, invented.EARLIER, invented.LEFT_HANDER)
 
@@ -199,10 +201,17 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
             raise _no_space(place) from error
         raise
     finally:
-        for leftover in place.glob("*.part"):
-            with suppress(OSError):
-                leftover.unlink()
+        _sweep(place)
     _know_film(library, place / FILM)
+
+
+def _sweep(place: Path) -> None:
+    """Delete this build's unfinished files, and those of a build that was killed a while ago."""
+    for leftover in place.glob("*.part"):
+        with suppress(OSError):
+            old = time.time() - leftover.stat().st_mtime > STALE_S
+            if old or f".{os.getpid()}." in leftover.name:
+                leftover.unlink()
 
 
 def _no_space(place: Path) -> NoSpace:

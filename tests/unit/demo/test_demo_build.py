@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import time
 from pathlib import Path
 from typing import Any
 
@@ -161,3 +163,15 @@ def test_a_full_disk_is_told_before_the_film_is_begun(
     with pytest.raises(NoSpace, match="needs about 60 MB"):
         demo.build(tmp_path)
     assert demo.is_built(tmp_path, footage=False)
+
+
+@pytest.mark.usefixtures("short_film")
+def test_a_killed_build_is_swept_up_and_a_running_one_left_alone(tmp_path: Path) -> None:
+    place = tmp_path / "demo"
+    place.mkdir()
+    for name, age_s in (("killed", 3600), ("running", 1)):
+        (place / f"{name}.part").write_bytes(b"x")
+        then = time.time() - age_s
+        os.utime(place / f"{name}.part", (then, then))
+    demo.build(tmp_path)
+    assert sorted(path.name for path in place.glob("*.part")) == ["running.part"]
