@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from goodlength.findings.exact import ExactTest
 from goodlength.findings.grammar import capital, number, plural, short
-from goodlength.findings.model import Grade, Names, SideKey, Watched
+from goodlength.findings.model import Grade, Names, Share, SideKey, Watched
 
 ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
 
@@ -160,3 +160,66 @@ def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
     }[str(trust)]
     rallies = plural(of, "rally", "rallies")
     return f"{capital(variable)}: the same in {same} of {of} {rallies}. {judged}"
+
+
+def _points(share: float) -> str:
+    size = round(abs(100 * share))
+    return f"{size} {plural(size, 'point', 'points')} in 100"
+
+
+def trend_words(words: str, per_match: float, low: float, high: float, matches: int) -> str:
+    """A change from match to match, or that none can be told.
+
+    Examples
+    --------
+    >>> trend_words("Rallies won when serving", 0.02, -0.01, 0.05, 8)
+    'Rallies won when serving: no trend can be told from 8 matches (per match, from 1 down to 5 up in 100).'
+    """
+    if low <= 0 <= high:
+        down, up = round(-100 * low), round(100 * high)
+        return (
+            f"{words}: no trend can be told from {matches} matches "
+            f"(per match, from {down} down to {up} up in 100)."
+        )
+    way = "rose" if per_match > 0 else "fell"
+    ends = sorted((abs(low), abs(high)))
+    return (
+        f"{words}: {way} by about {_points(per_match)} a match over {matches} matches, somewhere between "
+        f"{round(100 * ends[0])} and {round(100 * ends[1])}."
+    )
+
+
+def before_after_words(
+    words: str,
+    before: Share,
+    after: Share,
+    difference: float | None,
+    low: float | None,
+    high: float | None,
+    opponents: int,
+    left_out: int,
+) -> str:
+    """Before against after, with the warning that belongs to it.
+
+    Examples
+    --------
+    >>> none = Share(0, 0, 0, 1)
+    >>> before_after_words("Rallies won", none, none, None, None, None, 0, 2)
+    'Rallies won: no opponent was met both before and after, so like cannot be held against like.'
+    """
+    if difference is None or low is None or high is None:
+        return f"{words}: no opponent was met both before and after, so like cannot be held against like."
+    met = "the same opponent" if opponents == 1 else f"the same {number(opponents)} opponents"
+    seen = f"{after.count} of {after.of} after, {before.count} of {before.of} before, against {met}."
+    if low <= 0 <= high:
+        told = "Whether it changed cannot be told."
+    else:
+        told = f"It {'rose' if difference > 0 else 'fell'} by {_points(low)} to {_points(high)}."
+        if difference < 0:
+            told = f"It fell by {_points(high)} to {_points(low)}."
+    one = plural(left_out, "is", "are")
+    rest = f" {capital(number(left_out))} met on one side only {one} left out." if left_out else ""
+    return (
+        f"{words}: {seen} {told}{rest} After an unusually bad day the next is better by itself: "
+        "judge by more than one match on each side."
+    )
