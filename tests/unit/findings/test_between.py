@@ -1,0 +1,73 @@
+"""The sheet between games: three short lines that count and claim nothing."""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+import pytest
+
+from goodlength.bench.nulls import null_match
+from goodlength.findings.between import LONGEST, between
+
+
+def test_the_last_game_in_three_lines(tale, names):
+    sheet = between(tale, "a", names)
+    assert sheet.game == 4
+    assert sheet.title == "Game 4: Imogen 8–8"
+    assert [line.words for line in sheet.lines] == [
+        "Came back loose or not at all: lob 0 of 2, mid-height serve 0 of 2.",
+        "Errors not forced: Imogen 4, Petra 0.",
+        "She won 4 of 8 serving and 4 of 8 receiving.",
+    ]
+
+
+def test_numbers_come_from_the_game_asked_for(make, names):
+    rows = [
+        {"game": 1, "server": "a", "kind": "lob", "left": "loose", "winner": "a", "ending": "winner"},
+        {"game": 2, "server": "a", "kind": "lob", "left": "tight", "winner": "b", "ending": "unforced-error"},
+        {
+            "game": 2,
+            "server": "b",
+            "kind": "hard",
+            "left": "loose",
+            "winner": "a",
+            "ending": "unforced-error",
+        },
+    ]
+    first, second = (between(make(rows), "a", names, game=g) for g in (1, 2))
+    assert first.title == "Game 1: Imogen 1–0"
+    assert first.lines[0].words == "Came back loose or not at all: lob 1 of 1."
+    assert second.title == "Game 2: Imogen 1–1"
+    assert second.lines[0].words == "Came back loose or not at all: lob 0 of 1."
+    assert second.lines[1].words == "Errors not forced: Imogen 1, Petra 1."
+    assert second.lines[1].you_words == "Errors not forced: you 1, Petra 1."
+    assert second.lines[1].rallies == ("k1",)
+    assert second.lines[2].you_words == "You won 0 of 1 serving and 1 of 1 receiving."
+
+
+def test_hand_out_scoring_gives_no_point_to_the_receiver(make, names):
+    rows = [{"server": "a", "winner": "b"}, {"server": "b", "winner": "b"}, {"server": "b", "winner": "a"}]
+    table = make(rows)
+    columns = {"score_a": np.array([0, 0, 0], np.int16), "score_b": np.array([0, 0, 1], np.int16)}
+    assert between(type(table)(**{**vars(table), **columns}), "a", names).title == "Game 1: Imogen 0–1"
+
+
+def test_nothing_recorded_and_no_such_game(make, names):
+    assert between(make([]), "a", names).title == "No rallies are written down yet."
+    sheet = between(make([{"server": "a", "winner": "a"}]), "a", names, game=3)
+    assert (sheet.title, sheet.lines) == ("Game 3 is not in the record.", ())
+    assert between(make([{"server": "a", "let": True}]), "a", names).lines == ()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_lines_are_short_and_quick(names, seed):
+    table = null_match(np.random.default_rng(seed))
+    began = time.process_time()
+    sheets = [between(table, side, names, game=g) for side in ("a", "b") for g in (1, 2, 3)]
+    assert time.process_time() - began < 1
+    for sheet in sheets:
+        assert len(sheet.lines) == 3
+        for line in sheet.lines:
+            assert len(line.words) <= LONGEST
+            assert "%" not in line.words
