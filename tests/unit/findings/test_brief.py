@@ -1,0 +1,84 @@
+"""The page about an opponent: habits, what to serve, what not to give."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from goodlength.bench.nulls import null_match
+from goodlength.errors import OutOfRange
+from goodlength.findings.brief import brief
+from goodlength.findings.model import Grade, Pronoun
+from goodlength.findings.season import SeasonMatch
+
+
+def of_petra(table, day=date(2026, 3, 7), name="m"):
+    """Petra is B in the tale; the matches are about her."""
+    return SeasonMatch(replace(table, match=name), "b", "Imogen Vale", day)
+
+
+def test_what_to_serve_comes_from_how_she_returned(tale):
+    page = brief([of_petra(tale)], "Petra Lindqvist-Ode", Pronoun.SHE)
+    assert page.title == "Petra Lindqvist-Ode: from one match, the last on 7 March 2026."
+    assert page.serve.kind == "lob"
+    assert page.serve.weak.of == sum(
+        one.weak.of for one in page.serves if one.kind == "lob" and one.box == page.serve.box
+    )
+    assert sum(one.weak.of for one in page.serves) == 37
+    assert page.avoid is None  # nothing was attacked
+    assert page.lines[0] == "No habit of Petra’s stands out in what is on record."
+    assert page.lines[1].startswith("To try: the lob from the ")
+
+
+def test_what_is_attacked_is_named(make):
+    rows = [
+        {
+            "server": "a",
+            "kind": "hard",
+            "box": "left",
+            "left": "attacked" if i < 6 else "tight",
+            "winner": "b",
+        }
+        for i in range(9)
+    ]
+    rows += [{"server": "a", "kind": "lob", "box": "left", "left": "loose", "winner": "a"} for _ in range(9)]
+    page = brief([of_petra(make(rows), None)], "Petra Lindqvist-Ode")
+    assert page.avoid.kind == "hard"
+    assert "With care: the hard serve from the left box; Petra attacked 6 of 9." in page.lines
+    assert page.title == "Petra Lindqvist-Ode: from one match."
+
+
+def test_a_habit_over_matches_keeps_its_grade_and_its_rallies(make):
+    rows = []
+    for game in (1, 2, 3):
+        for kind in ["lob"] * 6 + ["hard"] * 6:
+            rows.append({"game": game, "server": "b", "kind": kind, "box": "right", "winner": "b"})
+    page = brief([of_petra(make(rows), name=f"m{i}") for i in range(2)], "Petra Lindqvist-Ode", Pronoun.SHE)
+    habit = page.habits[0]
+    assert habit.question == "repeat"
+    assert habit.grade is Grade.CLEAR
+    assert habit.scope == "over 2 matches"
+    assert habit.headline == "Her next serve repeats the last more often than luck would."
+    assert habit.rallies[0].startswith("m0/")
+    assert page.lines[0] == "Too few serves to Petra are on record to say what to serve."
+
+
+def test_at_most_three_habits_from_random_matches():
+    played = [of_petra(null_match(np.random.default_rng(i)), name=f"m{i}") for i in range(4)]
+    page = brief(played, "Petra Lindqvist-Ode")
+    assert len(page.habits) <= 3
+    assert page.matches == 4
+    for one in page.serves:
+        assert one.weak_shrunk.low <= one.weak_shrunk.mean <= one.weak_shrunk.high
+
+
+def test_nothing_on_record(make):
+    with pytest.raises(OutOfRange, match="no match of Petra"):
+        brief([], "Petra")
+    page = brief([of_petra(make([]))], "Petra Lindqvist-Ode")
+    assert page.serves == ()
+    assert page.habits == ()
+    assert len(page.lines) == 2
