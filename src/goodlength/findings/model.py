@@ -90,12 +90,13 @@ class Shrunk:
 
 @dataclass(frozen=True)
 class Words:
-    """One finding said twice: about the player, and to the player."""
+    """One finding said three times: about the player, to the player, and to a player's parents."""
 
     headline: str
     text: str
     you_headline: str
     you_text: str
+    parents: str
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,7 @@ class Finding:
     words: str
     you_headline: str
     you_words: str
+    parent_words: str  # for parents: the counts, and in plain words how far to believe them
     grade: Grade
     listed: bool
     about: SideKey

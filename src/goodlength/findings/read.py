@@ -143,6 +143,7 @@ def finding_of(
         words=said.text,
         you_headline=said.you_headline,
         you_words=said.you_text,
+        parent_words=said.parents,
         grade=one.grade,
         listed=one.listed,
         about=one.side,

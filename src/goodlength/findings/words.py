@@ -1,7 +1,7 @@
 """Every sentence findings says, in one place: plain English, counts before shares, no percentages.
 
 A sentence is no stronger than its grade: Clear states, Leaning says "seems", Too few says that it cannot
-be told. Each is made twice, about the player and to the player.
+be told. Each is made about the player, to the player, and for parents.
 """
 
 from __future__ import annotations
@@ -356,6 +356,14 @@ _SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
 }
 
 
+_FOR_PARENTS = {
+    Grade.CLEAR: "That is hardly luck.",
+    Grade.LEANING: "It may be luck: more matches will tell.",
+    Grade.NO_DIFFERENCE: "There is no difference to speak of.",
+    Grade.TOO_FEW: "That is too few to say anything sure.",
+}
+
+
 def _doubted(one: Asked) -> str:
     return listing([_COLUMNS[name] for name in sorted(one.doubted)])
 
@@ -403,7 +411,7 @@ def _settle(one: Asked, more: int | None) -> str:
 
 
 def say(one: Asked, scene: Scene) -> Words:
-    """One finding in words, about the player and to the player.
+    """One finding in words: about the player, to the player, and to parents.
 
     Parameters
     ----------
@@ -413,10 +421,12 @@ def say(one: Asked, scene: Scene) -> Words:
         Names, kinds and what would settle it.
     """
     out: list[str] = []
+    parents = ""
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
             headline = f"Not judged: {_doubted(one)} was not agreed on."
+        parents = parents or f"{capital(facts)} {_FOR_PARENTS[one.grade]}"
         parts = (capital(facts), _luck(one, scene), _settle(one, scene.more))
         out += [capital(headline), " ".join(part for part in parts if part)]
-    return Words(*out)
+    return Words(out[0], out[1], out[2], out[3], parents)

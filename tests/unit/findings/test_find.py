@@ -19,7 +19,7 @@ NEVER = re.compile(r"significant|proven|confiden|\bbest\b|%|\bnan\b|\binf\b|\bNo
 
 def every_text(found):
     for one in found.all:
-        yield from (one.headline, one.words, one.you_headline, one.you_words)
+        yield from (one.headline, one.words, one.you_headline, one.you_words, one.parent_words)
     yield from (found.summary, *found.notes, found.tables.variety.words)
     yield from (row.words for row in found.tables.repeats)
 
@@ -288,3 +288,14 @@ def test_a_single_kind_has_nothing_to_be_drawn_towards(make, names):
     row = find(make(CASES["one kind only"]), "a", names).tables.effects[0]
     assert row.weak_shrunk is None
     assert row.won_shrunk is None
+
+
+def test_words_for_parents_say_counts_and_how_far_to_believe_them(tale, names):
+    found = find(tale, "a", names)
+    lob = by_key(found, "a-weak-lob-hard")
+    assert lob.parent_words == (
+        "Petra’s return was loose or not made on 11 of 17 lobs, against 1 of 12 hard serves. That is hardly luck."
+    )
+    for one in found.all:
+        assert "one time in" not in one.parent_words
+        assert "questions" not in one.parent_words
