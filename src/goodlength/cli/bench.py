@@ -61,6 +61,17 @@ def ball(seed: int, as_json: bool) -> None:
     _report({"seed": seed, **asdict(flights.bench(seed=seed))}, as_json)
 
 
+@bench_command.command("practice", epilog="Example: goodlength bench practice")
+@seed_option
+@click.option("--players", type=int, default=2000, show_default=True, help="Simulated players a rate.")
+@as_json
+def practice(seed: int, players: int, as_json: bool) -> None:
+    """False "better" when nothing changed, and how often a change is found, looking after every ball."""
+    from goodlength.bench import practising
+
+    _report({"seed": seed, **asdict(practising.measure(seed, players))}, as_json)
+
+
 def _report(figures: Mapping[str, Any], as_json: bool) -> None:
     if as_json:
         emit(figures)

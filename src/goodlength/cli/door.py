@@ -25,6 +25,7 @@ NOUNS = {
     "findings": ("findings", "What the record shows, and how sure it is"),
     "show": ("show", "Clips from footage"),
     "handout": ("handout", "The page for the player"),
+    "practice": ("practice", "A plan from findings, the log, and whether it helped"),
     "library": ("library", "The library folder: check"),
     "bench": ("bench", "Speed and truth measured beside peers"),
     "open": ("page", "Start the page and print its address"),

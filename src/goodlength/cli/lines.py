@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from goodlength.practice.progress import Progress
 
 Plain = Mapping[str, Any]
 
@@ -47,3 +50,33 @@ def findings_lines(found: Plain) -> Iterator[str]:
         yield f"  {finding['words']}"
     for note in found["notes"]:
         yield f"Note: {note}"
+
+
+def plan_lines(plan: Plain) -> Iterator[str]:
+    """A plan: its drills with what they serve, when it is checked, and the cautions."""
+    for item in plan["items"]:
+        aim = f", target {item['target']} of {item['attempts']}" if item["target"] is not None else ""
+        yield f"{item['name']}: {item['sets']} x {item['attempts']}, {item['minutes']} min{aim}"
+        yield f"  Do: {item['do']}"
+        yield f"  Why: {item['why'].rstrip('.')} ({item['grade']}). In the next match: {item['shows']}."
+    for words in plan["left_out"]:
+        yield f"Left out: {words}"
+    yield f"{plan['sessions']} sessions; look again on {plan['check_on']}."
+    for caution in plan["cautions"]:
+        yield f"{caution['lead']} {caution['words']}"
+
+
+def progress_form(one: Progress) -> dict[str, Any]:
+    """Progress of one drill as JSON values; shares 0 to 1."""
+    return {
+        "told": one.told,
+        "words": list(one.words),
+        "evidence": one.evidence,
+        "more_attempts": one.more,
+        "sessions": [
+            {"on": day.isoformat(), "rate": rate.rate, "interval": [rate.low, rate.high]}
+            for day, rate in one.sessions
+        ],
+        "by_order": {order.value: rate.rate for order, rate in one.by_order.items()},
+        "curve": one.curve.shape if one.curve else None,
+    }

@@ -92,7 +92,7 @@ _FEED_FRONT = Spot("feeder, front left", 1.2, 2.2)
 DRILLS: tuple[Drill, ...] = (
     Drill(
         "lob-to-the-box", "Lobs to the taped box", Theme.SERVE, Company.SOLO,
-        "Tape the box Aim gives on the front wall. Serve lobs from one box, then the other; warm the ball first.",
+        "Tape a box on the front wall, 30 cm wide and 50 cm tall, where your good lobs strike it. Serve lobs from one box, then the other; warm the ball first.",
         "The ball meets the front wall inside the tape.",
         "More lobs that die deep by the side wall.",
         (_RIGHT_BOX, _LEFT_BOX), "front-wall", Dose(3, 15, 45), 12, ("lob",),

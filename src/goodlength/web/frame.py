@@ -63,7 +63,7 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
         ("done" if over else "todo", _record_words(data, rallies)),
         ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after recording"),
         ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),
-        ("todo", "not yet built"),
+        ("todo", "from findings") if some else ("todo", "after recording"),
         ("done", "made") if data.handout_made else ("todo", "not begun"),
     )
 

@@ -8,7 +8,9 @@ from goodlength.web.routes import (
     imports,
     later,
     matches,
+    plan,
     players,
+    practice,
     record,
     settings,
     show,
@@ -26,4 +28,6 @@ ROUTERS = (
     handout.router,
     footage.router,
     show.router,
+    plan.router,
+    practice.router,
 )

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from goodlength.web.frame import match_page
-from goodlength.web.reading import sheet_data
 from goodlength.web.render import page
 
 router = APIRouter()
@@ -35,38 +33,9 @@ AIM = Later(
     ),
     "Until then Findings shows what each kind of serve did to the return.",
 )
-PRACTICE = Later(
-    "Practice",
-    "This page will hold practice plans and what became of them.",
-    (
-        "drills with a target and a dose, made from a player’s findings",
-        "a log of attempts and hits, kept on the court",
-        "whether a figure has changed since, with its range",
-    ),
-    "Until then the Handout carries your own words to the player.",
-)
-PLAN = Later(
-    "Plan",
-    "This step will turn the findings of the match into practice.",
-    ("drills to choose from for each finding", "a plan for the week that prints", "a date to look again"),
-    "Until then the Handout carries your own words to the player.",
-)
 
 
 @router.get("/aim", include_in_schema=False)
 def aim(request: Request) -> Response:
     """Where to aim: to come."""
     return page(request, "later.html", later=AIM)
-
-
-@router.get("/practice", include_in_schema=False)
-def practice(request: Request) -> Response:
-    """Plans and logs: to come."""
-    return page(request, "later.html", later=PRACTICE)
-
-
-@router.get("/matches/{match_id}/plan", include_in_schema=False)
-def plan(request: Request, match_id: str) -> Response:
-    """Practice from findings: to come."""
-    data = sheet_data(request.app.state.library, match_id)
-    return match_page(request, data, "match_later.html", "plan", later=PLAN)

@@ -1,0 +1,92 @@
+"""`goodlength practice ...`: plan, log and progress."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from goodlength.cli import lines
+from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+
+
+@click.group("practice", epilog="Example: goodlength practice plan demo")
+def practice_command() -> None:
+    """A plan from findings, the log kept on court, and whether it helped."""
+
+
+@practice_command.command("plan", epilog="Example: goodlength practice plan demo --sessions 2 --minutes 60")
+@click.argument("match_id")
+@click.option("--sessions", type=int, default=2, show_default=True, help="Sessions a week.")
+@click.option("--minutes", type=int, default=60, show_default=True, help="Minutes a session.")
+@click.option("--weeks", type=int, default=3, show_default=True, help="Weeks until the check.")
+@click.option(
+    "--with", "company", type=click.Choice(["solo", "pair", "feeder"]), default="pair", help="Who is there."
+)
+@click.option(
+    "--level", type=click.Choice(["new", "club", "county"]), default="club", help="How far the player is."
+)
+@as_json
+@library_option
+def plan(
+    match_id: str, sessions: int, minutes: int, weeks: int, company: str, level: str, as_json: bool,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Propose a plan from the match's findings and the time there is. Nothing is stored."""
+    from goodlength import tasks
+    from goodlength.practice.drills import Company, Level
+    from goodlength.practice.plan import Time
+
+    time = Time(sessions, minutes, weeks, Company(company))
+    with opened(library_folder) as library:
+        form = tasks.plan_form(tasks.propose_plan(library, match_id, time, level=Level(level)))
+    if as_json:
+        emit(form)
+        return
+    for line in lines.plan_lines(form):
+        click.echo(line)
+
+
+@practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")
+@click.argument("player_id")
+@click.argument("drill")
+@click.argument("hits", type=int)
+@click.argument("attempts", type=int)
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the set; today when left out.")
+@click.option(
+    "--order", type=click.Choice(["blocked", "mixed", "retention"]), default="blocked",
+    help="The same each time, mixed, or first thing on a later day.",
+)  # fmt: skip
+@library_option
+def log(
+    player_id: str, drill: str, hits: int, attempts: int, on: datetime | None, order: str,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Log one set: HITS of ATTEMPTS at a DRILL."""
+    from goodlength import tasks
+    from goodlength.practice.progress import Order
+
+    day = on.date() if on else None
+    with opened(library_folder) as library:
+        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=Order(order))
+    tell(f"Logged: {hits} of {attempts}.")
+
+
+@practice_command.command("progress", epilog="Example: goodlength practice progress PLAYER_ID")
+@click.argument("player_id")
+@as_json
+@library_option
+def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
+    """What the log says, drill by drill."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        told = tasks.progress(library, player_id)
+    if as_json:
+        emit({drill: lines.progress_form(one) for drill, one in told.items()})
+        return
+    for drill, one in told.items():
+        click.echo(f"{drill}: {' '.join(one.words)}")
+    if not told:
+        tell("Nothing has been logged for this player yet. Log a set with: goodlength practice log")

@@ -1,0 +1,117 @@
+"""Practice through the tasks: a plan from the demo, sets that count once, words that are no stronger than the log."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from goodlength import demo, tasks
+from goodlength.bench.practising import measure
+from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.practice.plan import Time
+from goodlength.practice.progress import Order, PracticeSet, evidence_of_change, progress_of
+
+PLAYER = "demo-imogen-vale"
+TODAY = date(2026, 11, 25)
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("library")
+    demo.build(made, footage=False)
+    return made
+
+
+@pytest.fixture
+def library(folder: Path):
+    with tasks.open_library(folder) as opened:
+        yield opened
+
+
+def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
+    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    keys = {finding.key for finding in tasks.find(library, "demo").all}
+    assert 1 <= len(plan["items"]) <= 3
+    assert all(item["finding"] in keys and item["shows"] for item in plan["items"])
+    assert plan["check_on"] == "2026-12-16"
+    assert plan["cautions"]
+
+
+def test_a_kept_plan_comes_back_with_the_coachs_dose(library) -> None:
+    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan["items"][0]["sets"] = 2
+    kept = tasks.keep_plan(library, PLAYER, plan)
+    assert tasks.plans_of(library, PLAYER)[0] == (kept, plan)
+
+
+def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
+    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan["items"][0]["target"] = plan["items"][0]["attempts"] + 1
+    with pytest.raises(OutOfRange, match="target"):
+        tasks.keep_plan(library, PLAYER, plan)
+
+
+def test_a_finding_that_is_not_there_is_named(library) -> None:
+    with pytest.raises(NotFound, match="a-juggling"):
+        tasks.propose_plan(library, "demo", Time(2, 60), keys=["a-juggling"])
+
+
+def test_a_set_sent_twice_counts_once_and_can_be_taken_back(library) -> None:
+    for _ in range(2):
+        tasks.log_set(library, PLAYER, "six-corners", 5, 8, on=TODAY, set_id="once", today=TODAY)
+    assert [(s.hits, s.attempts) for s in tasks.sets_of(library, PLAYER)["six-corners"]] == [(5, 8)]
+    tasks.undo_set(library, PLAYER, "once")
+    assert "six-corners" not in tasks.sets_of(library, PLAYER)
+
+
+@pytest.mark.parametrize(
+    ("hits", "attempts", "on", "kind", "said"),
+    [
+        (16, 15, TODAY, InputError, "16 hits in 15"),
+        (0, 0, TODAY, OutOfRange, "from 1 to 500"),
+        (1, 2, date(2026, 11, 26), OutOfRange, "still to come"),
+    ],
+)
+def test_a_set_that_cannot_be_is_refused(library, hits, attempts, on, kind, said) -> None:
+    with pytest.raises(kind, match=said):
+        tasks.log_set(library, PLAYER, "six-corners", hits, attempts, on=on, today=TODAY)
+
+
+def test_a_drill_that_is_not_there_is_refused(library) -> None:
+    with pytest.raises(NotFound):
+        tasks.log_set(library, PLAYER, "juggling", 1, 2, on=TODAY, today=TODAY)
+
+
+def sets(*pairs: tuple[int, int], order: Order = Order.BLOCKED) -> list[PracticeSet]:
+    return [PracticeSet(date(2026, 11, 1 + k), hits, n, order) for k, (hits, n) in enumerate(pairs)]
+
+
+def test_a_clear_rise_is_called_better_and_a_small_one_is_not() -> None:
+    assert progress_of(sets((10, 45), (35, 45))).told == "better"
+    assert progress_of(sets((35, 45), (10, 45))).told == "worse"
+    small = progress_of(sets((20, 45), (23, 45)))
+    assert small.told == "cannot-tell"
+    assert any("more attempts" in words or "thousands" in words for words in small.words)
+
+
+def test_one_session_compares_nothing() -> None:
+    told = progress_of(sets((10, 45)))
+    assert (told.told, told.since) == ("one-session", None)
+
+
+def test_mixed_and_later_sets_are_said_apart() -> None:
+    told = progress_of([*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, Order.RETENTION)])
+    assert any("First thing on a later day: 4 of 15" in words for words in told.words)
+
+
+def test_evidence_grows_with_the_same_gap_and_more_attempts() -> None:
+    assert evidence_of_change((10, 40), (20, 40)) < evidence_of_change((20, 80), (40, 80))
+
+
+def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> None:
+    """A twentieth of `goodlength bench practice`."""
+    told = measure(seed=1, players=100)
+    assert told.false_better_most <= 0.05
+    assert told.found_three_to_six_tenths > 0.6

@@ -1,0 +1,74 @@
+"""Plan and Practice pages in process: proposed, kept, logged, refused in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import demo
+from goodlength.web import create_app
+
+PLAYER = "demo-imogen-vale"
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory):
+    folder: Path = tmp_path_factory.mktemp("library")
+    demo.build(folder, footage=False)
+    with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
+        client.headers["origin"] = "http://127.0.0.1"
+        yield client
+
+
+def test_the_plan_step_proposes_with_grades_and_cautions(page: TestClient) -> None:
+    shown = page.get("/matches/demo/plan").text
+    assert "Keep this plan" in shown
+    assert "Clear" in shown
+    assert "Eyes." in shown
+
+
+def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
+    assert "from 1 to 7 sessions" in page.get("/matches/demo/plan?sessions=9").text
+    assert "whole number" in page.get("/matches/demo/plan?minutes=soon").text
+    assert "from the lists" in page.get("/matches/demo/plan?company=crowd").text
+
+
+def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> None:
+    form = {
+        "sessions": "2", "minutes": "60", "weeks": "3", "company": "pair", "level": "club",
+        "keep": "lob-to-the-box", "sets:lob-to-the-box": "2", "attempts:lob-to-the-box": "12",
+        "target:lob-to-the-box": "",
+    }  # fmt: skip
+    done = page.post("/matches/demo/plan", data=form, follow_redirects=False)
+    assert done.status_code == 303
+    shown = page.get(done.headers["location"]).text
+    assert "2 × 12" in shown
+    assert "The plan is kept." in shown
+    assert page.post("/matches/demo/plan", data={**form, "keep": ""}).status_code == 422
+
+
+def test_sets_from_the_court_are_stored_once(page: TestClient) -> None:
+    one = {
+        "id": "s1",
+        "drill": "lob-to-the-box",
+        "hits": 9,
+        "attempts": 15,
+        "order": "blocked",
+        "on": "2026-11-01",
+    }
+    for _ in range(2):
+        told = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [one]})
+        assert told.status_code == 200
+        assert told.json()["stored"] == ["s1"]
+    assert "9 of 15" in told.json()["words"]["lob-to-the-box"]
+    refused = page.post(f"/api/practice/{PLAYER}/sets", json={"sets": [{**one, "id": "s2", "hits": 16}]})
+    assert refused.status_code == 422
+    assert "16 hits in 15" in refused.text
+
+
+def test_the_log_page_and_the_list_of_players_open(page: TestClient) -> None:
+    assert "Hit" in page.get(f"/practice/{PLAYER}/log").text
+    assert "Imogen Vale" in page.get("/practice").text
+    assert page.get("/practice/nobody").status_code == 404
