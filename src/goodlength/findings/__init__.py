@@ -13,9 +13,15 @@ from typing import TYPE_CHECKING, Any
 from goodlength.findings.model import Finding, Findings, Grade, Names, Pronoun, Share
 
 if TYPE_CHECKING:
-    from goodlength.findings.forms import as_json
+    from goodlength.findings.forms import as_json, plain
+    from goodlength.findings.gamesheet import between
     from goodlength.findings.matchline import match_line, serve_worth
+    from goodlength.findings.mix import advise
+    from goodlength.findings.opponent import brief
+    from goodlength.findings.profiles import before_after, profile
     from goodlength.findings.read import find
+    from goodlength.findings.reliability import compare
+    from goodlength.findings.season import SeasonMatch, find_season
 
 __all__ = [
     "Finding",
@@ -23,14 +29,37 @@ __all__ = [
     "Grade",
     "Names",
     "Pronoun",
+    "SeasonMatch",
     "Share",
+    "advise",
     "as_json",
+    "before_after",
+    "between",
+    "brief",
+    "compare",
     "find",
+    "find_season",
     "match_line",
+    "plain",
+    "profile",
     "serve_worth",
 ]
 
-_HOMES = {"find": "read", "as_json": "forms", "match_line": "matchline", "serve_worth": "matchline"}
+_HOMES = {
+    "SeasonMatch": "season",
+    "advise": "mix",
+    "as_json": "forms",
+    "before_after": "profiles",
+    "between": "gamesheet",
+    "brief": "opponent",
+    "compare": "reliability",
+    "find": "read",
+    "find_season": "season",
+    "match_line": "matchline",
+    "plain": "forms",
+    "profile": "profiles",
+    "serve_worth": "matchline",
+}
 
 
 def __getattr__(name: str) -> Any:

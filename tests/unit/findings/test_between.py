@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.nulls import null_match
-from goodlength.findings.between import LONGEST, between
+from goodlength.findings.gamesheet import LONGEST, between
 
 
 def test_the_last_game_in_three_lines(tale, names):

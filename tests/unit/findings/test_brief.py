@@ -10,8 +10,8 @@ import pytest
 
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
-from goodlength.findings.brief import brief
 from goodlength.findings.model import Grade, Pronoun
+from goodlength.findings.opponent import brief
 from goodlength.findings.season import SeasonMatch
 
 
