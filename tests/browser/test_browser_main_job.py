@@ -168,7 +168,6 @@ def test_keys_undo_note_keep_otherwise_and_spans(
     page.keyboard.press("Enter")
     assert "Imogen served" in page.inner_text(".said")
     page.wait_for_function("() => !document.querySelector('video.front').paused")  # pressing a line plays it
-    page.evaluate("document.activeElement.blur()")
     page.keyboard.press("Space")
     page.wait_for_timeout(200)
     page.keyboard.press("ArrowRight")

@@ -60,7 +60,7 @@ def sheet(data: SheetData) -> dict[str, Any]:
         "names": {"a": names[0], "b": names[1]},
         "short": {"a": short[0], "b": short[1]},
         "kind_words": {kind.id: kind.words for kind in data.kinds},
-        "script": script_for_page(info.depth, data.kinds, kept),
+        "script": script_for_page(info.depth, data.kinds, kept, info.format),
         "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
         "games_won": list(match.games_won),
@@ -207,7 +207,7 @@ def _answer_words(
     """The words of every answer that the script of this match offers."""
     short = short_names(*names)
     found: dict[tuple[What, Any], str] = {(What.KIND, kind.id): kind.words for kind in kinds}
-    for question in questions_for(match.info.depth, kinds):
+    for question in questions_for(match.info.depth, kinds, (), match.info.format):
         found[question.id, None] = "not recorded"
         for answer in question.answers:
             words = answer.words.replace("{a}", short[0]).replace("{b}", short[1])

@@ -5,7 +5,7 @@ import { el } from './dom.js';
 
 /**
  * @typedef {{words: string, key: string, press: () => void, given?: boolean, proposed?: string}} Answer
- * @typedef {{words: string, key?: string, press: () => void, main?: boolean}} Act
+ * @typedef {{words: string, key?: string, press: () => void, main?: boolean, small?: boolean}} Act
  * @typedef {{words: string, press?: () => void, open?: boolean}} Piece
  * @typedef {{
  *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
@@ -96,7 +96,7 @@ function called(face) {
       ...(face.acts ?? []).map((act) =>
         el(
           'button',
-          { type: 'button', class: act.main ? 'button' : 'button plain', onclick: act.press },
+          { type: 'button', class: act.small ? 'link' : act.main ? 'button' : 'button plain', onclick: act.press },
           act.words,
           act.key ? el('kbd', {}, act.key) : null,
         ),

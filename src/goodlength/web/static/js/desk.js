@@ -410,6 +410,7 @@ export class Desk {
   stored(answer, sent) {
     this.sheet = answer.sheet;
     this.joinSpans(answer.sheet);
+    if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
     for (const entry of sent) {
       const start = this.saidAt.get(entry.id);
       if (start !== undefined) performance.measure('answer stored', { start, detail: entry.what });

@@ -48,7 +48,7 @@ const cancel = (desk) => [{ words: 'leave it as it is', key: 'Enter', press: () 
 function questionFace(desk, question) {
   const { sheet } = desk;
   const rally = desk.rally;
-  const list = question.id === 'set-to' ? setAnswers(question) : question.answers;
+  const list = question.answers;
   const inGrid = list.filter((answer) => !isAside(answer, list));
   const asides = list.filter((answer) => isAside(answer, list));
   /** @param {import('./flow.js').Answer} answer */
@@ -77,11 +77,6 @@ function questionFace(desk, question) {
 /** An answer on key 9 that is not the ninth stands beside the question: answers keep two even columns. */
 function isAside(/** @type {import('./flow.js').Answer} */ answer, /** @type {import('./flow.js').Answer[]} */ list) {
   return answer.key === '9' && list.length < 9 ? true : answer.key === '9' && answer.what === 'ending' && list.length > 8;
-}
-
-/** @param {import('./flow.js').Question} question */
-function setAnswers(question) {
-  return [9, 10].map((value, at) => ({ value, words: `To ${value}`, key: String(at + 1), what: question.id }));
 }
 
 /** "Loose: something to attack" is read as one bold word and a hint. @param {string} words */
@@ -148,12 +143,13 @@ function calledFace(desk) {
     { words: 'Called otherwise', key: 'C', press: () => desk.turn('called') },
   ];
   if (past) {
-    acts.push({ words: 'A rally is missing after this one', press: () => desk.insertAfter() });
-    acts.push({ words: 'Take this rally out', press: () => desk.removeRally() });
+    acts.push({ words: 'A rally is missing after this one', small: true, press: () => desk.insertAfter() });
+    acts.push({ words: 'Take this rally out', small: true, press: () => desk.removeRally() });
   }
   const face = { pieces: pieces(desk), count: '', acts, enter: acts[0].press };
   if (known && rally.certain && rally.call) return { ...face, call: rally.call, beside: beside(desk) };
   if (known) return { ...face, waits: 'The score cannot be called: who won a rally is not recorded. Go on, or put the score right.' };
+  if (over && rally.provisional) return { ...face, waits: sheet.over_words };
   return { ...face, waits: desk.line.connected ? '' : 'The call comes with the connection. Go on as usual.' };
 }
 

@@ -4,7 +4,7 @@
 
 /**
  * @typedef {{value: any, words: string, key: string | null, what: string}} Answer
- * @typedef {{id: string, ask: string, answers: Answer[], unless: {what: string, values: any[] | null}[],
+ * @typedef {{id: string, ask: string, answers: Answer[], unless: {what: string, values: any[], having: string[]}[],
  *   extra: boolean, repeats: boolean, when: string, free_words: boolean}} Question
  * @typedef {{questions: Question[], shots: {first: number, last: string}, called: any[], box: any}} Script
  * @typedef {import('./types.js').Rally} Rally
@@ -14,7 +14,9 @@
 function isAsked(question, answers) {
   return !question.unless.some((rule) => {
     const given = answers[rule.what];
-    return given !== undefined && given !== null && (rule.values === null || rule.values.includes(given));
+    if (given === undefined || given === null) return false;
+    if (typeof given === 'object') return rule.having.some((part) => (given[part] ?? null) !== null);
+    return rule.values.includes(given);
   });
 }
 

@@ -9,7 +9,7 @@
 import { NoConnection, Refused } from './api.js';
 
 /**
- * @typedef {{id: string}} Entry  anything with an id made by `newId`
+ * @typedef {{id: string, [more: string]: any}} Entry  anything with an id made by `newId`
  * @typedef {{waiting: number, connected: boolean, why: string}} State  why: the server's words when it could not store
  * @typedef {{
  *   name: string,

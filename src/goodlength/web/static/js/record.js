@@ -117,6 +117,8 @@ function drawState() {
   const usual = desk.sheet.proposed.length ? 'Solid: recorded. Hollow: to come' : 'Solid: recorded';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
+  state.parentElement?.classList.toggle('telling', Boolean(words));
+  state.parentElement?.classList.toggle('at-length', words.length > 70);
   for (const button of document.querySelectorAll('[data-action="rallies-only"]')) {
     button.setAttribute('aria-pressed', String(player.ralliesOnly));
   }
@@ -175,6 +177,7 @@ timeMoved.asked = false;
 function openLine(key) {
   desk.shownGame = null;
   desk.goTo(key);
+  /** @type {HTMLElement | null} */ (card.querySelector('h1, .call'))?.focus(); // Enter goes on from here
   const start = desk.rally.start_us;
   if (start !== null && !player.live) player.seek(start, true);
   else if (!player.live && desk.rally.answers && Object.keys(desk.rally.answers).length) desk.tell('This rally has no time yet: the keys , and . set it.');
