@@ -6,7 +6,7 @@ given as ranges over what the payoffs could be.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,8 +16,10 @@ from scipy.optimize import linprog
 from scipy.sparse import csr_array, hstack
 
 from goodlength.errors import OutOfRange
+from goodlength.findings.grammar import noun
 from goodlength.findings.phrases import mix_words
 from goodlength.findings.variety import seeded
+from goodlength.findings.view import View
 
 Floats = NDArray[np.float64]
 DRAWS = 400
@@ -270,7 +272,9 @@ def advise(
         losses[1],
         losses[2],
         settled,
-        mix_words(tuple(kinds), int(n.sum()), settled, losses[0][0], losses[1][0], tuple(high.tolist())),
+        mix_words(
+            tuple(kinds), int(n.sum()), settled, losses[0][0], losses[1][0], tuple(high.tolist()), n.shape[1]
+        ),
     )
 
 
@@ -279,3 +283,31 @@ def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, flo
     loss = values - np.einsum("k,ska->sa", mix, draws).min(axis=1)
     low, high = np.quantile(loss, [0.05, 0.95])
     return float(loss.mean()), float(low), float(high)
+
+
+def advise_match(view: View, side: int, kind_words: Mapping[str, str] | None = None) -> MixAdvice | None:
+    """What one match, or several as one table, says of the mix by kind alone.
+
+    The record has no stance of the receiver in its columns, so there is one column and no game: see
+    `advise`. None without a decided rally on a serve whose kind is known.
+
+    Parameters
+    ----------
+    view : View
+        The match.
+    side : int
+        0 A, 1 B.
+    kind_words : mapping of str to str, optional
+        The coach's words for kinds of serve.
+    """
+    kinds = view.kinds_by_use(side)
+    own = view.served(side) & view.decided
+    counts = [
+        (int((view.won(side) & own & this).sum()), int((own & this).sum()))
+        for this in (view.table.kind == kind for kind in kinds)
+    ]
+    known = [(kind, won, of) for kind, (won, of) in zip(kinds, counts, strict=True) if of]
+    if not known:
+        return None
+    words = [noun(view.table.kinds[kind], kind_words or {}).one for kind, _, _ in known]
+    return advise(words, [[won] for _, won, _ in known], [[of] for _, _, of in known])

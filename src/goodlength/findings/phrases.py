@@ -35,7 +35,7 @@ def moment(
     '9–8, game 3. Imogen served, Petra won it: a swing of 19 points in 100.'
     """
     score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
-    who = f"{short(names, server)} served" + (" and won it" if server == winner else "")
+    who = f"{capital(short(names, server))} served" + (" and won it" if server == winner else "")
     won = "" if server == winner else f", {short(names, winner)} won it"
     size = round(100 * swing)
     some = "less than a point" if size == 0 else f"{size} {plural(size, 'point', 'points')}"
@@ -83,7 +83,7 @@ def guess_words(
     """
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
-        return f"{opponent} had nothing to guess: every serve seen was of one kind ({commonest})."
+        return f"{capital(opponent)} had nothing to guess: every serve seen was of one kind ({commonest})."
     begin = f"A watcher with a notebook would have guessed {seen.hits} of {seen.of} serves right"
     low, high = luck
     band = f"The same serves in an order left to luck give {low} to {high}"
@@ -97,20 +97,32 @@ def guess_words(
 
 
 def mix_words(
-    kinds: tuple[str, ...], serves: int, settled: bool, present: float, even: float, most: tuple[float, ...]
+    kinds: tuple[str, ...],
+    serves: int,
+    settled: bool,
+    present: float,
+    even: float,
+    most: tuple[float, ...],
+    answers: int,
 ) -> str:
-    """What can be said of a mix of serves, and what cannot.
+    """What can be said of a mix of serves, and what cannot; `answers` is 1 where only kinds are known.
 
     Examples
     --------
-    >>> mix_words(("lob", "hard"), 104, False, 0.086, 0.064, (0.9, 0.8))[:44]
+    >>> mix_words(("lob", "hard"), 104, False, 0.086, 0.064, (0.9, 0.8), 3)[:44]
     '104 serves do not settle which mix is best. '
     """
-    some = f"{serves} {plural(serves, 'serve does', 'serves do')}"
+    some = f"{serves} {plural(serves, 'serve does', 'serves do')} not settle"
+    if len(kinds) == 1:
+        return f"Only one kind was served ({kinds[0]}): there is no mix to speak of."
+    if answers == 1:
+        if not settled:
+            return f"{some} which kind wins most rallies: keep them all, and keep counting."
+        return "By kind alone one serve wins most; a receiver who knows that would soon wait for it."
     said = [
-        f"{some} not settle which mix is best."
+        f"{some} which mix is best."
         if not settled
-        else f"{serves} serves narrow the best mix down; see the ranges."
+        else f"{serves} serves narrow the mix down: see the ranges."
     ]
     rare = [kind for kind, high in zip(kinds, most, strict=True) if high < 0.1]
     if settled and rare:

@@ -71,7 +71,7 @@ def variety(
         return f"No serve of {owner(me)} has its kind written down."
     if serves < 5:
         said = "one serve with its kind" if serves == 1 else f"{number(serves)} serves with their kind"
-        return f"{me} has {said} written down: too few to speak of variety."
+        return f"{capital(me)} has {said} written down: too few to speak of variety."
     if used == 1:
         return f"All {serves} of {about.own} serves were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
@@ -100,7 +100,7 @@ def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -
         end = "a let" if rallies == 1 else "all of them lets"
     else:
         end = "" if not lets else "one of them a let" if lets == 1 else f"{number(lets)} of them lets"
-    return f"From {some} recorded{', ' + end if end else ''}. {short(names, side)} served {serves}."
+    return f"From {some} recorded{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
 
 
 @dataclass(frozen=True)

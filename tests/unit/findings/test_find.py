@@ -11,7 +11,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.findings import as_json, find
-from goodlength.findings.model import Grade, Names
+from goodlength.findings.model import Grade, Names, Pronoun
 from goodlength.record.model import Ending, HowTaken, Left
 
 NEVER = re.compile(r"significant|proven|confiden|\bbest\b|%|\bnan\b|\binf\b|\bNone\b|\d-\d", re.IGNORECASE)
@@ -148,9 +148,19 @@ def test_odd_matches_give_sensible_sentences(make, names, case, side):
     json.dumps(as_json(found), allow_nan=False)
 
 
-def test_sentences_of_a_full_match_keep_the_rules(tale, names):
+@pytest.mark.parametrize(
+    "called",
+    [
+        Names("Imogen Vale", "Petra Lindqvist-Ode", Pronoun.SHE, Pronoun.SHE),
+        Names("Imogen Vale", "the opponent"),
+        Names("the opponent", "Petra Lindqvist-Ode", None, Pronoun.THEY),
+        Names("Kim Ade", "Kim Bell"),
+    ],
+)
+def test_sentences_of_a_full_match_keep_the_rules(tale, called):
     for side in ("a", "b"):
-        for text in every_text(find(tale, side, names)):
+        found = find(tale, side, called)
+        for text in (*every_text(found), found.tables.guess.words):
             assert not NEVER.search(text), text
             assert "  " not in text
             assert ". " not in text or all(
