@@ -69,11 +69,12 @@ def measure(seed: int = 20261125, answers: int = 200, matches: int = 10_000) -> 
     """
     with tempfile.TemporaryDirectory() as folder:
         demo.build(folder, footage=False)
-        with page_on(Path(folder)) as port:
-            stored = answer_times_ms(port, answers)
-            pages = {name: page_time_ms(port, f"/matches/{DEMO}/{name}") for name in PAGES}
         with tasks.open_library(folder) as library:
             match = tasks.show_match(library, DEMO)
+        with page_on(Path(folder)) as port:
+            stored = answer_times_ms(port, answers, match.rallies[-1].key)
+            pages = {name: page_time_ms(port, f"/matches/{DEMO}/{name}") for name in PAGES}
+        with tasks.open_library(folder) as library:
             first, again = (_timed(lambda: tasks.make_handout(library, DEMO, folder)) for _ in range(2))
     presses = count_presses(match).by_rally
     plain = [n for n, rally in zip(presses, match.rallies, strict=True) if not rally.shots]
@@ -116,15 +117,15 @@ def page_on(folder: Path) -> Iterator[int]:
         page.wait(10)
 
 
-def answer_times_ms(port: int, count: int) -> list[float]:
-    """Milliseconds from sending one answer (a note) to the reply that it is stored, one after the other."""
+def answer_times_ms(port: int, count: int, rally: str) -> list[float]:
+    """Milliseconds from sending one answer (a note to a rally) to the reply that it is stored."""
     page = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"}
     times = []
     for n in range(count):
         entry = {
             "id": str(uuid4()), "observer": "coach", "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
-            "rally": f"bench-{n}", "what": "note", "value": f"note {n}", "replaces": None,
+            "rally": rally, "what": "note", "value": f"note {n}", "replaces": None,
         }  # fmt: skip
         body = json.dumps({"entries": [entry]})
         began = time.perf_counter()
