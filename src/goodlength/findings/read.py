@@ -69,7 +69,10 @@ def find(
     mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
     mine += _seen_from(view, found, me)
     asked = sum(one.p is not None and one.listed for one in found)
-    findings = [finding_of(view, one, names, own_words, asked) for one in mine]
+    looked_at = sum(one.p is not None and not one.listed for one in found)
+    findings = [
+        finding_of(view, one, names, own_words, asked + (0 if one.listed else looked_at)) for one in mine
+    ]
     findings.sort(key=in_order)
     return Findings(
         match=table.match,
@@ -80,7 +83,7 @@ def find(
         all=tuple(findings),
         tables=tables(view, me, names, own_words, mine),
         asked=asked,
-        looked_at=sum(one.p is not None and not one.listed for one in found),
+        looked_at=looked_at,
     )
 
 
@@ -123,7 +126,7 @@ def finding_of(
     asked: int,
     scope: str = "in this match",
 ) -> Finding:
-    """One graded question as a finding, in words; `asked` is how many of the list were asked."""
+    """One graded question as a finding, in words; `asked` is how many questions it was judged beside."""
     more = _more(one, asked)
     used = view.kinds_by_use(SIDES.index(one.side))
     scene = words.Scene(

@@ -114,7 +114,7 @@ class Scene:
     kind_words: Mapping[str, str]
     longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
     more: int | None
-    asked: int  # questions of the declared list that were asked
+    asked: int  # questions this one was judged beside
     scope: str = "in this match"
 
     def noun(self, code: int) -> Noun:
@@ -403,11 +403,24 @@ def _settle(one: Asked, more: int | None) -> str:
     if one.p is None or one.doubted:
         return ""
     if more is None:
-        return "So narrow a gap would take several hundred of each to settle."
-    unit = "rally" if one.ask in (Ask.SERVE_EDGE, Ask.LONG) else "serve"
-    many = plural(more, unit, "rallies" if unit == "rally" else "serves")
-    each = "" if one.luck else " of each"
-    return f"If the gap is as wide as it looks, about {number(more)} more {many}{each} would settle it."
+        return "So narrow a gap would take several hundred to settle."
+    unit = _UNITS.get(one.ask, ("serve", "serves"))
+    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    many = f"{number(more)} more {plural(more, *unit)}{each}"
+    return f"If the gap is as wide as it looks, about {many} would settle it."
+
+
+_UNITS = {
+    Ask.SERVE_EDGE: ("rally", "rallies"),
+    Ask.LONG: ("rally", "rallies"),
+    Ask.VOLLEY: ("return", "returns"),
+}
+_EACH = {
+    Ask.DRIFT: "in each part",
+    Ask.KIND_DRIFT: "in each part",
+    Ask.BOX_WEAK: "from each box",
+    Ask.BOX_WON: "from each box",
+}
 
 
 def say(one: Asked, scene: Scene) -> Words:
