@@ -259,3 +259,28 @@ def test_rallies_only_plays_from_rally_to_rally(
     assert any(6.0 <= t < 6.9 for t in seen), seen
     dead = [t for t in seen if 2.1 < t < 5.9]
     assert not dead, dead
+
+
+def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
+    served: Any, open_page: Any, match_id: str, tmp_path: Path
+) -> None:
+    """Pictures that browsers do not play (HEVC); recording begins before the copy is there."""
+    film = draw(tmp_path / "phöne 12:30.mp4", Recipe(tuple(range(90)), codec="libx265", sound=""))
+    page = open_page(f"/matches/{match_id}/footage", wait="footage", expected="Failed to load resource")
+    page.set_input_files("#f-upload", film)
+    page.click("text=Copy it in")
+    page.wait_for_selector(".files")
+    assert "browsers do not play its pictures (HEVC)" in page.inner_text(".files")
+    page.goto(f"/matches/{match_id}/record")
+    page.wait_for_selector('html[data-ready="record"]')
+    press(page, "1")
+    page.wait_for_function(
+        "() => document.querySelector('video.front').src.endsWith('of=copy')"
+        " && document.querySelector('video.front').readyState >= 2",
+        timeout=60_000,
+    )
+    page.wait_for_selector('html[data-ready="record"]')
+    assert "How did Petra take it?" in page.inner_text("#card")
+    page.keyboard.press("]")
+    page.wait_for_function("() => document.querySelector('video.front').currentTime > 0")
+    assert number_shown(page) == 1

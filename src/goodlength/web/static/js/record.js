@@ -157,6 +157,15 @@ function drawTrouble() {
   }
 }
 
+/** A copy that plays may be on its way: once it is there, the page is loaded anew; unsent answers come along. */
+async function awaitCopy() {
+  if (player.live || player.problems.length === 0) return;
+  const found = await ask(desk.path('films')).catch(() => null);
+  const urls = (/** @type {{url: string}[]} */ parts) => parts.map((part) => part.url).join(' ');
+  if (found && urls(found.parts) !== urls(sheet.parts)) location.reload();
+}
+setInterval(awaitCopy, 3000);
+
 /** Called while the picture moves: only what changes with time is drawn. */
 function timeMoved() {
   const now = player.nowUs;
