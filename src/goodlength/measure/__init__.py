@@ -1,1 +1,36 @@
-"""measure: being built."""
+"""measure: what footage, ball, court and rules say together. Here: the draft of a marker's sheet.
+
+It never writes to the record: everything is a proposal with its doubt. It reads no pictures itself.
+Public: `draft`, `Draft`, `NoDraft`, `Proposal`, `Lost`, `Told`, `Scores`, `Sighting`, `Feet`, `seen`,
+`seen_from_feet`, `scores_from`, `OFFERED_RIGHT`.
+"""
+
+from goodlength.measure.draft import (
+    LEAST_OFFERED,
+    OFFERED_RIGHT,
+    Draft,
+    Lost,
+    NoDraft,
+    Proposal,
+    Told,
+    draft,
+)
+from goodlength.measure.lattice import Scores, scores_from
+from goodlength.measure.sightings import Feet, Sighting, seen, seen_from_feet
+
+__all__ = [
+    "LEAST_OFFERED",
+    "OFFERED_RIGHT",
+    "Draft",
+    "Feet",
+    "Lost",
+    "NoDraft",
+    "Proposal",
+    "Scores",
+    "Sighting",
+    "Told",
+    "draft",
+    "scores_from",
+    "seen",
+    "seen_from_feet",
+]

@@ -1,0 +1,242 @@
+"""The draft sheet against matches whose truth is known, beside a plain reading of the same sightings.
+
+The matches come from `scoring.random_play`, whose rules are written a second time. A plain reading takes
+each rally as won by whoever is seen serving next, tosses a coin where nobody is seen, and takes the last
+winner from the score.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.measure import Draft, NoDraft, Scores, Sighting, Told, draft, seen
+from goodlength.scoring import Box, Format, Outcome, Side, Start
+from goodlength.scoring.random_play import Truth, play_match
+
+BINS = (0.0, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
+
+
+@dataclass(frozen=True)
+class Condition:
+    """How sightings go wrong. Wrong is a share of those seen, unless `of_all`; `stated` is the doubt told."""
+
+    name: str
+    wrong: float = 0.05
+    unseen: float = 0.05
+    stated: float | None = None
+    lets: float = 0.0
+    lost: float = 0.0
+    false: float = 0.0
+    finals_known: bool = True
+    answers: int = 0
+    of_all: bool = False
+
+
+CONDITIONS = (
+    Condition("5 % wrong, 5 % unseen, scores known"),
+    Condition("the same, wrong counted of all serves", of_all=True),
+    Condition("the same as the first, game scores not known", finals_known=False),
+    Condition("5 % lets", lets=0.05),
+    Condition("5 % lets, 1 % rallies lost, 1 % false rallies", lets=0.05, lost=0.01, false=0.01),
+    Condition("10 % lets", lets=0.10),
+    Condition("1 % wrong, 1 % unseen", wrong=0.01, unseen=0.01),
+    Condition("10 % wrong, 10 % unseen", wrong=0.10, unseen=0.10),
+    Condition("10 % wrong, stated as 5 %", wrong=0.10, stated=0.05),
+    Condition("the first, after 10 answers of the coach", answers=10),
+)
+SLOW = 20  # matches for a condition that drafts each match many times over
+
+
+@dataclass(frozen=True)
+class Bin:
+    """Rallies whose stated chance lies in a range: how many, the mean stated, the share right."""
+
+    low: float
+    high: float
+    rallies: int
+    stated: float
+    right: float
+
+
+@dataclass(frozen=True)
+class DraftRates:
+    """What came out under one condition; shares 0 to 1.
+
+    `winners_right` counts rallies that had a winner, `outcomes_right` every sighting. `offered` is the
+    share offered without doubt and `offered_right` how many of those are right. `plain_right` is the
+    plain reading of the same sightings.
+    """
+
+    condition: str
+    matches: int
+    rallies: int
+    winners_right: float
+    plain_right: float
+    plain_outcomes_right: float
+    outcomes_right: float
+    stated: float
+    offered: float
+    offered_right: float
+    calibration: tuple[Bin, ...]
+    undrafted: int
+    match_s: float
+
+    @property
+    def line(self) -> str:
+        """One line of the table."""
+        return (
+            f"{self.condition}: {self.matches} matches, {self.rallies} rallies; winners right "
+            f"{100 * self.winners_right:.1f} % (plain reading {100 * self.plain_right:.1f} %), stated "
+            f"{100 * self.stated:.1f} % and right {100 * self.outcomes_right:.1f} % of all "
+            f"(plain {100 * self.plain_outcomes_right:.1f} %); "
+            f"{100 * self.offered:.0f} % offered, of those {100 * self.offered_right:.2f} % right; "
+            f"{self.match_s:.2f} s a match"
+        )
+
+
+@dataclass
+class _Tally:
+    """Counts of one condition."""
+
+    chance: list[float]
+    right: list[bool]
+    offered: list[bool]
+    decided: list[bool]
+    plain: list[float]
+    undrafted: int = 0
+
+
+def draft_rates(
+    rng: np.random.Generator, condition: Condition = CONDITIONS[0], matches: int = 200
+) -> DraftRates:
+    """Draft so many random even matches under a condition and count what is right.
+
+    Parameters
+    ----------
+    rng : numpy Generator
+        Draws matches and sightings.
+    condition : Condition
+        How the sightings go wrong.
+    matches : int
+        How many; 200 give a Monte Carlo error of about 0.2 points on the share of winners.
+    """
+    tally = _Tally([], [], [], [], [])
+    spent = 0.0
+    for _ in range(matches):
+        played = play_match(rng, let_share=condition.lets, conduct_share=0.0)
+        heard = _heard(rng, condition, played.truth, played.events)
+        scores = Scores(played.finals) if condition.finals_known else Scores(over=True)
+        began = time.perf_counter()
+        sheet = _drafted(heard, scores, condition.answers)
+        spent += time.perf_counter() - began
+        if isinstance(sheet, NoDraft):
+            tally.undrafted += 1
+            continue
+        _count(tally, sheet, heard)
+    return _rates(condition, matches, tally, spent / matches)
+
+
+def draft_table(
+    rng: np.random.Generator, matches: int = 200, conditions: Iterable[Condition] = CONDITIONS
+) -> tuple[DraftRates, ...]:
+    """`draft_rates` for every condition; the first with all matches, the others with a quarter."""
+    table = []
+    for n, condition in enumerate(conditions):
+        share = matches if n == 0 else max(1, matches // 4)
+        table.append(draft_rates(rng, condition, min(share, SLOW) if condition.answers else share))
+    return tuple(table)
+
+
+@dataclass(frozen=True)
+class _Heard:
+    """One sighting with the truth behind it: winner, or None without a point; `seen` is who was seen."""
+
+    sighting: Sighting
+    winner: Side | None
+    seen: Side | None
+
+
+def _heard(
+    rng: np.random.Generator, condition: Condition, truth: Sequence[Truth], events: Sequence[object]
+) -> list[_Heard]:
+    """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
+    heard: list[_Heard] = []
+    doubt = condition.wrong if condition.stated is None else condition.stated
+    wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong
+    for n, (at, event) in enumerate(zip(truth, events, strict=True)):
+        if rng.random() < condition.false:
+            heard.append(_Heard(seen(f"false-{n}"), None, None))
+        if not isinstance(event, Outcome) or rng.random() < condition.lost:
+            continue
+        server = None if rng.random() < condition.unseen else at.server
+        if server is not None and rng.random() < wrong:
+            server = server.other
+        box: Box | None = None if rng.random() < condition.unseen else at.box
+        if box is not None and rng.random() < wrong:
+            box = box.other
+        sighting = seen(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
+        heard.append(_Heard(sighting, event.winner, server))
+    return heard
+
+
+def _drafted(heard: list[_Heard], scores: Scores, answers: int) -> Draft | NoDraft:
+    """The draft, after the coach has answered so many of the rallies first in line."""
+    sightings = [one.sighting for one in heard]
+    truth = {one.sighting.key: one.winner for one in heard}
+    told: list[Told] = []
+    while True:
+        sheet = draft(Format(), Start(), sightings, scores, told)
+        if isinstance(sheet, NoDraft) or len(told) == answers or not sheet.first:
+            return sheet
+        key = sheet.first[0]
+        told.append(Told(key, winner=truth[key], no_point=truth[key] is None))
+
+
+def _count(tally: _Tally, sheet: Draft, heard: list[_Heard]) -> None:
+    """Hold a draft against the truth."""
+    for n, (one, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
+        tally.chance.append(one.chance)
+        tally.right.append(one.winner is truth.winner)
+        tally.offered.append(one.offered)
+        tally.decided.append(truth.winner is not None)
+        after = heard[n + 1].seen if n + 1 < len(heard) else truth.winner
+        tally.plain.append(0.5 if after is None else float(after is truth.winner))
+
+
+def _rates(condition: Condition, matches: int, tally: _Tally, match_s: float) -> DraftRates:
+    """Shares and the calibration table."""
+    chance, right = np.array(tally.chance), np.array(tally.right)
+    offered, decided, plain = np.array(tally.offered), np.array(tally.decided), np.array(tally.plain)
+    return DraftRates(
+        condition=condition.name,
+        matches=matches,
+        rallies=len(right),
+        winners_right=float(right[decided].mean()),
+        plain_right=float(plain[decided].mean()),
+        plain_outcomes_right=float((plain * decided).mean()),
+        outcomes_right=float(right.mean()),
+        stated=float(chance.mean()),
+        offered=float(offered.mean()),
+        offered_right=float(right[offered].mean()) if offered.any() else float("nan"),
+        calibration=_bins(chance, right),
+        undrafted=tally.undrafted,
+        match_s=match_s,
+    )
+
+
+def _bins(chance: NDArray[np.float64], right: NDArray[np.bool_]) -> tuple[Bin, ...]:
+    """Stated against right, by range of the stated chance; empty ranges left out."""
+    bins = []
+    for low, high in pairwise(BINS):
+        here = (chance >= low) & ((chance < high) | (high == 1.0))
+        if here.any():
+            bins.append(
+                Bin(low, high, int(here.sum()), float(chance[here].mean()), float(right[here].mean()))
+            )
+    return tuple(bins)
