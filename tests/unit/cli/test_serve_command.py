@@ -26,7 +26,7 @@ def test_a_lob_is_flown_with_its_contacts_and_verdict(capsys: pytest.CaptureFixt
     flown = json.loads(out)
     assert code == 0
     assert flown["legal"] is True
-    assert [c["surface"] for c in flown["contacts"]][0] == "front-wall"
+    assert flown["contacts"][0]["surface"] == "front-wall"
     assert {"surface", "t_s", "x_m", "y_m", "z_m", "speed_m_s"} <= flown["contacts"][0].keys()
     assert "room_m" in flown
     assert "not calibrated" in flown["assumed"]
