@@ -96,14 +96,10 @@ def test_the_receiver_chooses_at_eight_all(served: Any, open_page: Any, begin: A
 def test_conduct_and_retired_stand_between_rallies(served: Any, open_page: Any, begin: Any) -> None:
     begin(depth=Depth.SCORE)
     page = open_page("/matches/m1/record", wait="record")
-    press(page, "1 1 c")
-    page.click("text=conduct, or a player stopped")
-    press(page, "1 1")  # a conduct stroke, to Imogen
+    press(page, "1 1 c 8 1 1")  # a conduct stroke, to Imogen
     saved(page)
     assert tasks.show_match(served.library, "m1").next.points == (2, 0)
-    press(page, "c")
-    page.click("text=conduct, or a player stopped")
-    press(page, "3 2")  # retired: Petra
+    press(page, "c 8 3 2")  # retired: Petra
     saved(page)
     match = tasks.show_match(served.library, "m1")
     assert (match.winner, match.how_over) == (Side.A, "retired")

@@ -21,8 +21,8 @@ export function drawCard(card, face) {
     ...(face.call !== undefined || face.waits !== undefined ? called(face) : asked(face)),
   );
   fit(card);
-  if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[autofocus], h1, .call'))?.focus();
-  const field = card.querySelector('[autofocus]');
+  if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[data-focus], h1, .call'))?.focus();
+  const field = card.querySelector('[data-focus]');
   if (field instanceof HTMLElement) field.focus();
 }
 
@@ -93,15 +93,15 @@ function called(face) {
     el(
       'div',
       { class: 'after' },
-      ...(face.acts ?? []).map((act) =>
-        el(
-          'button',
-          { type: 'button', class: act.small ? 'link' : act.main ? 'button' : 'button plain', onclick: act.press },
-          act.words,
-          act.key ? el('kbd', {}, act.key) : null,
-        ),
-      ),
+      ...(face.acts ?? []).filter((act) => !act.small).map(pressed),
     ),
+    el('div', { class: 'lesser' }, ...(face.acts ?? []).filter((act) => act.small).map(pressed)),
     face.beside ? el('p', { class: 'beside-call' }, face.beside) : null,
   ].filter((part) => part !== null);
+}
+
+/** @param {Act} act */
+function pressed(act) {
+  const looks = act.small ? 'link' : act.main ? 'button' : 'button plain';
+  return el('button', { type: 'button', class: looks, onclick: act.press }, act.words, act.key ? el('kbd', {}, act.key) : null);
 }

@@ -42,7 +42,7 @@ function pieces(desk) {
 const back = (desk) => ({ words: 'step back', key: 'Backspace', press: () => desk.stepBack() });
 
 /** @param {Desk} desk @returns {Act[]} */
-const cancel = (desk) => [{ words: 'leave it as it is', key: 'Enter', press: () => desk.turn('ask') }, back(desk)];
+const cancel = (desk) => [{ words: 'leave it', key: 'Enter', press: () => desk.turn('ask') }, back(desk)];
 
 /** @param {Desk} desk @param {import('./flow.js').Question} question */
 function questionFace(desk, question) {
@@ -93,14 +93,14 @@ const lower = (words) => words.charAt(0).toLowerCase() + words.slice(1);
 
 /** @param {Desk} desk */
 function wordsFace(desk) {
-  const field = /** @type {HTMLInputElement} */ (el('input', { type: 'text', class: 'input', 'aria-labelledby': 'question', autofocus: true }));
+  const field = /** @type {HTMLInputElement} */ (el('input', { type: 'text', class: 'input', 'aria-labelledby': 'question', 'data-focus': true }));
   return textFace(desk, desk.question?.ask ?? '', field, () => desk.answer(desk.question?.id ?? '', field.value.trim() || null));
 }
 
 /** @param {Desk} desk */
 function noteFace(desk) {
   const field = /** @type {HTMLTextAreaElement} */ (
-    el('textarea', { class: 'note-text', 'aria-labelledby': 'question', autofocus: true, maxlength: 2000 })
+    el('textarea', { class: 'note-text', 'aria-labelledby': 'question', 'data-focus': true, maxlength: 2000 })
   );
   field.value = desk.rally.note;
   return textFace(desk, 'A note for this rally', field, () => desk.note(field.value));
@@ -138,7 +138,7 @@ function calledFace(desk) {
   const acts = [
     over
       ? { words: 'Findings', key: 'Enter', main: true, press: () => location.assign(`/matches/${desk.matchId}/findings`) }
-      : { words: past ? 'Back to the open rally' : 'Next rally', key: 'Enter', main: true, press: next },
+      : { words: past ? 'Go on' : 'Next rally', key: 'Enter', main: true, press: next },
     { words: 'Change an answer', key: 'Backspace', press: () => desk.stepBack() },
     { words: 'Called otherwise', key: 'C', press: () => desk.turn('called') },
   ];
@@ -147,7 +147,7 @@ function calledFace(desk) {
     acts.push({ words: 'Take this rally out', small: true, press: () => desk.removeRally() });
   }
   const face = { pieces: pieces(desk), count: '', acts, enter: acts[0].press };
-  if (known && rally.certain && rally.call) return { ...face, call: rally.call, beside: beside(desk) };
+  if (known && rally.certain && rally.call) return { ...face, call: rally.call, beside: past ? '' : beside(desk) };
   if (known) return { ...face, waits: 'The score cannot be called: who won a rally is not recorded. Go on, or put the score right.' };
   if (over && rally.provisional) return { ...face, waits: sheet.over_words };
   return { ...face, waits: desk.line.connected ? '' : 'The call comes with the connection. Go on as usual.' };
@@ -179,11 +179,13 @@ function otherwise(desk) {
     pieces: pieces(desk),
     count: '',
     ask: 'What did the marker call?',
-    answers: inGrid.map((one) => ({ words: one.words, key: one.key, press: press(one) })),
+    answers: [
+      ...inGrid.map((one) => ({ words: one.words, key: one.key, press: press(one) })),
+      { words: 'Conduct, or a player stopped', key: '8', press: () => desk.turn('stop') },
+    ],
     keys: Object.fromEntries(aside.map((one) => [one.key, press(one)])),
     hints: [
       ...aside.map((one) => ({ words: lower(one.words), key: one.key, press: press(one) })),
-      { words: 'conduct, or a player stopped', press: () => desk.turn('stop') },
       ...cancel(desk),
     ],
   };
@@ -249,7 +251,7 @@ function putRight(desk) {
       'div',
       { class: 'field' },
       el('label', { for: `put-${side}` }, sheet.short[side]),
-      el('input', { type: 'number', id: `put-${side}`, min: -30, max: 99, value, autofocus: side === 'a' }),
+      el('input', { type: 'number', id: `put-${side}`, min: -30, max: 99, value, 'data-focus': side === 'a' }),
     );
   /** @param {string} id @param {string} label @param {[string, string][]} options */
   const choice = (id, label, options) =>
@@ -277,5 +279,11 @@ function putRight(desk) {
     if (value('put-box')) called.box = value('put-box');
     desk.putRight(called);
   });
-  return { pieces: pieces(desk), count: '', ask: 'What is the score?', body: form, hints: cancel(desk) };
+  const leave = () => desk.turn('ask');
+  form.addEventListener('keydown', (event) => /** @type {KeyboardEvent} */ (event).key === 'Escape' && leave());
+  const hints = [
+    { words: 'keep', key: 'Enter', press: () => /** @type {HTMLFormElement} */ (form).requestSubmit() },
+    { words: 'leave it', key: 'Esc', press: leave },
+  ];
+  return { pieces: pieces(desk), count: '', ask: 'What is the score?', body: form, hints };
 }

@@ -125,8 +125,11 @@ function extras(said) {
   const pieces = [];
   for (const [what, name] of Object.entries(EXTRA)) {
     if (said[what] === undefined || said[what] === null) continue;
-    pieces.push({ words: pieces.length ? '; ' : ' ' }, { words: `${name}: ${String(said[what]).replaceAll('-', ' ')}`, what });
+    const words = `${name}: ${said[what] === true ? 'yes' : String(said[what]).replaceAll('-', ' ')}`;
+    const first = pieces.length === 0;
+    pieces.push({ words: first ? ' ' : '; ' }, { words: first ? words.charAt(0).toUpperCase() + words.slice(1) : words, what });
   }
+  if (pieces.length > 0) pieces.push({ words: '.' });
   return pieces;
 }
 
