@@ -7,7 +7,7 @@ given as ranges over what the payoffs could be.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -19,10 +19,12 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.grammar import noun
 from goodlength.findings.phrases import mix_words
 from goodlength.findings.variety import seeded
-from goodlength.findings.view import View
+from goodlength.findings.view import Mask, View
+from goodlength.record.words import RECEIVER_PLACES
 
 Floats = NDArray[np.float64]
 DRAWS = 400
+STANCE_LEAST = 5  # decided rallies at a place of the receiver before it is a column; a choice of this project
 WEIGHT = (
     12.0  # serves of prior evidence in each cell, towards row + column - overall; a choice of this project
 )
@@ -206,6 +208,7 @@ class MixAdvice:
     careful_loss: tuple[float, float, float]
     settled: bool
     words: str
+    stances: tuple[str, ...] = ()  # where the receiver stood, one a column; empty: by kind alone
 
 
 def advise(
@@ -286,10 +289,11 @@ def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, flo
 
 
 def advise_match(view: View, side: int, kind_words: Mapping[str, str] | None = None) -> MixAdvice | None:
-    """What one match, or several as one table, says of the mix by kind alone.
+    """What one match, or several as one table, says of the mix.
 
-    The record has no stance of the receiver in its columns, so there is one column and no game: see
-    `advise`. None without a decided rally on a serve whose kind is known.
+    Where the receiver's place was written down, and at least two places hold `STANCE_LEAST` decided rallies
+    each, kinds are held against places and the mix is a game. Else it is by kind alone: one column, no game
+    (see `advise`). None without a decided rally on a serve whose kind is known.
 
     Parameters
     ----------
@@ -299,15 +303,37 @@ def advise_match(view: View, side: int, kind_words: Mapping[str, str] | None = N
         0 A, 1 B.
     kind_words : mapping of str to str, optional
         The coach's words for kinds of serve.
+
+    Limits
+    ------
+    Where the receiver stood was seen, not chosen at the same moment as the serve; serves of which nobody
+    wrote the place down, and places with fewer rallies, are left out of the game.
     """
-    kinds = view.kinds_by_use(side)
     own = view.served(side) & view.decided
-    counts = [
-        (int((view.won(side) & own & this).sum()), int((own & this).sum()))
-        for this in (view.table.kind == kind for kind in kinds)
+    stances, columns = _stances(view, own)
+    kinds = [
+        kind
+        for kind in view.kinds_by_use(side)
+        if any((own & (view.table.kind == kind) & c).any() for c in columns)
     ]
-    known = [(kind, won, of) for kind, (won, of) in zip(kinds, counts, strict=True) if of]
-    if not known:
+    if not kinds:
         return None
-    words = [noun(view.table.kinds[kind], kind_words or {}).one for kind, _, _ in known]
-    return advise(words, [[won] for _, won, _ in known], [[of] for _, _, of in known])
+    words = [noun(view.table.kinds[kind], kind_words or {}).one for kind in kinds]
+    served = [[own & (view.table.kind == kind) & column for column in columns] for kind in kinds]
+    tries = [[int(cell.sum()) for cell in row] for row in served]
+    wins = [[int((cell & view.won(side)).sum()) for cell in row] for row in served]
+    return replace(advise(words, wins, tries), stances=stances)
+
+
+def _stances(view: View, own: Mask) -> tuple[tuple[str, ...], list[Mask]]:
+    """Places of the receiver that were written down often enough, with their rallies; else all as one."""
+    everywhere = np.ones(view.n, dtype=np.bool_)
+    column = view.table.receiver_place
+    if not column:
+        return (), [everywhere]
+    masks = [(place, np.array([one == place for one in column], dtype=np.bool_)) for place in RECEIVER_PLACES]
+    known = own & view.kind_known
+    often = [(place, mask) for place, mask in masks if int((mask & known).sum()) >= STANCE_LEAST]
+    if len(often) < 2:
+        return (), [everywhere]
+    return tuple(place for place, _ in often), [mask for _, mask in often]

@@ -267,6 +267,17 @@ class TakenRow:
 
 
 @dataclass(frozen=True)
+class ToRow:
+    """One place returns of serve went to: how often, and what came of it."""
+
+    to: str
+    words: str
+    sent: Share
+    weak: Share | None  # left a loose ball
+    won: Share  # rallies won by the receiver, lets left out
+
+
+@dataclass(frozen=True)
 class WonRow:
     """Rallies won, said with both things one can divide by."""
 
@@ -309,6 +320,8 @@ class Tables:
     phases: tuple[WonRow, ...]
     strokes: tuple[EndedRow, ...]
     places: tuple[EndedRow, ...]
+    returned_to: tuple[ToRow, ...] = ()  # where the opponent's returns of this player's serves went
+    returns_to: tuple[ToRow, ...] = ()  # where this player's returns went
 
 
 @dataclass(frozen=True)

@@ -58,7 +58,7 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
     kinds = tuple(dict.fromkeys(kind for match in matches for kind in match.table.kinds))
     parts: dict[str, list[np.ndarray]] = {}
     keys: list[str] = []
-    placed: list[str | None] = []
+    told: dict[str, list[str | None]] = {"placed": [], "receiver_place": [], "return_to": []}
     last_game = 0
     for match in matches:
         table, swap = match.table, match.side == "b"
@@ -83,14 +83,23 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
         for name, column in columns.items():
             parts.setdefault(name, []).append(column)
         keys += [f"{table.match}/{key}" for key in table.key]
-        placed += list(table.placed) if table.placed else [None] * len(table.key)
+        for name, words in told.items():
+            words.extend(getattr(table, name) or [None] * len(table.key))
         last_game += int(table.game.max()) if len(table.key) else 0
     joined = {name: np.concatenate(columns) for name, columns in parts.items()}
     for name, column in joined.items():
         if name not in ("let", "length_s"):
             joined[name] = column.astype(np.int16)
     groups = np.concatenate([np.full(len(m.table.key), i, np.int16) for i, m in enumerate(matches)])
-    whole = RallyTable(match="", key=tuple(keys), kinds=kinds, placed=tuple(placed), **joined)
+    whole = RallyTable(
+        match="",
+        key=tuple(keys),
+        kinds=kinds,
+        placed=tuple(told["placed"]),
+        receiver_place=tuple(told["receiver_place"]),
+        return_to=tuple(told["return_to"]),
+        **joined,
+    )
     return whole, groups
 
 

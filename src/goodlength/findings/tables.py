@@ -22,15 +22,17 @@ from goodlength.findings.model import (
     Shrunk,
     Tables,
     TakenRow,
+    ToRow,
     Variety,
 )
 from goodlength.findings.phases import by_place, by_stroke, phases, won_row
 from goodlength.findings.questions import Ask, Asked
 from goodlength.findings.shrink import shrunk
 from goodlength.findings.variety import effective_kinds
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.view import NOT_MADE, SIDES, Mask, View
 from goodlength.record.model import Ending, HowTaken
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT
+from goodlength.record.words import RETURN_TO
 
 # Who did it: a winner, a stroke and a conduct stroke stand beside the player who got the rally; an error,
 # a no let and a service fault beside the player who lost it.
@@ -192,6 +194,20 @@ def _taken_rows(view: View, server: int) -> tuple[TakenRow, ...]:
     return tuple(rows)
 
 
+def _to_rows(view: View, server: int) -> tuple[ToRow, ...]:
+    """Returns by where they went; a return not made went nowhere, whatever was written."""
+    made = view.served(server) & view.told(view.table.return_to) & (view.return_made != NOT_MADE)
+    rows = []
+    for to in RETURN_TO:
+        this = np.array([one == to for one in view.table.return_to], dtype=bool)
+        if not this.any() or not (this & made).any():
+            continue
+        weak = _known(view.share(view.weak, made & this & view.return_known))
+        won = view.share(view.won(1 - server), made & this & view.decided)
+        rows.append(ToRow(to, to.replace("-", " ").capitalize(), view.share(this, made), weak, won))
+    return tuple(rows)
+
+
 def tables(
     view: View, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[Asked]
 ) -> Tables:
@@ -244,4 +260,6 @@ def tables(
         phases=phases(view, side),
         strokes=by_stroke(view, side),
         places=by_place(view, side),
+        returned_to=_to_rows(view, side),
+        returns_to=_to_rows(view, 1 - side),
     )

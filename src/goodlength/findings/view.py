@@ -86,6 +86,12 @@ class View:
         hit = counted & among
         return share(int(hit.sum()), int(among.sum()), self.keys(hit))
 
+    def told(self, column: Sequence[str | None]) -> Mask:
+        """Rallies for which a column of words was written down; an empty column: none."""
+        if not column:
+            return np.zeros(self.n, dtype=np.bool_)
+        return np.array([word is not None for word in column], dtype=np.bool_)
+
     def kinds_by_use(self, side: int) -> tuple[int, ...]:
         """Codes of the kinds one player served, the commonest first; ties in the order of the list."""
         used = self.table.kind[self.served(side) & self.kind_known]

@@ -67,6 +67,8 @@ def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> R
         length_s=np.array([_length_s(rally) for rally in rallies], dtype=np.float64),
         shots=column(lambda rally: _shots(rally) if shots_written else _said(rally)),
         placed=tuple(rally.ending_place for rally in rallies),
+        receiver_place=tuple(rally.serve.receiver_place for rally in rallies),
+        return_to=tuple(rally.ret.to for rally in rallies),
     )
 
 

@@ -43,3 +43,5 @@ class RallyTable:
     length_s: NDArray[np.float64]  # NaN: no span
     shots: Codes  # -1: not recorded
     placed: tuple[str | None, ...] = ()  # where the rally ended on court
+    receiver_place: tuple[str | None, ...] = ()  # usual, up, back, wide; empty: in no rally
+    return_to: tuple[str | None, ...] = ()  # where the return went; empty: in no rally
