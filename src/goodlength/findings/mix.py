@@ -6,6 +6,7 @@ given as ranges over what the payoffs could be.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
@@ -188,6 +189,61 @@ def least_regret(draws: Floats) -> tuple[Floats, float]:
     return rows, regret
 
 
+def solve_many(draws: Floats) -> tuple[Floats, Floats]:
+    """Best mix and its value for many small games at once, the same as `solve` of each.
+
+    Parameters
+    ----------
+    draws : ndarray, shape (s, kinds, answers)
+        Payoffs; a handful of kinds and of answers.
+
+    Returns
+    -------
+    rows : ndarray, shape (s, kinds)
+    values : ndarray, shape (s,)
+
+    Notes
+    -----
+    Some best mix makes as many answers equal as it has kinds in it. So every such mix is formed, for every
+    choice of kinds and answers, and the one is kept whose worst answer is best. With one answer that is the
+    kind that wins most.
+
+    Examples
+    --------
+    >>> rows, values = solve_many(np.array([[[3.0, -1.0], [-2.0, 1.0]]]))
+    >>> rows.round(6).tolist(), values.round(6).tolist()
+    ([[0.428571, 0.571429]], [0.142857])
+    """
+    s, kinds, answers = draws.shape
+    best, values = np.zeros((s, kinds)), np.full(s, -np.inf)
+    for size in range(1, min(kinds, answers) + 1):
+        for some in itertools.combinations(range(kinds), size):
+            for equal in itertools.combinations(range(answers), size):
+                rows = _equalising(draws[:, some][:, :, equal])
+                worst = np.einsum("sk,ska->sa", rows, draws[:, some]).min(axis=1)
+                better = np.flatnonzero((rows >= -1e-12).all(axis=1) & (worst > values + 1e-12))
+                best[better] = 0.0
+                best[better[:, None], some] = rows[better]
+                values[better] = worst[better]
+    return best, values
+
+
+def _equalising(square: Floats) -> Floats:
+    """Shares of the rows that make all columns earn the same; NaN where there are none."""
+    s, size, _ = square.shape
+    system = np.zeros((s, size + 1, size + 1))
+    system[:, :size, :size] = square.transpose(0, 2, 1)
+    system[:, :size, size] = -1.0
+    system[:, size, :size] = 1.0
+    right = np.zeros((s, size + 1, 1))
+    right[:, size] = 1.0
+    sound = np.abs(np.linalg.det(system)) > 1e-12
+    rows = np.full((s, size), np.nan)
+    if sound.any():
+        rows[sound] = np.linalg.solve(system[sound], right[sound])[:, :size, 0]
+    return rows
+
+
 @dataclass(frozen=True)
 class MixAdvice:
     """The present mix beside an even one and a careful one. Ranges are 90 in 100 over possible payoffs.
@@ -257,10 +313,9 @@ def advise(
     rng = seeded("mix", w.tolist(), n.tolist()) if rng is None else rng
     _, alpha, beta = cell_means(w, n)
     draws = rng.beta(alpha, beta, size=(DRAWS, *w.shape))
-    solved = [solve(a) for a in draws]
-    best, values = np.array([one.rows for one in solved]), np.array([one.value for one in solved])
+    best, values = solve_many(draws)
     present, even = n.sum(axis=1) / n.sum(), np.full(len(kinds), 1 / len(kinds))
-    careful = cautious(draws).rows
+    careful = cautious(draws).rows if w.shape[1] > 1 else np.eye(len(kinds))[draws.mean(axis=0).argmax()]
     low, high = np.quantile(best, [0.05, 0.95], axis=0)
     losses = [_loss(draws, values, mix) for mix in (present, even, careful)]
     settled = bool((high - low).max() < 0.5)

@@ -32,7 +32,7 @@ from goodlength.findings.variety import effective_kinds
 from goodlength.findings.view import NOT_MADE, SIDES, Mask, View
 from goodlength.record.model import Ending, HowTaken
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT
-from goodlength.record.words import RETURN_TO
+from goodlength.record.words import PLACES, RETURN_TO
 
 # Who did it: a winner, a stroke and a conduct stroke stand beside the player who got the rally; an error,
 # a no let and a service fault beside the player who lost it.
@@ -204,7 +204,8 @@ def _to_rows(view: View, server: int) -> tuple[ToRow, ...]:
             continue
         weak = _known(view.share(view.weak, made & this & view.return_known))
         won = view.share(view.won(1 - server), made & this & view.decided)
-        rows.append(ToRow(to, to.replace("-", " ").capitalize(), view.share(this, made), weak, won))
+        said = (to.replace("-", " ") if to in PLACES else to).capitalize()
+        rows.append(ToRow(to, said, view.share(this, made), weak, won))
     return tuple(rows)
 
 

@@ -4,16 +4,37 @@ from __future__ import annotations
 
 import importlib
 import threading
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
 from goodlength import tasks
+from goodlength.record.columns import rally_table
 from goodlength.web.sheet import SheetData
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
+    from goodlength.findings.change import Change
+    from goodlength.findings.matchline import MatchLine, Worth
+    from goodlength.findings.mix import MixAdvice
     from goodlength.record.store import Library
 
 MOST_KEPT = 24
+
+
+@dataclass(frozen=True)
+class FoundPage:
+    """Everything the Findings page shows of one player: findings, the line, the change of serve, the mix.
+
+    `served` are the keys of the rallies this player served, in order.
+    """
+
+    findings: Findings
+    line: MatchLine
+    worth: Worth | None
+    change: Change
+    mix: MixAdvice | None
+    served: tuple[str, ...]
 
 
 class Found:
@@ -21,27 +42,64 @@ class Found:
 
     def __init__(self, library: Library) -> None:
         self._library = library
-        self._kept: dict[tuple[object, ...], Findings] = {}
+        self._kept: dict[tuple[object, ...], Any] = {}
         self._lock = threading.Lock()
 
     def of(self, data: SheetData, whose: str, *, name_opponent: bool = True) -> Findings:
         """Findings about the coached player or the opponent of a match just read."""
-        last = data.entries[-1].id if data.entries else ""
-        info, people = data.match.info, tuple(player.name for player in data.players)
-        key = (info, people, tuple(data.kinds), len(data.entries), last, whose, name_opponent)
+        found: Findings = self._keep(
+            ("findings", *_key(data), whose, name_opponent),
+            lambda: tasks.find(self._library, data.match.info.id, whose, name_opponent=name_opponent),
+        )
+        return found
+
+    def page(self, data: SheetData, whose: str) -> FoundPage:
+        """Everything the Findings page shows of the coached player or the opponent."""
+        found = self.of(data, whose)
+        page: FoundPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
+        return page
+
+    def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
         with self._lock:
             kept = self._kept.get(key)
         if kept is not None:
             return kept
-        found = tasks.find(self._library, info.id, whose, name_opponent=name_opponent)
+        made = make()
         with self._lock:
-            self._kept[key] = found
+            self._kept[key] = made
             while len(self._kept) > MOST_KEPT:
                 self._kept.pop(next(iter(self._kept)))
-        return found
+        return made
+
+
+def _key(data: SheetData) -> tuple[object, ...]:
+    last = data.entries[-1].id if data.entries else ""
+    people = tuple(player.name for player in data.players)
+    return data.match.info, people, tuple(data.kinds), len(data.entries), last
+
+
+def _page(data: SheetData, found: Findings) -> FoundPage:
+    from goodlength.findings import Names, match_line, serve_worth
+    from goodlength.findings.change import change_of_serve
+    from goodlength.findings.mix import advise_match
+    from goodlength.findings.view import SIDES, View
+
+    info, table = data.match.info, rally_table(data.match, data.kinds)
+    view, me = View(table), SIDES.index(found.side)
+    names = Names(data.players[0].name, data.players[1].name)
+    return FoundPage(
+        found,
+        match_line(table, found.side, names, info.format, info.start),
+        serve_worth(table, found.side, names, info.format),
+        change_of_serve([(view, me)]),
+        advise_match(view, me, {kind.id: kind.words for kind in data.kinds}),
+        view.keys(view.served(me)),
+    )
 
 
 def warm_up() -> None:
     """Load what the first page of findings would otherwise wait for (scipy takes half a second)."""
-    for name in ("goodlength.findings.read", "goodlength.show.charts", "goodlength.record.exchange"):
+    for name in ("read", "matchline", "mix"):
+        importlib.import_module(f"goodlength.findings.{name}")
+    for name in ("goodlength.show.charts", "goodlength.show.matchline", "goodlength.record.exchange"):
         importlib.import_module(name)

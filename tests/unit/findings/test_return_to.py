@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings import Names, find
-from goodlength.findings.mix import advise_match
+from goodlength.findings.mix import advise_match, solve, solve_many
 from goodlength.findings.season import SeasonMatch, one_table
 from goodlength.findings.view import View
 from goodlength.record.table import RallyTable
@@ -89,3 +89,14 @@ def test_a_game_in_a_table_by_hand(make: Callable[..., RallyTable]) -> None:
     assert advice is not None
     assert np.allclose(advice.careful, (0.5, 0.5), atol=0.1)
     assert advice.present_loss[0] < 0.05
+
+
+def test_many_games_at_once_are_the_same_as_one_by_one() -> None:
+    rng = np.random.default_rng(4)
+    for kinds, answers in ((1, 1), (5, 1), (2, 2), (3, 4), (6, 3), (2, 4)):
+        draws = rng.beta(3, 3, size=(25, kinds, answers))
+        rows, values = solve_many(draws)
+        assert np.allclose(values, [solve(a).value for a in draws], atol=1e-9)
+        assert np.allclose(rows.sum(axis=1), 1)
+        worst = np.einsum("sk,ska->sa", rows, draws).min(axis=1)
+        assert np.allclose(worst, values)

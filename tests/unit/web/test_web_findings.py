@@ -1,0 +1,158 @@
+"""The Findings page: every number opens its rallies, and nothing is said more surely than it is known."""
+
+import re
+from typing import Any
+from urllib.parse import unquote
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import demo, tasks
+from goodlength.findings.mix import MixAdvice
+from goodlength.findings.model import Share
+from goodlength.web.routes import findings as routes
+
+
+@pytest.fixture
+def told(client: TestClient, library: Any) -> str:
+    """The demo's page."""
+    demo.build(library.folder, footage=False)
+    return client.get("/matches/demo/findings").text
+
+
+def lists(page: str) -> list[list[str]]:
+    return [unquote(found).split(",") for found in re.findall(r'/show\?rallies=([^"]*)"', page)]
+
+
+def test_every_finding_and_every_share_opens_rallies_of_the_match(
+    client: TestClient, library: Any, told: str
+) -> None:
+    keys = {rally.key for rally in tasks.show_match(library, "demo").rallies}
+    plays = lists(told)
+    assert len(plays) > 100
+    assert all(keys >= set(play) for play in plays)
+    top = told.split('<ol class="three">')[1].split("</ol>", maxsplit=1)[0]
+    assert top.count('class="clips"') == 3
+    every = told.split('class="every">')[1].split("</ul>", maxsplit=1)[0]
+    assert every.count('class="clips"') == every.count("<li>")
+    for words, play in re.findall(r'rallies=([^"]+)"><b>(\d+)</b>', told):
+        assert len(unquote(words).split(",")) == int(play)  # the link holds as many rallies as it says
+    assert client.get(f"/matches/demo/show?rallies={','.join(plays[0])}").status_code == 200
+
+
+def test_a_finding_led_by_none_links_to_what_it_is_held_against(library: Any, told: str) -> None:
+    found = tasks.find(library, "demo", "coached")
+    none = next(one for one in found.all if not one.rallies and one.against and one.against.rallies)
+    assert routes.rallies_behind(none, ("x",)) == (
+        none.against.rallies,
+        f"Show the {len(none.against.rallies)} clips it is held against",
+    )
+    lonely = next(one for one in found.all if not one.rallies and not (one.against and one.against.rallies))
+    assert routes.rallies_behind(lonely, ("x", "y")) == (("x", "y"), "Show the 2 clips served")
+    assert routes.rallies_behind(lonely, ()) == ((), "")
+    assert "clips it is held against" in told
+
+
+def test_the_line_the_assumption_and_its_test_stand_on_the_page(told: str) -> None:
+    section = told.split("Which rallies decided it?")[1].split("</section>", maxsplit=1)[0]
+    assert "if the two were equal from there" in section
+    assert "Each rally is taken to be won or lost by itself" in section
+    assert "This match gives no sign against that." in section  # the test of independence, printed
+    assert section.count('class="no"') == 3
+    assert "it is no forecast" in section
+    assert "do not settle which kind wins most rallies" in section
+
+
+def test_raw_and_drawn_in_stand_side_by_side(library: Any, told: str) -> None:
+    lob = tasks.find(library, "demo", "coached").tables.effects[0]
+    assert lob.whole is not None
+    row = told.split("What came of each kind")[1].split("<tbody>")[1].split("</tr>", maxsplit=1)[0]
+    assert f"<b>{lob.whole.count}</b> of {lob.whole.of}" in row
+    assert routes.drawn_in(lob.weak_shrunk) in row
+    assert "Believe it before the bare count" in told
+
+
+def test_both_denominators_are_named(told: str) -> None:
+    section = told.split("Who won on whose serve?")[1].split("</table>", maxsplit=1)[0]
+    assert "lets left out; and of all, a let counted as not won" in section
+    for phase in ("First four points of a game", "From 8-all on", "After a let"):
+        assert phase in section
+
+
+def test_the_page_keeps_to_its_security_rules_and_words(told: str) -> None:
+    assert ' style="' not in told
+    assert "<style" not in told
+    for word in ("significan", "proven", "confidence", "nan", "None"):
+        assert not re.search(rf"\b{word}", re.sub(r"<[^>]*>", " ", told)), word
+
+
+def test_parents_get_counts_and_no_percentages(client: TestClient, told: str) -> None:
+    assert "/matches/demo/findings/parents?side=a" in told
+    for side in ("a", "b"):
+        page = client.get(f"/matches/demo/findings/parents?side={side}")
+        assert page.status_code == 200
+        assert "%" not in re.sub(r"<[^>]*>", " ", page.text)
+    assert "That is hardly luck." in client.get("/matches/demo/findings/parents").text
+
+
+@pytest.mark.parametrize("side", ["a", "b", "", "nonsense"])
+def test_nothing_recorded_says_so(client: TestClient, match_id: str, side: str) -> None:
+    page = client.get(f"/matches/{match_id}/findings?side={side}")
+    assert page.status_code == 200
+    assert "No rally has a winner written down yet." in page.text
+    assert "Too few serves have a kind written down to tell." in page.text
+    assert "No changed serve can be held against a repeated one" in page.text
+    assert client.get(f"/matches/{match_id}/findings/parents?side={side}").status_code == 200
+
+
+def test_one_kind_only_all_lets_and_all_skipped(client: TestClient, match_id: str, say: Any) -> None:
+    for n in range(5):
+        say(f"r{n}", "serve.kind", "lob")
+        say(f"r{n}", "ending", "let")
+    page = client.get(f"/matches/{match_id}/findings").text
+    assert "No rally has a winner written down yet." in page
+    assert "nan" not in re.sub(r"<[^>]*>", " ", page)
+    for n in range(5, 10):
+        say(f"r{n}", "serve.kind", None)
+        say(f"r{n}", "winner", "a")
+    page = client.get(f"/matches/{match_id}/findings").text
+    assert "5 serves have no kind written down and are left out." in page
+
+
+def test_where_returns_went_and_where_the_receiver_stood(client: TestClient, match_id: str, say: Any) -> None:
+    for n in range(11):
+        say(f"r{n}", "serve.kind", ("lob", "hard")[n % 2])
+        say(f"r{n}", "serve.receiver-place", "up" if n % 4 < 2 else "back")
+        say(f"r{n}", "return.to", "straight" if n % 3 else "cross-court")
+        say(f"r{n}", "return.left", "tight")
+        say(f"r{n}", "winner", "a")
+    page = client.get(f"/matches/{match_id}/findings").text
+    assert "Where to" in page
+    assert "Cross-court" in page
+    assert "In the best mix" in page
+    assert "(up, back)" in page
+    assert "A receiver who knew the present mix could win" in page
+
+
+def test_the_page_is_made_anew_only_when_the_record_changes(
+    client: TestClient, match_id: str, say: Any
+) -> None:
+    say("r0", "winner", "a")
+    found = client.app.state.found  # type: ignore[attr-defined]
+    client.get(f"/matches/{match_id}/findings")
+    kept = dict(found._kept)
+    client.get(f"/matches/{match_id}/findings")
+    assert dict(found._kept) == kept
+    say("r1", "winner", "b")
+    assert "Rally 2, lets left out" in client.get(f"/matches/{match_id}/findings").text
+
+
+def test_small_words() -> None:
+    assert routes.percent(Share(0, 0, 0, 1)) == ""
+    assert routes.drawn_in(None) == "–"
+    assert routes.seconds_words(None) == "–"
+    assert str(routes.bold_counts("<b> 3 of 4 & 5")) == "&lt;b&gt; <b>3 of 4</b> &amp; 5"
+    alone = MixAdvice(("lob",), 3, (1.0,), (1.0,), (1.0,), (1.0,), (0, 0, 0), (0, 0, 0), (0, 0, 0), True, "")
+    for none in (None, alone):
+        assert routes.mix_rows(none) == []
+        assert routes.loss_words(none) == ""
