@@ -1,21 +1,50 @@
-"""Findings measured: false alarms where nothing differs, coverage of ranges, time of one match."""
+"""Findings measured: false alarms, what true differences show, coverage, time of one match and of many."""
 
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
 
 import numpy as np
 
 from goodlength.bench.nulls import coverage, null_match, null_rates
-from goodlength.findings import Names, find
+from goodlength.bench.powers import Power, power_table
+from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
+from goodlength.findings.change import change_of_serve
+from goodlength.findings.mix import advise_match
+from goodlength.findings.view import View
 
 TRIES = (5, 10, 20, 40)
+SEASON_MATCHES = 200
+
+
+class PowerTable(tuple[Mapping[str, Any], ...]):
+    """Rows of the power table; as text, one line a row."""
+
+    __slots__ = ()
+
+    def __str__(self) -> str:
+        """A line for each gap and number of serves: how often it is seen, and how often the wrong way."""
+        head = (
+            f"\n  {'true shares':<13} {'serves each':>11} {'Clear':>7} {'or Leaning':>11} {'wrong way':>10}"
+        )
+        lines = [
+            f"  {row['first']:.2f} v {row['second']:.2f}   {row['serves']:>11} {row['clear']:>7.3f} "
+            f"{row['leaning']:>11.3f} {row['wrong']:>10.4f}"
+            for row in self
+        ]
+        return "\n".join((head, *lines))
 
 
 @dataclass(frozen=True)
 class JudgingFigures:
-    """What `bench findings` prints; shares are 0 to 1."""
+    """What `bench findings` prints; shares are 0 to 1, times seconds.
+
+    `page_s` is one match with all its page shows (findings, the line, the change of serve, the mix);
+    `season_s` is what `season_matches` matches say together.
+    """
 
     null_matches: int
     null_any_clear: float
@@ -28,21 +57,28 @@ class JudgingFigures:
     coverage_90_worst: float
     coverage_95_worst: float
     match_s: float
+    page_s: float
+    season_matches: int
+    season_rallies: int
+    season_s: float
+    power: PowerTable
 
 
-def measure(seed: int = 20261125, matches: int = 400) -> JudgingFigures:
-    """Null rates over invented matches, coverage over n = 5, 10, 20, 40, and the time of one match."""
+def measure(seed: int = 20261125, matches: int = 400, season_matches: int = SEASON_MATCHES) -> JudgingFigures:
+    """Null rates over invented matches, coverage over n = 5, 10, 20, 40, power, and times."""
     rng = np.random.default_rng(seed)
     null = null_rates(rng, matches)
     ranges = {level: [coverage(n, level) for n in TRIES] for level in (0.90, 0.95)}
-    table = null_match(rng)
-    names = Names("Imogen", "Petra")
-    find(table, "a", names)  # warm
-    taken = []
-    for _ in range(5):
-        began = time.perf_counter()
+    table, names = null_match(rng), Names("Imogen", "Petra")
+
+    def page() -> None:
+        view = View(table)
         find(table, "a", names)
-        taken.append(time.perf_counter() - began)
+        match_line(table, "a", names)
+        change_of_serve([(view, 0)])
+        advise_match(view, 0)
+
+    season = [SeasonMatch(null_match(rng), "a", "Petra") for _ in range(season_matches)]
     return JudgingFigures(
         null_matches=null.matches,
         null_any_clear=null.null_any_clear,
@@ -54,5 +90,25 @@ def measure(seed: int = 20261125, matches: int = 400) -> JudgingFigures:
         coverage_95=float(np.mean([c.mean for c in ranges[0.95]])),
         coverage_90_worst=min(c.worst for c in ranges[0.90]),
         coverage_95_worst=min(c.worst for c in ranges[0.95]),
-        match_s=float(np.median(taken)),
+        match_s=_taken(lambda: find(table, "a", names)),
+        page_s=_taken(page),
+        season_matches=season_matches,
+        season_rallies=sum(len(match.table.key) for match in season),
+        season_s=_taken(lambda: find_season(season, "Imogen"), times=1),
+        power=PowerTable(_row(one) for one in power_table()),
     )
+
+
+def _row(one: Power) -> dict[str, Any]:
+    return asdict(one)
+
+
+def _taken(work: Callable[[], object], times: int = 5) -> float:
+    """Median time of some runs after one that warms up, s."""
+    work()
+    taken = []
+    for _ in range(times):
+        began = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - began)
+    return float(np.median(taken))
