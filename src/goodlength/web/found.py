@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from goodlength.findings.change import Change
     from goodlength.findings.matchline import MatchLine, Worth
     from goodlength.findings.mix import MixAdvice
+    from goodlength.findings.sequences import Sequences, TimeRow
     from goodlength.record.store import Library
 
 MOST_KEPT = 24
@@ -26,7 +27,8 @@ MOST_KEPT = 24
 class FoundPage:
     """Everything the Findings page shows of one player: findings, the line, the change of serve, the mix.
 
-    `served` are the keys of the rallies this player served, in order.
+    `served` are the keys of the rallies this player served, in order; `ends` the last two and the last three
+    shots, and `time` the time of A and of B between hits, both of the rallies told shot by shot (`told`).
     """
 
     findings: Findings
@@ -35,6 +37,9 @@ class FoundPage:
     change: Change
     mix: MixAdvice | None
     served: tuple[str, ...]
+    told: tuple[str, ...]
+    ends: tuple[Sequences, ...]
+    time: tuple[TimeRow, TimeRow]
 
 
 class Found:
@@ -82,11 +87,14 @@ def _page(data: SheetData, found: Findings) -> FoundPage:
     from goodlength.findings import Names, match_line, serve_worth
     from goodlength.findings.change import change_of_serve
     from goodlength.findings.mix import advise_match
+    from goodlength.findings.sequences import ShotRally, sequences, time_between_hits
     from goodlength.findings.view import SIDES, View
+    from goodlength.scoring.model import Side
 
     info, table = data.match.info, rally_table(data.match, data.kinds)
     view, me = View(table), SIDES.index(found.side)
     names = Names(data.players[0].name, data.players[1].name)
+    shots = [ShotRally(one.key, one.shots, one.winner) for one in data.match.rallies if one.shots]
     return FoundPage(
         found,
         match_line(table, found.side, names, info.format, info.start),
@@ -94,6 +102,9 @@ def _page(data: SheetData, found: Findings) -> FoundPage:
         change_of_serve([(view, me)]),
         advise_match(view, me, {kind.id: kind.words for kind in data.kinds}),
         view.keys(view.served(me)),
+        tuple(one.key for one in shots),
+        tuple(sequences(shots, Side(found.side), length) for length in (2, 3)),
+        time_between_hits(shots),
     )
 
 

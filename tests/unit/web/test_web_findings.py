@@ -10,6 +10,7 @@ from starlette.testclient import TestClient
 from goodlength import demo, tasks
 from goodlength.findings.mix import MixAdvice
 from goodlength.findings.model import Share
+from goodlength.findings.sequences import SequenceRow, Sequences
 from goodlength.web.routes import findings as routes
 
 
@@ -145,6 +146,27 @@ def test_the_page_is_made_anew_only_when_the_record_changes(
     assert dict(found._kept) == kept
     say("r1", "winner", "b")
     assert "Rally 2, lets left out" in client.get(f"/matches/{match_id}/findings").text
+
+
+def test_last_shots_with_names_and_the_time_before_each(told: str) -> None:
+    section = told.split("The last shots, and the time before each")[1].split("</section>", maxsplit=1)[0]
+    assert "18 rallies told shot by shot" in section
+    times = re.findall(r"<th scope=\"row\">(Imogen|Petra)</th><td class=\"num tab\">(\d+)</td>", section)
+    assert [who for who, _ in times] == ["Imogen", "Petra"]
+    assert all(int(hits) > 20 for _, hits in times)
+    one = Sequences(
+        2,
+        (SequenceRow("drive by loser, then drop by winner", Share(4, 6, 0.3, 0.9, ("k",) * 4), 1.2),),
+        (
+            SequenceRow("boast by winner, then kill by loser", Share(3, 5, 0.2, 0.9, ("k",) * 3), 0.2),
+            SequenceRow("All others", Share(2, 5, 0.1, 0.8), None),
+        ),
+        0,
+    )
+    won, lost = routes.ends([one], "Imogen", "Petra")
+    assert (won["result"], won["words"]) == ("Won", "Drive by Petra, then drop by Imogen")
+    assert won["expected"] == "about 1"
+    assert (lost["words"], lost["expected"]) == ("Boast by Petra, then kill by Imogen", "fewer than one")
 
 
 def test_small_words() -> None:

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from goodlength.findings.matchline import MatchLine
 from goodlength.findings.mix import MixAdvice
 from goodlength.findings.model import Finding, Findings, Share, Shrunk
+from goodlength.findings.sequences import Sequences
 from goodlength.record.model import Match
 from goodlength.record.names import short_names
 from goodlength.show import charts, grades, matchline
@@ -62,6 +63,7 @@ def findings(request: Request, match_id: str, side: str = "") -> Response:
         grade_mark=grade_mark,
         turns=turns(whole.line),
         line=_line(whole.line, _scores(data.match), name),
+        ends=ends(whole.ends, name, other),
         mix_rows=mix_rows(whole.mix),
         mix_loss=loss_words(whole.mix),
         **_drawings(found, side, name, other),
@@ -166,6 +168,32 @@ def turns(line: MatchLine) -> list[dict[str, str]]:
         score, _, rest = moment.words.partition(". ")
         told.append({"key": moment.key, "score": f"{score}.", "rest": rest})
     return told
+
+
+def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, Any]]:
+    """The last shots of rallies won and lost, with the players' names; rows seen at least three times."""
+    told = []
+    for one in found:
+        for won, rows in ((True, one.won), (False, one.lost)):
+            by = {"winner": name if won else other, "loser": other if won else name}
+            told += [
+                {
+                    "result": "Won" if won else "Lost",
+                    "words": _by_name(row.words, by),
+                    "seen": row.seen,
+                    "expected": "fewer than one" if row.expected < 0.5 else f"about {row.expected:.0f}",
+                }
+                for row in rows
+                if row.expected is not None
+            ]
+    return told
+
+
+def _by_name(words: str, by: dict[str, str]) -> str:
+    """ "drive by loser, then drop by winner" with the names of both."""
+    parts = (part.rpartition(" by ") for part in words.split(", then "))
+    said = ", then ".join(f"{stroke} by {by[who]}" for stroke, _, who in parts)
+    return said[:1].upper() + said[1:]
 
 
 def _line(line: MatchLine, scores: dict[int, str], name: str) -> str:
