@@ -1,0 +1,126 @@
+"""Cuts measured: exact to the frame on films whose pictures carry their number, and beside a bare loop."""
+
+from __future__ import annotations
+
+import tempfile
+import time
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import partial
+from pathlib import Path
+
+import av
+import numpy as np
+
+from goodlength.footage.cut import cut
+from goodlength.footage.encoding import CLIP
+from goodlength.footage.testcard import Recipe, draw, lumas, read_card
+
+BASE = Fraction(1, 15360)
+
+
+@dataclass(frozen=True)
+class CutFigures:
+    """What `bench show` prints. The ratio is our wall time over the bare loop's, the median of some spans."""
+
+    cuts: int
+    exact: int
+    exact_of_100: float
+    wrong: tuple[str, ...]
+    export_ratio_to_encoder: float
+    spans_timed: int
+
+
+def measure(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: int = 40) -> CutFigures:
+    """Random cuts on films with even and uneven steps, then the time of an export beside the bare loop.
+
+    Parameters
+    ----------
+    seed : int
+        State of the draws.
+    cuts : int
+        Random cuts read back picture by picture with a plain decoder.
+    spans : int
+        Spans of eight seconds timed, ours and the bare loop's in turn.
+    seconds : int
+        Length of the film whose spans are timed.
+    """
+    rng = np.random.default_rng(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        films = [_film(Path(folder), rng, k) for k in range(3)]
+        wrong = []
+        for k in range(cuts):
+            path, stamps = films[k % len(films)]
+            if told := _wrong(path, stamps, rng, Path(folder) / "cut.mp4"):
+                wrong.append(told)
+        ratio = _ratio(Path(folder), rng, spans, seconds)
+    exact = cuts - len(wrong)
+    return CutFigures(cuts, exact, 100.0 * exact / cuts, tuple(wrong), ratio, spans)
+
+
+def _film(folder: Path, rng: np.random.Generator, k: int) -> tuple[Path, list[int]]:
+    """A film of 240 numbered pictures: even at 30, even at 29.97, uneven steps."""
+    steps = (
+        np.full(240, 512),
+        np.where(np.arange(240) % 2, 512, 513),
+        rng.integers(300, 900, size=240),
+    )[k]
+    stamps = [int(s) for s in np.concatenate([[0], np.cumsum(steps)[:-1]])]
+    path = folder / f"numbered-{k}.mp4"
+    draw(path, Recipe(stamps=stamps, base=BASE, key_every=(12, 60, 240)[k], b_frames=2, sound=""))
+    return path, stamps
+
+
+def _wrong(path: Path, stamps: list[int], rng: np.random.Generator, out: Path) -> str | None:
+    """What is wrong with one random cut, None when every picture is the one it should be."""
+    times = np.array([s * 1_000_000 / BASE.denominator for s in stamps])
+    begin, end = sorted(rng.uniform(0, times[-1], size=2))
+    from_us, to_us = int(begin), int(max(end, begin + 2))
+    cut(path, from_us, to_us, out)
+    first = int(np.searchsorted(times, from_us, "right")) - 1
+    last = int(np.searchsorted(times, to_us, "left"))
+    found = [read_card(luma) for luma in lumas(out)]
+    wanted = list(range(first, last))
+    return None if found == wanted else f"{path.name} {from_us}-{to_us}: {found[:2]}...{found[-2:]}"
+
+
+def _ratio(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> float:
+    """Our export over the bare loop, same span, same settings, same run: the median of the ratios."""
+    path = folder / "long.mp4"
+    stamps = [512 * k for k in range(30 * seconds)]
+    draw(path, Recipe(stamps=stamps, base=BASE, width=640, height=360, key_every=60, b_frames=2, sound=""))
+    ratios = []
+    for _ in range(spans):
+        begin = float(rng.uniform(1, seconds - 10))
+        us = (int(begin * 1e6), int((begin + 8.0) * 1e6))
+        bare = _timed(partial(_bare_loop, path, *us, folder / "bare.mp4"))
+        ours = _timed(partial(cut, path, *us, folder / "ours.mp4"))
+        ratios.append(ours / bare)
+    return float(np.median(ratios))
+
+
+def _bare_loop(path: Path, from_us: int, to_us: int, out: Path) -> None:
+    """Decode from the key frame before the cut, encode the span: nothing else."""
+    with av.open(str(path)) as source, av.open(str(out), "w") as target:
+        shown = source.streams.video[0]
+        shown.thread_type = "AUTO"
+        made = target.add_stream("libx264", rate=30, options=CLIP.options())
+        made.width, made.height, made.pix_fmt = shown.width, shown.height, "yuv420p"
+        base = shown.time_base
+        assert base is not None
+        made.codec_context.time_base = base
+        source.seek(int(from_us / 1e6 / base), stream=shown)
+        for frame in source.decode(shown):
+            at = float(frame.pts * base) * 1e6 if frame.pts is not None else 0.0
+            if at >= to_us:
+                break
+            if at + 33_334 > from_us:
+                target.mux(made.encode(frame))
+        target.mux(made.encode(None))
+
+
+def _timed(work: object) -> float:
+    assert callable(work)
+    began = time.perf_counter()
+    work()
+    return time.perf_counter() - began
