@@ -2,12 +2,13 @@
 
 It never knows players, scores or pictures. Place, velocity and spin are those of the ball's centre, SI, in
 the court frame. Public: `Air`, `Ball`, `Court`, `Setting`, `Coefficients`, `Receiver`, `fly`, `serve`,
-`fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `warm`.
+`fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `launches_through`, `warm`.
 """
 
 from goodlength.ball.air import Air
 from goodlength.ball.coefficients import Coefficients, PerSurface, e7_at
 from goodlength.ball.draws import Draws, draw
+from goodlength.ball.inverse import Wanted, Way, Ways, launches_through
 from goodlength.ball.legal import legal
 from goodlength.ball.many import (
     Contacts,
@@ -40,6 +41,9 @@ __all__ = [
     "Setting",
     "Summaries",
     "Touch",
+    "Wanted",
+    "Way",
+    "Ways",
     "aim_at_spots",
     "cores",
     "draw",
@@ -48,6 +52,7 @@ __all__ = [
     "fly_contacts",
     "fly_summaries",
     "free_path",
+    "launches_through",
     "legal",
     "serve",
     "warm",

@@ -105,3 +105,15 @@ def volleyable(box: str, flown: Summaries, receiver: Receiver) -> Flags:
     )
     could: Flags = there.any(axis=1)
     return could
+
+
+def side_before_bounce(flown: Summaries) -> Ints:
+    """The side wall touched first before the bounce, shape (n,): `columns.LEFT`, `columns.RIGHT`, or -1."""
+    found = np.full(len(flown), -1, np.int64)
+    open_still = np.ones(len(flown), dtype=bool)
+    for k in range(12):
+        digit = (flown.order >> (3 * k)) & 7
+        side = (digit == at.LEFT + 1) | (digit == at.RIGHT + 1)
+        found[open_still & side] = digit[open_still & side] - 1
+        open_still &= ~side & (digit != at.FLOOR + 1)
+    return found
