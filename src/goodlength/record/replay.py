@@ -308,7 +308,7 @@ def _rally(draft: _Draft, line: Line, script: Sequence[Question]) -> Rally:
 
 def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequence[Question]) -> Rally:
     """The last rally, not yet decided: who serves and from where as the rules expect it."""
-    coming = worked.next or _nothing_next(worked)
+    coming = worked.next or _after_all(worked)
     in_game = sum(1 for rally in before if rally.game == coming.game)
     server = draft.server or coming.server
     free = coming.box_free or (draft.server is not None and draft.server is not coming.server)
@@ -335,8 +335,10 @@ def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequ
     )
 
 
-def _nothing_next(worked: Replay) -> Next:
+def _after_all(worked: Replay) -> Next:
     """Where a rally stands that is begun after the match was over."""
+    if not worked.games:  # a player stopped before the first serve
+        return Next(1, None, None, True, worked.lines[-1].after, False)
     game = worked.games[-1]
     return Next(game.n, None, None, True, game.points, False)
 

@@ -82,7 +82,7 @@ def add_footage(library: Library, match_id: str, path: str | Path, *, copied: bo
         end_us=table.end_us,
     )
     library.save_footage(added)
-    return added
+    return library.footage_file(footage_id)
 
 
 def order_footage(library: Library, match_id: str, ids: Sequence[str]) -> tuple[Footage, ...]:

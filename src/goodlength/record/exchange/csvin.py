@@ -258,11 +258,11 @@ class _TableReader:
             return None if c.NOT_SAID in values else (values[0], values[1])
 
         points = pair("score_a", "score_b")
-        server = self._cell(first, "server", self.read_side)
+        server = self._cell(first, "server", c.skippable(self.read_side))
         return Start(
             games=pair("games_a", "games_b") or (0, 0),
             points=None if points == handicap else points,
-            server=None if server is c.NOT_SAID else Side(server),
+            server=None if server in (c.NOT_SAID, None) else Side(server),
             handicap=handicap,
         )
 
@@ -378,8 +378,8 @@ class _TableReader:
         chosen = False
         for rally in match.rallies:
             row, key = rows[rally.key], rally.key
-            server = self._cell(row, "server", self.read_side)
-            replayed = rally.server.value if rally.server_known else None
+            server = self._cell(row, "server", c.skippable(self.read_side))
+            replayed = rally.server.value if rally.server_known else c.NOT_SAID
             if server not in (c.NOT_SAID, replayed) and (key, What.SERVER) not in said:
                 said.add((key, What.SERVER))
                 self.pen.write(key, What.SERVER, server)

@@ -158,7 +158,7 @@ class _Writer:
             "in_game": rally.n_in_game,
             "games_a": games[0],
             "games_b": games[1],
-            "server": self.who(rally.server) if rally.server_known else "",
+            "server": self.who(rally.server) if rally.server_known else _skip(rally, What.SERVER),
             "box": rally.box.value if rally.box_known else "",
             "let": "yes" if rally.let else "no",
             "start_s": self.seconds(rally.start_us),
@@ -168,7 +168,7 @@ class _Writer:
             "keep": "yes" if rally.keep else "",
             "key": safe(rally.key),
         }
-        if rally.certain:
+        if rally.certain or rally.n == 1:  # the score a recording begins at is always known
             row["score_a"], row["score_b"] = rally.before
             if rally.call:
                 row["after_a"], row["after_b"] = rally.after
@@ -250,6 +250,11 @@ class _Writer:
             "at_s": self.seconds(shot.at_us),
             "pressed": _yes_no(shot.pressed),
         }
+
+
+def _skip(rally: Rally, what: What) -> str:
+    """An answer that is not known: skipped, or never asked for."""
+    return SKIPPED if what.value in rally.skipped else ""
 
 
 def _yes_no(value: bool | None) -> str:
