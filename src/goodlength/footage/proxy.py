@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from fractions import Fraction
+from math import floor
 from pathlib import Path
 
 import numpy as np
@@ -25,7 +27,7 @@ from goodlength.footage.reading import Losses, packets, pictures, stamp_of, tick
 from goodlength.footage.saving import saved
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.stamps import FrameTable, table_of, us_of
-from goodlength.footage.survey import Span, damaged_spans
+from goodlength.footage.survey import Span, damaged_spans, merged
 
 SHORT_SIDES = (720, 540)
 KEY_DISTANCE_S = 2.0
@@ -154,7 +156,7 @@ def make_proxy(
         if first is None:
             raise NotFootage(f"no picture of {source.name} could be decoded. Copy it again from the camera.")
         heard = stack.enter_context(open_film(source, with_picture=False))
-        zero = _zero(film, seen)
+        zero = _zero(planned, seen.sound_first_s)
         line = None
         if heard.audio is not None:
             line = SoundLine(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
@@ -175,7 +177,7 @@ def make_proxy(
             ticks, film.base, made.last_length, keys, "decoded", fingerprint(source), losses.jumps_back
         )
         table = replace(table, shift_ticks=zero, keys=np.isin(ticks, planned.ticks[planned.keys]))
-        damaged = _damaged(planned, table, losses, film)
+        damaged = merged([*seen.damaged, *_damaged(planned, table, losses, film)])
         table.save(table_path)
     notes = tuple(p.words for p in seen.problems if p.code in {"high-range", "interlaced", "mirrored"})
     return Proxy(
@@ -195,12 +197,12 @@ def _rising(film: Film, losses: Losses) -> Iterator[VideoFrame]:
         yield frame
 
 
-def _zero(film: Film, seen: Look) -> int:
+def _zero(table: FrameTable, sound_first_s: float | None) -> int:
     """The stamp that becomes the proxy's zero: 0 unless the film's clock begins below zero or far above."""
-    first_s = min(seen.first_s, seen.sound_first_s if seen.sound_first_s is not None else seen.first_s)
-    if -0.001 < first_s <= LATEST_START_S:
-        return 0
-    return int(first_s // float(film.base.tick))
+    first, tick = int(table.ticks[0]), table.base.tick
+    if sound_first_s is not None:
+        first = min(first, floor(Fraction(sound_first_s) / tick))
+    return 0 if -0.001 < first * tick <= LATEST_START_S else first
 
 
 def check_copy(part: Path, stamps: list[int], film: Film) -> None:

@@ -60,9 +60,11 @@ def packets(
         Let time go on where the clock jumps back. Only right when reading from the beginning.
     """
     lost = losses if losses is not None else Losses()
-    retries, offset, before = 0, 0, None
+    retries, offset, latest = 0, 0, 0
+    before: int | None = None
     base = stream.time_base
     limit = round(JUMP_BACK_S / base) if base else 0
+    usual = usual_step(stream)
     while True:
         try:
             for packet in container.demux(stream):
@@ -71,14 +73,15 @@ def packets(
                         yield packet
                     continue
                 retries = 0
-                if rejoin and packet.dts is not None:
+                if rejoin and packet.dts is not None and packet.pts is not None:
                     if before is not None and packet.dts + offset < before - limit:
-                        offset = before - packet.dts
+                        # The first packet after a joint is the first shown: it follows the last picture.
+                        offset = latest - packet.pts
                         lost.jumps_back += 1
-                    before = packet.dts + offset + (packet.duration or 0)
                     if offset:
-                        packet.pts = packet.pts + offset if packet.pts is not None else None
-                        packet.dts = packet.dts + offset
+                        packet.pts, packet.dts = packet.pts + offset, packet.dts + offset
+                    before = packet.dts
+                    latest = max(latest, packet.pts + (packet.duration or usual))
                 yield packet
             return
         except av.FFmpegError as error:
@@ -88,6 +91,12 @@ def packets(
                 lost.stopped = str(error.strerror or error)
                 yield Packet()
                 return
+
+
+def usual_step(stream: VideoStream | AudioStream) -> int:
+    """Ticks between pictures at the rate the file claims; 0 for sound and where it claims none."""
+    rate = stream.guessed_rate if isinstance(stream, VideoStream) else None
+    return round(1 / (rate * stream.time_base)) if rate and stream.time_base else 0
 
 
 def stamp_of(packet: Packet[Stream]) -> int | None:
@@ -181,9 +190,13 @@ def pictures_from(
     Parameters
     ----------
     from_beginning : bool
-        The film's clock jumps back, so a seek would land anywhere: read it all.
+        The film was just opened and its clock jumps back, so a seek would land anywhere: read it all.
     """
-    for back_s in () if from_beginning else STEPS_BACK_S:
+    if from_beginning:
+        # The film stands there already; seeking back would land anywhere.
+        yield from pictures(film, losses)
+        return
+    for back_s in STEPS_BACK_S:
         try:
             film.container.seek(ticks - round(back_s / film.base.tick), stream=film.video, backward=True)
         except av.FFmpegError:

@@ -178,7 +178,7 @@ class FrameTable:
             If there is none, or it is damaged or of another version: make it anew from the film.
         """
         try:
-            with np.load(path, allow_pickle=False) as kept:
+            with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
                 about = json.loads(str(kept["about"]))
                 if about["format"] != FORMAT:
                     raise ValueError(f"version {about['format']}")

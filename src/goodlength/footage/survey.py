@@ -6,6 +6,7 @@ Nothing is taken from the file's header: pictures are counted and timed by readi
 from __future__ import annotations
 
 from array import array
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -107,7 +108,7 @@ def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -
     missing = np.setdiff1d(np.intersect1d(ticks, decoded.tried), decoded.got)
     shown = np.setdiff1d(np.union1d(ticks, decoded.got), missing)
     last = _last_length(ticks, stamps, seen.lengths)
-    bad = np.union1d(missing, np.array(decoded.corrupt, np.int64))
+    bad = np.union1d(_with_neighbours(stamps, missing, seen.suspects), np.array(decoded.corrupt, np.int64))
     return Survey(
         table_of(
             shown,
@@ -222,6 +223,12 @@ def _decode_parts(path: Path, seen: _Seen, stamps: Ticks) -> _Decoded:
     )
 
 
+def _with_neighbours(stamps: Ticks, missing: Ticks, suspects: list[int]) -> Ticks:
+    """Lost and broken pictures, each with the one before it: damage may begin in its last bytes."""
+    broken = np.flatnonzero(np.isin(stamps, np.union1d(missing, np.array(suspects, np.int64))))
+    return np.unique(stamps[np.union1d(broken, np.maximum(broken - 1, 0))])
+
+
 def _last_length(ticks: Ticks, stamps: Ticks, lengths: array[int]) -> int:
     """How long the last picture stands: as its packet says, else as long as pictures usually do."""
     usual = int(np.median(np.diff(ticks))) if len(ticks) > 1 else 0
@@ -233,12 +240,20 @@ def _last_length(ticks: Ticks, stamps: Ticks, lengths: array[int]) -> int:
 
 def damaged_spans(bad: Ticks, keys: Ticks, end: int, base: TimeBase) -> tuple[Span, ...]:
     """Damaged stretches: from each lost picture to the next key picture, since those between lean on it."""
-    spans: list[list[int]] = []
-    for stamp in np.sort(bad).tolist():
+    spans = []
+    for stamp in bad.tolist():
         i = int(np.searchsorted(keys, stamp, "right"))
         to = int(keys[i]) if i < len(keys) else end
-        if spans and stamp <= spans[-1][1]:
-            spans[-1][1] = max(spans[-1][1], to)
+        spans.append(Span(us_of(stamp, base), us_of(to, base)))
+    return merged(spans)
+
+
+def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
+    """Stretches in order, those that touch made one."""
+    joined: list[Span] = []
+    for span in sorted(spans, key=lambda s: s.from_us):
+        if joined and span.from_us <= joined[-1].to_us:
+            joined[-1] = Span(joined[-1].from_us, max(joined[-1].to_us, span.to_us))
         else:
-            spans.append([stamp, to])
-    return tuple(Span(us_of(a, base), us_of(b, base)) for a, b in spans)
+            joined.append(span)
+    return tuple(joined)

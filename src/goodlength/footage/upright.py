@@ -21,15 +21,16 @@ from goodlength.footage import hdr
 
 TURNS = {
     # signs of the display matrix (a, b, c, d), where x' = a x + c y and y' = b x + d y, y downward:
-    # turn to the left in degrees, mirrored?, filters; source: ISO-14496-12, matrix of the track header
+    # turn to the left in degrees, mirrored after that?, filters
+    # source: ISO-14496-12, matrix of the track header
     (1, 0, 0, 1): (0, False, ()),
     (-1, 0, 0, -1): (180, False, ("hflip", "vflip")),
     (0, -1, 1, 0): (90, False, ("transpose=cclock",)),
     (0, 1, -1, 0): (270, False, ("transpose=clock",)),
     (-1, 0, 0, 1): (0, True, ("hflip",)),
     (1, 0, 0, -1): (180, True, ("vflip",)),
-    (0, 1, 1, 0): (90, True, ("transpose=cclock_flip",)),
-    (0, -1, -1, 0): (270, True, ("transpose=clock_flip",)),
+    (0, 1, 1, 0): (270, True, ("transpose=cclock_flip",)),
+    (0, -1, -1, 0): (90, True, ("transpose=clock_flip",)),
 }
 PLAIN = ("yuv420p",)
 BT709 = 1  # source: ITU-H273, tables 2 and 3
