@@ -63,14 +63,10 @@ def remux(
     """Copy packets into another file with other times, nothing decoded: how recorders' odd files are made here."""
     with av.open(f"file:{src}") as old, av.open(f"file:{dst}", "w", container_options=options or {}) as new:
         pairs: dict[int, Stream] = {s.index: new.add_stream_from_template(s) for s in old.streams}
-        counts: dict[int, int] = {}
         for packet in old.demux():
             if packet.dts is None or packet.pts is None:
                 continue
             base, kind, index = packet.time_base, packet.stream.type, packet.stream.index
-            counts[index] = counts.get(index, -1) + 1
-            if skip(kind, counts[index]):
-                continue
             packet.dts = round(shift(kind, packet.dts * base) / base)
             packet.pts = (
                 packet.dts
