@@ -53,15 +53,18 @@ def to_csv(
     shared = writer.of_match(match.info)
     rows = []
     seen: set[str] = set()
+    sure = True  # whether the score before the line is known
     for line in match.lines:
         key = line.key.split(":", 1)[0] if line.key not in rallies else line.key
         if line.is_rally:
-            rows.append({**writer.of_rally(rallies[line.key], games[rallies[line.key].game]), **shared})
+            rally = rallies[line.key]
+            rows.append({**writer.of_rally(rally, games[rally.game], sure), **shared})
         elif not line.key.endswith(PUT_RIGHT):
             rows.append({**writer.of_between(line, match, key), **shared})
         seen.add(line.key)
+        sure = line.certain
     rows += [
-        {**writer.of_rally(rally, games.get(rally.game, match.games_won)), **shared}
+        {**writer.of_rally(rally, games.get(rally.game, match.games_won), sure), **shared}
         for rally in match.rallies
         if rally.key not in seen
     ]
@@ -149,7 +152,7 @@ class _Writer:
             "handicap_b": start.handicap[1],
         }
 
-    def of_rally(self, rally: Rally, games: tuple[int, int]) -> dict[str, Any]:
+    def of_rally(self, rally: Rally, games: tuple[int, int], sure: bool) -> dict[str, Any]:
         """One rally; a skipped answer says so, one never asked is empty."""
         row: dict[str, Any] = {
             "event_kind": "rally",
@@ -168,10 +171,10 @@ class _Writer:
             "keep": "yes" if rally.keep else "",
             "key": safe(rally.key),
         }
-        if rally.certain or rally.n == 1:  # the score a recording begins at is always known
+        if sure:
             row["score_a"], row["score_b"] = rally.before
-            if rally.call:
-                row["after_a"], row["after_b"] = rally.after
+        if rally.certain and rally.call:
+            row["after_a"], row["after_b"] = rally.after
         if rally.start_us is not None and rally.end_us is not None:
             row["length_s"] = self.seconds(rally.end_us - rally.start_us)
         row.update(self._answers(rally))
