@@ -76,6 +76,8 @@ def answer_faults(
             "Answer it again, or add the kind in Settings.",
         )
     _contradictions(rally, facts, names, add)
+    if not rally.shots:
+        return found
     for shot in rally.shots:
         due = rally.server if shot.n % 2 else rally.server.other
         if rally.server_known and shot.by is not due:

@@ -69,6 +69,9 @@ class Stroke(StrEnum):
 class What(StrEnum):
     """What an entry answers. The value each takes is listed in docs/reference/entries.md."""
 
+    # Equal to its word, so it must hash like its word; and replay looks answers up by the thousand.
+    __hash__ = str.__hash__
+
     MATCH = "match"  # match details set or changed: a part of MatchInfo as JSON
     SPAN = "span"  # {"start_us": int, "end_us": int | None, "how": "answers" | "marked" | "heard"}
     SERVER = "server"  # "a" | "b": the server seen, where the rules say otherwise

@@ -60,6 +60,8 @@ _BY_ENDING = {
 }
 _BY_DECISION = {decision: ending for ending, decision in _BY_ENDING.items()}
 _CALLS = {"down": "down", "not-up": "not up", "out": "out"}
+_WORD = {what: what.value for what in What}
+_SHOT_WORD = frozenset({What.SHOT.value})
 _MOST_TRIES = 6
 PUT_RIGHT = ":put-right"
 
@@ -148,7 +150,7 @@ class _Draft:
         self.server = self._word(What.SERVER, _SIDE)
         self.box = self._word(What.BOX, _BOX)
         called = values.get(What.CALLED)
-        if called is not None and not isinstance(called, Mapping):
+        if called is not None and not isinstance(called, dict):
             self.bad.append(What.CALLED)
             called = None
         self.called: Mapping[str, Any] = called or {}
@@ -232,9 +234,9 @@ class _Draft:
         found: list[Event] = []
         suffix = ":conduct" if self.is_rally else ""
         conduct, retired = self.facts.get(What.CONDUCT), self.facts.get(What.RETIRED)
-        if isinstance(conduct, Mapping) and conduct.get("to") in _SIDE:
+        if isinstance(conduct, dict) and conduct.get("to") in _SIDE:
             found.append(Conduct(self.facts.key + suffix, _SIDE[conduct["to"]], conduct.get("game") is True))
-        if isinstance(retired, Mapping) and retired.get("side") in _SIDE:
+        if isinstance(retired, dict) and retired.get("side") in _SIDE:
             why = str(retired.get("why") or "retired")
             found.append(
                 Retired(self.facts.key + (":retired" if self.is_rally else ""), _SIDE[retired["side"]], why)
@@ -348,23 +350,21 @@ def _written(
 ) -> dict[str, Any]:
     """The parts of a rally that come from its answers."""
     facts, values = draft.facts, draft.facts.values
-    span = values.get(What.SPAN)
-    start, end, how = _span(span)
+    get = values.get
+    start, end, how = _span(get(What.SPAN))
     shots, count = _shots(draft)
     closed = count is not None or (What.SHOT in values and values[What.SHOT] is None)
     left = Left.NOT_MADE if draft.how is HowTaken.NOT_MADE else draft.left
-    set_to = values.get(What.SET_TO)
+    set_to = get(What.SET_TO)
+    skipped = frozenset([_WORD[what] for what, value in values.items() if value is None])
+    answered = frozenset([_WORD[what] for what, value in values.items() if value is not None])
     still = open_questions(values, script, server_known=server_known, shots_closed=closed)
     written: dict[str, Any] = {
         "start_us": start,
         "end_us": end,
         "span_how": how,
         "serve": Serve(
-            values.get(What.KIND),
-            values.get(What.AIM),
-            values.get(What.RECEIVER_PLACE),
-            draft.fault,
-            values.get(What.FAULT_WHY),
+            get(What.KIND), get(What.AIM), get(What.RECEIVER_PLACE), draft.fault, get(What.FAULT_WHY)
         ),
         "shots": shots,
         "shots_in_all": count,
@@ -372,26 +372,25 @@ def _written(
         "ending": draft.ending,
         "ending_stroke": draft._word(What.ENDING_STROKE, _STROKE)
         or _last_stroke(draft, shots, count, winner),
-        "ending_volley": values.get(What.ENDING_VOLLEY),
-        "ending_place": values.get(What.ENDING_PLACE),
-        "ending_why": values.get(What.ENDING_WHY),
+        "ending_volley": get(What.ENDING_VOLLEY),
+        "ending_place": get(What.ENDING_PLACE),
+        "ending_why": get(What.ENDING_WHY),
         "decision": draft.decision,
-        "called_otherwise": values.get(What.CALLED),
-        "note": values.get(What.NOTE) or "",
-        "keep": values.get(What.KEEP) is True,
-        "skipped": frozenset(what.value for what, value in values.items() if value is None),
-        "answered": frozenset(what.value for what, value in values.items() if value is not None)
-        | (frozenset({What.SHOT.value}) if facts.shots else frozenset()),
+        "called_otherwise": get(What.CALLED),
+        "note": get(What.NOTE) or "",
+        "keep": get(What.KEEP) is True,
+        "skipped": skipped,
+        "answered": answered | _SHOT_WORD if facts.shots else answered,
         "complete": not still,
     }
     if draft.how or left or What.RETURN_STROKE in values or What.RETURN_TO in values:
         stroke = draft._word(What.RETURN_STROKE, _STROKE)
-        written["ret"] = Return(draft.how, stroke, values.get(What.RETURN_TO), left)
+        written["ret"] = Return(draft.how, stroke, get(What.RETURN_TO), left)
     return written
 
 
 def _span(value: Any) -> tuple[int | None, int | None, str | None]:
-    if not isinstance(value, Mapping) or not isinstance(value.get("start_us"), int):
+    if not isinstance(value, dict) or not isinstance(value.get("start_us"), int):
         return None, None, None
     end = value.get("end_us")
     return value["start_us"], end if isinstance(end, int) else None, str(value.get("how", "answers"))
@@ -400,7 +399,9 @@ def _span(value: Any) -> tuple[int | None, int | None, str | None]:
 def _shots(draft: _Draft) -> tuple[tuple[Shot, ...], int | None]:
     """Shots in order, and how many there were if that was said (a fault has one)."""
     counted = draft.facts.values.get(What.SHOT)
-    count = counted.get("count") if isinstance(counted, Mapping) else None
+    if counted is None and not draft.facts.shots:
+        return (), None
+    count = counted.get("count") if isinstance(counted, dict) else None
     shots = []
     for n, value in sorted(draft.facts.shots.items()):
         try:

@@ -8,9 +8,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
-from goodlength.clock import Timeline, local_zone
+from goodlength.clock import Part, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import Depth, Entry, Match, MatchInfo, Player, What
+from goodlength.record.model import Depth, Entry, Footage, Match, MatchInfo, Player, What
 from goodlength.record.names import short_names, title_of
 from goodlength.record.pen import Pen
 from goodlength.record.replay import match_from
@@ -86,11 +86,13 @@ def timeline_of(library: Library, match_id: str) -> Timeline | None:
     Files are joined in order by the end of their last frames; one placed by hand starts where it was
     placed.
     """
-    from goodlength.clock import Part
+    return _timeline(library.footage(match_id))
 
+
+def _timeline(files: Sequence[Footage]) -> Timeline | None:
     parts: list[Part] = []
     at_us = 0
-    for file in library.footage(match_id):
+    for file in files:
         if file.first_us is None or file.end_us is None or file.end_us <= file.first_us:
             continue
         starts = at_us if file.starts_us is None else file.starts_us
@@ -107,23 +109,11 @@ def show_match(library: Library, match_id: str) -> Match:
     NotFound
         If there is no such match.
     """
-    info = library.match_info(match_id)
-    return _replayed(library, info)
-
-
-def _replayed(library: Library, info: MatchInfo, observer: str | None = None) -> Match:
-    length_us = None
-    if info.footage:
-        timeline = timeline_of(library, info.id)
-        length_us = None if timeline is None else timeline.length_us
-    return match_from(
-        info,
-        library.entries(info.id),
-        names_of(library, info),
-        library.kinds(),
-        length_us=length_us,
-        observer=observer,
-    )
+    parts = library.everything(match_id)
+    timeline = _timeline(parts.footage)
+    names = short_names(parts.players[0].name, parts.players[1].name)
+    length_us = None if timeline is None else timeline.length_us
+    return match_from(parts.info, parts.entries, names, parts.kinds, length_us=length_us)
 
 
 def new_match(

@@ -8,6 +8,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -22,6 +23,17 @@ from goodlength.record.practice import PracticeEntry
 from goodlength.record.store import files, log, matches, opening, people, practice, sqlite_ways
 from goodlength.record.store.troubles import told_in_words
 from goodlength.record.values import check_entries
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A match as stored: details, log, players, the library's kinds of serve, and files."""
+
+    info: MatchInfo
+    entries: tuple[Entry, ...]
+    players: tuple[Player, Player]
+    kinds: tuple[KindOfServe, ...]
+    footage: tuple[Footage, ...]
 
 
 class Library:
@@ -178,6 +190,18 @@ class Library:
         if observer is None:
             return everything
         return tuple(entry for entry in everything if entry.observer.split("/", 1)[0] == observer)
+
+    def everything(self, match_id: str) -> Parts:
+        """All that replay needs of a match, read at one moment."""
+        with self._lock, self._read() as connection:
+            info = matches.info(connection, match_id)
+            return Parts(
+                info,
+                self._reader.read(connection, match_id),
+                people.pair(connection, info.players),
+                people.kinds(connection),
+                files.of_match(connection, match_id) if info.footage else (),
+            )
 
     def append(self, entries: Sequence[Entry]) -> list[bool]:
         """Write entries in one transaction; when this returns they survive a crash.

@@ -44,6 +44,14 @@ def player(connection: sa.Connection, player_id: str) -> Player:
     return _player(row, _newest_consent(connection, player_id))
 
 
+def pair(connection: sa.Connection, ids: tuple[str, str]) -> tuple[Player, Player]:
+    """The two players of a match, each with the consent in force."""
+    rows = {row.id: row for row in connection.execute(sa.select(t.players).where(t.players.c.id.in_(ids)))}
+    agreed = sa.select(t.consents).where(t.consents.c.player.in_(ids)).order_by(t.consents.c.seq)
+    newest = {row.player: _consent(row) for row in connection.execute(agreed)}
+    return _player(rows[ids[0]], newest.get(ids[0])), _player(rows[ids[1]], newest.get(ids[1]))
+
+
 def _newest_consent(connection: sa.Connection, player_id: str) -> Consent | None:
     query = sa.select(t.consents).where(t.consents.c.player == player_id).order_by(t.consents.c.seq.desc())
     row = connection.execute(query.limit(1)).one_or_none()
