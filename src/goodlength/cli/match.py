@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli import lines
+from goodlength.cli import lines, seasonlines
 from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, tell
 
 
@@ -103,6 +103,27 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
         shown = tasks.show_match(library, match_id)
         title = " v ".join(tasks.names_of(library, shown.info))
     return match_form(shown, title)
+
+
+@match_command.command("between", epilog="Example: goodlength match between demo")
+@click.argument("match_id")
+@click.option("--game", type=int, help="The game to look back on; the last one finished when left out.")
+@click.option(
+    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whom it is for."
+)
+@as_json
+@library_option
+def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
+    """The sheet for the break between games: at most three lines from the games so far."""
+    from goodlength.tasks.between import between_form, between_games
+
+    with opened(library_folder) as library:
+        form = between_form(between_games(library, match_id, whose, game))
+    if as_json:
+        emit(form)
+        return
+    for line in seasonlines.between_lines(form):
+        click.echo(line)
 
 
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")

@@ -5,6 +5,7 @@ It never holds rules or maths of its own: it asks the rooms below and puts their
 """
 
 from goodlength.tasks import forms
+from goodlength.tasks.between import between_games
 from goodlength.tasks.erasing import Erased, erase_player
 from goodlength.tasks.exchange import (
     Brought,
@@ -84,6 +85,7 @@ __all__ = [
     "add_footage",
     "add_player",
     "answer",
+    "between_games",
     "change_match",
     "change_player",
     "consent",

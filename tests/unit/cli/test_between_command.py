@@ -1,0 +1,51 @@
+"""`match between`: lines for the coach, the same as JSON, one sentence when it cannot."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from goodlength import demo
+from goodlength.cli import main
+
+
+@pytest.fixture(scope="module")
+def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("between")
+    demo.build(folder, footage=False)
+    return folder
+
+
+def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]:
+    code = 0
+    try:
+        main(args=words)
+    except SystemExit as left:
+        code = int(left.code or 0)
+    said = capsys.readouterr()
+    return code, said.out, said.err
+
+
+def test_at_most_three_lines_without_a_percentage(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "match", "between", "demo", "--library", str(library))
+    lines = [line for line in out.splitlines() if line.strip()]
+    assert code == 0
+    assert lines[0].startswith("After game 4: Imogen 11–8, 7–11, 9–11, 8–11")
+    assert 1 < len(lines) <= 4
+    assert "%" not in out
+
+
+def test_as_data_each_line_names_its_rallies(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "match", "between", "demo", "--game", "2", "--json", "--library", str(library))
+    sheet = json.loads(out)
+    assert (code, sheet["game"]) == (0, 2)
+    assert len(sheet["lines"]) == 3
+    assert all({"words", "grade", "rallies"} <= line.keys() for line in sheet["lines"])
+
+
+def test_a_game_that_was_not_played_ends_with_one(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, err = run(capsys, "match", "between", "demo", "--game", "7", "--library", str(library))
+    assert (code, out) == (1, "")
+    assert "Game 7" in err

@@ -1,0 +1,65 @@
+"""The sheet between games from a library: the right games, scores by replay, nothing lost."""
+
+from __future__ import annotations
+
+import pytest
+
+from goodlength import tasks
+from goodlength.errors import NotFound, OutOfRange
+from goodlength.record import What
+from goodlength.record.pen import Pen
+from goodlength.scoring import Side, Start
+from goodlength.tasks.between import between_form
+
+
+@pytest.fixture
+def library(tmp_path):
+    with tasks.open_library(tmp_path / "lib") as opened:
+        tasks.add_player(opened, "Imogen Vale", player_id="iv")
+        tasks.add_player(opened, "Petra Lindqvist-Ode", player_id="pl")
+        tasks.new_match(opened, ("iv", "pl"), match_id="m1", start=Start(server=Side.A))
+        yield opened
+
+
+def write(library, winners: str) -> None:
+    pen = Pen("m1", mark=f"w{len(library.entries('m1'))}-")
+    for n, winner in enumerate(winners):
+        key = f"r{len(library.entries('m1'))}-{n}"
+        pen.write(key, What.KIND, "lob")
+        pen.write(key, What.LEFT, "loose")
+        pen.write(key, What.WINNER, winner)
+    tasks.record_answers(library, "m1", pen.entries)
+
+
+def test_before_the_first_rally_it_says_so(library):
+    sheet = tasks.between_games(library, "m1")
+    assert (sheet.title, sheet.lines) == ("No rallies are written down yet.", ())
+
+
+def test_after_a_game_it_looks_back_on_it_and_during_the_next_still(library):
+    write(library, "a" * 11)
+    first = tasks.between_games(library, "m1")
+    assert first.title == "After game 1: Imogen 11–0"
+    write(library, "bb")
+    assert tasks.between_games(library, "m1").title == "After game 1: Imogen 11–0"
+    second = tasks.between_games(library, "m1", game=2)
+    assert second.title == "Game 2 so far: Imogen 11–0, 0–2"
+    assert tasks.between_games(library, "m1", "opponent").title == "After game 1: Petra 0–11"
+
+
+def test_the_form_says_counts_and_grades_and_opens_rallies(library):
+    write(library, "a" * 11)
+    form = between_form(tasks.between_games(library, "m1"))
+    assert {"match", "game", "finished", "title", "lines"} <= form.keys()
+    serves = form["lines"][0]
+    assert "lob 11 of 11" in serves["words"]
+    assert len(serves["rallies"]) == 11
+    assert serves["grade"] is None
+
+
+def test_no_such_match_and_no_such_game_are_said_in_a_sentence(library):
+    with pytest.raises(NotFound, match="'nope'"):
+        tasks.between_games(library, "nope")
+    write(library, "a")
+    with pytest.raises(OutOfRange, match="Game 4"):
+        tasks.between_games(library, "m1", game=4)
