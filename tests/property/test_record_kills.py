@@ -62,14 +62,14 @@ class Nursery:
             text=True,
         )
 
-    def trial(self, begin: int, wait_s: float) -> list[int]:
-        """Let a writer go, kill it after a while; gives the rallies it said were safe."""
+    def trial(self, begin: int, rallies: int, wait_s: float) -> list[int]:
+        """Let a writer go, kill it some moments after so many rallies; gives those it said were safe."""
         assert self.process.stdin is not None and self.process.stdout is not None
         self.process.stdin.write(f"{begin}\n")
         self.process.stdin.flush()
         told: list[int] = []
         child, ready = 0, False
-        while not (child and ready):
+        while not (child and ready and len(told) >= rallies):
             line = self.process.stdout.readline().split()
             assert line, "the writer's nursery ended"
             child = int(line[1]) if line[0] == "child" else child
@@ -101,7 +101,7 @@ def test_no_kill_loses_an_acknowledged_answer_or_leaves_half_a_rally(tmp_path: P
     begin = 1
     nursery = Nursery(tmp_path)
     for _ in range(KILLS):
-        told |= set(nursery.trial(begin, rng.uniform(0.0, 0.03)))
+        told |= set(nursery.trial(begin, rng.randrange(0, 7), rng.uniform(0.0, 0.005)))
         with Library.open(tmp_path) as library:
             stored: dict[str, int] = {}
             for entry in library.entries("m1"):
