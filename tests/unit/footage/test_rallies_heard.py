@@ -1,0 +1,122 @@
+"""The whole way from a film to rallies: in one go, stopped and taken up again, without sound, and as a job."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from goodlength.bench.courtsound import GLASS, TYPICAL, Recording, record
+from goodlength.bench.hearing import write_film
+from goodlength.errors import Cancelled, NotFootage
+from goodlength.footage.jobs import Jobs
+from goodlength.footage.motion import busy_spans
+from goodlength.footage.rallies import Hearing, hear, hearing_job
+
+CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
+
+
+@pytest.fixture(scope="module")
+def court(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Recording]:
+    """A minute and a half of invented play."""
+    made = record(np.random.default_rng(4), CALM, 90.0)
+    return write_film(tmp_path_factory.mktemp("court") / "court.mp4", made.samples), made
+
+
+def sure(heard: Hearing) -> list[tuple[float, float]]:
+    return [(r.start_us / 1e6, r.end_us / 1e6) for r in heard.rallies if not r.doubtful]
+
+
+def test_rallies_of_a_film(court: tuple[Path, Recording]) -> None:
+    path, made = court
+    told: list[float] = []
+    heard = hear(path, lambda share, _: told.append(share))
+    assert heard.by == "sound"
+    found = sure(heard)
+    assert len(found) == len(made.truth.rallies) >= 2
+    for (a, b), (c, d) in zip(found, made.truth.rallies, strict=True):
+        assert a == pytest.approx(c, abs=0.3)
+        assert b == pytest.approx(d, abs=1.5)
+    hits = np.array([us / 1e6 for r in heard.rallies for us in r.hits_us])
+    strikes = [at for rally in made.truth.hits for at in rally]
+    assert np.mean([np.abs(hits - at).min() <= 0.01 for at in strikes]) >= 0.85
+    assert told == sorted(told)
+    plain = heard.to_json()
+    assert set(plain["rallies"][0]) == {"start_s", "end_s", "hits_s", "doubtful", "why"}  # type: ignore[index]
+    assert f"{len(found)} rallies heard" in heard.words
+
+
+def test_a_stopped_hearing_goes_on_where_it_was(
+    court: tuple[Path, Recording], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, _ = court
+    whole = hear(path)
+    keep = tmp_path / "heard.npz"
+    asked: list[int] = []
+
+    def soon() -> bool:
+        asked.append(1)
+        return len(asked) > 4
+
+    with pytest.raises(Cancelled, match="kept for the next time"):
+        hear(path, cancel=soon, keep=keep)
+    assert keep.exists()
+    shares: list[float] = []
+    again = hear(path, lambda share, _: shares.append(share), keep=keep)
+    assert shares[0] > 0.3
+    assert [len(r.hits_us) for r in again.rallies] == [len(r.hits_us) for r in whole.rallies]
+    assert [r.start_us for r in again.rallies] == pytest.approx([r.start_us for r in whole.rallies], abs=2000)
+
+
+def test_what_was_kept_of_another_film_is_not_used(court: tuple[Path, Recording], tmp_path: Path) -> None:
+    path, _ = court
+    keep = tmp_path / "heard.npz"
+    other = write_film(tmp_path / "other.mp4", np.zeros(32_000 * 5, np.float32))
+    hear(other, keep=keep, motion=False)
+    assert hear(path, keep=keep) == hear(path)
+    keep.write_bytes(b"broken")
+    assert hear(path, keep=keep) == hear(path)
+
+
+def test_behind_glass_it_says_so_and_falls_back(tmp_path: Path) -> None:
+    made = record(np.random.default_rng(4), replace(GLASS, t60_s=(1.0, 1.5)), 60.0)
+    heard = hear(write_film(tmp_path / "glass.mp4", made.samples))
+    assert heard.by == "motion"
+    assert "behind glass" in heard.words
+    assert "check every one" in heard.words
+    assert all(r.doubtful for r in heard.rallies)
+
+
+def test_no_sound_falls_back_to_motion_or_to_nothing(film: Callable[..., Path]) -> None:
+    silent = film("silent.mp4", stamps=range(4), sound="")
+    assert hear(silent).by == "motion"
+    assert hear(silent, motion=False).by == "nothing"
+    with pytest.raises(NotFootage):
+        hear(silent.with_name("none.txt") if silent.with_name("none.txt").write_text("x") else silent)
+
+
+def test_busy_stretches() -> None:
+    times = np.arange(0, 60, 0.16)
+    busy = ((times > 10) & (times < 20)) | ((times > 30) & (times < 45))
+    rng = np.random.default_rng(0)
+    changes = np.where(busy, 2.0, 0.1) * rng.uniform(0.6, 1.4, len(times))
+    wanted = [(10_000_000, 20_000_000), (30_000_000, 45_000_000)]
+    assert np.abs(np.array(busy_spans(times, changes)) - wanted).max() < 1_000_000
+    assert busy_spans(times, np.full(len(times), 1.0)) == []
+    assert busy_spans(times[:5], changes[:5]) == []
+
+
+def test_hearing_as_a_job(court: tuple[Path, Recording], tmp_path: Path) -> None:
+    path, made = court
+    with Jobs(tmp_path / "library") as jobs:
+        args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}
+        job = jobs.wait(jobs.start("rallies", "goodlength.footage.rallies:hearing_job", args))
+    assert job.state == "done", job.error
+    assert isinstance(job.result, dict)
+    assert len([r for r in job.result["rallies"] if not r["doubtful"]]) == len(made.truth.rallies)
+    assert textwrap.shorten(job.words, 20).startswith("2") or "rallies heard" in job.words
+    assert hearing_job(str(path), progress=lambda *_: None, cancel=lambda: False) == job.result
