@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
-from goodlength.cli import lines
-from goodlength.cli.shared import as_json, emit, library_option, opened
+from goodlength.cli import lines, seasonlines
+from goodlength.cli.shared import as_json, emit, library_option, opened, progress
 
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
@@ -33,4 +35,49 @@ def show(match_id: str, whose: str, as_json: bool, library_folder: Path | None) 
         emit(form)
         return
     for line in lines.findings_lines(form):
+        click.echo(line)
+
+
+@findings_command.command(
+    "search",
+    epilog="Example: goodlength findings search --player imogen --serving --kind lob --left weak --lost",
+)
+@click.option("--player", help="Id or name; the other options then speak of this player.")
+@click.option("--opponent", help="Id or name.")
+@click.option("--serving", "role", flag_value="serving", help="Rallies the player served.")
+@click.option("--receiving", "role", flag_value="receiving", help="Rallies the player received.")
+@click.option("--won", "outcome", flag_value="won", help="Won by the player; by the server without one.")
+@click.option("--lost", "outcome", flag_value="lost", help="Lost by the player; by the server without one.")
+@click.option("--kind", help="Kind of serve, by its id or your words.")
+@click.option("--box", help="right or left.")
+@click.option("--how", help="How the return was taken, such as volleyed or off-the-back-wall.")
+@click.option("--left", help="What the return left: not-made, loose, tight, attacked; weak is the first two.")
+@click.option("--to", help="Where the return went, such as cross-court or back-left.")
+@click.option("--ending", help="How the rally ended, such as unforced-error or let.")
+@click.option("--stroke", help="The last stroke, such as drop.")
+@click.option("--place", help="Where on court it ended, such as front-left.")
+@click.option("--game", type=int, help="Number of the game.")
+@click.option("--phase", help="first-points (four of a game), middle, late (8-all on), ahead, level, behind.")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="First day.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day.")
+@click.option("--text", help="Words in the note, capitals and accents aside.")
+@click.option("--kept", is_flag=True, help="Only rallies kept for the clips.")
+@click.option("--match", help="Only this match.")
+@click.option("--with-demo", is_flag=True, default=None, help="Demo matches too.")
+@click.option("--limit", type=int, default=200, show_default=True, help="Rallies listed; all are counted.")
+@as_json
+@library_option
+def search(limit: int, as_json: bool, library_folder: Path | None, **options: Any) -> None:
+    """Rallies of every match that fit, each with its match, number, call and time."""
+    from goodlength.tasks import season
+
+    days = {name: day.date() for name in ("since", "until") if isinstance(day := options[name], datetime)}
+    question = season.SeasonQuestion(**{**options, **days})
+    with opened(library_folder) as library, progress("Reading matches") as report:
+        found = season.search(library, question, limit=limit, progress=report)
+    form = season.search_form(question, found)
+    if as_json:
+        emit(form)
+        return
+    for line in seasonlines.search_lines(form):
         click.echo(line)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from goodlength.clock import clock_words
+
 Plain = Mapping[str, Any]
 
 
@@ -15,3 +17,24 @@ def between_lines(sheet: Plain) -> Iterator[str]:
         grade = f"{line['grade_words']}: " if line["grade_words"] else ""
         yield ""
         yield f"  {grade}{line['words']}"
+
+
+def search_lines(found: Plain) -> Iterator[str]:
+    """The counts, then the rallies under their matches: number, time, call, what was written down."""
+    yield str(found["words"])
+    match = None
+    for rally in found["rallies"]:
+        if rally["match"] != match:
+            match = rally["match"]
+            day = f", {rally['day']}" if rally["day"] else ""
+            yield ""
+            yield f"{rally['title']}{day} ({match})"
+        at = "" if rally["start_s"] is None else clock_words(rally["start_s"])
+        told = [rally["kind"], rally["left"], "let" if rally["let"] else None, rally["ending"]]
+        said = ", ".join(dict.fromkeys(word for word in told if word))
+        note = f"  “{rally['note']}”" if rally["note"] else ""
+        yield f"  {rally['n']:>4}  game {rally['game']}  {at:>9}  {rally['call']:<34} {said}{note}"
+    yield ""
+    if found["demo_left_out"]:
+        yield "Demo matches are left out; --with-demo brings them in."
+    yield str(found["caution"])

@@ -71,6 +71,7 @@ from goodlength.tasks.practice import (
     sets_of,
     undo_set,
 )
+from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 
 __all__ = [
     "Brought",
@@ -82,6 +83,8 @@ __all__ = [
     "LibraryState",
     "MatchRow",
     "Recorded",
+    "SeasonFound",
+    "SeasonQuestion",
     "add_footage",
     "add_player",
     "answer",
@@ -111,6 +114,7 @@ __all__ = [
     "look_at",
     "make_handout",
     "make_proxy",
+    "matches_of",
     "names_of",
     "new_match",
     "note_proxy",
@@ -131,6 +135,7 @@ __all__ = [
     "remove_footage",
     "remove_match",
     "require_consent",
+    "search",
     "sets_of",
     "show_match",
     "start_proxy",

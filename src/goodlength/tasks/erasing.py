@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.season import forget_season
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -158,7 +159,7 @@ def erase_player(
         library.remove_match(info.id)
     library.remove_player(player_id)
     doomed = (*found.files, *(found.originals if originals else ()))
-    left = remove_files(Path(path) for path in doomed)
+    left = remove_files(Path(path) for path in doomed) + forget_season(library)
     _forget_jobs(library.folder, (*found.files, *found.originals))
     library.clean()
     done = replace(found, done=True, left=left)

@@ -1,0 +1,178 @@
+"""A plain question to the season's columns: an option is a condition, and no value is part of the SQL."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """Rallies to look for; what is None is not asked. Players by id, words as the record spells them."""
+
+    player: str | None = None
+    opponent: str | None = None
+    serving: bool | None = None  # true: the player serves; false: receives
+    won: bool | None = None  # of the player
+    server_won: bool | None = None
+    box: str | None = None
+    kind: str | None = None
+    how: str | None = None
+    left: tuple[str, ...] = ()
+    return_to: str | None = None
+    ending: str | None = None
+    stroke: str | None = None
+    place: str | None = None
+    game: int | None = None
+    points_below: int | None = None  # both players' points together, before the rally
+    points_from: int | None = None
+    both_from: int | None = None  # each player has at least so many
+    not_both_from: int | None = None
+    lead: int | None = None  # sign of the player's points less the opponent's: 1, 0, -1
+    since: date | None = None
+    until: date | None = None
+    text: str | None = None
+    kept: bool | None = None
+    demo: bool | None = None
+    match: str | None = None
+
+
+@dataclass(frozen=True)
+class SeasonRally:
+    """One rally found. `call` holds `NAME_A` and `NAME_B` where a player is named."""
+
+    match: str
+    day: date | None
+    players: tuple[str, str]
+    key: str
+    n: int
+    game: int
+    n_in_game: int
+    server: str | None
+    winner: str | None
+    let: bool
+    box: str | None
+    points: tuple[int, int]
+    call: str
+    kind: str | None
+    left: str | None
+    ending: str | None
+    stroke: str | None
+    place: str | None
+    start_s: float | None
+    end_s: float | None
+    note: str
+
+
+@dataclass(frozen=True)
+class SeasonRallies:
+    """How many rallies fit, in how many matches, and the newest of them.
+
+    `decided` leaves out lets and rallies without a winner; `won` are those the player won (the server,
+    where no player was asked for).
+    """
+
+    total: int
+    matches: int
+    decided: int
+    won: int
+    lets: int
+    rallies: tuple[SeasonRally, ...]
+
+
+_SHOWN = (
+    "match", "day", "player_a", "player_b", "key", "n", "game", "n_in_game", "server", "winner", "let",
+    "box", "points_a", "points_b", "call", "kind", '"left"', "ending", "stroke", "place", "start_s",
+    "end_s", "note",
+)  # fmt: skip
+_EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match")
+
+
+def found_in(connection: Any, wanted: Wanted, limit: int) -> SeasonRallies:
+    """Count the rallies that fit, and read the newest of them."""
+    where, values = conditions(wanted)
+    won = "winner = ?" if wanted.player else "winner = server"
+    counts = connection.execute(
+        "SELECT count(*), count(DISTINCT match), count(winner), "
+        f"count(*) FILTER ({won}), count(*) FILTER (let) FROM rallies WHERE {where}",
+        [*([wanted.player] if wanted.player else []), *values],
+    ).fetchone()
+    rows = connection.execute(
+        f"SELECT {', '.join(_SHOWN)} FROM rallies WHERE {where} "
+        "ORDER BY day DESC NULLS LAST, match, n LIMIT ?",
+        [*values, limit],
+    ).fetchall()
+    total, matches, decided, wins, lets = (int(one) for one in counts)
+    return SeasonRallies(total, matches, decided, wins, lets, tuple(_rally(row) for row in rows))
+
+
+def conditions(wanted: Wanted) -> tuple[str, list[Any]]:
+    """The condition, and the values of its question marks.
+
+    Examples
+    --------
+    >>> conditions(Wanted(kind="lob", left=("loose",)))
+    ('"kind" = ? AND list_contains(?, "left")', ['lob', ['loose']])
+    >>> conditions(Wanted())
+    ('true', [])
+    """
+    parts: list[tuple[str, list[Any]]] = [
+        (f'"{name}" = ?', [value]) for name in _EQUAL if (value := getattr(wanted, name)) is not None
+    ]
+    parts += _of_players(wanted)
+    parts += _of_score(wanted)
+    if wanted.left:
+        parts.append(('list_contains(?, "left")', [list(wanted.left)]))
+    if wanted.since is not None:
+        parts.append(("day >= ?", [wanted.since]))
+    if wanted.until is not None:
+        parts.append(("day <= ?", [wanted.until]))
+    if wanted.text:
+        parts.append(("contains(strip_accents(lower(note)), strip_accents(lower(?)))", [wanted.text]))
+    if wanted.kept is not None:
+        parts.append(("keep = ?", [wanted.kept]))
+    return " AND ".join(sql for sql, _ in parts) or "true", [value for _, more in parts for value in more]
+
+
+def _of_players(wanted: Wanted) -> list[tuple[str, list[Any]]]:
+    """Who plays, who serves, who wins."""
+    parts: list[tuple[str, list[Any]]] = []
+    for one in (wanted.player, wanted.opponent):
+        if one is not None:
+            parts.append(("(player_a = ? OR player_b = ?)", [one, one]))
+    if wanted.player is not None:
+        if wanted.serving is not None:
+            parts.append((f"{'server' if wanted.serving else 'receiver'} = ?", [wanted.player]))
+        if wanted.won is not None:
+            parts.append((f"{'winner' if wanted.won else 'loser'} = ?", [wanted.player]))
+    if wanted.server_won is not None:
+        parts.append((f"winner = {'server' if wanted.server_won else 'receiver'}", []))
+    return parts
+
+
+def _of_score(wanted: Wanted) -> list[tuple[str, list[Any]]]:
+    """The score before the rally."""
+    parts: list[tuple[str, list[Any]]] = []
+    for sql, value in (
+        ("points_a + points_b < ?", wanted.points_below),
+        ("points_a + points_b >= ?", wanted.points_from),
+        ("least(points_a, points_b) >= ?", wanted.both_from),
+        ("least(points_a, points_b) < ?", wanted.not_both_from),
+    ):
+        if value is not None:
+            parts.append((sql, [value]))
+    if wanted.lead is not None and wanted.player is not None:
+        mine = "CASE WHEN player_a = ? THEN points_a - points_b ELSE points_b - points_a END"
+        parts.append((f"sign({mine}) = ?", [wanted.player, wanted.lead]))
+    return parts
+
+
+def _rally(row: tuple[Any, ...]) -> SeasonRally:
+    told = dict(zip((name.strip('"') for name in _SHOWN), row, strict=True))
+    return SeasonRally(
+        players=(told.pop("player_a"), told.pop("player_b")),
+        points=(told.pop("points_a"), told.pop("points_b")),
+        note=told.pop("note") or "",
+        **told,
+    )

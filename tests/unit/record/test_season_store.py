@@ -1,0 +1,260 @@
+"""The season's columns: what replay says, found again; read anew when the record changes, and only then."""
+
+from __future__ import annotations
+
+import dataclasses
+import shutil
+import threading
+from datetime import date
+
+import numpy as np
+import pytest
+
+from goodlength.errors import Cancelled, StoreError
+from goodlength.record import What
+from goodlength.record.columns import rally_table
+from goodlength.record.model import MatchInfo, Player
+from goodlength.record.pen import Pen
+from goodlength.record.replay import match_from
+from goodlength.record.store import Library
+from goodlength.record.store.season import Season
+from goodlength.record.store.seasoncolumns import NAME_A, NAME_B
+from goodlength.record.store.seasonquery import Wanted
+from goodlength.scoring.model import Side, Start
+
+
+@pytest.fixture
+def library(tmp_path):
+    with Library.open(tmp_path / "lib") as opened:
+        for player_id, name in (("iv", "Imogen Vale"), ("pl", "Petra Lindqvist-Ode"), ("om", "Oona Marsh")):
+            opened.save_player(Player(player_id, name))
+        add(opened, "m1", ("iv", "pl"), date(2026, 1, 5))
+        add(opened, "m2", ("om", "iv"), None)
+        yield opened
+
+
+def add(library, match_id, players, day, rallies=4):
+    library.save_match(MatchInfo(match_id, players, played_on=day, start=Start(server=Side.A)))
+    pen = Pen(match_id)
+    for n in range(rallies):
+        pen.rally(
+            f"r{n}",
+            span=(n * 10**7, n * 10**7 + 6 * 10**6),
+            box="right",
+            kind=("lob", "hard")[n % 2],
+            receiver_place="usual",
+            how="volleyed",
+            return_to="straight",
+            left="loose",
+            winner="ab"[n % 2],
+            ending="winner",
+            ending_stroke="drop",
+            ending_place="front-left",
+            note=f"Überkopf {n}" if n == 2 else "",
+        )
+    library.append(pen.entries)
+
+
+class Replayer:
+    """Replays a match of the library, and remembers which were asked for."""
+
+    def __init__(self, library):
+        self.library, self.asked = library, []
+
+    def __call__(self, match_id):
+        self.asked.append(match_id)
+        info = self.library.match_info(match_id)
+        return match_from(info, self.library.entries(match_id), (NAME_A, NAME_B), self.library.kinds())
+
+
+def read_again(library):
+    """The matches a refresh has to read."""
+    replay = Replayer(library)
+    Season(library.folder).refresh(library, replay)
+    return sorted(replay.asked)
+
+
+def test_only_what_changed_is_read_again(library):
+    assert read_again(library) == ["m1", "m2"]
+    assert read_again(library) == []
+    pen = Pen("m2")
+    pen.write("r9", What.NOTE, "later")
+    library.append(pen.entries)
+    assert read_again(library) == ["m2"]
+    library.save_match(dataclasses.replace(library.match_info("m1"), event="Tideway Open"))
+    assert read_again(library) == ["m1"]
+    library.remove_match("m1")
+    assert read_again(library) == []
+    assert Season(library.folder).search(Wanted()).matches == 1
+    add(library, "m1", ("iv", "pl"), None, rallies=2)
+    assert read_again(library) == ["m1"]
+    assert Season(library.folder).search(Wanted(match="m1")).total == 2
+
+
+def test_a_library_put_back_from_a_copy_is_noticed(library, tmp_path):
+    library.copy_to(tmp_path / "copy.sqlite3")
+    pen = Pen("m1")
+    pen.write("r0", What.NOTE, "before the copy was put back")
+    library.append(pen.entries)
+    read_again(library)
+    library.close()
+    shutil.copyfile(tmp_path / "copy.sqlite3", library.place)
+    with Library.open(library.folder) as back:
+        pen = Pen("m2")
+        pen.write("r0", What.NOTE, "another answer with the same number")
+        back.append(pen.entries)
+        assert read_again(back) == ["m1", "m2"]
+        season = Season(back.folder)
+        assert season.search(Wanted(text="put back")).total == 0
+        assert season.search(Wanted(text="same number")).total == 1
+
+
+def test_tables_are_those_that_replay_gives(library):
+    read_again(library)
+    kinds = [kind.id for kind in library.kinds()]
+    played = Season(library.folder).tables("iv", kinds)
+    assert [(one.match, one.day, one.players) for one in played] == [
+        ("m2", None, ("om", "iv")),
+        ("m1", date(2026, 1, 5), ("iv", "pl")),
+    ]
+    for one in played:
+        wanted = rally_table(match_from(library.match_info(one.match), library.entries(one.match)))
+        for field in dataclasses.fields(wanted):
+            left, right = getattr(wanted, field.name), getattr(one.table, field.name)
+            if isinstance(left, np.ndarray):
+                assert left.dtype == right.dtype, field.name
+                np.testing.assert_array_equal(left, right, err_msg=field.name)
+            else:
+                assert left == right, field.name
+    assert Season(library.folder).tables("nobody", kinds) == ()
+
+
+@pytest.mark.parametrize(
+    ("wanted", "total"),
+    [
+        (Wanted(), 8),
+        (Wanted(player="iv"), 8),
+        (Wanted(player="pl"), 4),
+        (Wanted(player="iv", opponent="om"), 4),
+        (Wanted(kind="lob"), 4),
+        (Wanted(left=("loose", "not-made")), 8),
+        (Wanted(left=("tight",)), 0),
+        (Wanted(player="iv", won=True), 4),
+        (Wanted(game=2), 0),
+        (Wanted(points_below=2), 4),
+        (Wanted(points_from=2), 4),
+        (Wanted(both_from=1), 4),
+        (Wanted(not_both_from=1), 4),
+        (Wanted(since=date(2026, 1, 1)), 4),
+        (Wanted(until=date(2025, 1, 1)), 0),
+        (Wanted(text="UBERKOPF"), 2),
+        (Wanted(text="%"), 0),
+        (Wanted(text="' OR true --"), 0),
+        (Wanted(kept=True), 0),
+        (Wanted(how="volleyed", return_to="straight", stroke="drop", place="front-left"), 8),
+        (Wanted(ending="let"), 0),
+        (Wanted(player="iv", lead=0), 4),
+    ],
+)
+def test_each_option_is_a_condition(library, wanted, total):
+    read_again(library)
+    assert Season(library.folder).search(wanted).total == total
+
+
+def test_serving_and_leading_are_seen_from_the_player(library):
+    read_again(library)
+    season = Season(library.folder)
+    served = season.search(Wanted(player="iv", serving=True))
+    received = season.search(Wanted(player="iv", serving=False))
+    assert served.total + received.total == 8
+    assert all(one.server == "iv" for one in served.rallies)
+    ahead, behind = (season.search(Wanted(player="iv", lead=sign)).rallies for sign in (1, -1))
+    assert all(one.points[one.players.index("iv")] > min(one.points) for one in ahead)
+    assert all(one.points[one.players.index("iv")] < max(one.points) for one in behind)
+    assert len(ahead) + len(behind) == 4
+
+
+def test_the_newest_day_comes_first_and_counts_are_of_all(library):
+    read_again(library)
+    found = Season(library.folder).search(Wanted(), limit=5)
+    assert [one.match for one in found.rallies] == ["m1"] * 4 + ["m2"]
+    assert [one.n for one in found.rallies[:4]] == [1, 2, 3, 4]
+    assert (found.total, found.matches, found.decided, found.lets) == (8, 2, 8, 0)
+    first = found.rallies[0]
+    assert (first.start_s, first.end_s, first.call) == (0.0, 6.0, "1–love")
+
+
+def test_an_interrupted_reading_keeps_what_it_has_and_goes_on_later(library, monkeypatch):
+    monkeypatch.setattr("goodlength.record.store.season.BATCH", 1)
+
+    def stop(share, words):
+        raise Cancelled("enough")
+
+    with pytest.raises(Cancelled, match="1 of 2"):
+        Season(library.folder).refresh(library, Replayer(library), stop)
+    assert read_again(library) == ["m2"]
+    assert Season(library.folder).search(Wanted()).total == 8
+
+
+def test_a_damaged_file_is_made_anew(library):
+    read_again(library)
+    (file,) = (library.folder / "season").glob("*.duckdb")
+    file.write_bytes(b"not a database" * 1000)
+    assert read_again(library) == ["m1", "m2"]
+    assert Season(library.folder).search(Wanted()).total == 8
+
+
+def test_nothing_else_can_be_read_through_it(library):
+    read_again(library)
+    season = Season(library.folder)
+    with season._reading() as connection:
+        import duckdb
+
+        with pytest.raises(duckdb.PermissionException):
+            connection.execute("SELECT * FROM read_csv('/etc/hostname')")
+        with pytest.raises(duckdb.Error):
+            connection.execute("SET enable_external_access = true")
+        with pytest.raises(duckdb.Error):
+            connection.execute("DELETE FROM rallies")
+        told = dict(connection.execute("SELECT name, value FROM duckdb_settings()").fetchall())
+    assert told["autoinstall_known_extensions"] == told["autoload_known_extensions"] == "false"
+
+
+def test_what_is_taken_out_leaves_no_trace_in_the_file(library):
+    pen = Pen("m2")
+    pen.write("r0", What.NOTE, "Geheimnisvoll-und-einmalig")
+    library.append(pen.entries)
+    read_again(library)
+    assert any(b"Geheimnisvoll" in file.read_bytes() for file in (library.folder / "season").iterdir())
+    library.remove_match("m2")
+    read_again(library)
+    assert not any(b"Geheimnisvoll" in file.read_bytes() for file in (library.folder / "season").iterdir())
+    assert Season(library.folder).drop() == ()
+    assert list((library.folder / "season").iterdir()) == []
+    with pytest.raises(StoreError, match="not been read"):
+        Season(library.folder).search(Wanted())
+
+
+def test_others_may_search_while_one_brings_it_up_to_date(library):
+    read_again(library)
+    wrong: list[str] = []
+
+    def look():
+        for _ in range(15):
+            try:
+                found = Season(library.folder).search(Wanted(kind="lob"))
+                assert found.total == 4
+            except Exception as error:
+                wrong.append(repr(error))
+
+    lookers = [threading.Thread(target=look) for _ in range(3)]
+    for one in lookers:
+        one.start()
+    for n in range(4):
+        pen = Pen("m1")
+        pen.write("r0", What.NOTE, f"note {n}")
+        library.append(pen.entries)
+        assert read_again(library) == ["m1"]
+    for one in lookers:
+        one.join()
+    assert wrong == []
