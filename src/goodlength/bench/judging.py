@@ -11,6 +11,7 @@ import numpy as np
 
 from goodlength.bench.nulls import coverage, null_match, null_rates
 from goodlength.bench.powers import Power, power_table
+from goodlength.bench.season import null_sheets, search_seconds
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
 from goodlength.findings.change import change_of_serve
 from goodlength.findings.mix import advise_match
@@ -18,6 +19,7 @@ from goodlength.findings.view import View
 
 TRIES = (5, 10, 20, 40)
 SEASON_MATCHES = 200
+SEARCH_MATCHES = 10_000
 
 
 class PowerTable(tuple[Mapping[str, Any], ...]):
@@ -43,7 +45,9 @@ class JudgingFigures:
     """What `bench findings` prints; shares are 0 to 1, times seconds.
 
     `page_s` is one match with all its page shows (findings, the line, the change of serve, the mix);
-    `season_s` is what `season_matches` matches say together.
+    `season_s` is what `season_matches` matches say together. `sheets_...` are false alarms over all sheets
+    between games of a match. `search_10000_s` is the slowest search over 10,000 matches, None where fewer
+    were invented; see `bench.season`.
     """
 
     null_matches: int
@@ -61,10 +65,19 @@ class JudgingFigures:
     season_matches: int
     season_rallies: int
     season_s: float
+    sheets_null_matches: int
+    sheets_any_clear: float
+    sheets_any_leaning: float
+    search_10000_s: float | None
     power: PowerTable
 
 
-def measure(seed: int = 20261125, matches: int = 400, season_matches: int = SEASON_MATCHES) -> JudgingFigures:
+def measure(
+    seed: int = 20261125,
+    matches: int = 400,
+    season_matches: int = SEASON_MATCHES,
+    search_matches: int = SEARCH_MATCHES,
+) -> JudgingFigures:
     """Null rates over invented matches, coverage over n = 5, 10, 20, 40, power, and times."""
     rng = np.random.default_rng(seed)
     null = null_rates(rng, matches)
@@ -78,6 +91,9 @@ def measure(seed: int = 20261125, matches: int = 400, season_matches: int = SEAS
         change_of_serve([(view, 0)])
         advise_match(view, 0)
 
+    sheets_of = min(matches, 200)
+    sheets_clear, sheets_leaning = null_sheets(np.random.default_rng(seed), sheets_of)
+    searched = search_seconds(seed, search_matches)
     season = [SeasonMatch(null_match(rng), "a", "Petra") for _ in range(season_matches)]
     return JudgingFigures(
         null_matches=null.matches,
@@ -95,6 +111,10 @@ def measure(seed: int = 20261125, matches: int = 400, season_matches: int = SEAS
         season_matches=season_matches,
         season_rallies=sum(len(match.table.key) for match in season),
         season_s=_taken(lambda: find_season(season, "Imogen"), times=1),
+        sheets_null_matches=sheets_of,
+        sheets_any_clear=sheets_clear,
+        sheets_any_leaning=sheets_leaning,
+        search_10000_s=searched if search_matches == SEARCH_MATCHES else None,
         power=PowerTable(_row(one) for one in power_table()),
     )
 

@@ -8,12 +8,14 @@ from goodlength.bench.powers import GAPS, SIZES, power
 
 
 def test_all_is_measured_and_the_power_table_is_the_exact_one() -> None:
-    figures = judging.measure(seed=3, matches=4, season_matches=2)
+    figures = judging.measure(seed=3, matches=4, season_matches=2, search_matches=20)
     assert figures.null_matches == 4
     assert figures.season_matches == 2
     assert figures.season_rallies > 60
     assert 0 < figures.match_s <= figures.page_s * 1.5
     assert figures.season_s > 0
+    assert 0 <= figures.sheets_any_clear <= figures.sheets_any_leaning <= 1
+    assert figures.search_10000_s is None  # only 20 were invented
     assert len(figures.power) == len(GAPS) * len(SIZES)
     row = next(one for one in figures.power if (one["serves"], one["first"]) == (20, 0.7))
     assert row["clear"] == power(20, 0.7, 0.25).clear

@@ -13,7 +13,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -176,13 +176,14 @@ class Season:
             _remove(path)
         return tuple(str(path) for path in sorted(self.folder.glob(f"{STEM}-*")))
 
-    def write_columns(self, library: Library, columns: Columns) -> None:
-        """Take ready columns for those of the record as it stands (for measuring)."""
+    def write_columns(self, library: Library, columns: Iterable[Columns]) -> None:
+        """Take ready columns, a part at a time, for those of the record as it stands (for measuring)."""
         stale = _compared(library, _NOTHING)
         part = self._begin(_NOTHING, stale)
         try:
             with _opened(part) as connection:
-                _insert(connection, columns)
+                for part_of in columns:
+                    _insert(connection, part_of)
                 _note(connection, stale.marks, stale.anchor)
             self._put_in_place(part)
         finally:
