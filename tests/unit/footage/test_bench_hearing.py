@@ -20,7 +20,7 @@ def test_one_recording_is_measured(tmp_path: Path) -> None:
     assert 0.7 <= figures.recall <= 1
     assert 0.7 <= figures.precision <= 1
     assert figures.missed == round((1 - figures.recall) * figures.rallies)
-    assert figures.hit_error_p90_s < 0.02
+    assert 0.8 <= figures.hits_found <= 1
 
 
 @pytest.mark.slow
