@@ -275,12 +275,13 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
     page.wait_for_selector('html[data-ready="record"]')
     press(page, "1")
     page.wait_for_function(
-        "() => document.querySelector('video.front').src.endsWith('of=copy')"
+        # the page loads itself anew when the copy is there: for a moment there is no video
+        "() => document.querySelector('video.front')?.src.endsWith('of=copy')"
         " && document.querySelector('video.front').readyState >= 2",
         timeout=60_000,
     )
     page.wait_for_selector('html[data-ready="record"]')
     assert "How did Petra take it?" in page.inner_text("#card")
     page.keyboard.press("]")
-    page.wait_for_function("() => document.querySelector('video.front').currentTime > 0")
+    page.wait_for_function("() => document.querySelector('video.front')?.currentTime > 0")
     assert number_shown(page) == 1
