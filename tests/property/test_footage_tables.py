@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 import numpy as np
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from goodlength.clock import TimeBase, us
@@ -28,6 +28,7 @@ def tables(draw: st.DrawFn) -> FrameTable:
 
 
 @given(st.integers(-(2**40), 2**40), BASES)
+@example(2**40, TimeBase(66667, 1_000_000))  # the product alone is beyond 64 bits
 def test_one_rule_of_rounding_everywhere(ticks: int, base: TimeBase) -> None:
     wanted = us(Fraction(ticks * base.num, base.den))
     assert us_of(ticks, base) == wanted

@@ -210,7 +210,9 @@ def to_us(ticks: Ticks, base: TimeBase) -> Ticks:
     num, den = base.num * 1_000_000, base.den
     shared = gcd(num, den)
     num, den = num // shared, den // shared
-    whole, rest = np.divmod(ticks.astype(np.int64) * num, den)
+    turns, left = np.divmod(ticks.astype(np.int64), den)  # first: the product alone may pass 64 bits
+    whole, rest = np.divmod(left * num, den)
+    whole = whole + turns * num
     up = (2 * rest > den) | ((2 * rest == den) & (whole % 2 == 1))
     return np.asarray(whole + up, dtype=np.int64)
 
