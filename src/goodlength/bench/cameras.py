@@ -1,0 +1,312 @@
+"""Cameras solved from clicks, against random cameras and lenses whose truth is known.
+
+Cameras stand behind the back wall and look at the front half of the court, as coaches film. Every mark in
+the picture is clicked with a normal error each way. The projection that makes the clicks is written here
+again, so that it shares no code with the solver.
+"""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.stats import f as f_distribution
+
+from goodlength.court import Surface
+from goodlength.errors import CalibrationError
+from goodlength.footage.camera import Camera, Click, court_marks, solve_camera
+from goodlength.footage.camera.places import places_on
+
+Floats = NDArray[np.float64]
+WIDTH, HEIGHT = 1920, 1080
+BLUNDER_PX = 25.0
+FEET_PX = 4.0
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What is drawn: distortion, click error, and what the solver does not know of."""
+
+    name: str
+    k1: tuple[float, float] = (-0.12, 0.02)
+    click_px: float = 2.0
+    off_middle_px: float = 0.0
+    off_edge_m: float = 0.0
+    floor_only: bool = False
+
+
+SETTINGS = (
+    Setting("phone, 2 px"),
+    Setting("wide lens, 2 px", k1=(-0.30, -0.20)),
+    Setting("phone, 1 px", click_px=1.0),
+    Setting("phone, 2 px, middle of the picture off by 50 px", off_middle_px=50.0),
+    Setting("phone, 2 px, middle of lines clicked instead of edges", off_edge_m=0.025),
+    Setting("phone, 2 px, marks on the floor only", floor_only=True),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class RealCamera:
+    """A camera as it really is: place, axes (rows right, down, forward), focal length, k1, middle."""
+
+    place_m: Floats
+    axes: Floats
+    focal_px: float
+    k1: float
+    middle: Floats
+
+    def see(self, points: Floats) -> Floats:
+        """Picture points, NaN where nothing is seen or outside the picture."""
+        eye = (points - self.place_m) @ self.axes.T
+        x, y = eye[:, 0] / eye[:, 2], eye[:, 1] / eye[:, 2]
+        r2 = x**2 + y**2
+        bend = self.focal_px * (1.0 + self.k1 * r2)
+        uv = np.column_stack([self.middle[0] + bend * x, self.middle[1] + bend * y])
+        inside = (uv >= 0.0).all(axis=1) & (uv[:, 0] <= WIDTH) & (uv[:, 1] <= HEIGHT)
+        uv[~(inside & (eye[:, 2] > 0.1) & (1.0 + 3.0 * self.k1 * r2 > 0.0))] = np.nan
+        return uv
+
+
+def real_camera(rng: np.random.Generator, setting: Setting) -> RealCamera:
+    """A camera 0.6 to 3 m behind the back wall, 1.8 to 4 m high, 60 to 90 degrees wide, rolled a little."""
+    place = np.array([rng.uniform(1.6, 4.8), 9.75 + rng.uniform(0.6, 3.0), rng.uniform(1.8, 4.0)])
+    aim = np.array([rng.uniform(2.7, 3.7), rng.uniform(2.0, 5.0), rng.uniform(0.6, 1.6)])
+    forward = (aim - place) / np.linalg.norm(aim - place)
+    right = np.array([-forward[1], forward[0], 0.0])  # to the player's right, seen from behind
+    right /= np.linalg.norm(right)
+    down = np.array([0.0, 0.0, -1.0]) + forward[2] * forward
+    down /= np.linalg.norm(down)
+    roll = math.radians(rng.normal(0.0, 1.0))
+    axes = np.array(
+        [
+            math.cos(roll) * right + math.sin(roll) * down,
+            -math.sin(roll) * right + math.cos(roll) * down,
+            forward,
+        ]
+    )
+    focal = WIDTH / 2.0 / math.tan(math.radians(rng.uniform(60.0, 90.0)) / 2.0)
+    way = rng.uniform(0.0, 2.0 * math.pi)
+    off = setting.off_middle_px * np.array([math.cos(way), math.sin(way)])
+    return RealCamera(place, axes, focal, rng.uniform(*setting.k1), np.array([WIDTH, HEIGHT]) / 2.0 + off)
+
+
+def real_clicks(rng: np.random.Generator, real: RealCamera, setting: Setting) -> list[Click]:
+    """A click on every mark in the picture."""
+    marks = [m for m in court_marks().values() if m.on_floor or not setting.floor_only]
+    at = np.array([mark.at for mark in marks])
+    if setting.off_edge_m:
+        at = at + _to_the_middle(at, setting.off_edge_m)
+    uv = real.see(at) + rng.normal(0.0, setting.click_px, (len(marks), 2))
+    uv = np.clip(uv, 0.0, [WIDTH, HEIGHT])  # NaN stays: clip never makes a number of it
+    seen = np.flatnonzero(np.isfinite(uv).all(axis=1))
+    return [Click(marks[k].name, float(uv[k, 0]), float(uv[k, 1])) for k in seen]
+
+
+def _to_the_middle(at: Floats, off_m: float) -> Floats:
+    """From the edge of a line to its middle: short line and boxes towards the front, walls upward."""
+    off = np.zeros_like(at)
+    floor = (at[:, 2] == 0.0) & (at[:, 1] > 0.0) & (at[:, 1] < 9.0)
+    off[floor & (at[:, 1] < 6.0), 1] = -off_m
+    off[floor & (at[:, 1] > 6.0), 1] = off_m
+    inner = floor & (at[:, 0] > 1.0) & (at[:, 0] < 5.4)
+    off[inner, 0] = np.where(at[inner, 0] < 3.2, off_m, -off_m)
+    off[(at[:, 2] > 1.0), 2] = off_m
+    off[(at[:, 2] > 0.0) & (at[:, 2] < 1.0), 2] = -off_m
+    return off
+
+
+@dataclass
+class _Tally:
+    """Counts of one setting."""
+
+    rms: list[float] = field(default_factory=list)
+    focal: list[float] = field(default_factory=list)
+    seconds: list[float] = field(default_factory=list)
+    refused: int = 0
+    marks: int = 0
+    blunders: int = 0
+    named: int = 0
+    wrongly: int = 0
+    errors: dict[str, list[Floats]] = field(default_factory=dict)
+    covered: dict[str, list[NDArray[np.bool_]]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class CameraRates:
+    """What came out of one setting; errors in metres, shares 0 to 1.
+
+    `covered_*` is the share of places inside the 95 in 100 ellipse; `named` the share of 25 px blunders
+    named first; `wrongly_named` the share of cameras with good clicks in which any was doubted. `feet_*`
+    is the error of places clicked 4 px off.
+    """
+
+    setting: str
+    cameras: int
+    refused: int
+    marks: float
+    rms_px: float
+    focal_median: float
+    floor_median_m: float
+    floor_p95_m: float
+    front_median_m: float
+    front_p95_m: float
+    side_median_m: float
+    side_p95_m: float
+    covered_floor: float
+    covered_front: float
+    feet_median_m: float
+    feet_p95_m: float
+    covered_feet: float
+    named: float
+    wrongly_named: float
+    solve_ms: float
+
+    @property
+    def line(self) -> str:
+        """One line of the table."""
+        cm = 100.0
+        return (
+            f"{self.setting}: {self.cameras} cameras ({self.refused} refused), {self.marks:.1f} marks, rms "
+            f"{self.rms_px:.1f} px, focal {cm * self.focal_median:.1f} %; floor "
+            f"{cm * self.floor_median_m:.2f} / "
+            f"{cm * self.floor_p95_m:.2f} cm, front wall {cm * self.front_median_m:.2f} / "
+            f"{cm * self.front_p95_m:.2f} cm, side walls {cm * self.side_median_m:.2f} / "
+            f"{cm * self.side_p95_m:.2f} cm; ellipses hold {cm * self.covered_floor:.1f} % (floor) and "
+            f"{cm * self.covered_front:.1f} % (front); feet {cm * self.feet_median_m:.1f} / "
+            f"{cm * self.feet_p95_m:.1f} cm, held {cm * self.covered_feet:.1f} %; blunder named "
+            f"{cm * self.named:.1f} %, good click doubted {cm * self.wrongly_named:.1f} %; "
+            f"{self.solve_ms:.0f} ms"
+        )
+
+
+def camera_rates(rng: np.random.Generator, setting: Setting = SETTINGS[0], cameras: int = 200) -> CameraRates:
+    """Solve so many random cameras and hold every place against the truth.
+
+    Parameters
+    ----------
+    rng : numpy Generator
+        Draws cameras and clicks.
+    setting : Setting
+        Lens, click error and what the solver does not know of.
+    cameras : int
+        How many.
+    """
+    tally = _Tally()
+    for _ in range(cameras):
+        real = real_camera(rng, setting)
+        clicks = real_clicks(rng, real, setting)
+        began = time.perf_counter()
+        try:
+            camera = solve_camera(clicks, WIDTH, HEIGHT)
+        except CalibrationError:
+            tally.refused += 1
+            continue
+        tally.seconds.append(time.perf_counter() - began)
+        tally.marks += len(clicks)
+        tally.rms.append(camera.rms_px)
+        tally.focal.append(abs(camera.lens.focal_px / real.focal_px - 1.0))
+        tally.wrongly += bool(camera.suspects)
+        _places(rng, tally, real, camera)
+        _blunder(rng, tally, clicks)
+    return _rates(setting, cameras, tally)
+
+
+def camera_table(
+    rng: np.random.Generator, cameras: int = 200, settings: Iterable[Setting] = SETTINGS
+) -> tuple[CameraRates, ...]:
+    """`camera_rates` for every setting."""
+    return tuple(camera_rates(rng, setting, cameras) for setting in settings)
+
+
+def _grid(surface: Surface) -> Floats:
+    """Places all over a surface."""
+    x, y = np.linspace(0.1, 6.3, 9), np.linspace(0.1, 9.65, 14)
+    if surface is Surface.FLOOR:
+        return np.array([(a, b, 0.0) for a in x for b in y])
+    if surface is Surface.FRONT:
+        return np.array([(a, 0.0, c) for a in x for c in np.linspace(0.1, 4.5, 8)])
+    at = 0.0 if surface is Surface.LEFT else 6.4
+    return np.array([(at, b, c) for b in y for c in np.linspace(0.1, 2.2, 5)])
+
+
+def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: Camera) -> None:
+    """Places on floor and walls, from exact picture points, and on the floor from feet clicked 4 px off."""
+    for surface, free, name in (
+        (Surface.FLOOR, [0, 1], "floor"),
+        (Surface.FRONT, [0, 2], "front"),
+        (Surface.LEFT, [1, 2], "side"),
+        (Surface.RIGHT, [1, 2], "side"),
+        (Surface.FLOOR, [0, 1], "feet"),
+    ):
+        if camera.floor_only and surface is not Surface.FLOOR:
+            continue
+        grid = _grid(surface)
+        uv = real.see(grid)
+        seen = np.isfinite(uv).all(axis=1)
+        click_px = FEET_PX if name == "feet" else 0.0
+        clicked = uv[seen] + rng.normal(0.0, 1.0, (int(seen.sum()), 2)) * click_px
+        xyz, covariance, good = places_on(camera.lens, camera.doubt, surface, clicked, click_px)
+        off = (xyz - grid[seen])[good][:, free]
+        size = np.einsum("ni,nij,nj->n", off, np.linalg.inv(covariance[good]), off) / 2.0
+        limit = float(f_distribution.ppf(0.95, 2, camera.doubt.freedom))
+        tally.errors.setdefault(name, []).append(np.hypot(off[:, 0], off[:, 1]))
+        tally.covered.setdefault(name, []).append(size <= limit)
+
+
+def _blunder(rng: np.random.Generator, tally: _Tally, clicks: list[Click]) -> None:
+    """Move one click by 25 px, inside the picture, and see whether it is named first."""
+    at = int(rng.integers(len(clicks)))
+    one = clicks[at]
+    for _ in range(50):
+        way = rng.uniform(0.0, 2.0 * math.pi)
+        u, v = one.u + BLUNDER_PX * math.cos(way), one.v + BLUNDER_PX * math.sin(way)
+        if 0.0 <= u <= WIDTH and 0.0 <= v <= HEIGHT:
+            break
+    moved = [*clicks[:at], Click(one.mark, u, v), *clicks[at + 1 :]]
+    tally.blunders += 1
+    try:
+        camera = solve_camera(moved, WIDTH, HEIGHT)
+    except CalibrationError as error:
+        tally.named += one.mark in str(error)
+        return
+    tally.named += bool(camera.suspects) and camera.suspects[0].mark == one.mark
+
+
+def _rates(setting: Setting, cameras: int, tally: _Tally) -> CameraRates:
+    """Medians, percentiles and shares."""
+
+    def error(name: str, quantile: float) -> float:
+        found = tally.errors.get(name)
+        return float(np.quantile(np.concatenate(found), quantile)) if found else math.nan
+
+    def covered(name: str) -> float:
+        found = tally.covered.get(name)
+        return float(np.concatenate(found).mean()) if found else math.nan
+
+    solved = max(1, cameras - tally.refused)
+    return CameraRates(
+        setting=setting.name,
+        cameras=cameras,
+        refused=tally.refused,
+        marks=tally.marks / solved,
+        rms_px=float(np.median(tally.rms)),
+        focal_median=float(np.median(tally.focal)),
+        floor_median_m=error("floor", 0.5),
+        floor_p95_m=error("floor", 0.95),
+        front_median_m=error("front", 0.5),
+        front_p95_m=error("front", 0.95),
+        side_median_m=error("side", 0.5),
+        side_p95_m=error("side", 0.95),
+        covered_floor=covered("floor"),
+        covered_front=covered("front"),
+        feet_median_m=error("feet", 0.5),
+        feet_p95_m=error("feet", 0.95),
+        covered_feet=covered("feet"),
+        named=tally.named / max(1, tally.blunders),
+        wrongly_named=tally.wrongly / solved,
+        solve_ms=1000.0 * float(np.mean(tally.seconds)),
+    )

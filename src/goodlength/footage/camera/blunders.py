@@ -1,0 +1,207 @@
+"""Wrong clicks: which one the others contradict, and what kind of mix-up explains marks that do not fit.
+
+Each click is left out in turn; the camera solved from the others says where it should be and how surely.
+A click outside that by more than chance allows is a suspect, the worst first; then the rest is looked at
+again without it.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import f as f_distribution
+
+from goodlength.footage.camera.clicks import Click, points_and_clicks
+from goodlength.footage.camera.doubts import doubt_of
+from goodlength.footage.camera.fitting import Fit, click_error_px, fit_lens
+from goodlength.footage.camera.marks import court_marks
+from goodlength.footage.camera.model import Floats
+
+CHANCE = 0.01  # of naming any click when all are good
+LEAST_LEFT = 5  # marks that must remain when one is left out
+MOST_SUSPECTS = 3
+GOOD_ERRORS = 3.0  # a fit within so many assumed click errors (rms) is good
+BAD_ERRORS = 7.5  # a fit worse than so many is refused
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """A click the others contradict: how far off it seems, px, and where they expect it."""
+
+    mark: str
+    off_px: float
+    expected_u: float
+    expected_v: float
+
+    @property
+    def words(self) -> str:
+        """What to tell the coach."""
+        return (
+            f"The click on {self.mark} seems {self.off_px:.0f} px off: the other marks expect it near "
+            f"({self.expected_u:.0f}, {self.expected_v:.0f}). Click it again or leave it out."
+        )
+
+
+def suspects_among(fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats) -> tuple[Suspect, ...]:
+    """Clicks that the others contradict, the worst first; at most three."""
+    found: list[Suspect] = []
+    left = np.arange(len(clicks))
+    while len(left) > LEAST_LEFT and len(found) < MOST_SUSPECTS:
+        worst = _worst(fit, points[left], picture[left])
+        if worst is None:
+            break
+        at, expected, fit = worst
+        click = clicks[int(left[at])]
+        found.append(
+            Suspect(
+                click.mark,
+                math.hypot(click.u - expected[0], click.v - expected[1]),
+                float(expected[0]),
+                float(expected[1]),
+            )
+        )
+        left = np.delete(left, at)
+    return tuple(found)
+
+
+def _worst(fit: Fit, points: Floats, picture: Floats) -> tuple[int, Floats, Fit] | None:
+    """The click most at odds with the others, if chance does not explain it: its place in the list."""
+    odds: list[tuple[float, int, Floats, Fit]] = []
+    for at in range(len(points)):
+        rest = np.arange(len(points)) != at
+        without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
+        if without is None:
+            continue
+        doubt = doubt_of(without, points[rest])
+        uv, slopes, _ = without.lens.slopes(points[at : at + 1])
+        off = picture[at] - uv[0]
+        spread = slopes[0] @ doubt.covariance @ slopes[0].T + doubt.click_px**2 * np.eye(2)
+        ratio = float(off @ np.linalg.solve(spread, off)) / 2.0
+        odds.append((float(f_distribution.sf(ratio, 2, doubt.freedom)), at, uv[0], without))
+    if not odds:
+        return None
+    chance, at, expected, without = min(odds, key=lambda one: one[0])
+    if chance * len(points) > CHANCE:
+        return None
+    return at, expected, without
+
+
+def explain_bad_fit(
+    fit: Fit | None,
+    suspects: Sequence[Suspect],
+    clicks: Sequence[Click],
+    points: Floats,
+    picture: Floats,
+    tin: str,
+    size: tuple[int, int],
+) -> str:
+    """Why marks are refused, in words; empty where they fit well enough to go on."""
+    sigma = click_error_px(*size)
+    if fit is not None and fit.rms_px <= GOOD_ERRORS * sigma:
+        return ""
+    settled = _good_without(suspects, clicks, tin, size, sigma)
+    if settled and len(suspects) == 2:
+        return _swapped(suspects, clicks, points, picture, size, sigma)
+    if settled:
+        return ""
+    mix_up = _mix_up(fit, clicks, points, picture, tin, size, sigma)
+    if mix_up:
+        return mix_up
+    if fit is None:
+        return (
+            f"no camera can see these {len(clicks)} marks where they were clicked "
+            f"({', '.join(one.mark for one in clicks)}). Check the names of the marks one by one."
+        )
+    if fit.rms_px <= BAD_ERRORS * sigma:
+        return ""
+    worst = np.argsort(-np.hypot(*fit.residuals.T))[:3]
+    named = ", ".join(clicks[int(k)].mark for k in worst)
+    return (
+        f"the {len(clicks)} marks do not fit one camera: on average they are {fit.rms_px:.0f} px off, most "
+        f"of all {named}. A mark may have the wrong name, or the court may be no standard singles court. "
+        "Check these first."
+    )
+
+
+def _good_without(
+    suspects: Sequence[Suspect], clicks: Sequence[Click], tin: str, size: tuple[int, int], sigma: float
+) -> bool:
+    """Whether the marks fit once the suspects are left out."""
+    names = {one.mark for one in suspects}
+    rest = [one for one in clicks if one.mark not in names]
+    if not names or len(rest) < LEAST_LEFT:
+        return False
+    fit = fit_lens(*points_and_clicks(rest, tin), *size)
+    return fit is not None and fit.rms_px <= GOOD_ERRORS * sigma
+
+
+def _mix_up(
+    fit: Fit | None,
+    clicks: Sequence[Click],
+    points: Floats,
+    picture: Floats,
+    tin: str,
+    size: tuple[int, int],
+    sigma: float,
+) -> str:
+    """Names that, exchanged, make everything fit: left and right, or two marks; empty if none do."""
+    before = math.inf if fit is None else fit.rms_px
+    good = min(GOOD_ERRORS * sigma, before / 2.0)
+    marks = court_marks(tin)
+    mirrored = np.array([marks[marks[one.mark].mirror].at for one in clicks], dtype=float)
+    other = fit_lens(mirrored, picture, *size)
+    if other is not None and other.rms_px <= good:
+        return (
+            "left and right are exchanged: with the names mirrored all marks fit. Left is the left of a "
+            "player facing the front wall, also when the camera looks from the front. Exchange the names, "
+            "and see that the recording is not mirrored."
+        )
+    pairs = []
+    off = np.zeros(len(clicks)) if fit is None else np.hypot(*fit.residuals.T)
+    combined = itertools.combinations(range(len(clicks)), 2)
+    for one, two in sorted(combined, key=lambda pair: -float(off[pair[0]] + off[pair[1]])):
+        rms_px = _rms_exchanged(points, picture, size, one, two)
+        if rms_px <= good:
+            pairs.append((rms_px, clicks[one].mark, clicks[two].mark))
+            if rms_px <= good / 2.0:
+                break
+    if not pairs:
+        return ""
+    _, one_name, two_name = min(pairs)
+    return _exchanged_words(one_name, two_name)
+
+
+def _swapped(
+    suspects: Sequence[Suspect],
+    clicks: Sequence[Click],
+    points: Floats,
+    picture: Floats,
+    size: tuple[int, int],
+    sigma: float,
+) -> str:
+    """Words if two suspects fit once their names are exchanged; empty if they are just two bad clicks."""
+    names = [one.mark for one in clicks]
+    one, two = (names.index(suspect.mark) for suspect in suspects)
+    if _rms_exchanged(points, picture, size, one, two) > GOOD_ERRORS * sigma:
+        return ""
+    return _exchanged_words(names[one], names[two])
+
+
+def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], one: int, two: int) -> float:
+    """How well all marks fit with two names exchanged."""
+    order = np.arange(len(points))
+    order[[one, two]] = two, one
+    fit = fit_lens(points[order], picture, *size)
+    return math.inf if fit is None else fit.rms_px
+
+
+def _exchanged_words(one: str, two: str) -> str:
+    """What to tell the coach of two exchanged names."""
+    return (
+        f"{one} and {two} seem exchanged: with their names swapped all marks fit. "
+        "Exchange these two, or click them again."
+    )

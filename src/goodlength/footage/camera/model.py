@@ -1,0 +1,185 @@
+"""The camera: where it stands, which way it looks, its focal length and one radial term of its lens.
+
+Picture points (u, v) are pixels of the upright picture, from its top left corner: the middle of the first
+pixel is (0.5, 0.5). A point of the court is turned into the camera's frame (right, down, forward), divided
+by its depth, pushed by the lens, and scaled:
+
+    p = A (X - C);  x = p1/p3, y = p2/p3;  d = 1 + k1 (x² + y²);  u = w/2 + f d x,  v = h/2 + f d y
+
+The court's frame (right, to the back, up) is left-handed, so `A` is orthogonal with determinant -1.
+The eight unknowns are a small turn of the camera's axes, C, log f and k1, in this order.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+UNKNOWNS = 8
+NEAREST_M = 0.05  # a point nearer than this in front of the lens is not seen
+
+
+@dataclass(frozen=True)
+class Lens:
+    """A camera without its doubts: the numbers that project."""
+
+    width: int
+    height: int
+    axes: Floats  # (3, 3): rows are the camera's right, down and forward in the court frame
+    place_m: Floats  # (3,)
+    focal_px: float
+    k1: float
+
+    @property
+    def middle(self) -> Floats:
+        """The principal point, taken to be the middle of the picture."""
+        return np.array([self.width / 2.0, self.height / 2.0])
+
+    def project(self, points: Floats) -> tuple[Floats, Bools]:
+        """Picture points of court points, and whether the lens can show them at all.
+
+        Parameters
+        ----------
+        points : ndarray, shape (n, 3)
+            Court points, m.
+
+        Returns
+        -------
+        uv : ndarray, shape (n, 2)
+            NaN where the lens cannot show the point.
+        seen : ndarray of bool, shape (n,)
+            In front of the camera and where the lens model is one to one; it may still lie outside the
+            picture, see `inside`.
+        """
+        eye = (np.asarray(points, dtype=float) - self.place_m) @ self.axes.T
+        depth = eye[:, 2]
+        ahead = depth > NEAREST_M
+        flat = eye[:, :2] / np.where(ahead, depth, 1.0)[:, None]
+        square = (flat**2).sum(axis=1)
+        seen = ahead & one_to_one(square, self.k1)
+        uv = self.middle + self.focal_px * (1.0 + self.k1 * square)[:, None] * flat
+        uv[~seen] = np.nan
+        return uv, seen
+
+    def inside(self, uv: Floats) -> Bools:
+        """Whether picture points lie in the picture; NaN does not."""
+        return np.asarray(
+            (uv[:, 0] >= 0.0) & (uv[:, 0] <= self.width) & (uv[:, 1] >= 0.0) & (uv[:, 1] <= self.height)
+        )
+
+    def rays(self, uv: Floats) -> Floats:
+        """Directions in the court frame in which picture points lie; NaN beyond what the lens can show.
+
+        Parameters
+        ----------
+        uv : ndarray, shape (n, 2)
+
+        Returns
+        -------
+        ndarray, shape (n, 3)
+            Not of unit length: the step forward is 1.
+        """
+        bent = (np.asarray(uv, dtype=float) - self.middle) / self.focal_px
+        flat = straightened(bent, self.k1)
+        return np.asarray(np.column_stack([flat, np.ones(len(flat))]) @ self.axes)
+
+    def slopes(self, points: Floats) -> tuple[Floats, Floats, Floats]:
+        """Projection with its slopes, for solving and for carrying errors.
+
+        Returns
+        -------
+        uv : ndarray, shape (n, 2)
+        by_unknowns : ndarray, shape (n, 2, 8)
+            Pixels per unit of each unknown.
+        by_point : ndarray, shape (n, 2, 3)
+            Pixels per metre of the court point.
+        """
+        eye = (np.asarray(points, dtype=float) - self.place_m) @ self.axes.T
+        depth = np.where(np.abs(eye[:, 2]) < 1e-9, 1e-9, eye[:, 2])
+        x, y = eye[:, 0] / depth, eye[:, 1] / depth
+        square = x * x + y * y
+        bend = 1.0 + self.k1 * square
+        f, k = self.focal_px, self.k1
+        uv = self.middle + f * np.column_stack([bend * x, bend * y])
+        by_flat = f * np.stack(
+            [
+                np.stack([bend + 2.0 * k * x * x, 2.0 * k * x * y], axis=-1),
+                np.stack([2.0 * k * x * y, bend + 2.0 * k * y * y], axis=-1),
+            ],
+            axis=1,
+        )
+        zero, one = np.zeros_like(x), 1.0 / depth
+        flat_by_eye = np.stack(
+            [np.stack([one, zero, -x * one], axis=-1), np.stack([zero, one, -y * one], axis=-1)], axis=1
+        )
+        by_eye = by_flat @ flat_by_eye
+        # A turn by a small vector w moves the point in the camera's frame by w × eye.
+        turn = np.stack(
+            [
+                np.stack([zero, eye[:, 2], -eye[:, 1]], axis=-1),
+                np.stack([-eye[:, 2], zero, eye[:, 0]], axis=-1),
+                np.stack([eye[:, 1], -eye[:, 0], zero], axis=-1),
+            ],
+            axis=1,
+        )
+        by_point = by_eye @ self.axes
+        by_focal = uv - self.middle
+        by_k1 = f * square[:, None] * np.column_stack([x, y])
+        by_unknowns = np.concatenate(
+            [by_eye @ turn, -by_point, by_focal[:, :, None], by_k1[:, :, None]], axis=2
+        )
+        return uv, by_unknowns, by_point
+
+    def moved(self, step: Floats) -> Lens:
+        """The lens after a small step of the eight unknowns."""
+        return Lens(
+            self.width,
+            self.height,
+            turned(step[:3]) @ self.axes,
+            self.place_m + step[3:6],
+            float(self.focal_px * np.exp(step[6])),
+            float(self.k1 + step[7]),
+        )
+
+
+def turned(by: Floats) -> Floats:
+    """The rotation by a vector: its length is the angle, rad (Rodrigues' formula)."""
+    angle = float(np.linalg.norm(by))
+    cross = np.array([[0.0, -by[2], by[1]], [by[2], 0.0, -by[0]], [-by[1], by[0], 0.0]])
+    if angle < 1e-8:
+        return np.asarray(np.eye(3) + cross + 0.5 * cross @ cross, dtype=float)
+    return np.asarray(
+        np.eye(3) + np.sin(angle) / angle * cross + (1.0 - np.cos(angle)) / angle**2 * cross @ cross
+    )
+
+
+def one_to_one(square: Floats, k1: float) -> Bools:
+    """Whether the lens still spreads points apart at this squared distance from its axis.
+
+    With a negative k1 the picture folds back where 1 + 3 k1 r² reaches zero; nothing is seen beyond.
+    """
+    return np.asarray(1.0 + 3.0 * k1 * square > 0.02)
+
+
+def straightened(bent: Floats, k1: float) -> Floats:
+    """Undo the lens: from bent to straight coordinates, shape (n, 2); NaN beyond the lens's reach."""
+    reach = np.hypot(bent[:, 0], bent[:, 1])
+    furthest = math.sqrt(0.98 / (-3.0 * k1)) if k1 < 0.0 else math.inf
+    straight = np.minimum(reach, furthest)
+    for _ in range(40):  # Newton on r (1 + k1 r²) = reach
+        slope = np.maximum(1.0 + 3.0 * k1 * straight**2, 0.02)
+        ahead = straight - (straight * (1.0 + k1 * straight**2) - reach) / slope
+        ahead = np.clip(ahead, 0.0, furthest)
+        settled = np.abs(ahead - straight) < 1e-13
+        straight = ahead
+        if settled.all():
+            break
+    good = one_to_one(straight**2, k1) & (np.abs(straight * (1.0 + k1 * straight**2) - reach) < 1e-9)
+    scale = np.where(reach > 0.0, straight / np.where(reach > 0.0, reach, 1.0), 1.0)
+    scale = np.where(good & np.isfinite(scale), scale, np.nan)
+    return np.asarray(bent * scale[:, None])

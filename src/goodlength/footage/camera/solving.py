@@ -1,0 +1,299 @@
+"""A camera from clicked court marks: solved, its errors stated, wrong clicks named, bad marks refused.
+
+Four marks on the floor give the floor alone; six, not all in one plane, give the whole court. Positions on
+the floor and walls carry the error of the clicks and of everything the marks leave open, lens included.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from goodlength.court import Surface
+from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
+from goodlength.errors import CalibrationError
+from goodlength.footage.camera.blunders import Suspect, explain_bad_fit, suspects_among
+from goodlength.footage.camera.clicks import Click, check_clicks, points_and_clicks
+from goodlength.footage.camera.doubts import doubt_of
+from goodlength.footage.camera.fitting import ASSUMED_K1, Fit, all_fits, click_error_px
+from goodlength.footage.camera.model import Floats, Lens
+from goodlength.footage.camera.places import (
+    Doubt,
+    NotSeen,
+    Place,
+    Spot,
+    place_on,
+    places_on,
+    spot_of,
+)
+
+WALL_ERROR_M = 0.25  # a front wall less sure than this (median) is not offered
+FLOOR_ERROR_M = 0.30  # likewise a floor: the marks are refused
+RIVAL_COST = 9.0  # a camera this little worse (chi squared) is a rival
+WALLS = (Surface.FRONT, Surface.TIN, Surface.LEFT, Surface.RIGHT, Surface.BACK)
+
+
+@dataclass(frozen=True)
+class Residual:
+    """How far a click lies from where the camera puts its mark, px (click minus mark)."""
+
+    mark: str
+    du_px: float
+    dv_px: float
+
+    @property
+    def px(self) -> float:
+        """The distance."""
+        return math.hypot(self.du_px, self.dv_px)
+
+
+@dataclass(frozen=True)
+class ErrorSpan:
+    """Standard errors of places over the part of a surface that is seen: median and 95th percentile, m.
+
+    `seen` is the share of the surface that is in the picture; the errors are NaN where it is nothing.
+    """
+
+    median_m: float
+    p95_m: float
+    seen: float
+
+    @property
+    def words(self) -> str:
+        """In centimetres."""
+        if not self.seen:
+            return "not in the picture"
+        return f"{100 * self.median_m:.1f} cm ({100 * self.p95_m:.1f} cm at the worst places)"
+
+
+@dataclass(frozen=True, eq=False)
+class Camera:
+    """A solved camera: lens, doubts, and what to tell the coach about it.
+
+    `floor_only` cameras know the floor and nothing above it. `lens_found` says whether the marks settle
+    the lens's distortion; otherwise an assumed range of it stands in the errors. `suspects` are clicks
+    that the others contradict: they are in use until left out or clicked again.
+    """
+
+    lens: Lens
+    doubt: Doubt
+    tin: str
+    clicks: tuple[Click, ...]
+    left_out: tuple[Click, ...]
+    residuals: tuple[Residual, ...]
+    suspects: tuple[Suspect, ...]
+    floor_only: bool
+    lens_found: bool
+    floor: ErrorSpan
+    front: ErrorSpan
+
+    @property
+    def rms_px(self) -> float:
+        """Root of the mean squared distance between click and mark."""
+        return math.sqrt(sum(r.px**2 for r in self.residuals) / len(self.residuals))
+
+    def place(self, surface: Surface, u: float, v: float, click_px: float = 0.0) -> Place | NotSeen:
+        """The court point under a picture point on a surface, with its error.
+
+        Parameters
+        ----------
+        surface : Surface
+            Floor or a wall; the surface must be known beforehand.
+        u, v : float
+            Picture point, px of the upright picture.
+        click_px : float
+            Standard error of the picture point each way: 2 for a careful click, 4 or more for feet.
+        """
+        if self.floor_only and surface in WALLS:
+            return NotSeen("this camera knows only the floor. Mark at least one point above the floor.")
+        return place_on(self.lens, self.doubt, surface, u, v, click_px)
+
+    def floor_places(self, uv: Floats, click_px: float = 0.0) -> tuple[Floats, Floats, Floats]:
+        """Many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or 1."""
+        xyz, covariance, good = places_on(self.lens, self.doubt, Surface.FLOOR, uv, click_px)
+        return xyz[:, :2], covariance, good.astype(float)
+
+    def spot(self, x_m: float, y_m: float, z_m: float) -> Spot | NotSeen:
+        """Where a court point is in the picture."""
+        if self.floor_only and abs(z_m) > 0.0:
+            return NotSeen("this camera knows only the floor. Mark at least one point above the floor.")
+        return spot_of(self.lens, self.doubt, x_m, y_m, z_m)
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """What the coach should know, one sentence each."""
+        said = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} px."]
+        if self.floor_only:
+            said.append(
+                "Only the floor is known: for walls and heights click at least 6 marks, some of them above "
+                "the floor."
+            )
+        said.append(f"Error of a place on the floor: {self.floor.words}.")
+        if not self.floor_only:
+            said.append(f"Error of a place on the front wall: {self.front.words}.")
+        if not self.lens_found:
+            said.append("The marks do not settle the lens; its usual range is in the errors.")
+        said += [suspect.words for suspect in self.suspects]
+        return tuple(said)
+
+
+def solve_camera(
+    clicks: Sequence[Click],
+    width: int,
+    height: int,
+    tin: str = "standard",
+    leave_out: Collection[str] = (),
+) -> Camera:
+    """The camera behind clicked court marks, with its errors and the clicks to doubt.
+
+    Parameters
+    ----------
+    clicks : sequence of Click
+        At least four on the floor for the floor alone; six, not all in one plane, for the court.
+    width, height : int
+        Of the upright picture, px.
+    tin : str
+        "standard" or "tour": the tin's marks depend on it.
+    leave_out : collection of str
+        Marks to leave out, for instance suspects the coach cannot click again.
+
+    Returns
+    -------
+    Camera
+
+    Raises
+    ------
+    CalibrationError
+        For unknown, double, too few or collinear marks, clicks outside the picture, marks that are
+        swapped or mirrored, and marks no camera can see like this. The text says which and what to do.
+
+    Limits
+    ------
+    One radial term, principal point in the middle, square pixels: pictures that were cropped, or
+    stabilised by the phone, break the second. A recording mirrored as a whole cannot be told from the
+    marks. Courts are up to 5 mm off a line and 10 mm in length and width; that is not in the errors.
+
+    Examples
+    --------
+    >>> clicks = [Click("short-left", 402, 640), Click("short-right", 1500, 655)]
+    >>> solve_camera(clicks, 1920, 1080)
+    Traceback (most recent call last):
+    goodlength.errors.CalibrationError: cannot place the camera from 2 court marks (short-left, \
+short-right): at least 4 on the floor are needed, and 6 for the whole court. Click another line crossing, \
+for instance left-box-front.
+    """
+    used = tuple(one for one in clicks if one.mark not in set(leave_out))
+    left_out = tuple(one for one in clicks if one.mark in set(leave_out))
+    check_clicks(used, width, height, tin)
+    points, picture = points_and_clicks(used, tin)
+    fits = all_fits(points, picture, width, height)
+    fit = fits[0] if fits else None
+    suspects = () if fit is None else suspects_among(fit, used, points, picture)
+    why = explain_bad_fit(fit, suspects, used, points, picture, tin, (width, height))
+    if fit is None or why:
+        raise CalibrationError(why)
+    _refuse_rivals(fits, used)
+    return _camera(fit, used, left_out, suspects, tin, points)
+
+
+def _camera(
+    fit: Fit,
+    used: tuple[Click, ...],
+    left_out: tuple[Click, ...],
+    suspects: tuple[Suspect, ...],
+    tin: str,
+    points: Floats,
+) -> Camera:
+    """Errors stated, or refused where they are too large to be of use."""
+    doubt = doubt_of(fit, points)
+    floor = _span(fit.lens, doubt, Surface.FLOOR)
+    front = _span(fit.lens, doubt, Surface.FRONT)
+    if not floor.seen or floor.median_m > FLOOR_ERROR_M:
+        raise CalibrationError(
+            f"these {len(used)} marks ({', '.join(one.mark for one in used)}) leave the floor unsure by "
+            f"{100 * floor.median_m:.0f} cm: they lie too near together or along one line. "
+            "Click marks further apart, some near and some far."
+        )
+    flat = len(used) < 6 or _one_plane(points)
+    floor_only = flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M)
+    k1_error = math.sqrt(float(doubt.covariance[7, 7]))
+    return Camera(
+        lens=fit.lens,
+        doubt=doubt,
+        tin=tin,
+        clicks=used,
+        left_out=left_out,
+        residuals=tuple(
+            Residual(one.mark, -float(r[0]), -float(r[1])) for one, r in zip(used, fit.residuals, strict=True)
+        ),
+        suspects=suspects,
+        floor_only=floor_only,
+        lens_found=k1_error < 0.5 * ASSUMED_K1[1],
+        floor=floor,
+        front=front,
+    )
+
+
+def _refuse_rivals(fits: Sequence[Fit], used: Sequence[Click]) -> None:
+    """Raise CalibrationError where another camera explains the marks about as well, with another floor."""
+    best = fits[0]
+    for other in fits[1:]:
+        if other.cost > best.cost + RIVAL_COST:
+            break
+        apart = _floors_apart_m(best.lens, other.lens)
+        if apart > FLOOR_ERROR_M:
+            one, two = (f"{fit.lens.place_m[2]:.1f} m" for fit in (best, other))
+            raise CalibrationError(
+                f"these {len(used)} marks ({', '.join(c.mark for c in used)}) fit two cameras equally well, "
+                f"one {one} above the floor and one {two}, and their floors are {100 * apart:.0f} cm apart. "
+                "Click one or two marks more, far from these, best on the front wall."
+            )
+
+
+def _floors_apart_m(one: Lens, two: Lens) -> float:
+    """Median distance between the places two cameras give to the same picture points of the floor."""
+    across = np.linspace(0.2, WIDTH_M - 0.2, 7)
+    grid = np.array([(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 9)])
+    uv, shown = one.project(grid)
+    here = shown & one.inside(uv)
+    if not here.any():
+        return math.inf
+    rays = two.rays(uv[here])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        steps = -two.place_m[2] / rays[:, 2]
+        apart = np.linalg.norm(two.place_m + steps[:, None] * rays - grid[here], axis=1)
+    return float(np.median(np.where(np.isfinite(apart) & (steps > 0.0), apart, np.inf)))
+
+
+def _one_plane(points: Floats) -> bool:
+    """Whether all marks lie in one plane."""
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    return bool(spread[2] < 0.05)
+
+
+def _span(lens: Lens, doubt: Doubt, surface: Surface) -> ErrorSpan:
+    """Errors over the part of a surface in the picture, on a grid."""
+    across = np.linspace(0.2, WIDTH_M - 0.2, 9)
+    if surface is Surface.FLOOR:
+        grid = [(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 13)]
+    else:
+        grid = [(x, 0.0, z) for x in across for z in np.linspace(0.2, FRONT_OUT_M, 9)]
+    points = np.array(grid)
+    uv, shown = lens.project(points)
+    here = shown & lens.inside(uv)
+    if not here.any():
+        return ErrorSpan(math.nan, math.nan, 0.0)
+    _, covariance, _ = places_on(lens, doubt, surface, uv[here])
+    errors = np.sqrt(covariance[:, 0, 0] + covariance[:, 1, 1])
+    errors = np.where(np.isfinite(errors), errors, np.inf)
+    return ErrorSpan(
+        float(np.median(errors)), float(np.quantile(errors, 0.95, method="higher")), float(here.mean())
+    )
+
+
+def assumed_click_px(width: int, height: int) -> float:
+    """The click error taken before a picture's own clicks say better: 2 px at 1080 lines."""
+    return click_error_px(width, height)

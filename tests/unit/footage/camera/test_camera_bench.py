@@ -1,0 +1,27 @@
+"""A twentieth of the bench: cameras solved from 2 px clicks, with the luck of ten cameras allowed for."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from goodlength.bench.cameras import SETTINGS, camera_rates
+
+
+@pytest.mark.parametrize(("at", "p95_m"), [(0, 0.045), (1, 0.060)])
+def test_ten_cameras_keep_what_is_promised(at: int, p95_m: float) -> None:
+    """Issue: floor 1.5 cm median, 4.5 cm (phone) or 6 cm (wide) at the 95th percentile; wall 1 and 2.5 cm."""
+    rates = camera_rates(np.random.default_rng(12), SETTINGS[at], 10)
+    assert rates.refused == 0
+    assert rates.floor_median_m < 0.015 * 1.3 and rates.floor_p95_m < p95_m * 1.5
+    assert rates.front_median_m < 0.010 * 1.5 and rates.front_p95_m < 0.025 * 1.5
+    assert rates.covered_floor > 0.8 and rates.covered_front > 0.8
+    assert rates.named >= 0.9 and rates.wrongly_named <= 0.2
+    assert rates.feet_median_m > 2.0 * rates.floor_median_m
+    assert rates.covered_feet == pytest.approx(0.95, abs=0.04)
+    assert "ellipses hold" in rates.line
+
+
+def test_floor_only_marks_give_no_wall_errors() -> None:
+    rates = camera_rates(np.random.default_rng(13), SETTINGS[5], 3)
+    assert np.isnan(rates.front_median_m) and np.isfinite(rates.floor_median_m)
