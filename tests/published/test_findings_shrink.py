@@ -140,3 +140,14 @@ def test_the_quick_grid_stands_in_for_the_full_one(y, n):
     assert quick.mean() == pytest.approx(full.mean(), abs=0.005)
     for at in (0.025, 0.975):
         assert quick.quantile(at, 10) == pytest.approx(full.quantile(at), abs=0.012)
+
+
+def test_many_matches_give_the_same_marginal_as_gamma_functions():
+    """Shared factors against differences of log gamma, match by match; 1e-10 is far below any shown digit."""
+    rng = np.random.default_rng(8)
+    n = rng.integers(0, 60, 40)
+    y = rng.binomial(n, 0.4)
+    mu, kappa = np.array([0.01, 0.3, 0.5, 0.99]), np.array([1.0, 7.0, 60.0, 400.0])
+    a, b = mu * kappa, (1 - mu) * kappa
+    theirs = sum(betaln(a + one, b + total - one) - betaln(a, b) for one, total in zip(y, n, strict=True))
+    assert log_marginal(y, n, mu, kappa) == pytest.approx(theirs, rel=1e-10)

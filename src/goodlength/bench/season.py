@@ -198,7 +198,7 @@ def _columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[Any, An
         "volley": nothing, "place": nothing, "why": nothing,
         "start_s": np.arange(n) * 25.0, "end_s": np.arange(n) * 25.0 + table.length_s,
         "length_s": table.length_s, "shots": table.shots.astype(np.int32), "note": notes,
-        "keep": same(False),
+        "keep": same(False), "doubted": nothing,
     }  # fmt: skip
 
 

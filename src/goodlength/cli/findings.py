@@ -18,14 +18,31 @@ def findings_command() -> None:
 
 
 @findings_command.command("show", epilog="Example: goodlength findings show demo --json")
-@click.argument("match_id")
+@click.argument("match_id", required=False)
 @click.option(
     "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whose serves."
 )
+@click.option("--player", help="In place of a match: all matches of this player, by id or name.")
+@click.option("--against", "opponent", help="With --player: only matches against this opponent.")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="With --player: first day.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --player: last day.")
+@click.option("--change-on", type=click.DateTime(["%Y-%m-%d"]), help="With --player: before and from a day.")
 @as_json
 @library_option
-def show(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:
-    """Findings of a match with their counts, ranges and grades."""
+def show(
+    match_id: str | None, whose: str, player: str | None, as_json: bool, library_folder: Path | None,
+    **options: Any,
+) -> None:  # fmt: skip
+    """Findings of a match, or of all matches of a player, with their counts, ranges and grades."""
+    if (match_id is None) is (player is None):
+        raise click.UsageError("Name a match, or a player with --player.")
+    if player is not None:
+        _over_matches(player, _dated(options), as_json, library_folder)
+    elif match_id is not None:
+        _of_match(match_id, whose, as_json, library_folder)
+
+
+def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | None) -> None:
     from goodlength import tasks
     from goodlength.findings import as_json as findings_form
 
@@ -36,6 +53,23 @@ def show(match_id: str, whose: str, as_json: bool, library_folder: Path | None) 
         return
     for line in lines.findings_lines(form):
         click.echo(line)
+
+
+def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
+    from goodlength.tasks.across import across_form, across_lines, over_matches
+
+    with opened(library_folder) as library, progress("Reading matches") as report:
+        found = over_matches(library, player, progress=report, **options)
+    if as_json:
+        emit(across_form(found))
+        return
+    for line in across_lines(found):
+        click.echo(line)
+
+
+def _dated(options: dict[str, Any]) -> dict[str, Any]:
+    """Options with their moments as days."""
+    return {name: value.date() if isinstance(value, datetime) else value for name, value in options.items()}
 
 
 @findings_command.command(
@@ -71,8 +105,7 @@ def search(limit: int, as_json: bool, library_folder: Path | None, **options: An
     """Rallies of every match that fit, each with its match, number, call and time."""
     from goodlength.tasks import season
 
-    days = {name: day.date() for name in ("since", "until") if isinstance(day := options[name], datetime)}
-    question = season.SeasonQuestion(**{**options, **days})
+    question = season.SeasonQuestion(**_dated(options))
     with opened(library_folder) as library, progress("Reading matches") as report:
         found = season.search(library, question, limit=limit, progress=report)
     form = season.search_form(question, found)

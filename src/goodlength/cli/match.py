@@ -126,6 +126,40 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
         click.echo(line)
 
 
+@match_command.command("agree", epilog="Example: goodlength match agree demo --with helper.json")
+@click.argument("match_id")
+@click.option("--first", help="Observer; the match's own when left out.")
+@click.option("--second", help="The other observer, where there are several.")
+@click.option(
+    "--with",
+    "with_file",
+    type=existing_file,
+    help="Another person's record of this match, exported as .json.",
+)
+@click.option("--keep-as", help="Keep that record beside this one under this observer's name.")
+@as_json
+@library_option
+def agree(
+    match_id: str, first: str | None, second: str | None, with_file: Path | None, keep_as: str | None,
+    as_json: bool, library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Whether two observers wrote the same match down, variable by variable, with where they differ."""
+    from goodlength.tasks import agree as agreeing
+
+    if keep_as is not None and with_file is None:
+        raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
+    with opened(library_folder) as library:
+        if keep_as is not None and with_file is not None:
+            tell(f"{agreeing.keep_layer(library, match_id, with_file, keep_as)} answers kept as {keep_as}.")
+            with_file, second = None, keep_as.strip()
+        found = agreeing.compare_observers(library, match_id, first, second, with_file=with_file)
+    if as_json:
+        emit(agreeing.agree_form(found))
+        return
+    for line in agreeing.agree_lines(found):
+        click.echo(line)
+
+
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
 @click.argument("match_id")
 @click.option("--to", "target", required=True, type=click.Path(path_type=Path), help=".json, .csv or .vtt")

@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.cli.shared import as_json, emit, library_option, opened, progress, tell
 
 
 @click.group("player", epilog="Example: goodlength player list")
 def player_command() -> None:
-    """Players: add, list, consent, export, erase."""
+    """Players: add, list, brief, consent, export, erase."""
 
 
 @player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
@@ -47,6 +47,25 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
         click.echo(f"{one.id:<24} {one.name} ({one.hand}-handed)")
     if not players:
         tell('Nobody yet. Add a player with: goodlength player add "Name"')
+
+
+@player_command.command("brief", epilog="Example: goodlength player brief petra")
+@click.argument("player")
+@click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="Only matches from this day on.")
+@as_json
+@library_option
+def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
+    """One page about an opponent, by id or name: habits, what to serve, what not to give."""
+    from goodlength.tasks.brief import brief_about, brief_form, brief_lines
+
+    day = since.date() if since else None
+    with opened(library_folder) as library, progress("Reading matches") as report:
+        page = brief_about(library, player, since=day, progress=report)
+    if as_json:
+        emit(brief_form(page))
+        return
+    for line in brief_lines(page):
+        click.echo(line)
 
 
 @player_command.command(

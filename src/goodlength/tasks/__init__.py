@@ -5,7 +5,10 @@ It never holds rules or maths of its own: it asks the rooms below and puts their
 """
 
 from goodlength.tasks import forms
+from goodlength.tasks.across import over_matches
+from goodlength.tasks.agree import compare_observers, keep_layer, layers_of
 from goodlength.tasks.between import between_games
+from goodlength.tasks.brief import brief_about
 from goodlength.tasks.erasing import Erased, erase_player
 from goodlength.tasks.exchange import (
     Brought,
@@ -89,8 +92,10 @@ __all__ = [
     "add_player",
     "answer",
     "between_games",
+    "brief_about",
     "change_match",
     "change_player",
+    "compare_observers",
     "consent",
     "cut_clip",
     "cut_rally",
@@ -106,7 +111,9 @@ __all__ = [
     "has_agreed",
     "import_match",
     "is_junior",
+    "keep_layer",
     "keep_plan",
+    "layers_of",
     "library_check",
     "list_matches",
     "log_set",
@@ -120,6 +127,7 @@ __all__ = [
     "note_proxy",
     "open_library",
     "order_footage",
+    "over_matches",
     "place_footage",
     "plan_form",
     "plans_of",

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.findings import Names
 from goodlength.record.columns import rally_table
+from goodlength.tasks.agree import doubted_columns
 from goodlength.tasks.found import side_of
 from goodlength.tasks.matches import names_of, show_match
 
@@ -45,6 +46,7 @@ def between_games(library: Library, match_id: str, whose: str = "coached", game:
         {one.n for one in match.games if one.winner is not None},
         kind_words={kind.id: kind.words for kind in kinds},
         game=game,
+        unreliable=doubted_columns(library, match_id),
     )
 
 

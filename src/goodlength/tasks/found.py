@@ -8,6 +8,7 @@ from goodlength.findings import Findings, Names
 from goodlength.findings import find as find_in
 from goodlength.record.columns import rally_table
 from goodlength.scoring import Side
+from goodlength.tasks.agree import doubted_columns
 from goodlength.tasks.matches import names_of, show_match
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ def side_of(coached: Side, whose: str) -> Side:
 
 def find(library: Library, match_id: str, whose: str = "coached", *, name_opponent: bool = True) -> Findings:
     """What a match says about the coached player, or with `whose="opponent"` about the other.
+
+    What rests on an answer that a second observer did not agree on is greyed and carries no grade.
 
     Parameters
     ----------
@@ -57,4 +60,5 @@ def find(library: Library, match_id: str, whose: str = "coached", *, name_oppone
         side.value,
         Names(called[0], called[1]),
         {kind.id: kind.words for kind in kinds},
+        doubted_columns(library, match_id),
     )

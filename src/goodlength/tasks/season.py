@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.view import FIRST_POINTS, LATE_FROM
-from goodlength.record.model import Ending, HowTaken, Left, Match, Player, Stroke
+from goodlength.record.model import Ending, HowTaken, Left, Player, Stroke
 from goodlength.record.names import short_names, title_of
 from goodlength.record.words import PLACES, RETURN_TO
+from goodlength.tasks.agree import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
     from goodlength.record.store.season import Season
     from goodlength.record.store.seasonquery import SeasonRally, Wanted
+    from goodlength.record.table import RallyTable
 
 Progress = Callable[[float, str], None]
 
@@ -25,6 +30,15 @@ PHASES = ("first-points", "middle", "late", "ahead", "level", "behind")
 WEAK = "weak"  # loose or not made
 LEFTS = (*(left.value for left in Left), WEAK)
 LIMIT = 200
+VARIABLE_WORDS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how rallies ended",
+}
 CAUTION = "These are counts, not findings: whoever searches long enough meets a pattern that is luck."
 
 
@@ -170,19 +184,28 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     """The season's columns, with every match that changed read again."""
     from goodlength.record.replay import match_from
     from goodlength.record.store.season import Season
-    from goodlength.record.store.seasoncolumns import NAME_A, NAME_B
+    from goodlength.record.store.seasoncolumns import NAME_A, NAME_B, Replayed
 
     season, kinds = Season(library.folder), library.kinds()
 
-    def replayed(match_id: str) -> Match | None:
+    def replayed(match_id: str) -> Replayed | None:
         try:
             info = library.match_info(match_id)
-            return match_from(info, library.entries(match_id), (NAME_A, NAME_B), kinds)
+            match = match_from(info, library.entries(match_id), (NAME_A, NAME_B), kinds)
+            return Replayed(match, doubted_columns(library, match_id))
         except NotFound:  # taken out in between; the next search knows
             return None
 
     season.refresh(library, replayed, progress)
     return season
+
+
+@dataclass(frozen=True)
+class PlayerMatches:
+    """A player's matches as findings over matches read them, the oldest first, and what was left out."""
+
+    matches: tuple[SeasonMatch, ...]
+    notes: tuple[str, ...]
 
 
 def matches_of(
@@ -194,33 +217,53 @@ def matches_of(
     until: date | None = None,
     with_demo: bool | None = None,
     progress: Progress | None = None,
-) -> tuple[SeasonMatch, ...]:
-    """A player's matches as findings over matches read them, the oldest first.
+) -> PlayerMatches:
+    """A player's matches as findings over matches read them.
 
-    Demo matches are left out unless asked for, or unless there are no others.
+    Demo matches are left out unless asked for, or unless there are no others. Answers that two observers of
+    a match did not agree on are left out of that match, and said.
     """
     from goodlength.findings import SeasonMatch
     from goodlength.findings.view import SIDES
 
-    people = {player.id: player for player in library.players()}
+    names = _apart(library.players())
     kinds = [kind.id for kind in library.kinds()]
     played = up_to_date(library, progress).tables(player_id, kinds)
     if with_demo is False or (with_demo is None and not all(one.demo for one in played)):
         played = tuple(one for one in played if not one.demo)
-    out = []
+    out: list[SeasonMatch] = []
+    notes: list[str] = []
     for one in played:
         side = one.players.index(player_id)
-        against = one.players[1 - side]
-        day = one.day
+        against, day = one.players[1 - side], one.day
         if opponent is not None and against != opponent:
             continue
         if (since is not None and (day is None or day < since)) or (
             until is not None and (day is None or day > until)
         ):
             continue
-        name = people[against].name if against in people else against
-        out.append(SeasonMatch(one.table, SIDES[side], name, day))
-    return tuple(out)
+        if one.doubted:
+            notes.append(_doubt(one.match, one.doubted))
+        table = _without(one.table, one.doubted)
+        out.append(SeasonMatch(table, SIDES[side], names.get(against, against), day))
+    return PlayerMatches(tuple(out), tuple(notes))
+
+
+def _without(table: RallyTable, doubted: Collection[str]) -> RallyTable:
+    """The table with some columns as if nobody had written them down."""
+    blank: Any = np.full(len(table.key), -1, dtype=np.int16)
+    return replace(table, **dict.fromkeys(doubted, blank))
+
+
+def _doubt(match: str, doubted: Collection[str]) -> str:
+    what = ", ".join(VARIABLE_WORDS.get(column, column) for column in sorted(doubted))
+    return f"Match {match}: left out what two observers did not agree on ({what})."
+
+
+def _apart(people: Collection[Player]) -> dict[str, str]:
+    """Names by id; two players of the same name are told apart by their ids."""
+    many = Counter(player.name for player in people)
+    return {one.id: one.name if many[one.name] == 1 else f"{one.name} ({one.id})" for one in people}
 
 
 def forget_season(library: Library) -> tuple[str, ...]:

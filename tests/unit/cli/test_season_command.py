@@ -65,3 +65,63 @@ def test_what_cannot_be_asked_is_told(
     left, out, err = run(capsys, "findings", "search", *words, "--library", str(library))
     assert (left, out) == (code, "")
     assert said in err
+
+
+def test_all_matches_of_a_player_as_lines(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(
+        capsys,
+        "findings",
+        "show",
+        "--player",
+        "imogen",
+        "--change-on",
+        "2025-10-05",
+        "--library",
+        str(library),
+    )
+    assert code == 0
+    assert out.startswith("Imogen Vale: 3 matches, 2025-09-20 to 2025-10-11")
+    assert "Clear, over 3 matches: Imogen’s lob draws the weak returns." in out
+    assert "with lets counted as not won" in out
+    assert out.count("After an unusually bad day the next is better by itself") == 1
+    assert "%" not in out
+
+
+def test_all_matches_of_a_player_as_data(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(
+        capsys,
+        "findings",
+        "show",
+        "--player",
+        "imogen",
+        "--against",
+        "oona",
+        "--json",
+        "--library",
+        str(library),
+    )
+    found = json.loads(out)
+    assert code == 0
+    assert found["matches"] == ["demo-left"]
+    wanted = {"words", "grade", "grade_words", "count", "of", "interval", "q", "rallies"}
+    assert all(wanted <= finding.keys() for finding in found["findings"])
+    assert all("lets" in row["out_of"] for row in found["rows"])
+    assert {"level", "sex", "era", "scoring", "source"} <= found["context"][0].keys()
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "said"),
+    [
+        ((), 2, "--player"),
+        (("demo", "--player", "imogen"), 2, "--player"),
+        (("--player", "nobody"), 1, "player list"),
+        (("--player", "imogen", "--since", "2030-01-01"), 1, "No match of Imogen Vale"),
+        (("--player", "imogen", "--change-on", "2030-01-01"), 1, "from 2030-01-01"),
+    ],
+)
+def test_over_matches_what_cannot_be_shown_is_told(
+    words: tuple[str, ...], code: int, said: str, library: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    left, out, err = run(capsys, "findings", "show", *words, "--library", str(library))
+    assert (left, out) == (code, "")
+    assert said in err

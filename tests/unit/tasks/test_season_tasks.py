@@ -241,7 +241,7 @@ def test_erasing_a_player_takes_the_columns_along(mixed):
 
 
 def test_matches_of_a_player_are_those_findings_read(library):
-    found = matches_of(library, PETRA)
+    found = matches_of(library, PETRA).matches
     assert [(one.table.match, one.side, one.opponent) for one in found] == [
         ("demo-earlier", "b", "Imogen Vale"),
         ("demo", "b", "Imogen Vale"),
@@ -249,12 +249,14 @@ def test_matches_of_a_player_are_those_findings_read(library):
     table = rally_table(tasks.show_match(library, "demo"), library.kinds())
     assert found[1].table.key == table.key
     assert (found[1].table.winner == table.winner).all()
-    assert [one.table.match for one in matches_of(library, IMOGEN, opponent=OONA)] == ["demo-left"]
-    assert [one.table.match for one in matches_of(library, IMOGEN, since=date(2025, 10, 5))] == ["demo"]
-    assert [one.table.match for one in matches_of(library, IMOGEN, until=date(2025, 10, 1))] == [
+    assert [one.table.match for one in matches_of(library, IMOGEN, opponent=OONA).matches] == ["demo-left"]
+    assert [one.table.match for one in matches_of(library, IMOGEN, since=date(2025, 10, 5)).matches] == [
+        "demo"
+    ]
+    assert [one.table.match for one in matches_of(library, IMOGEN, until=date(2025, 10, 1)).matches] == [
         "demo-earlier"
     ]
-    assert matches_of(library, IMOGEN, with_demo=False) == ()
+    assert matches_of(library, IMOGEN, with_demo=False).matches == ()
 
 
 def test_the_form_holds_plain_values(library):

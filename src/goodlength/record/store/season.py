@@ -24,16 +24,15 @@ import numpy as np
 import sqlalchemy as sa
 
 from goodlength.errors import Cancelled, StoreError
-from goodlength.record.model import Match
 from goodlength.record.store import tables as t
-from goodlength.record.store.seasoncolumns import Columns, columns_of, insert_sql, table_sql
+from goodlength.record.store.seasoncolumns import Columns, Replayed, columns_of, insert_sql, table_sql
 from goodlength.record.store.seasonquery import SeasonRallies, Wanted, found_in
 from goodlength.record.store.seasontables import PlayedTable, tables_in
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-FORM = "1"  # of the columns; another form is made anew
+FORM = "2"  # of the columns; another form is made anew
 FOLDER, STEM = "season", "rallies"
 BATCH = 50  # matches written at a time
 REWRITE_FROM = 10  # one stale match in so many and more: write the file anew rather than change it
@@ -114,7 +113,7 @@ class Season:
     def refresh(
         self,
         library: Library,
-        replayed: Callable[[str], Match | None],
+        replayed: Callable[[str], Replayed | None],
         progress: Callable[[float, str], None] | None = None,
     ) -> int:
         """Bring the file up to the record; gives how many matches were read again.
@@ -124,7 +123,7 @@ class Season:
         library : Library
             The record.
         replayed : callable
-            Gives the replayed match of an id, with `NAME_A` and `NAME_B` as names; None leaves it out.
+            Gives the match of an id, replayed with `NAME_A` and `NAME_B` as names; None leaves it out.
         progress : callable, optional
             Called with a share from 0 to 1 and words.
 
@@ -330,7 +329,7 @@ def _digest(text: str) -> str:
 def _write(
     connection: Any,
     stale: Stale,
-    replayed: Callable[[str], Match | None],
+    replayed: Callable[[str], Replayed | None],
     progress: Callable[[float, str], None] | None,
 ) -> int:
     """Replay the stale matches into the file; gives how many were done before it was stopped."""
@@ -339,7 +338,7 @@ def _write(
     with suppress(Cancelled, KeyboardInterrupt):
         for at in range(0, len(stale.changed), BATCH):
             names = stale.changed[at : at + BATCH]
-            found = [match for match in map(replayed, names) if match is not None]
+            found = [one for one in map(replayed, names) if one is not None]
             with _picked(connection, names):
                 for table in ("rallies", "seen"):
                     connection.execute(f"DELETE FROM {table} WHERE match IN (SELECT match FROM picked)")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -52,6 +53,7 @@ TYPES = {
     "shots": "INTEGER",
     "note": "VARCHAR",
     "keep": "BOOLEAN",
+    "doubted": "VARCHAR",  # columns of this match two observers did not agree on, by commas
 }
 # Numbers have no null of their own on the way in: -1 and NaN stand for it.
 _DTYPES: dict[str, Any] = {"INTEGER": np.int32, "DOUBLE": np.float64}
@@ -64,14 +66,23 @@ _WAY_IN = {
 }
 
 
-def columns_of(matches: Sequence[Match]) -> Columns:
+@dataclass(frozen=True)
+class Replayed:
+    """A match as replayed, and the columns that two observers of it did not agree on."""
+
+    match: Match
+    doubted: frozenset[str] = frozenset()
+
+
+def columns_of(matches: Sequence[Replayed]) -> Columns:
     """The rallies of some matches as arrays, one after another; the one still being written is left out."""
     rows: list[dict[str, Any]] = []
-    for match in matches:
+    for one in matches:
+        match, doubted = one.match, ",".join(sorted(one.doubted)) or None
         table = rally_table(match)  # what findings read: its lengths are the ones to keep
         rallies = [rally for rally in match.rallies if rally.key != match.open_key]
         rows += [
-            {**_row(match, rally), "length_s": length_s, "shots": shots}
+            {**_row(match, rally), "length_s": length_s, "shots": shots, "doubted": doubted}
             for rally, length_s, shots in zip(rallies, table.length_s, table.shots, strict=True)
         ]
     out: Columns = {}

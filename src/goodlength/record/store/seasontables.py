@@ -15,7 +15,7 @@ from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, STROKES, Codes, Ra
 _READ = (
     "match", "day", "demo", "player_a", "player_b", "key", "game", "n_in_game", "server", "box", "kind",
     "how", '"left"', "winner", "let", "ending", "stroke", "points_a", "points_b", "length_s", "shots",
-    "place", "receiver_place", "return_to",
+    "place", "receiver_place", "return_to", "doubted",
 )  # fmt: skip
 
 
@@ -28,6 +28,7 @@ class PlayedTable:
     demo: bool
     players: tuple[str, str]
     table: RallyTable
+    doubted: frozenset[str]  # columns that two observers did not agree on
 
 
 def tables_in(connection: Any, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
@@ -76,7 +77,8 @@ def _played(of: Mapping[str, Any], kinds: Sequence[str]) -> PlayedTable:
         return_to=told["return_to"],
     )
     day = _objects(of["day"].astype("datetime64[D]").astype(object))[0]
-    return PlayedTable(table.match, day, bool(of["demo"][0]), players, table)
+    doubted = frozenset(filter(None, (_objects(of["doubted"])[0] or "").split(",")))
+    return PlayedTable(table.match, day, bool(of["demo"][0]), players, table, doubted)
 
 
 def _objects(column: Any) -> tuple[Any, ...]:

@@ -1,0 +1,165 @@
+"""Two observers of one match through the library: kept apart, compared, and what it does to findings."""
+
+from __future__ import annotations
+
+import json
+import random
+
+import pytest
+
+from goodlength import demo, tasks
+from goodlength.errors import InputError, NotFound, UnclearError
+from goodlength.findings.model import Grade
+from goodlength.tasks.agree import agree_form, agree_lines, doubted_columns, keep_layer, layers_of
+from goodlength.tasks.season import matches_of
+
+IMOGEN = "demo-imogen-vale"
+
+
+@pytest.fixture
+def library(tmp_path):
+    demo.build(tmp_path / "lib", footage=False)
+    with tasks.open_library(tmp_path / "lib") as opened:
+        yield opened
+
+
+def helper_file(library, folder, match="demo", *, drop=1, wrong_left=0.5, name="helper.json"):
+    """The match as another person wrote it down: one rally missed, what the return left seen differently."""
+    file = folder / name
+    tasks.export_match(library, match, file)
+    plain = json.loads(file.read_text(encoding="utf-8"))
+    rng = random.Random(3)
+    rallies = list(dict.fromkeys(entry["rally"] for entry in plain["entries"] if entry["rally"]))
+    gone = set(rallies[10 : 10 + drop])
+    other = {"loose": "tight", "tight": "loose"}
+    entries = [entry for entry in plain["entries"] if entry["rally"] not in gone]
+    for entry in entries:
+        if entry["what"] == "return.left" and rng.random() < wrong_left:
+            entry["value"] = other.get(entry["value"], entry["value"])
+    plain["entries"] = entries
+    file.write_text(json.dumps(plain), encoding="utf-8")
+    return file
+
+
+def test_with_a_file_nothing_is_kept(library, tmp_path):
+    file = helper_file(library, tmp_path)
+    before = len(library.entries("demo"))
+    found = tasks.compare_observers(library, "demo", with_file=file)
+    assert len(library.entries("demo")) == before
+    told = found.layers.reliability
+    assert told.by == "who served and won, in order"  # without the film not every rally has a time
+    assert told.matched == 77
+    assert len(told.only_first) == 1
+    assert found.greyed == {"left"}
+    kind = next(row for row in told.rows if row.variable == "kind")
+    assert kind.agreed == 1.0
+    assert doubted_columns(library, "demo") == frozenset()
+
+
+def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library, tmp_path):
+    file = helper_file(library, tmp_path)
+    before = tasks.show_match(library, "demo")
+    new = keep_layer(library, "demo", file, "helper")
+    assert new > 400
+    assert keep_layer(library, "demo", file, "helper") == 0
+    after = tasks.show_match(library, "demo")
+    assert after.rallies == before.rallies
+    assert after.games == before.games
+    assert [layer.observer for layer in layers_of(library, "demo")] == ["coach", "helper"]
+    assert [len(layer.rallies) for layer in layers_of(library, "demo")] == [78, 77]
+
+
+def test_findings_grey_what_the_two_did_not_agree_on(library, tmp_path):
+    graded = {f.question: f.grade for f in tasks.find(library, "demo").all}
+    assert graded["weak"] is Grade.CLEAR
+    keep_layer(library, "demo", helper_file(library, tmp_path), "helper")
+    assert doubted_columns(library, "demo") == {"left"}
+    found = {f.question: f for f in tasks.find(library, "demo").all}
+    assert found["weak"].grade is Grade.TOO_FEW
+    assert "left" in found["weak"].doubted
+    assert found["repeat"].grade is graded["repeat"]
+    sheet = tasks.between_games(library, "demo")
+    assert not any(line.grade and "lob" in line.words for line in sheet.lines)
+
+
+def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library, tmp_path):
+    before = tasks.over_matches(library, "imogen")
+    keep_layer(library, "demo", helper_file(library, tmp_path), "helper")
+    played = matches_of(library, IMOGEN)
+    by_name = {one.table.match: one.table for one in played.matches}
+    assert (by_name["demo"].left == -1).all()
+    assert (by_name["demo-earlier"].left >= 0).any()
+    assert played.notes == (
+        "Match demo: left out what two observers did not agree on (what the return left).",
+    )
+    after = tasks.over_matches(library, "imogen")
+    assert after.notes == played.notes
+    weak = [{row.measure: row for row in one.rows}["weak-drawn"].middle.of for one in (before, after)]
+    assert weak[1] <= weak[0]
+    assert tasks.brief_about(library, "imogen").notes == played.notes
+
+
+def test_a_second_look_that_agrees_changes_nothing(library, tmp_path):
+    before = tasks.find(library, "demo")
+    keep_layer(library, "demo", helper_file(library, tmp_path, drop=0, wrong_left=0), "coach again")
+    assert doubted_columns(library, "demo") == frozenset()
+    assert tasks.find(library, "demo") == before
+
+
+def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
+    form = agree_form(tasks.compare_observers(library, "demo", with_file=helper_file(library, tmp_path)))
+    form = json.loads(json.dumps(form))
+    left = next(row for row in form["variables"] if row["variable"] == "left")
+    assert left["greyed"]
+    assert left["value"] < 0.667
+    assert left["interval"][0] < left["value"] < left["interval"][1]
+    assert len(left["disagreements"]) == left["compared"] - round(left["agreed"] * left["compared"])
+    one = left["disagreements"][0]
+    assert one["first"] != one["second"]
+    rallies = {rally.key: rally for rally in tasks.show_match(library, "demo").rallies}
+    rally = rallies[one["rally"]["key"]]
+    assert one["rally"]["n"] == rally.n
+    assert one["rally"]["start_s"] == (None if rally.start_us is None else rally.start_us / 1e6)
+    lines = list(
+        agree_lines(tasks.compare_observers(library, "demo", with_file=helper_file(library, tmp_path)))
+    )
+    assert any(line.startswith("Greyed. What the return left") for line in lines)
+    assert any(line.startswith("  rally ") and " / " in line for line in lines)
+
+
+def test_nobody_to_compare_with(library, tmp_path):
+    with pytest.raises(InputError, match="Only 'coach'"):
+        tasks.compare_observers(library, "demo")
+    with pytest.raises(NotFound, match="coach"):
+        tasks.compare_observers(library, "demo", second="nobody")
+    with pytest.raises(NotFound, match="'nope'"):
+        tasks.compare_observers(library, "nope")
+    file = helper_file(library, tmp_path)
+    keep_layer(library, "demo", file, "helper")
+    with pytest.raises(InputError, match="Name two"):
+        tasks.compare_observers(library, "demo", "helper", "helper")
+    keep_layer(library, "demo", file, "another")
+    with pytest.raises(UnclearError, match="helper, another"):
+        tasks.compare_observers(library, "demo")
+    assert tasks.compare_observers(library, "demo", second="another").second.observer == "another"
+    assert tasks.compare_observers(library, "demo", "helper", "another").layers.reliability.matched == 77
+
+
+@pytest.mark.parametrize("name", ["", "  ", "a/b", "x" * 61, "coach"])
+def test_a_name_that_cannot_be_an_observers(library, tmp_path, name):
+    with pytest.raises(InputError, match="observer"):
+        keep_layer(library, "demo", helper_file(library, tmp_path), name)
+
+
+def test_a_file_that_cannot_be_compared(library, tmp_path):
+    other = helper_file(library, tmp_path, "demo-left", name="left.json")
+    with pytest.raises(InputError, match="Oona"):
+        tasks.compare_observers(library, "demo", with_file=other)
+    with pytest.raises(InputError, match=r"no \.json"):
+        tasks.compare_observers(library, "demo", with_file=tmp_path / "sheet.csv")
+    with pytest.raises(NotFound, match="cannot be read"):
+        tasks.compare_observers(library, "demo", with_file=tmp_path / "gone.json")
+    broken = tmp_path / "broken.json"
+    broken.write_text("{", encoding="utf-8")
+    with pytest.raises(InputError):
+        tasks.compare_observers(library, "demo", with_file=broken)

@@ -1,0 +1,71 @@
+"""The brief from a library: found by name, dated, rallies that exist, refused when there is nothing."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+
+import pytest
+
+from goodlength import demo, tasks
+from goodlength.errors import NotFound
+from goodlength.tasks.brief import brief_form, brief_lines
+
+
+@pytest.fixture(scope="module")
+def library(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("brief")
+    demo.build(folder, footage=False)
+    with tasks.open_library(folder) as opened:
+        yield opened
+
+
+def test_rallies_of_the_brief_are_those_of_the_matches(library):
+    form = json.loads(json.dumps(brief_form(tasks.brief_about(library, "petra"))))
+    assert form["title"].startswith("Petra Lindqvist-Ode: from two matches, the last on 11 October 2025")
+    assert (form["matches"], form["last_played"]) == (2, "2025-10-11")
+    numbers = {
+        (row.id, rally.key): (rally.n, rally.game)
+        for row in tasks.list_matches(library)
+        for rally in tasks.show_match(library, row.id).rallies
+    }
+    seen = 0
+    for rallies in (*(habit["rallies"] for habit in form["habits"]), form["serve"]["rallies"]):
+        for one in rallies:
+            seen += 1
+            assert numbers[one["match"], one["key"]] == (one["n"], one["game"])
+    assert seen
+
+
+def test_each_habit_has_count_grade_range_rallies_and_day(library):
+    form = brief_form(tasks.brief_about(library, "demo-imogen-vale"))
+    assert len(form["habits"]) <= 3
+    wanted = {"words", "grade", "count", "of", "interval", "q", "scope", "last_seen", "rallies"}
+    for habit in form["habits"]:
+        assert wanted <= habit.keys()
+        assert len(habit["rallies"]) == habit["count"]
+        assert date.fromisoformat(habit["last_seen"])
+
+
+def test_lines_fit_a_page_and_hold_no_percentage(library):
+    lines = list(brief_lines(tasks.brief_about(library, "petra")))
+    assert len(lines) <= 30
+    assert not any("%" in line for line in lines)
+    assert any(line.startswith("What to serve. ") for line in lines)
+    assert any(line.startswith("What not to give. ") for line in lines)
+    assert any("Last seen 2025-10-11. Rallies: demo " in line for line in lines)
+
+
+def test_a_day_to_begin_at(library):
+    page = tasks.brief_about(library, "petra", since=date(2025, 10, 1))
+    assert page.matches == 1
+    with pytest.raises(NotFound, match="since 2030-01-01"):
+        tasks.brief_about(library, "petra", since=date(2030, 1, 1))
+
+
+def test_somebody_without_a_match(library):
+    tasks.add_player(library, "Nell New", player_id="nell")
+    with pytest.raises(NotFound, match="Nell New"):
+        tasks.brief_about(library, "nell")
+    with pytest.raises(NotFound, match="player list"):
+        tasks.brief_about(library, "nobody at all")
