@@ -261,9 +261,10 @@ def _trend_words(words: str, one: Trend, q: float) -> str:
     if _graded(q, one.matches) is not Grade.LEANING:
         return trend_words(words, 0.0, min(one.low, 0.0), max(one.high, 0.0), one.matches)
     way = "rise" if one.per_match > 0 else "fall"
+    ends = f"from {100 * one.low:+.1f} to {100 * one.high:+.1f}".replace("-", "−")
     return (
-        f"{words}: seems to {way} by about {abs(100 * one.per_match):.1f} points in 100 a match, over "
-        f"{one.matches} matches."
+        f"{words}: seems to {way} by about {abs(100 * one.per_match):.1f} points in 100 a match "
+        f"({ends}), over {one.matches} matches."
     )
 
 

@@ -85,6 +85,7 @@ def test_a_true_rise_is_seen_at_most_as_leaning_and_said_so():
     found = across([rising(i) for i in range(10)], "Imogen Vale")
     serving = next(row for row in found.rows if row.measure == "serving")
     assert serving.trend.words.startswith("Rallies won when serving: seems to rise by about")
+    assert f"from {100 * serving.trend.low:+.1f} to {100 * serving.trend.high:+.1f})" in serving.trend.words
     kinds = [kind.trend.words for kind in found.kinds if kind.trend is not None]
     assert sum("seems to" in words for words in kinds) == 0
 
