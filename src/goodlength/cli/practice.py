@@ -27,11 +27,12 @@ def practice_command() -> None:
 @click.option(
     "--level", type=click.Choice(["new", "club", "county"]), default="club", help="How far the player is."
 )
+@click.option("--drill", "chosen", multiple=True, help="A drill to put in by hand; may be given again.")
 @as_json
 @library_option
 def plan(
-    match_id: str, sessions: int, minutes: int, weeks: int, company: str, level: str, as_json: bool,
-    library_folder: Path | None,
+    match_id: str, sessions: int, minutes: int, weeks: int, company: str, level: str,
+    chosen: tuple[str, ...], as_json: bool, library_folder: Path | None,
 ) -> None:  # fmt: skip
     """Propose a plan from the match's findings and the time there is. Nothing is stored."""
     from goodlength import tasks
@@ -40,12 +41,36 @@ def plan(
 
     time = Time(sessions, minutes, weeks, Company(company))
     with opened(library_folder) as library:
-        form = tasks.plan_form(tasks.propose_plan(library, match_id, time, level=Level(level)))
+        plan = tasks.propose_plan(library, match_id, time, level=Level(level), chosen=chosen)
+        form = tasks.plan_form(plan)
     if as_json:
         emit(form)
         return
     for line in lines.plan_lines(form):
         click.echo(line)
+
+
+@practice_command.command("drills", epilog="Example: goodlength practice drills --json")
+@click.option(
+    "--add", "new", type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    help="Add a drill of your own from a JSON file; --json prints drills in that form.",
+)  # fmt: skip
+@as_json
+@library_option
+def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None:
+    """The drills there are, your own first."""
+    from goodlength import tasks
+    from goodlength.practice.own import drill_value
+
+    with opened(library_folder) as library:
+        if new:
+            tell(f"Kept: {tasks.add_drill_from(library, new).id}.")
+        every = tasks.drills(library)
+    if as_json:
+        emit([drill_value(one) for one in every])
+        return
+    for one in every:
+        click.echo(f"{one.id}: {one.name} ({one.company.value}, about {one.minutes} min). {one.counts}")
 
 
 @practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")

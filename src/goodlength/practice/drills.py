@@ -50,6 +50,21 @@ class Spot:
 
 
 @dataclass(frozen=True)
+class WallBox:
+    """A box taped on the front wall, metres: `left_m` from the left wall, `low_m` above the floor."""
+
+    left_m: float
+    low_m: float
+    wide_m: float
+    tall_m: float
+
+    @property
+    def middle_m(self) -> tuple[float, float]:
+        """Its middle: across from the left wall, up from the floor."""
+        return self.left_m + self.wide_m / 2, self.low_m + self.tall_m / 2
+
+
+@dataclass(frozen=True)
 class Dose:
     """How much: sets of attempts, and the rest between sets in seconds."""
 
@@ -80,6 +95,7 @@ class Drill:
     kinds: tuple[str, ...] = ()  # kinds of serve it belongs to; empty: any
     body_target: bool = False
     own: bool = False
+    box: WallBox | None = None  # where the tape goes, when the coach has said
 
 
 _RIGHT_BOX = Spot("server, right box", 5.6, 6.3)

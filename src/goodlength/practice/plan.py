@@ -18,6 +18,7 @@ _ALLOWED = {
     Company.FEEDER: {Company.SOLO, Company.PAIR, Company.FEEDER},
 }
 LONGEST_WEEKS = 12
+MOST_DRILLS = 3  # what fits one sheet, and one head
 
 
 @dataclass(frozen=True)
@@ -25,7 +26,7 @@ class Need:
     """Something found that practice may change.
 
     `finding` and `words` name the finding; `measure` is what would show in the next match that it worked.
-    `kinds` narrows it to kinds of serve.
+    `kinds` narrows it to kinds of serve; `carry` is the key under which carry-over counts it, if it can.
     """
 
     finding: str
@@ -34,6 +35,7 @@ class Need:
     theme: Theme
     measure: str
     kinds: tuple[str, ...] = ()
+    carry: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,7 @@ class Plan:
 
     items: tuple[Item, ...]
     sessions: int
+    begins: date
     check_on: date
     cautions: tuple[Caution, ...]
     left_out: tuple[str, ...]
@@ -85,6 +88,7 @@ def propose(
     junior: bool = False,
     hit_rates: dict[str, tuple[int, int]] | None = None,
     own: tuple[Drill, ...] = (),
+    chosen: tuple[Drill, ...] = (),
 ) -> Plan:
     """A plan for these needs in the time there is; the coach edits it.
 
@@ -98,28 +102,36 @@ def propose(
         First day; the check date follows the last week.
     hit_rates : mapping of drill id to (hits, of), optional
         What the player has hit so far: the target is set just above it.
+    own : tuple of Drill
+        The coach's own drills; they are looked at before the library's.
+    chosen : tuple of Drill
+        Drills the coach puts in by hand, before anything else; they serve no finding.
 
     Raises
     ------
     InputError
-        No needs, no time, or a time that cannot be.
+        Neither needs nor chosen drills, no time, or a time that cannot be.
 
     Limits
     ------
     Blocked order first and mixed order later is common practice with some support in the study of motor
     learning (from memory); how many sessions of each is ours.
     """
-    _refuse_bad_time(needs, time)
+    _refuse_bad_time([*needs, *(by_hand(one) for one in chosen)], time)
     sessions = time.sessions_a_week * time.weeks
     items: list[Item] = []
     left_out: list[str] = []
     minutes_left = time.minutes
-    for need in sorted(needs, key=lambda n: _ORDER.get(n.grade, 9)):
-        one = _drill_for(need, time.company, own, {item.drill.id for item in items})
+    served = sorted(needs, key=lambda n: _ORDER.get(n.grade, 9))
+    wanted = [*((by_hand(one), one) for one in chosen), *((need, None) for need in served)]
+    for need, given in wanted:
+        used = {item.drill.id for item in items}
+        one = given or _drill_for(need, time.company, own, used)
         dose = dose_for(one, level, junior) if one else None
         minutes = _minutes(one, dose) if one and dose else 0
-        if one is None or dose is None or minutes > minutes_left or len(items) == 3:
-            left_out.append(f"{need.words} ({'no drill for who is on court' if one is None else 'no time'})")
+        if one is None or dose is None or minutes > minutes_left or len(used) == MOST_DRILLS:
+            why = "no drill for who is on court" if one is None else "no time"
+            left_out.append(f"{need.words} ({why})")
             continue
         minutes_left -= minutes
         items.extend(_items(one, need, dose, minutes, sessions, (hit_rates or {}).get(one.id)))
@@ -127,10 +139,17 @@ def propose(
     return Plan(
         tuple(items),
         sessions,
+        begins,
         begins + timedelta(weeks=time.weeks),
         cautions_for(drills, junior),
         tuple(left_out),
     )
+
+
+def by_hand(one: Drill) -> Need:
+    """The need of a drill the coach chose without a finding."""
+    measure = "what it should change: " + one.changes[:1].lower() + one.changes[1:].rstrip(".")
+    return Need("", f"Your choice: {one.name}", "chosen", one.theme, measure)
 
 
 def target_hits(seen: tuple[int, int] | None, attempts: int) -> int | None:

@@ -9,11 +9,11 @@ from typing import Any
 
 
 class PracticeWhat(StrEnum):
-    """What an entry of the practice log holds; the values are listed in docs/reference/entries.md."""
+    """What an entry of the practice log holds; the values are listed in docs/reference/practice-log.md."""
 
     PLAN = "plan"  # a plan as the coach accepted it
-    SET = "set"  # {"drill", "hits", "attempts", "order", "on", "places": [[x, z], ...] | None}
-    DRILL = "drill"  # a drill of the coach's own
+    SET = "set"  # {"drill", "hits", "attempts", "order", "on", "places": [[x, z], ...], "aim": [x, z]}
+    GROUP = "group"  # the group the player trains with, in a word; the last one said holds
     UNDO = "undo"  # `replaces` names the entry taken back
 
 

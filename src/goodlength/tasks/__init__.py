@@ -9,6 +9,7 @@ from goodlength.tasks.across import over_matches
 from goodlength.tasks.agree import compare_observers, keep_layer, layers_of
 from goodlength.tasks.between import between_games
 from goodlength.tasks.brief import brief_about
+from goodlength.tasks.drills import add_drill, add_drill_from, drill_named, drills, own_drills, retire_drill
 from goodlength.tasks.erasing import Erased, erase_player
 from goodlength.tasks.exchange import (
     Brought,
@@ -63,7 +64,6 @@ from goodlength.tasks.players import (
     require_consent,
 )
 from goodlength.tasks.practice import (
-    drills,
     keep_plan,
     log_set,
     log_sets,
@@ -88,6 +88,8 @@ __all__ = [
     "Recorded",
     "SeasonFound",
     "SeasonQuestion",
+    "add_drill",
+    "add_drill_from",
     "add_footage",
     "add_player",
     "answer",
@@ -101,6 +103,7 @@ __all__ = [
     "cut_rally",
     "document_of",
     "draft_handout",
+    "drill_named",
     "drills",
     "erase_player",
     "expiring_consents",
@@ -128,6 +131,7 @@ __all__ = [
     "open_library",
     "order_footage",
     "over_matches",
+    "own_drills",
     "place_footage",
     "plan_form",
     "plans_of",
@@ -143,6 +147,7 @@ __all__ = [
     "remove_footage",
     "remove_match",
     "require_consent",
+    "retire_drill",
     "search",
     "sets_of",
     "show_match",

@@ -10,10 +10,11 @@ from uuid import uuid4
 
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
-from goodlength.practice.drills import DRILLS, Drill, Level, Theme, drill
+from goodlength.practice.drills import Level, Theme
 from goodlength.practice.plan import Need, Plan, Time, propose
 from goodlength.practice.progress import Order, PracticeSet, Progress, progress_of
 from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
+from goodlength.tasks.drills import drill_named, own_drills
 from goodlength.tasks.found import find
 from goodlength.tasks.players import is_junior
 
@@ -21,21 +22,22 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
-_LEADS: Mapping[str, tuple[Theme, str]] = {
-    "weak": (Theme.SERVE, "returns loose or not made on that serve"),
-    "kind-weak": (Theme.SERVE, "returns loose or not made on that serve"),
-    "box-weak": (Theme.SERVE, "returns loose or not made from each box"),
-    "won": (Theme.SERVE_AND_NEXT, "rallies won on that serve"),
-    "kind-won": (Theme.SERVE_AND_NEXT, "rallies won on that serve"),
-    "box-won": (Theme.SERVE_AND_NEXT, "rallies won from each box"),
-    "repeat": (Theme.SERVE, "how often the next serve repeats the last"),
-    "after": (Theme.SERVE, "how often the next serve repeats the last"),
-    "change": (Theme.SERVE, "rallies won when the serve changed"),
-    "drift": (Theme.SERVE, "the share of that serve, game by game"),
-    "kind-drift": (Theme.SERVE, "the share of that serve, game by game"),
-    "serve-edge": (Theme.SERVE_AND_NEXT, "rallies won serving"),
-    "volley": (Theme.SERVE, "returns volleyed"),
-    "long": (Theme.MOVEMENT, "longer rallies won"),
+# The third is the key under which carry-over counts it (`practice.measures`); empty: it cannot.
+_LEADS: Mapping[str, tuple[Theme, str, str]] = {
+    "weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
+    "kind-weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
+    "box-weak": (Theme.SERVE, "returns loose or not made from each box", "weak"),
+    "won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "kind-won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "box-won": (Theme.SERVE_AND_NEXT, "rallies won from each box", "won"),
+    "repeat": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
+    "after": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
+    "change": (Theme.SERVE, "rallies won when the serve changed", "changed-won"),
+    "drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "kind-drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "serve-edge": (Theme.SERVE_AND_NEXT, "rallies won serving", "won"),
+    "volley": (Theme.SERVE, "returns volleyed", "volleyed"),
+    "long": (Theme.MOVEMENT, "longer rallies won", ""),
 }
 _OF_THE_MIX = {"repeat", "after", "change", "drift", "kind-drift"}
 
@@ -45,11 +47,6 @@ class Logged:
     """What became of sets sent in: which were new."""
 
     new: tuple[bool, ...]
-
-
-def drills() -> tuple[Drill, ...]:
-    """The library of drills."""
-    return DRILLS
 
 
 def needs_of(library: Library, match_id: str, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
@@ -78,8 +75,11 @@ def propose_plan(
     begins: date | None = None,
     level: Level = Level.CLUB,
     keys: Sequence[str] | None = None,
+    chosen: Sequence[str] = (),
 ) -> Plan:
     """A plan for the coached player of a match; nothing is stored until `keep_plan`.
+
+    `keys` names the findings to serve (the program's three when left out), `chosen` drills to put in by hand.
 
     Raises
     ------
@@ -96,6 +96,8 @@ def propose_plan(
         level,
         is_junior(player),
         hits,
+        own_drills(library),
+        tuple(drill_named(library, one) for one in dict.fromkeys(chosen)),
     )
 
 
@@ -114,6 +116,8 @@ def plan_form(plan: Plan) -> dict[str, Any]:
                 "do": item.drill.do,
                 "counts": item.drill.counts,
                 "shows": item.need.measure,
+                "carry": item.need.carry,
+                "kinds": list(item.need.kinds),
                 "sets": item.dose.sets,
                 "attempts": item.dose.attempts,
                 "rest_s": item.dose.rest_s,
@@ -127,6 +131,7 @@ def plan_form(plan: Plan) -> dict[str, Any]:
     return {
         "items": list(items.values()),
         "sessions": plan.sessions,
+        "begins": plan.begins.isoformat(),
         "check_on": plan.check_on.isoformat(),
         "cautions": [{"lead": caution.lead, "words": caution.words} for caution in plan.cautions],
         "left_out": list(plan.left_out),
@@ -184,6 +189,8 @@ def log_sets(
     library: Library, player_id: str, sets: Sequence[Mapping[str, Any]], *, today: date | None = None
 ) -> Logged:
     """Log sets as the court-side page sends them: each with id, drill, hits, attempts, order, on."""
+    for one in sets:
+        drill_named(library, str(one.get("drill", "")))
     entries = [_set_entry(player_id, one, today or date.today()) for one in sets]
     return Logged(tuple(library.append_practice(entries)))
 
@@ -209,7 +216,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 def progress(library: Library, player_id: str) -> dict[str, Progress]:
     """What the log says, drill by drill."""
     return {
-        drill_id: progress_of(sets, _target_words(drill_id))
+        drill_id: progress_of(sets, _target_words(library, drill_id))
         for drill_id, sets in sets_of(library, player_id).items()
     }
 
@@ -221,11 +228,11 @@ def plans_of(library: Library, player_id: str) -> tuple[tuple[str, Mapping[str, 
 
 
 def _need(finding: Finding, kinds: Sequence[str]) -> Need:
-    theme, measure = _LEADS[finding.question]
+    theme, measure, carry = _LEADS[finding.question]
     rest = finding.key.removeprefix(f"{finding.about}-{finding.question}")
     named = sorted((kind for kind in kinds if f"-{kind}" in rest), key=lambda kind: rest.index(f"-{kind}"))
     wanted = () if finding.question in _OF_THE_MIX else tuple(named[:1])
-    return Need(finding.key, finding.headline, finding.grade.value, theme, measure, wanted)
+    return Need(finding.key, finding.headline, finding.grade.value, theme, measure, wanted, carry)
 
 
 def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
@@ -237,7 +244,6 @@ def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
 
 def _set_entry(player_id: str, one: Mapping[str, Any], today: date) -> PracticeEntry:
     hits, attempts = one.get("hits"), one.get("attempts")
-    drill(str(one.get("drill", "")))
     if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
         raise InputError(f"hits and attempts are whole numbers; got {hits!r} of {attempts!r}.")
     if not 1 <= attempts <= 500:
@@ -264,8 +270,8 @@ def _day(text: Any) -> date:
         raise InputError(f"the day of a set is written like 2026-11-25; got {text!r}.") from None
 
 
-def _target_words(drill_id: str) -> str:
-    return "the target" if drill(drill_id).place else "what counts"
+def _target_words(library: Library, drill_id: str) -> str:
+    return "the target" if drill_named(library, drill_id).place else "what counts"
 
 
 def _now() -> datetime:

@@ -75,6 +75,18 @@ def test_a_time_that_cannot_be_is_refused(time: Time, said: str) -> None:
         propose([LOB], time, MONDAY)
 
 
+def test_a_drill_chosen_by_hand_stands_first_and_serves_no_finding() -> None:
+    plan = propose([LOB], Time(2, 60), MONDAY, chosen=(drill("six-corners"),))
+    assert plan.items[0].drill.id == "six-corners"
+    assert plan.items[0].need.finding == ""
+    assert {item.drill.id for item in plan.items} == {"six-corners", "lob-to-the-box"}
+
+
+def test_a_drill_chosen_by_hand_needs_no_finding() -> None:
+    plan = propose([], Time(2, 60), MONDAY, chosen=(drill("six-corners"),))
+    assert plan.items[0].need.words == "Your choice: Six corners without a ball"
+
+
 def test_without_a_finding_there_is_no_plan() -> None:
     with pytest.raises(InputError, match="no finding"):
         propose([], Time(2, 60), MONDAY)

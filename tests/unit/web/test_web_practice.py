@@ -72,3 +72,29 @@ def test_the_log_page_and_the_list_of_players_open(page: TestClient) -> None:
     assert "Hit" in page.get(f"/practice/{PLAYER}/log").text
     assert "Imogen Vale" in page.get("/practice").text
     assert page.get("/practice/nobody").status_code == 404
+
+
+def test_a_drill_of_ones_own_is_kept_drawn_planned_and_taken_out_again(page: TestClient) -> None:
+    mine = {
+        "name": "Nick hunter", "theme": "serve", "company": "pair", "do": "Serve for the nick.",
+        "counts": "The ball dies.", "changes": "More nicks.", "sets": "3", "attempts": "10", "rest_s": "45",
+        "minutes": "12", "place": "", "left_m": "6.3", "low_m": "2.6", "wide_m": "0.3", "tall_m": "0.5",
+        "spot1": "server", "x1": "5.6", "y1": "6.3",
+    }  # fmt: skip
+    refused = page.post("/practice/drills", data=mine)
+    assert refused.status_code == 422
+    assert "outside the wall" in refused.text
+    assert 'value="Nick hunter"' in refused.text  # nothing typed is lost
+    assert page.post("/practice/drills", data={**mine, "left_m": "1"}).status_code == 200
+    assert "Nick hunter" in page.get("/practice/drills").text
+    planned = page.get("/matches/demo/plan?drill=own-nick-hunter").text
+    assert "Your choice" in planned
+    assert "Taped box on the front wall, 0.30 m wide" in planned
+    page.post("/practice/drills/retire", data={"drill": "own-nick-hunter"})
+    assert "Nick hunter" not in page.get("/practice/drills").text
+    assert page.post("/practice/drills/retire", data={"drill": "lob-to-the-box"}).status_code == 404
+
+
+def test_no_practice_page_holds_an_inline_style(page: TestClient) -> None:
+    for path in ("/practice", "/practice/drills", f"/practice/{PLAYER}", f"/practice/{PLAYER}/log"):
+        assert "style=" not in page.get(path).text

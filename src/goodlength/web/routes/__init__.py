@@ -1,6 +1,7 @@
 """Routes, one module for each step or page; each parses, calls one task and renders."""
 
 from goodlength.web.routes import (
+    drills,
     findings,
     fonts,
     footage,
@@ -29,5 +30,6 @@ ROUTERS = (
     footage.router,
     show.router,
     plan.router,
+    drills.router,  # before practice, whose paths end in a player
     practice.router,
 )

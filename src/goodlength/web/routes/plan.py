@@ -16,13 +16,16 @@ from goodlength.practice.plan import Time
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
+from goodlength.web.routes.drills import drawn
 from goodlength.web.routes.findings import grade_mark
 
 router = APIRouter(include_in_schema=False)
 
 COMPANY = (("solo", "nobody: alone"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
 LEVELS = (("new", "new to it"), ("club", "club"), ("county", "county and above"))
+ASKED = ("sessions", "minutes", "weeks", "company", "level", "drill")
 WORDS = {
+    "chosen": "Your choice",
     "clear": "Clear",
     "leaning": "Leaning",
     "too-few": "Too few to say",
@@ -33,10 +36,11 @@ WORDS = {
 @router.get("/matches/{match_id}/plan")
 def plan(
     request: Request, match_id: str, sessions: str = "2", minutes: str = "60", weeks: str = "3",
-    company: str = "pair", level: str = "club",
+    company: str = "pair", level: str = "club", drill: str = "",
 ) -> Response:  # fmt: skip
     """A plan proposed for the time there is."""
-    asked = {"sessions": sessions, "minutes": minutes, "weeks": weeks, "company": company, "level": level}
+    asked = {"sessions": sessions, "minutes": minutes, "weeks": weeks, "company": company, "level": level,
+             "drill": drill}  # fmt: skip
     return _page(request, match_id, asked)
 
 
@@ -46,9 +50,10 @@ def keep(request: Request, match_id: str, form: Posted) -> Response:
     library = request.app.state.library
     info = library.match_info(match_id)
     player_id = info.players[info.coached.place]
-    asked = {name: form.texts.get(name, "") for name in ("sessions", "minutes", "weeks", "company", "level")}
+    asked = {name: form.texts.get(name, "") for name in ASKED}
     try:
-        tasks.keep_plan(library, player_id, _edited(_proposed(library, match_id, asked), form))
+        plan = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
+        tasks.keep_plan(library, player_id, plan)
     except GoodlengthError as error:
         return _page(request, match_id, asked, faults=[str(error)])
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
@@ -73,6 +78,8 @@ def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = 
         asked=asked,
         companies=COMPANY,
         levels=LEVELS,
+        drills=[("", "none"), *((one.id, one.name) for one in tasks.drills(library))],
+        pictures=_pictures(library, proposed),
         grade_mark=grade_mark,
         grade_words=WORDS,
         faults=faults,
@@ -87,7 +94,14 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
     except ValueError:
         raise InputError("Choose who is on court and the level from the lists.") from None
     time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
-    return tasks.plan_form(tasks.propose_plan(library, match_id, time, level=level))
+    chosen = [asked["drill"]] if asked["drill"] else []
+    return tasks.plan_form(tasks.propose_plan(library, match_id, time, level=level, chosen=chosen))
+
+
+def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:
+    """Each drill of a plan drawn, by its id."""
+    items = plan["items"] if plan else []
+    return {item["drill"]: drawn(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
 
 
 def _edited(plan: dict[str, Any], form: Form) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.practice.drills import drill
+from goodlength.practice.drills import Drill
 from goodlength.practice.progress import Order, Progress
 from goodlength.show.charts import range_bar
 from goodlength.show.ink import PAGE
@@ -75,7 +75,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
         base=f"/practice/{quote(player_id, safe='')}",
         plan=plans[0][1] if plans else None,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
-        drills=[_told(key, one) for key, one in told.items()],
+        drills=[_told(tasks.drill_named(library, key), one) for key, one in told.items()],
         said="The plan is kept." if kept else "",
     )
 
@@ -87,14 +87,15 @@ def log(request: Request, player_id: str, of: str = "") -> Response:
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
-    every = [*planned, *(one.id for one in tasks.drills() if one.id not in planned)]
+    every = [*planned, *(one.id for one in tasks.drills(library) if one.id not in planned)]
+    drills = [tasks.drill_named(library, key) for key in every]
     return page(
         request,
         "practice_log.html",
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
-        drills=[drill(key) for key in every],
-        names=[(key, drill(key).name) for key in every],
+        drills=drills,
+        names=[(one.id, one.name) for one in drills],
         chosen=of if of in every else every[0],
         orders=ORDERS,
         today=date.today().isoformat(),
@@ -120,12 +121,12 @@ def undo(request: Request, player_id: str, form: Posted) -> Response:
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
 
 
-def _told(key: str, one: Progress) -> dict[str, Any]:
+def _told(drill: Drill, one: Progress) -> dict[str, Any]:
     """One drill as it stands on the page."""
     return {
-        "key": key,
-        "name": drill(key).name,
-        "counts": drill(key).counts,
+        "key": drill.id,
+        "name": drill.name,
+        "counts": drill.counts,
         "words": " ".join(one.words),
         "sessions": [
             {

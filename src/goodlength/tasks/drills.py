@@ -1,0 +1,86 @@
+"""The library of drills and the coach's own beside it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import InputError, NotFound
+from goodlength.practice.drills import DRILLS, Drill, drill
+from goodlength.practice.own import drill_value, own_drill
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+SETTING = "practice.drills"
+
+
+def drills(library: Library | None = None) -> tuple[Drill, ...]:
+    """The coach's own drills first, then the library of drills."""
+    return (*own_drills(library), *DRILLS) if library else DRILLS
+
+
+def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
+    """The coach's own drills in the order they were made; `retired` adds those taken out of use."""
+    kept = library.settings().get(SETTING) or []
+    return tuple(own_drill(one) for one in kept if retired or not one.get("retired"))
+
+
+def drill_named(library: Library, drill_id: str) -> Drill:
+    """One drill by id, also one taken out of use: sets logged with it keep their meaning.
+
+    Raises
+    ------
+    NotFound
+        If there is none of that id.
+    """
+    return drill(drill_id, own_drills(library, retired=True))
+
+
+def add_drill(library: Library, value: Mapping[str, Any]) -> Drill:
+    """Keep a drill of the coach's own; `value` as `practice.own.own_drill` reads it.
+
+    Raises
+    ------
+    InputError
+        With every fault of it: a place off the court, a target outside the wall, a name used already.
+    """
+    kept = list(library.settings().get(SETTING) or [])
+    made = own_drill(value, [one["id"] for one in kept])
+    library.set_setting(SETTING, [*kept, drill_value(made)])
+    return made
+
+
+def add_drill_from(library: Library, path: Path) -> Drill:
+    """Keep a drill of the coach's own from a JSON file.
+
+    Raises
+    ------
+    InputError
+        If the file is not a JSON object, or with every fault of the drill.
+    """
+    try:
+        value = json.loads(path.read_text("utf-8"))
+    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+        raise InputError(
+            f"{path.name} is not JSON: {error}. See the form with: practice drills --json."
+        ) from None
+    if not isinstance(value, dict):
+        raise InputError(f"{path.name} holds no drill: one drill is one JSON object, not a list. Try again.")
+    return add_drill(library, value)
+
+
+def retire_drill(library: Library, drill_id: str) -> None:
+    """Take a drill of the coach's own out of use; what was logged with it stays.
+
+    Raises
+    ------
+    NotFound
+        If no drill of the coach's own has that id.
+    """
+    kept = list(library.settings().get(SETTING) or [])
+    if not any(one["id"] == drill_id for one in kept):
+        raise NotFound(f"There is no drill of your own called {drill_id!r}. The library's drills stay.")
+    library.set_setting(SETTING, [{**one, "retired": True} if one["id"] == drill_id else one for one in kept])

@@ -1,0 +1,86 @@
+"""Drills of the coach's own: what is refused, what is kept, and how a set-up is drawn."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from goodlength.court import SINGLES
+from goodlength.errors import InputError
+from goodlength.practice.drills import DRILLS, Spot, WallBox, drill
+from goodlength.practice.own import drill_value, own_drill
+from goodlength.show.drilldraw import drill_floor, floor_words, wall_box, wall_words
+
+MINE: dict[str, Any] = {
+    "name": "Nick hunter", "theme": "serve", "company": "pair", "do": "Serve for the nick.",
+    "counts": "The ball dies.", "changes": "More nicks.", "sets": "3", "attempts": "10", "rest_s": "45",
+    "minutes": "12",
+    "spots": [{"words": "server", "x_m": "5,6", "y_m": "6.3"}],
+    "box": {"left_m": "1.0", "low_m": "2.6", "wide_m": "0.3", "tall_m": "0.5"},
+}  # fmt: skip
+
+
+def test_a_drill_of_ones_own_is_read_from_a_form_and_back_again() -> None:
+    made = own_drill(MINE)
+    assert (made.id, made.own, made.place) == ("own-nick-hunter", True, "front-wall")
+    assert made.spots[0] == Spot("server", 5.6, 6.3)
+    assert made.box is not None
+    assert made.box.middle_m == pytest.approx((1.15, 2.85))
+    assert own_drill(drill_value(made)) == made
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"box": {"left_m": 6.2, "low_m": 2, "wide_m": 0.3, "tall_m": 0.5}}, "outside the wall"),
+        ({"box": {"left_m": 1, "low_m": 4.3, "wide_m": 0.3, "tall_m": 0.5}}, "outside the wall"),
+        ({"box": {"left_m": 1, "low_m": 0.1, "wide_m": 0.3, "tall_m": 0.5}}, "tin"),
+        ({"box": {"left_m": 1, "low_m": "", "wide_m": 0.3, "tall_m": 0.5}}, "four figures"),
+        ({"spots": [{"words": "me", "x_m": 7, "y_m": 2}]}, "off the court"),
+        ({"name": " "}, "a name"),
+        ({"attempts": "nan"}, "attempts a set"),
+        ({"sets": 0}, "sets"),
+        ({"theme": "yoga"}, "yoga"),
+        ({"id": "lob-to-the-box"}, "already"),
+        ({"place": "roof"}, "roof"),
+        ({"place": "back-quarter"}, "Choose one"),
+    ],
+)
+def test_a_drill_that_cannot_be_is_refused_in_words(change: dict[str, Any], said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        own_drill({**MINE, **change})
+
+
+@pytest.mark.parametrize("change", [{"spots": 3}, {"spots": ["T"]}, {"kinds": "lob"}, {"box": [1, 2]}])
+def test_a_form_of_the_wrong_shape_is_refused_in_words(change: dict[str, Any]) -> None:
+    with pytest.raises(InputError, match=r"list|box has"):
+        own_drill({**MINE, **change})
+
+
+def test_all_faults_are_said_at_once() -> None:
+    with pytest.raises(InputError) as refused:
+        own_drill({**MINE, "name": "", "counts": "", "company": "crowd"})
+    assert all(words in str(refused.value) for words in ("a name", "counts as a hit", "crowd"))
+
+
+def test_the_librarys_drills_pass_the_same_check() -> None:
+    for one in DRILLS:
+        again = own_drill({**drill_value(one), "id": f"copy-{one.id}"})
+        assert (again.spots, again.dose, again.place) == (one.spots, one.dose, one.place)
+
+
+def test_the_floor_numbers_each_place_and_says_it() -> None:
+    one = drill("serve-and-first-volley")
+    svg = drill_floor(one.spots, back_quarters=True)
+    assert svg.count("<circle") == len(one.spots)
+    assert "style=" not in svg
+    assert "0.8 m from the right wall, 6.3 m from the front wall" in floor_words(one.spots)
+
+
+def test_the_box_is_drawn_where_it_is_taped() -> None:
+    box = WallBox(left_m=5.0, low_m=2.83, wide_m=0.3, tall_m=0.5)
+    assert "1.00 m above the service line, 1.10 m from the right wall" in wall_words(box)
+    svg = wall_box(box, wide=644)  # 100 px a metre inside a 2 px edge
+    top = SINGLES.front_out_line.value_m + SINGLES.line_width.value_m
+    assert f'x="502" y="{2 + (top - 3.33) * 100:g}" width="30" height="50"' in svg
