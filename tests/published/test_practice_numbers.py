@@ -10,6 +10,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy import integrate, stats
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from goodlength.practice import (
@@ -21,6 +22,7 @@ from goodlength.practice import (
     sequential_bounds,
 )
 from goodlength.practice.carry import newcombe
+from goodlength.practice.distance import t_evidence, welch_range
 from goodlength.practice.scatter import small_sample_scales
 
 PLACES = [
@@ -122,3 +124,26 @@ def test_peeking_after_every_ball_raises_a_false_alarm_at_most_one_time_in_twent
         made = np.cumsum(rng.random(60) < 0.5)
         alarms += any(evidence_against(0.5, int(k), n + 1).enough for n, k in enumerate(made))
     assert alarms / 200 <= 0.05 + 2 * math.sqrt(0.05 * 0.95 / 200)
+
+
+@pytest.mark.parametrize(("t", "n", "m"), [(0.0, 10, 10), (1.5, 8, 20), (-3.0, 15, 45), (6.0, 30, 30)])
+def test_evidence_of_a_t_is_the_integral_over_the_prior(t: float, n: int, m: int) -> None:
+    """GOENEN-2005, against another route: the noncentral t density integrated over the prior by quadrature."""
+    worth, freedom, spread = n * m / (n + m), n + m - 2, 0.5
+
+    def under_a_change(delta: float) -> float:
+        return float(
+            stats.nct.pdf(t, freedom, delta * math.sqrt(worth)) * stats.norm.pdf(delta, scale=spread)
+        )
+
+    top, _ = integrate.quad(under_a_change, -6 * spread, 6 * spread, limit=200)
+    assert t_evidence(t * t, worth, freedom, spread) == pytest.approx(
+        top / float(stats.t.pdf(t, freedom)), rel=2e-4
+    )
+
+
+def test_range_of_a_change_of_distance_is_welchs() -> None:
+    """Against scipy's own, a separate routine."""
+    first, since = np.array([0.4, 0.6, 0.5, 0.7, 0.3]), np.array([0.2, 0.3, 0.1, 0.25, 0.2, 0.15])
+    span = stats.ttest_ind(since, first, equal_var=False).confidence_interval(0.95)
+    assert welch_range(first, since) == pytest.approx((span.low, span.high), rel=1e-12)

@@ -3,10 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from goodlength.practice.progress import Progress
+from typing import Any
 
 Plain = Mapping[str, Any]
 
@@ -64,19 +61,3 @@ def plan_lines(plan: Plain) -> Iterator[str]:
     yield f"{plan['sessions']} sessions; look again on {plan['check_on']}."
     for caution in plan["cautions"]:
         yield f"{caution['lead']} {caution['words']}"
-
-
-def progress_form(one: Progress) -> dict[str, Any]:
-    """Progress of one drill as JSON values; shares 0 to 1."""
-    return {
-        "told": one.told,
-        "words": list(one.words),
-        "evidence": one.evidence,
-        "more_attempts": one.more,
-        "sessions": [
-            {"on": day.isoformat(), "rate": rate.rate, "interval": [rate.low, rate.high]}
-            for day, rate in one.sessions
-        ],
-        "by_order": {order.value: rate.rate for order, rate in one.by_order.items()},
-        "curve": one.curve.shape if one.curve else None,
-    }

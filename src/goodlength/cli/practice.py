@@ -108,10 +108,11 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
 
     with opened(library_folder) as library:
         told = tasks.progress(library, player_id)
+        words = tasks.progress_words(library, told)
     if as_json:
-        emit({drill: lines.progress_form(one) for drill, one in told.items()})
+        emit({drill: {**tasks.progress_form(one), "words": words[drill]} for drill, one in told.items()})
         return
-    for drill, one in told.items():
-        click.echo(f"{drill}: {' '.join(one.words)}")
+    for drill, said in words.items():
+        click.echo(f"{drill}: {said}")
     if not told:
         tell("Nothing has been logged for this player yet. Log a set with: goodlength practice log")

@@ -10,7 +10,7 @@ from goodlength.practice.carry import CarryOver, carried_over
 from goodlength.practice.curve import LearningCurve, learning_curve
 from goodlength.practice.evidence import Evidence, SequentialBounds, evidence_against, sequential_bounds
 from goodlength.practice.power import attempts_to_tell, tries_for_width
-from goodlength.practice.rates import HitRate, hit_rate, hit_rate_with_forgetting
+from goodlength.practice.rates import HitRate, hit_rate, hit_rate_of_sets, hit_rate_with_forgetting
 from goodlength.practice.scatter import Ellipse, Scatter, scatter_of
 
 __all__ = [
@@ -25,6 +25,7 @@ __all__ = [
     "carried_over",
     "evidence_against",
     "hit_rate",
+    "hit_rate_of_sets",
     "hit_rate_with_forgetting",
     "learning_curve",
     "scatter_of",

@@ -85,6 +85,41 @@ def hit_rate_with_forgetting(
     return _rate(max(hits, 1e-9), max(misses, 1e-9), sum(before) * keep ** len(attempts))
 
 
+def hit_rate_of_sets(
+    sets: Sequence[tuple[int, int]], keep: float = 0.95, before: tuple[float, float] = (0.5, 0.5)
+) -> HitRate:
+    """The rate now from sets in order, fading by `keep` with every later attempt.
+
+    Within a set the order of hits is not known: they count as spread evenly over it.
+
+    Raises
+    ------
+    OutOfRange
+        `keep` not above 0 and at most 1.
+    InputError
+        More hits than attempts in a set.
+
+    Examples
+    --------
+    >>> round(hit_rate_of_sets([(0, 20), (20, 20)]).rate, 2)
+    0.74
+    >>> hit_rate_of_sets([(1, 4)], keep=1.0).rate == hit_rate(1, 4).rate
+    True
+    """
+    if not 0.0 < keep <= 1.0:
+        raise OutOfRange(f"keep is above 0 and at most 1 (1 forgets nothing); got {keep:g}.")
+    made, missed = before
+    balls = 0
+    for hits, attempts in sets:
+        checks.counts(hits, attempts)
+        if attempts:
+            fresh = attempts if keep == 1.0 else (1.0 - keep**attempts) / (1.0 - keep)
+            made = made * keep**attempts + fresh * hits / attempts
+            missed = missed * keep**attempts + fresh * (attempts - hits) / attempts
+            balls += attempts
+    return _rate(max(made, 1e-9), max(missed, 1e-9), sum(before) * keep**balls)
+
+
 def _rate(hits: float, misses: float, before: float) -> HitRate:
     low, high = (float(stats.beta.ppf(tail, hits, misses)) for tail in (0.025, 0.975))
     return HitRate(hits / (hits + misses), low, high, hits, misses, before)

@@ -45,7 +45,7 @@ def drill_floor(
     `back_quarters` draws a dashed edge round the floor behind the service boxes, where the ball should land.
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
-    body = _floor(look, scale)
+    body = floor_ground(look, scale)
     if back_quarters:
         for place in ("left-quarter", "right-quarter"):
             left, _, right, _ = MARKED[place]
@@ -139,7 +139,8 @@ def wall_tape(look: Look, at: WallScale, box: BoxLike) -> str:
     )  # fmt: skip
 
 
-def _floor(look: Look, scale: float) -> str:
+def floor_ground(look: Look, scale: float) -> str:
+    """The floor with its lines; `scale` is px a metre."""
     body = ""
     for part in unfolded().shapes:
         if part.surface is Surface.FLOOR:

@@ -69,11 +69,11 @@ from goodlength.tasks.practice import (
     log_sets,
     plan_form,
     plans_of,
-    progress,
     propose_plan,
     sets_of,
     undo_set,
 )
+from goodlength.tasks.progress import progress, progress_form, progress_words
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 
 __all__ = [
@@ -139,6 +139,8 @@ __all__ = [
     "players_of",
     "preview_import",
     "progress",
+    "progress_form",
+    "progress_words",
     "propose_plan",
     "proxy_path",
     "proxy_reason",

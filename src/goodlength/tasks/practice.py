@@ -10,9 +10,10 @@ from uuid import uuid4
 
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
-from goodlength.practice.drills import Level, Theme
+from goodlength.practice.drills import Drill, Level, Theme
+from goodlength.practice.places import places_on
 from goodlength.practice.plan import Need, Plan, Time, propose
-from goodlength.practice.progress import Order, PracticeSet, Progress, progress_of
+from goodlength.practice.progress import Order, PracticeSet
 from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.drills import drill_named, own_drills
 from goodlength.tasks.found import find
@@ -168,6 +169,8 @@ def log_set(
     *,
     on: date | None = None,
     order: Order = Order.BLOCKED,
+    places: Sequence[Sequence[float]] = (),
+    aim: Sequence[float] | None = None,
     set_id: str | None = None,
     today: date | None = None,
 ) -> Logged:
@@ -181,7 +184,7 @@ def log_set(
         No such drill or player.
     """
     one = {"drill": drill_id, "hits": hits, "attempts": attempts, "order": order.value,
-           "on": (on or today or date.today()).isoformat()}  # fmt: skip
+           "on": (on or today or date.today()).isoformat(), "places": places, "aim": aim}  # fmt: skip
     return log_sets(library, player_id, [{"id": set_id or str(uuid4()), **one}], today=today)
 
 
@@ -189,9 +192,10 @@ def log_sets(
     library: Library, player_id: str, sets: Sequence[Mapping[str, Any]], *, today: date | None = None
 ) -> Logged:
     """Log sets as the court-side page sends them: each with id, drill, hits, attempts, order, on."""
-    for one in sets:
-        drill_named(library, str(one.get("drill", "")))
-    entries = [_set_entry(player_id, one, today or date.today()) for one in sets]
+    entries = [
+        _set_entry(player_id, drill_named(library, str(one.get("drill", ""))), one, today or date.today())
+        for one in sets
+    ]
     return Logged(tuple(library.append_practice(entries)))
 
 
@@ -206,19 +210,14 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
     for entry in standing(library.practice(player_id)):
         if entry.what is PracticeWhat.SET:
             value = entry.value
+            aim = value.get("aim")
             one = PracticeSet(
-                date.fromisoformat(value["on"]), value["hits"], value["attempts"], Order(value["order"])
-            )
+                date.fromisoformat(value["on"]), value["hits"], value["attempts"], Order(value["order"]),
+                tuple((x, z) for x, z in value.get("places") or ()), (aim[0], aim[1]) if aim else None,
+                entry.id,
+            )  # fmt: skip
             by_drill.setdefault(value["drill"], []).append(one)
     return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
-
-
-def progress(library: Library, player_id: str) -> dict[str, Progress]:
-    """What the log says, drill by drill."""
-    return {
-        drill_id: progress_of(sets, _target_words(library, drill_id))
-        for drill_id, sets in sets_of(library, player_id).items()
-    }
 
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, Mapping[str, Any]], ...]:
@@ -242,7 +241,7 @@ def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
     }
 
 
-def _set_entry(player_id: str, one: Mapping[str, Any], today: date) -> PracticeEntry:
+def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date) -> PracticeEntry:
     hits, attempts = one.get("hits"), one.get("attempts")
     if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
         raise InputError(f"hits and attempts are whole numbers; got {hits!r} of {attempts!r}.")
@@ -257,8 +256,11 @@ def _set_entry(player_id: str, one: Mapping[str, Any], today: date) -> PracticeE
         order = Order(one.get("order", "blocked"))
     except ValueError:
         raise InputError(f"order is blocked, mixed or retention; got {one.get('order')!r}.") from None
-    value = {"drill": one["drill"], "hits": hits, "attempts": attempts, "order": order.value,
-             "on": on.isoformat()}  # fmt: skip
+    value: dict[str, Any] = {"drill": drill.id, "hits": hits, "attempts": attempts, "order": order.value,
+                             "on": on.isoformat()}  # fmt: skip
+    if one.get("places"):
+        value["places"] = places_on(drill, one["places"], attempts)
+        value["aim"] = places_on(drill, [one["aim"]], 1)[0] if one.get("aim") else None
     at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
     return PracticeEntry(str(one.get("id") or uuid4()), player_id, at, PracticeWhat.SET, value)
 
@@ -268,10 +270,6 @@ def _day(text: Any) -> date:
         return date.fromisoformat(str(text))
     except ValueError:
         raise InputError(f"the day of a set is written like 2026-11-25; got {text!r}.") from None
-
-
-def _target_words(library: Library, drill_id: str) -> str:
-    return "the target" if drill_named(library, drill_id).place else "what counts"
 
 
 def _now() -> datetime:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from goodlength import demo, tasks
@@ -12,6 +13,7 @@ from goodlength.bench.practising import measure
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.practice.plan import Time
 from goodlength.practice.progress import Order, PracticeSet, evidence_of_change, progress_of
+from goodlength.practice.telling import telling
 
 PLAYER = "demo-imogen-vale"
 TODAY = date(2026, 11, 25)
@@ -93,17 +95,100 @@ def test_a_clear_rise_is_called_better_and_a_small_one_is_not() -> None:
     assert progress_of(sets((35, 45), (10, 45))).told == "worse"
     small = progress_of(sets((20, 45), (23, 45)))
     assert small.told == "cannot-tell"
-    assert any("more attempts" in words or "thousands" in words for words in small.words)
+    assert any("more attempts" in words or "thousands" in words for words in telling(small))
 
 
 def test_one_session_compares_nothing() -> None:
-    told = progress_of(sets((10, 45)))
-    assert (told.told, told.since) == ("one-session", None)
+    assert progress_of(sets((10, 45))).told == "one-session"
 
 
 def test_mixed_and_later_sets_are_said_apart() -> None:
     told = progress_of([*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, Order.RETENTION)])
-    assert any("First thing on a later day: 4 of 15" in words for words in told.words)
+    assert any("First thing on a later day: 4 of 15" in words for words in telling(told))
+
+
+def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
+    """Forty of 45 alike and then ten of 45 mixed is not "worse": mixing is harder."""
+    alike, mixed = sets((40, 45))[0], PracticeSet(date(2026, 11, 9), 10, 45, Order.MIXED)
+    told = progress_of([alike, mixed])
+    assert told.told == "unlike"
+    again = progress_of([alike, mixed, PracticeSet(date(2026, 11, 12), 30, 45, Order.MIXED)])
+    assert again.told == "better"
+
+
+def test_the_rate_now_leans_to_the_last_sets() -> None:
+    told = progress_of(sets((5, 45), (40, 45)))
+    assert told.now.rate > 0.7
+    assert any(words.startswith("Now, with older balls fading") for words in telling(told))
+
+
+def test_level_sessions_draw_no_curve_and_say_so() -> None:
+    told = progress_of(sets(*[(20, 40)] * 6))
+    assert told.curve is not None
+    assert told.curve.shape == "flat"
+    assert any("no learning curve" in words for words in telling(told))
+
+
+def placed(day: int, off_m: float, rng: np.random.Generator, n: int = 15) -> PracticeSet:
+    spots = rng.normal(0.0, off_m, size=(n, 2)) + np.array([1.2, 2.9])
+    places = tuple((float(x), float(z)) for x, z in spots)
+    return PracticeSet(date(2026, 11, day), n // 2, n, places=places, aim=(1.2, 2.9))
+
+
+def test_distance_is_preferred_to_hits_where_places_are_logged() -> None:
+    rng = np.random.default_rng(5)
+    told = progress_of([placed(1, 0.6, rng), placed(2, 0.15, rng), placed(3, 0.15, rng)])
+    assert told.told == "better"  # by distance: the hits have not changed at all
+    assert [order for order, _ in told.distances] == [Order.BLOCKED]
+    assert told.distances[0][1].high_m < 0
+    assert telling(told)[0].startswith("Distance from the aim:")
+    assert any("tell more than hit or miss" in words for words in telling(told))
+    assert told.scatter is not None
+    assert told.scatter.bias_m == pytest.approx((0.0, 0.0), abs=0.15)
+
+
+def test_places_without_an_aim_give_a_scatter_and_no_distance() -> None:
+    one = PracticeSet(date(2026, 11, 1), 1, 3, places=((1.0, 2.0), (1.2, 2.1), (1.1, 2.4)))
+    told = progress_of([one])
+    assert told.distances == ()
+    assert told.scatter is not None
+    assert told.scatter.bias_m is None
+
+
+@pytest.mark.parametrize(
+    ("drill", "places", "said"),
+    [
+        ("lob-to-the-box", [[7.0, 2.0]], "outside the front wall"),
+        ("straight-length-alone", [[1.0, 9.9]], "outside the floor"),
+        ("lob-to-the-box", [[1.0, 2.0]] * 3, "one place for each of the 2"),
+        ("lob-to-the-box", [[1.0]], "two numbers"),
+        ("six-corners", [[1.0, 2.0]], "no place to hit"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused(library, drill, places, said) -> None:
+    with pytest.raises(InputError, match=said):
+        tasks.log_set(library, PLAYER, drill, 1, 2, on=TODAY, places=places, today=TODAY)
+
+
+def test_places_come_back_with_their_set(library) -> None:
+    places = [[1.0, 2.5], [1.25, 3.0], [0.9, 2.75]]
+    tasks.log_set(
+        library,
+        PLAYER,
+        "lob-to-the-box",
+        2,
+        3,
+        on=TODAY,
+        places=places,
+        aim=[1.1, 2.8],
+        set_id="p1",
+        today=TODAY,
+    )
+    kept = next(one for one in tasks.sets_of(library, PLAYER)["lob-to-the-box"] if one.id == "p1")
+    assert [list(place) for place in kept.places] == places
+    form = tasks.progress_form(tasks.progress(library, PLAYER)["lob-to-the-box"])
+    assert form["scatter"]["bias_m"] == pytest.approx([-0.05, -0.05])
+    tasks.undo_set(library, PLAYER, "p1")
 
 
 def test_evidence_grows_with_the_same_gap_and_more_attempts() -> None:

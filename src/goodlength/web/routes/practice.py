@@ -7,16 +7,14 @@ from typing import Annotated, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
-from pydantic import BaseModel, ConfigDict, Field, StrictInt
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.practice.drills import Drill
-from goodlength.practice.progress import Order, Progress
-from goodlength.show.charts import range_bar
-from goodlength.show.ink import PAGE
-from goodlength.show.values import Seen
+from goodlength.practice.places import surface_of
+from goodlength.practice.progress import Order
 from goodlength.web.parse import Posted
+from goodlength.web.practising import surfaces, told
 from goodlength.web.render import page
 
 router = APIRouter()
@@ -39,6 +37,10 @@ class SetIn(BaseModel):
     attempts: StrictInt
     order: Name
     on: Name
+    places: Annotated[
+        list[tuple[StrictFloat | StrictInt, StrictFloat | StrictInt]], Field(max_length=500)
+    ] = []
+    aim: tuple[StrictFloat | StrictInt, StrictFloat | StrictInt] | None = None
 
 
 class SetsIn(BaseModel):
@@ -67,7 +69,8 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
     library = request.app.state.library
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
-    told = tasks.progress(library, player_id)
+    seen = tasks.progress(library, player_id)
+    words, sets = tasks.progress_words(library, seen), tasks.sets_of(library, player_id)
     return page(
         request,
         "practice_player.html",
@@ -75,7 +78,9 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
         base=f"/practice/{quote(player_id, safe='')}",
         plan=plans[0][1] if plans else None,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
-        drills=[_told(tasks.drill_named(library, key), one) for key, one in told.items()],
+        drills=[
+            told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
+        ],
         said="The plan is kept." if kept else "",
     )
 
@@ -94,7 +99,16 @@ def log(request: Request, player_id: str, of: str = "") -> Response:
         "practice_log.html",
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
-        drills=drills,
+        drills=[
+            {
+                "id": one.id,
+                "counts": one.counts,
+                "surface": surface_of(one),
+                "aim": one.box.middle_m if one.box else None,
+            }
+            for one in drills
+        ],
+        surfaces=surfaces(),
         names=[(one.id, one.name) for one in drills],
         chosen=of if of in every else every[0],
         orders=ORDERS,
@@ -107,10 +121,9 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
     """Store sets, once each however often they are sent, and answer with what the log says now."""
     library = request.app.state.library
     tasks.log_sets(library, player_id, [one.model_dump() for one in body.sets])
-    told = tasks.progress(library, player_id)
     return {
         "stored": [one.id for one in body.sets],
-        "words": {key: " ".join(one.words) for key, one in told.items()},
+        "words": tasks.progress_words(library, tasks.progress(library, player_id)),
     }
 
 
@@ -119,26 +132,3 @@ def undo(request: Request, player_id: str, form: Posted) -> Response:
     """Take a set back."""
     tasks.undo_set(request.app.state.library, player_id, form.texts.get("set", ""))
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
-
-
-def _told(drill: Drill, one: Progress) -> dict[str, Any]:
-    """One drill as it stands on the page."""
-    return {
-        "key": drill.id,
-        "name": drill.name,
-        "counts": drill.counts,
-        "words": " ".join(one.words),
-        "sessions": [
-            {
-                "on": day,
-                "count": round(rate.hits - 0.5),
-                "of": round(rate.hits + rate.misses - 1),
-                "bar": range_bar(_seen(rate), look=PAGE, wide=120),
-            }
-            for day, rate in one.sessions
-        ],
-    }
-
-
-def _seen(rate: Any) -> Seen:
-    return Seen(round(rate.hits - 0.5), round(rate.hits + rate.misses - 1), rate.low, rate.high)

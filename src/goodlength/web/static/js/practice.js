@@ -1,18 +1,28 @@
 // @ts-check
-/* The log on court: hits and misses of one set, sent through the outbox, so that a dropped network costs nothing. */
+/* The log on court: attempts of one set, sent through the outbox, so that a dropped network costs nothing. */
 
 import { ask, newId } from './api.js';
 import { Outbox } from './outbox.js';
 
+/** @typedef {[number, number]} Place  metres: across from the left wall; up, or from the front wall */
+/** @typedef {{hit: boolean, place: Place | null}} Try */
+
 const main = /** @type {HTMLElement} */ (document.getElementById('main'));
 const player = main.dataset.player ?? '';
 const drill = /** @type {HTMLSelectElement} */ (document.getElementById('f-drill'));
+const day = /** @type {HTMLInputElement} */ (document.getElementById('f-on'));
+const SVG = 'http://www.w3.org/2000/svg';
 
 /** @param {string} id @returns {HTMLElement} */
 const at = (id) => /** @type {HTMLElement} */ (document.getElementById(id));
 
-/** @type {boolean[]} the set in hand: true for a hit */
+/** @type {Try[]} the set in hand */
 let tries = restored();
+/** @type {Place | null} touched, and not yet called hit or miss */
+let touched = null;
+/** @type {Map<string, Place>} the aim of each drill, when one was touched */
+const aims = new Map();
+let aiming = false;
 
 const outbox = new Outbox({
   name: `practice:${player}`,
@@ -22,6 +32,7 @@ const outbox = new Outbox({
       waiting === 0
         ? 'Everything is stored.'
         : `${waiting} ${waiting === 1 ? 'set waits' : 'sets wait'} for the ${connected ? 'server' : 'connection'}. ${why}`;
+    document.documentElement.dataset.waiting = String(waiting);
   },
   onAnswer: (answer) => {
     at('told').textContent = answer.words[drill.value] ?? '';
@@ -31,46 +42,127 @@ const outbox = new Outbox({
   },
 });
 
-/** The set in hand survives a reload; what was sent lies in the outbox. @returns {boolean[]} */
+/** The set in hand survives a reload; what was sent lies in the outbox. @returns {Try[]} */
 function restored() {
   try {
     const kept = JSON.parse(sessionStorage.getItem(`set:${player}`) ?? '[]');
-    return Array.isArray(kept) ? kept.map(Boolean) : [];
+    return Array.isArray(kept) ? kept.map((one) => ({ hit: Boolean(one.hit), place: one.place ?? null })) : [];
   } catch {
     return [];
   }
 }
 
+/** @returns {HTMLElement | null} what the page knows of the drill chosen */
+const chosen = () => document.querySelector(`[data-counts="${CSS.escape(drill.value)}"]`);
+
+/** @returns {Place | null} */
+function aim() {
+  const said = chosen()?.dataset.aim?.split(',').map(Number);
+  return aims.get(drill.value) ?? (said ? [said[0], said[1]] : null);
+}
+
 function show() {
-  at('hits').textContent = String(tries.filter(Boolean).length);
+  at('hits').textContent = String(tries.filter((one) => one.hit).length);
   at('attempts').textContent = String(tries.length);
   /** @type {HTMLButtonElement} */ (at('done')).disabled = tries.length === 0;
   /** @type {HTMLButtonElement} */ (at('back')).disabled = tries.length === 0;
-  const counts = document.querySelector(`[data-counts="${CSS.escape(drill.value)}"]`);
-  at('counts').textContent = counts?.textContent ?? '';
+  drill.disabled = tries.length > 0; // a set belongs to one drill
+  at('counts').textContent = chosen()?.textContent ?? '';
+  showMarks();
   try {
     sessionStorage.setItem(`set:${player}`, JSON.stringify(tries));
+    sessionStorage.setItem(`drill:${player}`, drill.value);
   } catch {
     // a browser that keeps nothing still logs: only a reload would lose the set in hand
   }
 }
 
+function showMarks() {
+  const surface = chosen()?.dataset.surface;
+  at('marking').hidden = !surface;
+  at('aim').textContent = aiming ? 'Touch the drawing now' : 'Touch the aim next';
+  at('aim').setAttribute('aria-pressed', String(aiming));
+  at('aim-words').textContent = aim() ? 'The cross is the aim.' : 'No aim is said yet: without one the distance is not known.';
+  for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
+    board.hidden = board.dataset.on !== surface;
+    board.querySelectorAll('.mark').forEach((old) => old.remove());
+    if (board.hidden) continue;
+    for (const one of tries) if (one.place) dot(board, one.place, 'mark a-dot', 9);
+    if (touched) dot(board, touched, 'mark touched', 11);
+    const target = aim();
+    if (target) cross(board, target);
+  }
+}
+
+/** @param {HTMLElement} board @param {Place} place @returns {Place} in units of the drawing */
+function drawn(board, place) {
+  const px = Number(board.dataset.px);
+  const top = board.dataset.top;
+  return [2 + place[0] * px, 2 + (top === undefined ? place[1] : Number(top) - place[1]) * px];
+}
+
+/** @param {HTMLElement} board @param {Place} place @param {string} name @param {number} radius */
+function dot(board, place, name, radius) {
+  const made = document.createElementNS(SVG, 'circle');
+  const [cx, cy] = drawn(board, place);
+  made.setAttribute('class', name);
+  for (const [key, value] of Object.entries({ cx, cy, r: radius })) made.setAttribute(key, String(value));
+  board.querySelector('svg')?.append(made);
+}
+
+/** @param {HTMLElement} board @param {Place} place */
+function cross(board, place) {
+  const made = document.createElementNS(SVG, 'path');
+  const [x, y] = drawn(board, place);
+  made.setAttribute('class', 'mark cross');
+  made.setAttribute('d', `M${x - 16} ${y}h32M${x} ${y - 16}v32`);
+  board.querySelector('svg')?.append(made);
+}
+
+/** A touch on the drawing, in metres. @param {HTMLElement} board @param {PointerEvent | MouseEvent} event */
+function touch(board, event) {
+  const svg = /** @type {SVGSVGElement} */ (board.querySelector('svg'));
+  const frame = svg.getBoundingClientRect();
+  const unit = svg.viewBox.baseVal.width / frame.width;
+  const px = Number(board.dataset.px);
+  const u = ((event.clientX - frame.left) * unit - 2) / px;
+  const v = ((event.clientY - frame.top) * unit - 2) / px;
+  const top = board.dataset.top;
+  const wide = svg.viewBox.baseVal.width / px;
+  const high = svg.viewBox.baseVal.height / px;
+  /** @type {Place} */
+  const place = [
+    round(Math.min(Math.max(u, 0), wide - 4 / px)),
+    round(top === undefined ? Math.min(Math.max(v, 0), high - 4 / px) : Math.max(Number(top) - Math.max(v, 0), 0)),
+  ];
+  if (aiming) aims.set(drill.value, place);
+  else touched = place;
+  aiming = false;
+  showMarks();
+}
+
+/** @param {number} metres */
+const round = (metres) => Math.floor(metres * 100) / 100;
+
 /** @param {boolean} hit */
 function one(hit) {
-  tries.push(hit);
+  tries.push({ hit, place: touched });
+  touched = null;
   show();
 }
 
 function done() {
   const order = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
+  const places = tries.flatMap((each) => (each.place ? [each.place] : []));
   outbox.add([
     {
       id: newId(),
       drill: drill.value,
-      hits: tries.filter(Boolean).length,
+      hits: tries.filter((each) => each.hit).length,
       attempts: tries.length,
       order: order?.value ?? 'blocked',
-      on: main.dataset.today,
+      on: day.value,
+      ...(places.length > 0 && { places, aim: aim() }),
     },
   ]);
   tries = [];
@@ -84,6 +176,20 @@ at('back').addEventListener('click', () => {
   show();
 });
 at('done').addEventListener('click', done);
-drill.addEventListener('change', show);
+at('aim').addEventListener('click', () => {
+  aiming = !aiming;
+  showMarks();
+});
+for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
+  board.addEventListener('click', (event) => touch(board, event));
+}
+drill.addEventListener('change', () => {
+  touched = null;
+  show();
+});
+const before = sessionStorage.getItem(`drill:${player}`);
+if (before && tries.length > 0 && [...drill.options].some((option) => option.value === before)) drill.value = before;
 show();
-void outbox.open();
+void outbox.open().then(() => {
+  document.documentElement.dataset.ready = 'practice';
+});
