@@ -103,16 +103,26 @@ def log(
 @as_json
 @library_option
 def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """What the log says, drill by drill."""
+    """What the log says, drill by drill, and what carried into matches."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
         told = tasks.progress(library, player_id)
         words = tasks.progress_words(library, told)
+        carried = tasks.carry(library, player_id)
     if as_json:
-        emit({drill: {**tasks.progress_form(one), "words": words[drill]} for drill, one in told.items()})
+        emit(
+            {
+                "drills": {
+                    drill: {**tasks.progress_form(one), "words": words[drill]} for drill, one in told.items()
+                },
+                "carry_over": [tasks.carry_form(one) for one in carried],
+            }
+        )
         return
     for drill, said in words.items():
         click.echo(f"{drill}: {said}")
+    for over in carried:
+        click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
     if not told:
         tell("Nothing has been logged for this player yet. Log a set with: goodlength practice log")

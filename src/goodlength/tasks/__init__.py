@@ -9,6 +9,7 @@ from goodlength.tasks.across import over_matches
 from goodlength.tasks.agree import compare_observers, keep_layer, layers_of
 from goodlength.tasks.between import between_games
 from goodlength.tasks.brief import brief_about
+from goodlength.tasks.carried import Carried, carry, carry_form
 from goodlength.tasks.drills import add_drill, add_drill_from, drill_named, drills, own_drills, retire_drill
 from goodlength.tasks.erasing import Erased, erase_player
 from goodlength.tasks.exchange import (
@@ -78,6 +79,7 @@ from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, sea
 
 __all__ = [
     "Brought",
+    "Carried",
     "EditedFinding",
     "Erased",
     "Expiry",
@@ -95,6 +97,8 @@ __all__ = [
     "answer",
     "between_games",
     "brief_about",
+    "carry",
+    "carry_form",
     "change_match",
     "change_player",
     "compare_observers",

@@ -32,12 +32,13 @@ def test_the_plan_step_proposes_with_grades_and_cautions(page: TestClient) -> No
 def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
     assert "from 1 to 7 sessions" in page.get("/matches/demo/plan?sessions=9").text
     assert "whole number" in page.get("/matches/demo/plan?minutes=soon").text
+    assert "a date like" in page.get("/matches/demo/plan?begins=Tuesday").text
     assert "from the lists" in page.get("/matches/demo/plan?company=crowd").text
 
 
 def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> None:
     form = {
-        "sessions": "2", "minutes": "60", "weeks": "3", "company": "pair", "level": "club",
+        "sessions": "2", "minutes": "60", "weeks": "3", "begins": "2026-11-25", "drill": "", "company": "pair", "level": "club",
         "keep": "lob-to-the-box", "sets:lob-to-the-box": "2", "attempts:lob-to-the-box": "12",
         "target:lob-to-the-box": "",
     }  # fmt: skip

@@ -23,7 +23,7 @@ router = APIRouter(include_in_schema=False)
 
 COMPANY = (("solo", "nobody: alone"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
 LEVELS = (("new", "new to it"), ("club", "club"), ("county", "county and above"))
-ASKED = ("sessions", "minutes", "weeks", "company", "level", "drill")
+ASKED = ("sessions", "minutes", "weeks", "company", "level", "drill", "begins")
 WORDS = {
     "chosen": "Your choice",
     "clear": "Clear",
@@ -36,11 +36,11 @@ WORDS = {
 @router.get("/matches/{match_id}/plan")
 def plan(
     request: Request, match_id: str, sessions: str = "2", minutes: str = "60", weeks: str = "3",
-    company: str = "pair", level: str = "club", drill: str = "",
+    company: str = "pair", level: str = "club", drill: str = "", begins: str = "",
 ) -> Response:  # fmt: skip
     """A plan proposed for the time there is."""
     asked = {"sessions": sessions, "minutes": minutes, "weeks": weeks, "company": company, "level": level,
-             "drill": drill}  # fmt: skip
+             "drill": drill, "begins": begins or date.today().isoformat()}  # fmt: skip
     return _page(request, match_id, asked)
 
 
@@ -93,9 +93,17 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
         company, level = Company(asked["company"]), Level(asked["level"])
     except ValueError:
         raise InputError("Choose who is on court and the level from the lists.") from None
+    try:
+        begins = date.fromisoformat(asked["begins"].strip())
+    except ValueError:
+        raise InputError(
+            f"The first day is a date like 2026-11-25; got {asked['begins']!r}. Choose it again."
+        ) from None
     time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
     chosen = [asked["drill"]] if asked["drill"] else []
-    return tasks.plan_form(tasks.propose_plan(library, match_id, time, level=level, chosen=chosen))
+    return tasks.plan_form(
+        tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen)
+    )
 
 
 def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:

@@ -81,6 +81,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
         drills=[
             told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
         ],
+        carried=tasks.carry(library, player_id),
         said="The plan is kept." if kept else "",
     )
 
