@@ -134,7 +134,10 @@ def plan_form(plan: Plan) -> dict[str, Any]:
         "sessions": plan.sessions,
         "begins": plan.begins.isoformat(),
         "check_on": plan.check_on.isoformat(),
-        "cautions": [{"lead": caution.lead, "words": caution.words} for caution in plan.cautions],
+        "cautions": [
+            {"lead": caution.lead, "words": caution.words, "sources": list(caution.sources)}
+            for caution in plan.cautions
+        ],
         "left_out": list(plan.left_out),
     }
 

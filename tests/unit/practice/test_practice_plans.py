@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 
 import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
-from goodlength.practice.cautions import AT_THE_BODY, YOUNG
+from goodlength.practice.cautions import AT_THE_BODY, EYES, EYES_YOUNG, YOUNG, cautions_for
 from goodlength.practice.drills import DRILLS, Company, Level, Theme, dose_for, drill
 from goodlength.practice.plan import Need, Time, propose, target_hits
 
@@ -59,6 +60,26 @@ def test_a_body_serve_and_a_junior_bring_their_cautions() -> None:
     plan = propose([BODY], Time(1, 60), MONDAY, junior=True)
     assert plan.cautions[0] == AT_THE_BODY
     assert YOUNG in plan.cautions
+    assert EYES_YOUNG in plan.cautions
+    assert EYES not in plan.cautions
+
+
+def test_every_caution_names_a_source_that_is_listed() -> None:
+    listed = (Path(__file__).parents[3] / "docs" / "sources" / "practice.md").read_text("utf-8")
+    every = {
+        caution for junior in (False, True) for one in DRILLS for caution in cautions_for((one,), junior)
+    }
+    assert len(every) == 8
+    for caution in every:
+        assert caution.sources
+        for key in caution.sources:
+            assert f"- {key}:" in listed, key
+
+
+def test_drills_for_two_and_drills_of_movement_bring_theirs() -> None:
+    leads = [one.lead for one in cautions_for((drill("boast-and-drive"),), junior=False)]
+    assert "On court together." in leads
+    assert "Movement." in leads
 
 
 def test_ten_minutes_hold_no_second_drill() -> None:
