@@ -73,6 +73,26 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
         click.echo(f"{one.id}: {one.name} ({one.company.value}, about {one.minutes} min). {one.counts}")
 
 
+@practice_command.command("calendar", epilog="Example: goodlength practice calendar --month 2026-11")
+@click.option("--month", default="", help="A month like 2026-11; this one when left out.")
+@click.option("--group", default="", help="Only players of this group.")
+@as_json
+@library_option
+def calendar(month: str, group: str, as_json: bool, library_folder: Path | None) -> None:
+    """The season book: matches and practice by day, and what is due to be checked."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        form = tasks.book_form(tasks.season_book(library, tasks.month_of(month), group))
+    if as_json:
+        emit(form)
+        return
+    for day, several in form["days"].items():
+        click.echo(f"{day}: {'; '.join(one['words'] for one in several)}")
+    for due in form["due"]:
+        click.echo(f"Due {due['on']}: {due['words']}")
+
+
 @practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")
 @click.argument("player_id")
 @click.argument("drill")
@@ -121,7 +141,7 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
         )
         return
     for drill, said in words.items():
-        click.echo(f"{drill}: {said}")
+        click.echo(f"{drill}: {' '.join(said)}")
     for over in carried:
         click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
     if not told:

@@ -18,6 +18,15 @@ _TOLD = {
 }
 
 
+HEADS = {
+    "better": "Better",
+    "worse": "Worse",
+    "cannot-tell": "Too few to say",
+    "one-session": "First session",
+    "unlike": "Not yet compared",
+}
+
+
 def telling(one: Progress, target: str = "the target") -> tuple[str, ...]:
     """Sentences on one drill, the surest measure first.
 
@@ -34,7 +43,8 @@ def telling(one: Progress, target: str = "the target") -> tuple[str, ...]:
         said.append(
             f"If hits go on as since then, about {one.more} more attempts would tell."
             if one.more
-            else "If hits go on as since then, even thousands more attempts would not tell."
+            else "If hits go on as since then, more attempts would not settle it: the first day was "
+            "too short, or the gap is too small."
         )
     return (*said, *_apart(one.by_order), *_now(one), *_curve(one))
 

@@ -76,8 +76,10 @@ from goodlength.tasks.practice import (
 )
 from goodlength.tasks.progress import progress, progress_form, progress_words
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
+from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
 
 __all__ = [
+    "Book",
     "Brought",
     "Carried",
     "EditedFinding",
@@ -96,6 +98,7 @@ __all__ = [
     "add_player",
     "answer",
     "between_games",
+    "book_form",
     "brief_about",
     "carry",
     "carry_form",
@@ -115,6 +118,7 @@ __all__ = [
     "export_player",
     "find",
     "forms",
+    "groups_of",
     "has_agreed",
     "import_match",
     "is_junior",
@@ -129,6 +133,7 @@ __all__ = [
     "make_handout",
     "make_proxy",
     "matches_of",
+    "month_of",
     "names_of",
     "new_match",
     "note_proxy",
@@ -155,6 +160,8 @@ __all__ = [
     "require_consent",
     "retire_drill",
     "search",
+    "season_book",
+    "set_group",
     "sets_of",
     "show_match",
     "start_proxy",

@@ -20,9 +20,9 @@ def progress(library: Library, player_id: str) -> dict[str, Progress]:
     return {drill_id: progress_of(sets) for drill_id, sets in sets_of(library, player_id).items()}
 
 
-def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, str]:
+def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
     """What each drill's progress says, in sentences."""
-    return {key: " ".join(telling(one, _target_words(library, key))) for key, one in told.items()}
+    return {key: telling(one, _target_words(library, key)) for key, one in told.items()}
 
 
 def progress_form(one: Progress) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from goodlength.practice.drills import Drill
 from goodlength.practice.places import WALL, surface_of
 from goodlength.practice.progress import PracticeSet, Progress
 from goodlength.practice.scatter import Scatter
+from goodlength.practice.telling import HEADS
 from goodlength.show.drilldraw import WallScale, floor_ground, wall_ground
 from goodlength.show.ink import PAGE, drawing
 from goodlength.show.scatterdraw import scatter_on_floor, scatter_on_wall
@@ -40,7 +41,9 @@ def surfaces() -> tuple[Surface, Surface]:
     return Surface(WALL, front, wall.px, wall.top_m), Surface("floor", floor, px, None)
 
 
-def told(drill: Drill, one: Progress, words: str, sets: tuple[PracticeSet, ...]) -> dict[str, Any]:
+def told(
+    drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
+) -> dict[str, Any]:
     """One drill as it stands on the player's page."""
     shares = [Seen(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
     days = [f"{day.day} {day:%b}" for day, _, _ in one.sessions]
@@ -49,6 +52,7 @@ def told(drill: Drill, one: Progress, words: str, sets: tuple[PracticeSet, ...])
         "key": drill.id,
         "name": drill.name,
         "counts": drill.counts,
+        "head": HEADS[one.told],
         "words": words,
         "chart": session_chart(shares, days, line=line),
         "sets": [

@@ -99,3 +99,15 @@ def test_a_drill_of_ones_own_is_kept_drawn_planned_and_taken_out_again(page: Tes
 def test_no_practice_page_holds_an_inline_style(page: TestClient) -> None:
     for path in ("/practice", "/practice/drills", f"/practice/{PLAYER}", f"/practice/{PLAYER}/log"):
         assert "style=" not in page.get(path).text
+
+
+def test_the_season_book_shows_a_month_and_refuses_another(page: TestClient) -> None:
+    shown = page.get("/practice/calendar?month=2025-10").text
+    assert "October 2025" in shown
+    assert "Imogen Vale v Petra" in shown
+    assert "style=" not in shown
+    refused = page.get("/practice/calendar?month=soon")
+    assert refused.status_code == 422
+    assert "written like 2026-11" in refused.text
+    page.post(f"/practice/{PLAYER}/group", data={"group": "Squad"})
+    assert "Squad" in page.get("/practice").text

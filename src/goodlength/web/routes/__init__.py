@@ -1,6 +1,7 @@
 """Routes, one module for each step or page; each parses, calls one task and renders."""
 
 from goodlength.web.routes import (
+    book,
     drills,
     findings,
     fonts,
@@ -31,5 +32,6 @@ ROUTERS = (
     show.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player
+    book.router,
     practice.router,
 )

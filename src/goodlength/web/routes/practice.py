@@ -54,12 +54,20 @@ class SetsIn(BaseModel):
 def people(request: Request) -> Response:
     """Everybody, with how much was logged."""
     library = request.app.state.library
-    rows = []
+    rows, groups = [], tasks.groups_of(library)
     for player in library.players():
         sets = [one for many in tasks.sets_of(library, player.id).values() for one in many]
         last = max((one.on for one in sets), default=None)
         href = f"/practice/{quote(player.id, safe='')}"
-        rows.append({"name": player.name, "href": href, "sets": len(sets), "last": last})
+        rows.append(
+            {
+                "name": player.name,
+                "href": href,
+                "sets": len(sets),
+                "last": last,
+                "group": groups.get(player.id, ""),
+            }
+        )
     return page(request, "practice.html", rows=rows)
 
 
@@ -81,6 +89,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
         drills=[
             told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
         ],
+        group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.carry(library, player_id),
         said="The plan is kept." if kept else "",
     )
@@ -124,7 +133,10 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
     tasks.log_sets(library, player_id, [one.model_dump() for one in body.sets])
     return {
         "stored": [one.id for one in body.sets],
-        "words": tasks.progress_words(library, tasks.progress(library, player_id)),
+        "words": {
+            key: " ".join(words)
+            for key, words in tasks.progress_words(library, tasks.progress(library, player_id)).items()
+        },
     }
 
 
