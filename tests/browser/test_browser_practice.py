@@ -1,0 +1,153 @@
+"""From the demo's findings to a plan, a printed page, six sessions on a phone, progress and carry-over."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import axe_playwright_python
+import pikepdf
+import pytest
+
+from goodlength import demo, tasks
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+PHONE, TABLET, DESK = (
+    {"width": 390, "height": 844},
+    {"width": 820, "height": 1180},
+    {"width": 1440, "height": 900},
+)
+PLAYER = "demo-imogen-vale"
+LOB = "lob-to-the-box"
+TODAY = date.today()
+BEGINS = TODAY - timedelta(days=22)
+HITS = (3, 8, 11, 7, 12, 14)  # of fifteen, session by session, three sets each
+CUT = (2, 3)  # sessions logged without the network
+
+
+@pytest.fixture
+def with_demo(served: Any) -> Any:
+    """The demo in the library, without its film."""
+    demo.build(served.folder, footage=False)
+    return served
+
+
+def faults_of(page: Any) -> list[str]:
+    """What axe finds, one line each."""
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+
+
+def stored(page: Any) -> None:
+    page.wait_for_selector('html[data-waiting="0"]', timeout=30_000)
+
+
+def log_a_set(page: Any, hits: int, of: int) -> None:
+    """One set with the big buttons, one wrong press taken back."""
+    page.click("#miss")
+    page.click("#back")
+    for _ in range(hits):
+        page.click("#hit")
+    for _ in range(of - hits):
+        page.click("#miss")
+    assert page.inner_text(".tally") == f"{hits} of {of}"
+    page.click("#done")
+
+
+def after_match(library: Any, day: date) -> None:
+    """An invented match after the practice: the demo's answers once more, on another day."""
+    library.save_match(replace(library.match_info("demo"), id="after", played_on=day))
+    library.append(
+        [
+            replace(
+                one, id=f"after-{one.id}", match="after", replaces=one.replaces and f"after-{one.replaces}"
+            )
+            for one in library.entries("demo")
+        ]
+    )
+
+
+def test_from_a_finding_to_a_plan_to_the_court_and_back(
+    with_demo: Any, open_page: Any, tmp_path: Path
+) -> None:
+    desk = open_page(f"/matches/demo/plan?begins={BEGINS}", size=DESK)
+    assert desk.locator(".set-up svg").count() == 3  # each drill is drawn
+    assert "draws the weak returns" in desk.inner_text("main")
+    printed = tmp_path / "plan.pdf"
+    desk.pdf(path=str(printed), format="A4")
+    with pikepdf.open(printed) as pdf:
+        assert len(pdf.pages) == 1
+    desk.click("text=Keep this plan")
+    desk.wait_for_selector("text=The plan is kept.")
+
+    phone = open_page(f"/practice/{PLAYER}/log?of={LOB}", size=PHONE, wait="practice", has_touch=True)
+    for session, hits in enumerate(HITS):
+        day = BEGINS + timedelta(days=1 + 3 * session)
+        phone.context.set_offline(session in CUT)
+        phone.fill("#f-on", day.isoformat())
+        phone.click("text=mixed with others" if session >= 3 else "text=the same each time")
+        for set_n in range(3):
+            log_a_set(phone, hits if set_n else max(hits - 1, 0), 15)
+        if session in CUT:
+            expected = f"{3 * (session - CUT[0] + 1)} sets wait for the connection"
+            phone.wait_for_function(
+                "words => document.querySelector('#state').textContent.includes(words)", arg=expected
+            )
+        else:
+            stored(phone)
+    assert "Everything is stored." in phone.inner_text("#state")
+    logged = tasks.sets_of(with_demo.library, PLAYER)[LOB]
+    assert [one.hits for one in logged] == [h for hits in HITS for h in (hits - 1, hits, hits)]
+    assert len({one.on for one in logged}) == 6
+
+    after_match(with_demo.library, TODAY)
+    read = open_page(f"/practice/{PLAYER}", size=PHONE)
+    words = read.inner_text("main")
+    assert "Lobs to the taped box: better" in words
+    assert "hardly luck, however often one looked" in words
+    assert "Now, with older balls fading" in words
+    assert "Did it carry into matches?" in words
+    assert "too few to say whether it changed" in words
+    assert "regression to the mean" in words
+
+
+def test_places_touched_on_the_wall_come_back_as_a_scatter(with_demo: Any, open_page: Any) -> None:
+    page = open_page(f"/practice/{PLAYER}/log?of={LOB}", size=PHONE, wait="practice", has_touch=True)
+    page.click("text=Mark where each ball goes")
+    wall = page.locator('.surface[data-on="front-wall"] svg')
+    frame = wall.bounding_box()
+    page.click("#aim")
+    wall.click(position={"x": frame["width"] * 0.2, "y": frame["height"] * 0.35})
+    for across, up in ((0.18, 0.30), (0.22, 0.36), (0.21, 0.40), (0.25, 0.33)):
+        wall.click(position={"x": frame["width"] * across, "y": frame["height"] * up})
+        page.click("#hit")
+    page.click("#done")
+    stored(page)
+    kept = tasks.sets_of(with_demo.library, PLAYER)[LOB][0]
+    assert len(kept.places) == 4
+    assert kept.aim == pytest.approx((1.28, 3.0), abs=0.04)  # a fifth of 6.40 m; 35 % down from 4.62 m
+    assert kept.places[0][0] == pytest.approx(1.15, abs=0.04)
+    read = open_page(f"/practice/{PLAYER}", size=PHONE)
+    assert "Over 4 balls the middle lies" in read.inner_text("main")
+
+
+@pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
+def test_every_page_of_practice_fits_and_axe_finds_nothing(
+    with_demo: Any, open_page: Any, size: dict[str, int]
+) -> None:
+    for n in range(6):
+        tasks.log_set(
+            with_demo.library, PLAYER, LOB, 4 + n, 15, on=TODAY - timedelta(days=18 - 3 * n),
+            places=[[1.0 + 0.1 * n, 2.8], [1.2, 3.0], [1.4, 2.6]], aim=[1.2, 2.9],
+        )  # fmt: skip
+    for path in (
+        "/practice", "/practice/drills", "/practice/calendar", f"/practice/{PLAYER}",
+        f"/practice/{PLAYER}/log", "/matches/demo/plan",
+    ):  # fmt: skip
+        page = open_page(path, size=size)
+        page.wait_for_timeout(200)
+        assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path
+        assert not faults_of(page), path
