@@ -29,6 +29,26 @@ class PracticeEntry:
     replaces: str | None = None
 
 
+def practice_to_plain(entry: PracticeEntry) -> dict[str, Any]:
+    """One line of the log as JSON values.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> at = datetime(2026, 11, 25, tzinfo=UTC)
+    >>> practice_to_plain(PracticeEntry("g1", "p", at, PracticeWhat.GROUP, "squad"))["what"]
+    'group'
+    """
+    return {
+        "id": entry.id,
+        "player": entry.player,
+        "at_utc": entry.at_utc.isoformat(),
+        "what": entry.what.value,
+        "value": entry.value,
+        "replaces": entry.replaces,
+    }
+
+
 def standing(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
     """The entries that still hold, in the order written: those taken back are left out.
 

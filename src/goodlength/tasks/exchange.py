@@ -25,6 +25,7 @@ from goodlength.record.exchange import (
 from goodlength.record.exchange.document import used_kinds
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
 from goodlength.record.names import title_of
+from goodlength.record.practice import practice_to_plain
 from goodlength.record.replay import match_from
 from goodlength.record.wire import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.tasks.matches import names_of, new_id, players_of, show_match
@@ -136,8 +137,8 @@ def export_match(
 def export_player(library: Library, player_id: str, to: str | Path) -> Path:
     """Write down everything the library holds on a person, as JSON.
 
-    Details, every consent given or taken back, every match with its record and notes, and the names of
-    all files that show the person.
+    Details, every consent given or taken back, every match with its record and notes, the practice log, and
+    the names of all files that show the person.
     """
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
@@ -147,6 +148,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "player": player_to_plain(player),
         "consents": [dict(one) for one in library.consents(player_id)],
         "matches": [_held_of_match(library, info) for info in infos],
+        "practice": [practice_to_plain(entry) for entry in library.practice(player_id)],
         "library_copies": [path.name for path in library.copies()],
     }
     text = json.dumps(held, ensure_ascii=False, indent=1) + "\n"

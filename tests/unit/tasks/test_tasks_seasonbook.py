@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.errors import InputError
+from goodlength.errors import InputError, NotFound
 from goodlength.practice.plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
@@ -65,3 +66,13 @@ def test_a_month_is_read_or_refused() -> None:
 def test_the_form_is_plain(library: Any) -> None:
     form = tasks.book_form(tasks.season_book(library, date(2025, 10, 1), today=TODAY))
     assert form["days"]["2025-10-11"][0]["kind"] == "match"
+
+
+def test_the_practice_log_goes_out_and_away_with_the_player(library: Any, tmp_path: Path) -> None:
+    tasks.set_group(library, IMOGEN, "Tuesday squad")
+    tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=date(2025, 10, 13), set_id="s1")
+    held = json.loads(tasks.export_player(library, IMOGEN, tmp_path / "imogen.json").read_text("utf-8"))
+    assert [one["what"] for one in held["practice"]] == ["group", "set"]
+    tasks.erase_player(library, IMOGEN)
+    with pytest.raises(NotFound):
+        library.practice(IMOGEN)
