@@ -102,7 +102,7 @@ def hit_rate_of_sets(
     Examples
     --------
     >>> round(hit_rate_of_sets([(0, 20), (20, 20)]).rate, 2)
-    0.74
+    0.73
     >>> hit_rate_of_sets([(1, 4)], keep=1.0).rate == hit_rate(1, 4).rate
     True
     """

@@ -90,8 +90,8 @@ def scatter_words(seen: Scatter, on_wall: bool) -> str:
     --------
     >>> from goodlength.practice.scatter import scatter_of
     >>> seen = scatter_of([(0.1, 0.4), (0.2, 0.3), (0.0, 0.6), (0.2, 0.6)], aim_m=(0.0, 0.5))
-    >>> scatter_words(seen, on_wall=True)[:72]
-    'Over 4 balls the middle lies 12 cm right of and 2 cm below the aim. The '
+    >>> scatter_words(seen, on_wall=True).split(". ")[0]
+    'Over 4 balls the middle lies 12 cm right of and 3 cm below the aim'
     """
     half = f"{round(100 * seen.next_ball.major_m)} by {round(100 * seen.next_ball.minor_m)} cm"
     spread = (
