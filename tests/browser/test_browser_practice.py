@@ -8,10 +8,13 @@ from pathlib import Path
 from typing import Any
 
 import axe_playwright_python
+import numpy as np
 import pikepdf
 import pytest
 
 from goodlength import demo, tasks
+from goodlength.bench.courtsound import TYPICAL, record_practice
+from goodlength.bench.hearing import write_film
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 PHONE, TABLET, DESK = (
@@ -134,6 +137,30 @@ def test_places_touched_on_the_wall_come_back_as_a_scatter(with_demo: Any, open_
     assert "Over 4 balls the middle lies" in read.inner_text("main")
 
 
+def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any, tmp_path: Path) -> None:
+    samples, strikes = record_practice(np.random.default_rng(3), TYPICAL, 60.0)
+    film = write_film(tmp_path / "solo.mp4", samples)
+    page = open_page(f"/practice/{PLAYER}/recordings", size=TABLET)
+    assert not faults_of(page)
+    page.fill("#f-path", str(film))
+    page.click("text=Listen to it")
+    page.wait_for_selector(".attempts li", timeout=60_000)
+    page.wait_for_selector('html[data-ready="heard"]')
+    heard = page.locator(".attempts li").count()
+    assert heard >= len(strikes)
+    page.keyboard.press("h")
+    page.keyboard.press("ArrowLeft")  # a wrong key is taken back
+    for n in range(heard):
+        page.keyboard.press("x" if n >= len(strikes) else "hm"[n % 2])
+    assert page.inner_text("#left") == "all marked"
+    assert not faults_of(page)
+    page.click("#done")
+    page.wait_for_selector("text=Logged:")
+    assert page.locator("#done").is_disabled()
+    kept = tasks.sets_of(with_demo.library, PLAYER)[LOB]
+    assert [(one.hits, one.attempts) for one in kept] == [((len(strikes) + 1) // 2, len(strikes))]
+
+
 @pytest.mark.parametrize("size", [PHONE, TABLET, DESK], ids=["phone", "tablet", "desk"])
 def test_every_page_of_practice_fits_and_axe_finds_nothing(
     with_demo: Any, open_page: Any, size: dict[str, int]
@@ -145,7 +172,7 @@ def test_every_page_of_practice_fits_and_axe_finds_nothing(
         )  # fmt: skip
     for path in (
         "/practice", "/practice/drills", "/practice/calendar", f"/practice/{PLAYER}",
-        f"/practice/{PLAYER}/log", "/matches/demo/plan",
+        f"/practice/{PLAYER}/log", f"/practice/{PLAYER}/recordings", "/matches/demo/plan",
     ):  # fmt: skip
         page = open_page(path, size=size)
         page.wait_for_timeout(200)

@@ -193,6 +193,38 @@ def record(rng: np.random.Generator, condition: Condition, seconds: float = 260.
     return Recording(np.asarray(0.5 * samples / np.abs(samples).max(), np.float32), truth, condition)
 
 
+def record_practice(
+    rng: np.random.Generator, condition: Condition, seconds: float = 150.0
+) -> tuple[Wave, list[float]]:
+    """Invented solo practice, one serve at a time: samples at `RATE`, and when each strike was heard.
+
+    The ball is bounced before the serve, runs dead after it, and is fetched; two to nine seconds pass.
+    """
+    hall = Hall(rng, condition, seconds)
+    strikes: list[float] = []
+    at = rng.uniform(2, 5)
+    while at < seconds - 10:
+        server = _player(rng, 0)
+        for k in range(int(rng.integers(0, 4))):
+            hall.strike("dribble", at + 0.55 * k, np.array([server[0], server[1], 0.02]))
+        heard, at = _shot(hall, at + 2.2 + rng.uniform(0, 0.8), 0)
+        strikes.append(heard)
+        gap = 0.5
+        for _ in range(int(rng.integers(1, 5))):
+            place = np.array([rng.uniform(0.3, 6.1), rng.uniform(5, 9.5), 0.02])
+            hall.strike("floor", at, place, -3.0)
+            at += gap
+            gap *= 0.75
+        if rng.random() < 0.3:
+            _speech(hall, at + 1, rng.uniform(0.8, 2), condition.speech_db)
+        at += rng.uniform(2, 9)
+    if condition.neighbour_db is not None:
+        _neighbour(hall, at + 2, condition.neighbour_db)
+    samples = hall.out[: round((at + 2) * RATE)]
+    _background(hall, samples, condition)
+    return np.asarray(0.5 * samples / np.abs(samples).max(), np.float32), strikes
+
+
 def _player(rng: np.random.Generator, side: int) -> NDArray[np.float64]:
     """Where a player strikes: mostly mid and back court, the racket at knee to shoulder height."""
     x = np.clip(rng.normal(1.6 if side else 4.8, 1.0), 0.3, 6.1)

@@ -66,10 +66,11 @@ def ball(seed: int, as_json: bool) -> None:
 @click.option("--players", type=int, default=2000, show_default=True, help="Simulated players a rate.")
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
-    """False "better" when nothing changed, and how often a change is found, looking after every ball."""
-    from goodlength.bench import practising
+    """False "better" when nothing changed, and how often a change is found; attempts heard."""
+    from goodlength.bench import attempts, practising
 
-    _report({"seed": seed, **asdict(practising.measure(seed, players))}, as_json)
+    heard = attempts.measure(seed, max(1, players // 100))
+    _report({"seed": seed, **asdict(practising.measure(seed, players)), **asdict(heard)}, as_json)
 
 
 def _report(figures: Mapping[str, Any], as_json: bool) -> None:

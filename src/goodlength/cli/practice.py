@@ -118,6 +118,23 @@ def log(
     tell(f"Logged: {hits} of {attempts}.")
 
 
+@practice_command.command("listen", epilog="Example: goodlength practice listen solo.mp4")
+@click.argument("film", type=click.Path(path_type=Path))
+@as_json
+def listen(film: Path, as_json: bool) -> None:
+    """The attempts heard in a recording of practice, one ball at a time; mark them in the page."""
+    from goodlength import tasks
+    from goodlength.clock import clock_words, seconds
+
+    heard = tasks.listen_to(film)
+    if as_json:
+        emit(heard.to_json())
+        return
+    for n, one in enumerate(heard.attempts, 1):
+        click.echo(f"{n}: {clock_words(seconds(one.strike_us))}{' (doubtful)' if one.doubtful else ''}")
+    tell(heard.words)
+
+
 @practice_command.command("progress", epilog="Example: goodlength practice progress PLAYER_ID")
 @click.argument("player_id")
 @as_json

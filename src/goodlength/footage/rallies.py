@@ -125,7 +125,7 @@ def hear(
     if sound is None or sound.first_s is None:
         return _by_motion(where, NO_SOUND, progress, cancel) if motion else Hearing((), "nothing", NO_SOUND)
     start_us = round(sound.first_s * MICROSECONDS)
-    found = rallies_in(_listened(where, start_us, keep, progress, cancel))
+    found = rallies_in(listened(where, start_us, keep, progress, cancel))
     if not found.usable:
         return (
             _by_motion(where, NOT_USABLE, progress, cancel) if motion else Hearing((), "nothing", NOT_USABLE)
@@ -165,10 +165,10 @@ def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel |
     return Hearing(rallies, "motion", f"Rallies cannot be heard: {why}. {BY_MOTION}")
 
 
-def _listened(
+def listened(
     path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
 ) -> Onsets:
-    """All impacts of the film's sound, taking up what was kept."""
+    """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
     mark = fingerprint(path)
     parts, done_s = _kept(keep, mark)
     begin_s = max(0.0, done_s - 2 * CONTEXT_S)

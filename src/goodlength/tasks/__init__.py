@@ -75,6 +75,15 @@ from goodlength.tasks.practice import (
     undo_set,
 )
 from goodlength.tasks.progress import progress, progress_form, progress_words
+from goodlength.tasks.recordings import (
+    Recording,
+    forget_recording,
+    listen_to,
+    played_recording,
+    recording_named,
+    recordings_of,
+    start_recording,
+)
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
 
@@ -90,6 +99,7 @@ __all__ = [
     "LibraryState",
     "MatchRow",
     "Recorded",
+    "Recording",
     "SeasonFound",
     "SeasonQuestion",
     "add_drill",
@@ -117,6 +127,7 @@ __all__ = [
     "export_match",
     "export_player",
     "find",
+    "forget_recording",
     "forms",
     "groups_of",
     "has_agreed",
@@ -127,6 +138,7 @@ __all__ = [
     "layers_of",
     "library_check",
     "list_matches",
+    "listen_to",
     "log_set",
     "log_sets",
     "look_at",
@@ -144,6 +156,7 @@ __all__ = [
     "place_footage",
     "plan_form",
     "plans_of",
+    "played_recording",
     "players",
     "players_of",
     "preview_import",
@@ -154,6 +167,8 @@ __all__ = [
     "proxy_path",
     "proxy_reason",
     "record_answers",
+    "recording_named",
+    "recordings_of",
     "redo",
     "remove_footage",
     "remove_match",
@@ -165,6 +180,7 @@ __all__ = [
     "sets_of",
     "show_match",
     "start_proxy",
+    "start_recording",
     "timeline_of",
     "undo",
     "undo_set",

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
 
 if TYPE_CHECKING:
@@ -144,11 +145,12 @@ def erase_player(
     library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}
+    heard = _heard_of(library.folder, player_id)
     found = Erased(
         done=False,
         matches=len(infos),
         entries=sum(len(library.entries(info.id)) for info in infos),
-        files=tuple(str(path) for path in files_only_of(library, going)),
+        files=tuple(str(path) for path in (*files_only_of(library, going), *heard)),
         originals=_originals_only_of(library, going),
         originals_removed=originals,
         copies=tuple(str(path) for path in library.copies()),
@@ -160,7 +162,7 @@ def erase_player(
     library.remove_player(player_id)
     doomed = (*found.files, *(found.originals if originals else ()))
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
-    _forget_jobs(library.folder, (*found.files, *found.originals))
+    _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
     library.clean()
     done = replace(found, done=True, left=left)
     return replace(done, account=str(_write_account(library.folder, done)))
@@ -182,8 +184,21 @@ def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
     return tuple(path for path in doomed if path not in kept)
 
 
+def _heard_of(folder: Path, player_id: str) -> list[Path]:
+    """Files made from a player's recordings of practice that are there."""
+    found: dict[Path, None] = {}
+    for note in (folder / "jobs").glob("*.json"):
+        try:
+            args = json.loads(note.read_text(encoding="utf-8")).get("args") or {}
+            if args.get("player") == player_id:
+                found.update(dict.fromkeys(path for path in files_of_args(folder, args) if path.is_file()))
+        except (OSError, ValueError, AttributeError):
+            continue
+    return list(found)
+
+
 def _forget_jobs(folder: Path, paths: Sequence[str]) -> None:
-    """Delete notes of ended jobs that name any of these files."""
+    """Delete notes of ended jobs that name any of these files, or the person."""
     for note in (folder / "jobs").glob("*.json"):
         try:
             plain = json.loads(note.read_text(encoding="utf-8"))

@@ -14,6 +14,7 @@ from goodlength.web.routes import (
     players,
     practice,
     record,
+    recordings,
     settings,
     show,
 )
@@ -33,5 +34,6 @@ ROUTERS = (
     plan.router,
     drills.router,  # before practice, whose paths end in a player
     book.router,
+    recordings.router,
     practice.router,
 )

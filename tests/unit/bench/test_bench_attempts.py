@@ -1,0 +1,14 @@
+"""The bench of attempts at a twentieth: strikes of invented practice are found."""
+
+from __future__ import annotations
+
+from goodlength.bench.attempts import measure
+from goodlength.bench.courtsound import TYPICAL
+
+
+def test_strikes_of_an_invented_practice_are_heard() -> None:
+    figures = measure(recordings=1, conditions=(TYPICAL,))
+    assert figures.attempts["typical"] >= 8
+    assert figures.attempts_offered["typical"] >= 0.85
+    assert figures.attempts_right["typical"] >= 0.7
+    assert figures.attempts_error_p95_s["typical"] <= 0.02

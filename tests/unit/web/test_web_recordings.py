@@ -1,0 +1,83 @@
+"""Recordings of practice in process: listened to, marked, taken off, erased with the person."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.bench.courtsound import TYPICAL, record_practice
+from goodlength.bench.hearing import write_film
+
+
+@pytest.fixture(scope="module")
+def solo(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    samples, _ = record_practice(np.random.default_rng(3), TYPICAL, 60.0)
+    return write_film(tmp_path_factory.mktemp("practice") / "solo.mp4", samples)
+
+
+@pytest.fixture
+def player(library: Any, client: TestClient) -> str:
+    client.headers["origin"] = "http://127.0.0.1:8765"
+    return tasks.add_player(library, "Imogen Vale", player_id="iv").id
+
+
+def test_a_recording_is_heard_marked_and_goes_with_its_player(
+    client: TestClient, library: Any, player: str, solo: Path
+) -> None:
+    form = {"path": str(solo), "drill": "lob-to-the-box"}
+    began = client.post(f"/practice/{player}/recordings", data=form)
+    assert began.status_code == 303
+    address = began.headers["location"]
+    jobs = client.app.state.jobs  # type: ignore[attr-defined]
+    recording = tasks.recordings_of(jobs, player)[0]
+    assert jobs.wait(recording.id).state == "done"
+    page = client.get(address).text
+    assert "attempts heard" in page
+    assert page.count("<li data-start=") == len(tasks.recording_named(jobs, player, recording.id).attempts)
+    assert client.post(f"/practice/{player}/recordings", data=form).headers["location"] == address
+    media = client.get(
+        f"/api/practice/{player}/recordings/{recording.id}/media", headers={"range": "bytes=0-9"}
+    )
+    assert media.status_code == 206
+    made = [path for path in (library.folder / "proxies").iterdir() if path.name.startswith("practice-")]
+    assert len(made) == 1
+    erased = tasks.erase_player(library, player)
+    assert str(made[0]) in erased.files
+    assert not made[0].exists()
+    assert tasks.recordings_of(jobs, player) == ()
+    assert solo.is_file()
+
+
+def test_a_recording_taken_off_leaves_the_film(
+    client: TestClient, library: Any, player: str, solo: Path
+) -> None:
+    client.post(f"/practice/{player}/recordings", data={"path": str(solo), "drill": "lob-to-the-box"})
+    jobs = client.app.state.jobs  # type: ignore[attr-defined]
+    one = tasks.recordings_of(jobs, player)[0]
+    jobs.wait(one.id)
+    assert client.post(f"/practice/{player}/recordings/{one.id}/forget").status_code == 303
+    assert tasks.recordings_of(jobs, player) == ()
+    assert not list((library.folder / "proxies").glob("practice-*"))
+    assert solo.is_file()
+
+
+@pytest.mark.parametrize(
+    ("path", "words"),
+    [("", "Name the file"), ("solo.mp4", "begins nowhere"), ("/nowhere/solo.mp4", "solo.mp4")],
+)
+def test_a_file_that_cannot_be_is_said_beside_the_field(
+    client: TestClient, player: str, path: str, words: str
+) -> None:
+    said = client.post(f"/practice/{player}/recordings", data={"path": path, "drill": "lob-to-the-box"})
+    assert said.status_code == 422
+    assert words in said.text
+
+
+def test_another_players_recording_is_not_shown(client: TestClient, library: Any, player: str) -> None:
+    assert client.get(f"/practice/{player}/recordings/abc").status_code == 404
+    assert client.get("/practice/nobody/recordings").status_code == 404
