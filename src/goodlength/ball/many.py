@@ -28,7 +28,7 @@ from goodlength.errors import InputError, OutOfRange
 Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 
 EXACT_STEP_S = (
-    0.33  # longest step; the second bounce stays within 0.2 mm: tests/published/test_ball_oracle.py
+    0.28  # longest step; the second bounce stays within 0.2 mm: tests/published/test_ball_oracle.py
 )
 SEARCH_STEP_S = 0.5  # within 1 mm, for searching
 PIECE = 1024  # launches handed to a thread at a time
