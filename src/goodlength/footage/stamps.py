@@ -118,9 +118,21 @@ class FrameTable:
         """Whether a picture of this film is shown at that time."""
         return self.first_us <= us < self.end_us
 
+    @cached_property
+    def usual_us(self) -> int:
+        """The commonest length of a picture."""
+        lengths, times = np.unique(self.durations, return_counts=True)
+        return int(to_us(lengths[int(np.argmax(times))][None], self.base)[0])
+
     def middle_us(self, i: int) -> int:
-        """The middle of picture i: where a player must be sent to show it and not its neighbour."""
-        return int(self.starts_us[i] + self.ends_us[i]) // 2
+        """Where a player must be sent to show picture i and not its neighbour.
+
+        Half a usual picture after its start; the middle where it is shorter. Not half-way to the next one
+        where that is far: before a key picture a browser shows the next as soon as the picture's own length
+        is over.
+        """
+        start = int(self.starts_us[i])
+        return start + min(int(self.ends_us[i]) - start, self.usual_us) // 2
 
     def between(self, from_us: int, to_us: int) -> tuple[int, int]:
         """First and last picture of a span: the one shown at `from_us`, the one shown just before `to_us`."""

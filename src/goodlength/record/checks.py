@@ -114,9 +114,14 @@ def _contradictions(rally: Rally, facts: Facts, names: tuple[str, str], add: Any
 
 
 def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[Fault]:
-    """Spans that run backwards, overlap, come out of order, or lie outside the footage."""
+    """Spans that run backwards, overlap, come out of order, or lie outside the footage.
+
+    Rallies that begin after the footage is over, with none after them inside it, were not filmed: that is
+    no fault.
+    """
     found: list[Fault] = []
     timed = [rally for rally in rallies if rally.start_us is not None]
+    not_filmed = _not_filmed(timed, length_us)
     furthest: Rally | None = None
     for rally in timed:
         start = rally.start_us or 0
@@ -124,7 +129,8 @@ def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[Fault]:
         if end < start or (rally.end_us is not None and end == start):
             found.append(_span_fault(rally, "span-backwards", "ends before it begins. Mark its end again."))
             continue
-        if start < 0 or (length_us is not None and max(start, end) > length_us):
+        outside = length_us is not None and max(start, end) > length_us and rally.key not in not_filmed
+        if start < 0 or outside:
             whole = "" if length_us is None else f" The footage is {_clock(length_us)} long."
             found.append(
                 _span_fault(rally, "span-outside", f"lies outside the footage.{whole} Mark it again.")
@@ -134,6 +140,16 @@ def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[Fault]:
         if furthest is None or end >= _end(furthest):
             furthest = rally
     return found
+
+
+def _not_filmed(timed: Sequence[Rally], length_us: int | None) -> set[str]:
+    """Keys of the rallies at the end of the match that were played after the footage was over."""
+    keys: set[str] = set()
+    for rally in reversed(timed):
+        if length_us is None or (rally.start_us or 0) < length_us:
+            break
+        keys.add(rally.key)
+    return keys
 
 
 def _against(before: Rally, rally: Rally) -> list[Fault]:

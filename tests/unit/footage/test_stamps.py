@@ -28,6 +28,11 @@ def test_the_middle_lies_inside_its_picture_and_outside_all_others() -> None:
         assert table.starts_us[i] < middle < table.ends_us[i]
 
 
+def test_a_long_picture_of_an_uneven_film_is_shown_near_its_start_as_in_the_page() -> None:
+    table = table_of(np.array([0, 1, 2, 50, 51]), TimeBase(1, 50), 1, np.ones(5, bool), "decoded")
+    assert [table.middle_us(i) for i in (1, 2, 3)] == [30_000, 50_000, 1_010_000]
+
+
 @pytest.mark.parametrize(
     ("span", "pictures"),
     [

@@ -120,6 +120,19 @@ def test_times_outside_the_footage_are_faults(library, match):
     assert ("r1", "span-outside") not in codes
 
 
+def test_rallies_after_a_film_that_was_stopped_are_not_faults(library, match):
+    library.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=9_000_000))
+    for n, start in enumerate((1, 12, 20), 1):
+        span = {"start_us": start * 1_000_000, "end_us": start * 1_000_000 + 5_000_000, "how": "marked"}
+        tasks.answer(library, "m1", f"r{n}", What.SPAN, span)
+    assert "span-outside" not in [fault.code for fault in tasks.show_match(library, "m1").faults]
+    tasks.answer(
+        library, "m1", "r4", What.SPAN, {"start_us": 7_000_000, "end_us": 8_000_000, "how": "marked"}
+    )
+    codes = [(fault.key, fault.code) for fault in tasks.show_match(library, "m1").faults]
+    assert ("r2", "span-outside") in codes
+
+
 @pytest.mark.parametrize(
     ("name", "more", "words"),
     [
