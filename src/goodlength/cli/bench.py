@@ -51,6 +51,20 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
     _report({"seed": seed, **asdict(cutting.measure(seed, cuts))}, as_json)
 
 
+@bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
+@seed_option
+@click.option("--recordings", type=int, default=20, show_default=True, help="Invented recordings heard.")
+@click.option("--minutes", type=int, default=60, show_default=True, help="Length of the film timed.")
+@click.option("--matches", type=int, default=200, show_default=True, help="Simulated matches drafted.")
+@as_json
+def footage(seed: int, recordings: int, minutes: int, matches: int, as_json: bool) -> None:
+    """Rallies heard in invented recordings, beside the sound decoder alone; sheets drafted from sightings."""
+    from goodlength.bench import footage as measured
+
+    figures = measured.measure(seed, recordings=recordings, minutes=minutes, matches=matches)
+    _report({"seed": seed, **figures}, as_json)
+
+
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
 @as_json

@@ -29,6 +29,28 @@ def look(file: Path, as_json: bool) -> None:
         click.echo(line)
 
 
+@footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
+@click.argument("file", type=existing_file)
+@as_json
+def rallies(file: Path, as_json: bool) -> None:
+    """The rallies heard in a recording, each with its hits in time. The file is not changed.
+
+    Without usable sound they are guessed from the moving players, which is said.
+    """
+    from goodlength import tasks
+    from goodlength.clock import clock_words
+
+    with progress("rallies") as report:
+        found = tasks.hear_rallies(file, report)
+    if as_json:
+        emit(found.to_json())
+        return
+    for n, one in enumerate(found.rallies, 1):
+        span = f"{clock_words(one.start_us / 1e6)} to {clock_words(one.end_us / 1e6)}"
+        click.echo(f"{n:>4}  {span:<22} {len(one.hits_us):>3} hits  {one.why}".rstrip())
+    tell(found.words)
+
+
 @footage_command.command("add", epilog="Example: goodlength footage add demo match.mp4")
 @click.argument("match_id")
 @click.argument("files", nargs=-1, required=True, type=existing_file)

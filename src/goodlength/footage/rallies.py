@@ -130,7 +130,7 @@ def hear(
         return (
             _by_motion(where, NOT_USABLE, progress, cancel) if motion else Hearing((), "nothing", NOT_USABLE)
         )
-    rallies = _rallies(found, start_us)
+    rallies = rallies_of(found, start_us)
     sure = sum(not rally.doubtful for rally in rallies)
     words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
     warm = None
@@ -140,7 +140,7 @@ def hear(
     return Hearing(rallies, "sound", words, warm)
 
 
-def _rallies(found: Chains, start_us: int) -> tuple[Heard, ...]:
+def rallies_of(found: Chains, start_us: int) -> tuple[Heard, ...]:
     """Sure and doubtful rallies in order of time."""
     out = [_heard(chain, start_us, False, "") for chain in found.sure]
     for chain in found.doubtful:

@@ -36,6 +36,17 @@ from goodlength.tasks.footage import (
 )
 from goodlength.tasks.found import find
 from goodlength.tasks.handouts import EditedFinding, HandoutDraft, HandoutEdits, draft_handout, make_handout
+from goodlength.tasks.hearing import (
+    HeardMatch,
+    HeardRally,
+    add_heard,
+    correct_heard,
+    hear_rallies,
+    heard,
+    heard_form,
+    hearing_job_of,
+    start_hearing,
+)
 from goodlength.tasks.library import LibraryState, library_check, open_library
 from goodlength.tasks.matches import (
     MatchRow,
@@ -96,6 +107,8 @@ __all__ = [
     "Expiry",
     "HandoutDraft",
     "HandoutEdits",
+    "HeardMatch",
+    "HeardRally",
     "LibraryState",
     "MatchRow",
     "Recorded",
@@ -105,6 +118,7 @@ __all__ = [
     "add_drill",
     "add_drill_from",
     "add_footage",
+    "add_heard",
     "add_player",
     "answer",
     "between_games",
@@ -116,6 +130,7 @@ __all__ = [
     "change_player",
     "compare_observers",
     "consent",
+    "correct_heard",
     "cut_clip",
     "cut_rally",
     "document_of",
@@ -131,6 +146,10 @@ __all__ = [
     "forms",
     "groups_of",
     "has_agreed",
+    "hear_rallies",
+    "heard",
+    "heard_form",
+    "hearing_job_of",
     "import_match",
     "is_junior",
     "keep_layer",
@@ -179,6 +198,7 @@ __all__ = [
     "set_group",
     "sets_of",
     "show_match",
+    "start_hearing",
     "start_proxy",
     "start_recording",
     "timeline_of",
