@@ -51,10 +51,25 @@ KEYS = (
     Key(("?",), "?", "this list", "help", "All keys"),
 )
 
+_SHARED = ("play", "earlier", "later", "rally-before", "rally-after", "frame-back", "frame-on", "speed")
+
+RALLY_KEYS = (
+    Key(tuple("123456"), "1–6", "answer with that number, and on to the next rally", "answer", ""),
+    Key(("Enter",), "Enter", "it is a rally as it stands; next rally", "enter", "Keep, next"),
+    Key(("Backspace",), "Backspace", "back to the rally before", "back", "Back"),
+    *(key for key in KEYS if key.action in _SHARED),
+    Key(("a",), "A", "play this rally again", "again", "Again"),
+    Key(("u",), "U", "next doubtful rally not looked at", "doubtful", "Next doubtful"),
+    Key((",",), ",", "the rally starts here", "starts-here", "Starts here"),
+    Key((".",), ".", "the rally ends here", "ends-here", "Ends here"),
+    Key(("m",), "M", "a rally was missed here: mark one, then set its start and end", "missed", "Missed one"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 
 def keys_page() -> str:
     """The text of docs/reference/keys.md; a test holds the file to it."""
-    rows = "\n".join(f"| {key.cap} | {key.does} |" for key in KEYS)
+    rows, more = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in (KEYS, RALLY_KEYS))
     return f"""# Keys of the Record page
 
 Each key acts only while no text field has the focus and no dialog is open.
@@ -69,4 +84,10 @@ The first answer to a rally sets its start: the time shown less a lead that Sett
 The answer to "who won" sets its end: the time shown, or the furthest that was played before going back.
 The keys `,` and `.` set both exactly, and what they set is not moved again by an answer.
 Without footage the clock is the time; the keys that move the picture then do nothing.
+
+# Keys of the page Rallies heard
+
+| Key | Does |
+| --- | --- |
+{more}
 """

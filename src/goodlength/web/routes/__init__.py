@@ -13,6 +13,7 @@ from goodlength.web.routes import (
     plan,
     players,
     practice,
+    rallies,
     record,
     recordings,
     settings,
@@ -30,6 +31,7 @@ ROUTERS = (
     findings.router,
     handout.router,
     footage.router,
+    rallies.router,
     show.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player

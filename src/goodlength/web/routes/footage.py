@@ -149,6 +149,8 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         awaited=any(row["job"] for row in rows),
         length_words=minutes_words(seconds(length)) if length else "No footage yet",
         spans=_spans(data),
+        found=tasks.heard(library, match_id),
+        hearing_job=tasks.hearing_job_of(request.app.state.jobs, match_id),
         **context,
     )
 

@@ -3,6 +3,7 @@
 
 import { ask, newId } from './api.js';
 import { need } from './dom.js';
+import { drawLane } from './lane.js';
 import { clockWords } from './words.js';
 
 const matchId = need('#main').dataset.match ?? '';
@@ -75,13 +76,36 @@ async function watch(box) {
       if (state.state !== 'queued' && state.state !== 'running') {
         if (state.state === 'done') location.reload();
         need('.cancel', box).hidden = true;
-        const again = box.querySelector('form');
+        const again = /** @type {HTMLElement | null} */ (box.querySelector('form'));
         if (again) again.hidden = false;
         return;
       }
     }
     await new Promise((resolve) => setTimeout(resolve, 500));
   }
+}
+
+// ---- rallies heard, over the whole match
+
+const whole = document.querySelector('#whole-lane');
+if (whole) void drawWhole(/** @type {SVGElement} */ (whole));
+
+/** @param {SVGElement} lane */
+async function drawWhole(lane) {
+  const [found, films] = await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)]);
+  const ends = films.parts.map((/** @type {any} */ part) => part.starts_us + part.end_us - part.first_us);
+  const rallies = found.rallies.filter((/** @type {any} */ one) => one.state !== 'out');
+  drawLane(
+    lane,
+    {
+      from_us: 0,
+      to_us: Math.max(...ends),
+      current: null,
+      recorded: rallies.filter((/** @type {any} */ one) => one.state === 'kept'),
+      proposed: rallies.filter((/** @type {any} */ one) => one.state === ''),
+    },
+    (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, '')),
+  );
 }
 
 // ---- times of rallies

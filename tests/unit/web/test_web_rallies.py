@@ -1,0 +1,76 @@
+"""Rallies heard in the page: begun once, looked through, corrected, and nothing of it recorded."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.footage.testcard import Recipe, draw
+
+
+@pytest.fixture
+def heard(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> str:
+    """A match with a second of film in which two rallies were heard; gives the id of the first."""
+    film = draw(tmp_path / "one.mp4", Recipe(tuple(range(30)), sound=""))
+    one = tasks.add_footage(library, match_id, film)
+    films = [
+        {"id": one.id, "path": str(film), "starts_us": 0, "first_us": one.first_us, "end_us": one.end_us}
+    ]
+    rallies = [
+        {"start_us": a, "end_us": b, "hits_us": [a, b], "doubtful": doubtful, "why": "faint hits"}
+        for a, b, doubtful in ((100_000, 400_000, False), (600_000, 900_000, True))
+    ]
+    plain = {
+        "films": films,
+        "rallies": rallies,
+        "by": "sound",
+        "words": "1 rallies heard, 1 more are doubtful.",
+    }
+    (library.folder / "heard").mkdir()
+    (library.folder / "heard" / f"{match_id}.json").write_text(json.dumps(plain))
+    return tasks.heard(library, match_id).rallies[0].id
+
+
+def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str, heard: str) -> None:
+    begun: list[Any] = []
+    client.app.state.jobs.start = lambda *given: begun.append(given) or "job1"  # type: ignore[attr-defined]
+    answer = client.post(f"/matches/{match_id}/hear")
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/footage#heard")
+    kind, function, args = begun[0]
+    assert (kind, function.rpartition(":")[2]) == ("rallies", "match_hearing_job")
+    assert args["match"] == match_id and len(args["films"]) == 1
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "1 rallies heard, 1 more are doubtful." in page and "Look through the rallies" in page
+
+
+def test_rallies_are_looked_through_and_nothing_is_recorded(
+    client: TestClient, library: Any, match_id: str, heard: str
+) -> None:
+    page = client.get(f"/matches/{match_id}/rallies").text
+    assert "Who serves, and from which box?" in page and "Nothing here counts as recorded" in page
+    said = client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-left"})
+    assert [one["seen"] for one in said.json()["rallies"]] == ["a-left", ""]
+    assert said.json()["short"] == {"a": "Imogen", "b": "Petra"}
+    marked = client.post(f"/api/matches/{match_id}/heard", json={"start_us": 450_000, "end_us": 550_000})
+    assert [one["start_us"] for one in marked.json()["rallies"]] == [100_000, 450_000, 600_000]
+    assert client.get(f"/api/matches/{match_id}/heard").json() == marked.json()
+    assert library.entries(match_id) == ()
+
+
+def test_what_cannot_be_is_told(client: TestClient, match_id: str, heard: str) -> None:
+    path = f"/api/matches/{match_id}/heard/{heard}"
+    assert "ends after it starts" in client.post(path, json={"end_us": 0}).json()["error"]["words"]
+    assert client.post(path, json={"state": 3}).status_code == 422
+    assert client.post(f"/api/matches/{match_id}/heard/none", json={}).status_code == 404
+    assert client.get("/matches/none/rallies").status_code == 404
+
+
+def test_a_match_nobody_listened_to_says_so(client: TestClient, match_id: str) -> None:
+    assert "Nobody has listened to this match yet" in client.get(f"/matches/{match_id}/rallies").text
+    refused = client.post(f"/matches/{match_id}/hear")
+    assert refused.status_code == 422 and "no footage to listen to" in refused.text
