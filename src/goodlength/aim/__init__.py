@@ -1,5 +1,5 @@
-"""aim: where to aim, from ball, court, the player's scatter and what the opponent does with it.
+"""aim: where to aim, from ball, court, the player's scatter and what a miss costs.
 
-Nothing of it is in this version; the Aim page says so. The flight it will stand on is in `ball`.
-It never reads the store, footage or pictures.
+It never reads the store, footage or pictures. Public: `task_of`, `Goal`, `Scatter`, `Aim`, `best_aim`,
+`odds_of`, `window_of`, `KINDS`.
 """

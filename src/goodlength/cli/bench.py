@@ -75,6 +75,17 @@ def ball(seed: int, as_json: bool) -> None:
     _report({"seed": seed, **asdict(flights.bench(seed=seed))}, as_json)
 
 
+@bench_command.command("aim", epilog="Example: goodlength bench aim --cases 20")
+@seed_option
+@click.option("--cases", type=int, default=20, show_default=True, help="Random cases beside brute force.")
+@as_json
+def aim(seed: int, cases: int, as_json: bool) -> None:
+    """The aim searched beside brute force over launches, and how long an answer takes."""
+    from goodlength.bench import aiming
+
+    _report({"seed": seed, **asdict(aiming.measure(seed, cases))}, as_json)
+
+
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
 @seed_option
 @click.option("--players", type=int, default=2000, show_default=True, help="Simulated players a rate.")

@@ -23,7 +23,7 @@ NOUNS = {
     "match": ("match", "Matches: new, list, show, check, import, export"),
     "footage": ("footage", "Footage: add, look, proxy"),
     "findings": ("findings", "What the record shows, and how sure it is"),
-    "serve": ("serve", "A serve flown through the ball's model"),
+    "serve": ("serve", "Serves: fly, aim, spread"),
     "show": ("show", "Clips from footage"),
     "handout": ("handout", "The page for the player"),
     "practice": ("practice", "A plan from findings, the log, and whether it helped"),

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import click
 
-from goodlength.cli.shared import as_json, emit
+from goodlength.cli.aimlines import aim_lines, flight_lines
+from goodlength.cli.shared import as_json, emit, library_option, opened
+
+if TYPE_CHECKING:
+    from goodlength.aim.scatter import Scatter
 
 
 class Triple(click.ParamType[tuple[float, float, float]]):
@@ -25,37 +33,162 @@ class Triple(click.ParamType[tuple[float, float, float]]):
         return x, y, z
 
 
-@click.group(
-    "serve", epilog="Example: goodlength serve fly --box right --contact 4.6,5.8,0.8 --velocity=-5,-15.5,9.5"
-)
+class Pair(click.ParamType[tuple[float, float]]):
+    """Two numbers with a comma between them, such as 3.1,4.0."""
+
+    name = "x,z"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[float, float]:
+        """Two numbers, or a usage error that says what would be accepted."""
+        if isinstance(value, tuple):
+            return value
+        try:
+            x, z = (float(part) for part in str(value).split(","))
+        except ValueError:
+            self.fail(f"{value!r} is not two numbers. Write them with a comma: 3.1,4.0", param, ctx)
+        return x, z
+
+
+@click.group("serve", epilog="Example: goodlength serve aim --box right --kind lob")
 def serve_command() -> None:
-    """A serve flown through the ball's model. Where to aim comes with the Aim page."""
+    """A serve flown through the ball's model: one path, where to aim, and what comes of a hundred."""
 
 
-@serve_command.command(
-    "fly", epilog="Example: goodlength serve fly --box right --contact 4.6,5.8,0.8 --velocity=-5,-15.5,9.5"
+box_option = click.option(
+    "--box", type=click.Choice(["right", "left"]), required=True, help="The box served from."
 )
-@click.option("--box", type=click.Choice(["right", "left"]), required=True, help="The box served from.")
-@click.option("--contact", type=Triple(), required=True, help="Where the ball is struck, metres.")
-@click.option("--velocity", type=Triple(), required=True, help="How it leaves, metres a second.")
-@click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
-@click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
+kind_option = click.option("--kind", required=True, help="lob, mid-height, hard, body-feet or body-nick.")
+hand_option = click.option(
+    "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
+)
+dot_option = click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
+warmth_option = click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
+contact_option = click.option(
+    "--contact", type=Triple(), help="Where the ball is struck, metres; the kind's usual place if left out."
+)
+
+
+def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
+    """How far the player's serves go astray, and what a fault costs."""
+    for option in (
+        click.option("--fault-cost", type=float, default=1.0, show_default=True,
+                     help="What a fault costs, beside a serve that does its work."),
+        click.option("--scatter", type=Triple(), help="Across and up in m, pace in m/s: 0.2,0.25,1.0"),
+        click.option("--player", help="A player's id: the scatter of the places marked in practice."),
+        click.option("--level", type=click.Choice(["new", "club", "county"]), default="club",
+                     show_default=True, help="Where nothing is measured, a guess by level."),
+        library_option,
+        as_json,
+    ):  # fmt: skip
+        command = option(command)
+    return command
+
+
+@serve_command.command("fly", epilog="Example: goodlength serve fly --box right --kind lob --warmth cold")
+@box_option
+@click.option("--kind", help="Fly this kind as its window has it; or give --velocity.")
+@hand_option
+@contact_option
+@click.option("--velocity", type=Triple(), help="How it leaves, metres a second; needs --contact.")
+@dot_option
+@warmth_option
 @as_json
 def fly(
-    box: str, contact: tuple[float, float, float], velocity: tuple[float, float, float], dot: str,
-    warmth: str, as_json: bool,
+    box: str, kind: str | None, hand: str, contact: tuple[float, float, float] | None,
+    velocity: tuple[float, float, float] | None, dot: str, warmth: str, as_json: bool,
 ) -> None:  # fmt: skip
-    """Contacts, verdict and what the receiver meets, from one launch."""
+    """Contacts, verdict and what the receiver meets: a kind of serve, or any launch."""
+    from goodlength.aim.kinds import task_of
+    from goodlength.tasks.aiming import aim_setting, contact_of, fly_kind
     from goodlength.tasks.serving import fly_serve, serve_form
 
-    form = serve_form(fly_serve(box, contact, velocity, dot=dot, warmth=warmth))
+    if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
+        raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
+    if kind is not None:
+        task = task_of(kind, box, hand, contact_m=contact_of(contact))
+        form = serve_form(fly_kind(task, aim_setting(dot, warmth)))
+    else:
+        assert contact is not None
+        assert velocity is not None
+        form = serve_form(fly_serve(box, contact, velocity, dot=dot, warmth=warmth))
     if as_json:
         emit(form)
         return
-    for n, touch in enumerate(form["contacts"], start=2):
-        place = f"{touch['x_m']:.2f}, {touch['y_m']:.2f}, {touch['z_m']:.2f} m"
-        click.echo(
-            f"{n} {touch['surface']:<16} {touch['t_s']:5.2f} s  at {place}, {touch['speed_m_s']:.1f} m/s"
-        )
-    click.echo(form["verdict"])
-    click.echo(f"Assumed: {form['assumed']}.")
+    for line in flight_lines(form):
+        click.echo(line)
+
+
+@serve_command.command("aim", epilog="Example: goodlength serve aim --box right --kind lob --level county")
+@box_option
+@kind_option
+@hand_option
+@contact_option
+@dot_option
+@warmth_option
+@scatter_options
+def aim(
+    box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, dot: str, warmth: str,
+    fault_cost: float, scatter: tuple[float, float, float] | None, player: str | None, level: str,
+    library_folder: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Where on the front wall, how hard, and of 100 what comes of it."""
+    from goodlength.aim.kinds import task_of
+    from goodlength.tasks.aiming import aim_form, aim_serve, aim_setting, contact_of
+
+    task = task_of(kind, box, hand, contact_m=contact_of(contact))
+    spread = _scatter(player, level, scatter, library_folder)
+    form = aim_form(aim_serve(task, aim_setting(dot, warmth), spread, fault_cost=fault_cost))
+    _say(form, as_json)
+
+
+@serve_command.command(
+    "spread", epilog="Example: goodlength serve spread --box right --kind lob --at 3.1,4.0 --speed 19"
+)
+@box_option
+@kind_option
+@hand_option
+@contact_option
+@click.option("--at", type=Pair(), required=True, help="The aim: from the left wall and up, metres.")
+@click.option("--speed", type=float, required=True, help="Off the racket, m/s.")
+@dot_option
+@warmth_option
+@scatter_options
+def spread(
+    box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, at: tuple[float, float],
+    speed: float, dot: str, warmth: str, fault_cost: float, scatter: tuple[float, float, float] | None,
+    player: str | None, level: str, library_folder: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """What comes of 100 serves aimed at a spot of your own."""
+    from goodlength.aim.best import Aim
+    from goodlength.aim.kinds import task_of
+    from goodlength.tasks.aiming import aim_form, aim_setting, contact_of, spread_serve
+
+    task = task_of(kind, box, hand, contact_m=contact_of(contact))
+    own = _scatter(player, level, scatter, library_folder)
+    where = Aim(at[0], at[1], speed)
+    form = aim_form(spread_serve(task, aim_setting(dot, warmth), own, where, fault_cost=fault_cost))
+    _say(form, as_json)
+
+
+def _scatter(
+    player: str | None, level: str, said: tuple[float, float, float] | None, library_folder: Path | None
+) -> Scatter:
+    from goodlength.aim.scatter import Scatter
+    from goodlength.tasks.aiming import said_scatter, scatter_of_player
+
+    base = Scatter.of_level(level)
+    if player is not None:
+        with opened(library_folder) as library:
+            library.player(player)
+            base = scatter_of_player(library, player, level)
+    return said_scatter(base, *(said or (None, None, None)))
+
+
+def _say(form: dict[str, Any], as_json: bool) -> None:
+    if as_json:
+        emit(form)
+        return
+    for line in aim_lines(form):
+        click.echo(line)

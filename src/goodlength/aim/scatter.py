@@ -1,0 +1,89 @@
+"""How far a player's serves go astray: across and up on the front wall, and in speed.
+
+From measured places where there are some (then with the fat tails of few balls), else a preset by level,
+which is a guess and is called one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from goodlength.ball.checks import Floats, one_of, within
+
+# One standard deviation each: across and up on the front wall in m, speed in m/s. Our own guesses: ASSUMED
+ASSUMED_BY_LEVEL = {"new": (0.40, 0.45, 1.6), "club": (0.22, 0.25, 1.0), "county": (0.13, 0.15, 0.7)}
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """One standard deviation across, up and in speed.
+
+    `balls` is the number of measured balls the places come from, None for a preset; `assumed` says in words
+    what of it is a guess.
+    """
+
+    across_m: float
+    up_m: float
+    speed_m_s: float
+    balls: int | None = None
+    assumed: str = ""
+
+    def __post_init__(self) -> None:
+        within("scatter across the front wall", self.across_m, 0.005, 1.5, "m")
+        within("scatter up the front wall", self.up_m, 0.005, 1.5, "m")
+        within("scatter of the speed", self.speed_m_s, 0.0, 8.0, "m/s")
+        if self.balls is not None:
+            within("number of balls the scatter comes from", self.balls, 4, 1e6, "")
+
+    @classmethod
+    def of_level(cls, level: str) -> Scatter:
+        """The preset of a level.
+
+        Examples
+        --------
+        >>> Scatter.of_level("club").up_m
+        0.25
+        """
+        one_of("level", level, list(ASSUMED_BY_LEVEL))
+        across, up, speed = ASSUMED_BY_LEVEL[level]
+        return cls(across, up, speed, None, f"scatter by level ({level}), a guess until serves are measured")
+
+    def times(self, factor: float) -> Scatter:
+        """The same, wider or tighter by a factor."""
+        return replace(
+            self, across_m=self.across_m * factor, up_m=self.up_m * factor, speed_m_s=self.speed_m_s * factor
+        )
+
+    def misses(self, count: int, rng: np.random.Generator) -> Floats:
+        """Misses (across, up, speed), shape (count, 3), spread evenly over their distribution.
+
+        From measured balls the places follow the next-ball distribution (t with n - 2 degrees of freedom,
+        widened for the unknown middle): source STAT-NOTE 5.5. A preset follows the normal curve.
+        """
+        from scipy.special import gammaincinv, ndtri
+
+        even = evenly(count, 4, rng)
+        drawn = ndtri(even[:, :3]) * np.array([self.across_m, self.up_m, self.speed_m_s])
+        if self.balls is not None:
+            n = self.balls
+            freedom = n - 2
+            chi2 = 2.0 * gammaincinv(freedom / 2.0, even[:, 3])
+            drawn[:, :2] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
+        found: Floats = drawn
+        return found
+
+
+def evenly(count: int, ways: int, rng: np.random.Generator) -> Floats:
+    """Points that fill the unit cube evenly, shape (count, ways), 0 < u < 1, moved as a whole by chance.
+
+    Multiples of powers of the root of x^(ways+1) = x + 1, without the whole part: any first few are even.
+    """
+    root = 2.0
+    for _ in range(40):
+        root = (1.0 + root) ** (1.0 / (ways + 1))
+    steps = root ** -np.arange(1.0, ways + 1.0)
+    places = (rng.random(ways) + np.arange(1, count + 1)[:, None] * steps) % 1.0
+    found: Floats = np.clip(places, 1e-9, 1.0 - 1e-9)
+    return found

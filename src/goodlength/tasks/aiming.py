@@ -1,0 +1,292 @@
+"""Where to aim a serve, how hard, what comes of it, and what a miss costs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from goodlength.aim.best import ASSUMED_FAULT_COST, Aim, Best, Odds, best_aim, odds_of
+from goodlength.aim.kinds import Task
+from goodlength.aim.scatter import Scatter
+from goodlength.ball import Ball, Court, Setting
+from goodlength.ball.checks import within
+from goodlength.court import SINGLES
+from goodlength.errors import InputError
+
+if TYPE_CHECKING:
+    from goodlength.aim.window import Window
+    from goodlength.ball import Serve
+    from goodlength.record.store import Library
+
+FEWEST_BALLS = 5
+HARDER, HIGHER_M, ASIDE_M = 0.10, 0.30, 0.30
+MISS_WORLDS, MISS_THROWS = 60, 40
+ABOVE_LINE_M = SINGLES.service_line.value_m + SINGLES.line_width.value_m
+
+
+@dataclass(frozen=True)
+class Miss:
+    """What becomes of 100 serves that are all off in one way."""
+
+    words: str
+    odds: Odds
+
+
+@dataclass(frozen=True)
+class AimAnswer:
+    """Everything the Aim page says; `best` is None where the aim was given and not searched.
+
+    `flight` is the single path in the middle of what is known, without scatter.
+    """
+
+    task: Task
+    setting: Setting
+    scatter: Scatter
+    aim: Aim
+    odds: Odds
+    best: Best | None
+    window: Window
+    misses: tuple[Miss, ...]
+    flight: Serve
+    fault_cost: float
+
+    @property
+    def assumed(self) -> tuple[str, ...]:
+        """What the answer takes for granted, in sentences."""
+        x, y, z = self.task.contact_m
+        lines = [
+            f"Struck {x:.1f} m from the left wall, {y:.1f} m from the front wall and {z:.1f} m up, without "
+            "spin of the player's own choosing.",
+            f"Wanted: a serve ({self.task.wanted.words.lower()}) that {self.task.goal.words}. The receiver's "
+            "place and reach are guesses.",
+            f"A fault counts {self.fault_cost:g} times what a serve that does its work gains; your choice.",
+        ]
+        if self.scatter.assumed:
+            lines.insert(0, f"{self.scatter.assumed[0].upper()}{self.scatter.assumed[1:]}.")
+        return (*lines, *self.setting.assumed())
+
+
+def aim_setting(dot: str = "double-yellow", warmth: str = "warm", court: Court | None = None) -> Setting:
+    """Ball and court as a coach says them.
+
+    Raises
+    ------
+    InputError
+        If there is no such ball or warmth.
+    """
+    return Setting(ball=Ball(dot, warmth), court=court or Court())
+
+
+def aim_serve(
+    task: Task, setting: Setting, scatter: Scatter, *, fault_cost: float = ASSUMED_FAULT_COST
+) -> AimAnswer:
+    """Search the best spot and pace for a task, and say what comes of it.
+
+    Raises
+    ------
+    InputError
+        If nothing in the range searched ever does what is wanted.
+
+    Examples
+    --------
+    >>> from goodlength.aim.kinds import task_of
+    >>> answer = aim_serve(task_of("mid-height", "right"), aim_setting(), Scatter.of_level("club"))
+    >>> 60 < answer.odds.good.of_100 <= 100
+    True
+    """
+    best = best_aim(task, setting, scatter, fault_cost=fault_cost)
+    return _answer(task, setting, scatter, best.aim, best, fault_cost)
+
+
+def spread_serve(
+    task: Task, setting: Setting, scatter: Scatter, aim: Aim, *, fault_cost: float = ASSUMED_FAULT_COST
+) -> AimAnswer:
+    """What comes of a given spot and pace, with this scatter.
+
+    Raises
+    ------
+    InputError
+        If no ball of that pace reaches the spot.
+    """
+    return _answer(task, setting, scatter, aim, None, fault_cost)
+
+
+def scatter_of_player(library: Library, player_id: str, level: str = "club") -> Scatter:
+    """A player's scatter on the front wall from marked places in the practice log, else the level's preset.
+
+    Each set counts around its own aim, or around its own middle where none was said. Speed is not
+    marked on court: it stays the level's guess.
+    """
+    from goodlength.practice.places import WALL, surface_of
+    from goodlength.practice.scatter import scatter_of
+    from goodlength.tasks.drills import drill_named
+    from goodlength.tasks.practice import sets_of
+
+    around: list[tuple[float, float]] = []
+    for drill_id, sets in sets_of(library, player_id).items():
+        if surface_of(drill_named(library, drill_id)) != WALL:
+            continue
+        for one in (s for s in sets if len(s.places) >= 2):
+            middle = one.aim or tuple(sum(v) / len(one.places) for v in zip(*one.places, strict=True))
+            around += [(x - middle[0], z - middle[1]) for x, z in one.places]
+    preset = Scatter.of_level(level)
+    if len(around) < FEWEST_BALLS:
+        return preset
+    covariance = scatter_of(around).covariance_m2
+    across, up = (max(float(covariance[k, k]) ** 0.5, 0.02) for k in (0, 1))
+    return Scatter(
+        across, up, preset.speed_m_s, len(around),
+        f"scatter across and up from {len(around)} balls marked in practice; the scatter of the pace is a "
+        f"guess by level ({level})",
+    )  # fmt: skip
+
+
+def said_scatter(
+    base: Scatter, across_m: float | None, up_m: float | None, speed_m_s: float | None
+) -> Scatter:
+    """A scatter with parts said by the coach."""
+    parts = {"across_m": across_m, "up_m": up_m, "speed_m_s": speed_m_s}
+    given = {name: value for name, value in parts.items() if value is not None}
+    if not given:
+        return base
+    places = "across_m" in given or "up_m" in given
+    words = "scatter as said by the coach"
+    if len(given) < 3:
+        words += "; the rest: " + base.assumed
+    return replace(base, **given, balls=None if places else base.balls, assumed=words)
+
+
+def _answer(
+    task: Task, setting: Setting, scatter: Scatter, aim: Aim, best: Best | None, fault_cost: float
+) -> AimAnswer:
+    from goodlength.aim.window import window_of
+
+    flight = _flight(task, setting, aim)
+    odds = odds_of(task, setting, aim, scatter, fault_cost=fault_cost)
+    misses = tuple(
+        Miss(
+            words,
+            odds_of(
+                task, setting, off, scatter, fault_cost=fault_cost, worlds=MISS_WORLDS, throws=MISS_THROWS
+            ),
+        )
+        for words, off in _off(aim)
+    )
+    return AimAnswer(
+        task, setting, scatter, aim, odds, best, window_of(task, setting, aim), misses, flight, fault_cost
+    )
+
+
+def _off(aim: Aim) -> list[tuple[str, Aim]]:
+    found = []
+    for words, factor in (("10 in 100 harder", 1 + HARDER), ("10 in 100 softer", 1 - HARDER)):
+        found.append((words, replace(aim, speed_m_s=min(max(aim.speed_m_s * factor, 8.0), 70.0))))
+    for words, up in (("30 cm higher", HIGHER_M), ("30 cm lower", -HIGHER_M)):
+        found.append((words, replace(aim, up_m=min(max(aim.up_m + up, 0.5), 5.0))))
+    for words, across in (("30 cm farther left", -ASIDE_M), ("30 cm farther right", ASIDE_M)):
+        found.append((words, replace(aim, across_m=min(max(aim.across_m + across, 0.1), 6.3))))
+    return found
+
+
+def _flight(task: Task, setting: Setting, aim: Aim) -> Serve:
+    from goodlength.ball import aim_at_spots, serve
+
+    within("height of the aim", aim.up_m, 0.5, 5.0, "m")
+    start = [[*task.contact_m, 0.0, 0.0, 0.0]]
+    row = setting.coefficients().row()
+    launches, miss = aim_at_spots(start, [aim.speed_m_s], [[aim.across_m, aim.up_m]], [row])
+    if miss[0] > 1e-4:
+        raise InputError(
+            f"At {aim.speed_m_s:g} m/s no ball struck there reaches the front wall {aim.up_m:g} m up. "
+            "Give more pace, or a lower spot."
+        )
+    return serve(task.box, launches[0], setting, task.receiver)
+
+
+def fly_kind(task: Task, setting: Setting) -> Serve:
+    """A serve of a kind as its window has it: the spot and pace farthest inside, flown once.
+
+    Raises
+    ------
+    InputError
+        If no spot and pace searched reaches the goal with this ball.
+    """
+    from goodlength.aim.window import middle_of_window
+
+    aim = middle_of_window(task, setting)
+    if aim is None:
+        raise InputError(
+            f"With this ball no {task.wanted.words.lower()} in the range searched {task.goal.words}. "
+            "Warm the ball, or fly a launch of your own with --contact and --velocity."
+        )
+    return _flight(task, setting, aim)
+
+
+def aim_form(answer: AimAnswer) -> dict[str, Any]:
+    """`serve aim --json` and `serve spread --json`."""
+    from goodlength.tasks.serving import serve_form
+
+    odds, best = answer.odds, answer.best
+    parts = ("goal", "good", "dies", "volley", "off_back", "fault")
+    shares = {name: getattr(odds, name) for name in parts}
+    return {
+        "box": answer.task.box,
+        "hand": answer.task.hand,
+        "kind": answer.task.wanted.kind,
+        "goal": answer.task.goal.words,
+        "front_wall": {"x_m": answer.aim.across_m, "z_m": answer.aim.up_m},
+        "above_service_line_m": answer.aim.up_m - ABOVE_LINE_M,
+        "speed_m_s": answer.aim.speed_m_s,
+        "of_100": {name: share.of_100 for name, share in shares.items()},
+        "bands": {name: [share.low, share.high] for name, share in shares.items()},
+        "faults_of_100": odds.faults,
+        "worth": odds.worth,
+        "fault_cost": answer.fault_cost,
+        "time_to_receiver_s": odds.time_s,
+        "height_at_receiver_m": odds.height_m,
+        "scatter": {
+            "across_m": answer.scatter.across_m,
+            "up_m": answer.scatter.up_m,
+            "speed_m_s": answer.scatter.speed_m_s,
+            "balls": answer.scatter.balls,
+        },
+        "box_to_tape": None if best is None else dict(
+            zip(("left_m", "low_m", "wide_m", "tall_m"), best.box, strict=True)
+        ),
+        "moved": [] if best is None else [
+            {"scatter_times": one.factor, "front_wall": {"x_m": one.aim.across_m, "z_m": one.aim.up_m},
+             "speed_m_s": one.aim.speed_m_s, "worth": one.worth}
+            for one in best.moved
+        ],
+        "window": {
+            "share": answer.window.share,
+            "edges": [
+                {"way": edge.way, "distance": edge.distance, "at": edge.at, "beyond": edge.beyond}
+                for edge in answer.window.edges or ()
+            ],
+        },
+        "misses": [
+            {"words": one.words, "of_100": {name: getattr(one.odds, name).of_100 for name in parts}}
+            for one in answer.misses
+        ],
+        "flight": serve_form(answer.flight),
+        "assumed": list(answer.assumed),
+    }  # fmt: skip
+
+
+def contact_of(values: Sequence[float] | None) -> tuple[float, float, float] | None:
+    """A contact point as three numbers inside the court.
+
+    Raises
+    ------
+    OutOfRange
+        If it is not there.
+    """
+    if values is None:
+        return None
+    x, y, z = values
+    within("contact point from the left wall", x, 0.1, 6.3, "m")
+    within("contact point from the front wall", y, 1.0, 9.6, "m")
+    within("contact point above the floor", z, 0.1, 3.2, "m")
+    return x, y, z

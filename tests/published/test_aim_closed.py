@@ -1,0 +1,103 @@
+"""Where to aim: the closed form in one dimension and the dartboard of STAT-NOTE 5.5."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from goodlength.aim.scatter import Scatter
+from goodlength.aim.value import best_in_window, cell_weights, smoothed
+
+Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
+
+
+@pytest.mark.parametrize(
+    ("scatter", "cost", "aim", "value", "middle"),
+    [
+        (0.10, 1.0, 0.173104906, 0.814327704, 0.799578396),
+        (0.15, 1.0, 0.201986039, 0.565141687, 0.524034238),
+        (0.15, 2.0, 0.232395922, 0.491932679, 0.365378984),
+    ],
+)
+def test_the_window_in_one_dimension(
+    scatter: float, cost: float, aim: float, value: float, middle: float
+) -> None:
+    """STAT-NOTE 5.5, window 0.30 m, a miss below costs, above nothing; values of the table to nine digits."""
+
+    def worth(m: float) -> float:
+        below = Phi(-m / scatter)
+        inside = Phi((0.30 - m) / scatter) - below
+        return inside - cost * below
+
+    assert best_in_window(0.30, scatter, cost, 0.0) == pytest.approx(aim, abs=1e-9)
+    assert worth(aim) == pytest.approx(value, abs=1e-9)
+    assert worth(0.15) == pytest.approx(middle, abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("scatter", "cost", "aim", "value"), [(0.10, 1.0, 0.1731, 0.8143), (0.15, 2.0, 0.2324, 0.4919)]
+)
+def test_the_lattice_finds_the_closed_form(scatter: float, cost: float, aim: float, value: float) -> None:
+    """What the room does on a lattice, held against the closed form: within half a step of 5 mm."""
+    step = 0.005
+    places = np.arange(-1.0, 1.3, step) + step / 2
+    values = np.where(places < 0, -cost, np.where(places > 0.30, 0.0, 1.0))
+    worth = smoothed(values, [scatter], [step])
+    k = int(np.argmax(worth))
+    assert places[k] == pytest.approx(aim, abs=step)
+    assert worth[k] == pytest.approx(value, abs=2e-3)
+
+
+RADII = (6.35, 15.9, 99.0, 107.0, 162.0, 170.0)
+ORDER = (20, 1, 18, 4, 13, 6, 10, 15, 2, 17, 3, 19, 7, 16, 8, 11, 14, 9, 12, 5)
+
+
+def dartboard(step: float) -> tuple[np.ndarray, np.ndarray]:
+    """Scores of the board, means over cells of a lattice (axes x right, y up), and its places, mm."""
+    fine = step / 4
+    places = np.arange(-300.0, 300.0, fine) + fine / 2
+    x, y = np.meshgrid(places, places, indexing="ij")
+    r = np.hypot(x, y)
+    turn = np.degrees(np.arctan2(x, y)) % 360
+    base = np.array(ORDER)[((turn + 9) % 360 // 18).astype(int)]
+    factor = np.select([r <= RADII[2], r <= RADII[3], r <= RADII[4], r <= RADII[5]], [1, 3, 1, 2], 0)
+    score = np.where(r <= RADII[0], 50, np.where(r <= RADII[1], 25, base * factor)).astype(float)
+    n = len(places) // 4
+    return score.reshape(n, 4, n, 4).mean(axis=(1, 3)), places.reshape(n, 4).mean(axis=1)
+
+
+@pytest.mark.parametrize(
+    ("scatter", "value", "x", "y", "near"),
+    [
+        (10.0, 29.5283, -0.7, 103.2, 3.0),
+        (26.9, 15.2992, -40.5, -98.0, 4.0),
+        (64.6, 12.2072, -30.6, -12.7, 8.0),
+        (100.0, 9.6521, -10.7, -2.8, 12.0),
+    ],
+)
+def test_the_dartboard(scatter: float, value: float, x: float, y: float, near: float) -> None:
+    """STAT-NOTE 5.5 after Tibshirani, Price and Taylor 2011: value within 0.02, place within the flat top."""
+    step = 1.0 if scatter < 20 else 2.0
+    score, places = dartboard(step)
+    worth = smoothed(score, [scatter, scatter], [step, step])
+    i, k = np.unravel_index(int(np.argmax(worth)), worth.shape)
+    assert worth[i, k] == pytest.approx(value, abs=0.02)
+    assert math.hypot(places[i] - x, places[k] - y) <= near
+
+
+def test_cells_of_the_normal_curve() -> None:
+    """Shares of unit cells: the middle one holds erf(0.5 / (s sqrt 2)); outside the check by math.erf."""
+    shares = cell_weights(1.0)
+    assert shares.sum() == pytest.approx(1.0)
+    assert shares[len(shares) // 2] == pytest.approx(math.erf(0.5 / math.sqrt(2)), abs=1e-4)
+
+
+def test_few_measured_balls_have_fat_tails() -> None:
+    """STAT-NOTE 5.4: 95 in 100 of next balls lie within 3.322040 sd for ten balls, 2.4477 if known."""
+    rng = np.random.default_rng(20261127)
+    ten = Scatter(1.0, 1.0, 0.0, balls=10).misses(200_000, rng)
+    known = Scatter(1.0, 1.0, 0.0).misses(200_000, rng)
+    assert np.quantile(np.hypot(*ten[:, :2].T), 0.95) == pytest.approx(3.322040, abs=0.02)
+    assert np.quantile(np.hypot(*known[:, :2].T), 0.95) == pytest.approx(2.4477468, abs=0.01)

@@ -1,0 +1,61 @@
+"""`serve fly --kind`, `serve aim` and `serve spread` in the terminal."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+from click.testing import CliRunner
+
+from goodlength.cli.door import root
+
+
+def run(*words: str) -> object:
+    return CliRunner().invoke(root, list(words))
+
+
+def test_a_kind_is_flown_legal() -> None:
+    done = run("serve", "fly", "--box", "right", "--kind", "lob", "--warmth", "hot", "--json")
+    form = json.loads(done.output)
+    assert form["legal"]
+    assert form["contacts"][0]["surface"] == "front-wall"
+    assert set(form["contacts"][0]) == {"surface", "t_s", "x_m", "y_m", "z_m", "speed_m_s"}
+
+
+def test_aim_has_the_form_of_the_doors() -> None:
+    form = json.loads(
+        run("serve", "aim", "--box", "left", "--kind", "hard", "--level", "county", "--json").output
+    )
+    assert set(form["front_wall"]) == {"x_m", "z_m"}
+    assert 20 < form["speed_m_s"] < 45
+    assert form["of_100"].keys() == form["bands"].keys()
+    for name, (low, high) in form["bands"].items():
+        assert low <= form["of_100"][name] <= high
+    assert any("guess" in words for words in form["assumed"])
+
+
+def test_spread_says_what_comes_of_a_hundred_in_words() -> None:
+    said = run("serve", "spread", "--box", "right", "--kind", "mid-height", "--at", "2.9,3.4", "--speed", "19",
+               "--scatter", "0.1,0.1,0.5").output  # fmt: skip
+    assert "Aim 1.57 m above the service line, 2.90 m from the left wall" in said
+    assert "are faults" in said
+    assert "30 cm lower" in said
+    assert "as said by the coach" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("serve", "fly", "--box", "right"), "Give --kind"),
+        (("serve", "spread", "--box", "right", "--kind", "lob", "--at", "3", "--speed", "19"), "two numbers"),
+    ],
+)
+def test_wrong_usage_is_said(words: tuple[str, ...], told: str) -> None:
+    done = run(*words)
+    assert done.exit_code == 2
+    assert told in done.output
+
+
+def test_an_aim_out_of_reach_is_said() -> None:
+    done = run("serve", "spread", "--box", "right", "--kind", "lob", "--at", "3,4.2", "--speed", "9")
+    assert "Give more pace" in str(done.exception)
