@@ -42,6 +42,8 @@ LEAST_IMPACTS = 6
 USABLE_RISE_DB, USABLE_ABOVE_DB = 13.0, 8.0
 # A knock-up: pauses under 6 s make it one after 60 s, pauses under 13 s after 75 s
 KNOCK_UP_PAUSE_S, KNOCK_UP_S, KNOCK_UP_HITS, KNOCK_UP_FILLED = (6.0, 13.0), (60.0, 75.0), (35, 55), 0.75
+# ... or its pauses are short for a serve in the middle of them, and a long one ends it
+BEFORE_MATCH_S, BEFORE_MATCH_PAUSE_S, BEFORE_MATCH_PAUSES = 15.0, 6.5, 3
 GUARD_S = 1.0
 JOIN_S = 3.0
 
@@ -87,7 +89,8 @@ def rallies_in(onsets: Onsets) -> Chains:
     usual = usual_level_db(onsets)
     if usual is None:
         return Chains((), (), (), False)
-    found = [c for c in best_chains(onsets, usual) if len(c.hits_s) > 1]
+    apart = apart_from_level(onsets)
+    found = [c for c in best_chains(onsets, usual, apart=apart) if len(c.hits_s) > 1]
     # The level of this court's hits is taken from the chains themselves, until it stands.
     for _ in range(3):
         if len(found) < 2:
@@ -97,10 +100,10 @@ def rallies_in(onsets: Onsets) -> Chains:
         usual = again
         if settled:
             break
-        found = [c for c in best_chains(onsets, usual) if len(c.hits_s) > 1]
+        found = [c for c in best_chains(onsets, usual, apart=apart) if len(c.hits_s) > 1]
     usable = _usable(found, onsets)
     warm, rest = without_knock_up(joined(found))
-    lenient = best_chains(onsets, usual - LENIENT_DB, LENIENT_COST)
+    lenient = best_chains(onsets, usual - LENIENT_DB, LENIENT_COST, apart)
     doubtful = tuple(c for c in lenient if not any(_touch(c, other) for other in found))
     return Chains(tuple(rest), doubtful, tuple(warm), usable)
 
@@ -144,11 +147,16 @@ def _level_of(chains: list[Chain]) -> float:
     return float(np.median(levels[len(levels) // 2 :])) - BELOW_USUAL_DB
 
 
-def evidence(onsets: Onsets, usual_db: float) -> Numbers:
-    """How much each impact speaks for a hit of this court: its level, suddenness, fall, and its company."""
+def evidence(onsets: Onsets, usual_db: float, apart: Numbers | None = None) -> Numbers:
+    """How much each impact speaks for a hit of this court: its level, and what it is apart from its level."""
+    found = np.clip(LEVEL_WEIGHT * (onsets.level_db - usual_db), LEVEL_CAP[0], LEVEL_CAP[1])
+    return np.asarray(found + (apart_from_level(onsets) if apart is None else apart))
+
+
+def apart_from_level(onsets: Onsets) -> Numbers:
+    """What speaks for a hit apart from its level: suddenness, fall, and its company."""
     t, level, rise = onsets.time_s, onsets.level_db, onsets.rise_db
-    found = np.clip(LEVEL_WEIGHT * (level - usual_db), LEVEL_CAP[0], LEVEL_CAP[1])
-    found += np.clip(RISE_WEIGHT * (rise - RISE_USUAL_DB), *RISE_CAP)
+    found = np.clip(RISE_WEIGHT * (rise - RISE_USUAL_DB), *RISE_CAP)
     found -= np.clip(FALL_WEIGHT * (onsets.fall_db - FALL_USUAL_DB), *FALL_CAP)
     part = rise >= PART_RISE_DB
     near = np.searchsorted(t, [t - CROWDED_S, t + CROWDED_S])
@@ -161,10 +169,12 @@ def evidence(onsets: Onsets, usual_db: float) -> Numbers:
         above = level[later] - level[i]
         answered = bool((part[later] & (above > ECHO_DB[0]) & (above < ECHO_DB[1])).any())
         found[i] += ECHO_GAIN if answered else -NO_ECHO_COST
-    return found
+    return np.asarray(found)
 
 
-def best_chains(onsets: Onsets, usual_db: float, cost: float | None = None) -> list[Chain]:
+def best_chains(
+    onsets: Onsets, usual_db: float, cost: float | None = None, apart: Numbers | None = None
+) -> list[Chain]:
     """The set of chains, one after the other, with the greatest sum of evidence.
 
     A dynamic program over the impacts: each may begin a chain (at a cost), go on with one in the rhythm of
@@ -172,7 +182,7 @@ def best_chains(onsets: Onsets, usual_db: float, cost: float | None = None) -> l
     """
     to_begin = CHAIN_COST if cost is None else cost
     kept = onsets.rise_db >= HIT_RISE_DB
-    weight = evidence(onsets, usual_db)[kept]
+    weight = evidence(onsets, usual_db, apart)[kept]
     hits = onsets.where(kept)
     t, n = hits.time_s, len(hits)
     best, before = np.zeros(n), np.full(n, -1)
@@ -271,9 +281,11 @@ def without_knock_up(chains: list[Chain]) -> tuple[list[Chain], list[Chain]]:
     The longest such stretch from the first hit on is taken.
     """
     taken, hits, played, longest = 0, 0, 0.0, 0.0
+    pauses: list[float] = []
     for i, chain in enumerate(chains):
         if i:
-            longest = max(longest, chain.start_s - chains[i - 1].end_s)
+            pauses.append(chain.start_s - chains[i - 1].end_s)
+            longest = max(longest, pauses[-1])
         hits += len(chain.hits_s)
         played += chain.end_s - chain.start_s
         length = chain.end_s - chains[0].start_s
@@ -281,5 +293,14 @@ def without_knock_up(chains: list[Chain]) -> tuple[list[Chain], list[Chain]]:
             break
         k = 0 if longest < KNOCK_UP_PAUSE_S[0] else 1
         if length >= KNOCK_UP_S[k] and hits >= KNOCK_UP_HITS[k] and played >= KNOCK_UP_FILLED * length:
+            taken = i + 1
+        if (
+            i + 1 < len(chains)
+            and chains[i + 1].start_s - chain.end_s >= BEFORE_MATCH_S
+            and len(pauses) >= BEFORE_MATCH_PAUSES
+            and float(np.median(pauses)) <= BEFORE_MATCH_PAUSE_S
+            and length >= KNOCK_UP_S[0]
+            and hits >= KNOCK_UP_HITS[0]
+        ):
             taken = i + 1
     return chains[:taken], chains[taken:]

@@ -15,19 +15,23 @@ from numpy.typing import NDArray
 from scipy import fft, ndimage, signal
 
 USUAL_RATE_HZ = 24_000
-WINDOW, STEP = 128, 32  # 5.3 and 1.3 ms at the usual rate
+WINDOW = 128  # samples: 5.3 ms at the usual rate
+STEP_S = 0.0025
 BANDS, LOWEST_HZ, HIGHEST_HZ, HIGHEST_SHARE = 8, 1000.0, 10_000.0, 0.45
 PAST_S = (0.004, 0.0135)
 APART_S = 0.045
 LEAST_RISE_DB = 3.0
 FLOOR = 1e-11
-BLOCK_S, CONTEXT_S = 10.0, 0.6
+BLOCK_S, CONTEXT_S = 20.0, 0.6
 SEARCH_S = (-0.008, 0.012)
 FIRST_SHARE = 0.3
 AFTER_S = (0.020, 0.050)
 USUAL_OVER_S = 0.25
 TAPS_EACH = 4
-AT_ONCE = 1000
+AT_ONCE = 1500  # windows: few enough to stay in cache, many enough to leave the decoding thread alone
+SHARE = 250  # of them in one matrix product: too few for the library to begin threads of its own
+WARM_S = 0.004  # the high-pass forgets within this what came before
+DB_OF_LOG = np.float32(10 / np.log(10))
 
 Numbers = NDArray[np.float64]
 
@@ -78,6 +82,13 @@ def band_matrix(rate_hz: float) -> NDArray[np.float32]:
     away = np.abs(lines[:, None] - np.sqrt(edges[:-1] * edges[1:]))
     inside |= away == away.min(axis=0)
     return np.asarray(inside / inside.sum(axis=0), np.float32)
+
+
+def used_lines(bands: NDArray[np.float32]) -> tuple[slice, NDArray[np.float32]]:
+    """The lines that any band uses, and the bands over their real and imaginary parts one after the other."""
+    used = np.flatnonzero(bands.any(axis=1))
+    kept = slice(int(used[0]), int(used[-1]) + 1)
+    return kept, np.repeat(bands[kept], 2, axis=0)
 
 
 class Thinner:
@@ -131,10 +142,11 @@ class Listener:
     def __init__(self, rate_hz: int, begin_s: float = 0.0) -> None:
         self._thinner = Thinner(rate_hz)
         self.rate_hz = self._thinner.rate_hz
-        self._bands = band_matrix(self.rate_hz)
+        self._step = round(STEP_S * self.rate_hz)
+        self._lines, self._bands = used_lines(band_matrix(self.rate_hz))
         self._hann = np.hanning(WINDOW + 1)[:-1].astype(np.float32)
-        self._high = signal.butter(2, 1000, "highpass", fs=self.rate_hz, output="sos")
-        self._context = round(CONTEXT_S * self.rate_hz / STEP) * STEP
+        self._high = signal.butter(2, 1000, "highpass", fs=self.rate_hz, output="sos").astype(np.float32)
+        self._context = round(CONTEXT_S * self.rate_hz / self._step) * self._step
         self._kept = np.zeros(self._context, np.float32)
         self._begin_s = begin_s
         self._start = -self._context
@@ -155,7 +167,7 @@ class Listener:
 
     def _heard(self, samples: NDArray[np.float32]) -> Onsets:
         x = np.concatenate([self._kept, samples])
-        shift = (len(x) - 2 * self._context) // STEP * STEP
+        shift = (len(x) - 2 * self._context) // self._step * self._step
         if shift <= 0:
             self._kept = x
             return Onsets.joined([])
@@ -169,22 +181,25 @@ class Listener:
         """Impacts whose window has its middle in samples [begin, end)."""
         rate = self.rate_hz
         level = self._levels(x)
-        rise = sudden_rise(level, rate / STEP)
+        rise = sudden_rise(level, rate / self._step)
         place = np.flatnonzero(
             (rise >= LEAST_RISE_DB)
-            & (rise == ndimage.maximum_filter1d(rise, 2 * round(APART_S * rate / STEP) + 1))
+            & (rise == ndimage.maximum_filter1d(rise, 2 * round(APART_S * rate / self._step) + 1))
         )
-        middle = place * STEP + WINDOW // 2
+        middle = place * self._step + WINDOW // 2
         place = place[(middle >= begin) & (middle < end)]
         if not len(place):
             return Onsets.joined([])
-        high = signal.sosfilt(self._high, x).astype(np.float32)
-        middle = place * STEP + WINDOW // 2
-        near = middle[:, None] + np.arange(round(SEARCH_S[0] * rate), round(SEARCH_S[1] * rate))
-        wave = np.abs(high[np.clip(near, 0, len(x) - 1)])
-        peak = wave.max(axis=1)
-        first = np.argmax(wave >= FIRST_SHARE * peak[:, None], axis=1)
-        moment = near[np.arange(len(near)), first]
+        middle = place * self._step + WINDOW // 2
+        first, last = (round(at * rate) for at in SEARCH_S)
+        after = round(AFTER_S[1] * rate)
+        near = middle[:, None] + np.arange(first - round(WARM_S * rate), last + after)
+        wave = signal.sosfilt(self._high, x[np.clip(near, 0, len(x) - 1)], axis=1)
+        wave = wave[:, round(WARM_S * rate) :]
+        loud = np.abs(wave[:, : last - first])
+        peak = loud.max(axis=1)
+        begin_at = np.argmax(loud >= FIRST_SHARE * peak[:, None], axis=1)
+        moment = middle + first + begin_at
         bands = level[np.clip(place, 0, len(level) - 1)]
         power = 10 ** (bands / 10)
         pitch = (power @ np.linspace(0, 1, BANDS, dtype=np.float32)) / power.sum(axis=1)
@@ -192,30 +207,63 @@ class Listener:
             moment / rate,
             rise[place].astype(float),
             20 * np.log10(peak.astype(float) + 1e-9),
-            self._fall(high, moment),
+            self._fall(wave, begin_at),
             pitch.astype(float),
         )
 
     def _levels(self, x: NDArray[np.float32]) -> NDArray[np.float32]:
         """Level of each band in dB, shape (steps, bands); a little at a time, so that it stays in cache."""
-        windows = np.lib.stride_tricks.sliding_window_view(x, WINDOW)[::STEP]
+        windows = np.lib.stride_tricks.sliding_window_view(x, WINDOW)[:: self._step]
         level = np.empty((len(windows), BANDS), np.float32)
         for at in range(0, len(windows), AT_ONCE):
-            lines = fft.rfft(windows[at : at + AT_ONCE] * self._hann, axis=1)
-            level[at : at + AT_ONCE] = (lines.real**2 + lines.imag**2) @ self._bands
+            lines = fft.rfft(windows[at : at + AT_ONCE] * self._hann, axis=1)[:, self._lines]
+            parts = np.ascontiguousarray(lines).view(np.float32)
+            parts *= parts
+            whole = len(parts) // SHARE * SHARE
+            np.matmul(
+                parts[:whole].reshape(-1, SHARE, parts.shape[1]),
+                self._bands,
+                out=level[at : at + whole].reshape(-1, SHARE, BANDS),
+            )
+            np.matmul(parts[whole:], self._bands, out=level[at + whole : at + len(parts)])
         level += FLOOR
-        np.log10(level, out=level)
-        level *= 10
+        np.log(level, out=level)  # the natural one is the fastest
+        level *= DB_OF_LOG
         return level
 
-    def _fall(self, high: NDArray[np.float32], moment: NDArray[np.int64]) -> Numbers:
+    def _fall(self, wave: NDArray[np.float32], moment: NDArray[np.int64]) -> Numbers:
+        """How much quieter each wave is a little after its moment (an index into it)."""
         rate = self.rate_hz
+        own = np.arange(len(wave))[:, None]
 
         def power(begin_s: float, end_s: float) -> Numbers:
             at = moment[:, None] + np.arange(round(begin_s * rate), round(end_s * rate))
-            return np.asarray((high[np.clip(at, 0, len(high) - 1)].astype(float) ** 2).mean(axis=1) + 1e-14)
+            found = wave[own, np.clip(at, 0, wave.shape[1] - 1)]
+            return np.asarray((found.astype(float) ** 2).mean(axis=1) + 1e-14)
 
         return np.asarray(10 * np.log10(power(*AFTER_S) / power(-0.0005, 0.006)))
+
+
+def running_sum(values: NDArray[np.float32], count: int) -> NDArray[np.float32]:
+    """Sums over `count` rows in a row, shape (rows - count + 1, columns); by doubling, exact to rounding.
+
+    Examples
+    --------
+    >>> running_sum(np.arange(5, dtype=np.float32)[:, None], 3)[:, 0].tolist()
+    [3.0, 6.0, 9.0]
+    """
+    rows = len(values) - count + 1
+    out: NDArray[np.float32] | None = None
+    block, width, taken = values, 1, 0
+    while True:
+        if count & width:
+            part = block[taken : taken + rows]
+            out = part.copy() if out is None else out + part
+            taken += width
+        if 2 * width > count:
+            assert out is not None
+            return out
+        block, width = block[:-width] + block[width:], 2 * width
 
 
 def sudden_rise(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float32]:
@@ -229,10 +277,12 @@ def sudden_rise(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float3
         Steps a second.
     """
     near, far = (round(s * steps_s) for s in PAST_S)
-    total = np.cumsum(np.pad(level, ((far + 1, 0), (0, 0)), mode="edge"), axis=0, dtype=np.float64)
-    n = len(level)
-    past = (total[far + 1 - near : far + 1 - near + n] - total[:n]) / (far + 1 - near)
-    rise = np.maximum(level - past, 0).mean(axis=1)
+    n, count = len(level), far + 1 - near
+    past = running_sum(np.pad(level, ((far, 0), (0, 0)), mode="edge"), count)[:n]
+    past *= np.float32(-1 / count)
+    past += level
+    np.maximum(past, 0, out=past)
+    rise = np.einsum("ij->i", past) / np.float32(level.shape[1])
     chunk = round(USUAL_OVER_S * steps_s)
     count = max(1, n // chunk)
     usual = np.median(rise[: count * chunk].reshape(count, -1), axis=1) if n >= chunk else np.zeros(1)

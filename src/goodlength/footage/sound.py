@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
 from typing import cast
 
@@ -193,32 +194,40 @@ class NativeLine:
 
     def blocks(self, count: int) -> Iterator[Samples]:
         """Blocks of `count` samples, shape (count,), the last one shorter; holes are silence."""
-        room = np.zeros((self._channels, count + self.rate_hz), np.float32)
-        at = done = 0
+        ready: list[list[Samples]] = []
+        held = done = 0
         for position, planes in self._planes():
-            n = len(planes[0])
-            skip, hole = self._fit(position, done + at, n)
+            n, skip, hole = len(planes[0]), 0, 0
+            behind = done + held - position
+            if not -self._slack <= behind <= self._slack or not done + held:
+                skip, hole = self._fit(position, done + held, n)
             while hole > 0:
-                some = min(hole, count - at) if at < count else 0
-                room[:, at : at + some] = 0
-                at, hole = at + some, hole - some
-                if at >= count:
-                    yield room[:, :count].mean(axis=0)
-                    at, done = 0, done + count
+                some = min(hole, count - held)
+                ready.append([np.zeros(some, np.float32)])
+                held, hole = held + some, hole - some
+                if held >= count:
+                    yield self._mixed(ready)
+                    ready, held, done = [], 0, done + count
             if skip >= n:
                 continue
-            stop = at + n - skip
-            for k, plane in enumerate(planes[: self._channels]):
-                room[k, at:stop] = plane[skip:]
-            if len(planes) < self._channels:
-                room[len(planes) :, at:stop] = room[0, at:stop]
-            at = stop
-            if at >= count:
-                yield room[:, :count].mean(axis=0)
-                room[:, : at - count] = room[:, count:at].copy()
-                at, done = at - count, done + count
-        if at:
-            yield room[:, :at].mean(axis=0)
+            ready.append([plane[skip:] for plane in planes] if skip else planes)
+            held += n - skip
+            while held >= count:
+                whole = self._mixed(ready)
+                yield whole[:count]
+                ready, held, done = [[whole[count:]]], held - count, done + count
+        if held:
+            yield self._mixed(ready)
+
+    def _mixed(self, ready: list[list[Samples]]) -> Samples:
+        """Pieces one after the other, the channels made one; a piece with fewer repeats its first."""
+        if self._channels == 1:
+            return np.concatenate([planes[0] for planes in ready])
+        total = np.concatenate([planes[0] for planes in ready])
+        for k in range(1, self._channels):
+            total += np.concatenate([planes[k if k < len(planes) else 0] for planes in ready])
+        total *= np.float32(1 / self._channels)
+        return total
 
     def _fit(self, position: int, expected: int, n: int) -> tuple[int, int]:
         """Samples to leave out because they overlap, and samples of silence before these."""
@@ -235,23 +244,20 @@ class NativeLine:
         if not self._from_beginning:
             seek_sound(film, start)
         resampler: AudioResampler | None = None
+        base: Fraction | None = None
         for frame in decoded(film, rejoin=self._from_beginning):
-            if frame.sample_rate == rate and frame.format.name == "fltp":
-                frames = [frame]
-            else:
+            frames = [frame]
+            if frame.sample_rate != rate or frame.format.name != "fltp":
                 resampler = resampler or AudioResampler(format="fltp", rate=rate)
-                frames = resampler.resample(frame)
+                frames, base = resampler.resample(frame), None
             for part in frames:
-                base = part.time_base
-                if part.pts is None or base is None or part.samples == 0:
+                n = part.samples
+                base = base or part.time_base  # the same for all, and slow to ask for
+                if part.pts is None or base is None or n == 0:
                     continue
                 # Whole numbers only: this runs for each of some 170,000 blocks of an hour.
                 at_us = part.pts * base.numerator * 1_000_000 // base.denominator - start
-                n = part.samples
-                yield (
-                    (at_us * rate + 500_000) // 1_000_000,
-                    [_plane(p, n) for p in part.planes],
-                )
+                yield (at_us * rate + 500_000) // 1_000_000, [_plane(p, n) for p in part.planes]
 
 
 def _plane(plane: AudioPlane, n: int) -> NDArray[np.float32]:

@@ -118,6 +118,19 @@ def test_a_knock_up_is_left_out_and_kept_aside() -> None:
     assert sum(len(c.hits_s) for c in found.knock_up) == 75
 
 
+def test_a_knock_up_with_pauses_to_fetch_the_ball_ends_at_the_long_pause() -> None:
+    """Short pauses, one of them long for a knock-up; then the players go off and the match begins."""
+    play = Score()
+    at = 5.0
+    for hits, pause in ((6, 5.0), (8, 4.5), (5, 11.0), (9, 6.0), (8, 6.2), (6, 24.0)):
+        at = play.rally(at, hits)[1] + pause
+    truth = [play.rally(at, 6), play.rally(at + 30, 9), play.rally(at + 60, 5)]
+    play.murmur(at + 80)
+    found = rallies_in(play.onsets())
+    assert same(spans(found.sure), truth)
+    assert sum(len(c.hits_s) for c in found.knock_up) == 42
+
+
 def test_a_long_first_rally_is_no_knock_up() -> None:
     play = Score()
     truth = [play.rally(3.0, 30), play.rally(55.0, 6), play.rally(75.0, 20), play.rally(115.0, 3)]
