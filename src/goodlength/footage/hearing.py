@@ -40,6 +40,7 @@ DOMINANT_S = 0.25
 LEAST_IMPACTS = 6
 # Sound is usable when the hits stand out: clear-cut between courts open to the microphone and glass, invented
 USABLE_RISE_DB, USABLE_ABOVE_DB = 13.0, 8.0
+FEW_HITS, FEW_AN_HOUR = 4, 200.0  # chains shorter than this, and this few hits: scraps of muffled play
 # A knock-up: pauses under 6 s make it one after 60 s, pauses under 13 s after 75 s
 KNOCK_UP_PAUSE_S, KNOCK_UP_S, KNOCK_UP_HITS, KNOCK_UP_FILLED = (6.0, 13.0), (60.0, 75.0), (35, 55), 0.75
 # ... or its pauses are short for a serve in the middle of them, and a long one ends it
@@ -268,6 +269,10 @@ def _touch(a: Chain, b: Chain) -> bool:
 def _usable(found: list[Chain], onsets: Onsets) -> bool:
     """Whether hits stand out as they do with the microphone in the open."""
     if not found:
+        return False
+    hits = [len(c.hits_s) for c in found]
+    length_s = float(onsets.time_s[-1] - onsets.time_s[0])
+    if np.median(hits) < FEW_HITS and sum(hits) < FEW_AN_HOUR * length_s / 3600:
         return False
     rise = float(np.median(np.concatenate([c.rise_db for c in found])))
     level = float(np.median(np.concatenate([c.level_db for c in found])))

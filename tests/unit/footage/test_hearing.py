@@ -131,6 +131,18 @@ def test_a_knock_up_with_pauses_to_fetch_the_ball_ends_at_the_long_pause() -> No
     assert sum(len(c.hits_s) for c in found.knock_up) == 42
 
 
+def test_scraps_of_muffled_play_are_no_usable_sound() -> None:
+    """Two short chains in four minutes, clear as they are, do not make a match."""
+    play = Score()
+    play.rally(30, 3)
+    play.rally(150, 2)
+    play.murmur(240)
+    assert not rallies_in(play.onsets()).usable
+    play.rally(190, 9)
+    play.rally(210, 7)
+    assert rallies_in(play.onsets()).usable
+
+
 def test_a_long_first_rally_is_no_knock_up() -> None:
     play = Score()
     truth = [play.rally(3.0, 30), play.rally(55.0, 6), play.rally(75.0, 20), play.rally(115.0, 3)]
