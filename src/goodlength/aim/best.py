@@ -89,8 +89,8 @@ class Best:
     """The best aim found, what it is worth, how it moves with the scatter, and its surroundings.
 
     `box` is left, low, wide and tall of the box to tape: inside it an aim costs at most three in 100, and it
-    is no smaller than 20 cm and no larger than 80. `map` is the share of 100 that do what is wanted, for
-    aims at `map_across_m` and `map_up_m` with the best pace, shape (across, up).
+    is no smaller than 20 cm and no larger than 80. `map` is what 100 serves are worth for aims at
+    `map_across_m` and `map_up_m` with the best pace, shape (across, up).
     """
 
     aim: Aim
@@ -269,7 +269,6 @@ class _Lattice:
         )
         shape = (worlds, *(len(axis) for axis in self.axes))
         self.value = (got.goal - fault_cost * ~got.good).reshape(shape).mean(axis=0)
-        self.goal = got.goal.reshape(shape).mean(axis=0)
         self.scatter = sds
         self.ever = bool(got.goal.any())
         self.flights = flown * worlds
@@ -312,10 +311,10 @@ class _Lattice:
         return np.array(found)
 
     def map(self, place: Floats) -> tuple[Floats, Floats, Floats]:
-        """Share of 100 that reach the goal for aims across and up, at the pace of a place."""
-        share = 100.0 * smoothed(self.goal, tuple(self.scatter), tuple(self.spacing))
+        """Worth of aims across and up, in 100, at the pace of a place."""
+        worth = 100.0 * smoothed(self.value, tuple(self.scatter), tuple(self.spacing))
         pace = int(np.argmin(np.abs(self.axes[2] - place[2])))
-        return self.axes[0], self.axes[1], share[:, :, pace]
+        return self.axes[0], self.axes[1], worth[:, :, pace]
 
     def box(self, place: Floats) -> tuple[float, float, float, float]:
         """Left, low, wide and tall of the box around a place in which an aim costs at most `BOX_COST`."""
@@ -330,12 +329,12 @@ class _Lattice:
                 low -= 1
             while high < len(line) - 1 and near[high + 1]:
                 high += 1
-            below = min(max(place[k] - self.axes[k][low], BOX_HALF_M[0]), BOX_HALF_M[1])
-            above = min(max(self.axes[k][high] - place[k], BOX_HALF_M[0]), BOX_HALF_M[1])
-            sides.append((float(place[k] - below), float(place[k] + above)))
+            half = min(place[k] - self.axes[k][low], self.axes[k][high] - place[k])
+            half = min(max(half, BOX_HALF_M[0]), BOX_HALF_M[1])
+            sides.append((float(place[k] - half), float(place[k] + half)))
         (left, right), (bottom, top) = sides
-        top = min(top, OUT_M - 0.05)
-        return left, bottom, right - left, top - bottom
+        over = max(0.0, top - (OUT_M - 0.05))
+        return left, bottom + over, right - left, top - bottom - 2 * over
 
     def kept(self, places: Floats) -> Floats:
         """Places moved into the range searched."""

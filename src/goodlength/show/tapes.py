@@ -192,8 +192,8 @@ def window_large(look: Look, window: Window, corner: tuple[float, float], size: 
     """
     left, top = corner
     wide, high = size
-    zoom = 2.25
-    middle_u, middle_v = left + wide * 0.42, _middle_v(window, zoom, top, high)
+    zoom = _zoom_for(window, wide, high)
+    middle_u, middle_v = _middle_u(window, zoom, left, wide), _middle_v(window, zoom, top, high)
     shifted = _zoomed(window, zoom, (middle_u, middle_v))
     body = rings(look, shifted, 16) + taped_box(look, shifted, 40, "160 70")
     body += path(
@@ -208,6 +208,31 @@ def window_large(look: Look, window: Window, corner: tuple[float, float], size: 
         body += text(look, at + 190, middle_v - 40, f"tape {window.wide_m * 100:.0f} cm", size=TEXT)
         body += text(look, at + 190, middle_v + 310, f"by {window.tall_m * 100:.0f} cm", size=TEXT)
     return body
+
+
+_WORDS_BESIDE = 1850.0  # mm of the drawing that the box's size needs at the right
+
+
+def _sides(window: Window) -> tuple[float, float, float]:
+    """How far rings and box reach to the left, to the right, and up or down of the spot, mm of wall."""
+    places = [one for ring in window.rings for one in ring]
+    half = max(window.wide_m / 2, 0.1)
+    left = max([window.x_m - x for x, _ in places] + [half])
+    right = max([x - window.x_m for x, _ in places] + [half])
+    up = max([abs(z - window.z_m) for _, z in places] + [window.tall_m / 2, 0.2])
+    return left * MM, right * MM, up * MM
+
+
+def _zoom_for(window: Window, wide: float, high: float) -> float:
+    """As large as the rings and the box leave room for, at most 2.25 times."""
+    left, right, up = _sides(window)
+    return min(2.25, (wide - _WORDS_BESIDE - 100) / (left + right), high * 0.46 / up)
+
+
+def _middle_u(window: Window, zoom: float, left: float, wide: float) -> float:
+    """Where the spot stands in the enlarged view: words at the right and rings at the left keep inside."""
+    before, after, _ = _sides(window)
+    return max(min(left + wide * 0.42, left + wide - _WORDS_BESIDE - after * zoom), left + before * zoom)
 
 
 def _middle_v(window: Window, zoom: float, top: float, high: float) -> float:

@@ -7,6 +7,17 @@ It never holds rules or maths of its own: it asks the rooms below and puts their
 from goodlength.tasks import forms
 from goodlength.tasks.across import over_matches
 from goodlength.tasks.agree import compare_observers, keep_layer, layers_of
+from goodlength.tasks.aiming import (
+    AimAnswer,
+    aim_form,
+    aim_serve,
+    aim_setting,
+    drill_from_aim,
+    fly_aim,
+    fly_kind,
+    scatter_of_player,
+    spread_serve,
+)
 from goodlength.tasks.between import between_games
 from goodlength.tasks.brief import brief_about
 from goodlength.tasks.carried import Carried, carry, carry_form
@@ -99,6 +110,7 @@ from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, sea
 from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
 
 __all__ = [
+    "AimAnswer",
     "Book",
     "Brought",
     "Carried",
@@ -120,6 +132,9 @@ __all__ = [
     "add_footage",
     "add_heard",
     "add_player",
+    "aim_form",
+    "aim_serve",
+    "aim_setting",
     "answer",
     "between_games",
     "book_form",
@@ -135,6 +150,7 @@ __all__ = [
     "cut_rally",
     "document_of",
     "draft_handout",
+    "drill_from_aim",
     "drill_named",
     "drills",
     "erase_player",
@@ -142,6 +158,8 @@ __all__ = [
     "export_match",
     "export_player",
     "find",
+    "fly_aim",
+    "fly_kind",
     "forget_recording",
     "forms",
     "groups_of",
@@ -193,11 +211,13 @@ __all__ = [
     "remove_match",
     "require_consent",
     "retire_drill",
+    "scatter_of_player",
     "search",
     "season_book",
     "set_group",
     "sets_of",
     "show_match",
+    "spread_serve",
     "start_hearing",
     "start_proxy",
     "start_recording",

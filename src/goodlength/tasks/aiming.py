@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 from goodlength.aim.best import ASSUMED_FAULT_COST, Aim, Best, Odds, best_aim, odds_of
 from goodlength.aim.kinds import Task
 from goodlength.aim.scatter import Scatter
-from goodlength.ball import Ball, Court, Setting
+from goodlength.ball import Air, Ball, Court, Setting
+from goodlength.ball.air import pressure_at
 from goodlength.ball.checks import within
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
@@ -17,6 +18,7 @@ from goodlength.errors import InputError
 if TYPE_CHECKING:
     from goodlength.aim.window import Window
     from goodlength.ball import Serve
+    from goodlength.practice.drills import Drill
     from goodlength.record.store import Library
 
 FEWEST_BALLS = 5
@@ -67,15 +69,23 @@ class AimAnswer:
         return (*lines, *self.setting.assumed())
 
 
-def aim_setting(dot: str = "double-yellow", warmth: str = "warm", court: Court | None = None) -> Setting:
-    """Ball and court as a coach says them.
+def aim_setting(
+    dot: str = "double-yellow",
+    warmth: str = "warm",
+    court: Court | None = None,
+    *,
+    room_c: float = 20.0,
+    altitude_m: float = 0.0,
+) -> Setting:
+    """Ball, court and room as a coach says them.
 
     Raises
     ------
-    InputError
-        If there is no such ball or warmth.
+    InputError, OutOfRange
+        If there is no such ball or warmth, or a temperature or altitude cannot be.
     """
-    return Setting(ball=Ball(dot, warmth), court=court or Court())
+    air = Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
+    return Setting(ball=Ball(dot, warmth), court=court or Court(), air=air)
 
 
 def aim_serve(
@@ -162,7 +172,7 @@ def _answer(
 ) -> AimAnswer:
     from goodlength.aim.window import window_of
 
-    flight = _flight(task, setting, aim)
+    flight = fly_aim(task, setting, aim)
     odds = odds_of(task, setting, aim, scatter, fault_cost=fault_cost)
     misses = tuple(
         Miss(
@@ -189,7 +199,14 @@ def _off(aim: Aim) -> list[tuple[str, Aim]]:
     return found
 
 
-def _flight(task: Task, setting: Setting, aim: Aim) -> Serve:
+def fly_aim(task: Task, setting: Setting, aim: Aim) -> Serve:
+    """The single path of an aim, in the middle of what is known and without scatter.
+
+    Raises
+    ------
+    InputError
+        If no ball of that pace reaches the spot.
+    """
     from goodlength.ball import aim_at_spots, serve
 
     within("height of the aim", aim.up_m, 0.5, 5.0, "m")
@@ -220,7 +237,51 @@ def fly_kind(task: Task, setting: Setting) -> Serve:
             f"With this ball no {task.wanted.words.lower()} in the range searched {task.goal.words}. "
             "Warm the ball, or fly a launch of your own with --contact and --velocity."
         )
-    return _flight(task, setting, aim)
+    return fly_aim(task, setting, aim)
+
+
+def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
+    """A drill of the coach's own that practises an aim: its box taped on the front wall, its place and kind.
+
+    The same aim asked again gives the drill already made.
+
+    Raises
+    ------
+    InputError
+        If the aim was given and not searched: it has no box.
+    """
+    from goodlength.tasks.drills import add_drill, drills
+
+    if answer.best is None:
+        raise InputError("An aim of your own has no box worked out. Go back to the best, then practise it.")
+    left, low, wide, tall = (round(v, 2) for v in answer.best.box)
+    kind, task = answer.task.wanted, answer.task
+    x, y, _ = task.contact_m
+    name = f"{kind.words}, {task.box} box: {low + tall / 2:.2f} m up, {left + wide / 2:.2f} m across"
+    made = next((one for one in drills(library) if one.name == name and one.box), None)
+    if made is not None:
+        return made
+    pace = answer.aim.speed_m_s
+    do = (
+        f"Tape a box {wide * 100:.0f} cm wide and {tall * 100:.0f} cm tall, its middle "
+        f"{low + tall / 2 - ABOVE_LINE_M:.2f} m above the service line and {left + wide / 2:.2f} m from "
+        f"the left wall. Serve from the {task.box} box at about {pace:.0f} m/s ({pace * 3.6:.0f} km/h)."
+    )
+    if kind.kind.startswith("body"):
+        do += " With a partner who has agreed, both in eye protection, a slow ball; stop when either says so."
+    return add_drill(
+        library,
+        {
+            "name": name, "theme": "serve", "company": "pair" if kind.kind.startswith("body") else "solo",
+            "do": do,
+            "counts": "The ball meets the front wall inside the tape and the serve is good.",
+            "changes": f"More serves that do what is wanted: one that {task.goal.words}.",
+            "spots": [{"words": "server", "x_m": x, "y_m": y}], "place": "front-wall",
+            "box": {"left_m": left, "low_m": low, "wide_m": wide, "tall_m": tall},
+            "sets": 3, "attempts": 15, "rest_s": 45, "minutes": 12, "kinds": [kind.kind],
+            "body_target": kind.kind.startswith("body"),
+        },
+    )  # fmt: skip
 
 
 def aim_form(answer: AimAnswer) -> dict[str, Any]:

@@ -36,13 +36,6 @@ def test_a_step_can_be_opened_before_anything_is_recorded(
     assert "style=" not in answer.text
 
 
-@pytest.mark.parametrize("path", ["/aim"])
-def test_what_is_not_built_says_so(client: TestClient, match_id: str, path: str) -> None:
-    html = client.get(path).text
-    assert "Not yet built." in html
-    assert "What will come:" in html
-
-
 def test_the_first_page_is_the_list_of_matches(client: TestClient) -> None:
     assert client.get("/").headers["location"] == "/matches"
 

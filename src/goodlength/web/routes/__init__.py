@@ -1,6 +1,7 @@
 """Routes, one module for each step or page; each parses, calls one task and renders."""
 
 from goodlength.web.routes import (
+    aim,
     book,
     drills,
     findings,
@@ -8,7 +9,6 @@ from goodlength.web.routes import (
     footage,
     handout,
     imports,
-    later,
     matches,
     plan,
     players,
@@ -26,7 +26,7 @@ ROUTERS = (
     matches.router,
     players.router,
     settings.router,
-    later.router,
+    aim.router,
     record.router,
     findings.router,
     handout.router,

@@ -1,0 +1,70 @@
+"""The Aim page in the browser: worked out, changed, moved by pointer, touch and arrow keys, at both sizes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import axe_playwright_python
+import pytest
+
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+TABLET, DESK = {"width": 820, "height": 1180}, {"width": 1440, "height": 900}
+
+
+def faults_of(page: Any) -> list[str]:
+    page.evaluate(AXE)
+    found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+    return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
+
+
+def worked_out(page: Any) -> None:
+    page.wait_for_selector("#state:has-text('Worked out.')", timeout=30_000)
+
+
+def on_wall(page: Any, across: float, up: float) -> tuple[float, float]:
+    box = page.locator("#court svg").bounding_box()
+    x = box["x"] + (across * 1000 + 5100) / 16560 * box["width"]
+    return x, box["y"] + (5560 - up * 1000) / 18640 * box["height"]
+
+
+def test_by_pointer_and_keys_at_a_desk(open_page: Any) -> None:
+    page = open_page("/aim", size=DESK, wait="aim")
+    page.keyboard.press("Tab")
+    page.click("text=Work out the aim")
+    worked_out(page)
+    assert "Of 100 lobs aimed here" in page.inner_text("#answer")
+    assert not faults_of(page)
+    page.click("text=Cold")
+    page.wait_for_selector("text=assumed for a cold ball")
+    best = page.input_value("#f-pace")
+    page.focus("#court")
+    before = float(page.input_value("#f-above"))
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Shift+ArrowUp")
+    page.wait_for_selector("#best")
+    assert float(page.input_value("#f-above")) == pytest.approx(before - 0.10, abs=0.011)
+    assert float(page.input_value("#f-pace")) == pytest.approx(float(best) + 0.5, abs=0.051)
+    assert page.evaluate("document.activeElement.id") == "court"
+    here, there = on_wall(page, 3.0, 3.6), on_wall(page, 2.8, 3.4)
+    page.mouse.move(*here)
+    page.mouse.down()
+    page.mouse.move(*there, steps=4)
+    assert float(page.input_value("#f-across")) == pytest.approx(2.8, abs=0.03)  # already while it is dragged
+    page.mouse.up()
+    page.wait_for_url("**across=2.*")
+    page.click("#best")
+    page.wait_for_selector("text=Practise this")
+    assert "across" not in page.url
+
+
+def test_by_touch_on_a_tablet(open_page: Any) -> None:
+    page = open_page("/aim?kind=hard&box=left", size=TABLET, wait="aim", has_touch=True)
+    assert page.evaluate("document.documentElement.scrollWidth") <= TABLET["width"]
+    assert not faults_of(page)
+    page.touchscreen.tap(*on_wall(page, 3.3, 2.3))
+    page.wait_for_selector("#best", timeout=30_000)
+    assert float(page.input_value("#f-across")) == pytest.approx(3.3, abs=0.03)
+    page.click("text=What is assumed")
+    assert "guess" in page.inner_text("details.block")

@@ -1,0 +1,95 @@
+"""The Aim page in process: the form, an answer with its ranges, a path at once, a drill from it, and words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.show.rings import rings_of
+
+ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
+
+
+def test_the_page_is_there_at_once_and_answers_when_asked(client: TestClient) -> None:
+    empty = client.get("/aim").text
+    assert "Work out the aim" in empty
+    assert "Of 100" not in empty
+    full = client.get(f"/aim?{ASKED}").text
+    assert "Of 100 mid-height serves aimed here" in full
+    assert "above the service line" in full
+    assert "is assumed" in full
+    assert "until your court is calibrated" in full
+    assert full.count("farther") == 2
+    assert "A guess by level" in full or "a guess by level" in full
+
+
+def test_a_path_is_drawn_without_odds(client: TestClient) -> None:
+    drawn = client.get(f"/aim/path?{ASKED}&across=2.9&above=1.6&pace=19").text
+    assert drawn.startswith("<svg")
+    assert "front wall, 1.60 m above the service line" in drawn
+    own = client.get(f"/aim/answer?{ASKED}&across=2.9&above=1.6&pace=19").text
+    assert "Back to the best" in own
+    assert "Practise this" not in own
+
+
+def test_an_aim_becomes_a_drill_once(client: TestClient, library: Any) -> None:
+    client.headers["origin"] = "http://127.0.0.1:8765"
+    player = tasks.add_player(library, "Imogen Vale", player_id="iv").id
+    for _ in range(2):
+        went = client.post("/aim/practise", data={"question": f"{ASKED}&player={player}"})
+        assert went.status_code == 303
+        assert went.headers["location"].startswith("/practice/iv/log?of=own-")
+    made = tasks.own_drills(library)
+    assert len(made) == 1
+    assert made[0].box is not None
+    assert 2.0 < made[0].box.middle_m[1] < 4.0
+    assert "inside the tape" in client.get(went.headers["location"]).text
+
+
+def test_marked_places_give_the_scatter(client: TestClient, library: Any) -> None:
+    player = tasks.add_player(library, "Imogen Vale", player_id="iv").id
+    places = [[1.0 + 0.1 * n, 2.8 + 0.05 * (n % 3)] for n in range(8)]
+    tasks.log_set(library, player, "lob-to-the-box", 4, 8, places=places, aim=[1.3, 2.9])
+    assert tasks.scatter_of_player(library, player).balls == 8
+    page = client.get(f"/aim?player={player}&kind=lob").text
+    assert "from 8 balls marked" in page
+    assert "the scatter of the pace is a guess" in page
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        ("altitude=99999", "altitude"),
+        ("kind=boomerang", "kind of serve"),
+        ("box=middle", "box"),
+        ("contact_x=99&contact_y=5&contact_z=1", "contact point"),
+        ("scatter=abc", "is a number"),
+        ("fault_cost=-3", "cost of a fault"),
+        ("across=3&above=2.5&pace=9", "Give more pace"),
+        ("player=nobody", "nobody"),
+        ("dies_within_m=nan", "is a number"),
+    ],
+)
+def test_what_cannot_be_is_said(client: TestClient, asked: str, words: str) -> None:
+    said = client.get(f"/aim?{asked}")
+    assert said.status_code in (404, 422)
+    assert words in said.text
+    assert "Traceback" not in said.text
+
+
+def test_rings_go_around_the_highest_place() -> None:
+    import numpy as np
+
+    x, z = np.arange(2.0, 4.0, 0.1), np.arange(3.0, 4.5, 0.1)
+    hill = np.exp(-((x[:, None] - 3.1) ** 2 + (z[None] - 3.8) ** 2) / 0.1)
+    rings = rings_of(x, z, hill)
+    assert len(rings) == 3
+    sizes = [max(px for px, _ in ring) - min(px for px, _ in ring) for ring in rings]
+    assert sizes == sorted(sizes, reverse=True)
+    for ring in rings:
+        assert min(px for px, _ in ring) < 3.1 < max(px for px, _ in ring)
+        assert min(pz for _, pz in ring) < 3.8 < max(pz for _, pz in ring)
+    assert rings_of(x, z, -hill) == ()
