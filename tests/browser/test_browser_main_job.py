@@ -219,9 +219,13 @@ def number_shown(page: Any) -> int | None:
 def test_frames_step_by_the_table_and_show_the_right_picture(
     served: Any, open_page: Any, match_id: str, tmp_path: Path
 ) -> None:
-    """A film with uneven stamps, pictures out of order in the file, and its number drawn into each picture."""
+    """A film with uneven stamps and its number drawn into each picture.
+
+    With pictures out of order in the file too, browsers leave some out: such a film needs a copy, see
+    `needs_proxy`.
+    """
     stamps = [n + n // 5 for n in range(60)]  # every sixth tick is missing
-    film = draw(tmp_path / "numbered.mp4", Recipe(tuple(stamps), key_every=15, sound=""))
+    film = draw(tmp_path / "numbered.mp4", Recipe(tuple(stamps), key_every=15, sound="", b_frames=0))
     tasks.add_footage(served.library, match_id, film)
     page = open_page(f"/matches/{match_id}/record", wait="record")
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")

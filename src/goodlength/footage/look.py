@@ -82,6 +82,7 @@ class Look:
     timecode: str | None
     damaged: tuple[Span, ...]
     problems: tuple[Problem, ...]
+    covered_frames: int = 0
 
     def to_json(self) -> dict[str, object]:
         """The same as plain JSON values."""
@@ -201,6 +202,7 @@ def _look(film: Film, found: Survey, sound: Sound | None, size: int) -> Look:
         timecode=timecodes[0] if timecodes else None,
         damaged=found.damaged,
         problems=tuple(_problems(film, found, sound, shape)),
+        covered_frames=found.covered,
     )
 
 

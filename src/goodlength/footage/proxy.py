@@ -98,6 +98,8 @@ def needs_proxy(seen: Look) -> str | None:
         return "it is interlaced, and players show combs"
     if seen.in_decoding_order or seen.jumps_back:
         return "its times are out of order, and players show wrong pictures"
+    if seen.covered_frames:
+        return "its pictures come at uneven times and out of order, and players leave some of them out"
     if seen.damaged:
         return "it is damaged, and players stop at such spots"
     if not 0 <= seen.first_s <= LATEST_START_S:

@@ -24,6 +24,7 @@ from goodlength.footage.stamps import FrameTable, Ticks, table_of, us_of
 # Decoding takes about 1 CPU-second per 140 million pixels of H.264 (source: GL-FOOTAGE-STUDY).
 DECODE_ALL_PIXELS = 600_000_000
 PROBE_PICTURES = 12
+COVERED_SHARE = 0.25  # of a usual picture: less is a recorder's rounding
 NO_TICKS = np.zeros(0, np.int64)
 
 
@@ -47,6 +48,7 @@ class Survey:
     hidden: int
     double: int
     claimed_s: float | None
+    covered: int = 0  # pictures whose moment the length written for the one before reaches over
 
 
 @dataclass
@@ -126,7 +128,28 @@ def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -
         seen.hidden,
         len(stamps) - len(ticks),
         claimed_s,
+        covered_pictures(stamps, np.frombuffer(seen.lengths, np.int64)),
     )
+
+
+def covered_pictures(stamps: Ticks, lengths: Ticks) -> int:
+    """How many pictures begin before the written length of the one shown before is over.
+
+    Uneven steps with pictures out of order in the file: the length then belongs to another picture, and a
+    browser asked for the covered one goes on showing the one before.
+
+    Examples
+    --------
+    >>> covered_pictures(np.array([0, 2, 1, 4]), np.array([1, 2, 1, 1]))
+    0
+    >>> covered_pictures(np.array([0, 3, 2]), np.array([1, 1, 2]))
+    1
+    """
+    order = np.argsort(stamps, kind="stable")
+    start, length = stamps[order], lengths[order]
+    slack = COVERED_SHARE * float(np.median(length))
+    steps = np.diff(start)
+    return int(np.count_nonzero((length[:-1] > steps + slack) & (steps > 0)))
 
 
 def _read_packets(film: Film) -> _Seen:

@@ -297,6 +297,11 @@ def heard_form(found: HeardMatch) -> dict[str, Any]:
     return plain
 
 
+def was_heard(folder: Path, match_id: str) -> bool:
+    """Whether anything was heard in a match; a quick look, for pages that are asked for at each key."""
+    return any(path.is_file() for path in heard_files(folder, match_id))
+
+
 def heard_files(folder: Path, match_id: str, footage_ids: tuple[str, ...] = ()) -> list[Path]:
     """Files in the library made by listening to a match."""
     home, name = folder / "heard", _plain_name(match_id)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from goodlength import tasks
 from goodlength.record.model import Match, MatchInfo, Player
 from goodlength.record.names import short_names
 from goodlength.record.replay import match_from
+from goodlength.tasks.hearing import was_heard
 from goodlength.web.films import films_of
 from goodlength.web.settings import read_settings
 from goodlength.web.sheet import SheetData
@@ -31,4 +33,5 @@ def sheet_data(library: Library, match_id: str, match: Match | None = None) -> S
         names = short_names(players[0].name, players[1].name)
         match = match_from(info, entries, names, kinds, length_us=films.length_us)
     made = (library.folder / "handouts" / f"handout-{match_id}.pdf").is_file()
-    return SheetData(match, entries, players, kinds, read_settings(library), films, made)
+    heard = tasks.heard(library, match_id).played if was_heard(library.folder, match_id) else ()
+    return SheetData(match, entries, players, kinds, read_settings(library), films, made, heard)

@@ -18,6 +18,7 @@ from goodlength.web.settings import Settings
 from goodlength.web.words import call_name, over_words
 
 if TYPE_CHECKING:
+    from goodlength.tasks.hearing import HeardRally
     from goodlength.web.films import Films
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
@@ -38,6 +39,7 @@ class SheetData:
     settings: Settings
     films: Films
     handout_made: bool = False
+    heard: tuple[HeardRally, ...] = ()
 
 
 def sheet(data: SheetData) -> dict[str, Any]:
@@ -73,10 +75,22 @@ def sheet(data: SheetData) -> dict[str, Any]:
         "over_words": over_words(match, names),
         "log": _log(data.entries, info.observer),
         "parts": [part.as_json() for part in data.films.parts],
-        "proposed": [],
+        "proposed": _to_come(data),
         "proxy_words": data.films.waits,
         "lead_s": data.settings.lead_s,
     }
+
+
+def _to_come(data: SheetData) -> list[dict[str, Any]]:
+    """Rallies heard that no recorded one has taken yet."""
+    taken = [
+        (one.start_us, one.end_us or one.start_us) for one in data.match.rallies if one.start_us is not None
+    ]
+    return [
+        {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
+        for one in data.heard
+        if not any(start < one.end_us and end > one.start_us for start, end in taken)
+    ]
 
 
 def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
@@ -188,7 +202,7 @@ def _span_clashes(facts: Iterable[Facts]) -> Iterable[dict[str, Any]]:
         pair = one.clashes.get((What.SPAN, 0))
         values = [] if pair is None else [entry.value for entry in pair]
         if pair is None or not all(
-            isinstance(value, dict) and value.get("how") == "answers" for value in values
+            isinstance(value, dict) and value.get("how") in ("answers", "heard") for value in values
         ):
             continue
         ends = [value["end_us"] for value in values if value.get("end_us") is not None]

@@ -18,7 +18,7 @@ from goodlength.footage.proxy import make_proxy, needs_proxy
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.survey import Span
-from goodlength.footage.testcard import beeps_in, lumas, read_card
+from goodlength.footage.testcard import Recipe, beeps_in, draw, lumas, read_card
 
 Film = Callable[..., Path]
 NTSC = Fraction(1, 30000)
@@ -263,3 +263,17 @@ def test_no_space_is_said(even: Path, tmp_path: Path, monkeypatch: pytest.Monkey
     with pytest.raises(NoSpace):
         make_proxy(even, tmp_path / "p.mp4")
     assert not list(tmp_path.iterdir())
+
+
+def test_uneven_pictures_out_of_order_need_a_copy_in_which_none_is_covered(tmp_path: Path) -> None:
+    """A browser showed picture 5 where 6 belongs: the length written for 5 in the file reaches over 6."""
+    stamps = tuple(n + n // 5 for n in range(30))
+    odd = draw(tmp_path / "odd.mp4", Recipe(stamps, key_every=15, sound=""))
+    plain = draw(tmp_path / "plain.mp4", Recipe(stamps, key_every=15, sound="", b_frames=0))
+    even = draw(tmp_path / "even.mp4", Recipe(tuple(range(30)), key_every=15, sound=""))
+    assert look(odd).covered_frames > 0 and "leave some of them out" in (needs_proxy(look(odd)) or "")
+    assert look(plain).covered_frames == look(even).covered_frames == 0
+    copy = tmp_path / "copy.mp4"
+    make_proxy(odd, copy)
+    assert look(copy).covered_frames == 0
+    assert look(copy).frames == 30

@@ -74,3 +74,16 @@ def test_a_match_nobody_listened_to_says_so(client: TestClient, match_id: str) -
     assert "Nobody has listened to this match yet" in client.get(f"/matches/{match_id}/rallies").text
     refused = client.post(f"/matches/{match_id}/hear")
     assert refused.status_code == 422 and "no footage to listen to" in refused.text
+
+
+def test_the_sheet_offers_what_no_recorded_rally_has_taken(
+    client: TestClient, library: Any, match_id: str, heard: str, say: Any
+) -> None:
+    path = f"/api/matches/{match_id}/sheet"
+    offered = client.get(path).json()["proposed"]
+    assert [(one["start_us"], one["doubtful"]) for one in offered] == [(100_000, False), (600_000, True)]
+    sheet = say("r1", "span", {"start_us": 100_000, "end_us": 400_000, "how": "heard"})
+    assert [one["start_us"] for one in sheet["proposed"]] == [600_000]
+    second = tasks.heard(library, match_id).rallies[1].id
+    client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "out"})
+    assert client.get(path).json()["proposed"] == []

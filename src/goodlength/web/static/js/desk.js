@@ -10,6 +10,8 @@ import { Outbox } from './outbox.js';
 /** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to'} Mode */
 
+const EARLY_US = 1_000_000; // a first answer may come a little before the serve that was heard
+const LATE_US = 30_000_000; // and well after the rally
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
 const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
 
@@ -40,6 +42,8 @@ export class Desk {
     this.live = false;
     /** @type {(state: import('./outbox.js').State) => void} */
     this.onLine = () => {};
+    /** @type {(coming: import('./lane.js').Span) => void} */
+    this.onNext = () => {};
     this.furthest = 0;
     /** @type {Map<string, number>} when an entry was said, for `performance` */
     this.saidAt = new Map();
@@ -191,13 +195,32 @@ export class Desk {
   opening(rally) {
     const entries = [];
     const now = this.now();
-    if (rally.start_us === null && now !== null) {
+    const heard = now === null || rally.start_us !== null ? null : this.heardAt(now);
+    if (heard !== null) {
+      entries.push(this.entry('span', { start_us: heard.start_us, end_us: heard.end_us, how: 'heard' }));
+    } else if (rally.start_us === null && now !== null) {
       const start = Math.round(now - this.sheet.lead_s * 1e6);
       entries.push(this.entry('span', { start_us: Math.max(this.leastStart(), start), end_us: null, how: 'answers' }));
       this.furthest = now;
     }
     if (rally.box_free && rally.box && !('box' in rally.answers)) entries.push(this.entry('box', rally.box));
     return entries;
+  }
+
+  /** Rallies heard that no recorded one has taken yet. */
+  get toCome() {
+    const taken = this.rallies.filter((rally) => rally.start_us !== null);
+    return this.sheet.proposed.filter(
+      (one) => !taken.some((rally) => (rally.start_us ?? 0) < one.end_us && (rally.end_us ?? rally.start_us ?? 0) > one.start_us),
+    );
+  }
+
+  /** The rally heard that is being answered: the last one that has begun, unless it is long over. @param {number} now */
+  heardAt(now) {
+    const least = this.leastStart();
+    const begun = this.toCome.filter((one) => one.start_us >= least && one.start_us <= now + EARLY_US);
+    const last = begun[begun.length - 1];
+    return last && now - last.end_us < LATE_US ? last : null;
   }
 
   /** A rally never begins before the one before it ended. */
@@ -267,7 +290,7 @@ export class Desk {
   unsaid(said, last) {
     const ofRally = said.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
     if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
-      return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how === 'answers'));
+      return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how !== 'marked'));
     }
     const spans = ofRally.filter((entry) => entry.what === 'span');
     const end = spans[spans.length - 1];
@@ -361,6 +384,14 @@ export class Desk {
   goOn() {
     this.shownGame = null;
     this.goTo(this.newestKey());
+  }
+
+  /** To the next rally, and in the footage to where the next one was heard. */
+  next() {
+    const now = this.now();
+    const following = now === null ? undefined : this.toCome.find((one) => one.start_us > now);
+    this.goOn();
+    if (following) this.onNext(following);
   }
 
   /** @param {Mode} mode */

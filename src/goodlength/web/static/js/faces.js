@@ -131,7 +131,7 @@ function textFace(desk, title, field, keep) {
 function calledFace(desk) {
   const { sheet, rally } = desk;
   const known = !rally.provisional && rally.complete && !desk.pending.some((entry) => entry.rally === rally.key);
-  const next = () => desk.goOn();
+  const next = () => desk.next();
   const over = desk.isOver && desk.isNewest;
   const past = !desk.isNewest;
   /** @type {Act[]} */

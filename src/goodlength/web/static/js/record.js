@@ -17,6 +17,7 @@ import { clockWords, count, dayWords, score } from './words.js';
 /** @typedef {import('./types.js').Rally} Rally @typedef {import('./lane.js').Span} Span */
 
 const TWO_SECONDS = 2_000_000;
+const LEAD_US = 1_500_000; // shown before a rally that was heard
 const root = need('#record');
 const matchId = root.dataset.match ?? '';
 const card = need('#card');
@@ -39,6 +40,9 @@ desk.onLine = ({ waiting }) => {
   document.documentElement.dataset.waiting = String(waiting);
 };
 desk.now = () => (player.problems.length > 0 ? null : player.nowUs);
+desk.onNext = (coming) => {
+  if (!player.live) player.seek(Math.max(0, coming.start_us - LEAD_US));
+};
 const timeWords = player.live ? dayWords : clockWords;
 
 /** @param {Rally} rally @returns {rally is Rally & {start_us: number, end_us: number}} */
@@ -114,7 +118,7 @@ function drawState() {
   const { waiting, connected, why } = desk.line;
   let words = desk.notice;
   if (!connected && waiting > 0) words = `${why ? `${why} ` : ''}${count(waiting, 'answer waits', 'answers wait')} for the connection`;
-  const usual = desk.sheet.proposed.length ? 'Solid: recorded. Hollow: to come' : 'Solid: recorded';
+  const usual = desk.sheet.proposed.length ? 'Hollow: heard, to come' : 'Solid: recorded';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
   state.parentElement?.classList.toggle('telling', Boolean(words));
@@ -133,11 +137,12 @@ function drawTime(rallies = desk.rallies) {
   caption.textContent = timeWords(now) + player.speedWords;
   const rally = desk.rally;
   const recorded = rallies.filter(isTimed);
-  player.spans = [...recorded, ...desk.sheet.proposed].sort((a, b) => a.start_us - b.start_us);
+  const toCome = desk.toCome;
+  player.spans = [...recorded, ...toCome].sort((a, b) => a.start_us - b.start_us);
   const inGame = recorded.filter((one) => one.game === rally.game);
   const current = rally.start_us === null ? null : { start_us: rally.start_us, end_us: rally.end_us ?? Math.max(now, rally.start_us) };
   const window = windowOf([...inGame, ...(current ? [current] : [])], now, player.endUs);
-  laneView = { ...window, recorded: recorded.filter((one) => one.key !== rally.key), current, proposed: desk.sheet.proposed };
+  laneView = { ...window, recorded: recorded.filter((one) => one.key !== rally.key), current, proposed: toCome };
   drawLane(lane, laneView, player.live ? (us) => dayWords(us).slice(0, 5) : laneWords);
   lane.setAttribute('aria-label', `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`);
   drawTrouble();
