@@ -61,3 +61,15 @@ def plan_lines(plan: Plain) -> Iterator[str]:
     yield f"{plan['sessions']} sessions; look again on {plan['check_on']}."
     for caution in plan["cautions"]:
         yield f"{caution['lead']} {caution['words']}"
+
+
+def draft_lines(form: dict[str, Any]) -> Iterator[str]:
+    """A draft, one rally a line, the doubtful ones marked."""
+    for n, one in enumerate(form["rallies"], 1):
+        winner = {"a": "first", "b": "second", None: "no point"}[one["winner"]]
+        doubt = "" if one["offered"] else f"  doubtful, {100 * one['chance']:.0f} in 100"
+        score = f"{one['before'][0]}-{one['before'][1]}"
+        yield (
+            f"{n:>4}  game {one['game']}  {score:>5}  {one['server'].upper()} from the {one['box']} box  "
+            f"won by: {winner}{doubt}"
+        )

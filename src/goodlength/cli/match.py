@@ -160,6 +160,34 @@ def agree(
         click.echo(line)
 
 
+@match_command.command("draft", epilog='Example: goodlength match draft demo --scores "11-8 7-11"')
+@click.argument("match_id")
+@click.option("--scores", help='Game scores as far as known, as in "11-8 6-11"; kept for the next time.')
+@click.option("--accept", is_flag=True, help="Write the draft on the sheet.")
+@click.option("--take-back", is_flag=True, help="Take an accepted draft off the sheet again.")
+@as_json
+@library_option
+def draft(
+    match_id: str, scores: str | None, accept: bool, take_back: bool, as_json: bool,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Who won each rally heard, worked out from who was seen serving. Nothing counts until accepted."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        if take_back:
+            tasks.take_back_draft(library, match_id)
+            return tell("The draft is off the sheet.")
+        drafted = tasks.draft_match(library, match_id, scores)
+        if accept:
+            tasks.accept_draft(library, match_id)
+    if as_json:
+        return emit(tasks.draft_form(drafted))
+    for line in lines.draft_lines(tasks.draft_form(drafted)):
+        click.echo(line)
+    return tell("Written on the sheet." if accept else drafted.words)
+
+
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
 @click.argument("match_id")
 @click.option("--to", "target", required=True, type=click.Path(path_type=Path), help=".json, .csv or .vtt")

@@ -21,6 +21,14 @@ from goodlength.tasks.aiming import (
 from goodlength.tasks.between import between_games
 from goodlength.tasks.brief import brief_about
 from goodlength.tasks.carried import Carried, carry, carry_form
+from goodlength.tasks.drafting import (
+    Drafted,
+    accept_draft,
+    draft_form,
+    draft_match,
+    drafted_rallies,
+    take_back_draft,
+)
 from goodlength.tasks.drills import add_drill, add_drill_from, drill_named, drills, own_drills, retire_drill
 from goodlength.tasks.erasing import Erased, erase_player
 from goodlength.tasks.exchange import (
@@ -114,6 +122,7 @@ __all__ = [
     "Book",
     "Brought",
     "Carried",
+    "Drafted",
     "EditedFinding",
     "Erased",
     "Expiry",
@@ -127,6 +136,7 @@ __all__ = [
     "Recording",
     "SeasonFound",
     "SeasonQuestion",
+    "accept_draft",
     "add_drill",
     "add_drill_from",
     "add_footage",
@@ -149,7 +159,10 @@ __all__ = [
     "cut_clip",
     "cut_rally",
     "document_of",
+    "draft_form",
     "draft_handout",
+    "draft_match",
+    "drafted_rallies",
     "drill_from_aim",
     "drill_named",
     "drills",
@@ -221,6 +234,7 @@ __all__ = [
     "start_hearing",
     "start_proxy",
     "start_recording",
+    "take_back_draft",
     "timeline_of",
     "undo",
     "undo_set",

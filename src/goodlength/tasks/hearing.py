@@ -27,7 +27,7 @@ HEARING_JOB = "goodlength.footage.together:match_hearing_job"
 KIND = "rallies"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
-TOLD = ("", "a", "b", "none")
+TOLD = ("", "a", "b", "let")
 LEAST_US = 50_000  # a rally is at least this long
 FAR_US = 120_000_000  # a border is moved two minutes at most: further is another rally
 _WRITING = threading.Lock()
@@ -38,7 +38,7 @@ class HeardRally:
     """A rally heard, in match time, as the coach left it.
 
     `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
-    coach saw it ("a-right", ...); `told` what the coach said of the outcome in the draft ("a", "b", "none").
+    coach saw it ("a-right", ...); `told` what the coach said of the outcome in the draft ("a", "b", "let").
     """
 
     id: str

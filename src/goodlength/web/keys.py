@@ -66,10 +66,21 @@ RALLY_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+DRAFT_KEYS = (
+    Key(tuple("1234"), "1–4", "who won, a let, or no rally; then the next doubtful one", "answer", ""),
+    Key(("Enter",), "Enter", "as proposed; then the next doubtful one", "enter", "As proposed"),
+    Key(("Backspace",), "Backspace", "back to the rally before", "back", "Back"),
+    *(key for key in KEYS if key.action in _SHARED),
+    Key(("a",), "A", "play this rally again", "again", "Again"),
+    Key(("w",), "W", "write the draft on the marker's sheet", "write", ""),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 
 def keys_page() -> str:
     """The text of docs/reference/keys.md; a test holds the file to it."""
-    rows, more = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in (KEYS, RALLY_KEYS))
+    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS)
+    rows, heard, draft = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables)
     return f"""# Keys of the Record page
 
 Each key acts only while no text field has the focus and no dialog is open.
@@ -89,5 +100,11 @@ Without footage the clock is the time; the keys that move the picture then do no
 
 | Key | Does |
 | --- | --- |
-{more}
+{heard}
+
+# Keys of the page Draft
+
+| Key | Does |
+| --- | --- |
+{draft}
 """

@@ -87,3 +87,24 @@ def test_the_sheet_offers_what_no_recorded_rally_has_taken(
     second = tasks.heard(library, match_id).rallies[1].id
     client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "out"})
     assert client.get(path).json()["proposed"] == []
+
+
+def test_a_draft_on_the_page_is_told_written_and_taken_back(
+    client: TestClient, library: Any, match_id: str, heard: str
+) -> None:
+    draft = f"/api/matches/{match_id}/draft"
+    assert "nothing to draft from" in client.post(draft, json={}).json()["words"]
+    client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-right"})
+    second = tasks.heard(library, match_id).rallies[1].id
+    client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "kept", "seen": "b-left"})
+    form = client.post(draft, json={}).json()
+    assert form["rallies"][0]["winner"] == "b" and form["short"] == {"a": "Imogen", "b": "Petra"}
+    form = client.post(draft, json={"rally": second, "told": "a"}).json()
+    assert (form["rallies"][1]["winner"], form["rallies"][1]["told"]) == ("a", "a")
+    assert "Who won it?" in client.get(f"/matches/{match_id}/draft").text
+    assert library.entries(match_id) == ()
+    written = client.post(f"{draft}/accept").json()
+    assert (written["written"], written["words"]) == (2, "All rallies heard are on the sheet.")
+    assert [one.winner.value for one in tasks.show_match(library, match_id).rallies] == ["b", "a"]  # type: ignore[union-attr]
+    assert client.post(f"{draft}/take-back").json()["written"] == 0
+    assert tasks.show_match(library, match_id).rallies == ()

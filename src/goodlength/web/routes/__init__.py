@@ -3,6 +3,7 @@
 from goodlength.web.routes import (
     aim,
     book,
+    draft,
     drills,
     findings,
     fonts,
@@ -28,6 +29,7 @@ ROUTERS = (
     settings.router,
     aim.router,
     record.router,
+    draft.router,
     findings.router,
     handout.router,
     footage.router,

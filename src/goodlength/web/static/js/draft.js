@@ -1,0 +1,216 @@
+// @ts-check
+/* The draft of the marker's sheet: doubtful rallies first, one key each; then it is written as a whole. */
+
+import { ask } from './api.js';
+import { el, need } from './dom.js';
+import { listen } from './keys.js';
+import { Player } from './player.js';
+import { changeRoom } from './room.js';
+import { clockWords, count } from './words.js';
+
+/**
+ * @typedef {{id: string, start_s: number, end_s: number, game: number, before: [number, number], server: 'a' | 'b',
+ *   box: string, winner: 'a' | 'b' | null, chance: number, offered: boolean, told: string}} Proposed
+ * @typedef {{words: string, rallies: Proposed[], first: string[], lost: {after: string | null, game: number,
+ *   before: [number, number], winner: 'a' | 'b'}[], written: number, short: {a: string, b: string}}} Draft
+ */
+
+const LEAD_S = 1;
+const AFTER_S = 4; // what follows a rally often tells who won it
+const main = need('#record');
+const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
+const films = await ask(`${MATCH}/films`);
+/** @type {Draft} */
+let draft = await ask(`${MATCH}/draft`, { body: {} });
+let at = 0;
+let stopAt = Infinity;
+const player = new Player(need('#frame'), films.parts, moved);
+
+const ANSWERS = [
+  { words: () => draft.short.a, said: { told: 'a' } },
+  { words: () => draft.short.b, said: { told: 'b' } },
+  { words: () => 'A let: no point', said: { told: 'let' } },
+  { words: () => 'No rally at all', said: { told: '', state: 'out' } },
+];
+
+// ---- drawing
+
+function draw() {
+  const rally = draft.rallies[at];
+  need('#words').textContent = draft.words;
+  need('#hints').hidden = !rally;
+  /** @type {HTMLButtonElement} */ (need('#write')).disabled = draft.rallies.length === 0;
+  need('#take-back').hidden = draft.written === 0;
+  need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
+  need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally)}` : '';
+  need('#ask').textContent = rally ? 'Who won it?' : draft.written ? 'The draft is on the sheet' : 'There is no draft yet';
+  need('#answers').replaceChildren(
+    ...(rally ? ANSWERS : []).map((answer, n) =>
+      el(
+        'li',
+        {},
+        el(
+          'button',
+          { type: 'button', class: rally.told !== '' && answer.said.told === rally.told ? 'given' : '', onclick: () => void say(answer.said) },
+          el('kbd', {}, String(n + 1)),
+          answer.words(),
+        ),
+      ),
+    ),
+  );
+  need('#rows').replaceChildren(...draft.rallies.flatMap((one, n) => [row(one, n), ...lostAfter(one.id)]));
+  document.querySelector('#rows tr.now')?.scrollIntoView({ block: 'nearest' });
+}
+
+/** @param {Proposed} rally */
+const scoreWords = (rally) => `game ${rally.game}, ${rally.before[0]}–${rally.before[1]}`;
+
+/** @param {Proposed} rally */
+function proposedWords(rally) {
+  const winner = rally.winner ? draft.short[rally.winner] : 'no point';
+  if (rally.told) return `${winner}, as you said`;
+  return rally.offered ? winner : `${winner}, doubtful: ${Math.round(100 * rally.chance)} in 100`;
+}
+
+/** @param {Proposed} rally @param {number} n */
+function row(rally, n) {
+  const open = el('button', { type: 'button', class: 'link', onclick: () => go(n, true) }, String(n + 1));
+  return el(
+    'tr',
+    { class: n === at ? 'now' : '', 'aria-current': n === at ? 'true' : undefined },
+    el('th', { scope: 'row' }, open),
+    el('td', {}, scoreWords(rally)),
+    el('td', {}, `${draft.short[rally.server]}, ${rally.box} box`),
+    el('td', {}, el('span', { class: rally.offered ? '' : 'doubt' }, proposedWords(rally))),
+  );
+}
+
+/** @param {string} id */
+function lostAfter(id) {
+  return draft.lost
+    .filter((one) => one.after === id)
+    .map((one) =>
+      el('tr', {}, el('th', { scope: 'row' }, '–'), el('td', {}, `game ${one.game}, ${one.before[0]}–${one.before[1]}`), el('td', {}, 'not heard'), el('td', {}, `${draft.short[one.winner]}: the score needs it`)),
+    );
+}
+
+function moved() {
+  need('#caption').textContent = clockWords(player.nowUs) + player.speedWords;
+  need('#trouble').hidden = player.problems.length === 0;
+  if (player.playing && player.nowUs >= stopAt) {
+    stopAt = Infinity;
+    player.pause();
+  }
+}
+
+/** @param {string} words */
+function tell(words) {
+  const state = need('#state');
+  state.textContent = words;
+  state.classList.toggle('strong', words !== '');
+  state.parentElement?.classList.toggle('telling', words !== '');
+  state.parentElement?.classList.toggle('at-length', words.length > 70);
+}
+
+// ---- saying
+
+let asking = Promise.resolve();
+
+/** One after the other. @param {string} path @param {object} body @param {() => void} after */
+function send(path, body, after) {
+  asking = asking.then(async () => {
+    try {
+      draft = await ask(`${MATCH}/${path}`, { body });
+      tell('');
+      after();
+    } catch (error) {
+      tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed; press again.');
+    }
+  });
+  return asking;
+}
+
+/** @param {{told: string, state?: string}} said */
+async function say(said) {
+  const rally = draft.rallies[at];
+  if (rally) await send('draft', { rally: rally.id, ...said }, toDoubtful);
+}
+
+function asProposed() {
+  const rally = draft.rallies[at];
+  if (!rally) return;
+  if (rally.offered) return toNext();
+  if (rally.winner === null) return tell('No point is proposed: say whether it was a let (3) or no rally (4).');
+  return void say({ told: rally.winner });
+}
+
+function write() {
+  if (draft.rallies.length === 0) return;
+  const left = draft.first.length;
+  void send('draft/accept', {}, () => {
+    at = 0;
+    draw();
+    tell(left ? `Written. ${count(left, 'doubtful rally was', 'doubtful rallies were')} taken as proposed.` : 'Written on the sheet.');
+  });
+}
+
+// ---- going about
+
+/** @param {number} n @param {boolean} play */
+function go(n, play) {
+  at = Math.max(0, Math.min(n, draft.rallies.length - 1));
+  again(play);
+  draw();
+}
+
+function again(play = true) {
+  const rally = draft.rallies[at];
+  if (!rally) return;
+  stopAt = (rally.end_s + AFTER_S) * 1e6;
+  player.seek(Math.max(0, (rally.start_s - LEAD_S) * 1e6), play);
+}
+
+/** To the most doubtful rally; on from here where none is. */
+function toDoubtful() {
+  if (draft.first.length === 0) return draw();
+  return go(draft.rallies.findIndex((one) => one.id === draft.first[0]), true);
+}
+
+const toNext = () => go(at + 1, true);
+
+/** @param {number} by */
+function skip(by) {
+  stopAt = Infinity;
+  player.seek(player.nowUs + by);
+}
+
+listen({
+  answer: (press) => void say(ANSWERS[Number(press) - 1].said),
+  enter: asProposed,
+  back: () => go(at - 1, true),
+  play: () => {
+    stopAt = Infinity;
+    player.toggle();
+  },
+  earlier: () => skip(-2_000_000),
+  later: () => skip(2_000_000),
+  'rally-before': () => go(at - 1, true),
+  'rally-after': toNext,
+  'frame-back': () => void player.step(-1),
+  'frame-on': () => void player.step(1),
+  speed: () => player.nextSpeed(),
+  again: () => again(),
+  write,
+  room: () => changeRoom(),
+  help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
+});
+need('#scores').addEventListener('submit', (event) => {
+  event.preventDefault();
+  const scores = /** @type {HTMLInputElement} */ (need('#f-scores')).value;
+  void send('draft', { scores }, toDoubtful);
+});
+need('#take-back').addEventListener('click', () => void send('draft/take-back', {}, () => go(0, false)));
+
+const first = draft.rallies.findIndex((one) => one.id === draft.first[0]);
+go(Math.max(0, first), false);
+document.documentElement.dataset.ready = 'draft';

@@ -1,0 +1,127 @@
+"""A draft from rallies heard and servers seen: worked out, told, written in order, taken back."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.cli import main
+from goodlength.errors import InputError
+from goodlength.record.model import Footage, What
+from goodlength.record.store import Library
+from goodlength.scoring import Outcome
+from goodlength.scoring.random_play import play_match
+
+SECOND = 1_000_000
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Any:
+    with Library.open(tmp_path / "library") as one:
+        for player in ("a", "b"):
+            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(one, ("a", "b"), match_id="m1")
+        yield one
+
+
+def played(library: Library, seed: int = 3, blind: int = 7) -> tuple[list[Any], str]:
+    """A whole invented match heard, its servers seen but for each seventh; truth and scores."""
+    match = play_match(np.random.default_rng(seed), let_share=0.0, conduct_share=0.0)
+    events = [one for one in match.events if isinstance(one, Outcome)]
+    length = len(events) * 20 * SECOND
+    library.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=length))
+    films = [{"id": "f1", "path": "/one.mp4", "starts_us": 0, "first_us": 0, "end_us": length}]
+    rallies = [
+        {"start_us": (20 * n + 2) * SECOND, "end_us": (20 * n + 9) * SECOND, "hits_us": [], "doubtful": False, "why": ""}
+        for n in range(len(events))
+    ]  # fmt: skip
+    said = {
+        f"f1-{(20 * n + 2) * 1000}": {
+            "state": "kept",
+            "seen": "" if n % blind == blind - 1 else f"{at.server.value}-{at.box.value}",
+        }
+        for n, at in enumerate(match.truth)
+    }
+    (library.folder / "heard").mkdir()
+    (library.folder / "heard" / "m1.json").write_text(json.dumps({"films": films, "rallies": rallies}))
+    (library.folder / "heard" / "m1.said.json").write_text(json.dumps({"rallies": said}))
+    return events, " ".join(f"{a}-{b}" for a, b in match.finals)
+
+
+def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
+    events, scores = played(library)
+    drafted = tasks.draft_match(library, "m1", scores)
+    assert len(drafted.rallies) == len(events) and library.entries("m1") == ()
+    assert "Nothing counts until you accept it" in drafted.words
+    recorded = tasks.accept_draft(library, "m1").match
+    assert [f.words for f in recorded.faults] == [] and recorded.next is None
+    assert " ".join(f"{g.points[0]}-{g.points[1]}" for g in recorded.games) == scores
+    right = [one.winner is event.winner for one, event in zip(recorded.rallies, events, strict=True)]
+    assert np.mean(right) > 0.9
+    assert {one.span_how for one in recorded.rallies} == {"heard"}
+    with pytest.raises(InputError, match="not recorded yet"):
+        tasks.draft_match(library, "m1")
+    assert tasks.drafted_rallies(library, "m1") == len(events)
+    assert tasks.take_back_draft(library, "m1").match.rallies == ()
+    with pytest.raises(InputError, match="nothing to take back"):
+        tasks.take_back_draft(library, "m1")
+    assert len(tasks.draft_match(library, "m1").rallies) == len(events)
+
+
+def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Library) -> None:
+    events, scores = played(library)
+    first = events[0]
+    span = {"start_us": 2 * SECOND, "end_us": 9 * SECOND, "how": "heard"}
+    at = tasks.draft_match(library, "m1", scores).sheet.proposals[0]  # type: ignore[union-attr]
+    for what, value in ((What.SPAN, span), (What.SERVER, at.server.value), (What.WINNER, first.winner.value)):
+        tasks.answer(library, "m1", "r1", what, value)
+    drafted = tasks.draft_match(library, "m1")
+    assert len(drafted.rallies) == len(events) - 1
+    assert sum(drafted.sheet.proposals[0].before) == 1  # type: ignore[union-attr]
+    recorded = tasks.accept_draft(library, "m1").match
+    assert recorded.faults == () and recorded.next is None
+
+
+def test_what_the_coach_says_stands(library: Library) -> None:
+    _, scores = played(library)
+    drafted = tasks.draft_match(library, "m1", scores)
+    one = drafted.sheet.proposals[6]  # type: ignore[union-attr]
+    tasks.correct_heard(library, "m1", one.key, told="let")
+    form = tasks.draft_form(tasks.draft_match(library, "m1"))
+    assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
+    assert form["lost"]  # the score needs the point that was given away
+    assert any(rally.let for rally in tasks.accept_draft(library, "m1").match.rallies)
+
+
+def test_no_draft_says_why(library: Library) -> None:
+    with pytest.raises(InputError, match="no rallies heard"):
+        tasks.draft_match(library, "m1")
+    played(library)
+    with pytest.raises(InputError, match="cannot be read"):
+        tasks.draft_match(library, "m1", "eleven to eight")
+    tasks.draft_match(library, "m1", "")
+    (library.folder / "heard" / "m1.said.json").unlink()
+    assert "nothing to draft from" in tasks.draft_match(library, "m1").words
+    with pytest.raises(InputError, match="nothing to draft from"):
+        tasks.accept_draft(library, "m1")
+
+
+def test_the_command_prints_accepts_and_takes_back(
+    library: Library, capsys: pytest.CaptureFixture[str]
+) -> None:
+    events, scores = played(library)
+
+    def run(*args: str) -> str:
+        main(args=["match", "draft", "m1", "--library", str(library.folder), *args])
+        return capsys.readouterr().out
+
+    assert len(json.loads(run("--scores", scores, "--json"))["rallies"]) == len(events)
+    assert "won by: first" in run("--accept")
+    assert len(tasks.show_match(library, "m1").rallies) == len(events)
+    run("--take-back")
+    assert tasks.show_match(library, "m1").rallies == ()
