@@ -51,6 +51,31 @@ def rallies(file: Path, as_json: bool) -> None:
     tell(found.words)
 
 
+@footage_command.command("bounces", epilog="Example: goodlength footage bounces drops.mp4 --json")
+@click.argument("file", type=existing_file)
+@as_json
+def bounces(file: Path, as_json: bool) -> None:
+    """Drops and wall hits heard in a recording: how many bounces, when, and how their intervals shrink.
+
+    Let the ball fall near the phone in a quiet court. Which impact after a hit is the wall is yours to say.
+    """
+    from goodlength import tasks
+
+    with progress("bounces") as report:
+        found = tasks.hear_bounces(file, report)
+    if as_json:
+        emit(found.to_json())
+        return
+    for n, drop in enumerate(found.drops, 1):
+        times = "  ".join(f"{us / 1e6:.3f}" for us in drop.thuds_us)
+        ratios = ", ".join(f"{ratio:.2f}" for ratio in drop.ratios)
+        click.echo(f"drop {n}: {times}   ratios {ratios}{'   doubtful' if drop.doubtful else ''}")
+    for n, hit in enumerate(found.hits, 1):
+        after = "  ".join(f"+{(us - hit.strike_us) / 1e6:.3f}" for us in hit.after_us)
+        click.echo(f"hit {n}: {hit.strike_us / 1e6:.3f}   {after}{'   doubtful' if hit.doubtful else ''}")
+    tell(found.words)
+
+
 @footage_command.command("add", epilog="Example: goodlength footage add demo match.mp4")
 @click.argument("match_id")
 @click.argument("files", nargs=-1, required=True, type=existing_file)

@@ -18,6 +18,7 @@ from goodlength.errors import FootageGone, InputError, NotFound
 from goodlength.tasks.matches import new_id, timeline_of
 
 if TYPE_CHECKING:
+    from goodlength.footage.bounces import Bounces
     from goodlength.footage.jobs import Jobs
     from goodlength.footage.rallies import Hearing
     from goodlength.record.store import Library
@@ -83,6 +84,19 @@ def hear_rallies(path: str | Path, progress: Progress | None = None) -> Hearing:
     from goodlength.footage.rallies import hear
 
     return hear(path, progress)
+
+
+def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
+    """The drops and hits heard in a recording of a drop or wall test, in media time; nothing is stored.
+
+    Raises
+    ------
+    FootageGone, NotFootage, Unfinished
+        Each with its own words and next step.
+    """
+    from goodlength.footage.bounces import hear_bounces
+
+    return hear_bounces(path, progress)
 
 
 def start_hearing(library: Library, match_id: str, jobs: Jobs) -> str:
