@@ -67,12 +67,16 @@ def footage(seed: int, recordings: int, minutes: int, matches: int, as_json: boo
 
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
+@click.option("--calibrations", type=int, default=200, show_default=True, help="Simulated courts calibrated.")
 @as_json
-def ball(seed: int, as_json: bool) -> None:
-    """Serves flown a second and their error, beside scipy's solve_ivp on the same serves."""
-    from goodlength.bench import flights
+def ball(seed: int, calibrations: int, as_json: bool) -> None:
+    """Serves a second and their error beside scipy's solve_ivp; how often calibration holds the truth."""
+    from goodlength.bench import calibrating, flights
 
-    _report({"seed": seed, **asdict(flights.bench(seed=seed))}, as_json)
+    figures = asdict(flights.bench(seed=seed))
+    if calibrations > 0:
+        figures["calibration"] = asdict(calibrating.measure(seed, calibrations))
+    _report({"seed": seed, **figures}, as_json)
 
 
 @bench_command.command("aim", epilog="Example: goodlength bench aim --cases 20")

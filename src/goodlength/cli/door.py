@@ -20,6 +20,7 @@ from goodlength.errors import GoodlengthError
 # noun -> (module in goodlength.cli, one line of help)
 NOUNS = {
     "player": ("player", "Players: add, list, consent, export, erase"),
+    "court": ("court", "Courts: add, list, calibrate"),
     "match": ("match", "Matches: new, list, show, check, import, export"),
     "footage": ("footage", "Footage: add, look, proxy"),
     "findings": ("findings", "What the record shows, and how sure it is"),

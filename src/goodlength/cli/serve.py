@@ -13,6 +13,7 @@ from goodlength.cli.shared import as_json, emit, library_option, opened
 
 if TYPE_CHECKING:
     from goodlength.aim.scatter import Scatter
+    from goodlength.ball import Setting
 
 
 class Triple(click.ParamType[tuple[float, float, float]]):
@@ -65,6 +66,7 @@ hand_option = click.option(
 )
 dot_option = click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
 warmth_option = click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
+court_option = click.option("--court", help="A court's id: how it is built, and what calibration taught.")
 contact_option = click.option(
     "--contact", type=Triple(), help="Where the ball is struck, metres; the kind's usual place if left out."
 )
@@ -94,25 +96,28 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--velocity", type=Triple(), help="How it leaves, metres a second; needs --contact.")
 @dot_option
 @warmth_option
+@court_option
+@library_option
 @as_json
 def fly(
     box: str, kind: str | None, hand: str, contact: tuple[float, float, float] | None,
-    velocity: tuple[float, float, float] | None, dot: str, warmth: str, as_json: bool,
+    velocity: tuple[float, float, float] | None, dot: str, warmth: str, court: str | None,
+    library_folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Contacts, verdict and what the receiver meets: a kind of serve, or any launch."""
     from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import aim_setting, contact_of, fly_kind
+    from goodlength.tasks.aiming import contact_of, fly_kind
     from goodlength.tasks.serving import fly_serve, serve_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
         raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
     if kind is not None:
         task = task_of(kind, box, hand, contact_m=contact_of(contact))
-        form = serve_form(fly_kind(task, aim_setting(dot, warmth)))
+        form = serve_form(fly_kind(task, _setting(dot, warmth, court, library_folder)))
     else:
         assert contact is not None
         assert velocity is not None
-        form = serve_form(fly_serve(box, contact, velocity, dot=dot, warmth=warmth))
+        form = serve_form(fly_serve(box, contact, velocity, how=_setting(dot, warmth, court, library_folder)))
     if as_json:
         emit(form)
         return
@@ -127,19 +132,22 @@ def fly(
 @contact_option
 @dot_option
 @warmth_option
+@court_option
 @scatter_options
 def aim(
     box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, dot: str, warmth: str,
-    fault_cost: float, scatter: tuple[float, float, float] | None, player: str | None, level: str,
-    library_folder: Path | None, as_json: bool,
+    court: str | None, fault_cost: float, scatter: tuple[float, float, float] | None, player: str | None,
+    level: str, library_folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
     """Where on the front wall, how hard, and of 100 what comes of it."""
     from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import aim_form, aim_serve, aim_setting, contact_of
+    from goodlength.tasks.aiming import aim_form, aim_serve, contact_of
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     spread = _scatter(player, level, scatter, library_folder)
-    form = aim_form(aim_serve(task, aim_setting(dot, warmth), spread, fault_cost=fault_cost))
+    form = aim_form(
+        aim_serve(task, _setting(dot, warmth, court, library_folder), spread, fault_cost=fault_cost)
+    )
     _say(form, as_json)
 
 
@@ -154,22 +162,36 @@ def aim(
 @click.option("--speed", type=float, required=True, help="Off the racket, m/s.")
 @dot_option
 @warmth_option
+@court_option
 @scatter_options
 def spread(
     box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, at: tuple[float, float],
-    speed: float, dot: str, warmth: str, fault_cost: float, scatter: tuple[float, float, float] | None,
-    player: str | None, level: str, library_folder: Path | None, as_json: bool,
+    speed: float, dot: str, warmth: str, court: str | None, fault_cost: float,
+    scatter: tuple[float, float, float] | None, player: str | None, level: str, library_folder: Path | None,
+    as_json: bool,
 ) -> None:  # fmt: skip
     """What comes of 100 serves aimed at a spot of your own."""
     from goodlength.aim.best import Aim
     from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import aim_form, aim_setting, contact_of, spread_serve
+    from goodlength.tasks.aiming import aim_form, contact_of, spread_serve
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     own = _scatter(player, level, scatter, library_folder)
     where = Aim(at[0], at[1], speed)
-    form = aim_form(spread_serve(task, aim_setting(dot, warmth), own, where, fault_cost=fault_cost))
+    how = _setting(dot, warmth, court, library_folder)
+    form = aim_form(spread_serve(task, how, own, where, fault_cost=fault_cost))
     _say(form, as_json)
+
+
+def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | None) -> Setting:
+    from goodlength.ball import Ball
+    from goodlength.tasks.aiming import aim_setting
+    from goodlength.tasks.courts import court_named_by
+
+    if court is None:
+        return aim_setting(dot, warmth)
+    with opened(library_folder) as library:
+        return court_named_by(library, court).setting(Ball(dot, warmth))
 
 
 def _scatter(

@@ -20,6 +20,7 @@ def fly_serve(
     spin_rad_s: Sequence[float] = (0.0, 0.0, 0.0),
     dot: str = "double-yellow",
     warmth: str = "warm",
+    how: Setting | None = None,
 ) -> Serve:
     """Fly one serve through the model of docs/reasons/ball.md.
 
@@ -31,6 +32,8 @@ def fly_serve(
         Where the ball's centre is struck, how it leaves, and its spin; court frame, SI.
     dot, warmth : str
         The ball's dot, and how warm it is.
+    how : Setting, optional
+        Ball, court and room as a known court has them; goes before dot and warmth.
 
     Raises
     ------
@@ -46,7 +49,7 @@ def fly_serve(
     >>> fly_serve("right", (4.6, 5.8, 0.8), (-5.0, -15.5, 9.5)).legal
     True
     """
-    setting = Setting(ball=Ball(dot, warmth), court=Court())
+    setting = how or Setting(ball=Ball(dot, warmth), court=Court())
     return serve_once(box, [*contact_m, *velocity_m_s, *spin_rad_s], setting)
 
 

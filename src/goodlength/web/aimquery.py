@@ -11,7 +11,7 @@ from goodlength import tasks
 from goodlength.aim.best import ASSUMED_FAULT_COST, Aim
 from goodlength.aim.kinds import KINDS, Task, task_of, with_goal
 from goodlength.aim.scatter import ASSUMED_BY_LEVEL, Scatter
-from goodlength.ball import Court, Setting
+from goodlength.ball import Ball, Court, Setting
 from goodlength.ball.setting import DOTS, FLOORS, WALLS, WARMTH_C
 from goodlength.errors import InputError
 from goodlength.tasks.aiming import (
@@ -74,19 +74,23 @@ def question_of(library: Library, said: Mapping[str, str]) -> Question:
         wide = None
     places = None if wide is None else wide / 100
     cost = number(said, "fault_cost", "cost of a fault")
-    court = Court(said.get("walls", "plaster"), said.get("back", "glass"), said.get("floor", "sprung"))
     return Question(
         with_goal(task, **changes),
-        aim_setting(
-            said.get("dot", "double-yellow"),
-            said.get("warmth", "warm"),
-            court,
-            room_c=_or(said, "room", 20.0),
-            altitude_m=_or(said, "altitude", 0.0),
-        ),
+        _setting(library, said),
         said_scatter(base, places, places, None),
         ASSUMED_FAULT_COST if cost is None else cost,
         _at(said),
+    )
+
+
+def _setting(library: Library, said: Mapping[str, str]) -> Setting:
+    """Ball, court and room; a court of the library brings its own build, altitude and calibration."""
+    dot, warmth = said.get("dot", "double-yellow"), said.get("warmth", "warm")
+    if said.get("court"):
+        return tasks.court_named_by(library, said["court"]).setting(Ball(dot, warmth))
+    built = Court(said.get("walls", "plaster"), said.get("back", "glass"), said.get("floor", "sprung"))
+    return aim_setting(
+        dot, warmth, built, room_c=_or(said, "room", 20.0), altitude_m=_or(said, "altitude", 0.0)
     )
 
 
@@ -142,6 +146,10 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
     return {
         "players": [("", "Nobody in particular"), *((p.id, p.name) for p in tasks.players(library))],
         "player": said.get("player", ""),
+        "courts": [("", "Any court, as said below"), *(
+            (c.id, c.name + (", calibrated" if c.calibration else "")) for c in tasks.courts(library)
+        )],
+        "court": said.get("court", ""),
         "box": task.box,
         "hand": task.hand,
         "kind": task.wanted.kind,

@@ -1,0 +1,115 @@
+"""Calibration on simulated recordings with known truth: how often its 90-in-100 ranges hold it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from goodlength.ball import Setting
+from goodlength.ball.calibrate import (
+    ASSUMED_DROP_M,
+    ASSUMED_HIT_SPIN_RAD_S,
+    ASSUMED_LANDING_M,
+    ASSUMED_MARK_M,
+    ASSUMED_PHONE_M,
+    ASSUMED_TIME_S,
+    PRIOR_SDS,
+    Drop,
+    Hit,
+    calibrate,
+    coefficients_of,
+    observations,
+    thud_gaps,
+)
+from goodlength.ball.calibration import NAMES, Calibration
+from goodlength.ball.checks import Floats
+
+LOW = np.array([0.25, 0.0, -0.3, 0.7, -0.3, 0.75])
+HIGH = np.array([0.75, 0.3, 0.55, 1.3, 1.6, 1.15])
+PACES = (12.0, 25.0, 35.0)
+
+
+@dataclass(frozen=True)
+class CalibrationFigures:
+    """Share of 90-in-100 ranges that hold the truth, and how wide they are beside those before."""
+
+    runs: int
+    held: dict[str, float]
+    width_share: dict[str, float]
+    failed: int
+
+
+def measure(seed: int = 20261125, runs: int = 200) -> CalibrationFigures:
+    """Simulate recordings as the guide asks for: five drops, fifteen straight hits, five cross-court."""
+    held, width, failed = np.zeros(6), np.zeros(6), 0
+    for k in range(runs):
+        truth, found = one(np.random.default_rng([seed, k]))
+        if found is None:
+            failed += 1
+            continue
+        for i, name in enumerate(NAMES):
+            low, high = found.interval(name)
+            held[i] += low <= truth[i] <= high
+            width[i] += (high - low) / (3.2897 * PRIOR_SDS[i])
+    done = max(runs - failed, 1)
+    return CalibrationFigures(
+        runs, dict(zip(NAMES, (held / done).tolist(), strict=True)),
+        dict(zip(NAMES, (width / done).tolist(), strict=True)), failed,
+    )  # fmt: skip
+
+
+def one(rng: np.random.Generator) -> tuple[Floats, Calibration | None]:
+    """One court with its recordings: the truth, and what was learnt."""
+    base = Setting().coefficients()
+    middle = np.array([base.e7, base.speed_power, base.grip, base.drag_factor, base.lift, base.bounce.floor])
+    truth = np.clip(middle + rng.standard_normal(6) * np.array(PRIOR_SDS), LOW, HIGH)
+    how = coefficients_of(base, truth)
+    drops = []
+    for _ in range(5):
+        gaps = thud_gaps(how, 2.0 + rng.normal(0, ASSUMED_DROP_M), 3)
+        drops.append(
+            Drop(2.0, tuple(np.concatenate([[0.0], np.cumsum(gaps)]) + rng.normal(0, ASSUMED_TIME_S, 4)))
+        )
+    hits = _hits(rng, how)
+    try:
+        return truth, calibrate(drops, hits)
+    except ValueError:
+        return truth, None
+
+
+def _hits(rng: np.random.Generator, how: object) -> list[Hit]:
+    from goodlength.ball import Coefficients
+
+    assert isinstance(how, Coefficients)
+    contacts, launches, across = [], [], []
+    for pace in PACES:
+        for _ in range(5):
+            contacts.append([3.2, 4.0 if pace < 20 else 6.0, 1.1])
+            far = contacts[-1][1]
+            up = (0.2 + 4.9 * (far / pace) ** 2) / far + rng.normal(0, 0.02)
+            launches.append([pace + rng.normal(0, 1), rng.normal(0, 0.01), up,
+                             rng.normal(0, ASSUMED_HIT_SPIN_RAD_S)])  # fmt: skip
+            across.append(False)
+    for _ in range(5):
+        contacts.append([4.6, 5.6, 1.2])
+        launches.append([20 + rng.normal(0, 1), -0.36 + rng.normal(0, 0.015), 0.52 + rng.normal(0, 0.015),
+                         rng.normal(0, ASSUMED_HIT_SPIN_RAD_S)])  # fmt: skip
+        across.append(True)
+    seen = observations(how, np.array(contacts), np.array(launches), np.array(ASSUMED_PHONE_M))
+    noise = np.array([ASSUMED_TIME_S] * 3 + [ASSUMED_MARK_M] * 2 + [ASSUMED_LANDING_M] * 4)
+    seen = seen + rng.standard_normal(seen.shape) * noise
+    seen[:, 3] = np.clip(seen[:, 3], 0.02, 6.38)
+    seen[:, 7:] = np.clip(seen[:, 7:], 0.02, [6.38, 9.73])
+    found = []
+    for place, row, cross in zip(contacts, seen, across, strict=True):
+        side = (
+            (float(row[5]), float(row[6]))
+            if cross and np.isfinite(row[5:7]).all() and 0 <= row[6] <= 5
+            else None
+        )
+        found.append(
+            Hit((place[0], place[1], place[2]), float(row[0]), float(row[1]), None,
+                (float(row[3]), float(row[4])), side, (float(row[7]), float(row[8])))
+        )  # fmt: skip
+    return found

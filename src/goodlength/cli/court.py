@@ -1,0 +1,103 @@
+"""`goodlength court ...`: the courts one plays on, and what calibration taught."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+
+
+@click.group("court", epilog="Example: goodlength court list")
+def court_command() -> None:
+    """Courts: what they are built of, and how the ball bounces there."""
+
+
+@court_command.command("add", epilog='Example: goodlength court add "Tideway court 2" --altitude 35')
+@click.argument("name")
+@click.option("--walls", default="plaster", show_default=True, help="plaster, panel or glass.")
+@click.option("--back", default="glass", show_default=True, help="The back wall: plaster, panel or glass.")
+@click.option("--floor", default="sprung", show_default=True, help="sprung or hard.")
+@click.option("--tin", default="standard", show_default=True, help="standard or tour.")
+@click.option("--altitude", type=float, default=0.0, show_default=True, help="Metres above the sea.")
+@click.option("--room", type=float, default=20.0, show_default=True, help="Usual room temperature, °C.")
+@library_option
+def add(
+    name: str, walls: str, back: str, floor: str, tin: str, altitude: float, room: float,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Keep a court."""
+    from goodlength import tasks
+    from goodlength.ball import Court
+
+    with opened(library_folder) as library:
+        made = tasks.add_court(
+            library, name, Court(walls, back, floor, tin), altitude_m=altitude, room_c=room
+        )
+    tell(f"Kept: {made.id} ({made.words}).")
+
+
+@court_command.command("list", epilog="Example: goodlength court list --json")
+@as_json
+@library_option
+def listed(as_json: bool, library_folder: Path | None) -> None:
+    """The courts there are."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library:
+        found = tasks.courts(library)
+    if as_json:
+        emit([_form(one) for one in found])
+        return
+    for one in found:
+        click.echo(f"{one.id}: {one.name}, {one.words}")
+    if not found:
+        tell("No court is kept yet. Add one with: goodlength court add NAME")
+
+
+@court_command.command(
+    "calibrate", epilog="Example: goodlength court calibrate tideway-court-2 recordings.json --warmth warm"
+)
+@click.argument("court_id")
+@click.argument("recordings", type=click.Path(path_type=Path))
+@click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
+@click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
+@click.option("--celsius", type=float, help="The ball's temperature where it was measured.")
+@as_json
+@library_option
+def calibrate(
+    court_id: str, recordings: Path, dot: str, warmth: str, celsius: float | None, as_json: bool,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Learn how a court bounces from a JSON file of drops and hits, and keep it with the court."""
+    from goodlength import tasks
+    from goodlength.ball import Ball
+
+    drops, hits, phone = tasks.recordings_from(recordings)
+    with opened(library_folder) as library:
+        found = tasks.calibrate_court(
+            library, court_id, drops, hits, Ball(dot, warmth, celsius), phone_m=phone
+        )
+    if as_json:
+        emit(tasks.calibration_form(found))
+        return
+    for row in found.learnt():
+        told = "learnt" if row.learnt else "not learnt"
+        click.echo(
+            f"{row.words}: {row.value:.3f} ({row.low:.3f} to {row.high:.3f}; before {row.before_low:.3f} to "
+            f"{row.before_high:.3f}), {told}"
+        )
+    click.echo(found.words())
+
+
+def _form(one: Any) -> dict[str, Any]:
+    from goodlength import tasks
+
+    built = one.built
+    return {
+        "id": one.id, "name": one.name, "walls": built.walls, "back": built.back, "floor": built.floor,
+        "tin": built.tin, "altitude_m": one.altitude_m, "room_c": one.room_c,
+        "calibration": None if one.calibration is None else tasks.calibration_form(one.calibration),
+    }  # fmt: skip

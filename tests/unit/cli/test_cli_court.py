@@ -1,0 +1,56 @@
+"""`court add|list|calibrate`, and serves flown on a calibrated court."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+from click.testing import CliRunner
+
+from goodlength.ball import Setting
+from goodlength.bench.calibrating import _hits
+from goodlength.cli.door import root
+
+
+def run(library: Path, *words: str) -> object:
+    return CliRunner().invoke(root, ["--library", str(library), *words])
+
+
+def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
+    library = tmp_path / "library"
+    assert run(library, "court", "add", "Tideway court 2", "--altitude", "35").exit_code == 0
+    again = run(library, "court", "add", "Tideway  Court 2")
+    assert "another name" in str(again.exception)
+    hits = _hits(np.random.default_rng(4), Setting().coefficients())
+    file = tmp_path / "recordings.json"
+    plain = [
+        {"contact_m": list(h.contact_m), "wall_s": h.wall_s, "floor_s": h.floor_s,
+         "wall_mark_m": list(h.wall_mark_m or ()), "landing_m": list(h.landing_m or ())}
+        for h in hits
+    ]  # fmt: skip
+    file.write_text(json.dumps({"drops": [], "hits": plain}), encoding="utf-8")
+    form = json.loads(run(library, "court", "calibrate", "tideway-court-2", str(file), "--json").output)
+    assert form["hits"] == 20
+    assert {row["name"] for row in form["learnt"] if row["learnt"]} >= {"e7", "speed_power"}
+    listed = json.loads(run(library, "court", "list", "--json").output)
+    assert listed[0]["calibration"]["court"] == "Tideway court 2"
+    said = run(library, "serve", "spread", "--box", "right", "--kind", "mid-height", "--at", "3,3.4", "--speed",
+               "19", "--court", "tideway-court-2").output  # fmt: skip
+    assert "Calibrated on Tideway court 2" in said
+
+
+def test_bad_recordings_are_said(tmp_path: Path) -> None:
+    library = tmp_path / "library"
+    run(library, "court", "add", "One")
+    file = tmp_path / "bad.json"
+    for text, words in (
+        ("[", "is not JSON"),
+        ("[]", "one object with drops and hits"),
+        ('{"hits": [{"contact_m": [1, 2]}]}', "In hit 1 a list of 3 numbers"),
+        ('{"drops": [{"thuds_s": ["a", 2]}]}', "In drop 1 a number"),
+        ('{"drops": [{"thuds_s": [1, 2]}]}', "at least two drops"),
+    ):
+        file.write_text(text, encoding="utf-8")
+        assert words in str(run(library, "court", "calibrate", "one", str(file)).exception)
+    assert "no court 'two'" in str(run(library, "court", "calibrate", "two", str(file)).exception)
