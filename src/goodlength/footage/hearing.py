@@ -28,13 +28,13 @@ from goodlength.footage.onsets import Numbers, Onsets
 LEAST_GAP_S, MOST_GAP_S = 0.5, 2.6
 USUAL_GAP_S, GAP_SPREAD = 1.12, (0.33, 0.33)  # of its logarithm, below and above
 BELOW_USUAL_DB = 5.0
-LEVEL_WEIGHT, LEVEL_CAP = 0.35, (-6.0, 2.0)
+LEVEL_WEIGHT, LEVEL_CAP = 0.45, (-6.0, 2.0)
 RISE_WEIGHT, RISE_USUAL_DB, RISE_CAP = 0.12, 12.0, (-1.5, 2.0)
 FALL_WEIGHT, FALL_USUAL_DB, FALL_CAP = 0.1, -2.0, (-0.5, 1.5)
 CROWDED_S, CROWDED_FREE, CROWDED_COST = 0.5, 4, 1.2
 ECHO_S, ECHO_DB, ECHO_GAIN, NO_ECHO_COST = (0.1, 1.0), (-20.0, 3.0), 0.6, 1.2
-CHAIN_COST, GAP_GAIN, END_GAIN = 4.0, 0.6, 2.0
-LENIENT_COST, LENIENT_DB = 1.6, 3.0
+CHAIN_COST, GAP_GAIN, END_GAIN = 3.3, 0.6, 0.3
+LENIENT_COST, LENIENT_DB = 1.6, (3.0, 4.5)
 HIT_RISE_DB, PART_RISE_DB, CLEAR_RISE_DB = 6.0, 5.0, 8.0
 DOMINANT_S = 0.25
 LEAST_IMPACTS = 6
@@ -104,9 +104,13 @@ def rallies_in(onsets: Onsets) -> Chains:
         found = [c for c in best_chains(onsets, usual, apart=apart) if len(c.hits_s) > 1]
     usable = _usable(found, onsets)
     warm, rest = without_knock_up(joined(found))
-    lenient = best_chains(onsets, usual - LENIENT_DB, LENIENT_COST, apart)
-    doubtful = tuple(c for c in lenient if not any(_touch(c, other) for other in found))
-    return Chains(tuple(rest), doubtful, tuple(warm), usable)
+    doubtful: list[Chain] = []
+    for lower_db in LENIENT_DB:
+        lenient = best_chains(onsets, usual - lower_db, LENIENT_COST, apart)
+        known = [*found, *doubtful]
+        doubtful += [c for c in lenient if not any(_touch(c, other) for other in known)]
+    doubtful.sort(key=lambda c: c.start_s)
+    return Chains(tuple(rest), tuple(doubtful), tuple(warm), usable)
 
 
 def usual_level_db(onsets: Onsets) -> float | None:
