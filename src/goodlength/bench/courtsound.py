@@ -38,6 +38,7 @@ BODY = {
 }
 EARLY_S = 0.06
 TAILS = 4
+LAST_S = 8.0  # no hit in the last seconds of what is made
 
 
 @dataclass(frozen=True)
@@ -259,7 +260,10 @@ def _rally(hall: Hall, truth: Truth, at: float, condition: Condition) -> float:
     hits: list[float] = []
     side = int(rng.integers(2))
     count = 1 + int(rng.geometric(0.1))
+    last = len(hall.out) / RATE - LAST_S  # a rally longer than the recording ends with it
     for k in range(count):
+        if k > 1 and at > last:
+            break
         heard, at = _shot(hall, at, (side + k) % 2)
         hits.append(heard)
         if rng.random() < 0.25:
