@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.hearing import heard_file, heard_files
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
 
@@ -90,7 +91,8 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
-    return [*found, *(_inside(library.folder, clip.path) for clip in library.clips(match_id))]
+    heard = [path for path in heard_files(library.folder, match_id) if path.is_file()]
+    return [*found, *heard, *(_inside(library.folder, clip.path) for clip in library.clips(match_id))]
 
 
 def files_made_from(library: Library, file: Footage) -> list[Path]:
@@ -101,6 +103,8 @@ def files_made_from(library: Library, file: Footage) -> list[Path]:
     found = [_inside(library.folder, path) for path in (file.proxy, file.frames) if path]
     if file.proxy:
         found.append(_inside(library.folder, file.proxy).with_suffix(".frames.npz"))
+    if heard_file(library.folder, file.id).is_file():
+        found.append(heard_file(library.folder, file.id))
     if file.copied:
         found.append(_inside(library.folder, file.path))
     folder = library.folder.resolve()

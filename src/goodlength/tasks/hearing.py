@@ -129,7 +129,7 @@ def _placed(library: Library, part: Part) -> dict[str, object]:
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
             "Put it back, or take it off the list on the match's Footage page, and listen again."
         )
-    keep = library.folder / "heard" / f"{part.footage_id}.npz"
+    keep = heard_file(library.folder, part.footage_id)
     return {
         "id": part.footage_id,
         "path": str(path),
@@ -316,11 +316,15 @@ def was_heard(folder: Path, match_id: str) -> bool:
     return any(path.is_file() for path in heard_files(folder, match_id))
 
 
-def heard_files(folder: Path, match_id: str, footage_ids: tuple[str, ...] = ()) -> list[Path]:
+def heard_files(folder: Path, match_id: str) -> list[Path]:
     """Files in the library made by listening to a match."""
     home, name = folder / "heard", _plain_name(match_id)
-    found = [home / f"{name}.json", home / f"{name}.said.json"]
-    return [*found, *(home / f"{one}.npz" for one in footage_ids)]
+    return [home / f"{name}.json", home / f"{name}.said.json"]
+
+
+def heard_file(folder: Path, footage_id: str) -> Path:
+    """Where what the sound of one file held is kept."""
+    return folder / "heard" / f"{_plain_name(footage_id)}.npz"
 
 
 def _found_file(library: Library, match_id: str) -> Path:

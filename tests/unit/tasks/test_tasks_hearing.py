@@ -113,3 +113,15 @@ def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
     (library.folder / "heard").mkdir()
     (library.folder / "heard" / "m1.json").write_text("broken")
     assert tasks.heard(library, "m1").rallies == ()
+
+
+def test_what_was_heard_goes_with_its_match_and_with_its_player(library: Library) -> None:
+    found(library, (10, 20, False))
+    one = tasks.heard(library, "m1").rallies[0]
+    tasks.correct_heard(library, "m1", one.id, state="kept")
+    (library.folder / "heard" / "f1.npz").write_bytes(b"impacts")
+    assert len(list((library.folder / "heard").iterdir())) == 3
+    tasks.remove_footage(library, "f1")
+    assert not (library.folder / "heard" / "f1.npz").exists()
+    tasks.erase_player(library, "a")
+    assert list((library.folder / "heard").iterdir()) == []

@@ -1,0 +1,70 @@
+"""From a recording to a drafted sheet by keys: heard, looked through, drafted, written."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength import tasks
+from goodlength.bench.courtsound import TYPICAL, record
+from goodlength.bench.hearing import write_film
+
+CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
+MATCH = "/matches/m1"
+
+
+def test_rallies_are_heard_looked_through_and_drafted_by_keys(
+    served: Any, open_page: Any, tmp_path: Path
+) -> None:
+    library = served.library
+    for player in ("Imogen Vale", "Petra Lindqvist-Ode"):
+        tasks.add_player(library, player, player_id=player[:3])
+    tasks.new_match(library, ("Imo", "Pet"), match_id="m1")
+    made = record(np.random.default_rng(4), CALM, 90.0)
+    tasks.add_footage(library, "m1", write_film(tmp_path / "court.mp4", made.samples))
+
+    page = open_page(f"{MATCH}/footage", wait="footage")
+    page.get_by_role("button", name="Hear the rallies").click()
+    page.get_by_role("link", name="Look through the rallies").click(timeout=60_000)
+    page.wait_for_selector('html[data-ready="rallies"]')
+    rows = page.locator("#rows tr")
+    sure = [one for one in tasks.heard(library, "m1").rallies if not one.doubtful]
+    assert len(sure) == len(made.truth.rallies) >= 2
+
+    # Who serves: Imogen from the right, then Petra, and no rally where the hits were doubtful
+    for one in tasks.heard(library, "m1").rallies:
+        before = rows.filter(has_text="box").count() + rows.filter(has_text="no rally").count()
+        page.keyboard.press("6" if one.doubtful else "1" if one is sure[0] or one.id == sure[0].id else "4")
+        page.wait_for_function(
+            "(n) => [...document.querySelectorAll('#rows tr')].filter("
+            "(row) => /box|no rally/.test(row.textContent)).length > n",
+            arg=before,
+        )
+    heard = tasks.heard(library, "m1").played
+    assert [one.seen for one in heard[:2]] == ["a-right", "b-left"]
+    assert library.entries("m1") == ()
+
+    # The end moved by a key: a second before it
+    page.locator("#rows tr").first.get_by_role("button").click()
+    page.keyboard.press("Space")
+    page.evaluate("document.querySelector('video.front').pause()")
+    page.evaluate(
+        "(s) => { document.querySelector('video.front').currentTime = s; }", heard[0].end_us / 1e6 - 1.0
+    )
+    page.wait_for_function("() => !document.querySelector('video.front').seeking")
+    page.keyboard.press(".")
+    page.wait_for_selector("#state:has-text('It ends at')")
+    assert abs(tasks.heard(library, "m1").played[0].end_us - (heard[0].end_us - 1_000_000)) < 1000
+
+    page.get_by_role("link", name="Draft the sheet").click()
+    page.wait_for_selector('html[data-ready="draft"]')
+    assert "Petra" in page.locator("#rows tr").first.inner_text()
+    page.keyboard.press("2")
+    page.wait_for_selector("#rows tr:has-text('as you said')")
+    page.keyboard.press("w")
+    page.wait_for_selector("h1:has-text('The draft is on the sheet')")
+    match = tasks.show_match(library, "m1")
+    assert match.faults == () and match.rallies[0].winner.value == "b"  # type: ignore[union-attr]
