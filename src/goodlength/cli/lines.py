@@ -8,17 +8,21 @@ from typing import Any
 Plain = Mapping[str, Any]
 
 
-def match_lines(shown: Plain) -> Iterator[str]:
-    """A match as a heading, its games, its faults and a line a rally."""
+def match_lines(shown: Plain, kinds: Mapping[str, str] | None = None) -> Iterator[str]:
+    """A match as a heading, its games, its faults and a line a rally; `kinds` are the words of serves."""
+    names = dict(zip(shown["players"], str(shown["title"]).split(" v "), strict=False))
     yield str(shown["title"])
     yield (
         ", ".join(f"game {g['n']}: {g['score'][0]}–{g['score'][1]}" for g in shown["games"]) or "no game yet"
     )
     yield from fault_lines(shown)
     for rally in shown["rallies"]:
-        told = [rally["serve_kind"] or "", rally["return_left"] or "", "let" if rally["let"] else ""]
-        said = ", ".join(word for word in told if word)
-        yield f"{rally['n']:>4}  {rally['server'] or '?':<16} {rally['box']:<6} {said:<28} {rally['call']}"
+        kind = rally["serve_kind"] or ""
+        told = [(kinds or {}).get(kind, kind).lower(), (rally["return_left"] or "").replace("-", " ")]
+        said = ", ".join(word for word in [*told, "let" if rally["let"] else ""] if word)
+        server = names.get(rally["server"], rally["server"]) or "?"
+        box = f"{rally['box']}{'' if rally['box_known'] else '?'}"
+        yield f"{rally['n']:>4}  {server:<14} {box:<6} {said:<38} {rally['call']}"
 
 
 def fault_lines(shown: Plain) -> Iterator[str]:
@@ -39,12 +43,15 @@ def look_lines(seen: Plain) -> Iterator[str]:
 
 
 def findings_lines(found: Plain) -> Iterator[str]:
-    """Each finding: its grade, its headline, its words."""
+    """Each finding: its grade, its headline, its words, and its share with the range."""
     yield str(found["summary"])
     for finding in found["findings"]:
         yield ""
         yield f"{finding['grade_words']}: {finding['headline']}"
         yield f"  {finding['words']}"
+        if finding["of"]:
+            low, high = (round(100 * end) for end in finding["interval"])
+            yield f"  {finding['count']} of {finding['of']}: the habit could be {low} to {high} in 100."
     for note in found["notes"]:
         yield f"Note: {note}"
 

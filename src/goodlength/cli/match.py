@@ -76,7 +76,9 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     if as_json:
         emit(form)
         return
-    for line in lines.match_lines(form):
+    with opened(library_folder) as library:
+        kinds = {kind.id: kind.words for kind in library.kinds()}
+    for line in lines.match_lines(form, kinds):
         click.echo(line)
 
 

@@ -10,6 +10,7 @@ import numpy as np
 from goodlength.errors import OutOfRange
 from goodlength.findings import grammar, words
 from goodlength.findings.grades import CLEAR_Q, CLEAR_SIDE, more_needed
+from goodlength.findings.grammar import games
 from goodlength.findings.model import Finding, Findings, Grade, Names, Share, SideKey
 from goodlength.findings.questions import Ask, Asked, judged, length_column, of_match
 from goodlength.findings.tables import tables
@@ -130,8 +131,9 @@ def finding_of(
     more = _more(one, asked)
     used = view.kinds_by_use(SIDES.index(one.side))
     scene = words.Scene(
-        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), more, asked, scope
-    )
+        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), _length_of(view), more,
+        asked, scope,
+    )  # fmt: skip
     said = words.say(one, scene)
     first, second = one.first, one.second
     if second is not None and one.ask in (Ask.WEAK, Ask.WON) and one.gap < 0:
@@ -172,6 +174,21 @@ def _longer_than(view: View) -> str:
     lengths, unit = column
     middle = float(np.median(lengths[view.decided & np.isfinite(lengths)]))
     return f"{int(middle)} shots" if unit == "shots" else f"{middle:.0f} seconds"
+
+
+def _length_of(view: View) -> str:
+    """Of which rallies the length is known, where it is not of nearly all."""
+    column = length_column(view)
+    if column is None:
+        return ""
+    known = np.isfinite(column[0]) & view.decided
+    every, some = int(view.decided.sum()), int(known.sum())
+    if some >= 0.9 * every:
+        return ""
+    numbers = tuple(int(n) for n in np.unique(view.table.game[known]))
+    if len(numbers) < len(view.games):
+        return f"; lengths are known of {games(numbers)} only"
+    return f"; lengths are known of {some} of {every} rallies"
 
 
 def in_order(finding: Finding) -> tuple[int, float, float, bool]:

@@ -113,6 +113,7 @@ class Scene:
     used: tuple[int, ...]  # codes of the kinds the player served
     kind_words: Mapping[str, str]
     longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
+    length_of: str  # "; lengths are known of game 1 only", where that is so
     more: int | None
     asked: int  # questions this one was judged beside
     scope: str = "in this match"
@@ -143,12 +144,12 @@ def _weak(one: Asked, v: Voice, s: Scene) -> Said:
         return f"Only {a.many}: nothing to compare yet.", facts
     facts = f"{v.opponents} return was loose or not made on {a.count(first)}, against {b.count(second)}."
     if one.grade is Grade.CLEAR:
-        return f"{v.own} {a.one} draws the weak returns.", facts
+        return f"more weak returns came on {v.own} {a.one}.", facts
     if one.grade is Grade.LEANING:
-        return f"{v.own} {a.one} seems to draw more weak returns.", facts
+        return f"more weak returns seem to come on {v.own} {a.one}.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.own} {a.one} and {b.one} draw weak returns equally often.", facts
-    return f"{a.one} or {b.one}: too few to say which troubles {v.opponent} more.", facts
+        return f"weak returns came as often on {v.own} {a.one} as on the {b.one}.", facts
+    return f"{a.one} or {b.one}: too few to say which gets more weak returns.", facts
 
 
 def _pair(one: Asked, s: Scene) -> tuple[Share, Share, Noun, Noun]:
@@ -182,7 +183,7 @@ def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
     same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
-    luck = f"about {round(mean * n)} ({round(low * n)} to {round(high * n)})"
+    luck = f"{_about(mean * n)} ({round(low * n)} to {round(high * n)})"
     facts = f"{same} {capital(v.own)} serves in an order left to luck would give {luck}."
     does, doing = ("repeats", "repeat") if one.gap >= 0 else ("changes from", "change from")
     if one.grade is Grade.CLEAR:
@@ -190,6 +191,11 @@ def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
     if one.grade is Grade.LEANING:
         return f"{v.own} next serve seems to {doing} the last more often than luck would.", facts
     return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
+
+
+def _about(expected: float) -> str:
+    """A number left to luck, in words where it is under one."""
+    return "fewer than one" if expected < 0.5 else f"about {round(expected)}"
 
 
 def _of(v: Voice) -> str:
@@ -247,7 +253,8 @@ def _long(one: Asked, v: Voice, s: Scene) -> Said:
     assert one.second is not None
     facts = (
         f"{v.subject} won {one.first.count} of {one.first.of} longer rallies (over about "
-        f"{s.longer_than}) and {one.second.count} of {one.second.of} shorter ones, lets left out."
+        f"{s.longer_than}) and {one.second.count} of {one.second.of} shorter ones, lets left out"
+        f"{s.length_of}."
     )
     if one.grade is Grade.TOO_FEW:
         return "Too few to say who gains from long rallies.", facts
@@ -266,11 +273,12 @@ def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
         facts += f", against {one.second.count} of {one.second.of} of {v.own} other serves"
     if one.grade is Grade.LEANING:
         how = "more" if one.gap >= 0 else "fewer"
-        return f"{v.own} {kind.one} seems to draw {how} weak returns than the others.", f"{facts}."
+        said = f"{how} weak returns seem to come on {v.own} {kind.one} than on the others."
+        return said, f"{facts}."
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.own} {kind.one} draws as many weak returns as the others.", f"{facts}."
+        return f"as many weak returns came on {v.own} {kind.one} as on the others.", f"{facts}."
     if one.gap > 0 and first.count * 2 > first.of > 1:
-        return f"The {kind.one} may trouble {v.opponent}.", f"{facts}."
+        return f"The {kind.one}: too few to say, so far worth another look.", f"{facts}."
     return f"Too few {kind.many} to say what they do.", f"{facts}."
 
 
@@ -296,7 +304,7 @@ def _after(one: Asked, v: Voice, s: Scene) -> Said:
     n = one.first.of
     facts = (
         f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} "
-        f"{plural(n, 'time', 'times')}. An order left to luck would give about {round(mean * n)}."
+        f"{plural(n, 'time', 'times')}. An order left to luck would give {_about(mean * n)}."
     )
     if one.grade is Grade.LEANING:
         again = "the same again" if one.gap >= 0 else "something else"
@@ -308,9 +316,8 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
     if one.ask is Ask.BOX_WEAK:
         seen = f"{v.opponents} return was loose or not made on"
-        what = "draw more weak returns"
     else:
-        seen, what = f"{v.subject} won", "win more rallies"
+        seen = f"{v.subject} won"
     unit = "serves" if one.ask is Ask.BOX_WEAK else "rallies served"
     facts = (
         f"{seen} {one.first.count} of {one.first.of} {unit} from the right box and {one.second.count} of "
@@ -318,7 +325,9 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
     )
     if one.grade is Grade.LEANING:
         box = "right" if one.gap >= 0 else "left"
-        return f"{v.own} serves from the {box} box seem to {what}.", facts
+        if one.ask is Ask.BOX_WEAK:
+            return f"more weak returns seem to come on {v.own} serves from the {box} box.", facts
+        return f"{v.own} serves from the {box} box seem to win more rallies.", facts
     if one.grade is Grade.NO_DIFFERENCE:
         return "Right or left box makes no difference.", facts
     return f"Too few to say from which box {v.own} serves do more.", facts
@@ -399,7 +408,7 @@ def _settle(one: Asked, more: int | None) -> str:
     if one.grade is Grade.LEANING and not one.listed:
         return "It was found by looking around, so another match must show it again."
     if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and not one.doubted:
-        return "Try ten more."
+        return "Ten more would tell more, though hardly settle it."
     if one.p is None or one.doubted:
         return ""
     if more is None:
@@ -407,7 +416,7 @@ def _settle(one: Asked, more: int | None) -> str:
     unit = _UNITS.get(one.ask, ("serve", "serves"))
     each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
     many = f"{number(more)} more {plural(more, *unit)}{each}"
-    return f"If the gap is as wide as it looks, about {many} would settle it."
+    return f"If the gap is as wide as it looks, about {many} would probably settle it."
 
 
 _UNITS = {

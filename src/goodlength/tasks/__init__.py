@@ -64,7 +64,14 @@ from goodlength.tasks.footage import (
     start_proxy,
 )
 from goodlength.tasks.found import find
-from goodlength.tasks.handouts import EditedFinding, HandoutDraft, HandoutEdits, draft_handout, make_handout
+from goodlength.tasks.handouts import (
+    EditedFinding,
+    HandoutDraft,
+    HandoutEdits,
+    draft_handout,
+    handout_refusal,
+    make_handout,
+)
 from goodlength.tasks.hearing import (
     HeardMatch,
     HeardRally,
@@ -193,6 +200,7 @@ __all__ = [
     "forget_recording",
     "forms",
     "groups_of",
+    "handout_refusal",
     "has_agreed",
     "hear_bounces",
     "hear_rallies",

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import NotFound
+from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.findings import Finding, Findings
-from goodlength.record.model import Match
+from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.cautions import handout_caution
 from goodlength.show.courtdraw import BoxServes
@@ -110,13 +111,46 @@ def make_handout(
     ------
     NotFound
         If there is no such match.
+    ConsentMissing
+        If the player (for a junior: a parent or guardian) has not agreed to handouts; nothing is written.
     InputError
-        If the page cannot hold the text.
+        If the page cannot hold the text, or the coach's words name an opponent who did not agree.
     NoSpace
         If the files cannot be written.
     """
+    today = today or date.today()
+    info = library.match_info(match_id)
+    player = library.player(info.players[info.coached.place])
+    refusal = handout_refusal(player, today)
+    if refusal:
+        raise ConsentMissing(refusal)
     draft = draft_handout(library, match_id, edits, today)
+    if not draft.opponent_named:
+        _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
     return make(draft.data, Path(folder).expanduser(), f"handout-{match_id}")
+
+
+def handout_refusal(player: Player, today: date | None = None) -> str:
+    """Why no handout may be made of a player, in words; empty where it may."""
+    if has_agreed(player, "handout", today):
+        return ""
+    who = "a parent or guardian" if is_junior(player, today) else player.name
+    return (
+        f"No handout of {player.name} can be made: {who} has not agreed to it, took it back, or the time has "
+        "run out. Write the consent down on the player's page; the findings can be read on screen meanwhile."
+    )
+
+
+def _keep_unnamed(opponent: Player, data: HandoutData) -> None:
+    """Refuse words of the coach's that name somebody who has not agreed to be named."""
+    parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
+    told = " ".join([data.words, *(f"{one.headline} {one.words}" for one in data.findings)])
+    named = sorted(part for part in parts if re.search(rf"\b{re.escape(part)}\b", told, re.IGNORECASE))
+    if named:
+        raise InputError(
+            f"Your words name the opponent ({named[0]}), who has not agreed to be named on handouts. "
+            "Write “your opponent” instead, or write the consent down on the player's page."
+        )
 
 
 def result_words(match: Match) -> str:
@@ -160,7 +194,7 @@ def _serves(found: Findings) -> tuple[HandoutServe, ...]:
 
 
 def _court(match: Match, found: Findings) -> HandoutCourt | None:
-    mine = [r for r in match.rallies if r.server is match.info.coached]
+    mine = [r for r in match.rallies if r.server is match.info.coached and r.server_known and r.box_known]
     if not mine:
         return None
     weak = dict(zip((Box.RIGHT, Box.LEFT), found.tables.weak_all[:2], strict=True))

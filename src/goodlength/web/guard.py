@@ -105,7 +105,7 @@ class BodyLimit:
         limit = IMPORT_LIMIT_BYTES if scope["path"].endswith("/import") else FORM_LIMIT_BYTES
         said = Headers(scope=scope).get("content-length", "0")
         words = f"That is more than {limit // 1_000_000} MB, which is the most this form takes."
-        if not said.isdigit() or int(said) > limit:
+        if not (said.isascii() and said.isdigit()) or int(said) > limit:
             await _refuse(send, 413, words)
             return
         seen = 0

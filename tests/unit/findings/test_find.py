@@ -32,8 +32,8 @@ def test_the_lob_draws_the_weak_returns(tale, names):
     """11 of 17 against 1 of 12 holds up against all that is asked of a match: Clear."""
     lob = by_key(find(tale, "a", names), "a-weak-lob-hard")
     assert lob.grade is Grade.CLEAR
-    assert lob.headline == "Her lob draws the weak returns."
-    assert lob.you_headline == "Your lob draws the weak returns."
+    assert lob.headline == "More weak returns came on her lob."
+    assert lob.you_headline == "More weak returns came on your lob."
     assert lob.words.startswith(
         "Petra’s return was loose or not made on 11 of 17 lobs, against 1 of 12 hard serves."
     )
@@ -54,7 +54,7 @@ def test_rallies_behind_a_finding_are_the_ones_it_counts(tale, names):
 
 def test_without_a_pronoun_the_name_is_said(tale):
     found = find(tale, "a", Names("Imogen Vale", "Petra Lindqvist-Ode"))
-    assert by_key(found, "a-weak-lob-hard").headline == "Imogen’s lob draws the weak returns."
+    assert by_key(found, "a-weak-lob-hard").headline == "More weak returns came on Imogen’s lob."
 
 
 def test_tables_count_what_was_served(tale, names):

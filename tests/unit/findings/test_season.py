@@ -50,7 +50,7 @@ def test_matches_one_after_another_with_the_player_as_a(tale):
 def test_one_match_says_what_the_match_says(tale):
     found = find_season(season([tale]), "Imogen Vale", Pronoun.SHE)
     lob = next(f for f in found.all if f.question == "weak")
-    assert lob.headline == "Her lob draws the weak returns."
+    assert lob.headline == "More weak returns came on her lob."
     assert lob.scope == "in this match"
     assert (lob.count, lob.of) == (11, 17)
     assert lob.rallies[0].startswith("m0/")

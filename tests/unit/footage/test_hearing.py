@@ -90,7 +90,7 @@ def test_the_next_court_is_not_heard_as_this_one() -> None:
 
 def test_faint_stretches_are_offered_as_doubtful() -> None:
     play, truth = match()
-    faint = play.rally(140.0, 5, level=-23.5)
+    faint = play.rally(140.0, 5, level=-23)
     found = rallies_in(play.onsets())
     assert any(a < faint[1] and b > faint[0] for a, b in spans(found.doubtful))
     assert same(spans(found.sure), truth)
@@ -98,7 +98,7 @@ def test_faint_stretches_are_offered_as_doubtful() -> None:
 
 def test_a_single_clear_hit_is_doubtful_not_lost() -> None:
     play, _ = match()
-    play.rally(140.0, 1, level=-9.0)
+    play.rally(140.0, 1, level=-23)
     found = rallies_in(play.onsets())
     assert any(abs(c.start_s - 140.0) < 0.1 for c in found.doubtful)
     assert not any(abs(c.start_s - 140.0) < 0.1 for c in found.sure)
@@ -141,6 +141,20 @@ def test_scraps_of_muffled_play_are_no_usable_sound() -> None:
     play.rally(190, 9)
     play.rally(210, 7)
     assert rallies_in(play.onsets()).usable
+
+
+@pytest.mark.parametrize(("pause", "sure"), [(40.0, True), (20.0, False), (200.0, False)])
+def test_a_faint_exchange_counts_where_a_rally_is_due(pause: float, sure: bool) -> None:
+    """Two faint hits: in a pause twice as long as usual a rally, in a usual one or in a break doubtful."""
+    play = Score()
+    end = max(play.rally(at, 9)[1] for at in (5, 25, 45))
+    faint, last = play.rally(end + pause / 2, 2, level=-23)
+    play.rally(end + pause, 8)
+    play.rally(end + pause + 25, 8)
+    play.murmur(end + pause + 50)
+    found = rallies_in(play.onsets())
+    assert ((faint, last) in spans(found.sure)) is sure
+    assert ((faint, last) in spans(found.doubtful)) is not sure
 
 
 def test_a_long_first_rally_is_no_knock_up() -> None:

@@ -27,7 +27,7 @@ DATA = HandoutData(
     result="Lost 11–8, 7–11, 9–11, 8–11",
     findings=(
         HandoutFinding(
-            "clear", "Your lob draws the weak returns.", "11 of 17 came back loose. Hard: 1 of 12."
+            "clear", "More weak returns came on your lob.", "11 of 17 came back loose. Hard: 1 of 12."
         ),
         HandoutFinding("leaning", "You lobbed less and less.", "7 of 11 in game 1, 2 of 8 in game 4."),
         HandoutFinding("too-few", "The body serve is worth a try.", "3 of 4 troubled her."),
@@ -149,7 +149,7 @@ def test_html_says_what_the_pdf_says(made):
     for part in (
         "For Imogen Vale",
         "Lost 11–8, 7–11",
-        "Your lob draws",
+        "came on your lob",
         "11 of 17",
         "not recorded",
         "Take your time.",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -33,6 +34,16 @@ def test_a_path_is_drawn_without_odds(client: TestClient) -> None:
     own = client.get(f"/aim/answer?{ASKED}&across=2.9&above=1.6&pace=19").text
     assert "Back to the best" in own
     assert "Practise this" not in own
+
+
+def test_an_own_aim_keeps_the_question_without_scripts(client: TestClient) -> None:
+    drawn = client.get("/aim?box=left&kind=hard&warmth=cold&across=3.3&above=0.5&pace=40").text
+    own = drawn.split('<form id="own"')[1].split("</form>")[0]
+    sent = dict(re.findall(r'name="([a-z_]+)"[^>]*? value="([^"]*)"', own))
+    assert {"box": "left", "kind": "hard", "warmth": "cold"}.items() <= sent.items()
+    assert all(own.count(f'name="{name}"') == 1 for name in ("across", "above", "pace"))
+    again = client.get("/aim", params=sent).text
+    assert "Of 100 hard serves aimed here" in again
 
 
 def test_an_aim_becomes_a_drill_once(client: TestClient, library: Any) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 from datetime import date
@@ -359,30 +360,73 @@ def test_the_font_comes_from_its_package(client: TestClient) -> None:
 # ---- findings and handout
 
 
-def test_findings_and_handout_of_a_written_match(
-    client: TestClient, library: Any, match_id: str, say: Any
-) -> None:
+def answered(client: TestClient, library: Any, match_id: str, say: Any) -> tuple[list[str], dict[str, str]]:
+    """Eight lobs answered, the player's consent written down: findings by key, and the page's own words."""
     for n in range(8):
         say(f"r{n}", "serve.kind", "lob")
         say(f"r{n}", "return.left", "loose" if n % 2 else "tight")
         say(f"r{n}", "winner", "a")
+    tasks.consent(library, "iv", given_by="Imogen Vale", purposes=("handout",))
+    page = client.get(f"/matches/{match_id}/handout").text
+    was = dict(re.findall(r'name="(was:[^"]+)" value="([^"]*)"', page))
+    return re.findall(r'name="chosen" value="([^"]+)"', page), {k: html.unescape(v) for k, v in was.items()}
+
+
+def test_findings_and_handout_of_a_written_match(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    keys, was = answered(client, library, match_id, say)
     for side in ("a", "b", "nonsense"):
         assert client.get(f"/matches/{match_id}/findings?side={side}").status_code == 200
-    page = client.get(f"/matches/{match_id}/handout").text
-    assert "has not agreed to be named" in page
-    keys = re.findall(r'name="chosen" value="([^"]+)"', page)
-    data = {"chosen": keys[:1], f"headline:{keys[0]}": "Good lobs.", "own": "Well played."}
+    assert "has not agreed to be named" in client.get(f"/matches/{match_id}/handout").text
+    data = {**was, "chosen": keys[:1], f"headline:{keys[0]}": "Good lobs.", "own": "Well played."}
     assert client.post(f"/matches/{match_id}/handout", data=data).status_code == 303
-    html = client.get(f"/matches/{match_id}/handout/file/html")
-    assert "Good lobs." in html.text
-    assert "Petra" not in html.text  # she has not agreed
+    made = client.get(f"/matches/{match_id}/handout/file/html")
+    assert "Good lobs." in made.text
+    assert "Petra" not in made.text  # she has not agreed
     assert client.get(f"/matches/{match_id}/handout/file/pdf").content[:5] == b"%PDF-"
     assert 'value="Good lobs."' in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
     assert list((library.folder / "handouts").iterdir()) == []  # erased with the match
 
 
-def test_a_handout_that_cannot_be_made_is_told(client: TestClient, match_id: str, say: Any) -> None:
+def test_words_typed_over_figures_that_changed_are_put_back(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    keys, was = answered(client, library, match_id, say)
+    words = f"words:{keys[0]}"
+    data = {**was, "chosen": keys[:1], words: was[f"was:{words}"], f"headline:{keys[0]}": "Good lobs."}
+    client.post(f"/matches/{match_id}/handout", data=data)
+    say("r8", "serve.kind", "lob")
+    say("r8", "return.left", "loose")
+    say("r8", "winner", "a")
+    fresh = client.get(f"/matches/{match_id}/handout").text
+    assert was[f"was:{words}"] not in html.unescape(fresh)  # the program's old count does not stand
+    typed = {**data, words: "All eight lobs were good."}
+    client.post(f"/matches/{match_id}/handout", data=typed)
+    assert "older figures" in client.get(f"/matches/{match_id}/handout").text
+
+
+def test_no_handout_without_consent_and_no_name_in_own_words(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    keys, was = answered(client, library, match_id, say)
+    named = client.post(
+        f"/matches/{match_id}/handout", data={**was, "chosen": keys[:1], "own": "Beat Petra."}
+    )
+    assert named.status_code == 422
+    assert "Your words name the opponent (Petra)" in named.text
+    tasks.consent(library, "iv", given_by="Imogen Vale", purposes=())
+    refused = client.post(f"/matches/{match_id}/handout", data={**was, "chosen": keys[:1]})
+    assert refused.status_code == 422
+    assert "No handout of Imogen Vale can be made" in refused.text
+    assert client.get(f"/matches/{match_id}/handout/file/pdf").status_code == 404
+
+
+def test_a_handout_that_cannot_be_made_is_told(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    tasks.consent(library, "iv", given_by="Imogen Vale", purposes=("handout",))
     for n in range(8):
         say(f"r{n}", "serve.kind", "lob")
         say(f"r{n}", "winner", "a")

@@ -55,7 +55,8 @@ async def upload(request: Request, match_id: str, name: str = "") -> dict[str, s
     target = uploads.target_for(library.folder, name)
     said = request.headers.get("content-length", "")
     try:
-        await uploads.receive(request.stream(), target, int(said) if said.isdigit() else None)
+        size = int(said) if said.isascii() and said.isdigit() else None
+        await uploads.receive(request.stream(), target, size)
         added = await run_in_threadpool(tasks.add_footage, library, match_id, target, copied=True)
     except ClientDisconnect:
         return {"id": ""}

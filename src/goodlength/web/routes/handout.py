@@ -78,20 +78,44 @@ def is_made(library: Library, match_id: str) -> bool:
 
 
 def _typed(form: Form) -> dict[str, Any]:
-    chosen = form.every("chosen")
-    fields = {
-        name: " ".join(value.split())
-        for name, value in form.texts.items()
-        if name.startswith(("headline:", "words:"))
-    }
-    return {"chosen": chosen, "fields": fields, "own": form.texts.get("own", "").replace("\r\n", "\n")}
+    """What the coach typed: a field only where it differs from the program's text, kept beside that text."""
+    fields = {}
+    for name, value in form.texts.items():
+        said, was = " ".join(value.split()), " ".join(form.texts.get(f"was:{name}", "").split())
+        if name.startswith(("headline:", "words:")) and said and said != was:
+            fields[name] = {"said": said, "was": was}
+    own = form.texts.get("own", "").replace("\r\n", "\n")
+    return {"chosen": form.every("chosen"), "fields": fields, "own": own}
+
+
+def _still(typed: dict[str, Any], name: str, now: str) -> str:
+    """A field as typed, if the program's text is still the one it was typed over; else the program's."""
+    field = typed["fields"].get(name)
+    return str(field["said"]) if field and field["was"] == " ".join(now.split()) else now
+
+
+def _outdated(typed: dict[str, Any] | None, found: Findings) -> list[str]:
+    """What was typed over a text that has changed since, in words."""
+    now = {}
+    for one in found.all:
+        now[f"headline:{one.key}"] = one.you_headline
+        now[f"words:{one.key}"] = one.you_words
+    fields = typed["fields"] if typed else {}
+    return [
+        f"The record changed since you wrote “{field['said']}”. The program's words stand there again."
+        for name, field in fields.items()
+        if field["was"] != " ".join(now.get(name, "").split())
+    ]
 
 
 def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
     fields = typed["fields"]
+
+    def said(name: str) -> str | None:
+        return fields[name]["said"] if name in fields else None
+
     chosen = tuple(
-        tasks.EditedFinding(key, fields.get(f"headline:{key}") or None, fields.get(f"words:{key}") or None)
-        for key in typed["chosen"]
+        tasks.EditedFinding(key, said(f"headline:{key}"), said(f"words:{key}")) for key in typed["chosen"]
     )
     return tasks.HandoutEdits(chosen, typed["own"])
 
@@ -105,8 +129,12 @@ def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
     library.match_info(match_id)
     try:
         kept = json.loads(_note(library, match_id).read_text(encoding="utf-8"))
-        return {"chosen": list(kept["chosen"]), "fields": dict(kept["fields"]), "own": str(kept["own"])}
-    except (OSError, ValueError, KeyError, TypeError):
+        fields = {
+            str(name): {"said": str(one["said"]), "was": str(one["was"])}
+            for name, one in kept["fields"].items()
+        }
+        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"])}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
 
@@ -143,6 +171,8 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         findings=_choices(found, typed),
         usual=USUALLY_SHOWN,
         own=typed["own"] if typed else "",
+        outdated=_outdated(typed, found),
+        refusal=tasks.handout_refusal(data.players[coached.place]),
         files=is_made(library, match_id),
         made_words="It says what the record said when it was made; make it again after a change.",
         named_words=""
@@ -162,14 +192,17 @@ def _choices(found: Findings, typed: dict[str, Any] | None) -> list[dict[str, An
 
 def _choice(finding: Finding, typed: dict[str, Any] | None, in_top: bool) -> dict[str, Any]:
     """One finding as it stands on the page, with what the coach typed for it."""
-    fields = typed["fields"] if typed else {}
+    chosen = finding.key in typed["chosen"] if typed else in_top
+    typed = typed or {"fields": {}}
     return {
         "key": finding.key,
         "about": finding.headline,
         "grade": finding.grade.value,
         "grade_words": finding.grade.words,
         "counts": f"{finding.count} of {finding.of}" if finding.of else "",
-        "headline": fields.get(f"headline:{finding.key}") or finding.you_headline,
-        "words": fields.get(f"words:{finding.key}") or finding.you_words,
-        "chosen": finding.key in typed["chosen"] if typed else in_top,
+        "own_headline": finding.you_headline,
+        "own_words": finding.you_words,
+        "headline": _still(typed, f"headline:{finding.key}", finding.you_headline),
+        "words": _still(typed, f"words:{finding.key}", finding.you_words),
+        "chosen": chosen,
     }
