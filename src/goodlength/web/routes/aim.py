@@ -65,6 +65,7 @@ def _page(request: Request, template: str, said: dict[str, str], *, asked: bool)
         "form": form_of(library, said, question),
         "trouble": trouble,
         "asked": urlencode(said),
+        "kept": [(name, value) for name, value in said.items() if name not in ("across", "above", "pace")],
     }
     context["answer"] = None if found is None else shown(found)
     return page(request, template, status=422 if trouble else 200, **context)
