@@ -40,6 +40,8 @@ DOMINANT_S = 0.25
 LEAST_IMPACTS = 6
 # Sound is usable when the hits stand out: clear-cut between courts open to the microphone and glass, invented
 USABLE_RISE_DB, USABLE_ABOVE_DB = 13.0, 8.0
+# A pause long enough for a rally between, and not a break; how far that rally is from its neighbours
+DUE_PAUSE_S, DUE_APART_S = (25.0, 70.0), 7.0
 FEW_HITS, FEW_AN_HOUR = 4, 200.0  # chains shorter than this, and this few hits: scraps of muffled play
 # A knock-up: pauses under 6 s make it one after 60 s, pauses under 13 s after 75 s
 KNOCK_UP_PAUSE_S, KNOCK_UP_S, KNOCK_UP_HITS, KNOCK_UP_FILLED = (6.0, 13.0), (60.0, 75.0), (35, 55), 0.75
@@ -109,7 +111,9 @@ def rallies_in(onsets: Onsets) -> Chains:
         lenient = best_chains(onsets, usual - lower_db, LENIENT_COST, apart)
         known = [*found, *doubtful]
         doubtful += [c for c in lenient if not any(_touch(c, other) for other in known)]
-    doubtful.sort(key=lambda c: c.start_s)
+    filling = [c for c in doubtful if _fills_a_pause(c, [*rest, *warm])]
+    rest = sorted([*rest, *filling], key=lambda c: c.start_s)
+    doubtful = sorted((c for c in doubtful if not any(c is one for one in filling)), key=lambda c: c.start_s)
     return Chains(tuple(rest), tuple(doubtful), tuple(warm), usable)
 
 
@@ -268,6 +272,16 @@ def joined(chains: list[Chain]) -> list[Chain]:
 
 def _touch(a: Chain, b: Chain) -> bool:
     return a.start_s < b.end_s + GUARD_S and b.start_s < a.end_s + GUARD_S
+
+
+def _fills_a_pause(chain: Chain, others: list[Chain]) -> bool:
+    """Whether a faint exchange of hits lies well inside a pause in which a rally is due."""
+    before = max((c.end_s for c in others if c.end_s <= chain.start_s), default=None)
+    after = min((c.start_s for c in others if c.start_s >= chain.end_s), default=None)
+    if before is None or after is None or len(chain.hits_s) < 2:
+        return False
+    due = DUE_PAUSE_S[0] <= after - before <= DUE_PAUSE_S[1]
+    return due and min(chain.start_s - before, after - chain.end_s) >= DUE_APART_S
 
 
 def _usable(found: list[Chain], onsets: Onsets) -> bool:

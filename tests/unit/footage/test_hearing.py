@@ -148,7 +148,7 @@ def test_a_faint_exchange_counts_where_a_rally_is_due(pause: float, sure: bool) 
     """Two faint hits: in a pause twice as long as usual a rally, in a usual one or in a break doubtful."""
     play = Score()
     end = max(play.rally(at, 9)[1] for at in (5, 25, 45))
-    faint, last = play.rally(end + pause / 2, 2, level=-23)
+    faint, last = play.rally(end + pause / 2, 2, level=-21.0)
     play.rally(end + pause, 8)
     play.rally(end + pause + 25, 8)
     play.murmur(end + pause + 50)
