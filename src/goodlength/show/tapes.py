@@ -210,7 +210,7 @@ def window_large(look: Look, window: Window, corner: tuple[float, float], size: 
     return body
 
 
-_WORDS_BESIDE = 1850.0  # mm of the drawing that the box's size needs at the right
+_WORDS_BESIDE = 2020.0  # mm of the drawing that the box's size needs at the right
 
 
 def _sides(window: Window) -> tuple[float, float, float]:
