@@ -90,7 +90,7 @@ def test_the_next_court_is_not_heard_as_this_one() -> None:
 
 def test_faint_stretches_are_offered_as_doubtful() -> None:
     play, truth = match()
-    faint = play.rally(140.0, 5, level=-23)
+    faint = play.rally(140.0, 5, level=-23.5)
     found = rallies_in(play.onsets())
     assert any(a < faint[1] and b > faint[0] for a, b in spans(found.doubtful))
     assert same(spans(found.sure), truth)
@@ -98,7 +98,7 @@ def test_faint_stretches_are_offered_as_doubtful() -> None:
 
 def test_a_single_clear_hit_is_doubtful_not_lost() -> None:
     play, _ = match()
-    play.rally(140.0, 1, level=-23)
+    play.rally(140.0, 1, level=-9.0)
     found = rallies_in(play.onsets())
     assert any(abs(c.start_s - 140.0) < 0.1 for c in found.doubtful)
     assert not any(abs(c.start_s - 140.0) < 0.1 for c in found.sure)
