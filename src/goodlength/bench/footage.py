@@ -46,5 +46,13 @@ def measure(
         "draft_stated": rates.stated,
         "draft_offered": rates.offered,
         "draft_offered_right": rates.offered_right,
-        "conditions": [asdict(one) for one in found.conditions],
+        "conditions": [_plain(asdict(one)) for one in found.conditions],
+    }
+
+
+def _plain(figures: dict[str, Any]) -> dict[str, Any]:
+    """Figures that could not be worked out (nothing was heard) as null."""
+    return {
+        name: None if isinstance(value, float) and not np.isfinite(value) else value
+        for name, value in figures.items()
     }

@@ -30,6 +30,7 @@ KNOCK_UP = replace(TYPICAL, name="with a knock-up", knock_up_s=90.0)
 CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)
 MATCH_PAD_S, MATCH_SHARE = 0.5, 0.6
 HIT_S = 0.010
+NONE_HEARD_S = 9.0  # stands for the distance to a heard hit where none was heard
 TIMED_RUNS = 3  # decoder alone, then hearing, one after the other; the middle ratio counts
 
 
@@ -135,7 +136,7 @@ def measure_condition(condition: Condition, seed: int, count: int, folder: Path)
         sums.doubtful / sums.seconds * 3600,
         float(np.mean(np.array(hits) <= HIT_S)) if hits else 0.0,
         sums.right / max(1, sums.heard),
-        _quantile(hits, 0.90),
+        within if (within := _quantile(hits, 0.90)) < NONE_HEARD_S else float("nan"),
         tuple(failures),
     )
 
@@ -174,7 +175,7 @@ def _add(
     failures += [f"{name}: false {a:.1f}-{b:.1f} s" for a, b in free]
     strikes = np.array([at for rally in truth.hits for at in rally])
     found = np.array([us / 1e6 for r in heard.rallies if not r.doubtful for us in r.hits_us])
-    hits += [float(np.abs(found - at).min()) if len(found) else 9.0 for at in strikes]
+    hits += [float(np.abs(found - at).min()) if len(found) else NONE_HEARD_S for at in strikes]
     sums.heard += len(found)
     sums.right += int(sum(np.abs(strikes - at).min() <= HIT_S for at in found))
 
