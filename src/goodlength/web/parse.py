@@ -9,6 +9,8 @@ from typing import Annotated
 from fastapi import Depends, Request
 from starlette.datastructures import UploadFile
 
+from goodlength.errors import InputError
+
 MOST_FIELDS = 500
 
 
@@ -35,3 +37,23 @@ async def read_form(request: Request) -> Form:
 
 
 Posted = Annotated[Form, Depends(read_form)]
+
+
+def whole_number(text: str, words: str) -> int | None:
+    """A whole number of an address; None for nothing said.
+
+    Raises
+    ------
+    InputError
+        It is no whole number.
+
+    Examples
+    --------
+    >>> whole_number("3", "game"), whole_number("", "game")
+    (3, None)
+    """
+    if not text.strip():
+        return None
+    if not (text.strip().isascii() and text.strip().isdigit() and len(text) < 10):
+        raise InputError(f"The {words} is a whole number; got {text[:40]!r}.")
+    return int(text)

@@ -18,6 +18,7 @@ from goodlength.web.routes import (
     record,
     recordings,
     settings,
+    sheets,
     show,
 )
 
@@ -25,6 +26,7 @@ ROUTERS = (
     fonts.router,
     imports.router,
     matches.router,
+    sheets.router,  # before players: /players/{id}/brief
     players.router,
     settings.router,
     aim.router,

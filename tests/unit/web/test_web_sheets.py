@@ -1,0 +1,68 @@
+"""Between games, the brief, the search and two observers as pages, in process."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import demo, tasks
+from goodlength.web import create_app
+
+PETRA, IMOGEN = "demo-petra-lindqvist-ode", "demo-imogen-vale"
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory):
+    folder: Path = tmp_path_factory.mktemp("library")
+    demo.build(folder, footage=False)
+    with TestClient(create_app(folder), base_url="http://127.0.0.1", follow_redirects=False) as client:
+        client.headers["origin"] = "http://127.0.0.1"
+        yield client
+
+
+def test_between_games_has_at_most_three_lines(page: TestClient) -> None:
+    told = page.get("/matches/demo/between?game=1").text
+    assert "After game 1" in told
+    assert 1 <= told.count('class="line"') <= 3
+    assert "Petra" in page.get("/matches/demo/between?of=opponent").text
+    assert page.get("/matches/demo/between?game=two").status_code == 422
+    assert page.get("/matches/none/between").status_code == 404
+
+
+def test_the_brief_names_habits_what_to_serve_and_its_limits(page: TestClient) -> None:
+    told = page.get(f"/players/{PETRA}/brief").text
+    assert told.count("<h2>") <= 3
+    assert "What to serve" in told
+    assert "Mind." in told
+    assert "/show?rallies=" in told
+    assert page.get(f"/players/{PETRA}/brief?since=2099-01-01").status_code == 422
+    assert "written like" in page.get(f"/players/{PETRA}/brief?since=soon").text
+
+
+def test_a_search_counts_lists_and_refuses_in_words(page: TestClient) -> None:
+    told = page.get(f"/search?player={IMOGEN}&role=serving&kind=lob&left=weak").text
+    assert "These are counts, not findings" in told
+    assert told.count("/show?rallies=") > 5
+    wrong = page.get("/search?box=middle")
+    assert wrong.status_code == 422
+    assert "Not understood" in wrong.text
+    assert page.get("/search").status_code == 200
+
+
+def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp_path: Path) -> None:
+    library = page.app.state.library  # type: ignore[attr-defined]
+    assert "Only “" in page.get("/matches/demo/agree").text
+    file = tmp_path / "theirs.json"
+    tasks.export_match(library, "demo", file)
+    sent = {"file": ("theirs.json", file.read_bytes(), "application/json")}
+    done = page.post("/matches/demo/agree", data={"observer": "helper"}, files=sent)
+    assert done.status_code == 303
+    told = page.get(done.headers["location"]).text
+    assert "The other record is kept beside this one." in told
+    assert "beside <b>helper</b>" in told
+    assert "78 of 78" in told or "76 of 76" in told
+    wrong = {"file": ("theirs.json", b"nonsense", "application/json")}
+    assert page.post("/matches/demo/agree", data={"observer": "x"}, files=wrong).status_code == 422
+    assert not list((library.folder / "uploads").glob("*"))
