@@ -28,7 +28,7 @@ NOUNS = {
     "show": ("show", "Clips from footage"),
     "handout": ("handout", "The page for the player"),
     "practice": ("practice", "A plan from findings, the log, and whether it helped"),
-    "library": ("library", "The library folder: check"),
+    "library": ("library", "The library folder: check, backup, restore, move"),
     "bench": ("bench", "Speed and truth measured beside peers"),
     "open": ("page", "Start the page and print its address"),
     "demo": ("page", "Build the demo library and open it"),

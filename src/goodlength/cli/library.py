@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.cli.shared import as_json, emit, library_option, opened, progress, tell
 
 
 @click.group("library", epilog="Example: goodlength library check")
@@ -31,3 +32,45 @@ def check(as_json: bool, library_folder: Path | None) -> None:
     for problem in state.problems:
         click.echo(problem)
     tell("All is well." if not state.problems else f"{len(state.problems)} to look at.")
+
+
+@library_command.command("backup", epilog="Example: goodlength library backup /media/stick")
+@click.argument("target", type=click.Path(path_type=Path))
+@click.option("--with-films", "films", is_flag=True, help="Uploads, clips and copies that play too.")
+@library_option
+def backup(target: Path, films: bool, library_folder: Path | None) -> None:
+    """Write the library into one .zip, also while it is in use, and read it back."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library, progress("Backing up") as report:
+        made = tasks.back_up(library, target, films=films, progress=report)
+    click.echo(made.words)
+
+
+@library_command.command("restore", epilog="Example: goodlength library restore backup.zip new-folder")
+@click.argument("archive", type=click.Path(path_type=Path))
+@click.argument("folder", type=click.Path(path_type=Path))
+def restore(archive: Path, folder: Path) -> None:
+    """Bring a back-up back into a new folder; nothing is overwritten."""
+    from goodlength import tasks
+
+    _told(tasks.restore(archive, folder))
+
+
+@library_command.command("move", epilog="Example: goodlength library move /media/disk/goodlength")
+@click.argument("folder", type=click.Path(path_type=Path))
+@library_option
+def move(folder: Path, library_folder: Path | None) -> None:
+    """Move the library with all its files; the old folder is kept aside, renamed."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library, progress("Moving") as report:
+        moved = tasks.move_library(library, folder, progress=report)
+    _told(moved)
+
+
+def _told(found: Any) -> None:
+    click.echo(f"{found.folder}: {found.matches} matches, {found.players} players.")
+    for problem in found.problems:
+        click.echo(problem)
+    tell(f"To work with it: goodlength --library {found.folder} open, or set GOODLENGTH_LIBRARY to it.")

@@ -132,11 +132,13 @@ from goodlength.tasks.recordings import (
     recordings_of,
     start_recording,
 )
+from goodlength.tasks.safekeeping import BackUp, Restored, back_up, move_library, restore
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
 
 __all__ = [
     "AimAnswer",
+    "BackUp",
     "Book",
     "Brought",
     "Carried",
@@ -153,6 +155,7 @@ __all__ = [
     "MatchRow",
     "Recorded",
     "Recording",
+    "Restored",
     "SeasonFound",
     "SeasonQuestion",
     "accept_draft",
@@ -166,6 +169,7 @@ __all__ = [
     "aim_serve",
     "aim_setting",
     "answer",
+    "back_up",
     "between_games",
     "book_form",
     "brief_about",
@@ -222,6 +226,7 @@ __all__ = [
     "make_proxy",
     "matches_of",
     "month_of",
+    "move_library",
     "names_of",
     "new_match",
     "note_proxy",
@@ -251,6 +256,7 @@ __all__ = [
     "remove_footage",
     "remove_match",
     "require_consent",
+    "restore",
     "retire_drill",
     "scatter_of_player",
     "search",

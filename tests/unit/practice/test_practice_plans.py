@@ -14,7 +14,12 @@ from goodlength.practice.drills import DRILLS, Company, Level, Theme, dose_for, 
 from goodlength.practice.plan import Need, Time, propose, target_hits
 
 LOB = Need(
-    "kinds-weak", "More weak returns came on her lob", "clear", Theme.SERVE, "loose returns on the lob", ("lob",)
+    "kinds-weak",
+    "More weak returns came on her lob",
+    "clear",
+    Theme.SERVE,
+    "loose returns on the lob",
+    ("lob",),
 )
 BODY = Need("body", "The body serve may trouble Petra", "too-few", Theme.SERVE, "ten more", ("body-feet",))
 NEXT = Need("next", "Loose returns did not turn into points", "leaning", Theme.SERVE_AND_NEXT, "rallies won")

@@ -1,0 +1,131 @@
+"""Back-up, restore and move: consistent, read back, nothing overwritten, nothing let out of the folder."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from goodlength import tasks
+from goodlength.errors import Conflict, NotFound, NotOurLibrary
+from goodlength.record.model import Clip, What
+from goodlength.record.store import Library
+
+
+@pytest.fixture
+def library(tmp_path: Path):
+    with tasks.open_library(tmp_path / "old") as one:
+        a = tasks.add_player(one, "Imogen Vale", player_id="iv")
+        b = tasks.add_player(one, "Petra Lindqvist-Ode", player_id="plo")
+        tasks.new_match(one, (a.id, b.id), match_id="m1")
+        for n in range(5):
+            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+        (one.folder / "clips").mkdir(exist_ok=True)
+        (one.folder / "heard").mkdir(exist_ok=True)
+        (one.folder / "clips" / "c.mp4").write_bytes(b"film" * 1000)
+        (one.folder / "heard" / "h.json").write_text("{}")
+        one.save_clip(Clip("c", "m1", str(one.folder / "clips" / "c.mp4"), None, 0, 1, datetime.now(UTC)))
+        yield one
+
+
+def test_what_goes_in_comes_back(library: Library, tmp_path: Path) -> None:
+    made = tasks.back_up(library, tmp_path / "b.zip", films=True)
+    assert (made.players, made.matches, made.entries) == (2, 1, 5)
+    tasks.answer(library, "m1", "r9", What.WINNER, "b")  # after the back-up
+    back = tasks.restore(made.path, tmp_path / "new")
+    assert back.problems == ()
+    with tasks.open_library(tmp_path / "new", create=False) as again:
+        assert len(again.entries("m1")) == 5
+        clip = again.clips("m1")[0]
+        assert Path(clip.path) == tmp_path / "new" / "clips" / "c.mp4"
+        assert Path(clip.path).read_bytes() == b"film" * 1000
+        assert (again.folder / "heard" / "h.json").is_file()
+
+
+def test_films_are_left_out_unless_wished(library: Library, tmp_path: Path) -> None:
+    made = tasks.back_up(library, tmp_path)
+    assert Path(made.path).parent == tmp_path
+    assert "films are not in it" in made.words
+    with zipfile.ZipFile(made.path) as zipped:
+        assert not [name for name in zipped.namelist() if name.startswith("clips/")]
+    back = tasks.restore(made.path, tmp_path / "new")
+    assert any("clip" in problem for problem in back.problems)  # said, not hidden
+
+
+def test_nothing_is_overwritten(library: Library, tmp_path: Path) -> None:
+    made = tasks.back_up(library, tmp_path / "b.zip")
+    with pytest.raises(Conflict, match="there already"):
+        tasks.back_up(library, tmp_path / "b.zip")
+    with pytest.raises(Conflict, match="not empty"):
+        tasks.restore(made.path, library.folder)
+    with pytest.raises(NotFound, match="no folder"):
+        tasks.back_up(library, tmp_path / "nowhere" / "b.zip")
+    assert not list(tmp_path.glob(".*"))
+
+
+def damaged(source: Path, target: Path, change: str) -> Path:
+    """A back-up with one thing wrong in it."""
+    with zipfile.ZipFile(source) as old, zipfile.ZipFile(target, "w") as new:
+        about = json.loads(old.read("goodlength-backup.json"))
+        data = {name: old.read(name) for name in old.namelist() if name != "goodlength-backup.json"}
+        if change == "bytes":
+            data["library.sqlite3"] = data["library.sqlite3"][:-1] + b"?"
+        if change == "climbs":
+            data["../evil.txt"] = b"evil"
+            about["sha256"]["../evil.txt"] = "0" * 64
+        if change == "stranger":
+            data["clips/extra.mp4"] = b"x"
+        if change == "newer":
+            about["form"] = 99
+        for name, content in data.items():
+            new.writestr(name, content)
+        new.writestr("goodlength-backup.json", json.dumps(about))
+    return target
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [("bytes", "damaged at library"), ("climbs", "belongs to no library"), ("stranger", "does not hold"),
+     ("newer", "newer goodlength")],
+)  # fmt: skip
+def test_a_back_up_with_something_wrong_is_refused_whole(
+    library: Library, tmp_path: Path, change: str, words: str
+) -> None:
+    made = tasks.back_up(library, tmp_path / "b.zip")
+    wrong = damaged(Path(made.path), tmp_path / "wrong.zip", change)
+    with pytest.raises(NotOurLibrary, match=words):
+        tasks.restore(wrong, tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+    assert not (tmp_path / "evil.txt").exists()
+    assert not list(tmp_path.glob(".*"))
+
+
+def test_no_back_up_is_said(tmp_path: Path) -> None:
+    (tmp_path / "x.zip").write_bytes(b"no zip")
+    with pytest.raises(NotOurLibrary, match="no back-up"):
+        tasks.restore(tmp_path / "x.zip", tmp_path / "new")
+    with pytest.raises(NotFound, match=r"none\.zip"):
+        tasks.restore(tmp_path / "none.zip", tmp_path / "new")
+
+
+def test_a_moved_library_works_and_the_old_one_is_aside(library: Library, tmp_path: Path) -> None:
+    moved = tasks.move_library(library, tmp_path / "disk" / "new")
+    assert moved.matches == 1
+    assert len(moved.problems) == 1  # where the old one is kept
+    assert not (tmp_path / "old").exists()
+    assert len(list(tmp_path.glob("old.moved-*"))) == 1
+    with tasks.open_library(tmp_path / "disk" / "new", create=False) as again:
+        assert Path(again.clips("m1")[0].path).is_file()
+
+
+def test_a_library_with_its_page_open_is_not_moved(library: Library, tmp_path: Path) -> None:
+    from goodlength.footage.jobs import Jobs
+
+    with Jobs(library.folder), pytest.raises(Conflict, match="page is open"):
+        tasks.move_library(library, tmp_path / "new")
+    with pytest.raises(Conflict, match="own folder"):
+        tasks.move_library(library, library.folder / "sub")
+    assert (tmp_path / "old").is_dir()
