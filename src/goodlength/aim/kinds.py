@@ -166,7 +166,7 @@ def task_of(
     Examples
     --------
     >>> task_of("lob", "left").contact_m
-    (1.5, 5.8, 0.8)
+    (2.1, 5.8, 0.8)
     """
     one_of("kind of serve", kind, [one.kind for one in KINDS])
     one_of("box", box, BOXES)

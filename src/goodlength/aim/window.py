@@ -57,7 +57,8 @@ def window_of(task: Task, setting: Setting, aim: Aim) -> Window:
     Examples
     --------
     >>> from goodlength.aim.kinds import task_of
-    >>> window_of(task_of("mid-height", "right"), Setting(), Aim(2.9, 3.5, 19.0)).edges[5].way
+    >>> task = task_of("mid-height", "right")
+    >>> window_of(task, Setting(), middle_of_window(task, Setting())).edges[5].way
     'too fast'
     """
     axes, met = _grid_met(task, setting)
