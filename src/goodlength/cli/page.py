@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import Given, library_option, opened, progress, tell
+from goodlength.cli.shared import Given, Shared, library_option, opened, progress, tell
 from goodlength.errors import NotBuilt
 
 
@@ -14,11 +14,22 @@ from goodlength.errors import NotBuilt
 @click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @click.option("--with-demo", is_flag=True, help="Add the demo matches when the library is new.")
+@click.option("--network", is_flag=True, help="Share it on the local network behind a pass code.")
+@click.option("--name", "names", multiple=True, help="With --network: a further name of this machine.")
+@click.option("--certificate", type=click.Path(exists=True, dir_okay=False), help="With --network: PEM file.")
+@click.option("--key", type=click.Path(exists=True, dir_okay=False), help="With --certificate: its key.")
 @library_option
-def open_command(port: int, no_browser: bool, with_demo: bool, library_folder: Path | None) -> None:
+def open_command(
+    port: int, no_browser: bool, with_demo: bool, network: bool, names: tuple[str, ...],
+    certificate: str | None, key: str | None, library_folder: Path | None,
+) -> None:  # fmt: skip
     """Start the page on this machine and print its address. Ctrl+C stops it."""
+    if (names or certificate or key) and not network:
+        raise click.UsageError("--name, --certificate and --key go with --network.")
+    if (certificate is None) is not (key is None):
+        raise click.UsageError("--certificate and --key go together.")
     folder = _folder_with_demo(library_folder, with_demo, again=False)
-    _start(folder, port, not no_browser)
+    _start(folder, port, not no_browser, Shared(names, certificate, key) if network else None)
 
 
 @click.command("demo", epilog="Example: goodlength demo --no-open")
@@ -33,11 +44,11 @@ def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Pat
         _start(folder, port, True)
 
 
-def _start(folder: Path, port: int, open_browser: bool) -> None:
+def _start(folder: Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
     given: Given = click.get_current_context().find_root().obj
     if given.start_page is None:
         raise NotBuilt("The page cannot be started from here. Start it with: ./start, or goodlength open")
-    given.start_page(folder, port, open_browser)
+    given.start_page(folder, port, open_browser, shared)
 
 
 def _folder_with_demo(

@@ -12,7 +12,17 @@ from typing import Any
 
 import click
 
-StartPage = Callable[[Path, int, bool], None]
+
+@dataclass(frozen=True)
+class Shared:
+    """How the page is shared on the local network: further names, and a certificate with its key."""
+
+    names: tuple[str, ...] = ()
+    certificate: str | None = None
+    key: str | None = None
+
+
+StartPage = Callable[[Path, int, bool, Shared | None], None]
 
 
 @dataclass(frozen=True)

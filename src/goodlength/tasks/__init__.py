@@ -64,6 +64,7 @@ from goodlength.tasks.footage import (
     start_proxy,
 )
 from goodlength.tasks.found import find
+from goodlength.tasks.handing import Link, hand_over, handed_match, take_links_back
 from goodlength.tasks.handouts import (
     EditedFinding,
     HandoutDraft,
@@ -152,6 +153,7 @@ __all__ = [
     "HeardRally",
     "KnownCourt",
     "LibraryState",
+    "Link",
     "MatchRow",
     "Recorded",
     "Recording",
@@ -204,6 +206,8 @@ __all__ = [
     "forget_recording",
     "forms",
     "groups_of",
+    "hand_over",
+    "handed_match",
     "handout_refusal",
     "has_agreed",
     "hear_bounces",
@@ -269,6 +273,7 @@ __all__ = [
     "start_proxy",
     "start_recording",
     "take_back_draft",
+    "take_links_back",
     "timeline_of",
     "undo",
     "undo_set",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager
 from pathlib import Path
 
@@ -18,10 +18,11 @@ from goodlength import tasks
 from goodlength.footage.jobs import Jobs
 from goodlength.web import errors
 from goodlength.web.found import Found, warm_up
-from goodlength.web.guard import BodyLimit, Guard
+from goodlength.web.guard import LOCAL_HOSTS, BodyLimit, Guard
 from goodlength.web.render import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.settings import read_settings
+from goodlength.web.sharing import Gate, Sharing
 
 
 class Static(StaticFiles):
@@ -34,13 +35,22 @@ class Static(StaticFiles):
         return response
 
 
-def create_app(library_path: str | Path | None = None) -> FastAPI:
+def create_app(
+    library_path: str | Path | None = None,
+    *,
+    sharing: Sharing | None = None,
+    hosts: Iterable[str] = LOCAL_HOSTS,
+) -> FastAPI:
     """The page for one library, opened at once so that a fault is told before anything is served.
 
     Parameters
     ----------
     library_path : str or Path, optional
         The library's folder, made if missing; left out, GOODLENGTH_LIBRARY or the user's data folder.
+    sharing : Sharing, optional
+        With it requests from other machines are let in by pass code; without, none should reach it.
+    hosts : iterable of str
+        Names the page answers to.
 
     Raises
     ------
@@ -61,8 +71,13 @@ def create_app(library_path: str | Path | None = None) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         lifespan=lifespan,
-        middleware=[Middleware(Guard), Middleware(BodyLimit)],
+        middleware=[
+            Middleware(Guard, hosts=frozenset(hosts)),
+            *([Middleware(Gate, sharing=sharing)] if sharing else []),
+            Middleware(BodyLimit),
+        ],
     )
+    app.state.sharing = sharing
     app.state.library = library
     app.state.found = Found(library)
     app.state.jobs = Jobs(library.folder)

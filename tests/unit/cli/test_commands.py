@@ -148,9 +148,9 @@ def test_footage_look_names_a_file_that_is_none(tmp_path: Path, capsys: pytest.C
 
 
 def test_the_page_needs_a_door_that_can_start_it(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    started: list[tuple[Path, int, bool]] = []
+    started: list[tuple[object, ...]] = []
     main(lambda *given: started.append(given), ["open", "--no-browser", "--library", str(library)])
-    assert started == [(library, 0, False)]
+    assert started == [(library, 0, False, None)]
 
 
 def test_demo_with_no_open_only_builds(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

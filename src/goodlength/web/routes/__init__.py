@@ -3,6 +3,7 @@
 from goodlength.web.routes import (
     aim,
     book,
+    door,
     draft,
     drills,
     findings,
@@ -23,6 +24,7 @@ from goodlength.web.routes import (
 )
 
 ROUTERS = (
+    door.router,
     fonts.router,
     imports.router,
     matches.router,

@@ -56,6 +56,21 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/handout?made=1", status_code=303)
 
 
+@router.post("/matches/{match_id}/handout/link")
+def link(request: Request, match_id: str, form: Posted) -> Response:
+    """A link to this handout for the player's own phone, or all such links taken back."""
+    library = request.app.state.library
+    if form.texts.get("back"):
+        ended = tasks.take_links_back(library, match_id)
+        return _page(request, match_id, _kept(library, match_id), said=f"Links ended: {ended}.")
+    try:
+        made = tasks.hand_over(library, match_id)
+    except GoodlengthError as error:
+        return _page(request, match_id, _kept(library, match_id), form_faults=[str(error)])
+    told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
+    return _page(request, match_id, _kept(library, match_id), said=told)
+
+
 @router.get("/matches/{match_id}/handout/file/{kind}")
 def file(request: Request, match_id: str, kind: str) -> Response:
     """The page that was made, to be saved."""
@@ -172,6 +187,7 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         usual=USUALLY_SHOWN,
         own=typed["own"] if typed else "",
         outdated=_outdated(typed, found),
+        shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(data.players[coached.place]),
         files=is_made(library, match_id),
         made_words="It says what the record said when it was made; make it again after a change.",

@@ -1,0 +1,78 @@
+"""Single handouts by link, for a player's own phone on the same network: readable, and nothing else."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import ConsentMissing, NotFound
+from goodlength.tasks.handouts import handout_refusal
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+SETTING = "handout.links"
+DAYS = 7
+
+
+@dataclass(frozen=True)
+class Link:
+    """A link to one handout and how long it holds."""
+
+    token: str
+    match: str
+    until: datetime
+
+
+def hand_over(library: Library, match_id: str, now: datetime | None = None) -> Link:
+    """A link to the handout of a match, good for seven days; the player must have agreed to handouts.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match.
+    ConsentMissing
+        If the player (for a junior a parent) has not agreed.
+    """
+    info = library.match_info(match_id)
+    refusal = handout_refusal(library.player(info.players[info.coached.place]))
+    if refusal:
+        raise ConsentMissing(refusal)
+    now = now or datetime.now(UTC)
+    made = Link(secrets.token_urlsafe(18), match_id, now + timedelta(days=DAYS))
+    kept = [one for one in _kept(library) if datetime.fromisoformat(one["until"]) > now]
+    plain = {"token": made.token, "match": match_id, "until": made.until.isoformat()}
+    library.set_setting(SETTING, [*kept, plain])
+    return made
+
+
+def handed_match(library: Library, token: str, now: datetime | None = None) -> str:
+    """The match whose handout a link shows.
+
+    Raises
+    ------
+    NotFound
+        The link is unknown, has run out, its match is gone, or consent was taken back.
+    """
+    now = now or datetime.now(UTC)
+    for one in _kept(library):
+        if secrets.compare_digest(str(one["token"]).encode(), token.encode()):
+            info = library.match_info(one["match"])
+            agreed = not handout_refusal(library.player(info.players[info.coached.place]))
+            if agreed and datetime.fromisoformat(one["until"]) > now:
+                return str(one["match"])
+    raise NotFound("This link does not hold any more. Ask the coach for a new one.")
+
+
+def take_links_back(library: Library, match_id: str) -> int:
+    """End every link to a match's handout; gives how many there were."""
+    kept = _kept(library)
+    left = [one for one in kept if one["match"] != match_id]
+    library.set_setting(SETTING, left)
+    return len(kept) - len(left)
+
+
+def _kept(library: Library) -> list[dict[str, Any]]:
+    return list(library.settings().get(SETTING) or [])

@@ -1,0 +1,216 @@
+"""The page on the network: nobody without the code, on any route; sessions end; tries are counted."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import demo, tasks
+from goodlength.web import create_app
+from goodlength.web.serving import addresses_here, shared_words
+from goodlength.web.sharing import ASSUMED_IDLE_S, ASSUMED_LONGEST_S, COOKIE, Sharing, TooManyTries
+
+NAME = "192.168.7.2"
+AT = f"http://{NAME}:8765"
+OPEN = {"/enter", "/handed/{token}", "/static"}
+
+
+class Clock:
+    def __init__(self) -> None:
+        self.now = 0.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+@pytest.fixture(scope="module")
+def app(tmp_path_factory: pytest.TempPathFactory) -> Any:
+    folder: Path = tmp_path_factory.mktemp("library")
+    demo.build(folder, footage=False)
+    made = create_app(folder, sharing=Sharing("ABCD2345", Clock()), hosts=("127.0.0.1", NAME))
+    yield made
+    made.state.jobs.close()
+    made.state.library.close()
+
+
+def client(app: Any, address: str = "192.168.7.9", base: str = AT) -> TestClient:
+    return TestClient(app, base_url=base, client=(address, 50_000), follow_redirects=False)
+
+
+@pytest.fixture
+def far(app: Any) -> TestClient:
+    app.state.sharing.__init__("ABCD2345", Clock())
+    return client(app)
+
+
+def entered(far: TestClient) -> TestClient:
+    done = far.post("/enter", data={"code": "abcd 2345", "to": "/players"}, headers={"origin": AT})
+    assert done.status_code == 303
+    assert done.headers["location"] == "/players"
+    cookie = done.headers["set-cookie"]
+    assert "HttpOnly" in cookie
+    assert "samesite=strict" in cookie.lower()
+    return far
+
+
+def every_route(app: Any) -> list[tuple[str, str]]:
+    """Each method and path of the page, with something in the place of each name."""
+    found = []
+
+    def walk(routes: Any) -> None:
+        for route in routes:
+            inner = getattr(route, "original_router", None) or getattr(route, "router", None)
+            if inner is not None and not hasattr(route, "methods"):
+                walk(inner.routes)
+            elif hasattr(route, "methods") and route.methods:
+                found.extend((method, route.path) for method in route.methods)
+
+    walk(app.routes)
+    values = {"match_id": "demo", "player_id": "demo-imogen-vale"}
+    return sorted(
+        (method, re.sub(r"\{(\w+)[^}]*\}", lambda name: values.get(name.group(1), "x"), path))
+        for method, path in set(found)
+        if path not in OPEN
+    )
+
+
+def test_every_route_is_shut_without_a_session(
+    app: Any, far: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # So many at once would be refused for that alone
+    monkeypatch.setattr(app.state.sharing, "may_ask", lambda _client: True)
+    tried = every_route(app)
+    assert len(tried) > 60
+    for method, path in tried:
+        for cookie in ("", f"{COOKIE}=stale", f"{COOKIE}="):
+            got = far.request(method, path, headers={"origin": AT, "cookie": cookie})
+            led = got.status_code == 303 and got.headers["location"].startswith("/enter?to=")
+            assert led or got.status_code == 401, (method, path, got.status_code)
+            assert "Imogen" not in got.text
+    for method, path in tried:
+        wrong = far.request(method, path, headers={"host": "evil.example", "origin": "http://evil.example"})
+        assert wrong.status_code == 400, (method, path)
+
+
+def test_a_foreign_page_cannot_use_a_session(far: TestClient, app: Any) -> None:
+    inside = entered(far)
+    assert inside.get("/players").status_code == 200
+    for method, path in every_route(app):
+        if method not in ("GET", "HEAD"):
+            got = inside.request(method, path, headers={"origin": "http://evil.example"})
+            assert got.status_code == 403, (method, path)
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/static/../library.sqlite3", "/static/%2e%2e/%2e%2e/pyproject.toml", "/static/..%2f..%2fapp.py",
+     "//static/../matches", "/enter/../matches", "/static/../../etc/passwd", "/handed/../matches", "/Static/x",
+     "/static/%00", "/handed/..%2fmatches", "/enter%2f..%2fmatches", "/static/css/../../templates/base.html"],
+)  # fmt: skip
+def test_path_tricks_lead_nowhere(far: TestClient, path: str) -> None:
+    got = far.get(path)
+    assert got.status_code in (303, 400, 401, 404, 405)
+    assert "Imogen" not in got.text
+    assert "import" not in got.text
+
+
+def test_wrong_codes_are_counted_and_the_door_shuts(far: TestClient, app: Any) -> None:
+    for _ in range(5):
+        assert far.post("/enter", data={"code": "wrong"}, headers={"origin": AT}).status_code == 403
+    assert far.post("/enter", data={"code": "ABCD2345"}, headers={"origin": AT}).status_code == 429
+    app.state.sharing.clock.now += 61
+    entered(far)
+
+
+def test_tries_from_many_addresses_are_counted_together() -> None:
+    sharing = Sharing("ABCD2345", Clock())
+    for n in range(30):
+        assert sharing.enter("WRONG", f"10.0.0.{n}") is None
+    with pytest.raises(TooManyTries):
+        sharing.enter("ABCD2345", "10.0.1.1")
+
+
+def test_sessions_end(far: TestClient, app: Any) -> None:
+    clock = app.state.sharing.clock
+    inside = entered(far)
+    clock.now += ASSUMED_IDLE_S - 1
+    assert inside.get("/players").status_code == 200
+    clock.now += ASSUMED_IDLE_S + 1
+    assert inside.get("/players").status_code == 303
+    inside = entered(far)
+    for _ in range(int(ASSUMED_LONGEST_S // 3600) + 1):
+        clock.now += 3600
+        last = inside.get("/players")
+    assert last.status_code == 303  # used all the time, and over all the same
+    inside = entered(far)
+    inside.post("/leave", headers={"origin": AT})
+    assert inside.get("/players").status_code == 303
+
+
+def test_what_names_paths_of_this_machine_is_done_here(far: TestClient) -> None:
+    inside = entered(far)
+    for path in (
+        "/matches/demo/footage",
+        "/practice/demo-imogen-vale/recordings",
+        "/players/demo-imogen-vale/erase",
+    ):
+        got = inside.post(path, data={"path": "/etc/passwd"}, headers={"origin": AT})
+        assert got.status_code == 403
+        assert "where goodlength runs" in got.text
+
+
+def test_too_much_at_once_waits(far: TestClient, app: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("goodlength.web.sharing.ASSUMED_ASKED", 20)
+    inside = entered(far)
+    codes = [inside.get("/enter").status_code for _ in range(30)]
+    assert codes.count(429) == 11  # one of the twenty was the code
+    app.state.sharing.clock.now += 11
+    assert inside.get("/enter").status_code == 200
+
+
+def test_this_machine_needs_no_code(app: Any) -> None:
+    here = client(app, "127.0.0.1", "http://127.0.0.1:8765")
+    assert here.get("/matches").status_code == 200
+    assert client(app, "::1", "http://127.0.0.1:8765").get("/matches").status_code == 200
+    told = here.get("/matches", headers={"x-forwarded-for": "192.168.7.9"})
+    assert told.status_code == 200
+    far = client(app, "192.168.7.9")
+    assert far.get("/matches", headers={"x-forwarded-for": "127.0.0.1"}).status_code == 303
+
+
+def test_a_link_shows_one_handout_and_nothing_else(far: TestClient, app: Any) -> None:
+    library = app.state.library
+    tasks.make_handout(library, "demo", library.folder / "handouts")
+    link = tasks.hand_over(library, "demo")
+    got = far.get(f"/handed/{link.token}")
+    assert got.status_code == 200
+    assert "Imogen" in got.text
+    assert far.get(f"/handed/{link.token}x").status_code == 404
+    assert far.post(f"/handed/{link.token}", headers={"origin": AT}).status_code == 405
+    assert tasks.take_links_back(library, "demo") == 1
+    assert far.get(f"/handed/{link.token}").status_code == 404
+
+
+def test_the_door_leads_only_inside(far: TestClient) -> None:
+    for to in ("//evil.example", "https://evil.example", "/\\evil.example", "/enter?to=/enter"):
+        done = far.post("/enter", data={"code": "ABCD2345", "to": to}, headers={"origin": AT})
+        assert done.headers["location"] == "/matches"
+
+
+def test_what_is_printed_says_code_address_and_limits() -> None:
+    words = shared_words(Sharing("ABCD2345"), [f"{AT}/"], False)
+    assert "ABCD 2345" in words
+    assert AT in words
+    assert "somebody who listens" in words
+    assert "listens" not in shared_words(Sharing("ABCD2345"), [f"{AT}/"], True)
+    assert "No network" in shared_words(Sharing(), [], False)
+    assert all(not name.startswith("127.") for name in addresses_here())
+
+
+def test_without_sharing_there_is_no_door(tmp_path: Path) -> None:
+    with TestClient(create_app(tmp_path), base_url="http://127.0.0.1", follow_redirects=False) as plain:
+        assert plain.get("/enter").headers["location"] == "/matches"
