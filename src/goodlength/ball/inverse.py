@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike
 from goodlength.ball import columns as at
 from goodlength.ball.checks import Floats, numbers, one_of, within
 from goodlength.ball.coefficients import Coefficients
+from goodlength.ball.constants import BALL_RADIUS_M
 from goodlength.ball.legal import room_m, side_before_bounce
 from goodlength.ball.many import Ints, Summaries, aim_at_spots, fly_summaries
 from goodlength.ball.setting import Setting
@@ -38,7 +39,8 @@ class Wanted:
     first_bounce : (x, y)
         On the floor.
     second_bounce_room : float
-        Distance of the second bounce from the back wall: positive off it, negative short of it.
+        Distance of the second bounce from the back wall: positive off it, negative short of it. Less than
+        a ball's radius means at the wall itself, in the nick or nearly: either side of it will do.
     """
 
     front: tuple[float, float] | None = None
@@ -85,6 +87,9 @@ class Wanted:
             said.append(f"a first bounce at {self.first_bounce[0]:.2f}, {self.first_bounce[1]:.2f} m")
         if self.second_bounce_room is not None:
             room = self.second_bounce_room
+            if abs(room) < BALL_RADIUS_M.value:
+                said.append("a second bounce at the back wall")
+                return ", ".join(said)
             said.append(
                 f"a second bounce {abs(room):.2f} m {'off' if room >= 0 else 'short of'} the back wall"
             )
@@ -279,11 +284,19 @@ class _Search:
             x, y = self.wanted.first_bounce
             columns += [rows[:, at.ONE_X] - x, rows[:, at.ONE_Y] - y]
         if self.wanted.second_bounce_room is not None:
-            columns.append(room_m(flown) - self.wanted.second_bounce_room)
+            columns.append(self.room_missed(room_m(flown), self.wanted.second_bounce_room))
         if not columns:
             columns = [np.zeros(len(rows))]
         off: Floats = np.column_stack(columns)
         off[~np.isfinite(off)] = np.inf
+        return off
+
+    def room_missed(self, room: Floats, wanted: float) -> Floats:
+        """Difference of room; at the back wall itself the ball's middle cannot be, so one radius is met."""
+        radius = float(self.row[at.RADIUS])
+        if abs(wanted) >= radius:
+            return room - wanted
+        off: Floats = np.sign(room) * np.maximum(np.abs(room) - radius, 0.0)
         return off
 
     def polished(self, q: Floats, lofted: bool) -> Floats:

@@ -16,12 +16,86 @@ NAMES = {
 
 
 def flight_lines(form: dict[str, Any]) -> Iterator[str]:
-    """One serve, contact by contact; 1 is the racket."""
-    for n, touch in enumerate(form["contacts"], start=2):
+    """One serve or shot: how it leaves, contact by contact (1 is the racket), and what becomes of it."""
+    yield _struck(form)
+    for touch in form["contacts"]:
         place = f"{touch['x_m']:.2f}, {touch['y_m']:.2f}, {touch['z_m']:.2f} m"
-        yield f"{n} {touch['surface']:<16} {touch['t_s']:5.2f} s  at {place}, {touch['speed_m_s']:.1f} m/s"
-    yield form["verdict"]
-    yield f"Assumed: {form['assumed']}."
+        also = f", or the {touch['also']} first: within 2 mm, nobody can say" if touch["also"] else ""
+        yield (
+            f"{touch['n']} {touch['surface']:<16} {touch['t_s']:5.2f} s  at {place}, "
+            f"{touch['speed_m_s']:.1f} m/s{also}"
+        )
+    yield f"{form['verdict'][0].upper()}{form['verdict'][1:]}."
+    yield _ending(form)
+    if form.get("box"):
+        yield from _met(form)
+    if form["near_ceiling"]:
+        yield f"It flies {form['top_m']:.1f} m high, where lamps and beams may hang."
+    if form["nick_chance"] >= 0.005:
+        yield f"Rolls out of the nick {form['nick_chance'] * 100:.0f} times in 100, a guess without data."
+    for line in form["assumed"]:
+        yield f"Assumed: {line}"
+
+
+def way_lines(form: dict[str, Any]) -> Iterator[str]:
+    """Every launch that does what is wanted, or none and the nearest."""
+    yield form["words"]
+    for n, way in enumerate(form["ways"] or [way for way in [form["nearest"]] if way], start=1):
+        wall = way["front_wall"]
+        yield ""
+        name = f"Way {n}" if form["ways"] else "Nearest"
+        yield (
+            f"{name}: at {wall['x_m']:.2f} m from the left wall and {wall['z_m']:.2f} m up on the front wall"
+            f"{', lofted' if way['lofted'] else ''}."
+        )
+        yield from flight_lines({**way, "assumed": []})
+    for line in form["assumed"]:
+        yield f"Assumed: {line}"
+
+
+def _pace(speed_m_s: float) -> str:
+    return f"{speed_m_s:.1f} m/s ({speed_m_s * 3.6:.0f} km/h)"
+
+
+def _struck(form: dict[str, Any]) -> str:
+    place, up, left = form["contact"], form["up_deg"], form["left_deg"]
+    return (
+        f"1 racket: {place['x_m']:.2f} m from the left wall, {place['y_m']:.2f} m from the front wall, "
+        f"{place['z_m']:.2f} m up, {_pace(form['speed_m_s'])}, {abs(up):.0f}° {'up' if up >= 0 else 'down'}, "
+        f"{abs(left):.0f}° to the {'left' if left >= 0 else 'right'} of straight at the front wall."
+    )
+
+
+def _ending(form: dict[str, Any]) -> str:
+    """Where the second bounce is, in words; of a serve also whether it dies."""
+    second, room = form["second_bounce"], form["room_m"]
+    if second is None:
+        return f"No second bounce is given: {form['ended']}."
+    side = "left" if second["from_left_m"] <= second["from_right_m"] else "right"
+    where = f"{abs(room):.2f} m {'off' if room >= 0 else 'short of'} the back wall"
+    if not form.get("box") and room < 0 and second["from_front_m"] < second["from_back_m"]:
+        where = f"{second['from_front_m']:.2f} m from the front wall"
+    told = f"second bounce {where}, {second[f'from_{side}_m']:.2f} m from the {side} wall"
+    if not form.get("box"):
+        return f"{told[0].upper()}{told[1:]}."
+    return f"Dies: {told}." if form["dies"] else f"Does not die: {told}."
+
+
+def _met(form: dict[str, Any]) -> Iterator[str]:
+    """What the receiver meets."""
+    if form["time_to_receiver_s"] is None:
+        yield "It does not get as far as the receiver."
+    else:
+        bounced = "after its bounce" if form["bounced_before_receiver"] else "not yet bounced"
+        yield (
+            f"Level with the receiver {form['time_to_receiver_s']:.2f} s after the strike, "
+            f"{form['height_at_receiver_m']:.2f} m up, {bounced}."
+        )
+    places = [
+        f"{v['y_m']:.2f} m from the front wall and {v['z_m']:.2f} m up, after {v['t_s']:.2f} s"
+        for v in form["volleys"]
+    ]
+    yield f"Could be volleyed {'; '.join(places)}." if places else "Out of reach of a volley."
 
 
 def aim_lines(form: dict[str, Any]) -> Iterator[str]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.aimlines import aim_lines, flight_lines
+from goodlength.cli.aimlines import aim_lines, flight_lines, way_lines
 from goodlength.cli.shared import as_json, emit, library_option, opened
 
 if TYPE_CHECKING:
@@ -52,6 +52,22 @@ class Pair(click.ParamType[tuple[float, float]]):
         return x, z
 
 
+class SideSpot(click.ParamType[tuple[str, float, float]]):
+    """A side wall and two numbers, such as left,6.8,1.6."""
+
+    name = "wall,y,z"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[str, float, float]:
+        """Wall and place, or a usage error that says what would be accepted."""
+        try:
+            wall, y, z = str(value).split(",")
+            return wall.strip(), float(y), float(z)
+        except ValueError:
+            self.fail(f"{value!r} is not a wall and two numbers. Write them so: left,6.8,1.6", param, ctx)
+
+
 @click.group("serve", epilog="Example: goodlength serve aim --box right --kind lob")
 def serve_command() -> None:
     """A serve flown through the ball's model: one path, where to aim, and what comes of a hundred."""
@@ -89,40 +105,63 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @serve_command.command("fly", epilog="Example: goodlength serve fly --box right --kind lob --warmth cold")
-@box_option
+@click.option("--box", type=click.Choice(["right", "left"]), help="The box served from; none for any shot.")
 @click.option("--kind", help="Fly this kind as its window has it; or give --velocity.")
 @hand_option
 @contact_option
 @click.option("--velocity", type=Triple(), help="How it leaves, metres a second; needs --contact.")
+@click.option("--spin", type=Triple(), help="Its spin with --velocity, radians a second about x, y and z.")
 @dot_option
 @warmth_option
 @court_option
 @library_option
 @as_json
 def fly(
-    box: str, kind: str | None, hand: str, contact: tuple[float, float, float] | None,
-    velocity: tuple[float, float, float] | None, dot: str, warmth: str, court: str | None,
-    library_folder: Path | None, as_json: bool,
+    box: str | None, kind: str | None, hand: str, contact: tuple[float, float, float] | None,
+    velocity: tuple[float, float, float] | None, spin: tuple[float, float, float] | None, dot: str,
+    warmth: str, court: str | None, library_folder: Path | None, as_json: bool,
 ) -> None:  # fmt: skip
-    """Contacts, verdict and what the receiver meets: a kind of serve, or any launch."""
-    from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import contact_of, fly_kind
-    from goodlength.tasks.serving import fly_serve, serve_form
+    """Contacts, verdict and what the receiver meets: a kind of serve, any launch, or any other shot."""
+    from goodlength.tasks.serving import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
         raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
-    if kind is not None:
-        task = task_of(kind, box, hand, contact_m=contact_of(contact))
-        form = serve_form(fly_kind(task, _setting(dot, warmth, court, library_folder)))
-    else:
-        assert contact is not None
-        assert velocity is not None
-        form = serve_form(fly_serve(box, contact, velocity, how=_setting(dot, warmth, court, library_folder)))
-    if as_json:
-        emit(form)
-        return
-    for line in flight_lines(form):
-        click.echo(line)
+    if kind is not None and (box is None or spin is not None):
+        raise click.UsageError("With --kind say the box, --box right or --box left, and no --spin.")
+    how = _setting(dot, warmth, court, library_folder)
+    form = flown_form(how, box, kind, hand, contact, velocity, spin or (0.0, 0.0, 0.0))
+    _say(form, as_json, flight_lines)
+
+
+@serve_command.command(
+    "inverse", epilog="Example: goodlength serve inverse --contact 4.6,5.6,1.2 --side left,6.8,1.6 --speed 20"
+)
+@click.option("--contact", type=Triple(), required=True, help="Where the ball is struck, metres.")
+@click.option("--box", type=click.Choice(["right", "left"]), help="The box, if it is a serve.")
+@click.option("--front", type=Pair(), help="Through this spot of the front wall: from the left wall and up.")
+@click.option("--side", type=SideSpot(), help="By this wall, so far from the front wall and so high.")
+@click.option("--bounce", type=Pair(), help="First bounce: from the left wall and from the front wall.")
+@click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
+@click.option("--room", type=float, help="Second bounce so far off the back wall; negative: short of it.")
+@click.option("--speed", type=float, help="Off the racket, m/s; searched from 8 to 45 if left out.")
+@dot_option
+@warmth_option
+@court_option
+@library_option
+@as_json
+def inverse(
+    contact: tuple[float, float, float], box: str | None, front: tuple[float, float] | None,
+    side: tuple[str, float, float] | None, bounce: tuple[float, float] | None, feet: bool,
+    room: float | None, speed: float | None, dot: str, warmth: str, court: str | None,
+    library_folder: Path | None, as_json: bool,
+) -> None:  # fmt: skip
+    """Every way to hit it through the places wanted, or none and what comes nearest."""
+    from goodlength.tasks.serving import launches_for, wanted_places, ways_form
+
+    how = _setting(dot, warmth, court, library_folder)
+    wanted = wanted_places(box, front_m=front, side=side, bounce_m=bounce, feet=feet, room_m=room)
+    ways = launches_for(contact, wanted, how, speed_m_s=speed)
+    _say(ways_form(ways, box, how), as_json, way_lines)
 
 
 @serve_command.command("aim", epilog="Example: goodlength serve aim --box right --kind lob --level county")
@@ -208,9 +247,11 @@ def _scatter(
     return said_scatter(base, *(said or (None, None, None)))
 
 
-def _say(form: dict[str, Any], as_json: bool) -> None:
+def _say(
+    form: dict[str, Any], as_json: bool, lines: Callable[[dict[str, Any]], Iterator[str]] = aim_lines
+) -> None:
     if as_json:
         emit(form)
         return
-    for line in aim_lines(form):
+    for line in lines(form):
         click.echo(line)

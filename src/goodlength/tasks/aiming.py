@@ -331,7 +331,7 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
             {"words": one.words, "of_100": {name: getattr(one.odds, name).of_100 for name in parts}}
             for one in answer.misses
         ],
-        "flight": serve_form(answer.flight),
+        "flight": serve_form(answer.flight, answer.setting),
         "assumed": list(answer.assumed),
     }  # fmt: skip
 

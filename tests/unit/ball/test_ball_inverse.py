@@ -76,6 +76,14 @@ def test_speed_may_be_left_free_with_one_more_wish():
     assert ways.ways
 
 
+def test_the_back_wall_itself_is_met_within_a_radius():
+    """The ball's middle cannot be at the wall: a second bounce at the back wall is one touching it."""
+    ways = launches_through(START, Wanted(side=("left", 6.8, 1.6), second_bounce_room=0.0), C)
+    assert ways.ways and "a second bounce at the back wall" in ways.words
+    for way in ways.ways:
+        assert abs(fly(way.launch, C).room_m) <= C.radius_m + 1e-3
+
+
 def test_no_way_is_said_with_the_nearest():
     far = launches_through(START, Wanted(side=("left", 9.5, 4.0)), C, 9.0)
     assert far.ways == () and far.nearest is not None and "nearest misses by" in far.words

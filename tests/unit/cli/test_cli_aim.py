@@ -19,7 +19,7 @@ def test_a_kind_is_flown_legal() -> None:
     form = json.loads(done.output)
     assert form["legal"]
     assert form["contacts"][0]["surface"] == "front-wall"
-    assert set(form["contacts"][0]) == {"surface", "t_s", "x_m", "y_m", "z_m", "speed_m_s"}
+    assert set(form["contacts"][0]) >= {"surface", "t_s", "x_m", "y_m", "z_m", "speed_m_s"}
 
 
 def test_aim_has_the_form_of_the_doors() -> None:
