@@ -164,6 +164,7 @@ def calibrate(
         court, ball, date, plain.ball.celsius, tuple(means.tolist()),
         tuple(tuple(row) for row in covariance.tolist()), tuple(fit.prior.tolist()), PRIOR_SDS, freedom,
         len(drops), len(hits), sum(int(np.isfinite(hit.observed[3:]).sum()) // 2 for hit in hits),
+        plain.ball.dot,
     )  # fmt: skip
 
 

@@ -69,6 +69,12 @@ class Calibration:
     drops: int
     hits: int
     marks: int
+    dot: str = ""  # the ball it was made with; empty in texts from before this was kept
+
+    @property
+    def made_with(self) -> str:
+        """The dot of the ball it was made with; older texts have it in their words only."""
+        return self.dot or self.ball.removeprefix("a ").split(" ", 1)[0]
 
     def sd(self, name: str) -> float:
         """One standard deviation of what is now believed."""

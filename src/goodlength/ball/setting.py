@@ -123,6 +123,8 @@ class Court:
 class Setting:
     """Ball, court and room together; with a calibration, what was learnt on this very court.
 
+    `other_balls` names the balls the court was calibrated with where that is of no use for this one.
+
     Examples
     --------
     >>> round(Setting(Ball(warmth="hot")).coefficients().e7, 3)
@@ -133,6 +135,7 @@ class Setting:
     court: Court = field(default_factory=Court)
     air: Air = field(default_factory=Air)
     calibration: Calibration | None = None
+    other_balls: tuple[str, ...] = ()
 
     def coefficients(self) -> Coefficients:
         """The middle of what is known: the set that a single path is drawn with."""
@@ -167,6 +170,11 @@ class Setting:
                 "Bounce on a hard hit, grip on the wall and the bend from spin are guesses: until your court "
                 "is calibrated a serve may land about half a metre from where this says."
             )
+            if self.other_balls:
+                lines.append(
+                    f"The court was calibrated with another ball ({', '.join(self.other_balls)}): nothing of "
+                    "that is used for this one."
+                )
         else:
             lines.append(self.calibration.words())
         lines.append("Nicks and corners are chances here, never a promise.")

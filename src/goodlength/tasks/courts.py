@@ -25,19 +25,26 @@ NAME_LETTERS = 60
 
 @dataclass(frozen=True)
 class KnownCourt:
-    """One court of the library; `calibration` is the newest, with the ball and day it was made with."""
+    """One court of the library; `calibrations` holds the newest for each ball, the very newest last."""
 
     id: str
     name: str
     built: Court
     altitude_m: float
     room_c: float
-    calibration: Calibration | None
+    calibrations: tuple[Calibration, ...]
+
+    @property
+    def calibration(self) -> Calibration | None:
+        """The newest, whatever the ball."""
+        return self.calibrations[-1] if self.calibrations else None
 
     def setting(self, ball: Ball) -> Setting:
-        """The setting to fly in with a ball."""
+        """The setting to fly in with a ball; only what was learnt with a ball of that dot is used."""
         air = Air(temperature_c=self.room_c, pressure_pa=pressure_at(self.altitude_m))
-        return Setting(ball, self.built, air, self.calibration)
+        fits = next((one for one in self.calibrations if one.made_with == ball.dot), None)
+        others = () if fits else tuple(one.made_with for one in self.calibrations)
+        return Setting(ball, self.built, air, fits, others)
 
     @property
     def words(self) -> str:
@@ -46,7 +53,8 @@ class KnownCourt:
         told += f", {self.altitude_m:g} m above the sea"
         if self.calibration is None:
             return f"{told}; not calibrated"
-        return f"{told}; calibrated with {self.calibration.ball} on {self.calibration.date}"
+        made = ", ".join(f"with {one.ball} on {one.date}" for one in self.calibrations)
+        return f"{told}; calibrated {made}"
 
 
 def courts(library: Library) -> tuple[KnownCourt, ...]:
@@ -102,7 +110,9 @@ def calibrate_court(
     on: date | None = None,
     phone_m: tuple[float, float, float] | None = None,
 ) -> Calibration:
-    """Learn a court's coefficients from recordings and keep them with it, ball and day; the newest holds.
+    """Learn a court's coefficients from recordings and keep them with it, ball and day.
+
+    The newest of each ball (by its dot) holds.
 
     Raises
     ------
@@ -194,11 +204,14 @@ def calibration_form(found: Calibration) -> dict[str, Any]:
 
 
 def _read(plain: Mapping[str, Any]) -> KnownCourt:
-    kept = plain.get("calibrations") or []
-    newest = Calibration.from_json(kept[-1]) if kept else None
+    newest: dict[str, Calibration] = {}
+    for text in plain.get("calibrations") or []:
+        found = Calibration.from_json(text)
+        newest.pop(found.made_with, None)
+        newest[found.made_with] = found
     return KnownCourt(
         str(plain["id"]), str(plain["name"]), Court(**plain["built"]), float(plain["altitude_m"]),
-        float(plain["room_c"]), newest,
+        float(plain["room_c"]), tuple(newest.values()),
     )  # fmt: skip
 
 

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
 from click.testing import CliRunner
 
-from goodlength.ball import Setting
+from goodlength.ball import Ball, Setting
+from goodlength.ball.calibrate import Drop
+from goodlength.ball.calibration import Calibration
 from goodlength.bench.calibrating import _hits
 from goodlength.cli.door import root
+from goodlength.tasks.courts import add_court, calibrate_court, courts
+from goodlength.tasks.library import open_library
 
 
 def run(library: Path, *words: str) -> object:
@@ -38,6 +44,37 @@ def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
     said = run(library, "serve", "spread", "--box", "right", "--kind", "mid-height", "--at", "3,3.4", "--speed",
                "19", "--court", "tideway-court-2").output  # fmt: skip
     assert "Calibrated on Tideway court 2" in said
+    fly = (
+        "serve",
+        "fly",
+        "--contact",
+        "4.6,5.6,1.2",
+        "--velocity=-5.5,-19,5",
+        "--court",
+        "tideway-court-2",
+        "--json",
+    )
+    flown, blue = (json.loads(run(library, *fly, "--ball", dot).output) for dot in ("double-yellow", "blue"))
+    assert any("Calibrated on Tideway court 2" in line for line in flown["assumed"])
+    assert not any("until your court is calibrated" in line for line in flown["assumed"])
+    assert any("calibrated with another ball (double-yellow)" in line for line in blue["assumed"])
+    assert any("until your court is calibrated" in line for line in blue["assumed"])
+
+
+def test_each_ball_keeps_its_newest_calibration(tmp_path: Path) -> None:
+    with open_library(tmp_path / "library") as library:
+        add_court(library, "One")
+        drops = [Drop(2.0, (0.64, 1.29, 1.65))] * 3
+        for day, dot in ((1, "double-yellow"), (2, "blue"), (3, "double-yellow")):
+            calibrate_court(library, "one", drops, [], Ball(dot), on=date(2026, 1, day))
+        found = courts(library)[0]
+        assert [(c.made_with, c.date) for c in found.calibrations] == [
+            ("blue", "2026-01-02"), ("double-yellow", "2026-01-03"),
+        ]  # fmt: skip
+        assert found.setting(Ball("blue")).calibration == found.calibrations[0]
+        assert found.setting(Ball("red")).calibration is None
+        older = replace(found.calibrations[0], dot="")
+        assert Calibration.from_json(older.to_json()).made_with == "blue"
 
 
 def test_bad_recordings_are_said(tmp_path: Path) -> None:
