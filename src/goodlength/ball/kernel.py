@@ -79,10 +79,10 @@ def _flight(
     r, v = (launch[0], launch[1], launch[2]), (launch[3], launch[4], launch[5])
     w = (launch[6], launch[7], launch[8])
     t, n, bounced, top, steps = 0.0, 0, 0, launch[2], 0
+    a = acceleration(v, w, c, drag)
     while t < col.LONGEST_FLIGHT_S:
-        a = acceleration(v, w, c, drag)
         h = stride(r, v, a, c, longest)
-        step(r, v, w, a, h, c, drag, p)
+        a = step(r, v, w, a, h, c, drag, p)
         steps += 1
         s, surface = first_contact(p, c)
         until = min(s, 1.0)
@@ -106,6 +106,7 @@ def _flight(
             ev[n, col.SURFACE] = col.TIN_PLATE
         n += 1
         r, v, w = settled(r, v, v_out, surface, c), v_out, w_out
+        a = acceleration(v, w, c, drag)
         t += c[col.DWELL]
         if rolls:
             return n, col.ENDED_NICK, top, steps
