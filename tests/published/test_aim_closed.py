@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.aim.scatter import Scatter
+from goodlength.aim.scatter import Scatter, spread_of
 from goodlength.aim.value import best_in_window, cell_weights, smoothed
 
 Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
@@ -72,6 +72,7 @@ def dartboard(step: float) -> tuple[np.ndarray, np.ndarray]:
     ("scatter", "value", "x", "y", "near"),
     [
         (10.0, 29.5283, -0.7, 103.2, 3.0),
+        (20.0, 17.7869, -36.5, -100.6, 3.0),
         (26.9, 15.2992, -40.5, -98.0, 4.0),
         (64.6, 12.2072, -30.6, -12.7, 8.0),
         (100.0, 9.6521, -10.7, -2.8, 12.0),
@@ -87,6 +88,19 @@ def test_the_dartboard(scatter: float, value: float, x: float, y: float, near: f
     assert math.hypot(places[i] - x, places[k] - y) <= near
 
 
+def test_the_dartboard_changes_its_bed() -> None:
+    """STAT-NOTE 5.5: triple 20 is best up to a scatter of 16.907 mm, triple 19 beyond; within 0.4 mm."""
+    score, places = dartboard(2.0)
+    twenty = np.ix_(np.abs(places) < 20, (places > 85) & (places < 120))
+    nineteen = np.ix_((places > -55) & (places < -15), (places < -80) & (places > -120))
+
+    def ahead(scatter: float) -> float:
+        worth = smoothed(score, [scatter, scatter], [2.0, 2.0])
+        return float(worth[twenty].max() - worth[nineteen].max())
+
+    assert ahead(16.907 - 0.4) > 0 > ahead(16.907 + 0.4)
+
+
 def test_cells_of_the_normal_curve() -> None:
     """Shares of unit cells: the middle one holds erf(0.5 / (s sqrt 2)); outside the check by math.erf."""
     shares = cell_weights(1.0)
@@ -94,10 +108,26 @@ def test_cells_of_the_normal_curve() -> None:
     assert shares[len(shares) // 2] == pytest.approx(math.erf(0.5 / math.sqrt(2)), abs=1e-4)
 
 
-def test_few_measured_balls_have_fat_tails() -> None:
-    """STAT-NOTE 5.4: 95 in 100 of next balls lie within 3.322040 sd for ten balls, 2.4477 if known."""
-    rng = np.random.default_rng(20261127)
-    ten = Scatter(1.0, 1.0, 0.0, balls=10).misses(200_000, rng)
-    known = Scatter(1.0, 1.0, 0.0).misses(200_000, rng)
-    assert np.quantile(np.hypot(*ten[:, :2].T), 0.95) == pytest.approx(3.322040, abs=0.02)
-    assert np.quantile(np.hypot(*known[:, :2].T), 0.95) == pytest.approx(2.4477468, abs=0.01)
+@pytest.mark.parametrize(
+    ("balls", "radius", "near"),
+    [(5, 5.528717, 0.06), (8, 3.674376, 0.03), (10, 3.322040, 0.02), (20, 2.807003, 0.02)],
+)
+def test_few_measured_balls_have_fat_tails(balls: int, radius: float, near: float) -> None:
+    """STAT-NOTE 5.4: 95 in 100 of next balls lie within so many sd of the middle."""
+    drawn = Scatter(1.0, 1.0, 0.0, balls=balls).misses(100_000, np.random.default_rng(20261127))
+    assert np.quantile(np.hypot(*drawn[:, :2].T), 0.95) == pytest.approx(radius, abs=near)
+
+
+def test_a_known_spread_has_the_normal_radius() -> None:
+    """STAT-NOTE 5.4: 2.4477468 sd where the spread is known; half within 1.1774100."""
+    known = np.hypot(*Scatter(1.0, 1.0, 0.0).misses(100_000, np.random.default_rng(20261127))[:, :2].T)
+    assert np.quantile(known, [0.5, 0.95]) == pytest.approx([1.1774100, 2.4477468], abs=0.01)
+
+
+def test_the_spread_of_one_group_is_the_published_one() -> None:
+    """STAT-NOTE 5.4, test data: the diagonal of its covariance."""
+    places = [(0.10, 0.42), (0.25, 0.30), (-0.05, 0.55), (0.18, 0.61), (0.32, 0.12), (0.02, 0.38),
+              (0.21, 0.47), (0.15, 0.25), (-0.10, 0.33), (0.28, 0.50)]  # fmt: skip
+    across, up, balls = spread_of([places])
+    assert (across**2, up**2) == pytest.approx((0.02002667, 0.02195667), abs=1e-8)
+    assert balls == 10

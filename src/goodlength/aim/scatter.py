@@ -6,6 +6,7 @@ which is a guess and is called one.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -73,6 +74,35 @@ class Scatter:
             drawn[:, :2] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
         found: Floats = drawn
         return found
+
+
+def spread_of(groups: Sequence[Sequence[tuple[float, float]]]) -> tuple[float, float, int]:
+    """One standard deviation across and up, pooled over groups that each have a middle of their own.
+
+    Parameters
+    ----------
+    groups : sequence of sequences of (across, up)
+        Places in metres; a group of one says nothing of the spread and is left out.
+
+    Returns
+    -------
+    tuple of (float, float, int)
+        Across, up, and the balls of a single group that would say as much: one more than the degrees of
+        freedom. Each middle worked out costs one ball; without that, small sets look too tight.
+
+    Examples
+    --------
+    >>> spread_of([[(0.0, 0.0), (0.2, 0.4)], [(1.0, 1.0), (1.2, 1.4)]])[2]
+    3
+    """
+    squares, freedom = np.zeros(2), 0
+    for group in groups:
+        if len(group) >= 2:
+            places = np.asarray(group, dtype=float)
+            squares += ((places - places.mean(axis=0)) ** 2).sum(axis=0)
+            freedom += len(places) - 1
+    across, up = np.sqrt(squares / max(freedom, 1))
+    return float(across), float(up), freedom + 1
 
 
 def evenly(count: int, ways: int, rng: np.random.Generator) -> Floats:

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 FEWEST_BALLS = 5
 HARDER, HIGHER_M, ASIDE_M = 0.10, 0.30, 0.30
-MISS_WORLDS, MISS_THROWS = 60, 40
+MISS_THROWS = 16  # in the same worlds as the aim itself: a miss is set beside it, not beside other luck
 ABOVE_LINE_M = SINGLES.service_line.value_m + SINGLES.line_width.value_m
 
 
@@ -125,29 +125,32 @@ def spread_serve(
 def scatter_of_player(library: Library, player_id: str, level: str = "club") -> Scatter:
     """A player's scatter on the front wall from marked places in the practice log, else the level's preset.
 
-    Each set counts around its own aim, or around its own middle where none was said. Speed is not
-    marked on court: it stays the level's guess.
+    Sets with an aim count around it, less what all of them miss by; a set without one around its own
+    middle. `balls` is one more than what is left to judge the spread by. Speed is not marked on court:
+    it stays the level's guess.
     """
+    from goodlength.aim.scatter import spread_of
     from goodlength.practice.places import WALL, surface_of
-    from goodlength.practice.scatter import scatter_of
     from goodlength.tasks.drills import drill_named
     from goodlength.tasks.practice import sets_of
 
-    around: list[tuple[float, float]] = []
+    groups, aimed = [], []
     for drill_id, sets in sets_of(library, player_id).items():
         if surface_of(drill_named(library, drill_id)) != WALL:
             continue
-        for one in (s for s in sets if len(s.places) >= 2):
-            middle = one.aim or tuple(sum(v) / len(one.places) for v in zip(*one.places, strict=True))
-            around += [(x - middle[0], z - middle[1]) for x, z in one.places]
+        for one in sets:
+            if one.aim is None:
+                groups.append(one.places)
+            else:
+                aimed += [(x - one.aim[0], z - one.aim[1]) for x, z in one.places]
+    marked = sum(len(group) for group in groups if len(group) >= 2) + len(aimed)
     preset = Scatter.of_level(level)
-    if len(around) < FEWEST_BALLS:
+    across, up, balls = spread_of([*groups, aimed])
+    if balls < FEWEST_BALLS:
         return preset
-    covariance = scatter_of(around).covariance_m2
-    across, up = (max(float(covariance[k, k]) ** 0.5, 0.02) for k in (0, 1))
     return Scatter(
-        across, up, preset.speed_m_s, len(around),
-        f"scatter across and up from {len(around)} balls marked in practice; the scatter of the pace is a "
+        max(across, 0.02), max(up, 0.02), preset.speed_m_s, balls,
+        f"scatter across and up from {marked} balls marked in practice; the scatter of the pace is a "
         f"guess by level ({level})",
     )  # fmt: skip
 
@@ -177,9 +180,7 @@ def _answer(
     misses = tuple(
         Miss(
             words,
-            odds_of(
-                task, setting, off, scatter, fault_cost=fault_cost, worlds=MISS_WORLDS, throws=MISS_THROWS
-            ),
+            odds_of(task, setting, off, scatter, fault_cost=fault_cost, throws=MISS_THROWS),
         )
         for words, off in _off(aim)
     )

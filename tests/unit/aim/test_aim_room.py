@@ -9,11 +9,12 @@ import pytest
 
 from goodlength.aim.best import Aim, best_aim, odds_of
 from goodlength.aim.kinds import KINDS, Goal, task_of, with_goal
-from goodlength.aim.scatter import Scatter, evenly
+from goodlength.aim.scatter import Scatter, evenly, spread_of
 from goodlength.aim.window import middle_of_window, window_of
 from goodlength.ball import Ball, Setting
 from goodlength.bench.aiming import agrees
 from goodlength.errors import InputError, OutOfRange
+from goodlength.tasks.aiming import aim_serve
 
 CLUB = Scatter.of_level("club")
 WARM = Setting()
@@ -62,6 +63,26 @@ def test_a_looser_player_is_worth_less_and_faults_cost() -> None:
     assert low <= best.aim.up_m <= low + tall
     loose = odds_of(task, WARM, best.aim, CLUB.times(2), worlds=40, throws=40)
     assert loose.fault.of_100 > odds_of(task, WARM, best.aim, CLUB, worlds=40, throws=40).fault.of_100
+
+
+def test_nothing_said_beside_the_aim_beats_it() -> None:
+    """Misses and the aim are judged in the same worlds: none is worth much more than the best aim."""
+    answer = aim_serve(task_of("lob", "right"), WARM, CLUB)
+    best = answer.odds.worth
+    assert all(one.odds.worth < best + 0.02 for one in answer.misses)
+    (same,) = [one for one in answer.best.moved if one.factor == 1.0] if answer.best else [None]
+    assert same is not None
+    assert same.aim == answer.aim
+
+
+def test_many_small_sets_do_not_look_tighter_than_one() -> None:
+    """Two balls a set, each set about its own middle: the pooled spread is still the true one."""
+    rng = np.random.default_rng(20261127)
+    groups = [rng.normal((n, 0.0), (0.2, 0.3), (2, 2)).tolist() for n in range(400)]
+    across, up, balls = spread_of(groups)
+    assert (across, up) == pytest.approx((0.2, 0.3), rel=0.12)
+    assert balls == 401
+    assert spread_of([[(1.0, 1.0)]]) == (0.0, 0.0, 1)
 
 
 def test_the_aim_rises_where_a_fault_below_costs_more() -> None:
