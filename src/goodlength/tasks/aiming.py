@@ -323,6 +323,7 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
         ],
         "window": {
             "share": answer.window.share,
+            **_window_at_pace(answer),
             "edges": [
                 {"way": edge.way, "distance": edge.distance, "at": edge.at, "beyond": edge.beyond}
                 for edge in answer.window.edges or ()
@@ -335,6 +336,18 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
         "flight": serve_form(answer.flight, answer.setting),
         "assumed": list(answer.assumed),
     }  # fmt: skip
+
+
+def _window_at_pace(answer: AimAnswer) -> dict[str, Any]:
+    """The window as a map at the searched pace nearest the aim's: `met` has a row for each place across."""
+    window = answer.window
+    k = int(abs(window.speed_m_s - answer.aim.speed_m_s).argmin())
+    return {
+        "across_m": window.across_m.round(3).tolist(),
+        "up_m": window.up_m.round(3).tolist(),
+        "speed_m_s": float(window.speed_m_s[k]),
+        "met": window.met[:, :, k].tolist(),
+    }
 
 
 def contact_of(values: Sequence[float] | None) -> tuple[float, float, float] | None:

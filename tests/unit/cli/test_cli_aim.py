@@ -32,6 +32,10 @@ def test_aim_has_the_form_of_the_doors() -> None:
     for name, (low, high) in form["bands"].items():
         assert low <= form["of_100"][name] <= high
     assert any("guess" in words for words in form["assumed"])
+    window = form["window"]
+    assert [len(window["met"]), len(window["met"][0])] == [len(window["across_m"]), len(window["up_m"])]
+    assert abs(window["speed_m_s"] - form["speed_m_s"]) <= 0.25 + 1e-9
+    assert any(map(any, window["met"]))
 
 
 def test_spread_says_what_comes_of_a_hundred_in_words() -> None:
