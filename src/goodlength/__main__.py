@@ -8,7 +8,7 @@ from goodlength.cli import main
 from goodlength.cli.shared import Shared
 
 
-def start_page(folder: Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
+def start_page(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
     """Start the page on a library folder; the web framework is loaded only now."""
     from goodlength.web import serve
     from goodlength.web.serving import Network

@@ -14,7 +14,7 @@ from pathlib import Path
 import click
 
 from goodlength import __version__
-from goodlength.cli.shared import Given, StartPage
+from goodlength.cli.shared import LIBRARY, Given, StartPage
 from goodlength.errors import GoodlengthError
 
 # noun -> (module in goodlength.cli, one line of help)
@@ -62,11 +62,9 @@ class Nouns(click.Group):
     epilog="Example: goodlength match list",
 )
 @click.version_option(__version__, prog_name="goodlength")
-@click.option(
-    "--library", type=click.Path(path_type=Path), help="The library folder to use instead of yours."
-)
+@click.option("--library", type=LIBRARY, help="The library to use instead of yours: folder or server's URL.")
 @click.pass_context
-def root(ctx: click.Context, library: Path | None) -> None:
+def root(ctx: click.Context, library: str | Path | None) -> None:
     """For squash coaches: from match footage to the page handed to the player."""
     ctx.obj = replace(ctx.obj or Given(), library=library)
 

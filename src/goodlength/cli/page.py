@@ -44,7 +44,7 @@ def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Pat
         _start(folder, port, True)
 
 
-def _start(folder: Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
+def _start(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
     given: Given = click.get_current_context().find_root().obj
     if given.start_page is None:
         raise NotBuilt("The page cannot be started from here. Start it with: ./start, or goodlength open")
@@ -53,14 +53,15 @@ def _start(folder: Path, port: int, open_browser: bool, shared: Shared | None = 
 
 def _folder_with_demo(
     library_folder: Path | None, with_demo: bool, again: bool, footage: bool = True
-) -> Path:
+) -> str | Path:
     with opened(library_folder) as library:
-        folder: Path = library.folder
+        folder: str | Path = library.address
+        place = str(folder) if isinstance(folder, Path) else library.place
         wanted = with_demo and (again or not library.settings().get("demo.removed"))
     if wanted:
         from goodlength import demo
 
         with progress("demo") as report:
             demo.build(folder, report, footage=footage)
-        tell(f"The demo is in {folder}")
+        tell(f"The demo is in {place}")
     return folder

@@ -22,7 +22,7 @@ class Shared:
     key: str | None = None
 
 
-StartPage = Callable[[Path, int, bool, Shared | None], None]
+StartPage = Callable[[str | Path, int, bool, Shared | None], None]
 
 
 @dataclass(frozen=True)
@@ -30,22 +30,35 @@ class Given:
     """What the commands were given: how to start the page, and the library named before the noun."""
 
     start_page: StartPage | None = None
-    library: Path | None = None
+    library: str | Path | None = None
 
 
 as_json = click.option("--json", "as_json", is_flag=True, help="Print data as JSON.")
 existing_file = click.Path(path_type=Path)
 
 
+class LibraryPlace(click.ParamType[Any]):
+    """A library's folder, or the URL of a database server, which a path would spoil."""
+
+    name = "FOLDER|URL"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str | Path:
+        """Keep a URL as it is; anything else is a folder."""
+        return value if isinstance(value, str) and "://" in value else Path(value)
+
+
+LIBRARY = LibraryPlace()
+
+
 def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds `--library FOLDER` behind the verb, as before the noun."""
     return click.option(
-        "--library", "library_folder", type=click.Path(path_type=Path), help="The library folder to use."
+        "--library", "library_folder", type=LIBRARY, help="The library to use: a folder, or a server's URL."
     )(command)
 
 
 @contextmanager
-def opened(library_folder: Path | None) -> Iterator[Any]:
+def opened(library_folder: str | Path | None) -> Iterator[Any]:
     """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
     from goodlength import tasks
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -10,12 +11,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.handing import take_links_back
 from goodlength.tasks.hearing import heard_file, heard_files
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+
+SHOWN = ("clip", "reel", "pair", "stills", "pack")  # what the names of files made for showing hold
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,7 @@ class Erased:
     copies: tuple[str, ...]  # of the library file, made before it was brought to a new form
     left: tuple[str, ...] = ()  # files that could not be deleted
     account: str | None = None  # path of the written account
+    on_server: bool = False
 
     @property
     def words(self) -> str:
@@ -49,10 +54,14 @@ class Erased:
         verb = "were taken out" if self.done else "would be taken out"
         lines = [
             f"{self.matches} matches with {self.entries} answers, the player's details and consents, and "
-            f"{len(self.files)} files (proxies, clips, tables of frames, uploads) {verb}."
+            f"{len(self.files)} files (proxies, clips, handouts, tables of frames, uploads) {verb}."
         ]
         if self.done:
-            lines.append("The free pages of the library file were wiped.")
+            lines.append(
+                "The server's tables were rewritten without it; its log and back-ups may hold it for longer."
+                if self.on_server
+                else "The free pages of the library file were wiped."
+            )
         if self.left:
             lines.append(
                 f"{len(self.left)} files could not be deleted; delete them by hand" + listed(self.left)
@@ -92,7 +101,15 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
     heard = [path for path in heard_files(library.folder, match_id) if path.is_file()]
-    return [*found, *heard, *(_inside(library.folder, clip.path) for clip in library.clips(match_id))]
+    clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
+    return [*found, *heard, *clips, *shown_files(library.folder, match_id)]
+
+
+def shown_files(folder: Path, match_id: str) -> list[Path]:
+    """Handouts, reels, clips, stills and packs that lie in the library under a match's name."""
+    named = re.compile(rf"{re.escape(match_id)}-({'|'.join(SHOWN)})-.*|handout-{re.escape(match_id)}\.\w+")
+    places = (folder / "handouts", folder / "clips")
+    return [path for place in places for path in place.glob("*") if named.fullmatch(path.name)]
 
 
 def files_made_from(library: Library, file: Footage) -> list[Path]:
@@ -158,15 +175,18 @@ def erase_player(
         originals=_originals_only_of(library, going),
         originals_removed=originals,
         copies=tuple(str(path) for path in library.copies()),
+        on_server=library.on_server,
     )
     if only_look:
         return found
-    for info in infos:
-        library.remove_match(info.id)
-    library.remove_player(player_id)
+    # Files before rows: stopped half way, the same call finds the rest again
     doomed = (*found.files, *(found.originals if originals else ()))
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
     _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
+    for info in infos:
+        take_links_back(library, info.id)
+        library.remove_match(info.id)
+    library.remove_player(player_id)
     library.clean()
     done = replace(found, done=True, left=left)
     return replace(done, account=str(_write_account(library.folder, done)))

@@ -153,6 +153,8 @@ def move_library(library: Library, folder: str | Path, *, progress: Progress | N
     NoSpace
         There is no room; the old library is untouched.
     """
+    if library.on_server:
+        raise InputError("A library on a database server is moved with that server's own tools.")
     old, target = library.folder.absolute(), Path(folder).expanduser().absolute()
     if target == old or old in target.parents:
         raise Conflict(f"{target} lies in the library's own folder. Name a place outside it.")

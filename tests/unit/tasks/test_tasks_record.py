@@ -251,6 +251,27 @@ def test_erasing_takes_record_files_and_traces_and_gives_an_account(library, mat
     assert "1 matches with 16 answers" in kept
 
 
+def test_handouts_reels_and_links_go_with_the_person(library, match):
+    (library.folder / "handouts").mkdir()
+    tasks.consent(library, "iv", given_by="Imogen Vale")
+    tasks.consent(library, "pl", given_by="Petra Lindqvist-Ode")
+    link = tasks.hand_over(library, "m1")
+    going = [
+        "handouts/handout-m1.pdf",
+        "handouts/handout-m1.json",
+        "handouts/m1-pack-1.zip",
+        "clips/m1-reel-x.mp4",
+    ]
+    staying = ["handouts/handout-m10.pdf", "clips/m10-reel-x.mp4"]
+    for name in going + staying:
+        (library.folder / name).write_bytes(b"of the person")
+    erased = tasks.erase_player(library, "iv")
+    assert [name for name in going + staying if (library.folder / name).exists()] == staying
+    assert len(erased.files) == len(going)
+    with pytest.raises(NotFound):
+        tasks.handed_match(library, link.token)
+
+
 def test_originals_go_only_when_asked(library, match):
     files = made_files(library)
     tasks.erase_player(library, "iv", originals=True)

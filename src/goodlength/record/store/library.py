@@ -20,7 +20,7 @@ from sqlalchemy.exc import IntegrityError
 from goodlength.errors import Conflict, InputError
 from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
 from goodlength.record.practice import PracticeEntry
-from goodlength.record.store import files, log, matches, opening, people, practice, sqlite_ways
+from goodlength.record.store import files, log, matches, opening, people, practice, server_ways, sqlite_ways
 from goodlength.record.store.troubles import told_in_words
 from goodlength.record.values import check_entries
 
@@ -51,6 +51,7 @@ class Library:
 
     def __init__(self, opened: opening.Opened) -> None:
         self.folder: Path = opened.folder
+        self.address: str | Path = opened.folder  # what to open it with again; a URL with its password
         self.place: str = opened.place
         self.problems: tuple[str, ...] = opened.problems
         self._engine = opened.engine
@@ -79,11 +80,13 @@ class Library:
         NoSpace
             If the folder cannot be written.
         """
-        if isinstance(path, str) and "://" in path:
+        named = opening.default_place() if path is None else path
+        if isinstance(named, str) and opening.is_server(named):
             files_in = Path(folder) if folder is not None else opening.default_folder()
-            return cls(opening.open_server(path, files_in))
-        where = opening.default_folder() if path is None else Path(path).expanduser()
-        return cls(opening.open_folder(where.absolute(), create=create))
+            library = cls(opening.open_server(named, files_in.absolute()))
+            library.address = named
+            return library
+        return cls(opening.open_folder(Path(named).expanduser().absolute(), create=create))
 
     def close(self) -> None:
         """Let go of the file."""
@@ -224,16 +227,23 @@ class Library:
             return []
         check_entries(entries)
         try:
-            with self._write() as connection:
-                fresh = log.append(connection, entries)
-                for entry, is_new in zip(entries, fresh, strict=True):
-                    if is_new and entry.what is What.MATCH:
-                        matches.apply_change(connection, entry)
-        except IntegrityError as error:
-            raise Conflict(
-                "Another program wrote one of these answers at the same moment. Nothing was written here; "
-                "read the match again and send what is missing."
-            ) from error
+            return self._append(entries)
+        except IntegrityError:
+            # Another program wrote one of them at this very moment: now it is there to be seen
+            try:
+                return self._append(entries)
+            except IntegrityError as error:
+                raise Conflict(
+                    "Another program wrote one of these answers at the same moment. Nothing was written "
+                    "here; read the match again and send what is missing."
+                ) from error
+
+    def _append(self, entries: Sequence[Entry]) -> list[bool]:
+        with self._write() as connection:
+            fresh = log.append(connection, entries)
+            for entry, is_new in zip(entries, fresh, strict=True):
+                if is_new and entry.what is What.MATCH:
+                    matches.apply_change(connection, entry)
         return fresh
 
     def bring_in(
@@ -316,18 +326,23 @@ class Library:
 
     # The file itself
 
+    @property
+    def on_server(self) -> bool:
+        """Whether the record lies on a database server and only the files in the folder."""
+        return self._engine.dialect.name != "sqlite"
+
     def check(self) -> tuple[str, ...]:
-        """What the database's own checks find; empty when all is well."""
-        if self._engine.dialect.name != "sqlite":
+        """What the database's own checks find; empty when all is well. A server checks itself."""
+        if self.on_server:
             return ()
         with self._read() as connection:
             return (*sqlite_ways.damage(connection), *sqlite_ways.broken_links(connection))
 
     def clean(self) -> None:
-        """Leave nothing of deleted rows in the file."""
-        if self._engine.dialect.name == "sqlite":
-            with self._lock, told_in_words(self.place):
-                sqlite_ways.clean(self._engine)
+        """Leave nothing of deleted rows in the file, or in the server's tables."""
+        ways = server_ways if self.on_server else sqlite_ways
+        with self._lock, told_in_words(self.place):
+            ways.clean(self._engine)
 
     def copies(self) -> tuple[Path, ...]:
         """Copies of the database made before it was brought to a new form."""
@@ -335,8 +350,11 @@ class Library:
 
     def copy_to(self, target: Path) -> None:
         """A whole copy of the database, also while it is in use."""
-        if self._engine.dialect.name != "sqlite":
-            raise InputError("A library on a database server is copied with that server's own tools.")
+        if self.on_server:
+            raise InputError(
+                "A library on a database server is copied with that server's own tools (pg_dump). "
+                f"Its clips and uploads lie in {self.folder}: copy that folder too."
+            )
         with told_in_words(str(target)):
             sqlite_ways.copy_to(Path(self.place), target)
 

@@ -55,8 +55,13 @@ def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:
     ordered = sorted(
         rows, key=lambda row: (row.played_on is None, -(row.played_on or datetime.min).toordinal())
     )
+    footage: dict[str, list[str]] = {}
+    for file in connection.execute(
+        sa.select(t.footage.c.match, t.footage.c.id).order_by(t.footage.c.place, t.footage.c.id)
+    ):
+        footage.setdefault(file.match, []).append(file.id)
     return tuple(
-        replace(info_from_plain(json.loads(row.info)), footage=_footage_ids(connection, row.id))
+        replace(info_from_plain(json.loads(row.info)), footage=tuple(footage.get(row.id, ())))
         for row in ordered
     )
 

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import sqlalchemy as sa
-from sqlalchemy.pool import NullPool
 
 from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
-from goodlength.record.store import sqlite_ways
+from goodlength.record.store import server_ways, sqlite_ways
 from goodlength.record.store.tables import HEAD, MARK, about, metadata
 from goodlength.record.store.troubles import told_in_words
 
@@ -35,9 +34,26 @@ class Opened:
     problems: tuple[str, ...]
 
 
+def is_server(place: str | Path | None) -> bool:
+    """Whether a library is named by a server's URL."""
+    return isinstance(place, str) and "://" in place
+
+
+def default_place() -> str | Path:
+    """The library where none is named: GOODLENGTH_LIBRARY (a folder or a URL), or the user's data folder."""
+    named = os.environ.get("GOODLENGTH_LIBRARY", "")
+    return named if is_server(named) else default_folder()
+
+
 def default_folder() -> Path:
-    """The library's folder where none is named: GOODLENGTH_LIBRARY, or the user's data folder."""
-    named = os.environ.get("GOODLENGTH_LIBRARY")
+    """The folder of the library's files: the variable GOODLENGTH_LIBRARY, or the user's data folder.
+
+    With a library on a server GOODLENGTH_FILES names the folder of clips and uploads.
+    """
+    named = os.environ.get("GOODLENGTH_LIBRARY", "")
+    if is_server(named):
+        named = ""
+    named = named or os.environ.get("GOODLENGTH_FILES", "")
     if named:
         return Path(named).expanduser()
     if sys.platform == "win32":
@@ -75,14 +91,19 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
 
 def open_server(url: str, folder: Path) -> Opened:
     """Open a library on a database server; files still go to `folder`."""
-    place = sa.make_url(url).render_as_string(hide_password=True)
+    engine = server_ways.engine_for_url(url)
+    place = engine.url.set(drivername="postgresql").render_as_string(hide_password=True)
     _make_folders(folder)
-    with told_in_words(place):
-        engine = sa.create_engine(url)
-        with sa.create_engine(url, poolclass=NullPool).begin() as connection:
-            if _version_of(connection) != HEAD:
+    try:
+        with told_in_words(place), engine.execution_options(write=True).begin() as connection:
+            version = _version_of(connection)
+            server_ways.refuse_strangers(connection, version, HEAD, place)
+            if version != HEAD:
                 upgrade(connection)
                 _mark(connection)
+    except BaseException:
+        engine.dispose()
+        raise
     return Opened(engine, folder, place, ())
 
 

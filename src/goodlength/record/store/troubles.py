@@ -9,15 +9,27 @@ from sqlalchemy import exc
 
 from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary, StoreError
 
+_AWAY = (
+    "connection refused", "connection failed", "could not connect", "server closed the connection",
+    "terminating connection", "name or service not known", "could not translate host",
+    "authentication failed", "connection timeout", "the database system is", "the connection is lost",
+    "no such file or directory",
+)  # fmt: skip
+
 
 def in_words(error: BaseException, place: str) -> GoodlengthError:
     """The store error that says what `error` means for the library at `place`."""
     said = str(getattr(error, "orig", None) or error)
     low = said.lower()
-    if "locked" in low or "busy" in low:
+    if "lock timeout" in low or "locked" in low or "busy" in low:
         return StoreError(
             f"The library {place} is being written by another program and stayed locked. "
             "Nothing was changed. Close the other window or command, then try again."
+        )
+    if any(part in low for part in _AWAY):
+        return StoreError(
+            f"The server of the library {place} cannot be reached ({said.splitlines()[0]}). Nothing of this "
+            "step was written. Is it running, and is this machine let in? Then try again."
         )
     if "full" in low or "no space" in low or "quota" in low:
         return NoSpace(
