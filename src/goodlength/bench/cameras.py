@@ -106,6 +106,25 @@ def real_clicks(rng: np.random.Generator, real: RealCamera, setting: Setting) ->
     return [Click(marks[k].name, float(uv[k, 0]), float(uv[k, 1])) for k in seen]
 
 
+def plain_clicks(width: int = 480, height: int = 360, off_px: float = 0.0) -> list[dict[str, float | str]]:
+    """Clicks on all marks in the picture of one plain camera behind the back wall, without any error."""
+    tilt, focal = 0.2, 0.75 * width
+    axes = np.array(
+        [
+            [1.0, 0.0, 0.0],
+            [0.0, math.sin(tilt), -math.cos(tilt)],
+            [0.0, -math.cos(tilt), -math.sin(tilt)],
+        ]
+    )
+    named = court_marks()
+    eye = (np.array([one.at for one in named.values()]) - np.array([3.2, 13.0, 3.0])) @ axes.T
+    uv = np.array([width, height]) / 2.0 + focal * eye[:, :2] / eye[:, 2:]
+    uv[:, 0] += off_px
+    inside = (eye[:, 2] > 0.1) & (uv >= 0.0).all(axis=1) & (uv[:, 0] <= width) & (uv[:, 1] <= height)
+    found = zip(named, uv, inside, strict=True)
+    return [{"mark": name, "u": float(u), "v": float(v)} for name, (u, v), good in found if good]
+
+
 def _to_the_middle(at: Floats, off_m: float) -> Floats:
     """From the edge of a line to its middle: short line and boxes towards the front, walls upward."""
     off = np.zeros_like(at)

@@ -100,3 +100,56 @@ def proxy(footage_id: str, library_folder: Path | None) -> None:
     with opened(library_folder) as library, progress("proxy") as report:
         made = tasks.make_proxy(library, footage_id, report)
     tell(f"Made: {made}")
+
+
+@footage_command.command(
+    "camera", epilog="Example: goodlength footage camera FOOTAGE_ID --marks marks.json --at 2.0 --keep"
+)
+@click.argument("footage_id")
+@click.option("--marks", type=existing_file, help='Clicked marks: [{"mark", "u", "v"}, ...] in JSON.')
+@click.option("--at", "at_s", type=float, default=0.0, help="Media time of the picture clicked on, seconds.")
+@click.option("--leave-out", multiple=True, help="A mark to leave out; may be given again.")
+@click.option("--keep", is_flag=True, help="Keep the camera for this file.")
+@click.option("--moved", type=float, help="Look at this media time, seconds, whether the camera was moved.")
+@library_option
+@as_json
+def camera(
+    footage_id: str,
+    marks: Path | None,
+    at_s: float,
+    leave_out: tuple[str, ...],
+    keep: bool,
+    moved: float | None,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
+    """The camera of a recording, solved from clicked court marks: its errors, and what is not known.
+
+    Without --marks the camera kept for this file. Names of marks: goodlength footage marks.
+    """
+    from goodlength.tasks import cameras
+
+    with opened(library_folder) as library:
+        form = cameras.camera_answer(
+            library, footage_id, marks, round(at_s * 1e6), leave_out, keep=keep,
+            moved_us=None if moved is None else round(moved * 1e6),
+        )  # fmt: skip
+    if as_json:
+        emit(form)
+        return
+    for line in cameras.camera_lines(form):
+        click.echo(line)
+
+
+@footage_command.command("marks", epilog="Example: goodlength footage marks")
+@as_json
+def marks(as_json: bool) -> None:
+    """The marks of the court that can be clicked: name, place in metres, and the edge that is meant."""
+    from goodlength.footage.camera import court_marks
+
+    if as_json:
+        emit([{"name": one.name, "at_m": one.at, "edge": one.edge} for one in court_marks().values()])
+        return
+    for one in court_marks().values():
+        x, y, z = one.at
+        click.echo(f"{one.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {one.words}; {one.edge}")

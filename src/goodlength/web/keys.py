@@ -76,11 +76,27 @@ DRAFT_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+CAMERA_KEYS = (
+    Key(
+        ("Enter",), "Enter", "set the mark in hand where the cross is, and take up the next", "set", "Set it"
+    ),
+    Key(("n",), "N", "the next mark", "mark-after", "Next mark"),
+    Key(("p",), "P", "the mark before", "mark-before", "Mark before"),
+    Key((), "Arrows", "move the cross, and the mark in hand, by half a pixel; with Shift by ten", "", ""),
+    Key(("Delete", "Backspace"), "Delete", "take the mark in hand off", "clear", "Take off"),
+    Key(("x",), "X", "leave the mark in hand out, or use it again", "leave-out", "Leave out"),
+    Key(("l",), "L", "look for more marks along the red lines", "suggest", "Look for more"),
+    Key(("k",), "K", "keep this camera", "keep", "Keep"),
+    Key(("[",), "[", "one picture back", "frame-back", "Picture back"),
+    Key(("]",), "]", "one picture on", "frame-on", "Picture on"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 
 def keys_page() -> str:
     """The text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS)
-    rows, heard, draft = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables)
+    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS)
+    rows, heard, draft, camera = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables)
     return f"""# Keys of the Record page
 
 Each key acts only while no text field has the focus and no dialog is open.
@@ -107,4 +123,10 @@ Without footage the clock is the time; the keys that move the picture then do no
 | Key | Does |
 | --- | --- |
 {draft}
+
+# Keys of the page Camera
+
+| Key | Does |
+| --- | --- |
+{camera}
 """

@@ -3,6 +3,7 @@
 from goodlength.web.routes import (
     aim,
     book,
+    camera,
     door,
     draft,
     drills,
@@ -38,6 +39,7 @@ ROUTERS = (
     handout.router,
     footage.router,
     rallies.router,
+    camera.router,
     show.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player

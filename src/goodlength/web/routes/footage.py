@@ -15,6 +15,7 @@ from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.model import Footage
+from goodlength.tasks.cameras import has_camera
 from goodlength.web import films, uploads
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted
@@ -177,6 +178,9 @@ def _file(request: Request, one: Footage) -> dict[str, Any]:
         "problems": problems,
         "job": job,
         "proxy_words": words,
+        "camera": "done; places and serves are measured with it"
+        if has_camera(library, one.id)
+        else "with it, places and serves can be measured",
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
 

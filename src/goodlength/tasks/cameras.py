@@ -1,0 +1,486 @@
+"""The camera of a recording: court marks clicked on one picture, solved, kept, and watched for a nudge.
+
+What is kept are the clicks, in the library folder (`cameras/FOOTAGE.json`), each set with the media time
+from which it holds; the camera is solved from them again whenever it is asked for. No part of the record.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from goodlength.footage.camera import Camera, CameraLog, DriftLook, ErrorSpan, Suggestion
+    from goodlength.footage.peek import Peek
+    from goodlength.footage.stamps import FrameTable
+    from goodlength.record.model import Footage
+    from goodlength.record.store import Library
+
+    Picture = NDArray[np.uint8]
+
+FORMAT = 1
+_WRITING = threading.Lock()
+
+
+@dataclass(frozen=True, eq=False)
+class KeptCamera:
+    """The camera that holds at a moment: from when (media time), and the file its marks were clicked on.
+
+    `borrowed` says that this file has none of its own: the camera is that of an earlier file of the match
+    with the same size of picture, and whether it was moved between the files nobody has checked.
+    """
+
+    camera: Camera
+    from_us: int
+    clicked_us: int
+    footage_id: str
+    borrowed: bool = False
+
+
+def frame_times(library: Library, footage_id: str, from_us: int, until_us: int) -> tuple[int, ...]:
+    """When the pictures of the original file appear in a span of media time, microseconds."""
+    table = original_table(library, library.footage_file(footage_id))
+    first, last = table.between(from_us, max(until_us, from_us + 1))
+    return tuple(int(us) for us in table.starts_us[first : last + 1])
+
+
+def frame_pictures(
+    library: Library, footage_id: str, from_us: int, until_us: int | None = None
+) -> tuple[Peek, ...]:
+    """Pictures of the original, upright and at full size: the one shown at a moment, or those of a span.
+
+    Raises
+    ------
+    FootageGone, OutOfRange
+        The file is not there, or shows nothing then.
+    """
+    from goodlength.footage.peek import peek
+
+    file = library.footage_file(footage_id)
+    return peek(_original(file), from_us, until_us, table=original_table(library, file))
+
+
+def solve_marks(
+    library: Library,
+    footage_id: str,
+    clicks: Sequence[Mapping[str, Any]],
+    leave_out: Sequence[str] = (),
+    size: tuple[int, int] | None = None,
+) -> Camera:
+    """The camera behind clicked court marks of a file; nothing is kept.
+
+    Parameters
+    ----------
+    clicks : sequence of mapping
+        `{"mark", "u", "v"}` each; names as in `footage.camera.court_marks`, places in px of the upright
+        picture of the original.
+    leave_out : sequence of str
+        Marks clicked but not to be used.
+    size : (int, int), optional
+        Width and height of that picture; left out, as the file says.
+
+    Raises
+    ------
+    CalibrationError
+        With what to do, for marks no camera follows from.
+    """
+    from goodlength.footage.camera import Click, solve_camera
+
+    file = library.footage_file(footage_id)
+    width, height = size or picture_size(file)
+    try:
+        read = [Click(str(one["mark"]), float(one["u"]), float(one["v"])) for one in clicks]
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"A clicked mark needs its name and the place u, v in the picture; {error!s} is missing or wrong."
+        ) from error
+    return solve_camera(read, width, height, tin_of(library, file), leave_out)
+
+
+def keep_camera(
+    library: Library,
+    footage_id: str,
+    at_us: int,
+    clicks: Sequence[Mapping[str, Any]],
+    leave_out: Sequence[str] = (),
+    *,
+    from_us: int | None = None,
+) -> KeptCamera:
+    """Solve and keep the camera of a file, from a moment on.
+
+    The first camera holds for the whole file, whenever its marks were clicked; a later one from `from_us`
+    (left out: the picture clicked on) to the end, and the one before it ends there.
+
+    Parameters
+    ----------
+    at_us : int
+        Media time of the picture that was clicked on.
+
+    Raises
+    ------
+    CalibrationError
+        As `solve_marks`; or a camera is already kept that begins later.
+    """
+    from goodlength.footage.camera import CameraLog, patches_of, patches_to_json
+
+    camera = solve_marks(library, footage_id, clicks, leave_out)
+    file = library.footage_file(footage_id)
+    patches = patches_of(camera, _picture(library, file, at_us))
+    with _WRITING:
+        kept = _read(camera_file(library.folder, footage_id))
+        old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
+        log = camera_log(library, footage_id)
+        again = next((one for one in old if one.get("clicked_us") == at_us), None)
+        start = 0 if not log.spans else from_us if from_us is not None else at_us
+        if again is not None:  # the same picture clicked better: it takes the place of the first try
+            start = int(again["from_us"])
+            log = CameraLog(tuple(span for span in log.spans if span.from_us != start))
+            old = [one for one in old if one is not again]
+        moved = log.moved(start, camera).to_json()
+        about = {int(one["from_us"]): one for one in old}
+        for span in moved:
+            same = about.get(span["from_us"], {})
+            span["clicked_us"] = same.get("clicked_us", span["from_us"])
+            span["patches"] = same.get("patches", [])
+            if span["from_us"] == start:
+                span["clicked_us"], span["patches"] = at_us, patches_to_json(patches)
+        _write(library.folder, footage_id, {"format": FORMAT, "spans": moved})
+    return KeptCamera(camera, start, at_us, footage_id)
+
+
+def forget_camera(library: Library, footage_id: str, from_us: int) -> None:
+    """Take a kept camera back; the one before it then holds on."""
+    with _WRITING:
+        spans = sorted(
+            _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda one: one["from_us"]
+        )
+        at = next((n for n, one in enumerate(spans) if one["from_us"] == from_us), None)
+        if at is None:
+            raise NotFound("There is no such camera kept any more. Load the page again.")
+        gone = spans.pop(at)
+        if at > 0:
+            spans[at - 1]["until_us"] = gone["until_us"]
+        elif spans:
+            spans[0]["from_us"] = 0
+        _write(library.folder, footage_id, {"format": FORMAT, "spans": spans})
+
+
+def camera_log(library: Library, footage_id: str) -> CameraLog:
+    """All cameras kept for a file, solved from their clicks.
+
+    Raises
+    ------
+    InputError, CalibrationError
+        What is kept is damaged, or of a later goodlength.
+    """
+    path = camera_file(library.folder, footage_id)
+    return _log(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=64)
+def _log(path: Path, _changed: int) -> CameraLog:
+    from goodlength.footage.camera import CameraLog
+
+    return CameraLog.from_json(_read(path).get("spans", []))
+
+
+def camera_at(library: Library, footage_id: str, at_us: int) -> KeptCamera | None:
+    """The camera that holds at a media time of a file; None where none is kept.
+
+    A file without any uses that of the file before it in the match, if its picture has the same size.
+    """
+    own = camera_log(library, footage_id)
+    if own.spans:
+        span = next((one for one in own.spans if one.holds(at_us)), None)
+        return None if span is None else _kept(library, footage_id, span.from_us, span.camera)
+    file = library.footage_file(footage_id)
+    size = picture_size(file)
+    for other in reversed([one for one in library.footage(file.match) if one.place < file.place]):
+        spans = camera_log(library, other.id).spans
+        if spans and (spans[-1].camera.lens.width, spans[-1].camera.lens.height) == size:
+            found = _kept(library, other.id, spans[-1].from_us, spans[-1].camera)
+            return KeptCamera(found.camera, 0, found.clicked_us, other.id, borrowed=True)
+    return None
+
+
+def _kept(library: Library, footage_id: str, from_us: int, camera: Camera) -> KeptCamera:
+    spans = _read(camera_file(library.folder, footage_id)).get("spans", [])
+    clicked = next((one.get("clicked_us", from_us) for one in spans if one["from_us"] == from_us), from_us)
+    return KeptCamera(camera, from_us, int(clicked), footage_id)
+
+
+def look_for_drift(library: Library, footage_id: str, at_us: int) -> DriftLook:
+    """Whether the camera still stands as when its marks were clicked, seen at another moment.
+
+    Raises
+    ------
+    NotFound
+        No camera is kept there.
+    """
+    from goodlength.footage.camera import drift_by_patches, patches_from_json
+
+    kept = camera_at(library, footage_id, at_us)
+    if kept is None:
+        raise NotFound("No camera is kept for this time. Click the marks first.")
+    spans = _read(camera_file(library.folder, kept.footage_id)).get("spans", [])
+    mine = next(one for one in spans if one.get("clicked_us") == kept.clicked_us)
+    picture = _picture(library, library.footage_file(footage_id), at_us)
+    return drift_by_patches(kept.camera, patches_from_json(mine.get("patches", [])), picture)
+
+
+def suggest_court_marks(
+    library: Library, footage_id: str, at_us: int, camera: Camera
+) -> tuple[Suggestion, ...]:
+    """Marks not clicked yet, where the red lines of the picture say they are; never taken by itself."""
+    from goodlength.footage.camera import suggest_marks
+
+    return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
+
+
+def camera_form(camera: Camera) -> dict[str, Any]:
+    """A camera as plain values: what to say of it, residuals in px and cm, and the court to draw over it."""
+    from goodlength.footage.camera import court_over
+
+    return {
+        "words": list(camera.words),
+        "not_known": list(not_known(camera)),
+        "rms_px": round(camera.rms_px, 2),
+        "marks": len(camera.clicks),
+        "floor_only": camera.floor_only,
+        "lens_found": camera.lens_found,
+        "place_m": [round(float(value), 3) for value in camera.lens.place_m],
+        "focal_px": round(camera.lens.focal_px, 1),
+        "k1": round(camera.lens.k1, 4),
+        "size": [camera.lens.width, camera.lens.height],
+        "floor": _span(camera.floor),
+        "front_wall": None if camera.floor_only else _span(camera.front),
+        "residuals": [
+            {"mark": one.mark, "px": round(one.px, 2), "cm": residual_cm(camera, one.mark)}
+            for one in camera.residuals
+        ],
+        "suspects": [
+            {"mark": one.mark, "words": one.words, "u": one.expected_u, "v": one.expected_v}
+            for one in camera.suspects
+        ],
+        "strokes": [
+            {"what": one.what, "name": one.name, "closed": one.closed, "uv": [list(uv) for uv in one.uv]}
+            for one in court_over(camera)
+        ],
+    }
+
+
+def residual_cm(camera: Camera, mark: str) -> float | None:
+    """How far, on floor or wall, a click lies from the mark it names; None where that cannot be told."""
+    from goodlength.footage.camera import Place, mark_named
+
+    named = mark_named(mark, camera.tin)
+    click = next(one for one in camera.clicks if one.mark == mark)
+    offs = [
+        math.dist((place.x_m, place.y_m, place.z_m), named.at)
+        for surface in named.surfaces
+        if isinstance(place := camera.place(surface, click.u, click.v), Place)
+    ]
+    return round(100.0 * min(offs), 1) if offs else None
+
+
+def not_known(camera: Camera) -> tuple[str, ...]:
+    """What this camera cannot say, one sentence each."""
+    told = []
+    if camera.floor_only:
+        told.append("Heights and walls: fewer than six marks, or all of them on the floor.")
+    if not camera.lens_found:
+        told.append("How much the lens bends lines: the marks do not settle it.")
+    for name, span in (("floor", camera.floor), ("front wall", camera.front)):
+        if not (camera.floor_only and name == "front wall") and span.seen < 0.995:
+            hidden = round(100 * (1 - span.seen))
+            told.append(f"About {hidden} of 100 parts of the {name}: out of the picture.")
+    told.append("Whether the phone steadied or cropped the picture: marks over 2 px off are the sign.")
+    told.append("Whether the court is built to size: up to 1 cm in length and width is allowed.")
+    return tuple(told)
+
+
+def _span(span: ErrorSpan) -> dict[str, Any]:
+    plain = {"median_cm": 100.0 * span.median_m, "p95_cm": 100.0 * span.p95_m}
+    rounded = {name: round(value, 2) if math.isfinite(value) else None for name, value in plain.items()}
+    return {**rounded, "seen": round(span.seen, 3)}
+
+
+def tin_of(library: Library, file: Footage) -> str:
+    """Which tin the court of a file's match has."""
+    from goodlength.court import TIN_M
+
+    height = library.match_info(file.match).tin_height_m
+    return min(TIN_M, key=lambda name: abs(TIN_M[name] - height))
+
+
+def picture_size(file: Footage) -> tuple[int, int]:
+    """Width and height of the upright picture of a file."""
+    return _size(file.id, str(_original(file)), Path(file.path).stat().st_mtime_ns, file.first_us or 0)
+
+
+@lru_cache(maxsize=64)
+def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, int]:
+    from goodlength.footage.peek import peek
+
+    one = peek(path, at_us)[0]
+    return one.width, one.height
+
+
+def _picture(library: Library, file: Footage, at_us: int) -> Picture:
+    """One picture as the camera room wants it: blue, green, red."""
+    from goodlength.footage.peek import pictures_in
+
+    rgb = next(iter(pictures_in(_original(file), at_us, table=original_table(library, file))))[1]
+    return rgb[:, :, ::-1].copy()
+
+
+def original_table(library: Library, file: Footage) -> FrameTable:
+    """When the pictures of the original are shown."""
+
+    if file.frames is None:
+        raise InputError("This file has no table of frames yet. Add it again on the Footage page.")
+    path = library.folder / file.frames
+    return _table(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=8)
+def _table(path: Path, _changed: int) -> FrameTable:
+    from goodlength.footage.stamps import FrameTable
+
+    return FrameTable.load(path)
+
+
+def _original(file: Footage) -> Path:
+    path = Path(file.path)
+    if not path.is_file():
+        raise FootageGone(
+            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
+            "Marks are clicked on the original; put it back. What was clicked before is kept."
+        )
+    return path
+
+
+def camera_file(folder: Path, footage_id: str) -> Path:
+    """Where the cameras of a file are kept."""
+    from hashlib import sha256
+
+    plain = footage_id.replace("-", "").replace("_", "")
+    safe = plain.isalnum() and plain.isascii()
+    name = footage_id if safe else sha256(footage_id.encode()).hexdigest()[:24]
+    return folder / "cameras" / f"{name}.json"
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """What is kept; nothing where there is no file.
+
+    Raises
+    ------
+    InputError
+        It cannot be read: cameras are clicked by hand and never thrown away unasked.
+    """
+    if not path.is_file():
+        return {}
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+        if not isinstance(plain, dict) or plain.get("format") != FORMAT:
+            raise ValueError(f"it says format {plain.get('format') if isinstance(plain, dict) else plain!r}")
+        return plain
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"The kept cameras in {path} cannot be read ({error}). Bring the file back from a back-up, or "
+            "move it away and click the marks again."
+        ) from error
+
+
+def _write(folder: Path, footage_id: str, plain: Mapping[str, Any]) -> None:
+    from goodlength.footage.saving import saved
+
+    with saved(camera_file(folder, footage_id)) as part:
+        part.write_text(json.dumps(plain), encoding="utf-8")
+
+
+def has_camera(library: Library, footage_id: str) -> bool:
+    """Whether a file has a camera of its own; what cannot be read counts as none."""
+    try:
+        return bool(camera_log(library, footage_id).spans)
+    except GoodlengthError:
+        return False
+
+
+def camera_answer(
+    library: Library,
+    footage_id: str,
+    marks: Path | None,
+    at_us: int,
+    leave_out: Sequence[str] = (),
+    *,
+    keep: bool = False,
+    moved_us: int | None = None,
+) -> dict[str, Any]:
+    """What `footage camera` says: the camera of clicked marks read from a file, or the one kept.
+
+    Raises
+    ------
+    InputError, NotFound, CalibrationError
+        The file of marks cannot be read; no camera is kept; or no camera follows from the marks.
+    """
+    if marks is not None:
+        clicks = _clicks_in(marks)
+        solved = (
+            keep_camera(library, footage_id, at_us, clicks, leave_out).camera
+            if keep
+            else solve_marks(library, footage_id, clicks, leave_out)
+        )
+        form = {**camera_form(solved), "kept": keep, "borrowed": False}
+    else:
+        kept = camera_at(library, footage_id, at_us)
+        if kept is None:
+            raise NotFound(
+                f"No camera is kept for the file {footage_id!r}. Click the marks on the match's Camera page, "
+                "or give them with --marks."
+            )
+        form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
+    if moved_us is not None:
+        look = look_for_drift(library, footage_id, moved_us)
+        form["moved"] = {"state": look.state.value, "words": look.words}
+    return form
+
+
+def camera_lines(form: Mapping[str, Any]) -> list[str]:
+    """The same in lines for a terminal."""
+    lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
+    for one in form["residuals"]:
+        cm = "" if one["cm"] is None else f" {one['cm']:5.1f} cm"
+        lines.append(f"  {one['mark']:<18} {one['px']:5.1f} px{cm}")
+    if form["borrowed"]:
+        lines.append("This is the camera of the file before; whether it was moved between them is not known.")
+    if "moved" in form:
+        lines.append(form["moved"]["words"])
+    return lines
+
+
+def _clicks_in(path: Path) -> list[Mapping[str, Any]]:
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"The marks in {path.name} cannot be read ({error}). Write them as JSON: a list of "
+            '{"mark": "short-left", "u": 402, "v": 640}.'
+        ) from error
+    listed = plain.get("clicks") if isinstance(plain, dict) else plain
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise InputError(
+            f'{path.name} should hold a list of marks, each {{"mark": "short-left", "u": 402, "v": 640}}.'
+        )
+    return listed

@@ -1,0 +1,52 @@
+"""Pictures of original films for pages on which places are clicked, kept for a while once decoded.
+
+Stepping through a film asks for one picture after another; decoding goes from key picture to key picture,
+so a few that follow are decoded along.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections import OrderedDict
+from typing import TYPE_CHECKING
+
+from goodlength.tasks import cameras
+
+if TYPE_CHECKING:
+    from goodlength.footage.peek import Peek
+    from goodlength.record.store import Library
+
+AHEAD = 8  # pictures decoded along with the one asked for
+MOST_BYTES = 120_000_000
+
+
+class Pictures:
+    """Pictures lately asked for, by file and moment."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._kept: OrderedDict[tuple[str, int], Peek] = OrderedDict()
+        self._bytes = 0
+        self._one_at_a_time = threading.Lock()
+
+    def at(self, footage_id: str, us: int) -> Peek:
+        """The picture a file shows at a media time."""
+        start = cameras.frame_times(self._library, footage_id, us, us + 1)[0]
+        with self._one_at_a_time:
+            if (footage_id, start) not in self._kept:
+                later = cameras.frame_times(self._library, footage_id, us, us + 1_000_000)[:AHEAD]
+                for one in cameras.frame_pictures(self._library, footage_id, us, later[-1] + 1):
+                    self._keep(footage_id, one)
+            return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
+
+    def _keep(self, footage_id: str, one: Peek) -> None:
+        old = self._kept.pop((footage_id, one.us), None)
+        self._bytes += len(one.jpeg) - (0 if old is None else len(old.jpeg))
+        self._kept[footage_id, one.us] = one
+        while self._bytes > MOST_BYTES and len(self._kept) > AHEAD:
+            self._bytes -= len(self._kept.popitem(last=False)[1].jpeg)
+
+    def _nearest(self, footage_id: str, us: int) -> Peek:
+        """For films whose table and decoder differ by a rounding: the picture nearest to the one wanted."""
+        mine = [one for (name, _), one in self._kept.items() if name == footage_id]
+        return min(mine, key=lambda one: abs(one.us - us))

@@ -1,0 +1,200 @@
+// @ts-check
+/* One picture of a film on which places are set: stepping through pictures, a cross moved by pointer or keys,
+   a glass that enlarges what is round it, and a layer to draw on. Places are px of the film's own picture. */
+
+import { ask } from './api.js';
+import { need, svg } from './dom.js';
+import { clockWords } from './words.js';
+
+/** @typedef {{u: number, v: number}} Spot */
+
+const GLASS = 8;
+const WINDOW_US = 6_000_000;
+
+export class Shot {
+  /**
+   * @param {HTMLElement} figure
+   * @param {{footage: string, size: [number, number], first_us: number, end_us: number}} film
+   * @param {{placed: (spot: Spot) => void, moved: () => void, shown: () => void}} calls
+   */
+  constructor(figure, film, calls) {
+    this.figure = figure;
+    this.film = film;
+    this.calls = calls;
+    this.image = /** @type {HTMLImageElement} */ (need('img', figure));
+    this.sheet = /** @type {SVGElement} */ (/** @type {unknown} */ (need('svg', figure)));
+    this.glass = /** @type {HTMLCanvasElement | null} */ (document.querySelector('#glass'));
+    this.layer = svg('g');
+    this.crossLayer = svg('g');
+    const [w, h] = film.size;
+    this.sheet.setAttribute('viewBox', `0 0 ${w} ${h}`);
+    this.sheet.append(this.layer, this.crossLayer);
+    figure.style.aspectRatio = `${w} / ${h}`;
+    figure.style.maxWidth = `calc(max(300px, 100vh - 300px) * ${w / h})`;
+    /** @type {Spot} */
+    this.cross = { u: w / 2, v: h / 2 };
+    this.us = -1;
+    /** @type {number[]} */
+    this.starts = [];
+    this.wanted = 0;
+    figure.addEventListener('pointermove', (event) => this.#look(this.spotOf(event)));
+    figure.addEventListener('pointerleave', () => this.#look(this.cross));
+    figure.addEventListener('click', (event) => {
+      this.cross = this.spotOf(event);
+      figure.focus({ preventScroll: true });
+      this.calls.placed({ ...this.cross });
+    });
+    new ResizeObserver(() => this.calls.moved()).observe(figure);
+  }
+
+  /** Pixels of the film to one of the screen. */
+  get scale() {
+    return this.film.size[0] / Math.max(1, this.figure.clientWidth);
+  }
+
+  /** @param {MouseEvent} event @returns {Spot} */
+  spotOf(event) {
+    const box = this.figure.getBoundingClientRect();
+    const [w, h] = this.film.size;
+    const u = ((event.clientX - box.left) / box.width) * w;
+    const v = ((event.clientY - box.top) / box.height) * h;
+    return { u: Math.round(Math.min(Math.max(u, 0), w) * 10) / 10, v: Math.round(Math.min(Math.max(v, 0), h) * 10) / 10 };
+  }
+
+  /** Show the picture of a moment. @param {number} us media time */
+  async show(us) {
+    const mine = ++this.wanted;
+    const at = Math.min(Math.max(Math.round(us), this.film.first_us), this.film.end_us - 1);
+    await this.#know(at);
+    const start = this.starts.filter((one) => one <= at).pop() ?? this.starts[0] ?? at;
+    const next = new Image();
+    next.src = this.#address(start);
+    try {
+      await next.decode();
+    } catch {
+      if (mine !== this.wanted) return;
+      const told = await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${at}&until_us=${at + 1}`).catch((error) => error);
+      this.#trouble(told?.words ?? 'This picture could not be fetched. Step on, or load the page again.');
+      return;
+    }
+    if (mine !== this.wanted) return;
+    this.#trouble('');
+    this.image.src = next.src;
+    this.image.alt = `Picture at ${clockWords(start)}`;
+    this.us = start;
+    this.#look(this.cross);
+    this.calls.shown();
+    for (const by of [1, -1]) {
+      const near = this.starts[this.starts.indexOf(start) + by];
+      if (near !== undefined) new Image().src = this.#address(near);
+    }
+  }
+
+  /** Step through pictures. @param {number} by */
+  async step(by) {
+    await this.#know(this.us);
+    const at = this.starts.indexOf(this.us) + by;
+    if (at >= 0 && at < this.starts.length) await this.show(this.starts[at]);
+  }
+
+  /** How long pictures are round here, microseconds. */
+  get frameUs() {
+    const at = Math.max(1, this.starts.indexOf(this.us));
+    return this.starts.length > 1 ? this.starts[at] - this.starts[at - 1] : 40_000;
+  }
+
+  /** @param {number} du @param {number} dv */
+  nudge(du, dv) {
+    this.put({ u: this.cross.u + du, v: this.cross.v + dv });
+  }
+
+  /** Put the cross somewhere. @param {Spot} spot */
+  put(spot) {
+    const [w, h] = this.film.size;
+    this.cross = { u: Math.min(Math.max(spot.u, 0), w), v: Math.min(Math.max(spot.v, 0), h) };
+    this.#look(this.cross);
+    this.calls.moved();
+  }
+
+  /** Draw the cross where it stands. */
+  drawCross() {
+    const { u, v } = this.cross;
+    const long = 15 * this.scale;
+    const gap = 4 * this.scale;
+    const d = `M${u - long} ${v}H${u - gap}M${u + gap} ${v}H${u + long}M${u} ${v - long}V${v - gap}M${u} ${v + gap}V${v + long}`;
+    this.crossLayer.replaceChildren(svg('path', { class: 'cross-case', d }), svg('path', { class: 'cross', d }));
+  }
+
+  /** @param {number} us */
+  #address(us) {
+    return `/api/footage/${encodeURIComponent(this.film.footage)}/picture?us=${us}`;
+  }
+
+  /** @param {string} words */
+  #trouble(words) {
+    const place = need('.trouble', this.figure);
+    place.textContent = words;
+    place.hidden = !words;
+  }
+
+  /** Know the pictures round a moment. @param {number} us */
+  async #know(us) {
+    const last = this.starts[this.starts.length - 1];
+    const inside = this.starts.length && us >= this.starts[0] + 500_000 && us <= last - 500_000;
+    const atEdge = this.starts.length && ((us < this.starts[0] + 500_000 && this.starts[0] <= this.film.first_us) || (us > last - 500_000 && last >= this.film.end_us - 1_000_000));
+    if (inside || (atEdge && us >= this.starts[0] && us <= this.film.end_us)) return;
+    const from = Math.max(this.film.first_us, us - WINDOW_US);
+    const answer = await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${from}&until_us=${us + WINDOW_US}`);
+    this.starts = answer.starts_us;
+  }
+
+  /** Enlarge what is round a place. @param {Spot} spot */
+  #look(spot) {
+    if (!this.glass || !this.image.complete || !this.image.naturalWidth) return;
+    const pen = this.glass.getContext('2d');
+    if (!pen) return;
+    const side = this.glass.width;
+    const part = side / GLASS;
+    pen.imageSmoothingEnabled = false;
+    pen.fillStyle = '#101417';
+    pen.fillRect(0, 0, side, side);
+    pen.drawImage(this.image, spot.u - part / 2, spot.v - part / 2, part, part, 0, 0, side, side);
+    const middle = side / 2;
+    for (const [colour, width] of /** @type {[string, number][]} */ ([['#101417', 4], ['#F4D03F', 1.6]])) {
+      pen.strokeStyle = colour;
+      pen.lineWidth = width;
+      pen.beginPath();
+      pen.moveTo(0, middle);
+      pen.lineTo(middle - 14, middle);
+      pen.moveTo(middle + 14, middle);
+      pen.lineTo(side, middle);
+      pen.moveTo(middle, 0);
+      pen.lineTo(middle, middle - 14);
+      pen.moveTo(middle, middle + 14);
+      pen.lineTo(middle, side);
+      pen.stroke();
+    }
+  }
+}
+
+/**
+ * The whole court as it lies in the picture. @param {{what: string, closed: boolean, uv: [number, number][]}[]} strokes
+ * @returns {SVGElement[]}
+ */
+export function courtOver(strokes) {
+  const drawn = [];
+  for (const kind of ['case', 'over']) {
+    for (const one of strokes) {
+      const d = `M${one.uv.map(([u, v]) => `${u} ${v}`).join('L')}${one.closed ? 'Z' : ''}`;
+      if (kind === 'over' || one.what !== 'fold') drawn.push(svg('path', { class: `${kind} ${one.what}`, d }));
+    }
+  }
+  return drawn;
+}
+
+/** Read minutes and seconds as microseconds; NaN if it is none. @param {string} text */
+export function readTime(text) {
+  const parts = text.trim().split(':');
+  if (parts.length > 3 || parts.some((one) => !/^\d+(\.\d+)?$/.test(one))) return NaN;
+  return Math.round(parts.reduce((sum, one) => sum * 60 + Number(one), 0) * 1e6);
+}
