@@ -6,7 +6,16 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, progress, tell
+from goodlength.cli.shared import (
+    as_json,
+    emit,
+    existing_file,
+    library_option,
+    opened,
+    progress,
+    scheduler_option,
+    tell,
+)
 
 
 @click.group("footage", epilog="Example: goodlength footage look match.mp4")
@@ -30,13 +39,31 @@ def look(file: Path, as_json: bool) -> None:
 
 
 @footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
-@click.argument("file", type=existing_file)
+@click.argument("files", metavar="FILE...", nargs=-1, required=True, type=existing_file)
+@scheduler_option
 @as_json
-def rallies(file: Path, as_json: bool) -> None:
+def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> None:
     """The rallies heard in a recording, each with its hits in time. The file is not changed.
 
     Without usable sound they are guessed from the moving players, which is said.
+    Several recordings are heard side by side, one a core, or where a Dask scheduler sends them.
     """
+    from goodlength.tasks import batches
+
+    if len(files) > 1:
+        with progress("rallies") as report:
+            heard = batches.hear_many(files, scheduler=scheduler, progress=report)
+        many = [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]
+        if as_json:
+            emit({"files": many})
+            return
+        for one in many:
+            click.echo(f"{one['file']}: {len(one['rallies'])} rallies. {one['words']}")
+        return
+    _rallies_of(files[0], as_json)
+
+
+def _rallies_of(file: Path, as_json: bool) -> None:
     from goodlength import tasks
     from goodlength.clock import clock_words
 
@@ -91,15 +118,17 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
 
 
 @footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")
-@click.argument("footage_id")
+@click.argument("footage_ids", metavar="FOOTAGE_ID...", nargs=-1, required=True)
+@scheduler_option
 @library_option
-def proxy(footage_id: str, library_folder: Path | None) -> None:
-    """Make a copy of a recording that any browser plays and steps through."""
-    from goodlength import tasks
+def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: Path | None) -> None:
+    """Make a copy of a recording that any browser plays and steps through; several side by side."""
+    from goodlength.tasks import batches
 
     with opened(library_folder) as library, progress("proxy") as report:
-        made = tasks.make_proxy(library, footage_id, report)
-    tell(f"Made: {made}")
+        made = batches.copies_of(library, footage_ids, scheduler=scheduler, progress=report)
+    for path in made:
+        tell(f"Made: {path}")
 
 
 @footage_command.command(

@@ -34,6 +34,12 @@ class Given:
 
 
 as_json = click.option("--json", "as_json", is_flag=True, help="Print data as JSON.")
+scheduler_option = click.option(
+    "--scheduler",
+    envvar="GOODLENGTH_SCHEDULER",
+    metavar="ADDRESS",
+    help="Several go where this Dask scheduler sends them; left out, this machine.",
+)
 existing_file = click.Path(path_type=Path)
 
 

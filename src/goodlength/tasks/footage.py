@@ -168,6 +168,11 @@ def note_proxy(library: Library, footage_id: str) -> Footage:
     return kept
 
 
+def original_path(library: Library, footage_id: str) -> Path:
+    """Where a recording lies; FootageGone where it is not there."""
+    return _original(library.footage_file(footage_id))
+
+
 def _original(file: Footage) -> Path:
     path = Path(file.path)
     if not path.is_file():

@@ -1,0 +1,131 @@
+"""Batches: the same results in order however they run; a worker that dies costs only its piece."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from goodlength import demo, tasks
+from goodlength.errors import GoodlengthError, InputError, NotFound
+from goodlength.tasks import batches
+
+PIECES = 12
+DIES_AT = 5
+MODULE = '''
+import os, signal, time
+from pathlib import Path
+
+def noted(folder, n, dies):
+    """Squares a number, notes that it was at it, and once ends its own process."""
+    with open(Path(folder) / "begun", "a") as log:
+        log.write(f"{n}\\n")
+    time.sleep(0.02)
+    if n == dies and not (mark := Path(folder) / "died").exists():
+        mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return n * n
+
+def deadly(n):
+    os.kill(os.getpid(), signal.SIGKILL)
+'''
+
+
+@pytest.fixture(scope="module")
+def pieces_module(tmp_path_factory: pytest.TempPathFactory):
+    folder = tmp_path_factory.mktemp("module")
+    (folder / "batch_pieces_for_tests.py").write_text(MODULE)
+    old = os.environ.get("PYTHONPATH")
+    os.environ["PYTHONPATH"] = str(folder)
+    sys.path.insert(0, str(folder))
+    import batch_pieces_for_tests
+
+    yield batch_pieces_for_tests
+    sys.path.remove(str(folder))
+    os.environ.pop("PYTHONPATH")
+    if old is not None:
+        os.environ["PYTHONPATH"] = old
+
+
+def pieces(folder: Path, dies: int = -1) -> list[dict]:
+    return [{"folder": str(folder), "n": n, "dies": dies} for n in range(PIECES)]
+
+
+@pytest.mark.slow
+def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypatch):
+    told: list[float] = []
+    alone = batches.run_batch(pieces_module.noted, pieces(tmp_path), workers=1)
+    (tmp_path / "begun").unlink()
+    spread = batches.run_batch(
+        pieces_module.noted,
+        pieces(tmp_path, DIES_AT),
+        workers=2,
+        progress=lambda share, _words: told.append(share),
+    )
+    assert spread == alone == tuple(n * n for n in range(PIECES))
+    assert (tmp_path / "died").exists()
+    begun = [int(line) for line in (tmp_path / "begun").read_text().split()]
+    again = sorted(n for n in set(begun) if begun.count(n) > 1)
+    assert DIES_AT in again
+    assert len(begun) <= PIECES + 2, again  # its piece, and at most one result not yet fetched
+    assert told == sorted(told)
+    assert told[-1] == 1.0
+    monkeypatch.setattr(batches, "ASSUMED_TRIES", 0)
+    with pytest.raises(GoodlengthError, match="given up"):
+        batches.run_batch(pieces_module.deadly, [{"n": 1}, {"n": 2}], workers=2)
+
+
+@pytest.mark.slow
+def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
+    demo.build(tmp_path, footage=False)
+    code = (
+        "from distributed import LocalCluster\n"
+        "if __name__ == '__main__':\n"
+        "    with LocalCluster(n_workers=1, threads_per_worker=1, host='127.0.0.1', dashboard_address=None) as one:\n"
+        "        print(one.scheduler_address, flush=True)\n"
+        "        input()\n"
+    )
+    script = tmp_path / "cluster.py"
+    script.write_text(code)
+    other = subprocess.Popen(
+        [sys.executable, str(script)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert other.stdout is not None
+    address = other.stdout.readline().strip()
+    try:
+        with tasks.open_library(tmp_path) as library:
+            ids = [player.id for player in tasks.players(library)]
+            here = batches.report_many(library, ids, workers=1)
+            monkeypatch.setenv(batches.SCHEDULER, address)
+            assert batches.scheduler_of(library) == address
+            there = batches.report_many(library, ids)
+            with pytest.raises(NotFound, match="nobody"):
+                batches.report_many(library, ["nobody"])
+        assert here == there
+        assert len(here) == len(ids)
+    finally:
+        other.communicate("\n", timeout=20)
+
+
+def test_a_scheduler_that_does_not_answer_is_said(monkeypatch):
+    monkeypatch.setattr(batches, "ASSUMED_WAIT_S", 0.2)
+    with pytest.raises(InputError, match="No scheduler answers"):
+        batches.run_batch(print, [{}, {}], scheduler="tcp://127.0.0.1:9")
+
+
+def test_the_scheduler_is_a_setting(tmp_path, monkeypatch):
+    monkeypatch.delenv(batches.SCHEDULER, raising=False)
+    with tasks.open_library(tmp_path) as library:
+        assert batches.scheduler_of(library) is None
+        library.set_setting(batches.SETTING, "tcp://club:8786")
+        assert batches.scheduler_of(library) == "tcp://club:8786"
+
+
+def test_without_dask_this_machine_goes_one_by_one(monkeypatch):
+    monkeypatch.setattr(batches, "_dask_is_here", lambda: False)
+    assert batches.run_batch(dict, [{"a": 1}, {"a": 2}]) == ({"a": 1}, {"a": 2})
+    with pytest.raises(InputError, match="not installed"):
+        batches.run_batch(dict, [{}, {}], scheduler="tcp://127.0.0.1:9")
