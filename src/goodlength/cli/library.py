@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, progress, tell
+from goodlength.cli.shared import as_json, emit, library_option, opened, place_of, progress, tell
 
 
 @click.group("library", epilog="Example: goodlength library check")
@@ -17,12 +17,22 @@ def library_command() -> None:
 
 
 @library_command.command("check", epilog="Example: goodlength library check --json")
+@click.option(
+    "--save-to",
+    type=click.Path(path_type=Path),
+    help="A damaged library: save what can be read into a new folder.",
+)
 @as_json
 @library_option
-def check(as_json: bool, library_folder: Path | None) -> None:
+def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> None:
     """Look the library over: its file, and footage and clips that are gone."""
     from goodlength import tasks
+    from goodlength.tasks.library import save_what_can_be_read
 
+    if save_to is not None:
+        for line in save_what_can_be_read(place_of(library_folder), save_to):
+            click.echo(line)
+        return
     with opened(library_folder) as library:
         state = tasks.library_check(library)
     if as_json:

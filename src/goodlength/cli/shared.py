@@ -76,6 +76,14 @@ def opened(library_folder: str | Path | None) -> Iterator[Any]:
         library.close()
 
 
+def place_of(library_folder: str | Path | None) -> str | Path:
+    """Where the library is that a command means, without opening it."""
+    from goodlength.record.store.opening import default_place
+
+    given: Given = click.get_current_context().find_root().obj or Given()
+    return library_folder or given.library or default_place()
+
+
 def emit(data: Any) -> None:
     """One JSON document on stdout."""
     click.echo(json.dumps(data, ensure_ascii=False, indent=2))

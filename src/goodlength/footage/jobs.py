@@ -26,7 +26,7 @@ from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import IO
 
-from goodlength.errors import Conflict, InputError, NotFound
+from goodlength.errors import Conflict, InputError, NoSpace, NotFound
 from goodlength.footage.saving import saved, sweep
 
 ACTIVE = ("queued", "running")
@@ -69,13 +69,13 @@ class Jobs:
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = Path(folder) / "jobs"
-        self.folder.mkdir(parents=True, exist_ok=True)
+        self.writable = _made_writable(self.folder)
         self._turn = threading.Condition()
         self._queue: deque[str] = deque()
         self._process: subprocess.Popen[bytes] | None = None
         self._running: str | None = None
         self._closed = False
-        self._lock = _take_lock(self.folder / "owner.lock")
+        self._lock = _take_lock(self.folder / "owner.lock") if self.writable else None
         self._thread: threading.Thread | None = None
         if self.owner:
             self._note_interrupted()
@@ -103,9 +103,13 @@ class Jobs:
         ------
         Conflict
             Another program already runs this library's jobs.
+        NoSpace
+            Nothing can be written in the library's folder.
         InputError
             The name or the arguments are not of that form.
         """
+        if not self.writable:
+            raise NoSpace("nothing can be written where this library lies. Copy its folder to another disk.")
         if not self.owner:
             raise Conflict(
                 "another goodlength already runs the long jobs of this library. Use its page, or close it "
@@ -282,6 +286,14 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
         process.wait(5)
     except subprocess.TimeoutExpired:
         process.kill()
+
+
+def _made_writable(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return False
+    return os.access(folder, os.W_OK)
 
 
 def _take_lock(path: Path) -> IO[bytes] | None:

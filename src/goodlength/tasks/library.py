@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from goodlength.errors import Conflict, NotFound
+
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
@@ -60,3 +62,47 @@ def library_check(library: Library) -> LibraryState:
                     f"Match {info.id}: the clip {clip.path} is gone; cut it again if it is needed."
                 )
     return LibraryState(str(library.folder), len(library.players()), len(infos), tuple(problems))
+
+
+def save_what_can_be_read(damaged: str | Path, folder: str | Path) -> tuple[str, ...]:
+    """Make a new library of what can be read of a damaged one; gives the account in words.
+
+    The damaged library is only read. Uploads, clips and copies that play stay where they are; those named by
+    their place within the old folder must be copied by hand.
+
+    Raises
+    ------
+    NotFound
+        If there is no library file.
+    Conflict
+        If the new folder holds something.
+    NotOurLibrary
+        If nothing can be read.
+    """
+    from goodlength.record.store.salvage import BESIDE, salvage
+
+    source, target = Path(damaged).expanduser(), Path(folder).expanduser().absolute()
+    file = source if source.is_file() else source / "library.sqlite3"
+    if not file.is_file():
+        raise NotFound(
+            f"There is no library in {source} (no library.sqlite3). Name its folder with --library."
+        )
+    if target.exists() and (not target.is_dir() or any(target.iterdir())):
+        raise Conflict(f"{target} is not empty. Name a new folder; nothing is overwritten.")
+    found = salvage(file, target)
+    words = [
+        f"{target}: saved {found.saved.get('matches', 0)} matches with {found.saved.get('entries', 0)} "
+        f"answers, {found.saved.get('players', 0)} players, {found.saved.get('practice', 0)} lines of "
+        "practice."
+    ]
+    words += [f"Of {name}, {n} stretches could not be read." for name, n in found.unreadable.items()]
+    if found.names_lost:
+        words.append(
+            f"{found.names_lost} players lost their names; type them in, they count as juniors till then."
+        )
+    if found.without_a_place:
+        words.append(f"{found.without_a_place} rows belong to nothing that was saved; they are in {BESIDE}.")
+    words.append(
+        f"Copy uploads, clips and proxies from {file.parent} by hand. The damaged library is as it was."
+    )
+    return tuple(words)

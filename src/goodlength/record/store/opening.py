@@ -12,9 +12,10 @@ import sqlalchemy as sa
 from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
 from goodlength.record.store import server_ways, sqlite_ways
 from goodlength.record.store.tables import HEAD, MARK, about, metadata
-from goodlength.record.store.troubles import told_in_words
+from goodlength.record.store.troubles import in_words, told_in_words
 
 FILE_NAME = "library.sqlite3"
+ASSUMED_LOOK_BYTES = 64_000_000  # up to this size a library is looked over at each start: tens of ms
 FOLDERS = ("proxies", "clips", "uploads")
 MIGRATIONS = Path(__file__).parent / "migrations"
 _VERSION_TABLE = (
@@ -65,10 +66,22 @@ def default_folder() -> Path:
 
 def open_folder(folder: Path, *, create: bool) -> Opened:
     """Open the library in a folder, making it where `create` allows, and bring it up to date."""
+    if _only_to_read(folder):
+        return _to_read(
+            folder, folder / FILE_NAME, still=True,
+            why="lies where nothing can be written. Copy its folder to a disk of this computer to work.",
+        )  # fmt: skip
     file = _file_in(folder, create=create)
     place = str(file)
     if not _is_new(file):
         _refuse_strangers(file)
+        damage = _damage(file, place)
+        if damage:
+            return _to_read(
+                folder, file, still=False,
+                why=f"is damaged ({damage}). Restore a back-up, or save what can be read into a new folder: "
+                "goodlength library check --save-to NEW-FOLDER",
+            )  # fmt: skip
     with told_in_words(place):
         problems = _bring_up(file, place)
         engine = sqlite_ways.engine_for(file)
@@ -163,6 +176,51 @@ def migrate_file(
     return copy
 
 
+def _only_to_read(folder: Path) -> bool:
+    file = folder / FILE_NAME
+    return (
+        file.is_file()
+        and file.stat().st_size > 0
+        and not (os.access(folder, os.W_OK) and os.access(file, os.W_OK))
+    )
+
+
+def _damage(file: Path, place: str) -> str | None:
+    """What the quick check finds in a library that is small enough to look over at each start."""
+    if file.stat().st_size > ASSUMED_LOOK_BYTES:
+        return None
+    engine = sqlite_ways.engine_only_to_look(file)
+    try:
+        with engine.connect() as connection:
+            return sqlite_ways.first_damage(connection)
+    except sa.exc.DatabaseError as error:
+        told = in_words(error, place)
+        if isinstance(told, NotOurLibrary):
+            return str(error.orig)
+        raise told from error
+    finally:
+        engine.dispose()
+
+
+def _to_read(folder: Path, file: Path, *, still: bool, why: str) -> Opened:
+    """Open a library that cannot or must not be written; every write is refused in words."""
+    engine = sqlite_ways.engine_to_read(file, still=still)
+    _refuse_strangers(file, engine)
+    place = str(file)
+    with told_in_words(place), engine.connect() as connection:
+        version = _version_of(connection)
+    if version != HEAD:
+        raise StoreError(
+            f"The library {place} is of an older form and {why} It can be read only once it was brought to "
+            "the new form."
+        )
+    words = f"The library {place} was opened to read only: it {why}"
+    wal = file.with_name(file.name + "-wal")
+    if still and wal.exists() and wal.stat().st_size > 0:
+        words += f" Answers in {wal.name} cannot be seen there."
+    return Opened(engine, folder, place, (words,))
+
+
 def _file_in(folder: Path, *, create: bool) -> Path:
     if folder.is_file():
         if folder.name == FILE_NAME:
@@ -196,7 +254,7 @@ def _is_new(file: Path) -> bool:
     return not file.exists() or file.stat().st_size == 0
 
 
-def _refuse_strangers(file: Path) -> None:
+def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
     """Read the file without changing it, and stop where it is not ours or is newer than we are."""
     try:
         with file.open("rb") as stream:
@@ -210,7 +268,7 @@ def _refuse_strangers(file: Path) -> None:
     if head != sqlite_ways.HEAD_BYTES:
         raise NotOurLibrary(stranger)
     with told_in_words(str(file)):
-        engine = sqlite_ways.engine_only_to_look(file)
+        engine = engine or sqlite_ways.engine_only_to_look(file)
         with engine.connect() as connection:
             ours = sqlite_ways.application_id(connection) == sqlite_ways.APPLICATION_ID
             tables = set(sa.inspect(connection).get_table_names())

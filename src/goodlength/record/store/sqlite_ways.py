@@ -5,10 +5,12 @@ No other module of the store may hold SQL that PostgreSQL would not take.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
@@ -52,6 +54,22 @@ def engine_only_to_look(file: Path) -> sa.Engine:
     return sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
 
 
+def engine_to_read(file: Path, *, still: bool) -> sa.Engine:
+    """Engine that can only read; `still` for media nobody can write to, where no side files can be made."""
+    name = _name_to_read(file, still)
+
+    def connect() -> sqlite3.Connection:
+        return sqlite3.connect(name, uri=True, timeout=BUSY_MS / 1000, check_same_thread=False)
+
+    return sa.create_engine("sqlite+pysqlite://", creator=connect, poolclass=NullPool)
+
+
+def first_damage(connection: sa.Connection) -> str | None:
+    """The first thing the quick check finds; None when the file is sound as far as it looks."""
+    said = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one())
+    return None if said == "ok" else said
+
+
 def journal_mode(connection: sa.Connection) -> str:
     """The journal mode the file really has ("wal" is wanted)."""
     return str(connection.exec_driver_sql("PRAGMA journal_mode").scalar_one())
@@ -93,6 +111,17 @@ def copy_to(source: Path, target: Path) -> None:
     """A whole copy of a library that may be in use; copying the file alone would lose its log."""
     part = target.with_name(target.name + ".part")
     part.unlink(missing_ok=True)
-    with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(part)) as there:
+    with closing(_only_read(source)) as here, closing(sqlite3.connect(part)) as there:
         here.backup(there)
     part.replace(target)
+
+
+def _name_to_read(file: Path, still: bool) -> str:
+    return f"file:{quote(str(file.absolute()))}?mode=ro{'&immutable=1' if still else ''}"
+
+
+def _only_read(file: Path) -> sqlite3.Connection:
+    """The file opened to read; as it stands where no side files can be made."""
+    if os.access(file.parent, os.W_OK):
+        return sqlite3.connect(file)
+    return sqlite3.connect(_name_to_read(file, still=True), uri=True)

@@ -1,0 +1,141 @@
+"""Saving what can be read of a damaged library into a new one, row by row, with an account of what is lost.
+
+Rows are read from the front until one cannot be, then from the back, then in between by leaps. The damaged
+file is only read. What is read but fits nowhere (answers of a match that is lost) is written beside.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import sqlalchemy as sa
+
+from goodlength.errors import NotOurLibrary
+from goodlength.record.store import opening, sqlite_ways
+from goodlength.record.store.tables import metadata
+
+BESIDE = "rows-without-a-place.jsonl"
+LEAPS = 40  # tries to get over one damaged stretch, each twice as far
+LOST_NAME = "(name lost)"
+
+
+@dataclass(frozen=True)
+class Salvaged:
+    """Rows saved of each table, stretches of rows that could not be read, and rows that fit nowhere."""
+
+    saved: dict[str, int]
+    unreadable: dict[str, int]
+    without_a_place: int
+    names_lost: int
+
+
+def salvage(file: Path, folder: Path) -> Salvaged:
+    """Make a new library in an empty folder of what can be read of a damaged one.
+
+    Raises
+    ------
+    NotOurLibrary
+        If not even the list of tables can be read.
+    """
+    rows: dict[str, list[dict[str, Any]]] = {}
+    gaps: dict[str, int] = {}
+    name = f"file:{quote(str(file.absolute()))}?mode=ro"
+    with closing(sqlite3.connect(name, uri=True)) as damaged:
+        damaged.row_factory = sqlite3.Row
+        try:
+            there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
+        except sqlite3.DatabaseError as error:
+            raise NotOurLibrary(
+                f"Nothing can be read of {file}: its list of tables is damaged ({error}). "
+                "Restore a back-up with: goodlength library restore"
+            ) from error
+        for table in metadata.sorted_tables:
+            if table.name in there:
+                rows[table.name], gaps[table.name] = _rows(damaged, table.name)
+    return _written(rows, gaps, folder)
+
+
+def _rows(damaged: sqlite3.Connection, table: str) -> tuple[list[dict[str, Any]], int]:
+    """Every row that can be read, by its number, and how many stretches could not."""
+    found: dict[int, dict[str, Any]] = {}
+    whole = _read(damaged, table, "", "rowid", found)
+    gaps = 0
+    if not whole:
+        front = max(found, default=0)
+        _read(damaged, table, f"WHERE rowid > {front}", "rowid DESC", found)
+        gaps, at = 1, front
+        for leap in range(LEAPS):
+            at += 2**leap
+            before = len(found)
+            if at >= max(found, default=0) and before:
+                break
+            _read(damaged, table, f"WHERE rowid >= {at}", "rowid", found)
+            gaps += len(found) > before
+    return [found[number] for number in sorted(found)], gaps
+
+
+def _read(damaged: sqlite3.Connection, table: str, where: str, order: str, found: dict[int, Any]) -> bool:
+    """Read on until a row cannot be read; True when all could."""
+    try:
+        for row in damaged.execute(
+            f'SELECT rowid AS "row number", * FROM "{table}" {where} ORDER BY {order}'
+        ):
+            plain = dict(row)
+            found[plain.pop("row number")] = plain
+    except (sqlite3.DatabaseError, UnicodeDecodeError, OverflowError):
+        return False
+    return True
+
+
+def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder: Path) -> Salvaged:
+    opening.open_folder(folder, create=True).engine.dispose()
+    engine = sqlite_ways.engine_for(folder / opening.FILE_NAME).execution_options(write=True)
+    saved: dict[str, int] = {}
+    apart: list[dict[str, Any]] = []
+    lost_names = 0
+    with engine.begin() as connection:
+        names = _missing_players(rows)
+        lost_names = len(names)
+        rows["players"] = [*rows.get("players", []), *names]
+        for table in metadata.sorted_tables:
+            if table.name != "about":
+                kept = list(_insert(connection, table, rows.get(table.name, []), apart))
+                saved[table.name] = len(kept)
+    engine.dispose()
+    if apart:
+        lines = "".join(json.dumps(one, ensure_ascii=False, default=repr) + "\n" for one in apart)
+        (folder / BESIDE).write_text(lines, encoding="utf-8")
+    return Salvaged(saved, {name: n for name, n in gaps.items() if n}, len(apart), lost_names)
+
+
+def _missing_players(rows: dict[str, list[dict[str, Any]]]) -> list[dict[str, Any]]:
+    """A row for each player a match names whose own row is lost."""
+    known = {row.get("id") for row in rows.get("players", [])}
+    wanted = {row.get(side) for row in rows.get("matches", []) for side in ("player_a", "player_b")}
+    return [
+        {"id": one, "name": LOST_NAME, "hand": "right", "born_year": None, "junior": True, "notes": ""}
+        for one in sorted(str(one) for one in wanted - known if one)
+    ]
+
+
+def _insert(
+    connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]], apart: list[dict[str, Any]]
+) -> Iterator[bool]:
+    columns = [column.name for column in table.c]
+    for row in rows:
+        kept = [name for name in columns if name in row]
+        named = ", ".join(f'"{name}"' for name in kept)
+        words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(kept))})'
+        try:
+            with connection.begin_nested():
+                connection.exec_driver_sql(words, tuple(row[name] for name in kept))
+            yield True
+        except sa.exc.DatabaseError:
+            apart.append({"table": table.name, **row})
