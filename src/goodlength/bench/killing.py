@@ -1,0 +1,226 @@
+"""Killed at random moments: is anything lost that was confirmed, is half a file ever taken for a whole one?
+
+Kill -9 of the working process, as a crash would; the machine goes on, so what the system holds is written.
+A power cut is not tried: what holds there is that every commit waits for the disk.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import signal
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import time
+from contextlib import closing, suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from goodlength import tasks
+from goodlength.bench.killworks import CLIP_US, DOCUMENT, FILM, MATCH, MOMENT, OLD, PER_RALLY, WORKS
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Entry, MatchInfo, Player, What
+from goodlength.record.store import Library
+from goodlength.scoring.model import Side, Start
+
+ENTRIES = 60
+LONGEST_S = {"recording": 0.01, "import": 0.08, "clips": 0.2, "migration": 0.2, "back-up": 0.15}
+
+
+@dataclass
+class Killed:
+    """Trials of one work: kills, what was confirmed, what of it is gone, halves found, libraries shut."""
+
+    kills: int = 0
+    confirmed: int = 0
+    lost: int = 0
+    halves: int = 0
+    not_opening: int = 0
+    examples: list[str] = field(default_factory=list)
+
+
+class Nursery:
+    """The process that forks workers, see `bench.killworks`."""
+
+    def __init__(self, folder: Path) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "goodlength.bench.killworks", str(folder)],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+
+    def trial(self, work: str, begin: int, at_least: int, wait_s: float) -> list[int]:
+        """Let a worker go, kill it some moments after so much was confirmed; gives what was."""
+        assert self.process.stdin is not None
+        self.process.stdin.write(f"{work} {begin}\n")
+        self.process.stdin.flush()
+        told: list[int] = []
+        child, ready = 0, False
+        while not (child and ready and len(told) >= at_least):
+            line = self._line()
+            child = int(line[1]) if line[0] == "child" else child
+            ready = ready or line[0] == "ready"
+            told += [int(line[0])] if line[0].isdecimal() else []
+        time.sleep(wait_s)
+        with suppress(ProcessLookupError):
+            os.kill(child, signal.SIGKILL)
+        while (line := self._line())[0] != "dead":
+            told += [int(line[0])] if line[0].isdecimal() else []
+        return told
+
+    def _line(self) -> list[str]:
+        assert self.process.stdout is not None
+        line = self.process.stdout.readline().split()
+        if not line:
+            raise GoodlengthError("The process that is to be killed ended by itself; see above.")
+        return line
+
+    def close(self) -> None:
+        """End the nursery."""
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.close()
+        self.process.wait(20)
+        self.process.stdout.close()
+
+
+def kill_all(kills: int, seed: int = 20261125) -> dict[str, Killed]:
+    """Kill every work an equal number of times, `kills` altogether."""
+    rng = random.Random(seed)
+    each = [kills // len(WORKS) + (n < kills % len(WORKS)) for n in range(len(WORKS))]
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        _prepare(folder, each[list(WORKS).index("migration")])
+        nursery = Nursery(folder)
+        try:
+            return {work: _kill(nursery, folder, work, n, rng) for work, n in zip(WORKS, each, strict=True)}
+        finally:
+            nursery.close()
+
+
+def _kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Random) -> Killed:
+    found, confirmed, begin = Killed(), set[int](), 1
+    for _ in range(kills):
+        least = rng.randrange(0, 7) if work == "recording" else 0
+        told = nursery.trial(work, begin, least, rng.uniform(0.0, LONGEST_S[work]))
+        confirmed |= set(told)
+        found.kills += 1
+        at_work = max([begin - 1, *told]) + 1  # the one it was at when it was killed
+        try:
+            whole, halves = CHECKS[work](folder, at_work)
+        except GoodlengthError as error:
+            found.not_opening += 1
+            found.examples.append(f"{work}: {error}")
+            continue
+        if halves:
+            found.examples.append(f"{work}: half of {halves[:3]}")
+        found.halves += len(halves)
+        found.lost = len(confirmed - whole)
+        begin = max([begin - 1, *whole]) + 1
+    found.confirmed = len(confirmed)
+    return found
+
+
+def _recorded(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+    with Library.open(folder / "lib", create=False) as library:
+        stored: dict[str, int] = {}
+        for entry in library.entries(MATCH):
+            stored[entry.rally] = stored.get(entry.rally, 0) + 1
+        damage = library.check()
+    halves = [rally for rally, n in stored.items() if n != PER_RALLY]
+    return {int(rally[1:]) for rally in stored}, [*halves, *damage]
+
+
+def _brought_in(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+    with Library.open(folder / "lib", create=False) as library:
+        counts = {info.id: len(library.entries(info.id)) for info in library.matches() if info.id[0] == "x"}
+    return {int(one[1:]) for one in counts}, [one for one, n in counts.items() if n != ENTRIES]
+
+
+def _clipped(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+    from goodlength.footage.look import look
+
+    files = sorted((folder / "clips").glob("c*.mp4"), key=lambda file: file.stat().st_mtime)
+    halves = []
+    for file in files[-3:]:  # the older ones were looked at after the kills before
+        seen = look(file, settle_s=0.0)
+        if seen.duration_s is None or abs(seen.duration_s - (CLIP_US[1] - CLIP_US[0]) / 1e6) > 0.1:
+            halves.append(file.name)
+    return {int(file.stem[1:]) for file in files}, halves
+
+
+def _migrated(folder: Path, at_work: int) -> tuple[set[int], list[str]]:
+    first = max(1, at_work - 3)
+    whole, halves = set(range(1, first)), []  # those were looked at after the kills before
+    for n in range(first, at_work + 1):
+        with Library.open(folder / "old" / str(n), create=False) as library:
+            if len(library.entries(MATCH)) != ENTRIES or library.check() or library.practice("iv"):
+                halves.append(str(n))
+            else:
+                whole.add(n)
+    return whole, halves
+
+
+def _backed_up(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+    files = sorted((folder / "backups").glob("b*.zip"), key=lambda file: file.stat().st_mtime)
+    halves = []
+    for file in files[-2:]:
+        with tempfile.TemporaryDirectory(dir=folder) as scratch:
+            back = tasks.restore(file, Path(scratch) / "lib")
+            if back.problems:
+                halves.append(file.name)
+    return {int(file.stem[1:]) for file in files}, halves
+
+
+CHECKS = {
+    "recording": _recorded,
+    "import": _brought_in,
+    "clips": _clipped,
+    "migration": _migrated,
+    "back-up": _backed_up,
+}
+
+
+def _prepare(folder: Path, old_libraries: int) -> None:
+    """A library, a document to bring in, a film, and libraries of the oldest form."""
+    from goodlength.footage.testcard import Recipe, draw
+
+    for name in ("clips", "backups", "old"):
+        (folder / name).mkdir()
+    draw(folder / FILM, Recipe(tuple(range(45)), sound=""))
+    _filled(folder / "lib", 0)
+    _filled(folder / "model", ENTRIES)
+    with Library.open(folder / "model") as library:
+        tasks.export_match(library, MATCH, folder / DOCUMENT)
+    plain = json.loads((folder / DOCUMENT).read_text(encoding="utf-8"))
+    text = json.dumps(plain, ensure_ascii=False)
+    text = text.replace(f'"{MATCH}"', '"MATCH-ID"').replace('"id": "e', '"id": "ENTRY-')
+    (folder / DOCUMENT).write_text(text, encoding="utf-8")
+    old = folder / OLD
+    with Library.open(folder / "model") as library:
+        library.copy_to(old)
+    with closing(sqlite3.connect(old)) as raw:
+        raw.execute("DROP TABLE practice")
+        raw.execute("UPDATE alembic_version SET version_num = '0001'")
+        raw.commit()
+    for n in range(1, 8 * old_libraries + 20):
+        (folder / "old" / str(n)).mkdir()
+        (folder / "old" / str(n) / "library.sqlite3").write_bytes(old.read_bytes())
+
+
+def _filled(place: Path, entries: int) -> None:
+    with Library.open(place) as library:
+        for name in ("iv", "pl"):
+            library.save_player(Player(name, name))
+        library.save_match(MatchInfo(MATCH, ("iv", "pl"), start=Start(server=Side.A)))
+        if entries:
+            library.append(
+                [
+                    Entry(f"e{n}", MATCH, "coach", MOMENT, f"r{n}", What.WINNER, "ab"[n % 2])
+                    for n in range(entries)
+                ]
+            )
