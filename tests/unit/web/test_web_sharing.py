@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 from typing import Any
 
@@ -10,13 +9,14 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
+from goodlength.bench import doors
+from goodlength.bench.doors import every_route
 from goodlength.web import create_app
 from goodlength.web.serving import addresses_here, shared_words
 from goodlength.web.sharing import ASSUMED_IDLE_S, ASSUMED_LONGEST_S, COOKIE, Sharing, TooManyTries
 
 NAME = "192.168.7.2"
 AT = f"http://{NAME}:8765"
-OPEN = {"/enter", "/handed/{token}", "/static"}
 
 
 class Clock:
@@ -55,27 +55,6 @@ def entered(far: TestClient) -> TestClient:
     assert "HttpOnly" in cookie
     assert "samesite=strict" in cookie.lower()
     return far
-
-
-def every_route(app: Any) -> list[tuple[str, str]]:
-    """Each method and path of the page, with something in the place of each name."""
-    found = []
-
-    def walk(routes: Any) -> None:
-        for route in routes:
-            inner = getattr(route, "original_router", None) or getattr(route, "router", None)
-            if inner is not None and not hasattr(route, "methods"):
-                walk(inner.routes)
-            elif hasattr(route, "methods") and route.methods:
-                found.extend((method, route.path) for method in route.methods)
-
-    walk(app.routes)
-    values = {"match_id": "demo", "player_id": "demo-imogen-vale"}
-    return sorted(
-        (method, re.sub(r"\{(\w+)[^}]*\}", lambda name: values.get(name.group(1), "x"), path))
-        for method, path in set(found)
-        if path not in OPEN
-    )
 
 
 def test_every_route_is_shut_without_a_session(
@@ -214,3 +193,13 @@ def test_what_is_printed_says_code_address_and_limits() -> None:
 def test_without_sharing_there_is_no_door(tmp_path: Path) -> None:
     with TestClient(create_app(tmp_path), base_url="http://127.0.0.1", follow_redirects=False) as plain:
         assert plain.get("/enter").headers["location"] == "/matches"
+
+
+def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: pytest.MonkeyPatch) -> None:
+    from goodlength.web import sharing
+
+    found = doors.try_doors()
+    assert found.let_in == []
+    assert found.tried == found.refused > 4 * found.routes > 200
+    monkeypatch.setattr(sharing, "OPEN_PATHS", (*sharing.OPEN_PATHS, "/players"))
+    assert any("GET /players" in one for one in doors.try_doors().let_in)
