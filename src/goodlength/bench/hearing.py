@@ -31,7 +31,7 @@ CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)
 MATCH_PAD_S, MATCH_SHARE = 0.5, 0.6
 HIT_S = 0.010
 NONE_HEARD_S = 9.0  # stands for the distance to a heard hit where none was heard
-TIMED_RUNS = 3  # decoder alone, then hearing, one after the other; the middle ratio counts
+TIMED_RUNS = 5  # decoder alone, then hearing, one after the other; the least of each counts
 
 
 @dataclass(frozen=True)
@@ -219,9 +219,10 @@ def measure_speed(rng: np.random.Generator, minutes: int, folder: Path) -> tuple
     path = write_film(folder / "hour.mp4", made.samples, repeat=repeat)
     hours = repeat * length_s / 3600
     runs = [(_clocked(_decode_alone, path), _clocked(_hear_alone, path)) for _ in range(TIMED_RUNS)]
-    ours = float(np.median([heard[0] for _, heard in runs]))
-    wall, cpu = (float(np.median([heard[k] / alone[k] for alone, heard in runs])) for k in (0, 1))
-    return ours / hours, peak_mb(path), wall, cpu
+    (alone_s, alone_cpu), (ours, ours_cpu) = (
+        [min(run[which][k] for run in runs) for k in (0, 1)] for which in (0, 1)
+    )  # other work only ever adds time
+    return ours / hours, peak_mb(path), ours / alone_s, ours_cpu / alone_cpu
 
 
 def _decode_alone(path: Path) -> None:
