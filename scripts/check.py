@@ -52,7 +52,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
             ),
         ),
         Step("tests", units),
-        Step("browser", (sys.executable, "-m", "pytest", "tests/browser"), slow=True),
+        Step("browser", (*pytest, "tests/browser"), slow=True),
     ]
 
 
