@@ -1,0 +1,212 @@
+"""People in a picture: a box round each, with how sure the detector is; nothing is fetched, nothing sent.
+
+The detector sees a square of 416 px. A large picture is looked at whole and in squares that overlap, each
+at most `MOST_SHRUNK` times smaller; what was found twice is counted once, and a box that ends at the edge
+between two squares is left to the square that has all of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.errors import OutOfRange
+from goodlength.footage.models import network
+
+Picture = NDArray[np.uint8]
+Floats = NDArray[np.float64]
+
+MODEL = "nanodet-416.onnx"
+SIDE = 416
+STRIDES = (32, 16, 8)  # px between the cells of the three grids; source: NANODET
+BINS = 11  # a box's edge is a mean over these distances, in strides; source: NANODET
+MEAN_BGR = (103.53, 116.28, 123.675)  # source: NANODET, of the pictures it was trained on
+SPREAD_BGR = (57.375, 57.12, 58.395)  # source: NANODET
+PERSON = 0  # first of the 80 classes; source: COCO
+SURE = 0.45
+SAME = 0.5  # boxes that share more than this of their area together are one person
+EDGE_SHARE = 0.01
+MOST_SHRUNK = 2.6  # a player 100 px tall is then still 38 px tall
+
+
+@dataclass(frozen=True)
+class Person:
+    """A box round a person in the upright picture, px, and the detector's score, 0 to 1."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    score: float
+
+    @property
+    def width(self) -> float:
+        """Its width, px."""
+        return self.right - self.left
+
+    @property
+    def height(self) -> float:
+        """Its height, px."""
+        return self.bottom - self.top
+
+    @property
+    def feet(self) -> tuple[float, float]:
+        """The middle of its lower edge (u, v): about where the feet stand."""
+        return (self.left + self.right) / 2.0, self.bottom
+
+
+def people_in(
+    picture: Picture, sure: float = SURE, within: tuple[int, int, int, int] | None = None
+) -> tuple[Person, ...]:
+    """Everybody found in a picture, the surest first.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, shape (h, w, 3)
+        Upright, blue-green-red.
+    sure : float
+        Least score, 0 to 1.
+    within : (left, top, right, bottom), optional
+        Look only at this part of the picture, px.
+
+    Raises
+    ------
+    OutOfRange
+        If it is no such picture.
+
+    Limits
+    ------
+    People under about 40 px tall, or smeared by movement, are often missed: a low `sure` finds more of
+    them and more that are none.
+    """
+    checked(picture)
+    high, wide = picture.shape[:2]
+    left, top, right, bottom = within or (0, 0, wide, high)
+    left, top, right, bottom = max(0, left), max(0, top), min(wide, right), min(high, bottom)
+    if right - left < 8 or bottom - top < 8:
+        return ()
+    boxes: list[Floats] = []
+    for x0, y0, side in squares(right - left, bottom - top):
+        part = picture[top + y0 : min(bottom, top + y0 + side), left + x0 : min(right, left + x0 + side)]
+        found = _look(part, side, sure)
+        found = _whole(found, x0, y0, side, right - left, bottom - top)
+        found[:, :4] += (left + x0, top + y0, left + x0, top + y0)
+        boxes.append(found)
+    kept = merged(np.concatenate(boxes))
+    edge = (wide, high, wide, high)
+    return tuple(
+        Person(*(float(min(max(0.0, x), m)) for x, m in zip(row[:4], edge, strict=True)), float(row[4]))
+        for row in kept
+    )
+
+
+def checked(picture: Picture) -> None:
+    """Refuse what is no colour picture."""
+    if picture.ndim != 3 or picture.shape[2] != 3 or picture.dtype != np.uint8:
+        raise OutOfRange(
+            f"a picture is an array of uint8, height by width by 3; got {picture.dtype}, {picture.shape}. "
+            "Decode the frame to blue-green-red first."
+        )
+
+
+def squares(wide: int, high: int) -> list[tuple[int, int, int]]:
+    """The whole picture, and where that is too large squares (x, y, side) that cover it and overlap.
+
+    Examples
+    --------
+    >>> squares(640, 360)
+    [(0, 0, 640)]
+    >>> squares(1920, 1080)
+    [(0, 0, 1920), (0, 0, 1080), (420, 0, 1080), (840, 0, 1080)]
+    """
+    most = round(SIDE * MOST_SHRUNK)
+    if max(wide, high) <= most:
+        return [(0, 0, max(wide, high))]
+    side = most if min(wide, high) > most else max(min(wide, high), SIDE)
+    parts = [(x, y, side) for y in _steps(high, side) for x in _steps(wide, side)]
+    return [(0, 0, max(wide, high)), *parts]
+
+
+def _whole(boxes: Floats, x: int, y: int, side: int, wide: int, high: int) -> Floats:
+    """Boxes of a square that do not end where the square ends inside the picture."""
+    near = EDGE_SHARE * side
+    cut = ((boxes[:, 0] < near) & (x > 0)) | ((boxes[:, 2] > side - near) & (x + side < wide))
+    cut |= ((boxes[:, 1] < near) & (y > 0)) | ((boxes[:, 3] > side - near) & (y + side < high))
+    return boxes[~cut]
+
+
+def _steps(length: int, side: int) -> list[int]:
+    """Where squares begin along a length, so that neighbours overlap by a third at least."""
+    if length <= side:
+        return [0]
+    count = 1 + int(np.ceil((length - side) / (side * 2 / 3)))
+    return [round(k * (length - side) / (count - 1)) for k in range(count)]
+
+
+def _look(part: Picture, side: int, sure: float) -> Floats:
+    """Boxes of people in one square, rows of left, top, right, bottom, score."""
+    scale = SIDE / side
+    small = cv2.resize(
+        part,
+        (max(1, round(part.shape[1] * scale)), max(1, round(part.shape[0] * scale))),
+        interpolation=cv2.INTER_AREA if scale < 1.0 else cv2.INTER_LINEAR,
+    )
+    square = np.empty((SIDE, SIDE, 3), np.float32)
+    square[:] = MEAN_BGR
+    square[: small.shape[0], : small.shape[1]] = small
+    square = (square - np.array(MEAN_BGR, np.float32)) / np.array(SPREAD_BGR, np.float32)
+    net = network(MODEL)
+    net.setInput(np.ascontiguousarray(square.transpose(2, 0, 1)[None]))
+    answers = net.forward(net.getUnconnectedOutLayersNames())
+    by_size = {(one.shape[1], one.shape[2]): one[0] for one in answers}
+    found = []
+    for stride in STRIDES:
+        cells = SIDE // stride
+        scores = by_size[cells * cells, 80][:, PERSON]
+        good = np.flatnonzero(scores >= sure)
+        if not good.size:
+            continue
+        raw = by_size[cells * cells, 4 * BINS][good].reshape(-1, 4, BINS).astype(float)
+        shares = np.exp(raw - raw.max(axis=2, keepdims=True))
+        reach = (shares @ np.arange(BINS)) / shares.sum(axis=2) * stride
+        x, y = (good % cells + 0.5) * stride, (good // cells + 0.5) * stride
+        found.append(
+            np.column_stack(
+                [x - reach[:, 0], y - reach[:, 1], x + reach[:, 2], y + reach[:, 3], scores[good]]
+            )
+        )
+    if not found:
+        return np.empty((0, 5))
+    boxes = np.concatenate(found)
+    boxes[:, :4] /= scale
+    return boxes
+
+
+def merged(boxes: Floats) -> Floats:
+    """The surest box of each person: of those that share more than `SAME` the surest stays.
+
+    Parameters
+    ----------
+    boxes : ndarray, shape (n, 5)
+        left, top, right, bottom, score.
+    """
+    left = boxes[np.argsort(-boxes[:, 4], kind="stable")]
+    kept = []
+    while len(left):
+        best, left = left[0], left[1:]
+        kept.append(best)
+        left = left[shared(best, left) <= SAME]
+    return np.array(kept).reshape(-1, 5)
+
+
+def shared(box: Floats, others: Floats) -> Floats:
+    """Area two boxes have in common, over the area they cover together; shape (n,)."""
+    wide = np.minimum(box[2], others[:, 2]) - np.maximum(box[0], others[:, 0])
+    high = np.minimum(box[3], others[:, 3]) - np.maximum(box[1], others[:, 1])
+    common = np.maximum(wide, 0.0) * np.maximum(high, 0.0)
+    area = (box[2] - box[0]) * (box[3] - box[1])
+    areas = (others[:, 2] - others[:, 0]) * (others[:, 3] - others[:, 1])
+    return np.asarray(common / np.maximum(area + areas - common, 1e-9))
