@@ -134,7 +134,7 @@ def corrected(found: Joints | None, by_hand: Mapping[int, tuple[float, float]]) 
     base = found or Joints(
         np.full((count, 2), np.nan), np.zeros(count), np.full(count, np.nan), np.zeros(count, dtype=bool)
     )
-    uv, score, error, hand = (np.array(x) for x in (base.uv, base.score, base.error_px, base.by_hand))
+    uv, score, error, hand = base.uv.copy(), base.score.copy(), base.error_px.copy(), base.by_hand.copy()
     for joint, place in by_hand.items():
         if not 0 <= joint < count or not np.isfinite(place).all():
             raise OutOfRange(

@@ -96,11 +96,8 @@ def people_in(
         found[:, :4] += (left + x0, top + y0, left + x0, top + y0)
         boxes.append(found)
     kept = merged(np.concatenate(boxes))
-    edge = (wide, high, wide, high)
-    return tuple(
-        Person(*(float(min(max(0.0, x), m)) for x, m in zip(row[:4], edge, strict=True)), float(row[4]))
-        for row in kept
-    )
+    kept[:, :4] = np.clip(kept[:, :4], 0.0, (wide, high, wide, high))
+    return tuple(Person(*row) for row in kept.tolist())
 
 
 def checked(picture: Picture) -> None:
@@ -157,9 +154,9 @@ def _look(part: Picture, side: int, sure: float) -> Floats:
     square = np.empty((SIDE, SIDE, 3), np.float32)
     square[:] = MEAN_BGR
     square[: small.shape[0], : small.shape[1]] = small
-    square = (square - np.array(MEAN_BGR, np.float32)) / np.array(SPREAD_BGR, np.float32)
+    scaled = (square - np.array(MEAN_BGR, np.float32)) / np.array(SPREAD_BGR, np.float32)
     net = network(MODEL)
-    net.setInput(np.ascontiguousarray(square.transpose(2, 0, 1)[None]))
+    net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
     answers = net.forward(net.getUnconnectedOutLayersNames())
     by_size = {(one.shape[1], one.shape[2]): one[0] for one in answers}
     found = []
