@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated
@@ -57,3 +58,29 @@ def whole_number(text: str, words: str) -> int | None:
     if not (text.strip().isascii() and text.strip().isdigit() and len(text) < 10):
         raise InputError(f"The {words} is a whole number; got {text[:40]!r}.")
     return int(text)
+
+
+_TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):)?(\d{1,6}(?:[.,]\d{0,6})?)")
+
+
+def typed_us(text: str) -> int | None:
+    """A time as typed, in microseconds: seconds, or minutes or hours before a colon; None for nothing.
+
+    Raises
+    ------
+    InputError
+        It is no time.
+
+    Examples
+    --------
+    >>> typed_us("31:14.6"), typed_us("1:02:03"), typed_us("61,5"), typed_us(" ")
+    (1874600000, 3723000000, 61500000, None)
+    """
+    if not text.strip():
+        return None
+    found = _TIME.fullmatch(text.strip()) if text.isascii() else None
+    if found is None:
+        raise InputError(f"A time is minutes and seconds, such as 31:14.6; got {text[:40]!r}.")
+    hours, minutes, last = found.groups()
+    whole = int(hours or 0) * 3600 + int(minutes or 0) * 60
+    return whole * 1_000_000 + round(float(last.replace(",", ".")) * 1_000_000)

@@ -250,3 +250,50 @@ def test_rallies_behind_a_finding_are_shown_alone(
     page = client.get(f"/matches/{match_id}/show", params={"rallies": "r0,r2,gone"}).text
     assert page.count("data-start=") == 2
     assert "2 rallies behind a finding; 1 more have no time" in page
+
+
+@pytest.fixture
+def two_files(client: TestClient, library: Any, match_id: str, film: Path, tmp_path: Path) -> list[str]:
+    """Two files of a match, a second long each."""
+    other = draw(tmp_path / "second.mp4", Recipe(tuple(range(30, 60)), sound=""))
+    for path in (film, other):
+        assert client.post(f"/matches/{match_id}/footage", data={"path": str(path)}).status_code == 303
+    return [one.id for one in library.footage(match_id)]
+
+
+def test_a_later_file_is_placed_where_filming_went_on(
+    client: TestClient, library: Any, match_id: str, two_files: list[str]
+) -> None:
+    where, second = f"/matches/{match_id}/footage", two_files[1]
+    at = f"{where}/{second}/place"
+    assert client.post(at, data={f"starts-{second}": "1:01.5"}).status_code == 303
+    assert library.footage_file(second).starts_us == 61_500_000
+    page = client.get(where).text
+    assert "Nothing was filmed for 1:00.5 before it." in page
+    assert 'value="1:01.5"' in page
+    assert client.post(at, data={f"starts-{second}": " "}).status_code == 303
+    assert library.footage_file(second).starts_us is None
+    assert "Nothing was filmed" not in client.get(where).text
+
+
+@pytest.mark.parametrize(("typed", "said"), [("soon", "minutes and seconds"), ("0.5", "overlap")])
+def test_a_place_that_cannot_be_is_told_beside_the_field(
+    client: TestClient, library: Any, match_id: str, two_files: list[str], typed: str, said: str
+) -> None:
+    second = two_files[1]
+    answer = client.post(f"/matches/{match_id}/footage/{second}/place", data={f"starts-{second}": typed})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert 'aria-invalid="true"' in answer.text
+    assert library.footage_file(second).starts_us is None
+
+
+def test_files_are_seen_and_what_to_mind_when_filming(
+    client: TestClient, match_id: str, two_files: list[str]
+) -> None:
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "Before you film" in page
+    for one in two_files:
+        at = page.split(f"/api/footage/{one}/picture?us=")[1].split('"')[0]
+        picture = client.get(f"/api/footage/{one}/picture", params={"us": at})
+        assert picture.content[:2] == b"\xff\xd8"

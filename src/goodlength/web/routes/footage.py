@@ -18,7 +18,7 @@ from goodlength.record.model import Footage
 from goodlength.tasks.cameras import has_camera
 from goodlength.web import films, uploads
 from goodlength.web.frame import match_page
-from goodlength.web.parse import Posted
+from goodlength.web.parse import Posted, typed_us
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.reading import sheet_data
 from goodlength.web.sheet import SheetData, span_ids
@@ -69,11 +69,13 @@ async def upload(request: Request, match_id: str, name: str = "") -> dict[str, s
 
 
 @router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
-def change(request: Request, match_id: str, footage_id: str, way: str) -> Response:
-    """Move a file earlier or later, take it off the list, or make a copy of it that plays."""
+def change(request: Request, match_id: str, footage_id: str, way: str, form: Posted) -> Response:
+    """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
     library = request.app.state.library
     if way == "remove":
         tasks.remove_footage(library, footage_id)
+    elif way == "place":
+        return _place(request, match_id, footage_id, form.texts.get(f"starts-{footage_id}", ""))
     elif way == "proxy":
         _begin_copy(request, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
@@ -122,6 +124,16 @@ def cancel(request: Request, job_id: str) -> dict[str, Any]:
     return {"id": state.id, "state": state.state, "share": state.share, "words": state.words}
 
 
+def _place(request: Request, match_id: str, footage_id: str, typed: str) -> Response:
+    """Put a file at a match time, or, with nothing typed, right after the one before it."""
+    try:
+        starts = typed_us(typed)
+        tasks.place_footage(request.app.state.library, footage_id, starts)
+    except GoodlengthError as error:
+        return _page(request, match_id, faults={f"starts-{footage_id}": str(error)}, typed_start=typed)
+    return _back(match_id)
+
+
 def _begin_copy(request: Request, one: Footage, *, wanted: bool = False) -> None:
     """Begin a copy where one is needed or wanted, unless it is being made or there."""
     library, jobs = request.app.state.library, request.app.state.jobs
@@ -138,9 +150,11 @@ def _back(match_id: str) -> Response:
 def _page(request: Request, match_id: str, **shown: Any) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    rows = [_file(request, one) for one in library.footage(match_id)]
+    placed = {part.id: part for part in data.films.parts}
+    rows = [_file(request, one, placed.get(one.id)) for one in library.footage(match_id)]
+    joined(rows)
     length = data.films.length_us
-    context: dict[str, Any] = {"said": "", "faults": {}, "typed": "", **shown}
+    context: dict[str, Any] = {"said": "", "faults": {}, "typed": "", "typed_start": "", **shown}
     return match_page(
         request,
         data,
@@ -150,14 +164,30 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         files=rows,
         awaited=any(row["job"] for row in rows),
         length_words=minutes_words(seconds(length)) if length else "No footage yet",
-        spans=_spans(data),
+        spans=_games(_spans(data)),
         found=tasks.heard(library, match_id),
         hearing_job=tasks.hearing_job_of(request.app.state.jobs, match_id),
         **context,
     )
 
 
-def _file(request: Request, one: Footage) -> dict[str, Any]:
+def joined(rows: list[dict[str, Any]]) -> None:
+    """Say of each file how it follows the one before it: at once, after a gap, or laid over it."""
+    ends: int | None = None
+    for row in rows:
+        row["join"] = ""
+        if row["starts_us"] is None:
+            continue
+        if ends is not None:
+            apart = row["starts_us"] - ends
+            if apart > 0:
+                row["join"] = f"Nothing was filmed for {clock_words(seconds(apart))} before it."
+            elif apart < 0:
+                row["join"] = f"Its first {clock_words(seconds(-apart))} lie over the file before it."
+        ends = row["starts_us"] + row["length_us"]
+
+
+def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict[str, Any]:
     """One file as the page lists it."""
     library, jobs = request.app.state.library, request.app.state.jobs
     seen = films.look_of(one)
@@ -173,6 +203,12 @@ def _file(request: Request, one: Footage) -> dict[str, Any]:
         words = f"It needs a copy: {reason}." if reason else "It plays and steps as it is."
     return {
         "id": quote(one.id, safe=""),
+        "key": one.id,
+        "starts_us": None if placed is None else placed.starts_us,
+        "length_us": None if placed is None else placed.end_us - placed.first_us,
+        "starts": "" if placed is None else clock_words(seconds(placed.starts_us)),
+        "by_hand": one.starts_us is not None,
+        "seen_us": _preview_us(one),
         "name": Path(one.path).name,
         "about": _about(one, seen),
         "problems": problems,
@@ -183,6 +219,23 @@ def _file(request: Request, one: Footage) -> dict[str, Any]:
         else "with it, places and serves can be measured",
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
+
+
+def _preview_us(one: Footage) -> int | None:
+    """The moment a file is shown by: a tenth of the way in, where play is likelier than at its start."""
+    if one.first_us is None or one.end_us is None or not Path(one.path).is_file():
+        return None
+    return one.first_us + (one.end_us - one.first_us) // 10
+
+
+def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The rallies game by game, with how many of them have a time."""
+    found: list[dict[str, Any]] = []
+    for game in dict.fromkeys(one["game"] for one in spans):
+        rows = [one for one in spans if one["game"] == game]
+        timed = sum(one["start_us"] is not None for one in rows)
+        found.append({"game": game, "rows": rows, "timed": timed})
+    return found
 
 
 def _about(one: Footage, seen: Any) -> str:
