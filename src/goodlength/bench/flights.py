@@ -84,6 +84,26 @@ def peer_flight(
     return tuple(surfaces), np.array(times), np.array(places).reshape(-1, 3)
 
 
+def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats) -> Floats:
+    """Time and place of the peer's flight each millisecond up to the first bounce, shape (n, 4)."""
+    y, spin, t = launch[:6].copy(), launch[6:].copy(), 0.0
+    per_speed = 2.0 * c.radius_m * c.density_kg_m3 / c.viscosity_pa_s
+    parts = []
+    for surface, until in zip(surfaces, times, strict=True):
+        told = [c.gravity_m_s2, c.aero_per_m, per_speed, c.radius_m, c.lift, c.drag_factor, c.drag_constant]
+        at_s = np.append(np.arange(t, until, 1e-3), until)
+        found = solve_ivp(
+            _motion, (t, until), y, "DOP853", t_eval=at_s, rtol=1e-9, atol=1e-9,
+            args=(np.array([*told, *spin]),),
+        )  # fmt: skip
+        parts.append(np.column_stack([found.t, found.y[:3].T]))
+        t, y = float(until), found.y[:, -1].copy()
+        y[3:], spin = peer_bounce(y[3:], spin, surface, c)
+        if surface == at.FLOOR:
+            break
+    return np.vstack(parts)
+
+
 def _planes(c: Coefficients, last: int) -> list[Callable[..., float]]:
     """Distances to the five planes as events; the plane just left stands back a tenth of a nanometre."""
     gap = [1e-10 if k == last else 0.0 for k in range(5)]

@@ -1,7 +1,7 @@
-"""What `goodlength bench footage` measures, put together: hearing, its speed, and drafted sheets.
+"""What `goodlength bench footage` measures: hearing and its speed, drafted sheets, cameras, measured serves.
 
 The plain keys are those of the typical condition; all conditions stand under `conditions`, with every
-rally that was missed or false.
+rally that was missed or false, under `cameras` and under `serves`.
 """
 
 from __future__ import annotations
@@ -12,10 +12,18 @@ from typing import Any
 import numpy as np
 
 from goodlength.bench import drafts, hearing
+from goodlength.bench.cameras import camera_table
+from goodlength.bench.serves import serve_table
 
 
 def measure(
-    seed: int = 20261125, *, recordings: int = 20, minutes: int = 60, matches: int = 200
+    seed: int = 20261125,
+    *,
+    recordings: int = 20,
+    minutes: int = 60,
+    matches: int = 200,
+    cameras: int = 200,
+    serves: int = 100,
 ) -> dict[str, Any]:
     """All figures as plain values.
 
@@ -27,10 +35,15 @@ def measure(
         As for `hearing.measure`.
     matches : int
         Simulated matches whose sheets are drafted from doubtful sightings.
+    cameras, serves : int
+        Random cameras solved from clicks, and simulated serves measured, of each condition; 0 leaves out.
     """
     found = hearing.measure(seed, recordings, minutes)
     typical = found.conditions[0]
     rates = drafts.draft_rates(np.random.default_rng(seed), matches=matches)
+    chance = np.random.default_rng(seed)
+    solved = camera_table(chance, cameras) if cameras else ()
+    measured = serve_table(chance, serves) if serves else ()
     return {
         "recall": typical.recall,
         "precision": typical.precision,
@@ -47,6 +60,8 @@ def measure(
         "draft_offered": rates.offered,
         "draft_offered_right": rates.offered_right,
         "conditions": [_plain(asdict(one)) for one in found.conditions],
+        "cameras": [_plain(asdict(one)) for one in solved],
+        "serves": [_plain(asdict(one)) for one in measured],
     }
 
 

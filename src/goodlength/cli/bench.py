@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 import click
@@ -56,12 +57,18 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
 @click.option("--recordings", type=int, default=20, show_default=True, help="Invented recordings heard.")
 @click.option("--minutes", type=int, default=60, show_default=True, help="Length of the film timed.")
 @click.option("--matches", type=int, default=200, show_default=True, help="Simulated matches drafted.")
+@click.option("--cameras", type=int, default=200, show_default=True, help="Random cameras a setting.")
+@click.option("--serves", type=int, default=100, show_default=True, help="Simulated serves a condition.")
 @as_json
-def footage(seed: int, recordings: int, minutes: int, matches: int, as_json: bool) -> None:
-    """Rallies heard in invented recordings, beside the sound decoder alone; sheets drafted from sightings."""
+def footage(
+    seed: int, recordings: int, minutes: int, matches: int, cameras: int, serves: int, as_json: bool
+) -> None:
+    """Rallies heard beside the sound decoder alone; sheets drafted; cameras solved and serves measured."""
     from goodlength.bench import footage as measured
 
-    figures = measured.measure(seed, recordings=recordings, minutes=minutes, matches=matches)
+    figures = measured.measure(
+        seed, recordings=recordings, minutes=minutes, matches=matches, cameras=cameras, serves=serves
+    )
     _report({"seed": seed, **figures}, as_json)
 
 
@@ -100,6 +107,22 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 
     heard = attempts.measure(seed, max(1, players // 100))
     _report({"seed": seed, **asdict(practising.measure(seed, players)), **asdict(heard)}, as_json)
+
+
+@bench_command.command("films", epilog="Example: goodlength bench films ~/films --json")
+@click.argument("folder", type=click.Path(path_type=Path))
+@as_json
+def films(folder: Path, as_json: bool) -> None:
+    """Every film of FOLDER looked at, shown, cut, copied and listened to, beside ffprobe where it is."""
+    from goodlength.bench import realfiles
+
+    found = realfiles.try_films(folder)
+    if not as_json:
+        for one in found.pop("films"):
+            did = ", ".join(f"{name} {how}" for name, how in one["steps"].items()) or "refused"
+            said = " ".join(one["said"])
+            click.echo(f"{one['name']}: {one['pictures']} pictures; {did}; {said}".rstrip("; "))
+    _report(found, as_json)
 
 
 def _report(figures: Mapping[str, Any], as_json: bool) -> None:

@@ -1,8 +1,9 @@
-"""measure: what footage, ball, court and rules say together. Here: the draft of a marker's sheet.
+"""measure: what footage, ball, court and rules say together: drafts of the sheet, serves measured.
 
 It never writes to the record: everything is a proposal with its doubt. It reads no pictures itself.
 Public: `draft`, `Draft`, `NoDraft`, `Proposal`, `Lost`, `Told`, `Scores`, `Sighting`, `Feet`, `seen`,
-`seen_from_feet`, `scores_from`, `OFFERED_RIGHT`.
+`seen_from_feet`, `scores_from`, `OFFERED_RIGHT`; and in `served` and `servemarks` `measure_serve`,
+`MeasuredServe`, `Mark`, which need the camera and the ball and are imported where they are used.
 """
 
 from goodlength.measure.draft import (

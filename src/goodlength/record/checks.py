@@ -23,6 +23,7 @@ _ASKED = {
     What.CALLED: "what the marker called",
     What.ENDING_STROKE: "the last stroke",
     What.RETURN_STROKE: "the stroke of the return",
+    What.MEASURED: "the measured serve",
 }
 
 
@@ -53,6 +54,8 @@ def _said(value: Any, names: tuple[str, str]) -> str:
         return "“not recorded”"
     if value in ("a", "b"):
         return f"“{names[0] if value == 'a' else names[1]}”"
+    if isinstance(value, dict) and "speed_m_s" in value:
+        return f"“{value['speed_m_s'][0]:.1f} m/s”"
     return f"“{value}”"
 
 

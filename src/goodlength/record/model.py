@@ -80,6 +80,7 @@ class What(StrEnum):
     AIM = "serve.aim"  # free words
     RECEIVER_PLACE = "serve.receiver-place"  # usual | up | back | wide
     FAULT_WHY = "serve.fault-why"
+    MEASURED = "serve.measured"  # marks on pictures and what they gave: see entries.md
     HOW_TAKEN = "return.how"
     RETURN_STROKE = "return.stroke"
     RETURN_TO = "return.to"  # straight | cross-court | boast | short, or a quarter
@@ -194,6 +195,7 @@ class Serve:
     receiver_place: str | None = None
     fault: bool = False
     fault_why: str | None = None
+    measured: Any = None  # the value of `serve.measured`: a mapping, see record.values.MeasuredValue
 
 
 @dataclass(frozen=True)

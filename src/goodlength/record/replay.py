@@ -364,7 +364,12 @@ def _written(
         "end_us": end,
         "span_how": how,
         "serve": Serve(
-            get(What.KIND), get(What.AIM), get(What.RECEIVER_PLACE), draft.fault, get(What.FAULT_WHY)
+            get(What.KIND),
+            get(What.AIM),
+            get(What.RECEIVER_PLACE),
+            draft.fault,
+            get(What.FAULT_WHY),
+            get(What.MEASURED),
         ),
         "shots": shots,
         "shots_in_all": count,

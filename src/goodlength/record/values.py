@@ -108,6 +108,53 @@ class PlaceValue(_Value):
     after: Name | None = None
 
 
+Finite = Annotated[float, Field(allow_inf_nan=False)]
+Hundred = Annotated[StrictInt, Field(ge=0, le=100)]
+# The middle of what is possible, and the ends of the range that holds `level` of it.
+Measured = tuple[Finite, Finite, Finite]
+
+
+class MarkValue(_Value):
+    """One mark on a picture: what was seen, when (media time), where (px of the upright original)."""
+
+    what: Literal["strike", "feet", "front", "left", "right", "floor", "back", "second", "ball"]
+    at_us: Micro
+    u: Finite
+    v: Finite
+    about: StrictBool = False
+
+
+class MeasuredValue(_Value):
+    """A serve measured from marks: the marks, and what followed from them when they were made.
+
+    Lengths are in metres of the court frame, speeds in metres a second; each a `Measured` or null where it
+    seldom happens.
+    """
+
+    footage: Name
+    marks: Annotated[tuple[MarkValue, ...], Field(min_length=1, max_length=60)]
+    struck_us: Micro
+    level: Annotated[float, Field(gt=0.0, lt=1.0)]
+    speed_m_s: Measured
+    up_deg: Measured
+    struck_m: tuple[Measured, Measured, Measured]
+    front_x_m: Measured
+    front_z_m: Measured
+    to_front_s: Measured
+    side: Literal["left", "right"] | None = None
+    side_y_m: Measured | None = None
+    side_z_m: Measured | None = None
+    bounce_x_m: Measured | None = None
+    bounce_y_m: Measured | None = None
+    second_x_m: Measured | None = None
+    second_y_m: Measured | None = None
+    room_m: Measured | None = None
+    good_of_100: Hundred | None = None
+    side_first_of_100: Hundred | None = None
+    dies_of_100: Hundred | None = None
+    heard: StrictBool = False
+
+
 VALUES: Mapping[What, Any] = {
     What.MATCH: dict[str, Any],
     What.SPAN: SpanValue,
@@ -117,6 +164,7 @@ VALUES: Mapping[What, Any] = {
     What.AIM: Words,
     What.RECEIVER_PLACE: Literal["usual", "up", "back", "wide"],
     What.FAULT_WHY: Words,
+    What.MEASURED: MeasuredValue,
     What.HOW_TAKEN: HowTaken,
     What.RETURN_STROKE: Stroke,
     What.RETURN_TO: To,

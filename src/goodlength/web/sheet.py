@@ -14,6 +14,7 @@ from goodlength.record.names import short_names, title_of
 from goodlength.record.questions import questions_for, script_for_page
 from goodlength.record.standing import Facts, layer_of, next_rally_key, standing, taken_back
 from goodlength.scoring.model import Game, Next, Side
+from goodlength.web.measuredwords import measured_short
 from goodlength.web.settings import Settings
 from goodlength.web.words import call_name, over_words
 
@@ -23,9 +24,20 @@ if TYPE_CHECKING:
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
 _NOT_ANSWERS = frozenset(
-    {What.SPAN, What.SHOT, What.NOTE, What.KEEP, What.PLACE, What.REMOVE, What.CONDUCT, What.RETIRED}
+    {
+        What.SPAN,
+        What.SHOT,
+        What.NOTE,
+        What.KEEP,
+        What.PLACE,
+        What.REMOVE,
+        What.CONDUCT,
+        What.RETIRED,
+        What.MEASURED,
+    }
 )
-_NOT_LOGGED = frozenset({What.UNDO, What.MATCH, What.DAMAGED})
+# a measured serve is taken back where it was measured, not by stepping back over answers
+_NOT_LOGGED = frozenset({What.UNDO, What.MATCH, What.DAMAGED, What.MEASURED})
 
 
 @dataclass(frozen=True)
@@ -122,6 +134,7 @@ def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
         "shots_in_all": rally.shots_in_all,
         "note": rally.note,
         "keep": rally.keep,
+        "measured": measured_short(rally.serve.measured),
     }
 
 
@@ -181,8 +194,8 @@ def _clashes(
     words = _answer_words(match, kinds, names)
     for rally in match.rallies:
         for (what, n), (before, later) in facts[rally.key].clashes.items():
-            if n or what is What.SPAN:
-                continue  # a shot or a time is put right where it stands
+            if n or what in (What.SPAN, What.MEASURED):
+                continue  # a shot, a time or a measurement is put right where it stands
             yield {
                 "rally": rally.key,
                 "what": what.value,

@@ -8,7 +8,7 @@
  *   box_free: boolean, before: [number, number] | null, after: [number, number] | null, winner: Side | null,
  *   let: boolean, hand_out: boolean, call: string, ends_game: Side | null, certain: boolean, complete: boolean,
  *   answers: Record<string, any>, start_us: number | null, end_us: number | null, span_how: string | null,
- *   note: string, keep: boolean, provisional?: boolean, removed?: boolean,
+ *   note: string, keep: boolean, measured?: string, provisional?: boolean, removed?: boolean,
  *   server_later?: boolean, shots: {n: number, by: Side, stroke: string | null}[], shots_in_all: number | null,
  *   ids: Record<string, string>
  * }} Rally

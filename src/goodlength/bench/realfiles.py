@@ -1,0 +1,146 @@
+"""What `goodlength bench films` measures: every film of a folder through the whole way a recording goes.
+
+Each is looked at, shown, cut, copied and listened to. Where `ffprobe` is on the machine, the number of
+pictures and their times are set beside what it says. Originals are hashed before and after.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.footage.cut import cut
+from goodlength.footage.look import look_and_table
+from goodlength.footage.proxy import make_proxy
+from goodlength.footage.rallies import hear
+from goodlength.footage.stamps import FrameTable
+from goodlength.footage.still import still
+
+PROBE_S = 120
+
+
+@dataclass(frozen=True)
+class Film:
+    """How one film fared.
+
+    `said` are the words of a refusal or of a step that could not be done, and the problems told.
+    `peer_pictures` and `peer_apart_s` (the largest difference of a time) are None without `ffprobe`.
+    """
+
+    name: str
+    pictures: int
+    length_s: float
+    steps: dict[str, str]
+    said: tuple[str, ...]
+    unchanged: bool
+    peer_pictures: int | None = None
+    peer_apart_s: float | None = None
+
+
+def try_films(folder: str | Path) -> dict[str, Any]:
+    """Figures of all files of a folder, as plain values.
+
+    Raises
+    ------
+    InputError
+        The folder is not there or empty.
+    """
+    where = Path(folder)
+    files = sorted(one for one in where.iterdir() if one.is_file()) if where.is_dir() else []
+    if not files:
+        raise InputError(f"{folder} holds no file. Name a folder of films.")
+    films = [try_film(one) for one in files]
+    played = [one for one in films if one.pictures]
+    compared = [one for one in played if one.peer_pictures is not None]
+    return {
+        "files": len(films),
+        "refused_in_words": len(films) - len(played),
+        "all_steps_done": sum(all(v == "done" for v in one.steps.values()) for one in played),
+        "unchanged": sum(one.unchanged for one in films),
+        "compared": len(compared),
+        "same_count": sum(one.pictures == one.peer_pictures for one in compared),
+        "same_times": sum(one.peer_apart_s is not None and one.peer_apart_s < 0.001 for one in compared),
+        "films": [vars(one) for one in films],
+    }
+
+
+def try_film(path: Path) -> Film:
+    """One film through every step; what is refused is kept as words."""
+    before = _hash(path)
+    said: list[str] = []
+    steps: dict[str, str] = {}
+    table: FrameTable | None = None
+    try:
+        seen, table = look_and_table(path)
+        said += [problem.words for problem in seen.problems]
+    except GoodlengthError as refusal:
+        said.append(str(refusal))
+    pictures, length_s = (0, 0.0) if table is None else (len(table), _length_s(table))
+    if table is not None:
+        with tempfile.TemporaryDirectory() as made:
+            for name, step in _steps(path, table, Path(made)).items():
+                try:
+                    step()
+                    steps[name] = "done"
+                except GoodlengthError as refusal:
+                    steps[name] = str(refusal)
+    peer = None if table is None else peer_times(path)
+    apart = None
+    if peer is not None and table is not None and len(peer) == len(table):
+        apart = float(np.abs(np.sort(table.starts_us) / 1e6 - np.sort(peer)).max())
+    return Film(
+        path.name,
+        pictures,
+        length_s,
+        steps,
+        tuple(said),
+        _hash(path) == before,
+        None if peer is None else len(peer),
+        apart,
+    )
+
+
+def _steps(path: Path, table: FrameTable, made: Path) -> dict[str, Callable[[], object]]:
+    first, length = table.first_us, table.end_us - table.first_us
+    return {
+        "still": lambda: still(path, first + length // 2, table=table),
+        "cut": lambda: cut(path, first + length // 3, first + 2 * length // 3, made / "c.mp4", table=table),
+        "copy": lambda: make_proxy(path, made / "p.mp4"),
+        "hear": lambda: hear(path),
+    }
+
+
+def peer_times(path: Path) -> np.ndarray[Any, np.dtype[np.float64]] | None:
+    """Times of the pictures as `ffprobe` decodes them, in seconds, shape (n,); None without it."""
+    program = shutil.which("ffprobe")
+    if program is None:
+        return None
+    asked = ["-v", "quiet", "-select_streams", "v:0", "-show_entries", "frame=best_effort_timestamp_time"]
+    done = subprocess.run(
+        [program, *asked, "-of", "json", str(path.absolute())],
+        capture_output=True,
+        text=True,
+        check=False,
+        timeout=PROBE_S,
+    )
+    frames = json.loads(done.stdout or "{}").get("frames", [])
+    key = "best_effort_timestamp_time"
+    return np.array([float(one[key]) for one in frames if key in one])
+
+
+def _length_s(table: FrameTable) -> float:
+    return round((table.end_us - table.first_us) / 1e6, 3)
+
+
+def _hash(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

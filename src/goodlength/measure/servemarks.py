@@ -1,0 +1,136 @@
+"""What a coach marks of one serve, and what is taken for granted about where a serve is struck.
+
+Every mark is a place in the picture and a moment. The ball is marked where it touches something (the moment
+is known to within half a picture) or in the air (the picture's own moment); feet lie on the floor.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from goodlength.court.dimensions import BOX_M, SHORT_LINE_REAR_M, WIDTH_M
+from goodlength.errors import InputError
+
+
+class Seen(StrEnum):
+    """What was marked."""
+
+    STRIKE = "strike"  # the ball at the racket
+    FEET = "feet"  # the server's feet on the floor, between them, at the strike
+    FRONT = "front"
+    LEFT = "left"
+    RIGHT = "right"
+    FLOOR = "floor"  # the first bounce
+    BACK = "back"
+    SECOND = "second"  # the second bounce
+    BALL = "ball"  # the ball in the air
+
+
+WORDS = {
+    Seen.STRIKE: "ball at the racket",
+    Seen.FEET: "server's feet",
+    Seen.FRONT: "front wall",
+    Seen.LEFT: "left side wall",
+    Seen.RIGHT: "right side wall",
+    Seen.FLOOR: "first bounce",
+    Seen.BACK: "back wall",
+    Seen.SECOND: "second bounce",
+    Seen.BALL: "ball in the air",
+}
+CONTACTS = (Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR, Seen.BACK, Seen.SECOND)
+ONCE = (*CONTACTS, Seen.STRIKE, Seen.FEET)
+
+CLICK_PX = 2.0  # at 1080 lines, as for court marks
+ASSUMED_FEET_PX = 4.0  # feet are less sharp than lines, at 1080 lines
+ASSUMED_REACH_M = 0.45  # standard distance, each way, of the ball at the strike from between the feet
+ASSUMED_STRUCK_M = (6.0, 0.55, 1.35, 0.55)  # middle and spread of depth and of height at the strike
+ASSUMED_ACROSS_M = 0.6  # spread across, round the middle of the box
+ASSUMED_VELOCITY_M_S = ((0.0, 9.0), (-22.0, 12.0), (5.0, 6.0))  # middle and spread, across, along, up
+LEAST_MARKS = 2  # strike and front wall; anything beside them makes it surer
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One mark: what, when (s, any zero common to all), where (px of the upright picture).
+
+    Parameters
+    ----------
+    frame_s : float
+        How long a picture lasts: a touch lies within half of it of `at_s`.
+    heard_s : float, optional
+        When its sound came to the camera, where one clear onset lies there.
+    about : bool
+        Marked where it seemed to be, not seen sharply: four times as unsure.
+    """
+
+    what: Seen
+    at_s: float
+    u: float
+    v: float
+    frame_s: float = 0.04
+    heard_s: float | None = None
+    about: bool = False
+
+
+def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:
+    """Raise InputError, in words, for marks that no serve can be measured from."""
+    seen: set[Seen] = set()
+    for one in marks:
+        name = WORDS[one.what]
+        if one.what in ONCE and one.what in seen:
+            raise InputError(f"“{name}” is marked twice. Keep the better mark.")
+        seen.add(one.what)
+        if not all(math.isfinite(value) for value in (one.at_s, one.u, one.v)):
+            raise InputError(f"the mark “{name}” is no place or no time. Mark it again.")
+        if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
+            raise InputError(f"the mark “{name}” lies outside the picture. Mark only what is seen.")
+        if not 0.0005 <= one.frame_s <= 0.5:
+            raise InputError(
+                f"a picture that lasts {one.frame_s:g} s is too long or too short to time a ball by; from "
+                "0.0005 to 0.5 s is accepted."
+            )
+    if Seen.FRONT not in seen or len(seen) < LEAST_MARKS:
+        have = ", ".join(WORDS[one] for one in Seen if one in seen) or "none"
+        raise InputError(
+            "a serve is measured from at least two marks, the front wall among them; marked so far: "
+            f"{have}. "
+            + (
+                "Mark where it hits the front wall."
+                if Seen.FRONT not in seen
+                else "The front wall alone gives no speed: mark the strike, a bounce or another wall as well."
+            )
+        )
+    _in_order(marks)
+
+
+def _in_order(marks: Sequence[Mark]) -> None:
+    """A serve goes from the racket to the front wall and then everywhere else."""
+    at = {one.what: one.at_s for one in marks}
+    front = at[Seen.FRONT]
+    for one in marks:
+        if one.what is Seen.STRIKE and one.at_s >= front:
+            raise InputError(
+                "the strike is marked at or after the front wall. Step back to the strike and mark it there."
+            )
+        if one.what in CONTACTS and one.what is not Seen.FRONT and one.at_s <= front:
+            raise InputError(
+                f"“{WORDS[one.what]}” is marked at or before the front wall, which a serve touches first. "
+                "Step on to that touch and mark it there."
+            )
+    if Seen.SECOND in at and Seen.FLOOR in at and at[Seen.SECOND] <= at[Seen.FLOOR]:
+        raise InputError("the second bounce is marked before the first. Exchange the two.")
+
+
+def struck_from(box: str | None) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+    """Middle and spread of the place of the strike, before anything is marked: across, depth, height."""
+    depth, deep, up, high = ASSUMED_STRUCK_M
+    if box == "right":
+        across = (WIDTH_M - BOX_M / 2.0 - 0.2, ASSUMED_ACROSS_M)
+    elif box == "left":
+        across = (BOX_M / 2.0 + 0.2, ASSUMED_ACROSS_M)
+    else:
+        across = (WIDTH_M / 2.0, 2.2)
+    return across, (max(depth, SHORT_LINE_REAR_M), deep), (up, high)

@@ -1,0 +1,292 @@
+"""Serves measured from marks on a match's footage: tried, kept with the serve, taken back, listed.
+
+A measured serve is an entry of the record (`serve.measured`): the marks, and what followed from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import Gap, Place
+from goodlength.errors import InputError, NotFound
+from goodlength.record.model import Entry, Match, MatchInfo, Rally, What
+from goodlength.record.pen import Pen
+from goodlength.record.standing import standing
+from goodlength.tasks import cameras
+from goodlength.tasks.courts import courts
+from goodlength.tasks.hearing import heard
+from goodlength.tasks.matches import Recorded, _now, record_answers, show_match, timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.ball import Setting
+    from goodlength.footage.camera import Camera
+    from goodlength.measure.served import MeasuredServe, Range
+    from goodlength.measure.servemarks import Mark
+    from goodlength.measure.servepath import ServePath
+    from goodlength.record.store import Library
+
+TAB = "measure"
+HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
+
+
+@dataclass(frozen=True)
+class ServeSeen:
+    """One serve of a match, where its pictures are, and what was measured of it.
+
+    `footage_id` and `media_us` are None where nothing was filmed or the rally has no time; `why` says so.
+    """
+
+    rally: Rally
+    footage_id: str | None
+    media_us: int | None
+    camera: bool
+    why: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """A serve measured and not kept: the fit, its value as it would be kept, and its path."""
+
+    found: MeasuredServe
+    value: dict[str, Any]
+    path: ServePath
+    camera: Camera
+    borrowed: bool
+    heard: bool
+
+
+def serves_seen(library: Library, match_id: str) -> tuple[ServeSeen, ...]:
+    """Every serve of a match in the order played, with what is needed to measure it."""
+    match = show_match(library, match_id)
+    timeline = timeline_of(library, match_id)
+    known: dict[str, bool] = {}
+    found = []
+    for rally in match.rallies:
+        if timeline is None or rally.start_us is None:
+            why = "no footage" if timeline is None else "its time is not known"
+            found.append(ServeSeen(rally, None, None, False, why))
+            continue
+        place = timeline.locate(rally.start_us)
+        if isinstance(place, Gap):
+            found.append(ServeSeen(rally, None, None, False, "not filmed"))
+            continue
+        if place.footage_id not in known:
+            known[place.footage_id] = _has_camera(library, place)
+        has = known[place.footage_id]
+        why = "" if has else "the court is not marked"
+        found.append(ServeSeen(rally, place.footage_id, place.media_us, has, why))
+    return tuple(found)
+
+
+def serve_seen(library: Library, match_id: str, rally_key: str) -> ServeSeen:
+    """One of them.
+
+    Raises
+    ------
+    NotFound
+        There is no such rally.
+    """
+    found = next((one for one in serves_seen(library, match_id) if one.rally.key == rally_key), None)
+    if found is None:
+        raise NotFound(f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.")
+    return found
+
+
+def _has_camera(library: Library, place: Place) -> bool:
+    try:
+        return cameras.camera_at(library, place.footage_id, place.media_us) is not None
+    except InputError:
+        return False
+
+
+def try_measure(
+    library: Library, match_id: str, rally_key: str, marks: Sequence[Mapping[str, Any]], *, sound: bool = True
+) -> Tried:
+    """Measure a serve from marks; nothing is kept.
+
+    Parameters
+    ----------
+    marks : sequence of mapping
+        `{"what", "at_us", "u", "v", "about"}` each, `at_us` in media time of the file the serve lies in.
+    sound : bool
+        Take the moment of the strike from the hits heard, where exactly one lies there.
+
+    Raises
+    ------
+    InputError
+        The serve was not filmed, no camera is kept, or the marks are too few or in no possible order.
+    CalibrationError, UnclearError
+        As `measure.measure_serve`.
+    """
+    from goodlength.measure.served import measure_serve
+    from goodlength.measure.servepath import serve_path
+
+    seen = serve_seen(library, match_id, rally_key)
+    if seen.footage_id is None or seen.media_us is None:
+        raise InputError(
+            f"This serve cannot be measured: {seen.why}. Set its time on the Footage page first."
+        )
+    read = _marks(library, seen.footage_id, marks)
+    at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
+    kept = cameras.camera_at(library, seen.footage_id, at_us)
+    if kept is None:
+        raise InputError(
+            "The camera of this file is not known at that time. Mark the court on the Camera page first."
+        )
+    match = show_match(library, match_id)
+    if sound:
+        read = _with_sound(library, match_id, seen, read, kept.camera)
+    box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
+    found = measure_serve(kept.camera, read, box, setting_of(library, match.info))
+    value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read))
+    path = serve_path(kept.camera, found.launch, found.row)
+    return Tried(found, value, path, kept.camera, kept.borrowed, value["heard"])
+
+
+def keep_measured(
+    library: Library, match_id: str, rally_key: str, marks: Sequence[Mapping[str, Any]], *, sound: bool = True
+) -> Recorded:
+    """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
+    tried = try_measure(library, match_id, rally_key, marks, sound=sound)
+    return _write(library, match_id, rally_key, tried.value)
+
+
+def forget_measured(library: Library, match_id: str, rally_key: str) -> Recorded:
+    """Take the measurement of a serve back; it stays in the log.
+
+    Raises
+    ------
+    NotFound
+        Nothing is measured there.
+    """
+    latest = _latest(library, match_id, rally_key)
+    if latest is None:
+        raise NotFound("Nothing is measured of this serve. Load the page again.")
+    observer = library.match_info(match_id).observer
+    pen = Pen(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
+    return record_answers(library, match_id, [pen.undo(latest)])
+
+
+def _write(library: Library, match_id: str, rally_key: str, value: Mapping[str, Any]) -> Recorded:
+    latest = _latest(library, match_id, rally_key)
+    observer = library.match_info(match_id).observer
+    pen = Pen(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
+    entry = pen.write(rally_key, What.MEASURED, dict(value), None if latest is None else latest.id)
+    return record_answers(library, match_id, [entry])
+
+
+def _latest(library: Library, match_id: str, rally_key: str) -> Entry | None:
+    observer = library.match_info(match_id).observer
+    for one in standing(library.entries(match_id), observer).facts:
+        if one.key == rally_key:
+            return one.latest.get((What.MEASURED, 0))
+    return None
+
+
+def setting_of(library: Library, info: MatchInfo) -> Setting:
+    """Ball, court and room of a match: the calibrated court where its name is known."""
+    from goodlength.ball import DOTS, WARMTH_C, Air, Ball, Court, Setting
+
+    dot = info.ball.strip().lower().replace(" ", "-")
+    warmth = info.ball_warmth if info.ball_warmth in WARMTH_C else "warm"
+    ball = Ball(dot if dot in DOTS else "double-yellow", warmth)
+    tin = "tour" if info.tin_height_m < 0.455 else "standard"
+    known = next((one for one in courts(library) if one.name.lower() == info.court.strip().lower()), None)
+    if known is not None:
+        setting = known.setting(ball)
+        return replace(setting, court=replace(setting.court, tin=tin))
+    return Setting(ball, Court(tin=tin), Air())
+
+
+def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[Mark]:
+    """Marks as the measuring room wants them, each with the length of its picture."""
+    from goodlength.measure.servemarks import Mark, Seen
+
+    table = cameras.original_table(library, library.footage_file(footage_id))
+    read = []
+    for one in marks:
+        try:
+            what, at_us, u, v = Seen(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
+        except (KeyError, TypeError, ValueError) as error:
+            raise InputError(
+                f"A mark needs what was seen, its time and its place in the picture; {error!s} is wrong. "
+                f"What can be marked: {', '.join(kind.value for kind in Seen)}."
+            ) from error
+        at = table.index_at(at_us)
+        start, end = int(table.starts_us[at]), int(table.ends_us[at])
+        frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
+        read.append(Mark(what, start / 1e6, u, v, frame_s, None, bool(one.get("about", False))))
+    return read
+
+
+def _with_sound(
+    library: Library, match_id: str, seen: ServeSeen, marks: list[Mark], camera: Camera
+) -> list[Mark]:
+    """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
+    from goodlength.court import Surface
+    from goodlength.footage.camera import Place as Seat
+    from goodlength.measure.servemarks import Seen
+    from goodlength.measure.servemodel import SOUND_M_S
+
+    timeline = timeline_of(library, match_id)
+    strike = next((one for one in marks if one.what is Seen.STRIKE), None)
+    if timeline is None or strike is None or seen.footage_id is None:
+        return marks
+    zero_us = timeline.match_time(seen.footage_id, seen.media_us or 0) - (seen.media_us or 0)
+    hits = [us for rally in heard(library, match_id).rallies for us in rally.hits_us]
+    stood = camera.place(Surface.FLOOR, strike.u, strike.v)
+    where = (stood.x_m, stood.y_m, 1.2) if isinstance(stood, Seat) else (3.2, 6.0, 1.2)
+    way_s = (
+        sum((a - float(b)) ** 2 for a, b in zip(where, camera.lens.place_m, strict=True)) ** 0.5 / SOUND_M_S
+    )
+    due_s = strike.at_s + way_s
+    within = strike.frame_s / 2.0 + HEARD_WITHIN_S
+    near = [(us - zero_us) / 1e6 for us in hits if abs((us - zero_us) / 1e6 - due_s) <= within]
+    if len(near) != 1:
+        return marks
+    return [replace(one, heard_s=near[0]) if one is strike else one for one in marks]
+
+
+def _value(
+    found: MeasuredServe, footage_id: str, marks: Sequence[Mapping[str, Any]], heard_strike: bool
+) -> dict[str, Any]:
+    """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
+    from goodlength.measure.served import LEVEL
+
+    def three(one: Range | None) -> list[float] | None:
+        return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]
+
+    kept = [
+        {
+            "what": str(one["what"]),
+            "at_us": int(one["at_us"]),
+            "u": round(float(one["u"]), 2),
+            "v": round(float(one["v"]), 2),
+            "about": bool(one.get("about", False)),
+        }
+        for one in marks
+    ]
+    ranges = (
+        "speed_m_s", "up_deg", "front_x_m", "front_z_m", "to_front_s", "side_y_m", "side_z_m", "bounce_x_m",
+        "bounce_y_m", "second_x_m", "second_y_m", "room_m",
+    )  # fmt: skip
+    return {
+        "footage": footage_id,
+        "marks": kept,
+        "struck_us": round(found.struck_at_s * 1e6),
+        "level": LEVEL,
+        **{name: three(getattr(found, name)) for name in ranges},
+        "struck_m": [three(one) for one in found.struck_m],
+        "side": found.side,
+        "good_of_100": found.of_100.get("good"),
+        "side_first_of_100": found.of_100["side_wall_first"],
+        "dies_of_100": found.of_100["dies"],
+        "heard": heard_strike,
+    }
+
+
+def measured_of(match: Match) -> list[tuple[Rally, Mapping[str, Any]]]:
+    """The serves of a match that were measured, in the order played."""
+    return [(one, one.serve.measured) for one in match.rallies if isinstance(one.serve.measured, Mapping)]

@@ -1,0 +1,119 @@
+"""A serve measured from marks: what it gives, what it refuses, and which mark it names."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
+from goodlength.bench.serves import ALL, CONDITIONS, Condition, TrueServe, marks_of, true_serve
+from goodlength.errors import CalibrationError, InputError, UnclearError
+from goodlength.footage.camera import Camera, solve_camera
+from goodlength.measure.served import MeasuredServe, measure_serve
+from goodlength.measure.servemarks import Mark, Seen
+
+Case = tuple[Camera, TrueServe, list[Mark]]
+
+
+@pytest.fixture(scope="module")
+def case() -> Case:
+    """A serve seen by a camera, its strike, front wall and first bounce marked."""
+    rng = np.random.default_rng(11)
+    while True:
+        real = real_camera(rng, SETTINGS[0])
+        serve = true_serve(rng)
+        marks = marks_of(rng, serve, real, Condition("all", 50.0, ALL))
+        if len(marks) >= 4 and {Seen.STRIKE, Seen.FRONT, Seen.FLOOR} <= {one.what for one in marks}:
+            return solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT), serve, marks
+
+
+@pytest.fixture(scope="module")
+def found(case: Case) -> MeasuredServe:
+    camera, serve, marks = case
+    return measure_serve(camera, marks, serve.box)
+
+
+def test_speed_and_spot_come_with_ranges_that_hold_them(case: Case, found: MeasuredServe) -> None:
+    _, serve, _ = case
+    speed = float(np.linalg.norm(serve.launch[3:6]))
+    assert found.speed_m_s.low < speed < found.speed_m_s.high
+    assert abs(found.front_z_m.middle - serve.places[0, 2]) < 0.15
+    assert found.speed_m_s.low < found.speed_m_s.middle < found.speed_m_s.high
+    assert found.doubted == () and found.bounce_y_m is not None
+    assert all(0 <= value <= 100 for value in found.of_100.values())
+
+
+def test_the_same_marks_give_the_same_answer(case: Case, found: MeasuredServe) -> None:
+    camera, serve, marks = case
+    assert measure_serve(camera, marks, serve.box).speed_m_s == found.speed_m_s
+
+
+def test_fewer_marks_are_less_sure_and_a_heard_strike_surer(case: Case, found: MeasuredServe) -> None:
+    camera, serve, marks = case
+    width = found.speed_m_s.high - found.speed_m_s.low
+    two = [one for one in marks if one.what in (Seen.STRIKE, Seen.FRONT)]
+    few = measure_serve(camera, two, serve.box).speed_m_s
+    assert few.high - few.low > width
+    # Where pictures last long, the sound of the strike says when it was
+    slow = [replace(one, frame_s=0.15) for one in marks]
+    way = float(np.linalg.norm(serve.launch[:3] - camera.lens.place_m)) / 343.0
+    heard = [replace(one, heard_s=way) if one.what is Seen.STRIKE else one for one in slow]
+    unheard, known = (measure_serve(camera, some, serve.box).speed_m_s for some in (slow, heard))
+    assert known.high - known.low < 0.95 * (unheard.high - unheard.low)
+
+
+def test_a_mark_far_off_is_named(case: Case) -> None:
+    camera, serve, marks = case
+    wrong = [replace(one, v=one.v - 150.0) if one.what is Seen.FLOOR else one for one in marks]
+    try:
+        told = " ".join(one.words for one in measure_serve(camera, wrong, serve.box).doubted)
+    except UnclearError as error:
+        told = str(error)
+    assert "first bounce" in told
+
+
+def test_without_the_box_it_is_still_found(case: Case, found: MeasuredServe) -> None:
+    camera, _, marks = case
+    free = measure_serve(camera, marks, None)
+    assert free.speed_m_s.middle == pytest.approx(found.speed_m_s.middle, rel=0.06)
+    assert "good" not in free.of_100
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda marks: marks[:1], "at least two marks"),
+        (lambda marks: [one for one in marks if one.what is not Seen.FRONT], "Mark where it hits the front"),
+        (lambda marks: [*marks, marks[0]], "marked twice"),
+        (lambda marks: [replace(one, at_s=9.0) if one.what is Seen.STRIKE else one for one in marks], "strike"),
+        (lambda marks: [replace(one, at_s=-9.0) if one.what is Seen.FLOOR else one for one in marks], "first"),
+        (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no place"),
+        (lambda marks: [replace(marks[0], u=1e6), *marks[1:]], "outside the picture"),
+        (lambda marks: [replace(marks[0], frame_s=2.0), *marks[1:]], "too long"),
+    ],
+)  # fmt: skip
+def test_marks_no_serve_has_are_refused_in_words(case: Case, change: object, words: str) -> None:
+    camera, serve, marks = case
+    with pytest.raises(InputError, match=words):
+        measure_serve(camera, change(marks), serve.box)  # type: ignore[operator]
+
+
+def test_a_camera_that_knows_only_the_floor_is_refused(case: Case) -> None:
+    camera, serve, marks = case
+    flat = [one for one in camera.clicks if one.mark.startswith(("short", "left-box", "right-box", "t-"))]
+    with pytest.raises(CalibrationError, match="only the floor"):
+        measure_serve(solve_camera(flat, WIDTH, HEIGHT), marks, serve.box)
+
+
+def test_the_ball_in_the_air_helps(case: Case) -> None:
+    """Marks between touches are taken at the picture's own moment."""
+    rng = np.random.default_rng(4)
+    real = real_camera(rng, SETTINGS[0])
+    camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+    serve = true_serve(rng)
+    marks = marks_of(rng, serve, real, CONDITIONS[-1])
+    assert sum(one.what is Seen.BALL for one in marks) >= 2
+    got = measure_serve(camera, marks, serve.box).speed_m_s
+    assert got.middle == pytest.approx(float(np.linalg.norm(serve.launch[3:6])), rel=0.15)
