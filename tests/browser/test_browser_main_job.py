@@ -94,7 +94,8 @@ def clip_of(page: Any, match_id: str) -> None:
     page.wait_for_selector('html[data-ready="show"]')
     page.click("text=Make a clip >> nth=0")
     page.wait_for_url(re.compile("made=1"))
-    link = page.locator(".clip a").first
+    link = page.locator(".made a[download]").first
+    link.wait_for(timeout=60_000)
     with page.expect_download() as download:
         link.click()
     assert Path(download.value.path()).read_bytes()[4:8] == b"ftyp"

@@ -136,6 +136,17 @@ from goodlength.tasks.recordings import (
 from goodlength.tasks.safekeeping import BackUp, Restored, back_up, move_library, restore
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
+from goodlength.tasks.showing import (
+    Made,
+    made_file,
+    made_of,
+    pieces_of,
+    start_clip,
+    start_pack,
+    start_pair,
+    start_reel,
+    start_stills,
+)
 
 __all__ = [
     "AimAnswer",
@@ -154,6 +165,7 @@ __all__ = [
     "KnownCourt",
     "LibraryState",
     "Link",
+    "Made",
     "MatchRow",
     "Recorded",
     "Recording",
@@ -226,6 +238,8 @@ __all__ = [
     "log_set",
     "log_sets",
     "look_at",
+    "made_file",
+    "made_of",
     "make_handout",
     "make_proxy",
     "matches_of",
@@ -238,6 +252,7 @@ __all__ = [
     "order_footage",
     "over_matches",
     "own_drills",
+    "pieces_of",
     "place_footage",
     "plan_form",
     "plans_of",
@@ -269,9 +284,14 @@ __all__ = [
     "sets_of",
     "show_match",
     "spread_serve",
+    "start_clip",
     "start_hearing",
+    "start_pack",
+    "start_pair",
     "start_proxy",
     "start_recording",
+    "start_reel",
+    "start_stills",
     "take_back_draft",
     "take_links_back",
     "timeline_of",

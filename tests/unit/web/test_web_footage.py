@@ -229,14 +229,24 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert library.clips(match_id) == ()
     for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
         tasks.consent(library, player_id, given_by=name)
+    jobs = client.app.state.jobs
+    del jobs.start  # a real one
     assert client.post(f"/matches/{match_id}/clips", data={"rally": "r1"}).status_code == 303
+    (job,) = jobs.states()
+    assert jobs.wait(job.id).state == "done"
+    page = client.get(f"/matches/{match_id}/show").text
+    assert f"/matches/{match_id}/made/{job.id}" in page
     (clip,) = library.clips(match_id)
-    taken = client.get(f"/matches/{match_id}/clips/{clip.id}")
+    assert clip.rally == "r1"
+    taken = client.get(f"/matches/{match_id}/made/{job.id}")
     assert taken.content[4:8] == b"ftyp"
     assert "Vale" not in taken.headers["content-disposition"]
-    for key, said in (("r2", "no start or no end"), ("r9", "no rally")):
-        assert said in client.post(f"/matches/{match_id}/clips", data={"rally": key}).text
+    assert client.get(f"/matches/{match_id}/clips/{clip.id}").content == taken.content
+    for key, said in (("r2", "has a start and an end"), ("r9", "no rally")):
+        answer = client.post(f"/matches/{match_id}/clips", data={"rally": key})
+        assert (answer.status_code, said in answer.text) == (422, True)
     assert client.get(f"/matches/{match_id}/clips/none").status_code == 404
+    assert client.get(f"/matches/{match_id}/made/none").status_code == 404
 
 
 def test_rallies_behind_a_finding_are_shown_alone(

@@ -14,9 +14,11 @@ from goodlength.clock import seconds
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.show.letters import font_file
 from goodlength.web.frame import match_page
-from goodlength.web.parse import Posted
+from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
+from goodlength.web.routes.handout import folder_of, is_made
 from goodlength.web.words import count_words
 
 router = APIRouter(include_in_schema=False)
@@ -25,27 +27,49 @@ router = APIRouter(include_in_schema=False)
 @router.get("/matches/{match_id}/show")
 def show(request: Request, match_id: str, rallies: str = "", made: str = "") -> Response:
     """All rallies with a time, or those behind a finding."""
-    said = "The clip is made." if made else ""
+    said = "Begun; it stands under “Made”." if made else ""
     return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
 
 
 @router.post("/matches/{match_id}/clips")
-def clip(request: Request, match_id: str, form: Posted) -> Response:
-    """Cut one rally out of the footage."""
-    library = request.app.state.library
-    key = form.texts.get("rally", "")
-    rally = next((one for one in tasks.show_match(library, match_id).rallies if one.key == key), None)
+def make(request: Request, match_id: str, form: Posted) -> Response:
+    """Begin what was asked for: a clip, a reel, two beside each other, stills, or the page with clips."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    keys = form.every("rally") or [key for key in form.texts.get("shown", "").split(",") if key]
     try:
-        if rally is None:
-            raise NotFound(f"There is no rally {key!r} in this match.")
-        if rally.start_us is None or rally.end_us is None:
-            raise InputError(
-                "This rally has no start or no end yet: the keys , and . of the Record page set them."
-            )
-        tasks.cut_rally(library, match_id, rally.start_us, rally.end_us, rally=rally.key)
+        _begun(library, jobs, match_id, form.texts.get("make", "clip"), keys, form)
     except GoodlengthError as error:
-        return _page(request, match_id, frozenset(), said=str(error), status=422)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/show?made=1", status_code=303)
+        shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
+        return _page(request, match_id, shown, said=str(error), status=422)
+    back = f"/matches/{quote(match_id, safe='')}/show?made=1"
+    if form.texts.get("chosen"):
+        back += f"&rallies={quote(form.texts.get('shown', ''))}"
+    return RedirectResponse(f"{back}#made", status_code=303)
+
+
+def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: Form) -> None:
+    if what == "clip":
+        tasks.start_clip(library, match_id, keys[0] if keys else "", jobs)
+    elif what in ("reel", "every"):
+        tasks.start_reel(library, match_id, keys, jobs, every=what == "every")
+    elif what == "pair":
+        mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
+        tasks.start_pair(library, match_id, keys, jobs, mirrored=mirrored, slower=slower)
+    elif what == "stills":
+        tasks.start_stills(library, match_id, keys, jobs, str(font_file()))
+    elif what == "pack":
+        page = folder_of(library) / f"handout-{match_id}.html"
+        tasks.start_pack(library, match_id, keys, page, "For the player", jobs)
+    else:
+        raise InputError("That is nothing this page can make. Load it again.")
+
+
+@router.get("/matches/{match_id}/made/{job_id}")
+def made(request: Request, match_id: str, job_id: str) -> Response:
+    """What a job made, to be played or saved."""
+    path = tasks.made_file(request.app.state.jobs, match_id, job_id)
+    kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
+    return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
 
 
 @router.get("/matches/{match_id}/clips/{clip_id}")
@@ -62,10 +86,12 @@ def _page(
 ) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
+    made = tasks.made_of(library, match_id, request.app.state.jobs)
+    paths = {one.path for one in made}
     words = kind_words(data.kinds)
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
     shown = [rally for rally in timed if not keys or rally.key in keys]
-    films = [one for one in library.clips(match_id) if one.path.endswith(".mp4")]
+    films = [one for one in library.clips(match_id) if one.path.endswith(".mp4") and one.path not in paths]
     chosen = ""
     if keys:
         chosen = f"{count_words(len(shown), 'rally', 'rallies')} behind a finding"
@@ -83,9 +109,20 @@ def _page(
         no_film=data.films.waits or "There is no footage to play.",
         refusal=_refusal(request, match_id),
         rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
+        made=[_made(one) for one in made],
+        shown=",".join(one.key for one in shown),
+        page_made=is_made(library, match_id),
         clips=[_clip(one, data.match.rallies) for one in films],
         count=count_words,
     )
+
+
+def _made(one: tasks.Made) -> dict[str, Any]:
+    names = {"clip": "A clip", "reel": "A reel", "pair": "Two beside each other", "stills": "Stills",
+             "pack": "The page with clips"}  # fmt: skip
+    busy = one.state in ("queued", "running")
+    return {"id": one.id, "kind": one.kind, "name": names[one.kind], "busy": busy, "words": one.words,
+            "there": one.state == "done"}  # fmt: skip
 
 
 def _refusal(request: Request, match_id: str) -> str:

@@ -1,0 +1,272 @@
+"""Clips, reels, two strikes beside each other, stills, and the handout with its clips: all made as jobs.
+
+Everybody who can be seen must have agreed to clips; without that nothing is written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import Place
+from goodlength.errors import InputError, NotFound
+from goodlength.record.model import Clip, Rally
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.matches import new_id, show_match, timeline_of
+from goodlength.tasks.players import require_consent
+
+if TYPE_CHECKING:
+    from goodlength.footage.jobs import Jobs
+    from goodlength.footage.reel import Piece, Strike
+    from goodlength.record.store import Library
+
+KINDS = ("clip", "reel", "pair", "stills", "pack")
+BEFORE_US, AFTER_US = 1_000_000, 1_500_000  # shown before the serve and after the last hit; ASSUMED
+MOST_CLIPS = 5  # a player remembers few; common practice, no source
+ENDINGS = {"clip": "mp4", "reel": "mp4", "pair": "mp4", "stills": "png", "pack": "zip"}
+
+
+@dataclass(frozen=True)
+class Made:
+    """Something made for showing: its job or file, what it is, and its words."""
+
+    id: str
+    kind: str
+    state: str
+    words: str
+    path: str
+
+
+def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[Piece]:
+    """The spans of files that a span of match time lies in; over two files they are two pieces.
+
+    Raises
+    ------
+    InputError
+        There is no footage, or none at that time.
+    """
+    from goodlength.footage.reel import Piece
+
+    timeline = timeline_of(library, match_id)
+    if timeline is None:
+        raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
+    if not 0 <= from_us < to_us:
+        raise InputError("A clip needs a start and a later end; mark the rally's end first.")
+    found, at = [], from_us
+    while at < to_us:
+        place = timeline.locate(at)
+        if not isinstance(place, Place):
+            raise InputError(
+                "There is no footage at that time: it lies in a gap between files, or after the last."
+            )
+        part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
+        until = min(to_us, part.ends_us)
+        path = library.footage_file(place.footage_id).path
+        found.append(Piece(path, place.media_us, place.media_us + until - at, words if at == from_us else ""))
+        at = until
+    return found
+
+
+def start_clip(library: Library, match_id: str, rally: str, jobs: Jobs) -> str:
+    """Begin cutting one rally out, exact to the frame; gives the job.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        A player has not agreed, no such rally, or it has no time.
+    """
+    one = _chosen(library, match_id, [rally], 1)[0]
+    assert one.start_us is not None and one.end_us is not None
+    pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
+    return _start(
+        library, match_id, jobs, "clip", "reel:reel_job", {"pieces": [asdict(p) for p in pieces]}, rally
+    )
+
+
+def start_reel(
+    library: Library, match_id: str, rallies: Sequence[str], jobs: Jobs, *, every: bool = False
+) -> str:
+    """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        As `start_clip`.
+    """
+    chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS)
+    pieces = []
+    for one in chosen:
+        begin, end = _around(library, match_id, one, every)
+        pieces += pieces_of(library, match_id, begin, end, _words(library, one))
+    return _start(library, match_id, jobs, "reel", "reel:reel_job", {"pieces": [asdict(p) for p in pieces]})
+
+
+def start_pair(
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Jobs,
+    *,
+    nudge_us: tuple[int, int] = (0, 0),
+    mirrored: bool = False,
+    slower: int = 1,
+) -> str:
+    """Begin two serves beside each other, aligned at contact.
+
+    Parameters
+    ----------
+    rallies : sequence of str
+        The first two are taken.
+    nudge_us : (int, int)
+        Added to each contact, microseconds.
+    mirrored : bool
+        Turn the second one over, so that serves from left and right box can be compared.
+    """
+    chosen = _chosen(library, match_id, rallies, 2)
+    if len(chosen) < 2:
+        raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
+    left, right = (
+        _strike(library, match_id, one, nudge) for one, nudge in zip(chosen, nudge_us, strict=True)
+    )
+    args = {
+        "left": asdict(left), "right": {**asdict(right), "mirrored": mirrored}, "slower": slower,
+    }  # fmt: skip
+    return _start(library, match_id, jobs, "pair", "reel:pair_job", args)
+
+
+def start_stills(
+    library: Library, match_id: str, rallies: Sequence[str], jobs: Jobs, font: str | None
+) -> str:
+    """Begin a sheet of stills: before contact, contact and after, of up to four serves."""
+    chosen = _chosen(library, match_id, rallies, 4)
+    rows = []
+    for one in chosen:
+        strike = _strike(library, match_id, one, 0)
+        rows.append({"src": strike.src, "at_us": strike.at_us, "words": _words(library, one)})
+    return _start(library, match_id, jobs, "stills", "stillsheet:sheet_job", {"rows": rows, "font": font})
+
+
+def start_pack(
+    library: Library, match_id: str, rallies: Sequence[str], page: str | Path, title: str, jobs: Jobs
+) -> str:
+    """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
+
+    Raises
+    ------
+    NotFound
+        The handout was not made yet.
+    """
+    if not Path(page).is_file():
+        raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
+    clips = []
+    for one in _chosen(library, match_id, rallies, MOST_CLIPS):
+        begin, end = _around(library, match_id, one, False)
+        pieces = pieces_of(library, match_id, begin, end)
+        clips.append({"pieces": [asdict(p) for p in pieces], "words": _words(library, one)})
+    args = {"clips": clips, "page": str(page), "title": title}
+    return _start(library, match_id, jobs, "pack", "pack:pack_job", args)
+
+
+def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
+    """What was made of a match, or is being made, the newest first; finished files are taken in.
+
+    Clips of a match are known by their row, so that they go when a player is erased.
+    """
+    known = {clip.path for clip in library.clips(match_id)}
+    found = []
+    for job in jobs.states():
+        args = job.args or {}
+        if job.kind not in KINDS or args.get("match") != match_id:
+            continue
+        path = str(args.get("dst", ""))
+        if job.state == "done":
+            if not Path(path).is_file():
+                continue
+            if path not in known:
+                rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
+                library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
+                known.add(path)
+        result = job.result if isinstance(job.result, dict) else {}
+        found.append(
+            Made(job.id, job.kind, job.state, job.error or str(result.get("words") or job.words), path)
+        )
+    return tuple(found)
+
+
+def made_file(jobs: Jobs, match_id: str, job_id: str) -> Path:
+    """The file a job made.
+
+    Raises
+    ------
+    NotFound
+        There is none of that match.
+    """
+    job = jobs.state(job_id)
+    path = Path(str((job.args or {}).get("dst", "")))
+    if job.kind not in KINDS or (job.args or {}).get("match") != match_id or not path.is_file():
+        raise NotFound("That is not there any more. Make it again on the match's Show page.")
+    return path
+
+
+def _chosen(library: Library, match_id: str, keys: Sequence[str], most: int) -> list[Rally]:
+    """Rallies by key that have a time, in the order named; everybody seen must have agreed."""
+    match = show_match(library, match_id)
+    require_consent(library, match.info, "clips", "What is to be shown")
+    by_key = {one.key: one for one in match.rallies}
+    for key in keys:
+        if key not in by_key:
+            raise NotFound(f"There is no rally {key!r} in this match.")
+    wanted = [by_key[key] for key in dict.fromkeys(keys)]
+    timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
+    if not timed:
+        raise InputError(
+            "None of these rallies has a start and an end yet: the keys , and . of the Record page set them."
+        )
+    return timed[:most]
+
+
+def _around(library: Library, match_id: str, one: Rally, bare: bool) -> tuple[int, int]:
+    """A rally with a little before and after it, inside the footage."""
+    assert one.start_us is not None and one.end_us is not None
+    if bare:
+        return one.start_us, one.end_us
+    timeline = timeline_of(library, match_id)
+    end = one.end_us + AFTER_US
+    if timeline is not None and timeline.parts:
+        end = min(end, max(part.ends_us for part in timeline.parts))
+    begin = max(0, one.start_us - BEFORE_US)
+    if timeline is not None and not isinstance(timeline.locate(begin), Place):
+        begin = one.start_us
+    return begin, max(end, one.end_us) if _filmed(library, match_id, end - 1) else one.end_us
+
+
+def _filmed(library: Library, match_id: str, us: int) -> bool:
+    timeline = timeline_of(library, match_id)
+    return timeline is not None and isinstance(timeline.locate(us), Place)
+
+
+def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> Strike:
+    """The serve of a rally: contact as heard or marked, where its start says it."""
+    from goodlength.footage.reel import Strike
+
+    assert one.start_us is not None
+    piece = pieces_of(library, match_id, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
+    assert piece.from_us is not None
+    return Strike(piece.src, piece.from_us)
+
+
+def _words(library: Library, one: Rally) -> str:
+    said = sheet_words(one, kind_words(library.kinds()))
+    return f"Game {one.game}, {one.before[0]}–{one.before[1]}" + (f": {said}" if said else "")
+
+
+def _start(
+    library: Library, match_id: str, jobs: Jobs, kind: str, job: str, args: dict[str, Any], name: str = ""
+) -> str:
+    folder = library.folder / ("handouts" if kind == "pack" else "clips")
+    folder.mkdir(parents=True, exist_ok=True)
+    target = folder / f"{match_id}-{kind}-{name or new_id()}.{ENDINGS[kind]}"
+    return jobs.start(kind, f"goodlength.footage.{job}", {**args, "dst": str(target), "match": match_id})

@@ -1,0 +1,88 @@
+"""Stills of strikes on one sheet, and the page with its clips as one zip."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+
+import av
+import numpy as np
+import pytest
+from PIL import Image
+
+from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.footage.pack import pack
+from goodlength.footage.reel import Piece
+from goodlength.footage.still import still
+from goodlength.footage.stillsheet import EDGE, LINE, WIDE, Row, still_sheet
+
+Film = Callable[..., Path]
+
+
+def cell(sheet: Image.Image, row_top: int, k: int, high: int) -> np.ndarray:
+    left = EDGE + k * (WIDE + EDGE)
+    return np.asarray(sheet.crop((left, row_top + LINE, left + WIDE, row_top + LINE + high)), float)
+
+
+def test_a_row_holds_the_pictures_before_at_and_after_contact(even: Path, tmp_path: Path) -> None:
+    wide, high = still_sheet([Row(str(even), 1_000_000, "Game 1, 0–0: Lob, tight")], tmp_path / "s.png")
+    sheet = Image.open(tmp_path / "s.png")
+    assert sheet.size == (wide, high)
+    tall = high - EDGE - LINE - EDGE
+    for k, us in enumerate((650_000, 1_000_000, 1_250_000)):
+        wanted = Image.open(io.BytesIO(still(even, us))).resize((WIDE, tall))
+        above = slice(0, tall - 60)  # the words stand at the foot of a picture
+        apart = cell(sheet, EDGE, k, tall)[above] - np.asarray(wanted, float)[above]
+        assert np.abs(apart).max() == 0
+
+
+def test_a_moment_the_film_does_not_show_is_left_blank(even: Path, tmp_path: Path) -> None:
+    still_sheet([Row(str(even), 100_000)], tmp_path / "s.png")
+    sheet = Image.open(tmp_path / "s.png")
+    blank = cell(sheet, EDGE, 0, 200)[60:, 40:-40]
+    assert blank.min() == blank.max(axis=(0, 1)).min()
+    assert cell(sheet, EDGE, 1, 200).std() > 10
+
+
+@pytest.mark.parametrize("count", [0, 7])
+def test_a_sheet_without_rows_or_with_too_many_is_refused(even: Path, tmp_path: Path, count: int) -> None:
+    with pytest.raises(InputError, match=f"got {count}"):
+        still_sheet([Row(str(even), 0)] * count, tmp_path / "s.png")
+
+
+def test_a_cancelled_sheet_writes_nothing(even: Path, tmp_path: Path) -> None:
+    with pytest.raises(Cancelled):
+        still_sheet([Row(str(even), 500_000)], tmp_path / "s.png", cancel=lambda: True)
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.fixture
+def page(tmp_path: Path) -> Path:
+    """A handout made before."""
+    made = tmp_path / "page.html"
+    made.write_text("<!doctype html><title>Page</title>", encoding="utf-8")
+    return made
+
+
+def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tmp_path: Path) -> None:
+    clips = [([Piece(str(even), n * 400_000, n * 400_000 + 300_000)], f"Clip <{n}>") for n in range(2)]
+    assert pack(clips, page, "For Imogen & co", tmp_path / "out" / "p.zip") == 2
+    assert [one.name for one in (tmp_path / "out").iterdir()] == ["p.zip"]
+    with zipfile.ZipFile(tmp_path / "out" / "p.zip") as zipped:
+        assert sorted(zipped.namelist()) == ["clips/1.mp4", "clips/2.mp4", "handout.html", "index.html"]
+        first = zipped.read("index.html").decode()
+        assert zipped.read("handout.html") == page.read_bytes()
+        with av.open(io.BytesIO(zipped.read("clips/2.mp4"))) as clip:
+            assert sum(1 for _ in clip.decode(video=0)) == 9
+    assert "For Imogen &amp; co" in first
+    assert "Clip &lt;1&gt;" in first
+    assert "http" not in first
+
+
+def test_a_pack_that_fails_leaves_nothing(even: Path, page: Path, tmp_path: Path) -> None:
+    clips = [([Piece(str(even), 0, 300_000)], ""), ([Piece(str(even), 90_000_000, 91_000_000)], "")]
+    with pytest.raises(OutOfRange):
+        pack(clips, page, "Page", tmp_path / "out" / "p.zip")
+    assert list((tmp_path / "out").iterdir()) == []

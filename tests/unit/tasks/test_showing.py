@@ -1,0 +1,156 @@
+"""What can be made for showing: who agreed, which rallies, which spans of which file."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from goodlength import tasks
+from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+from goodlength.record.store import Library
+from goodlength.tasks.showing import AFTER_US, BEFORE_US, MOST_CLIPS
+
+SECOND = 1_000_000
+
+
+class Begun:
+    """Stands for the jobs: keeps what was begun, runs nothing."""
+
+    def __init__(self) -> None:
+        self.calls: list[tuple[str, str, dict[str, Any]]] = []
+
+    def start(self, kind: str, function: str, args: Mapping[str, Any]) -> str:
+        self.calls.append((kind, function, dict(args)))
+        return f"j{len(self.calls)}"
+
+
+@pytest.fixture(scope="module")
+def films(tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Twelve and ten seconds, a tenth of a second a picture."""
+    folder = tmp_path_factory.mktemp("films")
+    ticks = (tuple(range(120)), tuple(range(100)))
+    return [
+        draw(folder / f"{n}.mp4", Recipe(one, base=Fraction(1, 10), sound="")) for n, one in enumerate(ticks)
+    ]
+
+
+@pytest.fixture(scope="module")
+def agreed(tmp_path_factory: pytest.TempPathFactory, films: list[Path]) -> Iterator[Library]:
+    """A match with two files and seven rallies, the last without a time; in "shy" nobody agreed to clips."""
+    with tasks.open_library(tmp_path_factory.mktemp("library") / "lib") as one:
+        for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode"), ("rn", "Ruth Nairn")):
+            tasks.add_player(one, name, player_id=player)
+        tasks.consent(one, "iv", given_by="Imogen Vale")
+        tasks.consent(one, "plo", given_by="Petra Lindqvist-Ode")
+        tasks.new_match(one, ("iv", "plo"), match_id="m1", played_on=date(2026, 3, 7))
+        tasks.new_match(one, ("iv", "rn"), match_id="shy", played_on=date(2026, 3, 8))
+        for film in films:
+            tasks.add_footage(one, "m1", film)
+        for match, count in (("m1", 7), ("shy", 2)):
+            for n in range(count):
+                if n < 6:
+                    span = {"start_us": (1 + 3 * n) * SECOND, "end_us": (2 + 3 * n) * SECOND, "how": "marked"}
+                    tasks.answer(one, match, f"r{n}", What.SPAN, span)
+                tasks.answer(one, match, f"r{n}", What.WINNER, "a")
+        yield one
+
+
+def spans(args: dict[str, Any]) -> list[tuple[str, int, int]]:
+    return [(Path(p["src"]).name, p["from_us"], p["to_us"]) for p in args["pieces"]]
+
+
+def test_nothing_is_begun_without_the_consent_of_both(agreed: Library) -> None:
+    jobs: Any = Begun()
+    for begin in (
+        lambda: tasks.start_clip(agreed, "shy", "r0", jobs),
+        lambda: tasks.start_reel(agreed, "shy", ["r0"], jobs),
+        lambda: tasks.start_pair(agreed, "shy", ["r0", "r1"], jobs),
+        lambda: tasks.start_stills(agreed, "shy", ["r0"], jobs, None),
+    ):
+        with pytest.raises(ConsentMissing):
+            begin()
+    assert jobs.calls == []
+
+
+def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
+    jobs: Any = Begun()
+    tasks.start_clip(agreed, "m1", "r1", jobs)
+    ((kind, function, args),) = jobs.calls
+    assert (kind, function) == ("clip", "goodlength.footage.reel:reel_job")
+    assert spans(args) == [("0.mp4", 4 * SECOND, 5 * SECOND)]
+    assert args["dst"].endswith("m1-clip-r1.mp4")
+
+
+def test_a_reel_has_a_little_around_each_rally_and_five_at_most(agreed: Library) -> None:
+    jobs: Any = Begun()
+    tasks.start_reel(agreed, "m1", [f"r{n}" for n in range(7)], jobs)
+    found = spans(jobs.calls[0][2])
+    assert found[0] == ("0.mp4", SECOND - BEFORE_US, 2 * SECOND + AFTER_US)
+    assert len(found) == MOST_CLIPS + 1  # the fourth runs over the join of the files
+    assert found[3:5] == [("0.mp4", 9 * SECOND, 12 * SECOND), ("1.mp4", 0, SECOND // 2)]
+    tasks.start_reel(agreed, "m1", [f"r{n}" for n in range(7)], jobs, every=True)
+    assert spans(jobs.calls[1][2])[0] == ("0.mp4", SECOND, 2 * SECOND)
+
+
+def test_a_span_over_a_join_is_two_pieces(agreed: Library) -> None:
+    found = tasks.pieces_of(agreed, "m1", 11 * SECOND, 13 * SECOND, "words")
+    assert [(Path(p.src).name, p.from_us, p.to_us, p.words) for p in found] == [
+        ("0.mp4", 11 * SECOND, 12 * SECOND, "words"),
+        ("1.mp4", 0, SECOND, ""),
+    ]
+
+
+def test_a_pair_is_aligned_at_the_serves_nudged_and_turned(agreed: Library) -> None:
+    jobs: Any = Begun()
+    tasks.start_pair(agreed, "m1", ["r0", "r4"], jobs, nudge_us=(0, 40_000), mirrored=True, slower=4)
+    args = jobs.calls[0][2]
+    assert (args["left"]["at_us"], args["left"]["mirrored"]) == (SECOND, False)
+    assert (Path(args["right"]["src"]).name, args["right"]["at_us"]) == ("1.mp4", SECOND + 40_000)
+    assert (args["right"]["mirrored"], args["slower"]) == (True, 4)
+
+
+@pytest.mark.parametrize(
+    ("keys", "error", "said"),
+    [
+        (["r0"], InputError, "Two rallies"),
+        (["r0", "r6"], InputError, "Two rallies"),
+        (["r0", "x"], NotFound, "'x'"),
+    ],
+)
+def test_a_pair_needs_two_rallies_with_a_time(
+    agreed: Library, keys: list[str], error: type[Exception], said: str
+) -> None:
+    jobs: Any = Begun()
+    with pytest.raises(error, match=said):
+        tasks.start_pair(agreed, "m1", keys, jobs)
+    assert jobs.calls == []
+
+
+@pytest.mark.parametrize(("begin", "end"), [(5, 5), (-1, 2), (21, 24)])
+def test_a_span_that_was_not_filmed_is_told(agreed: Library, begin: int, end: int) -> None:
+    with pytest.raises(InputError, match=r"start and a later end|no footage at that time"):
+        tasks.pieces_of(agreed, "m1", begin * SECOND, end * SECOND)
+
+
+def test_stills_are_taken_at_the_serve(agreed: Library) -> None:
+    jobs: Any = Begun()
+    tasks.start_stills(agreed, "m1", [f"r{n}" for n in range(6)], jobs, None)
+    rows = jobs.calls[0][2]["rows"]
+    assert [row["at_us"] for row in rows][:2] == [SECOND, 4 * SECOND]
+    assert len(rows) == 4
+
+
+def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> None:
+    jobs: Any = Begun()
+    with pytest.raises(NotFound, match="not made yet"):
+        tasks.start_pack(agreed, "m1", ["r0"], tmp_path / "none.html", "Title", jobs)
+    (tmp_path / "page.html").write_text("x")
+    tasks.start_pack(agreed, "m1", ["r0", "r1"], tmp_path / "page.html", "Title", jobs)
+    assert len(jobs.calls[0][2]["clips"]) == 2
