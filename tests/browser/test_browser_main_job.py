@@ -212,7 +212,9 @@ LUMA = """() => {
 def number_shown(page: Any) -> int | None:
     """The number drawn into the picture that the page shows."""
     page.wait_for_function("() => !document.querySelector('video.front').seeking")
-    page.wait_for_timeout(40)  # the picture follows the seek by a frame of the screen
+    # the picture follows the seek by a frame or two of the screen
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    page.wait_for_timeout(40)
     height, width, luma = page.evaluate(LUMA)
     return read_card(np.array(luma, np.uint8).reshape(height, width))
 
@@ -289,4 +291,5 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
     assert "How did Petra take it?" in page.inner_text("#card")
     page.keyboard.press("]")
     page.wait_for_function("() => document.querySelector('video.front')?.currentTime > 0")
+    page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
     assert number_shown(page) == 1
