@@ -1,18 +1,20 @@
-"""`goodlength show ...`: clips."""
+"""`goodlength show ...`: clips, reels, two serves beside each other, stills."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import click
 
-from goodlength.cli.shared import existing_file, library_option, progress, tell
+from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, progress, tell
 from goodlength.cli.times import Seconds
 
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
 def show_command() -> None:
-    """Clips from footage."""
+    """Clips, reels and stills from footage."""
 
 
 @show_command.command(
@@ -33,3 +35,91 @@ def clip(file: Path, from_s: float, to_s: float, out: Path, library_folder: Path
     with progress("clip") as report:
         made = tasks.cut_clip(file, from_s, to_s, out, report, library_folder=library_folder)
     tell(f"Written: {made}")
+
+
+def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
+    """A match, its rallies by number, a finding instead, and the file to write."""
+    for add in (
+        library_option,
+        as_json,
+        click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write"),
+        click.option("--finding", help="The rallies behind this finding, by its key"),
+        click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int),
+        click.argument("match_id"),
+    ):
+        command = add(command)
+    return command
+
+
+@show_command.command("reel", epilog="Example: goodlength show reel demo 4 12 17 --out reel.mp4")
+@click.option("--every", is_flag=True, help="All rallies with a time, without dead time")
+@_rallies
+def reel(
+    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path, every: bool,
+    as_json: bool, library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Rallies one after the other as one film with captions: up to five, by their numbers in `match show`.
+
+    Without numbers those behind --finding, else those kept with K.
+    """
+    from goodlength import tasks
+
+    with opened(library_folder) as library, progress("reel") as report:
+        now = tasks.AtOnce(out, report)
+        if every and not numbers:
+            chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
+        else:
+            chosen = tasks.rallies_said(library, match_id, numbers, finding)
+        tasks.start_reel(library, match_id, chosen, now, every=every)
+    _told(now.result, as_json)
+
+
+@show_command.command("side-by-side", epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4")
+@click.option("--later", type=float, default=0.0, help="Seconds the second contact is later than marked")
+@click.option("--mirrored", is_flag=True, help="Turn the second over: left against right box")
+@click.option("--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True)
+@_rallies
+def side_by_side(
+    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path, later: float, mirrored: bool,
+    slower: str, as_json: bool, library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Two serves beside each other, aligned at contact; the first two rallies named."""
+    from goodlength import tasks
+
+    with opened(library_folder) as library, progress("side by side") as report:
+        now = tasks.AtOnce(out, report)
+        chosen = tasks.rallies_said(library, match_id, numbers, finding)
+        tasks.start_pair(
+            library,
+            match_id,
+            chosen,
+            now,
+            nudge_us=(0, round(later * 1e6)),
+            mirrored=mirrored,
+            slower=int(slower),
+        )
+    _told(now.result, as_json)
+
+
+@show_command.command("stills", epilog="Example: goodlength show stills demo 4 12 --out stills.png")
+@_rallies
+def stills(
+    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path,
+    as_json: bool, library_folder: Path | None,
+) -> None:  # fmt: skip
+    """Before, at and after contact of up to four serves, on one sheet."""
+    from goodlength import tasks
+    from goodlength.show.letters import font_file
+
+    with opened(library_folder) as library, progress("stills") as report:
+        now = tasks.AtOnce(out, report)
+        chosen = tasks.rallies_said(library, match_id, numbers, finding)
+        tasks.start_stills(library, match_id, chosen, now, str(font_file()))
+    _told(now.result, as_json)
+
+
+def _told(made: dict[str, Any], as_json: bool) -> None:
+    if as_json:
+        emit(made)
+        return
+    tell(f"Written: {made['path']}. {made.get('words', '')}".rstrip())

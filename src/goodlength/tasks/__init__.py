@@ -137,10 +137,12 @@ from goodlength.tasks.safekeeping import BackUp, Restored, back_up, move_library
 from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
 from goodlength.tasks.seasonbook import Book, book_form, groups_of, month_of, season_book, set_group
 from goodlength.tasks.showing import (
+    AtOnce,
     Made,
     made_file,
     made_of,
     pieces_of,
+    rallies_said,
     start_clip,
     start_pack,
     start_pair,
@@ -150,6 +152,7 @@ from goodlength.tasks.showing import (
 
 __all__ = [
     "AimAnswer",
+    "AtOnce",
     "BackUp",
     "Book",
     "Brought",
@@ -266,6 +269,7 @@ __all__ = [
     "propose_plan",
     "proxy_path",
     "proxy_reason",
+    "rallies_said",
     "record_answers",
     "recording_named",
     "recordings_from",

@@ -5,11 +5,12 @@ Everybody who can be seen must have agreed to clips; without that nothing is wri
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
+from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from goodlength.clock import Place
 from goodlength.errors import InputError, NotFound
@@ -38,6 +39,84 @@ class Made:
     state: str
     words: str
     path: str
+
+
+class Starter(Protocol):
+    """What can begin a job: the jobs of a library, or `AtOnce`."""
+
+    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+        """Begin it, and give its name."""
+        ...
+
+
+class AtOnce:
+    """Makes what is begun here and now, into a file named by the caller.
+
+    Parameters
+    ----------
+    out : Path
+        Written whole or not at all.
+    progress : callable, optional
+        Told the share done with a word.
+    """
+
+    def __init__(self, out: Path, progress: Callable[[float, str], None] | None = None) -> None:
+        self.out = out.absolute()
+        self.result: dict[str, Any] = {}
+        self._progress = progress or _unheard
+
+    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+        """Run it to its end.
+
+        Raises
+        ------
+        InputError
+            The file's ending is not that of what is made.
+        """
+        if self.out.suffix.lower() != f".{ENDINGS[kind]}":
+            raise InputError(f"The file to write should end in .{ENDINGS[kind]}; got {self.out.name!r}.")
+        module, _, name = function.partition(":")
+        make = getattr(import_module(module), name)
+        given = {**args, "dst": str(self.out)}
+        self.result = make(**given, progress=self._progress, cancel=lambda: False)
+        return kind
+
+
+def rallies_said(
+    library: Library, match_id: str, numbers: Sequence[int], finding: str | None = None
+) -> list[str]:
+    """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
+
+    Raises
+    ------
+    InputError, NotFound
+        No such number or finding, or nothing was chosen and none was kept.
+    """
+    rallies = show_match(library, match_id).rallies
+    if numbers:
+        for n in numbers:
+            if not 1 <= n <= len(rallies):
+                raise InputError(f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.")
+        return [rallies[n - 1].key for n in numbers]
+    if finding:
+        return [one for one in _behind(library, match_id, finding) if one in {r.key for r in rallies}]
+    kept = [one.key for one in rallies if one.keep]
+    if not kept:
+        raise InputError("Name rallies by their numbers in `match show`, or keep some with K on Record.")
+    return kept
+
+
+def _unheard(share: float, words: str) -> None:
+    """Progress that nobody asked for."""
+
+
+def _behind(library: Library, match_id: str, key: str) -> tuple[str, ...]:
+    from goodlength.tasks.found import find
+
+    found = {one.key: one.rallies for one in find(library, match_id).all}
+    if key not in found:
+        raise NotFound(f"There is no finding {key!r} in this match. `findings show --json` lists their keys.")
+    return tuple(found[key])
 
 
 def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[Piece]:
@@ -70,7 +149,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     return found
 
 
-def start_clip(library: Library, match_id: str, rally: str, jobs: Jobs) -> str:
+def start_clip(library: Library, match_id: str, rally: str, jobs: Starter) -> str:
     """Begin cutting one rally out, exact to the frame; gives the job.
 
     Raises
@@ -87,7 +166,7 @@ def start_clip(library: Library, match_id: str, rally: str, jobs: Jobs) -> str:
 
 
 def start_reel(
-    library: Library, match_id: str, rallies: Sequence[str], jobs: Jobs, *, every: bool = False
+    library: Library, match_id: str, rallies: Sequence[str], jobs: Starter, *, every: bool = False
 ) -> str:
     """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
 
@@ -108,7 +187,7 @@ def start_pair(
     library: Library,
     match_id: str,
     rallies: Sequence[str],
-    jobs: Jobs,
+    jobs: Starter,
     *,
     nudge_us: tuple[int, int] = (0, 0),
     mirrored: bool = False,
@@ -138,7 +217,7 @@ def start_pair(
 
 
 def start_stills(
-    library: Library, match_id: str, rallies: Sequence[str], jobs: Jobs, font: str | None
+    library: Library, match_id: str, rallies: Sequence[str], jobs: Starter, font: str | None
 ) -> str:
     """Begin a sheet of stills: before contact, contact and after, of up to four serves."""
     chosen = _chosen(library, match_id, rallies, 4)
@@ -150,7 +229,7 @@ def start_stills(
 
 
 def start_pack(
-    library: Library, match_id: str, rallies: Sequence[str], page: str | Path, title: str, jobs: Jobs
+    library: Library, match_id: str, rallies: Sequence[str], page: str | Path, title: str, jobs: Starter
 ) -> str:
     """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
 
@@ -264,7 +343,7 @@ def _words(library: Library, one: Rally) -> str:
 
 
 def _start(
-    library: Library, match_id: str, jobs: Jobs, kind: str, job: str, args: dict[str, Any], name: str = ""
+    library: Library, match_id: str, jobs: Starter, kind: str, job: str, args: dict[str, Any], name: str = ""
 ) -> str:
     folder = library.folder / ("handouts" if kind == "pack" else "clips")
     folder.mkdir(parents=True, exist_ok=True)
