@@ -109,6 +109,40 @@ def practice(seed: int, players: int, as_json: bool) -> None:
     _report({"seed": seed, **asdict(practising.measure(seed, players)), **asdict(heard)}, as_json)
 
 
+@bench_command.command("trust", epilog="Example: goodlength bench trust --json")
+@seed_option
+@click.option("--kills", type=int, default=1000, show_default=True, help="Programs killed at random moments.")
+@click.option("--inputs", type=int, default=2000, show_default=True, help="Spoilt inputs tried.")
+@click.option("--clients", type=int, default=20, show_default=True, help="Tablets on one match.")
+@click.option("--matches", type=int, default=10_000, show_default=True, help="Matches on the server.")
+@as_json
+def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_json: bool) -> None:
+    """Kills, doors tried from outside, load, spoilt inputs, a full disk, a real server, batches."""
+    from goodlength.bench import trust as trusting
+
+    found = trusting.measure(
+        seed,
+        kills=kills,
+        inputs=inputs,
+        clients=clients,
+        matches=matches,
+        tell=lambda words: tell(f"{words} ..."),
+    )
+    _report({"seed": seed, **found}, as_json)
+
+
+@bench_command.command("fuzz", epilog="Example: goodlength bench fuzz --seconds 600")
+@seed_option
+@click.option("--inputs", type=int, default=2000, show_default=True, help="Inputs a round.")
+@click.option("--seconds", type=float, help="Go on in rounds until then; left out, one round.")
+@as_json
+def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
+    """Spoilt and invented inputs on importers, answers, films, back-ups, libraries, and every route."""
+    from goodlength.bench import trust as trusting
+
+    _report({"seed": seed, **trusting.long_fuzz(seed, inputs, seconds)}, as_json)
+
+
 @bench_command.command("films", epilog="Example: goodlength bench films ~/films --json")
 @click.argument("folder", type=click.Path(path_type=Path))
 @as_json

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 import sqlite3
 from contextlib import closing
@@ -13,7 +14,7 @@ from click.testing import CliRunner
 
 from goodlength import tasks
 from goodlength.cli.door import root
-from goodlength.errors import NoSpace, StoreError
+from goodlength.errors import NoSpace, NotOurLibrary, StoreError
 from goodlength.record import Entry, MatchInfo, Player, What
 from goodlength.record.store import Library, opening
 from goodlength.record.store.salvage import BESIDE, LOST_NAME, salvage
@@ -153,3 +154,53 @@ def test_long_jobs_are_refused_where_nothing_can_be_written(tmp_path, monkeypatc
     monkeypatch.setattr(jobs.os, "access", lambda *_: False)
     with jobs.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="nothing can be written"):
         none.start("proxy", "goodlength.footage.proxy:job", {})
+
+
+def changed(folder: Path, *words: str) -> None:
+    """Write into the tables behind the program's back."""
+    with closing(sqlite3.connect(folder / opening.FILE_NAME)) as raw:
+        for one in words:
+            raw.execute(one)
+        raw.commit()
+
+
+def test_rows_that_no_version_wrote_are_saved_beside(filled, tmp_path):
+    changed(
+        filled,
+        "UPDATE entries SET at_utc = 'noon' WHERE id = 'e1'",
+        "UPDATE entries SET rally = x'00ff' WHERE id = 'e2'",
+        "UPDATE players SET born_year = 'old' WHERE id = 'iv'",
+    )
+    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    assert told.saved["entries"] == ENTRIES - 2
+    beside = (tmp_path / "saved" / BESIDE).read_text(encoding="utf-8").splitlines()
+    assert sorted(json.loads(line)["table"] for line in beside) == [
+        "entries",
+        "entries",
+        "players",
+    ]
+    with Library.open(tmp_path / "saved") as library:
+        assert len(library.entries("m1")) == ENTRIES - 2
+        assert library.check() == ()
+
+
+def test_a_match_with_spoilt_details_keeps_its_answers(filled, tmp_path):
+    changed(filled, "UPDATE matches SET info = '[]'")
+    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    assert (told.saved["entries"], told.without_a_place) == (ENTRIES, 1)
+    with Library.open(tmp_path / "saved") as library:
+        assert library.match_info("m1").players == ("iv", "pl")
+        assert library.check() == ()
+
+
+def test_an_entry_with_a_spoilt_name_is_shown_as_damaged(filled):
+    changed(filled, "UPDATE entries SET rally = x'00ff' WHERE id = 'e2'")
+    with Library.open(filled) as library:
+        (one,) = [entry for entry in library.entries("m1") if entry.what is What.DAMAGED]
+    assert one.id == "e2"
+
+
+def test_a_value_that_cannot_be_read_is_told_with_the_next_step(filled):
+    changed(filled, "UPDATE matches SET info = 'x'")
+    with Library.open(filled) as library, pytest.raises(NotOurLibrary, match="library check --save-to"):
+        library.match_info("m1")

@@ -357,3 +357,11 @@ def test_the_default_folder_follows_the_variable(monkeypatch, tmp_path):
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
     monkeypatch.setattr(opening.sys, "platform", "linux")
     assert opening.default_folder() == tmp_path / "data" / "goodlength"
+
+
+def test_half_a_character_is_refused_and_nothing_written(library):
+    with pytest.raises(InputError, match="half a character"):
+        library.append(
+            [entry(1, What.NOTE, "whole"), Entry("e2\ud800", "m1", "c", NOON, "r1", What.NOTE, "x")]
+        )
+    assert library.entries("m1") == ()

@@ -17,7 +17,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
-from goodlength.errors import Conflict, InputError
+from goodlength.errors import Conflict, InputError, NotOurLibrary
 from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
 from goodlength.record.practice import PracticeEntry
 from goodlength.record.store import files, log, matches, opening, people, practice, server_ways, sqlite_ways
@@ -103,7 +103,14 @@ class Library:
     @contextmanager
     def _read(self) -> Iterator[sa.Connection]:
         with told_in_words(self.place), self._engine.connect() as connection:
-            yield connection
+            try:
+                yield connection
+            except (ValueError, TypeError, KeyError, AttributeError) as error:
+                # A value that no version of this program wrote
+                raise NotOurLibrary(
+                    f"The library {self.place} holds something that cannot be read ({error}). Restore a "
+                    "back-up, or save what can be read: goodlength library check --save-to NEW-FOLDER"
+                ) from error
 
     @contextmanager
     def _write(self) -> Iterator[sa.Connection]:

@@ -44,10 +44,15 @@ def from_row(row: Any) -> Entry:
     if what is None:
         why = f"this version does not know the answer “{row.what}”"
     at_utc = row.at_utc or _EPOCH
+    names = (row.id, row.match, row.observer, row.rally)
+    if not all(isinstance(name, str) for name in names):
+        why = "its row is damaged"
     if why is not None or what is None:
         value = {"why": why, "what": str(row.what), "value": str(row.value)}
         what = What.DAMAGED
-    return Entry(row.id, row.match, row.observer, at_utc, row.rally, what, value, row.replaces)
+    replaces = row.replaces if isinstance(row.replaces, str) else None
+    rowid, match, observer, rally = (str(name) for name in names)
+    return Entry(rowid, match, observer, at_utc, rally, what, value, replaces)
 
 
 def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:

@@ -11,18 +11,22 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 from dataclasses import dataclass
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
 
 import sqlalchemy as sa
 
-from goodlength.errors import NotOurLibrary
+from goodlength.errors import GoodlengthError, NotOurLibrary
+from goodlength.record.model import MatchInfo
 from goodlength.record.store import opening, sqlite_ways
-from goodlength.record.store.tables import metadata
+from goodlength.record.store.tables import UtcTime, metadata
+from goodlength.record.wire import info_from_plain, info_to_plain
 
 BESIDE = "rows-without-a-place.jsonl"
 LEAPS = 40  # tries to get over one damaged stretch, each twice as far
+PIECE = 500  # rows written at a time
 LOST_NAME = "(name lost)"
 
 
@@ -100,6 +104,8 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
     saved: dict[str, int] = {}
     apart: list[dict[str, Any]] = []
     lost_names = 0
+    for table in metadata.sorted_tables:
+        rows[table.name] = list(_sound_rows(table, rows.get(table.name, []), apart))
     with engine.begin() as connection:
         names = _missing_players(rows)
         lost_names = len(names)
@@ -125,17 +131,95 @@ def _missing_players(rows: dict[str, list[dict[str, Any]]]) -> list[dict[str, An
     ]
 
 
+def _sound_rows(
+    table: sa.Table, rows: list[dict[str, Any]], apart: list[dict[str, Any]]
+) -> Iterator[dict[str, Any]]:
+    """Rows whose every value can be read; the others go beside.
+
+    A match whose details are spoilt keeps its players with the usual details, so that its answers have a
+    place; what stood there is beside.
+    """
+    for row in rows:
+        if _readable(table, row):
+            yield row
+            continue
+        apart.append({"table": table.name, **row})
+        if table.name == "matches" and (plain := _plain_match(row)) and _readable(table, plain):
+            yield plain
+
+
+def _plain_match(row: dict[str, Any]) -> dict[str, Any] | None:
+    named = [row.get(name) for name in ("id", "player_a", "player_b")]
+    if not all(isinstance(one, str) and one for one in named):
+        return None
+    match_id, a, b = (str(one) for one in named)
+    info = json.dumps(info_to_plain(MatchInfo(match_id, (a, b))))
+    return {
+        "id": match_id, "player_a": a, "player_b": b, "event": "", "played_on": None, "demo": 0, "info": info,
+        "made_utc": f"{datetime.now(UTC):%Y-%m-%d %H:%M:%S}",
+    }  # fmt: skip
+
+
 def _insert(
     connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]], apart: list[dict[str, Any]]
 ) -> Iterator[bool]:
-    columns = [column.name for column in table.c]
-    for row in rows:
-        kept = [name for name in columns if name in row]
-        named = ", ".join(f'"{name}"' for name in kept)
-        words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(kept))})'
-        try:
-            with connection.begin_nested():
-                connection.exec_driver_sql(words, tuple(row[name] for name in kept))
-            yield True
-        except sa.exc.DatabaseError:
-            apart.append({"table": table.name, **row})
+    """Write rows, a piece at a time; where a piece is refused, row by row."""
+    for at in range(0, len(rows), PIECE):
+        piece = rows[at : at + PIECE]
+        if _taken(connection, table, piece):
+            yield from (True for _ in piece)
+            continue
+        for row in piece:
+            if _taken(connection, table, [row]):
+                yield True
+            else:
+                apart.append({"table": table.name, **row})
+
+
+def _taken(connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]]) -> bool:
+    kept = [column.name for column in table.c if column.name in rows[0]]
+    named = ", ".join(f'"{name}"' for name in kept)
+    words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(kept))})'
+    try:
+        with connection.begin_nested():
+            connection.exec_driver_sql(words, [tuple(row[name] for name in kept) for row in rows])
+    except (sa.exc.DatabaseError, UnicodeEncodeError, OverflowError):
+        return False
+    return True
+
+
+def _readable(table: sa.Table, row: dict[str, Any]) -> bool:
+    """Whether every value can be read as what its column holds, so that the new library is sound."""
+    for column in table.c:
+        value = row.get(column.name)
+        if value is None:
+            if column.name in row and not column.nullable:
+                return False
+            continue
+        if not _fits(column.type, value):
+            return False
+    try:
+        if table.name == "matches":
+            info_from_plain(json.loads(row["info"]))
+        if table.name in ("settings", "consents"):
+            json.loads(row["value" if table.name == "settings" else "purposes"])
+    except (KeyError, ValueError, TypeError, GoodlengthError):
+        return False
+    return True
+
+
+def _fits(kind: Any, value: Any) -> bool:
+    try:
+        if isinstance(kind, UtcTime):
+            datetime.fromisoformat(value)
+        elif isinstance(kind, sa.Date):
+            date.fromisoformat(value)
+        elif isinstance(kind, sa.Boolean):
+            return value in (0, 1)
+        elif isinstance(kind, sa.Integer):
+            return isinstance(value, int)
+        else:
+            return isinstance(value, str)
+    except (ValueError, TypeError):
+        return False
+    return True

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 from sqlalchemy import exc
 
-from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary, StoreError
+from goodlength.errors import GoodlengthError, InputError, NoSpace, NotOurLibrary, StoreError
 
 _AWAY = (
     "connection refused", "connection failed", "could not connect", "server closed the connection",
@@ -59,6 +59,10 @@ def told_in_words(place: str) -> Iterator[None]:
     """Turn whatever the database raises inside into one of our own errors."""
     try:
         yield
+    except UnicodeEncodeError as error:
+        raise InputError(
+            "There is half a character in it, which cannot be stored. Nothing was written. Type it again."
+        ) from error
     except (exc.OperationalError, exc.DatabaseError, OSError) as error:
         if isinstance(error, exc.IntegrityError):
             raise
