@@ -39,6 +39,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("lint", (tool["ruff"], "check", ".")),
         Step("contract", (tool["lint-imports"],)),
         Step("types", (tool["mypy"],)),
+        Step("audit", (sys.executable, "scripts/audit.py")),
         Step(
             "examples",
             (
