@@ -104,9 +104,10 @@ def kill_all(kills: int, seed: int = 20261125) -> dict[str, Killed]:
 
 def _kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Random) -> Killed:
     found, confirmed, begin = Killed(), set[int](), 1
+    longest = 2 * _back_up_s(folder) if work == "back-up" else LONGEST_S[work]
     for _ in range(kills):
         least = rng.randrange(0, 7) if work == "recording" else 0
-        told = nursery.trial(work, begin, least, rng.uniform(0.0, LONGEST_S[work]))
+        told = nursery.trial(work, begin, least, rng.uniform(0.0, longest))
         confirmed |= set(told)
         found.kills += 1
         at_work = max([begin - 1, *told]) + 1  # the one it was at when it was killed
@@ -123,6 +124,16 @@ def _kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Ran
         begin = max([begin - 1, *whole]) + 1
     found.confirmed = len(confirmed)
     return found
+
+
+def _back_up_s(folder: Path) -> float:
+    """How long one back-up takes by now: the library has grown by the works before."""
+    with Library.open(folder / "lib", create=False) as library:
+        began = time.perf_counter()
+        made = tasks.back_up(library, folder / "timed.zip")
+        took = time.perf_counter() - began
+    Path(made.path).unlink()
+    return took
 
 
 def _recorded(folder: Path, _next: int) -> tuple[set[int], list[str]]:

@@ -11,7 +11,9 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import re
 import shutil
+import socket
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
@@ -94,18 +96,14 @@ def back_up(
         If it cannot be written whole; nothing half written stays.
     """
     path = _target(Path(target).expanduser())
-    part = path.with_name(f".{path.name}.part")
-    with _space(path), tempfile.TemporaryDirectory(dir=path.parent, prefix=".goodlength-") as scratch:
-        copy = Path(scratch) / DATABASE
+    with _space(path), _scratch(path.parent) as scratch:
+        copy, part = scratch / DATABASE, scratch / "part.zip"
         library.copy_to(copy)
         counts = _counts(copy)
         chosen = [(DATABASE, copy), *_chosen(library.folder, (*SMALL, *(FILMS if films else ())))]
-        try:
-            sums = _written(part, chosen, library.folder, counts, films, progress)
-            _read_back(part, sums)
-            part.replace(path)
-        finally:
-            part.unlink(missing_ok=True)
+        sums = _written(part, chosen, library.folder, counts, films, progress)
+        _read_back(part, sums)
+        part.replace(path)
     _to_disk(path.parent)
     return BackUp(str(path), path.stat().st_size, len(chosen), *counts, films)
 
@@ -161,8 +159,8 @@ def move_library(library: Library, folder: str | Path, *, progress: Progress | N
     _nobody_works(old)
     with _space(target):
         target.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=target.parent, prefix=".goodlength-") as scratch:
-            archive = Path(scratch) / "move.zip"
+        with _scratch(target.parent) as scratch:
+            archive = scratch / "move.zip"
             back_up(library, archive, films=True, progress=progress)
             moved = restore(archive, target)
     library.close()
@@ -183,6 +181,34 @@ def _target(path: Path) -> Path:
     if not path.parent.is_dir():
         raise NotFound(f"There is no folder {path.parent}. Make it first, or name another.")
     return path
+
+
+@contextmanager
+def _scratch(place: Path) -> Iterator[Path]:
+    """A hidden folder for copies on the way; those that killed programs of this machine left are removed.
+
+    They hold a whole library: names and all.
+    """
+    host = re.sub(r"[^A-Za-z0-9]", "", socket.gethostname()) or "here"
+    for old in place.glob(f".goodlength-{host}-*"):
+        found = re.match(rf"\.goodlength-{host}-(\d+)-", old.name)
+        if found and old.is_dir() and not _runs(int(found[1])):
+            shutil.rmtree(old, ignore_errors=True)
+    with tempfile.TemporaryDirectory(dir=place, prefix=f".goodlength-{host}-{os.getpid()}-") as name:
+        yield Path(name)
+
+
+def _runs(number: int) -> bool:
+    """Whether a process of that number runs on this machine; where it cannot be known, it is taken to."""
+    if os.name != "posix":
+        return True
+    try:
+        os.kill(number, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return True
 
 
 @contextmanager

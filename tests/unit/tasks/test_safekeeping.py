@@ -3,6 +3,11 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import socket
+import subprocess
+import sys
 import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
@@ -129,3 +134,17 @@ def test_a_library_with_its_page_open_is_not_moved(library: Library, tmp_path: P
     with pytest.raises(Conflict, match="own folder"):
         tasks.move_library(library, library.folder / "sub")
     assert (tmp_path / "old").is_dir()
+
+
+def test_what_a_killed_back_up_left_is_removed_and_hinders_nobody(library, tmp_path):
+    begin = [sys.executable, "-c", "import os; print(os.getpid())"]
+    gone = subprocess.run(begin, capture_output=True, text=True, check=True).stdout.strip()
+    host = re.sub(r"[^A-Za-z0-9]", "", socket.gethostname()) or "here"
+    left = [tmp_path / f".goodlength-{host}-{gone}-x", tmp_path / f".goodlength-{host}-{os.getpid()}-y",
+            tmp_path / ".goodlength-elsewhere-1-z"]  # fmt: skip
+    for one in left:
+        one.mkdir()
+        (one / "library.sqlite3").write_bytes(b"names")
+    made = tasks.back_up(library, tmp_path / "b.zip")
+    assert Path(made.path).is_file()
+    assert [one.exists() for one in left] == [False, True, True]
