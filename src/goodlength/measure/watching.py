@@ -1,0 +1,132 @@
+"""A span of a film watched for people: candidates on the floor as arrays, through the solved camera."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from goodlength.clock import MICROSECONDS
+from goodlength.footage.camera import Camera
+from goodlength.footage.making import Cancel
+from goodlength.footage.moving import Empty, moving_in, nearest, watched
+from goodlength.footage.people import people_in
+from goodlength.footage.standing import PLACES, Floor, Standing
+from goodlength.measure.following import Paths, Watched
+
+EVERY_US = 80_000  # 12.5 pictures a second
+CHECK_EVERY = 15  # pictures between two looks of the detector of people
+CHECK_SURE = 0.40
+FOOT_PX = 1.5  # error of the lower end of a foot in the small picture, each way
+LEAST_M = 0.07  # and never better than this: a shoe is long
+
+
+@dataclass(frozen=True)
+class Seen:
+    """People the detector found in one picture: boxes left, top, right, bottom in px of the original."""
+
+    time_s: float
+    boxes: tuple[tuple[float, float, float, float], ...]
+
+
+def watch(
+    path: str | Path,
+    from_us: int,
+    until_us: int,
+    camera: Camera,
+    courts: Sequence[Empty],
+    cancel: Cancel | None = None,
+) -> tuple[Watched, tuple[Seen, ...]]:
+    """Candidates for both players in each picture of a span (media time, microseconds), and people seen.
+
+    Parameters
+    ----------
+    camera : Camera
+        That which holds then; its errors go into those of the places.
+    courts : sequence of Empty
+        From `moving.empty_courts` of the same film.
+
+    Returns
+    -------
+    watched : Watched
+    seen : tuple of Seen
+        What the detector of people found, about once a second.
+    """
+    seen: list[Seen] = []
+    floor: Floor | None = None
+    times: list[float] = []
+    found: list[Standing] = []
+    scale = 1.0
+    for us, picture, size in watched(path, from_us, until_us, EVERY_US):
+        if cancel is not None and cancel():
+            break
+        if floor is None:
+            floor = Floor(camera.lens, picture.shape[1], picture.shape[0])
+            scale = size[0] / picture.shape[1]
+        if len(found) % CHECK_EVERY == 0:
+            boxes = tuple(
+                (one.left * scale, one.top * scale, one.right * scale, one.bottom * scale)
+                for one in people_in(picture, CHECK_SURE)
+            )
+            seen.append(Seen(us / MICROSECONDS, boxes))
+        found.append(floor.candidates(moving_in(picture, nearest(courts, us)), picture))
+        times.append(us / MICROSECONDS)
+    n, k = len(found), PLACES
+    if not n:
+        nothing = Watched(
+            np.empty(0), np.empty((0, k, 2)), np.empty((0, k)), np.empty((0, k, k)),
+            np.empty((0, k), dtype=bool), np.empty((0, k, k), dtype=bool), np.empty((0, k, 12)),
+        )  # fmt: skip
+        return nothing, ()
+    uv = np.array([one.uv for one in found]).reshape(-1, 2)
+    xy, error = places(camera, uv, FOOT_PX * scale)
+    watched_all = Watched(
+        np.array(times),
+        xy.reshape(n, k, 2),
+        error.reshape(n, k),
+        np.array([one.pair for one in found]),
+        np.array([one.feet_seen for one in found]),
+        np.array([one.feet_hidden for one in found]),
+        np.array([one.colours for one in found]),
+    )
+    return watched_all, tuple(seen)
+
+
+def confirmed(paths: Paths, seen: Sequence[Seen], camera: Camera) -> float:
+    """Share of the places of two paths at which the detector of people found somebody too; NaN unasked.
+
+    Two players close together may share a box.
+    """
+    hits, asked = 0, 0
+    for look in seen:
+        k = int(np.argmin(np.abs(paths.times_s - look.time_s)))
+        for p in range(2):
+            x, y = paths.xy[k, p]
+            if not (paths.seen[k, p] and np.isfinite(x)):
+                continue
+            (u, v), *_ = camera.lens.project(np.array([[x, y, 0.0]]))[0]
+            asked += 1
+            hits += any(_stands_in(u, v, box) for box in look.boxes)
+    return hits / asked if asked else float("nan")
+
+
+def _stands_in(u: float, v: float, box: tuple[float, float, float, float]) -> bool:
+    left, top, right, bottom = box
+    high = bottom - top
+    return (
+        left - 0.25 * high <= u <= right + 0.25 * high and bottom - 0.45 * high <= v <= bottom + 0.25 * high
+    )
+
+
+def places(camera: Camera, uv: np.ndarray, click_px: float) -> tuple[np.ndarray, np.ndarray]:
+    """Floor places (n, 2) of picture points and their error each way (n,); NaN where none can be given."""
+    good = np.isfinite(uv).all(axis=1)
+    xy, error = np.full((len(uv), 2), np.nan), np.full(len(uv), np.nan)
+    if good.any():
+        at, covariance, sure = camera.floor_places(uv[good], click_px)
+        at[sure < 0.5] = np.nan
+        xy[good] = at
+        error[good] = np.sqrt(LEAST_M**2 + np.trace(covariance, axis1=1, axis2=2) / 2.0)
+    return xy, np.where(np.isfinite(xy).all(axis=1), error, np.nan)
