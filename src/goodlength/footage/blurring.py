@@ -21,7 +21,7 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.footage.joints import joints_of
-from goodlength.footage.people import Person, Picture, people_in, shared
+from goodlength.footage.people import Person, Picture, people_in
 
 Floats = NDArray[np.float64]
 
@@ -29,6 +29,8 @@ LEAST_SURE = 0.22  # a box as unsure as this is covered too
 SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
 SURE_JOINTS = 0.30
 HOLD = 6  # pictures before and after in which somebody seen here is taken to be still about
+HELD = 0.35  # a person surer than this and lost a moment later is covered where he was
+STRIDE = 0.12  # of his height a person may move from picture to picture
 TOP_SHARE = 0.20  # of a person's box
 HEAD_SHARE = 0.10  # of a person's height: a head's half height with room to spare
 WIDER = 0.15  # how much more than a box is covered
@@ -194,13 +196,39 @@ def patches_of(own: Looked | None, before: list[Looked | None], ahead: list[Look
         known = [person for one in near for person in one.people]
     else:
         patches, known = list(own.heads), list(own.people)
-    boxes = np.array([[p.left, p.top, p.right, p.bottom] for p in known]).reshape(-1, 4)
-    for other in (*before, *ahead):
-        for person in () if other is None else other.people:
-            box = np.array([person.left, person.top, person.right, person.bottom])
-            if not len(boxes) or float(shared(box, boxes).max()) < 0.3:
-                patches.append(Patch(*box.tolist()).grown(WIDER))
+    for others in (before[::-1], ahead):
+        for steps, other in enumerate(others, 1):
+            for person in lost(() if other is None else other.people, known, steps):
+                patches.append(Patch(person.left, person.top, person.right, person.bottom).grown(WIDER))
     return patches
+
+
+def lost(others: Iterable[Person], known: Iterable[Person], steps: int) -> list[Person]:
+    """Those of another picture, `steps` away, whom nobody known here can be; each is matched once.
+
+    In the time between, a person may have moved by a share of his height.
+    """
+    free = list(known)
+    gone = []
+    for person in others:
+        if person.score < HELD:
+            continue
+        reach = (0.3 + STRIDE * steps) * person.height
+        near = [
+            (math.dist(_middle(person), _middle(one)), k)
+            for k, one in enumerate(free)
+            if 0.5 < (one.height + 1.0) / (person.height + 1.0) < 2.0
+        ]
+        best = min(near, default=(math.inf, -1))
+        if best[0] <= reach:
+            free.pop(best[1])
+        else:
+            gone.append(person)
+    return gone
+
+
+def _middle(person: Person) -> tuple[float, float]:
+    return (person.left + person.right) / 2.0, (person.top + person.bottom) / 2.0
 
 
 def blurred_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:

@@ -53,6 +53,7 @@ def cut(
     short_side: int | None = None,
     table: FrameTable | None = None,
     settings: Settings = CLIP,
+    heads_covered: bool = False,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> Cut:
@@ -74,6 +75,8 @@ def cut(
     table : FrameTable, optional
         Saves a reading of films whose clock may jump (MPEG-TS and the like).
     settings : Settings
+    heads_covered : bool
+        Cover the head of everybody in every picture, for who has not agreed to be shown; see `blurring`.
     progress, cancel : callable, optional
         Told the share done with a word; asked whether to stop.
 
@@ -99,8 +102,9 @@ def cut(
         if heard is not None and heard.audio is not None:
             line = SoundLine(heard, us_of(zero, film.base), from_beginning=jumps)
         part = stack.enter_context(saved(target))
+        wish = Wish(short_side, settings, heads_covered=heads_covered)
         each = watcher(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)
-        made = make(film, first, shown, line, part, Wish(short_side, settings), zero, each)
+        made = make(film, first, shown, line, part, wish, zero, each)
         end = zero + made.stamps[-1] + made.last_length
         span = us_of(zero, film.base), us_of(end, film.base)
     notes = tuple(_notes(source.name, span, (from_us, to_us)))

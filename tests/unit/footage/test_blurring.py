@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from pathlib import Path
 
 import av
 import numpy as np
@@ -13,7 +14,18 @@ from goodlength.demo.drawing import NAVY, OCHRE, Brush
 from goodlength.demo.figure import Moment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.footage import blurring
-from goodlength.footage.blurring import HOLD, Looked, Patch, blurred, blurred_frames, cover, look, patches_of
+from goodlength.footage.blurring import (
+    HOLD,
+    Looked,
+    Patch,
+    blurred,
+    blurred_frames,
+    cover,
+    look,
+    lost,
+    patches_of,
+)
+from goodlength.footage.cut import cut
 from goodlength.footage.people import Person
 
 SPOTS = ((1.4, 4.0), (4.9, 7.0))
@@ -71,6 +83,15 @@ def test_somebody_seen_a_moment_ago_or_soon_is_covered_whole_where_he_was() -> N
     assert patches_of(one, [one], [one]) == [HEAD]
 
 
+def test_somebody_who_ran_on_is_not_taken_for_lost() -> None:
+    ran = Person(130.0, 52.0, 170.0, 172.0, 0.8)
+    assert lost([SOMEBODY], [ran], steps=3) == []
+    assert lost([SOMEBODY, ran], [ran], steps=1) == [ran] or lost([SOMEBODY, ran], [ran], steps=1) == [
+        SOMEBODY
+    ]
+    assert lost([SOMEBODY], [Person(400.0, 50.0, 440.0, 170.0, 0.9)], steps=3) == [SOMEBODY]
+
+
 def test_a_picture_not_looked_at_takes_both_neighbours_heads() -> None:
     one = Looked((SOMEBODY,), (HEAD,))
     later = Looked((SOMEBODY,), (Patch(112.0, 50.0, 132.0, 75.0, True),))
@@ -119,3 +140,9 @@ def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pyte
     assert bright[:, 0].min() >= 40 and bright[:, 0].max() < 100
     assert bright[:, 1].min() >= 100 and bright[:, 1].max() < 160
     assert len(changed) > len(bright)
+
+
+def test_a_clip_with_heads_covered_keeps_its_pictures_and_sound(tmp_path: Path, even: Path) -> None:
+    made = cut(even, 500_000, 700_000, tmp_path / "covered.mp4", heads_covered=True)
+    assert made.frames == 6
+    assert made.sound
