@@ -6,7 +6,7 @@ A rally whose paths are poor is hidden, with the reason in words: a wrong place 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,7 @@ from goodlength.measure.sightings import TRUTHS, Feet, seen_from_feet
 from goodlength.scoring import Box, Side
 
 Floats = NDArray[np.float64]
+Confirm = Callable[[int, Paths], float]
 
 # A rally is hidden below these; chosen on invented films, see docs/reasons/players.md
 LEAST_FOUND = 0.80  # share of pictures in which both were found
@@ -63,15 +64,15 @@ class Work:
 
 
 def follow_all(
-    spans: Sequence[tuple[str, Watched]], confirm: Sequence[float]
+    spans: Sequence[tuple[str, Watched]], confirm: Confirm | None = None
 ) -> tuple[tuple[RallyTrack, ...], Clothing | None]:
     """Paths of all rallies of a match: followed by movement, the clothes learnt, and followed again.
 
     Parameters
     ----------
     spans : sequence of (key, Watched)
-    confirm : sequence of float
-        For each span, the share of its places the detector of people confirmed; NaN where it was not asked.
+    confirm : callable (number of the span, Paths) -> float, optional
+        The share of a path's places the detector of people confirms; NaN where it was not asked.
 
     Returns
     -------
@@ -83,13 +84,14 @@ def follow_all(
     clothing = clothing_of([one for one in first if _poor(one, 1.0) == ""])
     tells = clothing is not None and clothing.apart >= CLOTHES_ALIKE
     tracks = []
-    for (key, watched), before, seen in zip(spans, first, confirm, strict=True):
+    for n, ((key, watched), before) in enumerate(zip(spans, first, strict=True)):
         paths, sure = before, 0.0
         if tells and clothing is not None:
             paths = follow(watched, clothing)
             sure = told_apart(paths, clothing)
             if sure < 0.0:  # begun the wrong way round: the clothes of the whole path decide
                 paths, sure = paths.swapped(), -sure
+        seen = float("nan") if confirm is None else confirm(n, paths)
         tracks.append(RallyTrack(key, paths, seen, False, sure, _poor(paths, seen)))
     return tuple(tracks), clothing
 

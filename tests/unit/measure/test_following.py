@@ -108,7 +108,7 @@ def test_all_rallies_get_the_same_player_first_and_a_recorded_serve_names_them()
     b = np.column_stack([1.3 + 1.5 * t, 7.6 - 1.5 * t])
     truth = np.stack([a, b], axis=1)
     spans = [(f"r{k}", watched(truth, rng)) for k in range(3)]
-    tracks, clothing = follow_all(spans, [float("nan")] * 3)
+    tracks, clothing = follow_all(spans)
     assert clothing is not None
     serves = [(0.0, Side.A, Box.RIGHT), (0.0, None, None), (0.0, None, None)]
     known = named(tracks, serves)
@@ -120,14 +120,14 @@ def test_all_rallies_get_the_same_player_first_and_a_recorded_serve_names_them()
 
 
 def test_a_rally_with_nothing_said_stays_unnamed() -> None:
-    tracks, _ = follow_all([("r1", watched(walks(), np.random.default_rng(9)))], [1.0])
+    tracks, _ = follow_all([("r1", watched(walks(), np.random.default_rng(9)))])
     assert not named(tracks, [(0.0, None, None)])[0].told
 
 
 def test_poor_rallies_are_hidden_with_the_reason() -> None:
     rng = np.random.default_rng(10)
     good, lost = watched(walks(), rng), watched(walks(), rng, lost=slice(0, 40))
-    tracks, _ = follow_all([("a", good), ("b", lost), ("c", good)], [0.9, 0.9, 0.2])
+    tracks, _ = follow_all([("a", good), ("b", lost), ("c", good)], lambda n, _: (0.9, 0.9, 0.2)[n])
     assert tracks[0].hidden == ""
     assert "both players were found in only" in tracks[1].hidden
     assert tracks[2].hidden == "people were recognised at only 20 of 100 places"

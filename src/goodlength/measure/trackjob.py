@@ -1,0 +1,218 @@
+"""Both players followed through all rallies of a match: the long work, film by film, kept as one file.
+
+What is kept are paths as found; who is who, and what stays hidden, is worked out again whenever it is read.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from goodlength.errors import Cancelled, FootageError, InputError
+from goodlength.footage.camera import Camera, CameraLog
+from goodlength.footage.making import Cancel, Progress
+from goodlength.footage.moving import Empty, empty_courts
+from goodlength.footage.opening import absolute
+from goodlength.footage.saving import saved
+from goodlength.measure.clothing import ALIKE
+from goodlength.measure.following import Clothing, Paths, Watched
+from goodlength.measure.tracks import RallyTrack, follow_all
+from goodlength.measure.watching import Seen, confirmed, watch
+
+FORMAT = 1
+COURT_SHARE = 0.15  # of the work: looking for the empty court
+
+
+@dataclass(frozen=True)
+class Span:
+    """A rally to be followed: its key, the file it lies in, and its media time with a little around it."""
+
+    key: str
+    footage: str
+    from_us: int
+    until_us: int
+
+
+@dataclass(frozen=True)
+class FilmToFollow:
+    """A film of the match and its cameras as `CameraLog.to_json` gives them."""
+
+    id: str
+    path: str
+    cameras: tuple[Mapping[str, Any], ...]
+
+
+def follow_match(
+    films: Sequence[FilmToFollow],
+    spans: Sequence[Span],
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+) -> tuple[tuple[RallyTrack, ...], Clothing | None, tuple[Span, ...]]:
+    """Paths of both players in each span that lies in a film with a solved camera.
+
+    Returns
+    -------
+    tracks, clothing, spans
+        Tracks are not named; `spans` are those followed, in the same order.
+
+    Raises
+    ------
+    InputError
+        No span lies where a camera is known.
+    FootageError, Cancelled
+        As reading a film.
+    """
+    found: list[tuple[Span, Watched, tuple[Seen, ...], Camera]] = []
+    done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
+    for n, film in enumerate(films):
+        log = CameraLog.from_json(film.cameras)
+        mine = [(one, camera) for one in spans if one.footage == film.id and (camera := _camera(log, one))]
+        if not mine:
+            continue
+        courts = empty_courts(absolute(film.path), _part(progress, n, len(films)), cancel)
+        for span, camera in mine:
+            if cancel is not None and cancel():
+                raise Cancelled("following the players was stopped; nothing was kept.")
+            if progress is not None:
+                progress(COURT_SHARE + (0.99 - COURT_SHARE) * done / whole, f"rally {len(found) + 1}")
+            found.append((span, *_watched(film, span, camera, courts, cancel), camera))
+            done += span.until_us - span.from_us
+    if not found:
+        raise InputError(
+            "None of the rallies lies in a film whose camera is known. Mark the court on a picture first."
+        )
+
+    def confirm(n: int, paths: Paths) -> float:
+        _, _, looks, camera = found[n]
+        return confirmed(paths, looks, camera)
+
+    tracks, clothing = follow_all([(span.key, seen) for span, seen, _, _ in found], confirm)
+    return tracks, clothing, tuple(span for span, _, _, _ in found)
+
+
+def _camera(log: CameraLog, span: Span) -> Camera | None:
+    return next((one.camera for one in log.spans if one.holds((span.from_us + span.until_us) // 2)), None)
+
+
+def _watched(
+    film: FilmToFollow, span: Span, camera: Camera, courts: Sequence[Empty], cancel: Cancel | None
+) -> tuple[Watched, tuple[Seen, ...]]:
+    return watch(absolute(film.path), span.from_us, span.until_us, camera, courts, cancel)
+
+
+def _part(progress: Progress | None, n: int, count: int) -> Progress | None:
+    if progress is None:
+        return None
+
+    def told(share: float, words: str) -> None:
+        progress(COURT_SHARE * (n + share) / count, words)
+
+    return told
+
+
+def track_job(
+    match: str,
+    films: list[dict[str, Any]],
+    spans: list[dict[str, Any]],
+    to: str,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, Any]:
+    """`follow_match` for a job: paths are written to the file `to`, words are its result."""
+    if not films or not spans:
+        raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
+    plain_films = [FilmToFollow(str(one["id"]), str(one["path"]), tuple(one["cameras"])) for one in films]
+    tracks, clothing, followed = follow_match(plain_films, [Span(**one) for one in spans], progress, cancel)
+    form = {
+        "format": FORMAT,
+        "match": match,
+        "asked": len(spans),
+        "clothing": None if clothing is None else _clothing_form(clothing),
+        "rallies": [track_form(track, span) for track, span in zip(tracks, followed, strict=True)],
+    }
+    with saved(Path(to)) as part:
+        part.write_text(json.dumps(form), encoding="utf-8")
+    words = words_of(tracks, clothing)
+    progress(1.0, words)
+    return {"words": words, "rallies": len(tracks), "hidden": sum(bool(one.hidden) for one in tracks)}
+
+
+def words_of(tracks: Sequence[RallyTrack], clothing: Clothing | None) -> str:
+    """What came out, in a line or two."""
+    shown = sum(not one.hidden for one in tracks)
+    words = f"Players followed in {shown} of {len(tracks)} rallies."
+    if shown < len(tracks):
+        words += f" {len(tracks) - shown} are hidden because they were followed poorly."
+    if clothing is None or clothing.apart < ALIKE:
+        words += " Their clothes are too alike to tell them apart: who is who is known only where a recorded "
+        words += "serve says so."
+    return words
+
+
+def _clothing_form(clothing: Clothing) -> dict[str, Any]:
+    return {
+        "middle": np.round(clothing.middle, 1).tolist(),
+        "spread": np.round(clothing.spread, 1).tolist(),
+    }
+
+
+def clothing_from(form: Mapping[str, Any] | None) -> Clothing | None:
+    """The clothes as kept."""
+    if not form:
+        return None
+    return Clothing(np.asarray(form["middle"], dtype=float), np.asarray(form["spread"], dtype=float))
+
+
+def track_form(track: RallyTrack, span: Span) -> dict[str, Any]:
+    """One rally's paths as plain values: times in microseconds of media time, places in centimetres."""
+    paths = track.paths
+    return {
+        "key": track.key,
+        "footage": span.footage,
+        "hidden": track.hidden,
+        "sure": round(track.sure, 2),
+        "confirmed": None if np.isnan(track.confirmed) else round(track.confirmed, 3),
+        "explained": round(paths.explained, 3),
+        "times_us": [round(1e6 * t) for t in paths.times_s.tolist()],
+        "xy_cm": _whole(100 * paths.xy.reshape(len(paths.times_s), 4)),
+        "error_cm": _whole(np.minimum(100 * paths.error_m, 9999)),
+        "seen": paths.seen.astype(int).tolist(),
+        "feet": paths.feet.astype(int).tolist(),
+        "colours": _whole(paths.colours),
+        "varied": np.round(paths.varied, 1).tolist(),
+    }
+
+
+def _whole(values: np.ndarray) -> list[list[int | None]]:
+    return [[None if not np.isfinite(x) else round(x) for x in row] for row in values.tolist()]
+
+
+def track_from(form: Mapping[str, Any]) -> RallyTrack:
+    """One rally's paths, read; times in seconds of media time."""
+    n = len(form["times_us"])
+
+    def table(name: str, wide: int) -> np.ndarray:
+        rows = [[np.nan if x is None else x for x in row] for row in form[name]]
+        return np.asarray(rows, dtype=float).reshape(-1, wide)
+
+    paths = Paths(
+        np.asarray(form["times_us"], dtype=float) / 1e6,
+        table("xy_cm", 4).reshape(n, 2, 2) / 100.0,
+        table("error_cm", 2) / 100.0,
+        table("seen", 2) > 0,
+        table("feet", 2) > 0,
+        table("colours", 12),
+        np.asarray(form["varied"], dtype=float),
+        float(form["explained"]),
+    )
+    sure = form["confirmed"]
+    return RallyTrack(
+        str(form["key"]), paths, float("nan") if sure is None else float(sure), False, float(form["sure"]),
+        str(form["hidden"]),
+    )  # fmt: skip
