@@ -26,6 +26,7 @@ from av.video.frame import VideoFrame
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.cut import clock_jumps, cut, outside, span_of
+from goodlength.footage.drawn import Line, burnt, line_of
 from goodlength.footage.encoding import CLIP, mp4
 from goodlength.footage.making import Cancel, Progress, aspect_of, rate_of
 from goodlength.footage.opening import Film, absolute, open_film
@@ -38,6 +39,7 @@ MOST_PIECES = 200
 PAIR_HEIGHT, PAIR_GAP = 540, 8
 MOST_RATE = 60
 PAIR_BEFORE_S, PAIR_AFTER_S = 1.0, 1.5
+HELD_S = 2  # how long a film with something drawn stands still at contact; ASSUMED
 Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 
@@ -312,11 +314,12 @@ def _vtt(us: int) -> str:
 
 @dataclass(frozen=True)
 class Strike:
-    """A strike in a film: media time of contact, and whether the picture is mirrored."""
+    """A strike in a film: media time of contact, the picture turned over or not, what is drawn at contact."""
 
     src: str
     at_us: int
     mirrored: bool = False
+    lines: tuple[Line, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -339,19 +342,23 @@ def side_by_side(
     before_s: float = PAIR_BEFORE_S,
     after_s: float = PAIR_AFTER_S,
     slower: int = 1,
+    font: str | None = None,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
 ) -> Pair:
     """Two strikes beside each other, at the same height and aligned at contact; no sound.
 
-    A white bar runs under the picture at the moment of contact.
+    A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
+    still there for a while and shows it.
 
     Parameters
     ----------
     before_s, after_s : float
         How much of each is shown around contact; a film that begins later or ends sooner stands still there.
     slower : int
-        1, 2 or 4 times slower.
+        1, 2, 4 or 8 times slower.
+    font : str, optional
+        A TrueType file for the degrees of angles.
 
     Raises
     ------
@@ -373,31 +380,40 @@ def side_by_side(
         wide = sum(view.width for view in views) + PAIR_GAP
         wide += wide % 2
         step = rate.denominator * slower
+        held = round(HELD_S * rate / slower) if left.lines or right.lines else 0
         base = TimeBase(1, rate.numerator)
+        shown = [n for n in range(count) for _ in range(1 + held * (n == strike))]
         with mp4(part, base) as sink:
             stream = sink.add_stream("libx264", rate=rate, options=CLIP.options())
             stream.width, stream.height, stream.pix_fmt = wide, PAIR_HEIGHT, "yuv420p"
             stream.codec_context.time_base = base.tick
-            for n in range(count):
+            for at, n in enumerate(shown):
                 if cancel is not None and cancel():
                     raise Cancelled(f"{target.name} was cancelled; nothing was written.")
-                if progress is not None and n % 10 == 0:
-                    progress(min(0.99, n / count), "side by side")
-                canvas = np.zeros((PAIR_HEIGHT, wide, 3), np.uint8)
-                at = 0
-                for view in views:
-                    canvas[:, at : at + view.width] = view.shown(Fraction(n - strike) / rate)
-                    at += view.width + PAIR_GAP
+                if progress is not None and at % 10 == 0:
+                    progress(min(0.99, at / len(shown)), "side by side")
+                pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
                 if n == strike:
-                    canvas[-6:] = 255
-                frame = VideoFrame.from_ndarray(canvas, format="rgb24").reformat(format="yuv420p")
-                frame.pts, frame.time_base, frame.duration = n * step, base.tick, step
+                    pictures = [burnt(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)]
+                frame = VideoFrame.from_ndarray(_beside(pictures, wide, bar=n == strike), format="rgb24")
+                frame = frame.reformat(format="yuv420p")
+                frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
                 sink.mux(stream.encode(frame))
             sink.mux(stream.encode(None))
     tick = 1_000_000 * slower
-    return Pair(
-        str(target), count, wide, PAIR_HEIGHT, round(strike * tick / rate), round(count * tick / rate)
-    )
+    end = round(len(shown) * tick / rate)
+    return Pair(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
+
+
+def _beside(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
+    canvas = np.zeros((PAIR_HEIGHT, wide, 3), np.uint8)
+    at = 0
+    for picture in pictures:
+        canvas[:, at : at + picture.shape[1]] = picture
+        at += picture.shape[1] + PAIR_GAP
+    if bar:
+        canvas[-6:] = 255
+    return canvas
 
 
 class _View:
@@ -462,11 +478,13 @@ def pair_job(
     dst: str,
     match: str,
     slower: int = 1,
+    font: str | None = None,
     *,
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Any]:
     """`side_by_side` for a job; `match` stays with the job's note."""
-    made = side_by_side(Strike(**left), Strike(**right), dst, slower=slower, progress=progress, cancel=cancel)
+    one, two = (Strike(**{**s, "lines": tuple(map(line_of, s.get("lines", ())))}) for s in (left, right))
+    made = side_by_side(one, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}

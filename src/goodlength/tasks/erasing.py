@@ -19,7 +19,7 @@ from goodlength.tasks.season import forget_season
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-SHOWN = ("clip", "reel", "pair", "stills", "pack")  # what the names of files made for showing hold
+SHOWN = ("clip", "reel", "pair", "stills", "pack", "beside")  # what the names of files made for showing hold
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from goodlength.clock import Place
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.comparing import compared
 from goodlength.tasks.matches import new_id, show_match, timeline_of
 from goodlength.tasks.players import require_consent
 
@@ -192,27 +193,34 @@ def start_pair(
     nudge_us: tuple[int, int] = (0, 0),
     mirrored: bool = False,
     slower: int = 1,
+    font: str | None = None,
 ) -> str:
-    """Begin two serves beside each other, aligned at contact.
+    """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
 
     Parameters
     ----------
     rallies : sequence of str
         The first two are taken.
     nudge_us : (int, int)
-        Added to each contact, microseconds.
+        Added to each contact, microseconds, besides what is kept of this pair.
     mirrored : bool
-        Turn the second one over, so that serves from left and right box can be compared.
+        Turn the second one over, so that serves from left and right box can be compared; so it is too
+        where that is kept of this pair.
+    slower : int
+        1, 2, 4 or 8 times.
+    font : str, optional
+        A TrueType file for the degrees of angles.
     """
     chosen = _chosen(library, match_id, rallies, 2)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
+    kept = compared(library, match_id, [one.key for one in chosen])
     left, right = (
-        _strike(library, match_id, one, nudge) for one, nudge in zip(chosen, nudge_us, strict=True)
+        asdict(_strike(library, match_id, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
+        for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
     )
-    args = {
-        "left": asdict(left), "right": {**asdict(right), "mirrored": mirrored}, "slower": slower,
-    }  # fmt: skip
+    right["mirrored"] = mirrored or kept.mirrored
+    args = {"left": left, "right": right, "slower": slower, "font": font}
     return _start(library, match_id, jobs, "pair", "reel:pair_job", args)
 
 

@@ -92,11 +92,31 @@ CAMERA_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+BESIDE_KEYS = (
+    Key(("Space",), "Space", "play both or stop", "play", "Play or stop"),
+    Key(("ArrowLeft", "["), "Left", "both one frame back", "frame-back", "Frame back"),
+    Key(("ArrowRight", "]"), "Right", "both one frame on", "frame-on", "Frame on"),
+    Key(("a",), "A", "both to contact", "contact", "Contact"),
+    Key(("s",), "S", "next speed: full, half, quarter", "speed", "Speed"),
+    Key(("m",), "M", "turn the second one over", "mirror", "Turn over"),
+    Key((",",), ",", "the first one's contact a frame earlier", "first-earlier", ""),
+    Key((".",), ".", "the first one's contact a frame later", "first-later", ""),
+    Key((";",), ";", "the second one's contact a frame earlier", "second-earlier", ""),
+    Key(("'",), "'", "the second one's contact a frame later", "second-later", ""),
+    Key(("l",), "L", "draw a line", "line", ""),
+    Key(("r",), "R", "draw an arrow", "arrow", ""),
+    Key(("g",), "G", "draw an angle", "angle", ""),
+    Key(("Backspace",), "Backspace", "take the last one drawn back", "undo", "Take back"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 
 def keys_page() -> str:
     """The text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS)
-    rows, heard, draft, camera = ("\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables)
+    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS, BESIDE_KEYS)
+    rows, heard, draft, camera, beside = (
+        "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables
+    )
     return f"""# Keys of the Record page
 
 Each key acts only while no text field has the focus and no dialog is open.
@@ -129,4 +149,10 @@ Without footage the clock is the time; the keys that move the picture then do no
 | Key | Does |
 | --- | --- |
 {camera}
+
+# Keys of the page Beside each other
+
+| Key | Does |
+| --- | --- |
+{beside}
 """

@@ -13,7 +13,8 @@ import pytest
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.cut import cut
-from goodlength.footage.reel import PAIR_GAP, PAIR_HEIGHT, Piece, Strike, reel, side_by_side
+from goodlength.footage.drawn import Line
+from goodlength.footage.reel import HELD_S, PAIR_GAP, PAIR_HEIGHT, Piece, Strike, reel, side_by_side
 from goodlength.footage.testcard import lumas, read_card
 
 Film = Callable[..., Path]
@@ -150,3 +151,22 @@ def test_joining_costs_little_beside_encoding(film: Film, tmp_path: Path) -> Non
     begun = time.process_time()
     reel([Piece(str(tmp_path / "c.mp4"))] * 10, tmp_path / "reel.mp4")
     assert time.process_time() - begun < 10 * cutting / 4
+
+
+def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_path: Path) -> None:
+    arrow = (Line("arrow", ((0.2, 0.2), (0.8, 0.8))),)
+    plain = side_by_side(Strike(str(even), 1_000_000), Strike(str(even), 1_500_000), tmp_path / "a.mp4")
+    made = side_by_side(
+        Strike(str(even), 1_000_000), Strike(str(even), 1_500_000, lines=arrow), tmp_path / "b.mp4", slower=2
+    )
+    assert made.frames == plain.frames + HELD_S * 30 // 2
+    assert made.strike_us == 2 * plain.strike_us
+    with av.open(str(tmp_path / "b.mp4")) as container:
+        pictures = [f.to_ndarray(format="rgb24") for f in container.decode(video=0)]
+    yellow = [int(((p[..., 0] > 180) & (p[..., 2] < 140)).sum()) for p in pictures]
+    drawn = [n for n, count in enumerate(yellow) if count > 500]
+    assert drawn == list(range(30, 30 + 1 + HELD_S * 30 // 2))
+    assert not (
+        (pictures[40][:, : pictures[40].shape[1] // 2, 0] > 180)
+        & (pictures[40][:, : pictures[40].shape[1] // 2, 2] < 140)
+    ).any()

@@ -2,6 +2,7 @@
 
 from goodlength.web.routes import (
     aim,
+    beside,
     book,
     camera,
     door,
@@ -41,6 +42,7 @@ ROUTERS = (
     rallies.router,
     camera.router,
     show.router,
+    beside.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player
     book.router,

@@ -54,7 +54,9 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
         tasks.start_reel(library, match_id, keys, jobs, every=what == "every")
     elif what == "pair":
         mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
-        tasks.start_pair(library, match_id, keys, jobs, mirrored=mirrored, slower=slower)
+        tasks.start_pair(
+            library, match_id, keys, jobs, mirrored=mirrored, slower=slower, font=str(font_file())
+        )
     elif what == "stills":
         tasks.start_stills(library, match_id, keys, jobs, str(font_file()))
     elif what == "pack":
@@ -107,7 +109,7 @@ def _page(
         chosen_words=chosen or "Every rally with a time",
         can_play=bool(data.films.parts),
         no_film=data.films.waits or "There is no footage to play.",
-        refusal=_refusal(request, match_id),
+        refusal=refusal_of(request, match_id),
         rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
         made=[_made(one) for one in made],
         shown=",".join(one.key for one in shown),
@@ -125,7 +127,7 @@ def _made(one: tasks.Made) -> dict[str, Any]:
             "there": one.state == "done"}  # fmt: skip
 
 
-def _refusal(request: Request, match_id: str) -> str:
+def refusal_of(request: Request, match_id: str) -> str:
     """Why no clip may be made, in words; empty where everybody agreed."""
     library = request.app.state.library
     try:

@@ -1,0 +1,97 @@
+"""Two serves beside each other through the page: which two, what is kept, and the film made of it."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return draw(tmp_path_factory.mktemp("film") / "film.mp4", Recipe(tuple(range(90)), sound=""))
+
+
+@pytest.fixture
+def filmed(library: Any, match_id: str, film: Path) -> Any:
+    """Three rallies with a time, one without."""
+    tasks.add_footage(library, match_id, film)
+    for n in range(4):
+        if n < 3:
+            span = {"start_us": n * 900_000, "end_us": n * 900_000 + 500_000, "how": "marked"}
+            tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+    return library
+
+
+def begun(page: str) -> dict[str, Any]:
+    return dict(json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', page)[1])))  # type: ignore[index]
+
+
+@pytest.mark.parametrize(
+    ("asked", "shown"),
+    [
+        ([], ["r0", "r1"]),
+        (["r2", "r0"], ["r2", "r0"]),
+        (["r2"], ["r2", "r0"]),
+        (["r3", "gone", "r1"], ["r1", "r0"]),
+    ],
+)
+def test_the_two_named_are_shown_else_the_first(
+    client: TestClient, filmed: Any, match_id: str, asked: list[str], shown: list[str]
+) -> None:
+    page = client.get(f"/matches/{match_id}/beside", params={"rally": asked}).text
+    began = begun(page)
+    assert began["rallies"] == shown
+    assert began["contacts_us"] == [int(key[1]) * 900_000 for key in shown]
+
+
+def test_without_two_serves_the_page_says_so(client: TestClient, match_id: str) -> None:
+    answer = client.get(f"/matches/{match_id}/beside")
+    assert answer.status_code == 200
+    assert "data-begin" not in answer.text
+    assert "Two rallies with a time" in answer.text
+
+
+def test_what_is_set_is_kept_and_burnt_into_the_film(client: TestClient, filmed: Any, match_id: str) -> None:
+    line = {"kind": "arrow", "points": [[0.1, 0.1], [0.9, 0.9]]}
+    told = {"rallies": ["r1", "r2"], "nudge_us": [33_000, 0], "mirrored": True, "lines": [[], [line]]}
+    assert client.post(f"/api/matches/{match_id}/beside", json=told).status_code == 200
+    began = begun(client.get(f"/matches/{match_id}/beside", params={"rally": ["r1", "r2"]}).text)
+    assert (began["nudge_us"], began["mirrored"]) == ([33_000, 0], True)
+    assert began["lines"] == [[], [line]]
+    given: list[Any] = []
+    client.app.state.jobs.start = lambda *told: given.append(told) or "j1"  # type: ignore[attr-defined]
+    for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.consent(filmed, player, given_by=name)
+    answer = client.post(
+        f"/matches/{match_id}/clips", data={"make": "pair", "rally": ["r1", "r2"], "slower": "1"}
+    )
+    assert answer.status_code == 303
+    args = given[0][2]
+    assert args["left"]["at_us"] == 933_000
+    assert args["right"]["lines"] == [{"kind": "arrow", "points": ((0.1, 0.1), (0.9, 0.9))}]
+    assert (args["right"]["mirrored"], args["slower"]) == (True, 4)
+
+
+@pytest.mark.parametrize(
+    ("change", "status"),
+    [({"rallies": ["r1"]}, 422), ({"rallies": ["r1", "gone"]}, 404), ({"nudge_us": [0, 9_000_000]}, 422),
+     ({"lines": [[{"kind": "star", "points": []}], []]}, 422), ({"more": 1}, 422)],
+)  # fmt: skip
+def test_what_cannot_be_is_refused_in_words(
+    client: TestClient, filmed: Any, match_id: str, change: dict[str, Any], status: int
+) -> None:
+    told = {"rallies": ["r1", "r2"], "nudge_us": [0, 0], "mirrored": False, "lines": [[], []], **change}
+    answer = client.post(f"/api/matches/{match_id}/beside", json=told)
+    assert answer.status_code == status
+    assert answer.json()["error"]["words"]
