@@ -16,13 +16,16 @@ from goodlength.ball.checks import Floats, one_of, within
 # One standard deviation each: across and up on the front wall in m, speed in m/s. Our own guesses: ASSUMED
 ASSUMED_BY_LEVEL = {"new": (0.40, 0.45, 1.6), "club": (0.22, 0.25, 1.0), "county": (0.13, 0.15, 0.7)}
 
+ASSUMED_LEAST_LEFT = 0.2  # of a seen spread, however large the error of measuring is said to be
+
 
 @dataclass(frozen=True)
 class Scatter:
     """One standard deviation across, up and in speed.
 
-    `balls` is the number of measured balls the places come from, None for a preset; `assumed` says in words
-    what of it is a guess.
+    `balls` is the number of measured balls the places come from, None for a preset; `speed_measured` is
+    whether the speed comes from them too; `assumed` says in words where it comes from and what of it is a
+    guess.
     """
 
     across_m: float
@@ -30,6 +33,7 @@ class Scatter:
     speed_m_s: float
     balls: int | None = None
     assumed: str = ""
+    speed_measured: bool = False
 
     def __post_init__(self) -> None:
         within("scatter across the front wall", self.across_m, 0.005, 1.5, "m")
@@ -60,8 +64,9 @@ class Scatter:
     def misses(self, count: int, rng: np.random.Generator) -> Floats:
         """Misses (across, up, speed), shape (count, 3), spread evenly over their distribution.
 
-        From measured balls the places follow the next-ball distribution (t with n - 2 degrees of freedom,
-        widened for the unknown middle): source STAT-NOTE 5.5. A preset follows the normal curve.
+        From measured balls the places (and a measured speed) follow the next-ball distribution (t with
+        n - 2 degrees of freedom, widened for the unknown middle): source STAT-NOTE 5.5. A preset follows the
+        normal curve.
         """
         from scipy.special import gammaincinv, ndtri
 
@@ -71,7 +76,8 @@ class Scatter:
             n = self.balls
             freedom = n - 2
             chi2 = 2.0 * gammaincinv(freedom / 2.0, even[:, 3])
-            drawn[:, :2] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
+            measured = 3 if self.speed_measured else 2
+            drawn[:, :measured] *= np.sqrt((n + 1) * (n - 1) / (n * freedom) / (chi2 / freedom))[:, None]
         found: Floats = drawn
         return found
 
@@ -103,6 +109,48 @@ def spread_of(groups: Sequence[Sequence[tuple[float, float]]]) -> tuple[float, f
             freedom += len(places) - 1
     across, up = np.sqrt(squares / max(freedom, 1))
     return float(across), float(up), freedom + 1
+
+
+def true_spread(
+    groups: Sequence[Sequence[tuple[float, float, float]]],
+    errors: Sequence[Sequence[tuple[float, float, float]]],
+) -> tuple[tuple[float, float, float], int]:
+    """One standard deviation across, up and in speed, pooled over groups, less the error of measuring.
+
+    Parameters
+    ----------
+    groups : sequence of sequences of (across, up, speed)
+        Metres and m/s; a group of one says nothing of the spread and is left out.
+    errors : the same shape
+        One standard deviation each of how far a measurement may be off.
+
+    Returns
+    -------
+    tuple of ((float, float, float), int)
+        The spreads, and the balls of a single group that would say as much.
+
+    Limits
+    ------
+    The error's square is taken off; what is left is held at a fifth of the seen spread or more, since the
+    error itself is only known roughly. ASSUMED.
+
+    Examples
+    --------
+    >>> true_spread([[(0.0, 0.0, 20.0), (0.2, 0.4, 22.0)]], [[(0.0, 0.0, 0.0), (0.0, 0.0, 0.0)]])[1]
+    2
+    """
+    squares, taken, freedom, count = np.zeros(3), np.zeros(3), 0, 0
+    for group, off in zip(groups, errors, strict=True):
+        if len(group) >= 2:
+            places = np.asarray(group, dtype=float)
+            squares += ((places - places.mean(axis=0)) ** 2).sum(axis=0)
+            taken += (np.asarray(off, dtype=float) ** 2).sum(axis=0)
+            freedom += len(places) - 1
+            count += len(places)
+    seen = squares / max(freedom, 1)
+    left = np.maximum(seen - taken / max(count, 1), (ASSUMED_LEAST_LEFT**2) * seen)
+    across, up, speed = np.sqrt(left)
+    return (float(across), float(up), float(speed)), freedom + 1
 
 
 def evenly(count: int, ways: int, rng: np.random.Generator) -> Floats:

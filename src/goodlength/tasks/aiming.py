@@ -123,12 +123,41 @@ def spread_serve(
 
 
 def scatter_of_player(library: Library, player_id: str, level: str = "club") -> Scatter:
-    """A player's scatter on the front wall from marked places in the practice log, else the level's preset.
+    """A player's scatter: from serves measured in footage, else from practice, else the level's preset.
 
-    Sets with an aim count around it, less what all of them miss by; a set without one around its own
-    middle. `balls` is one more than what is left to judge the spread by. Speed is not marked on court:
-    it stays the level's guess.
+    Measured serves count around the middle of their kind and box, less the error of measuring. In the
+    practice log sets with an aim count around it, less what all of them miss by, a set without one around
+    its own middle; speed is not marked on court: it stays the level's guess. `balls` is one more than what
+    is left to judge the spread by.
     """
+    measured = _measured_scatter(library, player_id)
+    return measured if measured is not None else _practised_scatter(library, player_id, level)
+
+
+def _measured_scatter(library: Library, player_id: str) -> Scatter | None:
+    """From measured serves of any match, where there are enough of a kind from a box."""
+    from goodlength.aim.scatter import true_spread
+    from goodlength.tasks.measuring import measured_by_kind
+
+    groups = measured_by_kind(library, player_id)
+    (across, up, speed), balls = true_spread(
+        [[(one.across_m, one.up_m, one.speed_m_s) for one in group] for group in groups.values()],
+        [[one.errors for one in group] for group in groups.values()],
+    )
+    if balls < FEWEST_BALLS:
+        return None
+    used = [one for group in groups.values() if len(group) > 1 for one in group]
+    matches = len({one.match for one in used})
+    return Scatter(
+        min(max(across, 0.02), 1.5), min(max(up, 0.02), 1.5), min(max(speed, 0.05), 8.0), balls,
+        f"scatter across, up and in speed from {len(used)} serves measured in "
+        f"{'1 match' if matches == 1 else f'{matches} matches'}, less the error of measuring",
+        speed_measured=True,
+    )  # fmt: skip
+
+
+def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
+    """From places marked in practice, else the level's preset."""
     from goodlength.aim.scatter import spread_of
     from goodlength.practice.places import WALL, surface_of
     from goodlength.tasks.drills import drill_named

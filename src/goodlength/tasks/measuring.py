@@ -290,3 +290,40 @@ def _value(
 def measured_of(match: Match) -> list[tuple[Rally, Mapping[str, Any]]]:
     """The serves of a match that were measured, in the order played."""
     return [(one, one.serve.measured) for one in match.rallies if isinstance(one.serve.measured, Mapping)]
+
+
+@dataclass(frozen=True)
+class MeasuredPlace:
+    """Where a measured serve met the front wall and how fast it was struck; `errors` are one sd each."""
+
+    match: str
+    rally: str
+    across_m: float
+    up_m: float
+    speed_m_s: float
+    errors: tuple[float, float, float]
+
+
+def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
+    """A player's measured serves over all matches, by kind ("" where not recorded) and box."""
+    found: dict[tuple[str, str], list[MeasuredPlace]] = {}
+    for info in library.matches():
+        if player_id not in info.players:
+            continue
+        for rally, value in measured_of(show_match(library, info.id)):
+            if info.players["ab".index(rally.server.value)] != player_id:
+                continue
+            names = ("front_x_m", "front_z_m", "speed_m_s")
+            across, up, speed = (float(value[name][0]) for name in names)
+            per_sd = 2.0 * _deviate(float(value["level"]))
+            off = [(float(value[name][2]) - float(value[name][1])) / per_sd for name in names]
+            one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]))
+            found.setdefault((rally.serve.kind or "", rally.box.value), []).append(one)
+    return {key: tuple(group) for key, group in sorted(found.items())}
+
+
+def _deviate(level: float) -> float:
+    """How many standard deviations a two-sided range of that level reaches, on the normal curve."""
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf(0.5 + level / 2.0)

@@ -1,0 +1,106 @@
+"""A player's scatter from measured serves: by kind and box, over matches, less the error of measuring."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, Scatter, true_spread
+from goodlength.record.model import What
+from goodlength.record.store import Library
+from goodlength.tasks.measuring import measured_by_kind
+
+SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory
+
+
+def value(across: float, up: float, speed: float, off: tuple[float, float, float]) -> dict[str, Any]:
+    """A measured serve whose 90-in-100 ranges are those of errors of that size."""
+
+    def three(middle: float, sd: float) -> list[float]:
+        return [middle, middle - SD_90 * sd, middle + SD_90 * sd]
+
+    return {
+        "footage": "f1",
+        "marks": [{"what": "front", "at_us": 0, "u": 1.0, "v": 1.0}],
+        "struck_us": 0,
+        "level": 0.9,
+        "speed_m_s": three(speed, off[2]),
+        "up_deg": [10.0, 9.0, 11.0],
+        "struck_m": [[5.0, 4.9, 5.1], [6.0, 5.9, 6.1], [1.2, 1.1, 1.3]],
+        "front_x_m": three(across, off[0]),
+        "front_z_m": three(up, off[1]),
+        "to_front_s": [0.5, 0.49, 0.51],
+    }
+
+
+@pytest.fixture
+def library(tmp_path: Any) -> Iterator[Library]:
+    with tasks.open_library(tmp_path / "lib") as one:
+        for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+            tasks.add_player(one, name, player_id=player)
+        yield one
+
+
+def serve(library: Library, match: str, n: int, kind: str, told: dict[str, Any], server: str = "a") -> None:
+    key = f"r{n}"
+    tasks.answer(library, match, key, What.SERVER, server)
+    tasks.answer(library, match, key, What.BOX, "right")
+    tasks.answer(library, match, key, What.KIND, kind)
+    tasks.answer(library, match, key, What.MEASURED, told)
+    tasks.answer(library, match, key, What.WINNER, server)
+
+
+def test_measured_serves_come_before_practice_and_level(library: Library) -> None:
+    rng = np.random.default_rng(4)
+    off = (0.05, 0.05, 0.4)
+    for match in ("m1", "m2"):
+        tasks.new_match(library, ("iv", "plo"), match_id=match)
+        for n in range(10):
+            kind, middle = ("lob", (3.0, 4.0, 14.0)) if n % 2 else ("hard", (2.0, 2.2, 30.0))
+            place = np.array(middle) + rng.normal(size=3) * (0.2, 0.3, 1.0)
+            serve(library, match, n, kind, value(*(float(v) for v in place), off))
+    serve(library, "m2", 10, "lob", value(5.9, 0.6, 60.0, off), server="b")  # the opponent's does not count
+    groups = measured_by_kind(library, "iv")
+    assert {key: len(group) for key, group in groups.items()} == {("hard", "right"): 10, ("lob", "right"): 10}
+    assert groups["lob", "right"][0].errors == pytest.approx(off, abs=1e-6)
+    found = tasks.scatter_of_player(library, "iv")
+    assert found.balls == 19
+    assert found.speed_measured
+    assert "20 serves measured in 2 matches" in found.assumed
+    for seen, true in ((found.across_m, 0.2), (found.up_m, 0.3), (found.speed_m_s, 1.0)):
+        assert 0.6 * true < seen < 1.5 * true
+
+
+def test_too_few_of_a_kind_leave_the_level(library: Library) -> None:
+    tasks.new_match(library, ("iv", "plo"), match_id="m1")
+    for n in range(4):
+        serve(library, "m1", n, "lob", value(3.0 + n, 3.0, 14.0, (0.1, 0.1, 1.0)))
+    assert tasks.scatter_of_player(library, "iv") == Scatter.of_level("club")
+
+
+def test_the_error_of_measuring_is_taken_off_on_the_average() -> None:
+    rng = np.random.default_rng(9)
+    true, off = np.array([0.2, 0.3, 1.0]), np.array([0.1, 0.2, 0.8])
+    seen = rng.normal(size=(4000, 3)) * np.hypot(true, off)
+    found, balls = true_spread([seen.tolist()], [[tuple(off)] * 4000])
+    assert balls == 4000
+    assert found == pytest.approx(true, rel=0.06)
+
+
+def test_an_error_larger_than_what_is_seen_leaves_something() -> None:
+    places = [(0.0, 0.0, 20.0), (0.1, 0.1, 20.1), (0.2, 0.2, 20.2)]
+    found, _ = true_spread([places], [[(9.0, 9.0, 9.0)] * 3])
+    assert found[0] == pytest.approx(ASSUMED_LEAST_LEFT * 0.1)
+    assert true_spread([], [])[1] == 1
+
+
+def test_a_measured_speed_has_the_fat_tails_of_few_balls() -> None:
+    few = Scatter(0.2, 0.2, 1.0, 5, "", True)
+    drawn = few.misses(200_000, np.random.default_rng(1))[:, 2]
+    plain = Scatter(0.2, 0.2, 1.0, 5, "").misses(200_000, np.random.default_rng(1))[:, 2]
+    assert plain.std() == pytest.approx(1.0, rel=0.02)
+    assert np.quantile(np.abs(drawn), 0.99) > 1.5 * np.quantile(np.abs(plain), 0.99)
