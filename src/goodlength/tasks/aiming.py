@@ -196,7 +196,10 @@ def said_scatter(
     words = "scatter as said by the coach"
     if len(given) < 3:
         words += "; the rest: " + base.assumed
-    return replace(base, **given, balls=None if places else base.balls, assumed=words)
+    said: dict[str, Any] = {**given, "balls": None if places else base.balls, "assumed": words}
+    if "speed_m_s" in given or places:
+        said["speed_measured"] = False
+    return replace(base, **said)
 
 
 def _answer(
