@@ -6,7 +6,7 @@ the observer's name with the tab "draft", and can be taken back as one.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
@@ -14,6 +14,7 @@ from goodlength.record.model import Entry, Match, What
 from goodlength.record.pen import Pen
 from goodlength.record.standing import layer_of, next_rally_key, taken_back
 from goodlength.scoring import Box, Side, Start, read_scores
+from goodlength.tasks.following import FeetSeen, feet_at_serves
 from goodlength.tasks.hearing import HeardRally, heard, keep_scores
 from goodlength.tasks.matches import Recorded, _now, new_id, record_answers, show_match
 
@@ -80,7 +81,8 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> D
         if one.told
     ]
     known = _scores(match, found.scores)
-    sheet = draft(match.info.format, _start(match), _sightings(rallies), known, told)
+    feet = feet_at_serves(library, match_id)
+    sheet = draft(match.info.format, _start(match), _sightings(rallies, feet), known, told)
     return Drafted(match, rallies, sheet, found.scores, written)
 
 
@@ -113,8 +115,9 @@ def _scores(match: Match, text: str) -> Scores:
     return Scores(known.finals[gone:], known.stands, known.over)
 
 
-def _sightings(rallies: tuple[HeardRally, ...]) -> list[Sighting]:
-    from goodlength.measure import seen
+def _sightings(rallies: tuple[HeardRally, ...], feet: dict[str, FeetSeen]) -> list[Sighting]:
+    """What was seen at each first strike: by the coach, else by the players followed on the floor."""
+    from goodlength.measure import seen, seen_from_feet
 
     made = []
     before: HeardRally | None = None
@@ -122,6 +125,13 @@ def _sightings(rallies: tuple[HeardRally, ...]) -> list[Sighting]:
         server, _, box = one.seen.partition("-")
         sure = "kept" if one.state == "kept" else "doubtful" if one.doubtful else "sure"
         pause = 0 if before is None else one.start_us - before.end_us
+        missed = max(0.01, 0.1 * (pause // ASSUMED_RALLY_EVERY_US))
+        before = one
+        if not server and one.id in feet:
+            a, b, swapped = feet[one.id]
+            looked = seen_from_feet(one.id, a, b, swapped_doubt=swapped, missed_before=missed)
+            made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
+            continue
         made.append(
             seen(
                 one.id,
@@ -129,11 +139,10 @@ def _sightings(rallies: tuple[HeardRally, ...]) -> list[Sighting]:
                 Box(box) if box else None,
                 server_doubt=ASSUMED_SEEN_DOUBT,
                 box_doubt=ASSUMED_SEEN_DOUBT,
-                missed_before=max(0.01, 0.1 * (pause // ASSUMED_RALLY_EVERY_US)),
+                missed_before=missed,
                 no_rally=ASSUMED_NO_RALLY[sure],
             )
         )
-        before = one
     return made
 
 

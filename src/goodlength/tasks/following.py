@@ -1,0 +1,392 @@
+"""Players followed on the floor in a match's footage: begun as a job, named, and asked where they stood.
+
+Paths as found lie in the library folder (`tracks/MATCH.json`); what the coach said of them (who is who)
+beside it. Neither is part of the record: they are proposals with their error.
+"""
+
+from __future__ import annotations
+
+import math
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import MICROSECONDS, Timeline
+from goodlength.errors import InputError, NotFound
+from goodlength.record.model import Match, Rally
+from goodlength.scoring import Box, Side
+from goodlength.tasks import cameras
+from goodlength.tasks.hearing import HeardRally, _plain_name, _read, _write, heard
+from goodlength.tasks.matches import show_match, timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.footage.jobs import Jobs
+    from goodlength.measure.sightings import Feet
+    from goodlength.measure.tracks import RallyTrack, Work
+    from goodlength.record.store import Library
+
+Progress = Callable[[float, str], None]
+FeetSeen = tuple["Feet | None", "Feet | None", float]
+JOB = "goodlength.measure.trackjob:track_job"
+KIND = "players"
+BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
+_WRITING = threading.Lock()
+
+
+@dataclass(frozen=True, eq=False)
+class FollowedRally:
+    """One rally's paths; `start_us` and `hits_us` in match time, the path's times in seconds of match time.
+
+    `rally` is that of the record where there is one.
+    """
+
+    key: str
+    rally: Rally | None
+    start_us: int
+    end_us: int
+    hits_us: tuple[int, ...]
+    track: RallyTrack
+
+    @property
+    def shown(self) -> bool:
+        """Whether its paths are good enough to be shown."""
+        return not self.track.hidden
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """All rallies followed in a match, and what to know in words; `stale`: rallies were added since."""
+
+    rallies: tuple[FollowedRally, ...] = ()
+    words: tuple[str, ...] = ()
+    stale: bool = False
+    first_is: str = ""
+    told_by: str = ""
+
+    @property
+    def told(self) -> tuple[FollowedRally, ...]:
+        """Those shown in which the two players are told apart."""
+        return tuple(one for one in self.rallies if one.shown and one.track.told)
+
+
+def start_following(library: Library, match_id: str, jobs: Jobs) -> str:
+    """Begin following both players through every rally with a time; gives the job's id.
+
+    Raises
+    ------
+    InputError
+        No footage, no rally with a time, or no camera solved: each with the next step.
+    """
+    under_way = following_job_of(jobs, match_id)
+    if under_way is not None:
+        return under_way
+    return jobs.start(KIND, JOB, _arguments(library, match_id))
+
+
+def follow_players(library: Library, match_id: str, progress: Progress | None = None) -> Followed:
+    """The same here and now, to its end."""
+    from goodlength.measure.trackjob import track_job
+
+    def unheard(_share: float, _words: str) -> None:
+        return
+
+    track_job(**_arguments(library, match_id), progress=progress or unheard, cancel=lambda: False)
+    return followed(library, match_id)
+
+
+def following_job_of(jobs: Jobs, match_id: str) -> str | None:
+    """The job that follows the players of this match now."""
+    for job in jobs.states():
+        mine = job.kind == KIND and (job.args or {}).get("match") == match_id
+        if mine and job.state in ("queued", "running"):
+            return job.id
+    return None
+
+
+def _arguments(library: Library, match_id: str) -> dict[str, Any]:
+    timeline = timeline_of(library, match_id)
+    if timeline is None:
+        raise InputError("This match has no footage to watch. Add it on the match's Footage page first.")
+    spans = []
+    for key, rally, found in _spans(library, match_id):
+        start, end = _times(rally, found)
+        pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
+        held = max((one for one in pieces), key=lambda one: one.to_us - one.from_us, default=None)
+        if held is not None:
+            spans.append(
+                {"key": key, "footage": held.footage_id, "from_us": held.from_us, "until_us": held.to_us}
+            )
+    if not spans:
+        raise InputError(
+            "No rally has a time yet. Hear the rallies on the Footage page, or record the match, first."
+        )
+    films = [
+        {"id": part.footage_id, "path": library.footage_file(part.footage_id).path, "cameras": kept}
+        for part in timeline.parts
+        if (kept := _cameras(library, part.footage_id))
+    ]
+    if not films:
+        raise InputError(
+            "The camera is not solved yet, so no place on the floor can be told. Mark the court on a picture "
+            "of the footage first."
+        )
+    return {
+        "match": match_id,
+        "films": films,
+        "spans": spans,
+        "to": str(track_files(library.folder, match_id)[0]),
+    }
+
+
+def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
+    """The cameras of a file as plain data, borrowed from the file before where it has none."""
+    from goodlength.footage.camera import camera_to_json
+
+    own = cameras.camera_log(library, footage_id)
+    if own.spans:
+        return own.to_json()
+    first = library.footage_file(footage_id).first_us or 0
+    borrowed = cameras.camera_at(library, footage_id, first)
+    if borrowed is None:
+        return []
+    return [{"from_us": 0, "until_us": None, "camera": camera_to_json(borrowed.camera)}]
+
+
+def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, HeardRally | None]]:
+    """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
+    recorded = [
+        one
+        for one in show_match(library, match_id).rallies
+        if one.start_us is not None and one.end_us is not None and one.end_us > one.start_us
+    ]
+    played = list(heard(library, match_id).played)
+    found: list[tuple[str, Rally | None, HeardRally | None]] = []
+    for rally in recorded:
+        same = next((one for one in played if _overlap(rally, one)), None)
+        if same is not None:
+            played.remove(same)
+        found.append((f"r:{rally.key}", rally, same))
+    found += [(f"h:{one.id}", None, one) for one in played]
+    return sorted(found, key=lambda one: _times(one[1], one[2])[0])
+
+
+def _overlap(rally: Rally, found: HeardRally) -> bool:
+    assert rally.start_us is not None and rally.end_us is not None
+    common = min(rally.end_us, found.end_us) - max(rally.start_us, found.start_us)
+    return common > 0.5 * min(rally.end_us - rally.start_us, found.end_us - found.start_us)
+
+
+def _times(rally: Rally | None, found: HeardRally | None) -> tuple[int, int]:
+    if rally is not None and rally.start_us is not None and rally.end_us is not None:
+        return rally.start_us, rally.end_us
+    assert found is not None
+    return found.start_us, found.end_us
+
+
+def followed(library: Library, match_id: str) -> Followed:
+    """What was found in a match, on its time line as it is now, the players named where that can be done.
+
+    By the clothes and the name the coach gave, else by the serves recorded; see `measure.tracks.named`.
+    """
+    from goodlength.measure.trackjob import clothing_from, track_from, words_of
+    from goodlength.measure.tracks import named
+
+    kept = _read(track_files(library.folder, match_id)[0])
+    timeline = timeline_of(library, match_id)
+    spans = _spans(library, match_id)
+    now = {key: (rally, found) for key, rally, found in spans}
+    # A rally followed when it was only heard keeps its paths once it is recorded.
+    now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
+    if timeline is None or kept.get("format") != 1:
+        return Followed()
+    said = _read(track_files(library.folder, match_id)[1])
+    first_is = str(said.get("first_is", ""))
+    rows, tracks, serves = [], [], []
+    for form in kept["rallies"]:
+        track = _placed(track_from(form), str(form["footage"]), timeline)
+        if track is None or form["key"] not in now:
+            continue
+        rally, found = now[form["key"]]
+        start, end = _times(rally, found)
+        hits = tuple(us for us in (found.hits_us if found else ()) if start - 50_000 <= us <= end + 50_000)
+        rows.append((str(form["key"]), rally, start, end, hits))
+        tracks.append(track)
+        serves.append((start / MICROSECONDS, *_serve(rally)))
+    ready = named(tracks, serves, Side(first_is) if first_is else None)
+    clothing = clothing_from(kept.get("clothing"))
+    told = sum(one.told and not one.hidden for one in ready)
+    words = [words_of(ready, clothing)]
+    if ready:
+        words.append(f"Who is who is known in {told} of them.")
+    rallies = tuple(FollowedRally(*row, track) for row, track in zip(rows, ready, strict=True))
+    missing = len(spans) > len(rallies)
+    told_by = "" if not told else "you" if first_is else "the serves recorded"
+    return Followed(rallies, tuple(words), missing, first_is, told_by)
+
+
+def _serve(rally: Rally | None) -> tuple[Side | None, Box | None]:
+    if rally is None or not rally.server_known:
+        return None, None
+    return rally.server, rally.box if rally.box_known else None
+
+
+def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrack | None:
+    """The track with its times moved to match time; None where its film is gone from the list."""
+    from dataclasses import replace
+
+    times = track.paths.times_s
+    if not len(times):
+        return track
+    try:
+        first = round(float(times[0]) * MICROSECONDS)
+        shift = (timeline.match_time(footage_id, first) - first) / MICROSECONDS
+    except NotFound:
+        return None
+    return replace(track, paths=replace(track.paths, times_s=times + shift))
+
+
+def name_players(library: Library, match_id: str, first_is: str) -> Followed:
+    """Keep who the first of the two followed players is, "a" or "b"; "" leaves it to the serves recorded.
+
+    Raises
+    ------
+    InputError
+        For another value.
+    """
+    if first_is not in ("", "a", "b"):
+        raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
+    library.match_info(match_id)
+    with _WRITING:
+        path = track_files(library.folder, match_id)[1]
+        _write(path, {**_read(path), "first_is": first_is})
+    return followed(library, match_id)
+
+
+@dataclass(frozen=True)
+class HitPlace:
+    """Where both players stood at one hit: who hit, places in metres and their error; None if unknown."""
+
+    key: str
+    at_us: int
+    by: str
+    striker_m: tuple[float, float] | None
+    other_m: tuple[float, float] | None
+    error_m: float
+
+
+def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
+    """Where striker and opponent stood at each hit, in rallies of the record whose players are told apart.
+
+    Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
+    rally is left out where the record says another number of shots than was heard.
+    """
+    from goodlength.measure.tracks import at
+
+    found = []
+    for one in followed(library, match_id).told:
+        for us, by in _hits(one):
+            pair = at(one.track.paths, us / MICROSECONDS)
+            striker, other = pair if by is Side.A else pair[::-1]
+            error = max((feet.error_m for feet in pair if feet is not None), default=math.nan)
+            places = [None if feet is None else (feet.x_m, feet.y_m) for feet in (striker, other)]
+            found.append(HitPlace(one.key, us, by.value, places[0], places[1], error))
+    return tuple(found)
+
+
+def _hits(one: FollowedRally) -> list[tuple[int, Side]]:
+    """Moments of a rally's hits and who hit; none where that is not known."""
+    rally = one.rally
+    if rally is None:
+        return []
+    timed = [(shot.at_us, shot.by) for shot in rally.shots if shot.at_us is not None]
+    if timed:
+        return timed
+    known = len(rally.shots) or rally.shots_in_all
+    if not rally.server_known or (known and known != len(one.hits_us)):
+        return []
+    return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
+
+
+def work_done(library: Library, match_id: str) -> Mapping[str, tuple[Work, ...]]:
+    """Way gone and time away from the T of both players, rally by rally, where they are told apart."""
+    from goodlength.measure.tracks import work_of
+
+    done: dict[str, list[Work]] = {"a": [], "b": []}
+    for one in followed(library, match_id).told:
+        for p, side in enumerate(("a", "b")):
+            work = work_of(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
+            if work is not None:
+                done[side].append(work)
+    return {side: tuple(values) for side, values in done.items()}
+
+
+def feet_at_serves(library: Library, match_id: str) -> dict[str, FeetSeen]:
+    """For the draft: where A and B stood at the first strike of each rally heard, and the chance of a swap.
+
+    Keys are those of the rallies heard; only rallies shown and told apart.
+    """
+    if not track_files(library.folder, match_id)[0].is_file():
+        return {}
+    from goodlength.measure.tracks import at
+
+    found: dict[str, FeetSeen] = {}
+    for one in followed(library, match_id).told:
+        first = one.hits_us[0] if one.hits_us else one.start_us
+        a, b = at(one.track.paths, first / MICROSECONDS)
+        if one.key.startswith("h:") and (a is not None or b is not None):
+            found[one.key[2:]] = (a, b, 1.0 / (1.0 + math.exp(min(one.track.sure, 20.0))))
+    return found
+
+
+def following_form(library: Library, match_id: str) -> dict[str, Any]:
+    """Everything followed as plain values: times in seconds of match time, places in metres."""
+    found = followed(library, match_id)
+    match: Match = show_match(library, match_id)
+    return {
+        "match": match.info.id,
+        "words": list(found.words),
+        "stale": found.stale,
+        "first_is": found.first_is,
+        "told_by": found.told_by,
+        "rallies": [_rally_form(one) for one in found.rallies],
+        "work": {
+            side: {
+                "rallies": len(done),
+                "way_m": round(sum(one.way_m for one in done), 1),
+                "seconds": round(sum(one.seconds for one in done), 1),
+                "away_s": round(sum(one.away_s for one in done), 1),
+            }
+            for side, done in work_done(library, match_id).items()
+        },
+    }
+
+
+def _rally_form(one: FollowedRally) -> dict[str, Any]:
+    paths = one.track.paths
+    form: dict[str, Any] = {
+        "key": one.key,
+        "rally": None if one.rally is None else one.rally.n,
+        "game": None if one.rally is None else one.rally.game,
+        "start_s": one.start_us / MICROSECONDS,
+        "end_s": one.end_us / MICROSECONDS,
+        "hidden": one.track.hidden,
+        "told": one.track.told,
+        "found": round(paths.found, 3),
+        "paths": None,
+    }
+    if one.shown:
+        form["paths"] = {
+            "times_s": [round(t, 3) for t in paths.times_s.tolist()],
+            "first": [[round(x, 2), round(y, 2)] for x, y in paths.xy[:, 0].tolist()],
+            "second": [[round(x, 2), round(y, 2)] for x, y in paths.xy[:, 1].tolist()],
+            "error_m": [[round(a, 2), round(b, 2)] for a, b in paths.error_m.tolist()],
+        }
+    return form
+
+
+def track_files(folder: Path, match_id: str) -> list[Path]:
+    """Files in the library made by following the players of a match."""
+    home, name = folder / "tracks", _plain_name(match_id)
+    return [home / f"{name}.json", home / f"{name}.said.json"]

@@ -1,0 +1,176 @@
+"""Players followed: kept paths laid on match time, named by serves or by the coach, asked at hits, for the draft."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.errors import FootageGone, InputError
+from goodlength.footage.jobs import Jobs
+from goodlength.measure.following import Paths
+from goodlength.measure.sightings import TRUTHS
+from goodlength.measure.trackjob import Span, track_form, track_from
+from goodlength.measure.tracks import RallyTrack
+from goodlength.record.model import Footage, What
+from goodlength.record.store import Library
+from goodlength.scoring import Box, Side
+from goodlength.tasks import drafting, following
+
+SECOND = 1_000_000
+DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
+
+
+@pytest.fixture
+def library(tmp_path: Path) -> Any:
+    with Library.open(tmp_path / "library") as one:
+        for player in ("a", "b"):
+            tasks.add_player(one, f"Player {player.upper()}", player_id=player)
+        tasks.new_match(one, ("a", "b"), match_id="m1")
+        one.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=100 * SECOND))
+        yield one
+
+
+def heard(library: Library, count: int = 3) -> list[str]:
+    """Rallies heard at 2, 22, 42 s, each with four hits; their ids."""
+    films = [{"id": "f1", "path": "/one.mp4", "starts_us": 0, "first_us": 0, "end_us": 100 * SECOND}]
+    rallies = [
+        {
+            "start_us": (20 * n + 2) * SECOND,
+            "end_us": (20 * n + 8) * SECOND,
+            "hits_us": [(20 * n + 2) * SECOND + k * 1_500_000 for k in range(4)],
+            "doubtful": False,
+            "why": "",
+        }
+        for n in range(count)
+    ]
+    (library.folder / "heard").mkdir()
+    (library.folder / "heard" / "m1.json").write_text(json.dumps({"films": films, "rallies": rallies}))
+    return [f"f1-{(20 * n + 2) * 1000}" for n in range(count)]
+
+
+def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: float = 12.0) -> RallyTrack:
+    """Player `serves` stands in the right service box, the other waits in the left quarter; both go to the T."""
+    n = 90
+    times = start_s - 1.0 + 0.08 * np.arange(n)
+    go = np.clip((times - start_s - 0.5) / 3.0, 0.0, 1.0)[:, None]
+    server = np.array([5.6, 6.2]) * (1 - go) + np.array([3.2, 5.6]) * go
+    receiver = np.array([1.3, 7.6]) * (1 - go) + np.array([3.0, 6.4]) * go
+    pair = [server, receiver] if serves == 0 else [receiver, server]
+    full = np.ones((n, 2))
+    paths = Paths(
+        times,
+        np.stack(pair, axis=1),
+        0.2 * full,
+        full > 0,
+        full > 0,
+        np.stack([DARK, LIGHT]),
+        np.ones(12),
+        0.97,
+    )
+    return RallyTrack(key, paths, 0.9, False, sure, hidden)
+
+
+def kept(library: Library, tracks: list[RallyTrack]) -> None:
+    rallies = [track_form(one, Span(one.key, "f1", 0, 1)) for one in tracks]
+    clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
+    path = following.track_files(library.folder, "m1")[0]
+    path.parent.mkdir()
+    path.write_text(json.dumps({"format": 1, "match": "m1", "clothing": clothing, "rallies": rallies}))
+
+
+def recorded(library: Library, server: str = "a", box: str = "right") -> None:
+    span = {"start_us": 2 * SECOND, "end_us": 8 * SECOND, "how": "heard"}
+    for what, value in ((What.SPAN, span), (What.SERVER, server), (What.BOX, box), (What.WINNER, "a")):
+        tasks.answer(library, "m1", "r1", what, value)
+
+
+def test_paths_read_again_are_those_written() -> None:
+    one = track("h:x", 2.0)
+    again = track_from(json.loads(json.dumps(track_form(one, Span("h:x", "f1", 0, 1)))))
+    assert again.paths.xy == pytest.approx(one.paths.xy, abs=0.006)
+    assert again.paths.times_s == pytest.approx(one.paths.times_s, abs=1e-6)
+    assert (again.key, again.sure, again.hidden) == ("h:x", 12.0, "")
+
+
+def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> None:
+    ids = heard(library)
+    recorded(library, server="b")
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
+    found = following.followed(library, "m1")
+    assert (found.told_by, len(found.told), found.stale) == ("the serves recorded", 3, False)
+    # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
+    assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
+    assert found.rallies[0].rally is not None
+
+
+def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> None:
+    ids = heard(library)
+    kept(
+        library,
+        [
+            track(f"h:{ids[0]}", 2.0),
+            track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
+        ],
+    )
+    assert following.followed(library, "m1").told == ()
+    found = following.name_players(library, "m1", "a")
+    assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
+    assert found.stale
+    with pytest.raises(InputError, match="'a' or 'b'"):
+        following.name_players(library, "m1", "c")
+
+
+def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
+    ids = heard(library)
+    recorded(library)
+    kept(library, [track(f"h:{ids[0]}", 2.0)])
+    hits = following.hit_places(library, "m1")
+    assert [one.by for one in hits] == ["a", "b", "a", "b"]
+    assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
+    assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
+    work = following.work_done(library, "m1")
+    assert work["a"][0].way_m == pytest.approx(2.5, abs=0.2)
+
+
+def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> None:
+    ids = heard(library)
+    kept(library, [track(f"h:{one}", 20.0 * n + 2.0, serves=n % 2) for n, one in enumerate(ids)])
+    following.name_players(library, "m1", "a")
+    feet = following.feet_at_serves(library, "m1")
+    assert set(feet) == set(ids)
+    rallies = tasks.heard(library, "m1").played
+    looked = drafting._sightings(rallies, feet)
+    best = [max(range(4), key=one.likely.__getitem__) for one in looked]
+    assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
+    # What the coach saw stands over what the machine did.
+    told = tasks.correct_heard(library, "m1", ids[0], seen="b-left").played
+    first = drafting._sightings(told, feet)[0]
+    assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
+
+
+def test_everything_as_plain_values(library: Library) -> None:
+    ids = heard(library)
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
+    form = json.loads(json.dumps(following.following_form(library, "m1")))
+    assert [one["paths"] is None for one in form["rallies"]] == [False, True]
+    assert form["rallies"][1]["hidden"] == "too few pictures"
+
+
+def test_nothing_followed_is_nothing(library: Library) -> None:
+    found = following.followed(library, "m1")
+    assert (found.rallies, found.words) == ((), ())
+    assert following.feet_at_serves(library, "m1") == {}
+
+
+def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_path: Path) -> None:
+    with Jobs(tmp_path / "jobs") as jobs:
+        with pytest.raises(InputError, match="No rally has a time"):
+            following.start_following(library, "m1", jobs)
+        heard(library)
+        with pytest.raises(FootageGone, match="is not there"):
+            following.start_following(library, "m1", jobs)
