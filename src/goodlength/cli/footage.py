@@ -182,3 +182,36 @@ def marks(as_json: bool) -> None:
     for one in court_marks().values():
         x, y, z = one.at
         click.echo(f"{one.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {one.words}; {one.edge}")
+
+
+@footage_command.command("players", epilog="Example: goodlength footage players demo")
+@click.argument("match_id")
+@click.option("--again", is_flag=True, help="Follow anew, also where it was done before.")
+@click.option(
+    "--first",
+    type=click.Choice(["a", "b", "open"]),
+    help="Which of the match's players the first of the two is; open: as recorded serves say.",
+)
+@library_option
+@as_json
+def players(
+    match_id: str, again: bool, first: str | None, library_folder: Path | None, as_json: bool
+) -> None:
+    """Both players followed on the floor, rally by rally: ways, time away from the T, places at hits.
+
+    Needs rallies with a time and the court marked on a picture. A rally followed poorly is hidden, and why.
+    """
+    from goodlength.tasks import following
+
+    with opened(library_folder) as library:
+        if again or not following.followed(library, match_id).rallies:
+            with progress("players") as report:
+                following.follow_players(library, match_id, report)
+        if first is not None:
+            following.name_players(library, match_id, "" if first == "open" else first)
+        form = following.following_form(library, match_id)
+    if as_json:
+        emit(form)
+        return
+    for line in following.following_lines(form):
+        click.echo(line)

@@ -148,7 +148,8 @@ def words_of(tracks: Sequence[RallyTrack], clothing: Clothing | None) -> str:
     shown = sum(not one.hidden for one in tracks)
     words = f"Players followed in {shown} of {len(tracks)} rallies."
     if shown < len(tracks):
-        words += f" {len(tracks) - shown} are hidden because they were followed poorly."
+        left = len(tracks) - shown
+        words += f" {left} {'is' if left == 1 else 'are'} hidden: followed too poorly."
     if clothing is None or clothing.apart < ALIKE:
         words += " Their clothes are too alike to tell them apart: who is who is known only where a recorded "
         words += "serve says so."

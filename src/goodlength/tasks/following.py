@@ -346,6 +346,7 @@ def following_form(library: Library, match_id: str) -> dict[str, Any]:
     match: Match = show_match(library, match_id)
     return {
         "match": match.info.id,
+        "names": [library.player(one).name for one in match.info.players],
         "words": list(found.words),
         "stale": found.stale,
         "first_is": found.first_is,
@@ -384,6 +385,27 @@ def _rally_form(one: FollowedRally) -> dict[str, Any]:
             "error_m": [[round(a, 2), round(b, 2)] for a, b in paths.error_m.tolist()],
         }
     return form
+
+
+def following_lines(form: Mapping[str, Any]) -> list[str]:
+    """The same in lines for a terminal."""
+    lines = list(form["words"])
+    for one in form["rallies"]:
+        name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"
+        said = f"hidden: {one['hidden']}" if one["hidden"] else "" if one["told"] else "who is who: not known"
+        lines.append(f"  {one['start_s']:8.1f} s  {name:<20} {said}".rstrip())
+    for side, name in zip(("a", "b"), form["names"], strict=True):
+        done = form["work"][side]
+        if done["rallies"]:
+            lines.append(
+                f"{name}, {done['rallies']} {'rally' if done['rallies'] == 1 else 'rallies'}: {done['way_m']:.0f} m, "
+                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} of 100 seconds away from the T."
+            )
+    if form["told_by"]:
+        lines.append(f"Who is who was told by {form['told_by']}.")
+    if form["stale"]:
+        lines.append("Rallies were added since: follow again with --again.")
+    return lines
 
 
 def track_files(folder: Path, match_id: str) -> list[Path]:

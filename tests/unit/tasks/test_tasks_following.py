@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
+from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
 from goodlength.footage.jobs import Jobs
 from goodlength.measure.following import Paths
@@ -159,6 +160,22 @@ def test_everything_as_plain_values(library: Library) -> None:
     form = json.loads(json.dumps(following.following_form(library, "m1")))
     assert [one["paths"] is None for one in form["rallies"]] == [False, True]
     assert form["rallies"][1]["hidden"] == "too few pictures"
+
+
+def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.CaptureFixture[str]) -> None:
+    ids = heard(library)
+    recorded(library)
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
+    args = ["--library", str(library.folder)]
+    main(args=["footage", "players", "m1", *args])
+    said = capsys.readouterr().out
+    assert "Players followed in 1 of 2 rallies. 1 is hidden: followed too poorly." in said
+    assert "hidden: too few pictures" in said
+    assert "Player A, 1 rally:" in said
+    assert "Who is who was told by the serves recorded." in said
+    assert "follow again with --again" in said
+    main(args=["footage", "players", "m1", "--first", "b", "--json", *args])
+    assert json.loads(capsys.readouterr().out)["told_by"] == "you"
 
 
 def test_nothing_followed_is_nothing(library: Library) -> None:
