@@ -75,3 +75,27 @@ def told_apart(paths: Paths, clothing: Clothing) -> float:
     straight = (((colours - middle) / spread) ** 2).sum()
     crossed = (((colours[::-1] - middle) / spread) ** 2).sum()
     return float(np.clip((crossed - straight) / 2.0, -20.0, 20.0))
+
+
+def colours_seen(clothing: Clothing) -> tuple[tuple[str, str], tuple[str, str]]:
+    """Shirt and shorts of both players as colours for a screen, such as "#2d4c66".
+
+    Source: CIE-LAB, to sRGB with the white point D65.
+    """
+    return _pair(clothing.middle[0]), _pair(clothing.middle[1])
+
+
+def _pair(middle: Floats) -> tuple[str, str]:
+    return _hex(middle[3:6]), _hex(middle[6:9])
+
+
+def _hex(lab: Floats) -> str:
+    """A colour as OpenCV counts it (0 to 255, colours from 128) as red, green and blue."""
+    y = (lab[0] * 100.0 / 255.0 + 16.0) / 116.0
+    steps = np.array([y + (lab[1] - 128.0) / 500.0, y, y - (lab[2] - 128.0) / 200.0])
+    white = np.array([0.95047, 1.0, 1.08883])
+    xyz = white * np.where(steps > 6.0 / 29.0, steps**3, 3 * (6.0 / 29.0) ** 2 * (steps - 4.0 / 29.0))
+    to_rgb = np.array([[3.2406, -1.5372, -0.4986], [-0.9689, 1.8758, 0.0415], [0.0557, -0.2040, 1.0570]])
+    light = np.clip(to_rgb @ xyz, 0.0, 1.0)
+    shown = np.where(light <= 0.0031308, 12.92 * light, 1.055 * light ** (1 / 2.4) - 0.055)
+    return "#" + "".join(f"{round(255 * float(value)):02x}" for value in shown)

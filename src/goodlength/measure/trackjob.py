@@ -40,11 +40,11 @@ class Span:
 
 @dataclass(frozen=True)
 class FilmToFollow:
-    """A film of the match and its cameras as `CameraLog.to_json` gives them."""
+    """A film of the match and the cameras that hold for it."""
 
     id: str
     path: str
-    cameras: tuple[Mapping[str, Any], ...]
+    cameras: CameraLog
 
 
 def follow_match(
@@ -70,8 +70,8 @@ def follow_match(
     found: list[tuple[Span, Watched, tuple[Seen, ...], Camera]] = []
     done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
     for n, film in enumerate(films):
-        log = CameraLog.from_json(film.cameras)
-        mine = [(one, camera) for one in spans if one.footage == film.id and (camera := _camera(log, one))]
+        own = [one for one in spans if one.footage == film.id]
+        mine = [(one, camera) for one in own if (camera := _camera(film.cameras, one))]
         if not mine:
             continue
         courts = empty_courts(absolute(film.path), _part(progress, n, len(films)), cancel)
@@ -127,7 +127,9 @@ def track_job(
     """`follow_match` for a job: paths are written to the file `to`, words are its result."""
     if not films or not spans:
         raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
-    plain_films = [FilmToFollow(str(one["id"]), str(one["path"]), tuple(one["cameras"])) for one in films]
+    plain_films = [
+        FilmToFollow(str(one["id"]), str(one["path"]), CameraLog.from_json(one["cameras"])) for one in films
+    ]
     tracks, clothing, followed = follow_match(plain_films, [Span(**one) for one in spans], progress, cancel)
     form = {
         "format": FORMAT,

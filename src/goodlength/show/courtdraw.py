@@ -37,6 +37,15 @@ class FloorPoint:
 
 
 @dataclass(frozen=True)
+class FloorLine:
+    """A way over the floor, m: A drawn through from a disc, B dashed from an open square."""
+
+    way: Sequence[tuple[float, float]]
+    side: str
+    hits: Sequence[tuple[float, float]] = ()
+
+
+@dataclass(frozen=True)
 class FloorWords:
     """A figure written into a region: one strong line, quiet lines under it, and perhaps a range bar."""
 
@@ -72,6 +81,7 @@ def floor_map(
     label: str,
     points: Sequence[FloorPoint] = (),
     words: Sequence[FloorWords] = (),
+    ways: Sequence[FloorLine] = (),
     side: str = "a",
     wide: float = 216.0,
     look: Look = PAGE,
@@ -87,6 +97,8 @@ def floor_map(
     words : sequence of FloorWords
         `place` is one of front-left, front-right, middle-left, middle-right, left-box, right-box,
         left-quarter, right-quarter.
+    ways : sequence of FloorLine
+        Ways players went, under all marks.
     wide : float
         Width of the whole drawing, px.
 
@@ -97,6 +109,8 @@ def floor_map(
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
     body = _ground(look, scale)
+    for way in ways:
+        body += _way(look, scale, way)
     for point in points:
         body += _point(look, scale, point, side)
     for word in words:
@@ -196,6 +210,25 @@ def _point(look: Look, scale: float, point: FloorPoint, side: str) -> str:
         )
     x, y = min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M)
     return _mark(look, point.spot, _EDGE + x * scale, _EDGE + y * scale, side)
+
+
+def _way(look: Look, scale: float, line: FloorLine) -> str:
+    """One player's way, where it began, and a small ring at each of his hits."""
+
+    def at(x: float, y: float) -> tuple[float, float]:
+        return _EDGE + min(max(x, 0.0), WIDTH_M) * scale, _EDGE + min(max(y, 0.0), LENGTH_M) * scale
+
+    if not line.way:
+        return ""
+    token, first = f"side-{line.side}", line.side == "a"
+    body = path(
+        look, polyline([at(*one) for one in line.way]), stroke=token, thick=1.6, dash=None if first else "5 3"
+    )
+    for one in line.hits:
+        x, y = at(*one)
+        body += shape(look, "circle", fill="sheet", stroke=token, thick=1.6, cx=x, cy=y, r=3.2)
+    x, y = at(*line.way[0])
+    return body + _mark(look, Spot.WEAK if first else Spot.GOOD, x, y, line.side)
 
 
 def _mark(look: Look, spot: Spot, x: float, y: float, side: str) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.following import track_files
 from goodlength.tasks.handing import take_links_back
 from goodlength.tasks.hearing import heard_file, heard_files
 from goodlength.tasks.recordings import files_of_args
@@ -100,7 +101,8 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
-    heard = [path for path in heard_files(library.folder, match_id) if path.is_file()]
+    made = (*heard_files(library.folder, match_id), *track_files(library.folder, match_id))
+    heard = [path for path in made if path.is_file()]
     clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
     return [*found, *heard, *clips, *shown_files(library.folder, match_id)]
 

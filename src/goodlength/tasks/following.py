@@ -64,6 +64,7 @@ class Followed:
     stale: bool = False
     first_is: str = ""
     told_by: str = ""
+    clothes: tuple[tuple[str, str], ...] = ()  # shirt and shorts of the first and second, where they tell
 
     @property
     def told(self) -> tuple[FollowedRally, ...]:
@@ -190,6 +191,7 @@ def followed(library: Library, match_id: str) -> Followed:
 
     By the clothes and the name the coach gave, else by the serves recorded; see `measure.tracks.named`.
     """
+    from goodlength.measure.clothing import ALIKE, colours_seen
     from goodlength.measure.trackjob import clothing_from, track_from, words_of
     from goodlength.measure.tracks import named
 
@@ -223,7 +225,8 @@ def followed(library: Library, match_id: str) -> Followed:
     rallies = tuple(FollowedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
     told_by = "" if not told else "you" if first_is else "the serves recorded"
-    return Followed(rallies, tuple(words), missing, first_is, told_by)
+    seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
+    return Followed(rallies, tuple(words), missing, first_is, told_by, seen)
 
 
 def _serve(rally: Rally | None) -> tuple[Side | None, Box | None]:
@@ -398,7 +401,7 @@ def following_lines(form: Mapping[str, Any]) -> list[str]:
         done = form["work"][side]
         if done["rallies"]:
             lines.append(
-                f"{name}, {done['rallies']} {'rally' if done['rallies'] == 1 else 'rallies'}: {done['way_m']:.0f} m, "
+                f"{name}, {_rallies(done['rallies'])}: {done['way_m']:.0f} m, "
                 f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} of 100 seconds away from the T."
             )
     if form["told_by"]:
@@ -406,6 +409,10 @@ def following_lines(form: Mapping[str, Any]) -> list[str]:
     if form["stale"]:
         lines.append("Rallies were added since: follow again with --again.")
     return lines
+
+
+def _rallies(count: int) -> str:
+    return "1 rally" if count == 1 else f"{count} rallies"
 
 
 def track_files(folder: Path, match_id: str) -> list[Path]:

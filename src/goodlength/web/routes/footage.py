@@ -15,6 +15,7 @@ from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.model import Footage
+from goodlength.tasks import following
 from goodlength.tasks.cameras import has_camera
 from goodlength.web import films, uploads
 from goodlength.web.frame import match_page
@@ -167,6 +168,8 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         spans=_games(_spans(data)),
         found=tasks.heard(library, match_id),
         hearing_job=tasks.hearing_job_of(request.app.state.jobs, match_id),
+        followed=following.followed(library, match_id),
+        following_job=following.following_job_of(request.app.state.jobs, match_id),
         **context,
     )
 
