@@ -24,8 +24,11 @@ def show_command() -> None:
 @click.option("--from", "from_s", required=True, type=Seconds(), help="Seconds, or 1:01.2")
 @click.option("--to", "to_s", required=True, type=Seconds(), help="Seconds, or 1:10")
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The clip to write, .mp4")
+@click.option("--cover-heads", is_flag=True, help="Cover every head: for who has not agreed to clips")
 @library_option
-def clip(file: Path, from_s: float, to_s: float, out: Path, library_folder: Path | None) -> None:
+def clip(
+    file: Path, from_s: float, to_s: float, out: Path, cover_heads: bool, library_folder: Path | None
+) -> None:
     """Cut a clip exactly to the frame, from the original, without its place and device data.
 
     Who is seen in the file is for you to know: a file named by its path carries no consent record.
@@ -33,7 +36,9 @@ def clip(file: Path, from_s: float, to_s: float, out: Path, library_folder: Path
     from goodlength import tasks
 
     with progress("clip") as report:
-        made = tasks.cut_clip(file, from_s, to_s, out, report, library_folder=library_folder)
+        made = tasks.cut_clip(
+            file, from_s, to_s, out, report, library_folder=library_folder, covered=cover_heads
+        )
     tell(f"Written: {made}")
 
 
@@ -43,6 +48,7 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
         library_option,
         as_json,
         click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write"),
+        click.option("--cover-heads", is_flag=True, help="Cover every head: for who has not agreed to clips"),
         click.option("--finding", help="The rallies behind this finding, by its key"),
         click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int),
         click.argument("match_id"),
@@ -55,7 +61,7 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
 @click.option("--every", is_flag=True, help="All rallies with a time, without dead time")
 @_rallies
 def reel(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path, every: bool,
+    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path, every: bool,
     as_json: bool, library_folder: Path | None,
 ) -> None:  # fmt: skip
     """Rallies one after the other as one film with captions: up to five, by their numbers in `match show`.
@@ -70,7 +76,7 @@ def reel(
             chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
         else:
             chosen = tasks.rallies_said(library, match_id, numbers, finding)
-        tasks.start_reel(library, match_id, chosen, now, every=every)
+        tasks.start_reel(library, match_id, chosen, now, every=every, covered=cover_heads)
     _told(now.result, as_json)
 
 
@@ -80,8 +86,8 @@ def reel(
 @click.option("--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True)
 @_rallies
 def side_by_side(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path, later: float, mirrored: bool,
-    slower: str, as_json: bool, library_folder: Path | None,
+    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path,
+    later: float, mirrored: bool, slower: str, as_json: bool, library_folder: Path | None,
 ) -> None:  # fmt: skip
     """Two serves beside each other, aligned at contact; the first two rallies named."""
     from goodlength import tasks
@@ -97,6 +103,7 @@ def side_by_side(
             nudge_us=(0, round(later * 1e6)),
             mirrored=mirrored,
             slower=int(slower),
+            covered=cover_heads,
         )
     _told(now.result, as_json)
 
@@ -104,7 +111,7 @@ def side_by_side(
 @show_command.command("stills", epilog="Example: goodlength show stills demo 4 12 --out stills.png")
 @_rallies
 def stills(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, out: Path,
+    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path,
     as_json: bool, library_folder: Path | None,
 ) -> None:  # fmt: skip
     """Before, at and after contact of up to four serves, on one sheet."""
@@ -114,7 +121,7 @@ def stills(
     with opened(library_folder) as library, progress("stills") as report:
         now = tasks.AtOnce(out, report)
         chosen = tasks.rallies_said(library, match_id, numbers, finding)
-        tasks.start_stills(library, match_id, chosen, now, str(font_file()))
+        tasks.start_stills(library, match_id, chosen, now, str(font_file()), covered=cover_heads)
     _told(now.result, as_json)
 
 

@@ -231,6 +231,19 @@ def _middle(person: Person) -> tuple[float, float]:
     return (person.left + person.right) / 2.0, (person.top + person.bottom) / 2.0
 
 
+def blurred_rgb(timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0) -> Iterator[tuple[int, Picture]]:
+    """`blurred` for pictures in red-green-blue, each with its media time."""
+    times: deque[int] = deque()
+
+    def pictures() -> Iterator[Picture]:
+        for us, picture in timed:
+            times.append(us)
+            yield np.ascontiguousarray(picture[:, :, ::-1])
+
+    for picture in blurred(pictures(), rate_hz):
+        yield times.popleft(), np.ascontiguousarray(picture[:, :, ::-1])
+
+
 def blurred_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:
     """Upright frames of a film (yuv420p) with every head covered, stamps and colours as they were.
 

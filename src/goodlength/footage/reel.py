@@ -25,6 +25,7 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.footage.blurring import blurred_rgb
 from goodlength.footage.cut import clock_jumps, cut, outside, span_of
 from goodlength.footage.drawn import Line, burnt, line_of
 from goodlength.footage.encoding import CLIP, mp4
@@ -45,12 +46,16 @@ Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 @dataclass(frozen=True)
 class Piece:
-    """A span of a film in media time, and its caption. Without a span the whole file, a clip made before."""
+    """A span of a film in media time, and its caption. Without a span the whole file, a clip made before.
+
+    `heads_covered`: every head in the span is made unknowable, see `blurring`.
+    """
 
     src: str
     from_us: int | None = None
     to_us: int | None = None
     words: str = ""
+    heads_covered: bool = False
 
 
 @dataclass(frozen=True)
@@ -137,7 +142,11 @@ def _clips(
                 progress(0.9 * (n + share) / len(pieces), f"{words}, {n + 1} of {len(pieces)}")
 
         scrap = _scrap(target, scraps)
-        cut(piece.src, piece.from_us, piece.to_us, scrap, progress=part_done, cancel=cancel)
+        covered = piece.heads_covered
+        cut(
+            piece.src, piece.from_us, piece.to_us, scrap,
+            heads_covered=covered, progress=part_done, cancel=cancel,
+        )  # fmt: skip
         clips.append(scrap)
     return clips
 
@@ -320,6 +329,7 @@ class Strike:
     at_us: int
     mirrored: bool = False
     lines: tuple[Line, ...] = ()
+    heads_covered: bool = False
 
 
 @dataclass(frozen=True)
@@ -433,6 +443,8 @@ class _View:
         self.width = max(2, round(wide * PAIR_HEIGHT / high) // 2 * 2)
         self.turner = Upright(shape, (self.width, PAIR_HEIGHT), "rgb24")
         self.queue = self._turned(first)
+        if strike.heads_covered:
+            self.queue = blurred_rgb(self.queue, float(rate_of(film)))
         self.now = next(self.queue)
         self.next = next(self.queue, None)
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from goodlength.errors import Cancelled, InputError
+from goodlength.footage.blurring import cover, look
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.saving import saved
@@ -29,6 +31,7 @@ class Row:
     src: str
     at_us: int
     words: str = ""
+    heads_covered: bool = False
 
 
 def still_sheet(
@@ -92,9 +95,12 @@ def _taken(row: Row, moment_s: float) -> Image.Image | None:
     if us < 0:
         return None
     try:
-        picture = Image.open(io.BytesIO(still(row.src, us)))
+        picture: Image.Image = Image.open(io.BytesIO(still(row.src, us)))
     except OutOfRange:
         return None
+    if row.heads_covered:
+        seen = np.ascontiguousarray(np.asarray(picture.convert("RGB"))[:, :, ::-1])
+        picture = Image.fromarray(np.ascontiguousarray(cover(seen, look(seen).heads)[:, :, ::-1]))
     return picture.resize((WIDE, max(1, round(picture.height * WIDE / picture.width))))
 
 

@@ -217,6 +217,7 @@ def cut_clip(
     *,
     library: Library | None = None,
     library_folder: str | Path | None = None,
+    covered: bool = False,
 ) -> Cut:
     """Cut a clip out of a file, exact to the frame, upright, without the original's place and device data.
 
@@ -228,6 +229,8 @@ def cut_clip(
         The file's own media time, s.
     library, library_folder : optional
         The library to ask about consent; left out, the coach's own where there is one.
+    covered : bool
+        Make every head unknowable; then nobody need have agreed.
 
     Raises
     ------
@@ -239,12 +242,12 @@ def cut_clip(
     from goodlength.footage.cut import cut
 
     if library is not None:
-        return _cut_known(library, Path(path), (us(from_s), us(to_s)), Path(out), progress)
+        return _cut_known(library, Path(path), (us(from_s), us(to_s)), Path(out), progress, covered)
     opened = _library_if_any(library_folder)
     if opened is None:
-        return cut(path, us(from_s), us(to_s), out, progress=progress)
+        return cut(path, us(from_s), us(to_s), out, heads_covered=covered, progress=progress)
     with opened:
-        return _cut_known(opened, Path(path), (us(from_s), us(to_s)), Path(out), progress)
+        return _cut_known(opened, Path(path), (us(from_s), us(to_s)), Path(out), progress, covered)
 
 
 def _library_if_any(folder: str | Path | None) -> Any:
@@ -257,14 +260,19 @@ def _library_if_any(folder: str | Path | None) -> Any:
 
 
 def _cut_known(
-    library: Library, path: Path, span: tuple[int, int], out: Path, progress: Progress | None
+    library: Library,
+    path: Path,
+    span: tuple[int, int],
+    out: Path,
+    progress: Progress | None,
+    covered: bool,
 ) -> Cut:
     from goodlength.footage.cut import cut
 
     seen = _known(library, path)
-    for info in seen.infos:
+    for info in () if covered else seen.infos:
         require_consent(library, info, "clips", f"The clip {out.name}")
-    made = cut(path, *span, out, progress=progress)
+    made = cut(path, *span, out, heads_covered=covered, progress=progress)
     for file in seen.files:
         _remember(library, file.match, made.path, None, (made.first_us, made.end_us))
     return made

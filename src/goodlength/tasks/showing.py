@@ -1,6 +1,7 @@
 """Clips, reels, two strikes beside each other, stills, and the handout with its clips: all made as jobs.
 
-Everybody who can be seen must have agreed to clips; without that nothing is written.
+Everybody who can be seen must have agreed to clips; without that nothing is written, unless every head is
+covered.
 """
 
 from __future__ import annotations
@@ -150,38 +151,51 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     return found
 
 
-def start_clip(library: Library, match_id: str, rally: str, jobs: Starter) -> str:
+def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, covered: bool = False) -> str:
     """Begin cutting one rally out, exact to the frame; gives the job.
+
+    Parameters
+    ----------
+    covered : bool
+        Make every head unknowable; then nobody need have agreed. It takes much longer.
 
     Raises
     ------
     ConsentMissing, NotFound, InputError
         A player has not agreed, no such rally, or it has no time.
     """
-    one = _chosen(library, match_id, [rally], 1)[0]
+    one = _chosen(library, match_id, [rally], 1, covered)[0]
     assert one.start_us is not None and one.end_us is not None
     pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
-    return _start(
-        library, match_id, jobs, "clip", "reel:reel_job", {"pieces": [asdict(p) for p in pieces]}, rally
-    )
+    args = {"pieces": _plain(pieces, covered)}
+    return _start(library, match_id, jobs, "clip", "reel:reel_job", args, rally)
 
 
 def start_reel(
-    library: Library, match_id: str, rallies: Sequence[str], jobs: Starter, *, every: bool = False
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Starter,
+    *,
+    every: bool = False,
+    covered: bool = False,
 ) -> str:
     """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
+
+    `covered` as for `start_clip`.
 
     Raises
     ------
     ConsentMissing, NotFound, InputError
         As `start_clip`.
     """
-    chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS)
+    chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS, covered)
     pieces = []
     for one in chosen:
         begin, end = _around(library, match_id, one, every)
         pieces += pieces_of(library, match_id, begin, end, _words(library, one))
-    return _start(library, match_id, jobs, "reel", "reel:reel_job", {"pieces": [asdict(p) for p in pieces]})
+    args = {"pieces": _plain(pieces, covered)}
+    return _start(library, match_id, jobs, "reel", "reel:reel_job", args)
 
 
 def start_pair(
@@ -194,6 +208,7 @@ def start_pair(
     mirrored: bool = False,
     slower: int = 1,
     font: str | None = None,
+    covered: bool = False,
 ) -> str:
     """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
 
@@ -210,8 +225,10 @@ def start_pair(
         1, 2, 4 or 8 times.
     font : str, optional
         A TrueType file for the degrees of angles.
+    covered : bool
+        As for `start_clip`.
     """
-    chosen = _chosen(library, match_id, rallies, 2)
+    chosen = _chosen(library, match_id, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
     kept = compared(library, match_id, [one.key for one in chosen])
@@ -220,24 +237,39 @@ def start_pair(
         for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
     )
     right["mirrored"] = mirrored or kept.mirrored
+    left["heads_covered"] = right["heads_covered"] = covered
     args = {"left": left, "right": right, "slower": slower, "font": font}
     return _start(library, match_id, jobs, "pair", "reel:pair_job", args)
 
 
 def start_stills(
-    library: Library, match_id: str, rallies: Sequence[str], jobs: Starter, font: str | None
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Starter,
+    font: str | None,
+    *,
+    covered: bool = False,
 ) -> str:
     """Begin a sheet of stills: before contact, contact and after, of up to four serves."""
-    chosen = _chosen(library, match_id, rallies, 4)
+    chosen = _chosen(library, match_id, rallies, 4, covered)
     rows = []
     for one in chosen:
         strike = _strike(library, match_id, one, 0)
-        rows.append({"src": strike.src, "at_us": strike.at_us, "words": _words(library, one)})
+        words = _words(library, one)
+        rows.append({"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered})
     return _start(library, match_id, jobs, "stills", "stillsheet:sheet_job", {"rows": rows, "font": font})
 
 
 def start_pack(
-    library: Library, match_id: str, rallies: Sequence[str], page: str | Path, title: str, jobs: Starter
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    page: str | Path,
+    title: str,
+    jobs: Starter,
+    *,
+    covered: bool = False,
 ) -> str:
     """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
 
@@ -249,10 +281,10 @@ def start_pack(
     if not Path(page).is_file():
         raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
     clips = []
-    for one in _chosen(library, match_id, rallies, MOST_CLIPS):
+    for one in _chosen(library, match_id, rallies, MOST_CLIPS, covered):
         begin, end = _around(library, match_id, one, False)
         pieces = pieces_of(library, match_id, begin, end)
-        clips.append({"pieces": [asdict(p) for p in pieces], "words": _words(library, one)})
+        clips.append({"pieces": _plain(pieces, covered), "words": _words(library, one)})
     args = {"clips": clips, "page": str(page), "title": title}
     return _start(library, match_id, jobs, "pack", "pack:pack_job", args)
 
@@ -298,10 +330,17 @@ def made_file(jobs: Jobs, match_id: str, job_id: str) -> Path:
     return path
 
 
-def _chosen(library: Library, match_id: str, keys: Sequence[str], most: int) -> list[Rally]:
-    """Rallies by key that have a time, in the order named; everybody seen must have agreed."""
+def _plain(pieces: Sequence[Piece], covered: bool) -> list[dict[str, Any]]:
+    return [{**asdict(one), "heads_covered": covered} for one in pieces]
+
+
+def _chosen(
+    library: Library, match_id: str, keys: Sequence[str], most: int, covered: bool = False
+) -> list[Rally]:
+    """Rallies by key that have a time, in the order named; everybody seen must have agreed, or be covered."""
     match = show_match(library, match_id)
-    require_consent(library, match.info, "clips", "What is to be shown")
+    if not covered:
+        require_consent(library, match.info, "clips", "What is to be shown")
     by_key = {one.key: one for one in match.rallies}
     for key in keys:
         if key not in by_key:

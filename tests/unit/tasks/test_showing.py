@@ -79,6 +79,23 @@ def test_nothing_is_begun_without_the_consent_of_both(agreed: Library) -> None:
     assert jobs.calls == []
 
 
+def test_with_every_head_covered_nobody_need_have_agreed(agreed: Library) -> None:
+    jobs: Any = Begun()
+    tasks.start_clip(agreed, "m1", "r1", jobs)
+    assert not any(piece["heads_covered"] for piece in jobs.calls.pop()[2]["pieces"])
+    for player in agreed.match_info("m1").players:
+        tasks.consent(agreed, player, given_by="taken back", purposes=())
+    tasks.start_clip(agreed, "m1", "r0", jobs, covered=True)
+    tasks.start_reel(agreed, "m1", ["r0"], jobs, covered=True)
+    tasks.start_pair(agreed, "m1", ["r0", "r1"], jobs, covered=True)
+    tasks.start_stills(agreed, "m1", ["r0"], jobs, None, covered=True)
+    clip, reel, pair, stills = (args for _, _, args in jobs.calls)
+    made = [*clip["pieces"], *reel["pieces"], pair["left"], pair["right"], *stills["rows"]]
+    assert all(one["heads_covered"] for one in made)
+    for player in agreed.match_info("m1").players:
+        tasks.consent(agreed, player, given_by="given again")
+
+
 def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
     jobs: Any = Begun()
     tasks.start_clip(agreed, "m1", "r1", jobs)

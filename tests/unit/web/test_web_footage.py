@@ -222,11 +222,17 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     tasks.answer(library, match_id, "r1", What.WINNER, "a")
     tasks.answer(library, match_id, "r2", What.WINNER, "b")
     page = client.get(f"/matches/{match_id}/show").text
-    assert "No clip can be taken out" in page
+    assert "Only with every head covered" in page
     refused = client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
     assert refused.status_code == 422
     assert "no consent for clips" in refused.text
     assert library.clips(match_id) == ()
+    begun: list[Any] = []
+    real, client.app.state.jobs.start = client.app.state.jobs.start, lambda *given: begun.append(given) or "j"
+    covered = client.post(f"/matches/{match_id}/clips", data={"rally": "r1", "covered": "1"})
+    assert covered.status_code == 303
+    assert all(piece["heads_covered"] for piece in begun[0][2]["pieces"])
+    client.app.state.jobs.start = real
     for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
         tasks.consent(library, player_id, given_by=name)
     jobs = client.app.state.jobs

@@ -48,20 +48,22 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
 
 
 def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: Form) -> None:
+    covered = form.texts.get("covered") == "1"
     if what == "clip":
-        tasks.start_clip(library, match_id, keys[0] if keys else "", jobs)
+        tasks.start_clip(library, match_id, keys[0] if keys else "", jobs, covered=covered)
     elif what in ("reel", "every"):
-        tasks.start_reel(library, match_id, keys, jobs, every=what == "every")
+        tasks.start_reel(library, match_id, keys, jobs, every=what == "every", covered=covered)
     elif what == "pair":
         mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
         tasks.start_pair(
-            library, match_id, keys, jobs, mirrored=mirrored, slower=slower, font=str(font_file())
-        )
+            library, match_id, keys, jobs,
+            mirrored=mirrored, slower=slower, font=str(font_file()), covered=covered,
+        )  # fmt: skip
     elif what == "stills":
-        tasks.start_stills(library, match_id, keys, jobs, str(font_file()))
+        tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
         page = folder_of(library) / f"handout-{match_id}.html"
-        tasks.start_pack(library, match_id, keys, page, "For the player", jobs)
+        tasks.start_pack(library, match_id, keys, page, "For the player", jobs, covered=covered)
     else:
         raise InputError("That is nothing this page can make. Load it again.")
 
@@ -131,7 +133,7 @@ def refusal_of(request: Request, match_id: str) -> str:
     """Why no clip may be made, in words; empty where everybody agreed."""
     library = request.app.state.library
     try:
-        tasks.require_consent(library, library.match_info(match_id), "clips", "A clip")
+        tasks.require_consent(library, library.match_info(match_id), "clips", "A clip that shows faces")
     except ConsentMissing as error:
         return str(error)
     return ""
