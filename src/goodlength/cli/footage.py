@@ -215,3 +215,43 @@ def players(
         return
     for line in following.following_lines(form):
         click.echo(line)
+
+
+@footage_command.command(
+    "measure", epilog="Example: goodlength footage measure demo 4 --marks serve.json --keep"
+)
+@click.argument("match_id")
+@click.argument("number", metavar="RALLY", type=int)
+@click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
+@click.option("--keep", is_flag=True, help="Keep what was measured with the serve.")
+@library_option
+@as_json
+def measure(
+    match_id: str, number: int, marks: Path | None, keep: bool, library_folder: Path | None, as_json: bool
+) -> None:
+    """A serve measured from clicks: speed, launch, contacts and room, each with its range.
+
+    RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
+    second, ball. `at_s` is media time of the picture; u and v are px of the upright picture.
+    Without --marks what is kept of it.
+    """
+    from goodlength import tasks
+    from goodlength.tasks import measuring
+    from goodlength.tasks.measureforms import measured_form, measured_words, read_clicks
+
+    with opened(library_folder) as library:
+        (key,) = tasks.rallies_said(library, match_id, (number,))
+        if marks is None:
+            form = measured_form(measuring.kept_value(library, match_id, key))
+        else:
+            tried = measuring.try_measure(library, match_id, key, read_clicks(marks))
+            form = measured_form(tried.value, tried.found)
+            if keep:
+                measuring.keep_measured(library, match_id, key, read_clicks(marks))
+    if as_json:
+        emit(form)
+        return
+    for line in measured_words(form):
+        click.echo(line)
+    if keep and marks is not None:
+        tell("Kept with the serve.")

@@ -153,6 +153,20 @@ def keep_measured(
     return _write(library, match_id, rally_key, tried.value)
 
 
+def kept_value(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
+    """What is kept of a serve.
+
+    Raises
+    ------
+    NotFound
+        Nothing is measured there.
+    """
+    value = serve_seen(library, match_id, rally_key).rally.serve.measured
+    if not isinstance(value, Mapping):
+        raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
+    return value
+
+
 def forget_measured(library: Library, match_id: str, rally_key: str) -> Recorded:
     """Take the measurement of a serve back; it stays in the log.
 

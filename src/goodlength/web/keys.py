@@ -92,6 +92,18 @@ CAMERA_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+MEASURE_KEYS = (
+    Key(("Enter",), "Enter", "set what is in hand where the cross is, and take up the next", "set", "Set it"),
+    Key(("n",), "N", "the next thing to mark", "mark-after", "Next"),
+    Key(("p",), "P", "the thing before", "mark-before", "Before"),
+    Key((), "Arrows", "move the cross, and what is in hand, by half a pixel; with Shift by ten", "", ""),
+    Key(("Delete", "Backspace"), "Delete", "take what is in hand off", "clear", "Take off"),
+    Key(("[",), "[", "one picture back", "frame-back", "Picture back"),
+    Key(("]",), "]", "one picture on", "frame-on", "Picture on"),
+    Key(("k",), "K", "keep what was measured", "keep", "Keep"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 BESIDE_KEYS = (
     Key(("Space",), "Space", "play both or stop", "play", "Play or stop"),
     Key(("ArrowLeft", "["), "Left", "both one frame back", "frame-back", "Frame back"),
@@ -113,8 +125,8 @@ BESIDE_KEYS = (
 
 def keys_page() -> str:
     """The text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS, BESIDE_KEYS)
-    rows, heard, draft, camera, beside = (
+    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, BESIDE_KEYS)
+    rows, heard, draft, camera, measure, beside = (
         "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables
     )
     return f"""# Keys of the Record page
@@ -149,6 +161,12 @@ Without footage the clock is the time; the keys that move the picture then do no
 | Key | Does |
 | --- | --- |
 {camera}
+
+# Keys of the page Measure a serve
+
+| Key | Does |
+| --- | --- |
+{measure}
 
 # Keys of the page Beside each other
 

@@ -217,6 +217,7 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
         "problems": problems,
         "job": job,
         "proxy_words": words,
+        "has_camera": has_camera(library, one.id),
         "camera": "done; places and serves are measured with it"
         if has_camera(library, one.id)
         else "with it, places and serves can be measured",

@@ -1,0 +1,77 @@
+"""A serve measured by clicks in the page, nudged by keys, kept, and found again."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.bench.cameras import plain_clicks
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+from goodlength.tasks import cameras
+
+SIZE = (480, 360)
+SERVE = (
+    ("ball at the racket", 1.0, (5.8, 5.85, 1.05)),
+    ("front wall", 1.375922, (3.4701, 0.02, 4.1483)),
+    ("left side wall", 2.399332, (0.02, 6.7356, 2.7339)),
+)
+
+
+@pytest.fixture
+def match_id(served: Any, tmp_path: Path) -> str:
+    """One serve on four seconds of film, and the camera known."""
+    library = served.library
+    for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.add_player(library, name, player_id=player)
+    tasks.new_match(library, ("iv", "plo"), match_id="m1")
+    recipe = Recipe(tuple(range(100)), base=Fraction(1, 25), width=SIZE[0], height=SIZE[1], sound="")
+    film = tasks.add_footage(library, "m1", draw(tmp_path / "film.mp4", recipe))
+    tasks.answer(
+        library, "m1", "r0", What.SPAN, {"start_us": 1_000_000, "end_us": 3_000_000, "how": "marked"}
+    )
+    tasks.answer(library, "m1", "r0", What.WINNER, "a")
+    cameras.keep_camera(library, film.id, 500_000, plain_clicks())
+    return "m1"
+
+
+def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: str) -> None:
+    library = served.library
+    (film,) = library.footage(match_id)
+    lens = cameras.camera_at(library, film.id, 1_000_000).camera.lens  # type: ignore[union-attr]
+    page = open_page(f"/matches/{match_id}/measure", wait="measure")
+    for words, at_s, place in SERVE:
+        page.click(f'#rows button:text-is("{words}")')
+        page.fill("#time", f"{at_s + 0.001:.3f}")
+        page.press("#time", "Enter")
+        wanted = int((at_s + 0.001) * 25) * 40_000
+        page.wait_for_function(
+            "(us) => document.querySelector('#shot img').src.endsWith(`us=${us}`)", arg=wanted
+        )
+        (u, v), _ = (one[0] for one in lens.project(np.array([place])))
+        box = page.locator("#shot").bounding_box()
+        page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
+    page.wait_for_function(
+        "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=20_000
+    )
+    assert page.locator("#court svg").count() == 1
+    assert page.locator("#shot .flown").count() >= 1
+    page.click('#rows button:text-is("front wall")')
+    page.focus("#shot")
+    page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        "() => document.querySelector('#state').innerText === 'Not kept yet.'", timeout=20_000
+    )
+    page.keyboard.press("k")
+    page.wait_for_selector('html[data-kept="yes"]')
+    value = tasks.show_match(library, match_id).rallies[0].serve.measured
+    assert 15 < value["speed_m_s"][0] < 27
+    page.reload()
+    page.wait_for_selector('html[data-ready="measure"]')
+    assert page.locator("#rows tr.set").count() == 3
+    assert "km/h" in page.inner_text(".serve-list tr.now")

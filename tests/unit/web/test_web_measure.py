@@ -1,0 +1,162 @@
+"""A serve measured through the page and the command: tried, kept, opened again, taken back, refused in words."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.cli import main
+from goodlength.footage.camera import court_marks
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+from goodlength.tasks import cameras
+
+# A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
+EYE = np.array([3.25, 13.6, 2.9])
+TURN = np.array([[1.0, 0.0, 0.0], [0.0, 0.21814324, -0.97591676], [0.0, -0.97591676, -0.21814324]])
+FOCAL = 450.0
+SERVE = (
+    ("strike", 4.0, (5.8, 5.85, 1.05)),
+    ("front", 4.375922, (3.4701, 0.02, 4.1483)),
+    ("left", 5.399332, (0.02, 6.7356, 2.7339)),
+)
+SPEED_M_S = 20.53
+
+
+def seen(place: Any) -> tuple[float, float]:
+    x, y, z = TURN @ (np.asarray(place, float) - EYE)
+    return 320 + FOCAL * x / z, 180 + FOCAL * y / z
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    recipe = Recipe(tuple(range(150)), base=Fraction(1, 25), width=640, height=360, sound="")
+    return draw(tmp_path_factory.mktemp("film") / "film.mp4", recipe)
+
+
+@pytest.fixture
+def filmed(library: Any, match_id: str, film: Path) -> Any:
+    """A serve with its time, and the camera known."""
+    one = tasks.add_footage(library, match_id, film)
+    for key, start in (("r0", 4_000_000), ("r1", None)):
+        if start is not None:
+            span = {"start_us": start, "end_us": start + 1_500_000, "how": "marked"}
+            tasks.answer(library, match_id, key, What.SPAN, span)
+        tasks.answer(library, match_id, key, What.KIND, "lob")
+        tasks.answer(library, match_id, key, What.WINNER, "a")
+    clicks = []
+    for mark in court_marks().values():
+        u, v = seen(mark.at)
+        if 0 <= u <= 640 and 0 <= v <= 360:
+            clicks.append({"mark": mark.name, "u": u, "v": v})
+    cameras.keep_camera(library, one.id, 1_000_000, clicks)
+    return library
+
+
+def clicks(count: int = 3) -> list[dict[str, Any]]:
+    found = []
+    for what, at_s, place in SERVE[:count]:
+        u, v = seen(place)
+        found.append({"what": what, "at_us": round(at_s * 1e6), "u": u, "v": v})
+    return found
+
+
+def begun(page: str) -> dict[str, Any]:
+    return dict(json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', page)[1])))  # type: ignore[index]
+
+
+def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    page = client.get(f"/matches/{match_id}/measure").text
+    assert begun(page)["rally"] == "r0"
+    told = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()}).json()
+    assert [name for name, _, _ in told["lines"]][:2] == ["Speed off the racket", "Rise off the racket"]
+    low, high = (float(one) for one in told["lines"][0][2].split(" to "))
+    assert low < 3.6 * SPEED_M_S < high
+    assert len(told["marks"]) == 3
+    assert sum(len(part) for part in told["path"]) > 50
+    assert told["court"].startswith("<svg")
+    assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None
+
+    assert client.post(f"/api/matches/{match_id}/serves/r0/keep", json={"marks": clicks()}).status_code == 200
+    value = tasks.show_match(filmed, match_id).rallies[0].serve.measured
+    assert value["speed_m_s"][1] < SPEED_M_S < value["speed_m_s"][2]
+    again = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
+    assert [one["what"] for one in begun(again)["marks"]] == ["strike", "front", "left"]
+    assert "km/h" in again
+    assert client.post(f"/api/matches/{match_id}/serves/r0/forget").json() == {"kept": False}
+    assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None
+
+
+def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_id: str) -> None:
+    page = client.get(f"/matches/{match_id}/measure", params={"rally": "r1"}).text
+    assert "its time is not known" in page
+    assert "data-begin" not in page
+
+
+def test_a_match_without_footage_says_what_is_needed(client: TestClient, match_id: str) -> None:
+    assert "needs footage, a time, and the court marked" in client.get(f"/matches/{match_id}/measure").text
+
+
+@pytest.mark.parametrize(
+    ("change", "status", "said"),
+    [
+        (lambda m: m[:1], 422, ""),
+        (lambda m: [{**m[0], "what": "ceiling"}, *m[1:]], 422, "What can be marked"),
+        (lambda m: [m[0], {**m[1], "at_us": 3_000_000}, m[2]], 422, ""),
+        (lambda m: [{**m[0], "u": -5000.0}, *m[1:]], 422, ""),
+    ],
+)
+def test_clicks_that_are_no_serve_are_told(
+    client: TestClient, filmed: Any, match_id: str, change: Any, status: int, said: str
+) -> None:
+    answer = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": change(clicks())})
+    assert answer.status_code == status
+    words = answer.json()["error"]["words"]
+    assert len(words) > 20
+    assert said in words
+
+
+def test_the_command_measures_from_a_file_of_clicks(
+    client: TestClient, filmed: Any, match_id: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    marks = tmp_path / "clicks.json"
+    marks.write_text(
+        json.dumps(
+            [
+                {**{k: v for k, v in one.items() if k != "at_us"}, "at_s": one["at_us"] / 1e6}
+                for one in clicks()
+            ]
+        )
+    )
+
+    def run(*words: str) -> tuple[int, str, str]:
+        code = 0
+        try:
+            main(args=["--library", str(filmed.folder), "footage", "measure", match_id, *words])
+        except SystemExit as left:
+            code = int(left.code or 0)
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    assert run("1")[0] == 1
+    code, out, _ = run("1", "--marks", str(marks), "--keep", "--json")
+    assert code == 0
+    assert json.loads(out)["speed_m_s"]["middle"] == pytest.approx(SPEED_M_S, rel=0.08)
+    code, out, _ = run("1")
+    assert code == 0
+    assert "speed off the racket" in out
+    marks.write_text('[{"what": "front", "at_s": "soon", "u": 1, "v": 2}]')
+    code, _, err = run("1", "--marks", str(marks))
+    assert code == 1
+    assert "at_s is a number" in err
