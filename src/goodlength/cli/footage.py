@@ -255,3 +255,44 @@ def measure(
         click.echo(line)
     if keep and marks is not None:
         tell("Kept with the serve.")
+
+
+@footage_command.command("body", epilog="Example: goodlength footage body demo 4 --who a")
+@click.argument("match_id")
+@click.argument("rally", type=int)
+@click.option("--who", type=click.Choice(["a", "b"]), help="Which player; left out, the striker.")
+@click.option("--shot", type=int, default=1, show_default=True, help="Which strike; 1 is the serve.")
+@click.option("--feet", type=float, nargs=2, help="Where the feet are in the picture, px: U V.")
+@click.option("--again", is_flag=True, help="Look anew although it was found before.")
+@library_option
+@as_json
+def body(
+    match_id: str,
+    rally: int,
+    who: str | None,
+    shot: int,
+    feet: tuple[float, float] | None,
+    again: bool,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
+    """A player's joints around a strike: knees, hips, elbows, shoulders and trunk at contact, with errors.
+
+    RALLY is its number in `match show`. Where the player stands comes from `footage players`, or --feet.
+    """
+    from goodlength import tasks
+    from goodlength.tasks import bodies
+
+    with opened(library_folder) as library, progress("joints") as report:
+        (key,) = tasks.rallies_said(library, match_id, (rally,), None)
+        whose = who or bodies.striker_of(library, match_id, key, shot)
+        form = bodies.body_form(
+            bodies.strike_body(
+                library, match_id, key, whose, shot=shot, feet=feet, again=again, progress=report
+            )
+        )
+    if as_json:
+        emit(form)
+        return
+    for line in bodies.body_lines(form):
+        click.echo(line)

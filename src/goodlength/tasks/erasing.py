@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.record.model import Footage
+from goodlength.tasks.bodies import body_files
 from goodlength.tasks.following import track_files
 from goodlength.tasks.handing import take_links_back
 from goodlength.tasks.hearing import heard_file, heard_files
@@ -82,6 +83,9 @@ class Erased:
         return lines
 
 
+MADE_OF_MATCH = (heard_files, track_files, body_files)
+
+
 def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...]:
     """Files that goodlength made for these matches or copied in, and that no other match uses.
 
@@ -101,7 +105,7 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
-    made = (*heard_files(library.folder, match_id), *track_files(library.folder, match_id))
+    made = [one for files in MADE_OF_MATCH for one in files(library.folder, match_id)]
     heard = [path for path in made if path.is_file()]
     clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
     return [*found, *heard, *clips, *shown_files(library.folder, match_id)]

@@ -1,0 +1,335 @@
+"""Joints of a player around a strike: found once and kept, put right by hand, and what they say.
+
+What was found lies in the library folder (`bodies/MATCH.json`); joints a person put in place beside it
+(`bodies/MATCH.said.json`), and they stand over the machine's. Neither is part of the record.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import MICROSECONDS, Gap
+from goodlength.errors import InputError, NotFound
+from goodlength.record.model import Rally
+from goodlength.tasks import cameras, following
+from goodlength.tasks.hearing import _plain_name, _read, _write
+from goodlength.tasks.matches import show_match, timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.footage.bodies import Movement
+    from goodlength.measure.body import Angle, HandPath, NoAngle
+    from goodlength.record.store import Library
+
+Progress = Callable[[float, str], None]
+WHO = ("a", "b")
+_WRITING = threading.Lock()
+
+
+@dataclass(frozen=True, eq=False)
+class StrikeBody:
+    """A player around a strike: media time of contact in a file, the movement, angles then, the hand's way.
+
+    `hand` is None without a camera, for a player whose playing hand is not known, or where it was not seen.
+    """
+
+    rally: str
+    who: str
+    footage_id: str
+    at_us: int
+    movement: Movement
+    angles: tuple[Angle | NoAngle, ...]
+    hand: HandPath | None
+    corrected: int  # joints put in place by hand
+
+
+def strike_body(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    who: str,
+    *,
+    shot: int = 1,
+    feet: tuple[float, float] | None = None,
+    again: bool = False,
+    progress: Progress | None = None,
+) -> StrikeBody:
+    """A player's joints around a strike of a rally, found now or taken from what was kept.
+
+    Parameters
+    ----------
+    who : str
+        "a" or "b": the striker, or the receiver at the same moment.
+    shot : int
+        Which strike; 1 is the serve. Later ones need hits recorded or heard.
+    feet : (u, v), optional
+        Where the player's feet are in the picture, px of the original; left out, from the players followed.
+    again : bool
+        Look anew although it was found before.
+
+    Raises
+    ------
+    InputError
+        Nothing filmed then; or where the player stands is not known: click his feet.
+    NotFound
+        No such rally or shot.
+    """
+    from goodlength.footage.bodies import movement, movement_form, movement_from
+
+    rally = _rally(library, match_id, rally_key)
+    if who not in WHO:
+        raise InputError(f"A player is 'a' or 'b'; got {who!r}.")
+    at_match_us = _strike_us(library, match_id, rally, shot)
+    timeline = timeline_of(library, match_id)
+    place = None if timeline is None else timeline.locate(at_match_us)
+    if place is None or isinstance(place, Gap):
+        raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
+    key = f"{rally_key}/{shot}/{who}"
+    kept = _read(body_files(library.folder, match_id)[0])
+    old = kept.get(key)
+    if old is not None and not again and feet is None and old.get("at_us") == place.media_us:
+        found = movement_from(old)
+    else:
+        feet = feet or _feet(library, match_id, rally_key, who, at_match_us, place.footage_id, place.media_us)
+        file = library.footage_file(place.footage_id)
+        found = movement(
+            file.path, place.media_us, feet, table=cameras.original_table(library, file), progress=progress
+        )
+        with _WRITING:
+            path = body_files(library.folder, match_id)[0]
+            form = {**movement_form(found), "at_us": place.media_us, "footage": place.footage_id}
+            _write(path, {**_read(path), key: form})
+    return _said(library, match_id, rally_key, who, key, place.footage_id, place.media_us, found)
+
+
+def _said(
+    library: Library, match_id: str, rally: str, who: str, key: str, footage_id: str, at_us: int,
+    found: Movement,
+) -> StrikeBody:  # fmt: skip
+    """The movement with joints put in place by hand, its angles, and the hand's way."""
+    from goodlength.footage.bodies import with_hands
+    from goodlength.measure.body import angles_of
+
+    hands = _by_hand(library, match_id, key)
+    whole = with_hands(found, hands)
+    joints = whole.at(at_us)
+    return StrikeBody(
+        rally,
+        who,
+        footage_id,
+        at_us,
+        whole,
+        () if joints is None else angles_of(joints),
+        _hand_path(library, match_id, who, footage_id, at_us, whole),
+        sum(len(places) for places in hands.values()),
+    )
+
+
+def _hand_path(
+    library: Library, match_id: str, who: str, footage_id: str, at_us: int, found: Movement
+) -> HandPath | None:
+    """The way of the playing hand in metres, by the scale of the picture where the player stands."""
+    from goodlength.footage.camera import Place
+    from goodlength.measure.body import hand_path
+
+    info = library.match_info(match_id)
+    hand = library.player(info.players[WHO.index(who)]).hand
+    kept = cameras.camera_at(library, footage_id, at_us)
+    near = min(
+        (one for one in zip(found.times_us, found.people, strict=True) if one[1] is not None),
+        key=lambda one: abs(one[0] - at_us),
+        default=None,
+    )
+    if hand not in ("left", "right") or kept is None or near is None or near[1] is None:
+        return None
+    from goodlength.court import Surface
+
+    spot = kept.camera.place(Surface.FLOOR, *near[1].feet)
+    if not isinstance(spot, Place):
+        return None
+    uv, seen = kept.camera.lens.project(_upright(spot.x_m, spot.y_m))
+    if not seen.all():
+        return None
+    px_per_m = float(((uv[0] - uv[1]) ** 2).sum() ** 0.5)
+    times = [us / MICROSECONDS for us in found.times_us]
+    return hand_path(times, found.joints, hand, px_per_m, at_us / MICROSECONDS)
+
+
+def _upright(x_m: float, y_m: float) -> Any:
+    """A metre upwards at a place on the floor."""
+    import numpy as np
+
+    return np.array([[x_m, y_m, 0.5], [x_m, y_m, 1.5]])
+
+
+def _feet(
+    library: Library, match_id: str, rally: str, who: str, at_us: int, footage_id: str, media_us: int
+) -> tuple[float, float]:
+    """Where a player followed on the floor stands in the picture."""
+    from goodlength.footage.camera import Spot
+    from goodlength.measure.tracks import at
+
+    track = next(
+        (one for one in following.followed(library, match_id).told if one.rally and one.rally.key == rally),
+        None,
+    )
+    kept = cameras.camera_at(library, footage_id, media_us)
+    feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
+    spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
+    if not isinstance(spot, Spot):
+        raise InputError(
+            "Where this player stands at that strike is not known: give a place of the feet in the picture, "
+            "or follow the players on the Footage page first."
+        )
+    return spot.u, spot.v
+
+
+def _rally(library: Library, match_id: str, key: str) -> Rally:
+    found = next((one for one in show_match(library, match_id).rallies if one.key == key), None)
+    if found is None:
+        raise NotFound(f"There is no rally {key!r} in this match.")
+    return found
+
+
+def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
+    """Match time of a strike: as recorded, else heard; the serve is where the rally starts."""
+    timed = next((one.at_us for one in rally.shots if one.n == shot and one.at_us is not None), None)
+    if timed is not None:
+        return timed
+    if shot == 1 and rally.start_us is not None:
+        return rally.start_us
+    found = next(
+        (one for key, own, one in following._spans(library, match_id) if own and own.key == rally.key), None
+    )
+    hits = () if found is None else found.hits_us
+    if not 1 <= shot <= len(hits):
+        raise NotFound(
+            f"When shot {shot} of this rally was hit is not known: it was neither recorded nor heard."
+        )
+    return hits[shot - 1]
+
+
+def correct_joint(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    who: str,
+    at_us: int,
+    joint: int,
+    place: tuple[float, float] | None,
+    *,
+    shot: int = 1,
+) -> int:
+    """Keep where a joint is in one picture (media time), as clicked or dragged; None takes it back.
+
+    Returns
+    -------
+    int
+        How many joints stand by hand around this strike.
+
+    Raises
+    ------
+    InputError
+        No such joint, or a place that is none.
+    """
+    import math
+
+    from goodlength.footage.joints import NAMES
+
+    if not 0 <= joint < len(NAMES):
+        raise InputError(f"A joint is a number from 0 to {len(NAMES) - 1}; got {joint}.")
+    if place is not None and not all(math.isfinite(x) for x in place):
+        raise InputError(f"A place in the picture is two numbers, px; got {place}.")
+    _rally(library, match_id, rally_key)
+    key = f"{rally_key}/{shot}/{who}"
+    with _WRITING:
+        path = body_files(library.folder, match_id)[1]
+        said = _read(path)
+        mine = said.setdefault(key, {}).setdefault(str(at_us), {})
+        if place is None:
+            mine.pop(str(joint), None)
+        else:
+            mine[str(joint)] = [float(place[0]), float(place[1])]
+        if not mine:
+            said[key].pop(str(at_us))
+        _write(path, said)
+    return sum(len(places) for places in _by_hand(library, match_id, key).values())
+
+
+def _by_hand(library: Library, match_id: str, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
+    said = _read(body_files(library.folder, match_id)[1]).get(key, {})
+    return {
+        int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}
+        for us, places in said.items()
+    }
+
+
+def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -> str:
+    """Who hits a shot of a rally: strikers alternate from the server on."""
+    server = _rally(library, match_id, rally_key).server
+    return (server if shot % 2 == 1 else server.other).value
+
+
+def body_form(found: StrikeBody) -> dict[str, Any]:
+    """As plain values; angles in degrees with their standard error, the hand's way in metres."""
+    import math
+
+    from goodlength.footage.bodies import movement_form
+    from goodlength.measure.body import Angle
+
+    angles = [
+        {"name": one.name, "side": one.side, "degrees": round(math.degrees(one.angle_rad), 1),
+         "error_degrees": round(math.degrees(one.error_rad), 1), "why": ""}
+        if isinstance(one, Angle)
+        else {"name": one.name, "side": one.side, "degrees": None, "error_degrees": None, "why": one.why}
+        for one in found.angles
+    ]  # fmt: skip
+    hand = found.hand
+    return {
+        "rally": found.rally,
+        "who": found.who,
+        "footage": found.footage_id,
+        "at_us": found.at_us,
+        "found": round(found.movement.found, 3),
+        "corrected": found.corrected,
+        "angles": angles,
+        "hand": None if hand is None else {
+            "times_us": list(found.movement.times_us),
+            "across_m": _plain(hand.across_m),
+            "up_m": _plain(hand.up_m),
+            "error_m": _plain(hand.error_m),
+            "speed_m_s": _plain(hand.speed_m_s),
+            "speed_error_m_s": _plain(hand.speed_error_m_s),
+        },
+        "movement": movement_form(found.movement),
+    }  # fmt: skip
+
+
+def _plain(values: Any) -> list[float | None]:
+    import math
+
+    return [round(x, 3) if math.isfinite(x) else None for x in values.tolist()]
+
+
+def body_lines(form: Mapping[str, Any]) -> list[str]:
+    """The angles at contact in lines for a terminal."""
+    lines = [f"Joints found in {round(100 * form['found'])} of 100 pictures around contact."]
+    for one in form["angles"]:
+        name = f"{one['side']} {one['name']}".strip()
+        if one["degrees"] is None:
+            lines.append(f"  {name:<15} not given: {one['why']}")
+        else:
+            lines.append(
+                f"  {name:<15} {one['degrees']:5.0f} degrees, ± {2 * one['error_degrees']:.0f} (95 in 100)"
+            )
+    lines.append("Angles are those in the picture: what points at the camera looks shorter than it is.")
+    return lines
+
+
+def body_files(folder: Path, match_id: str) -> list[Path]:
+    """Files in the library made by finding joints in a match."""
+    home, name = folder / "bodies", _plain_name(match_id)
+    return [home / f"{name}.json", home / f"{name}.said.json"]
