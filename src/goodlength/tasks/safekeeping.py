@@ -16,6 +16,7 @@ import shutil
 import socket
 import tempfile
 import zipfile
+import zlib
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -291,7 +292,15 @@ def _manifest(path: Path) -> dict[str, Any]:
         with zipfile.ZipFile(path) as zipped:
             about: Any = json.loads(zipped.read(MANIFEST).decode("utf-8"))
             names = zipped.namelist()
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+    except (
+        OSError,
+        ValueError,
+        KeyError,
+        EOFError,
+        NotImplementedError,
+        zlib.error,
+        zipfile.BadZipFile,
+    ) as error:
         raise NotOurLibrary(f"{path} is no back-up of goodlength, or is damaged ({error}).") from None
     found: dict[str, Any] = about if isinstance(about, dict) else {}
     sums = found.get("sha256")
@@ -319,7 +328,7 @@ def _unpacked(archive: Path, manifest: dict[str, Any], part: Path) -> None:
                     while chunk := source.read(CHUNK):
                         found.update(chunk)
                         sink.write(chunk)
-            except zipfile.BadZipFile as error:
+            except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
                 raise NotOurLibrary(
                     f"{archive} is damaged at {name} ({error}). Use an older back-up."
                 ) from None

@@ -204,3 +204,27 @@ def test_a_value_that_cannot_be_read_is_told_with_the_next_step(filled):
     changed(filled, "UPDATE matches SET info = 'x'")
     with Library.open(filled) as library, pytest.raises(NotOurLibrary, match="library check --save-to"):
         library.match_info("m1")
+
+
+def test_text_that_is_none_is_told_and_saved_round(filled, tmp_path):
+    changed(
+        filled,
+        "UPDATE players SET notes = CAST(x'a4a4' AS TEXT) WHERE id = 'iv'",
+        "UPDATE entries SET value = CAST(x'22a422' AS TEXT) WHERE id = 'e7'",
+    )
+    with Library.open(filled) as library:
+        with pytest.raises(NotOurLibrary, match="check --save-to"):
+            library.entries("m1")
+        with pytest.raises(NotOurLibrary, match="check --save-to"):
+            library.players()
+    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    assert told.saved["entries"] >= ENTRIES - 2
+
+
+def test_a_list_of_tables_in_no_letters_is_told(filled, tmp_path):
+    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+        raw.execute("PRAGMA writable_schema = ON")
+        raw.execute("UPDATE sqlite_master SET name = CAST(x'a4' AS TEXT) WHERE name = 'settings'")
+        raw.commit()
+    with pytest.raises(NotOurLibrary, match="list of tables is damaged"):
+        salvage(filled / opening.FILE_NAME, tmp_path / "saved")

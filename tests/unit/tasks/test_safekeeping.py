@@ -148,3 +148,20 @@ def test_what_a_killed_back_up_left_is_removed_and_hinders_nobody(library, tmp_p
     made = tasks.back_up(library, tmp_path / "b.zip")
     assert Path(made.path).is_file()
     assert [one.exists() for one in left] == [False, True, True]
+
+
+def test_a_back_up_with_a_spoilt_part_is_told_whichever_way_it_is_spoilt(library, tmp_path):
+    made = Path(tasks.back_up(library, tmp_path / "b.zip").path)
+    whole = made.read_bytes()
+    with zipfile.ZipFile(made) as zipped:
+        info = zipped.getinfo("library.sqlite3")
+        begin = (
+            info.header_offset + 30 + len("library.sqlite3") + 20
+        )  # its own header, and the extra of a long one
+    for n in range(0, info.compress_size - 40, max(1, info.compress_size // 60)):
+        spoilt = bytearray(whole)
+        spoilt[begin + n : begin + n + 3] = b"\xff\x00\xa5"
+        (tmp_path / "s.zip").write_bytes(bytes(spoilt))
+        with pytest.raises(NotOurLibrary, match="damaged"):
+            tasks.restore(tmp_path / "s.zip", tmp_path / "new")
+        assert not (tmp_path / "new").exists()

@@ -55,7 +55,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
         damaged.row_factory = sqlite3.Row
         try:
             there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
-        except sqlite3.DatabaseError as error:
+        except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise NotOurLibrary(
                 f"Nothing can be read of {file}: its list of tables is damaged ({error}). "
                 "Restore a back-up with: goodlength library restore"

@@ -46,12 +46,21 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
             f"The file {place} cannot be read as a goodlength library ({said}). "
             "It was left as it is. Choose another folder with --library, or put back a copy of it."
         )
+    if "could not decode" in low:
+        return _no_letters(place)
     if "i/o error" in low:
         return NoSpace(
             f"The disk that holds the library {place} reports an error ({said}). "
             "Nothing of this step was written. Check the disk, and copy the library folder to a sound one."
         )
     return StoreError(f"The library {place} could not do this ({said}). Nothing of this step was written.")
+
+
+def _no_letters(place: str) -> NotOurLibrary:
+    return NotOurLibrary(
+        f"The library {place} is damaged: some of its text cannot be read. Restore a back-up, or save what "
+        "can be read: goodlength library check --save-to NEW-FOLDER"
+    )
 
 
 @contextmanager
@@ -63,6 +72,8 @@ def told_in_words(place: str) -> Iterator[None]:
         raise InputError(
             "There is half a character in it, which cannot be stored. Nothing was written. Type it again."
         ) from error
+    except UnicodeDecodeError as error:
+        raise _no_letters(place) from error
     except (exc.OperationalError, exc.DatabaseError, OSError) as error:
         if isinstance(error, exc.IntegrityError):
             raise
