@@ -1,17 +1,18 @@
-"""What `goodlength bench footage` measures: hearing and its speed, drafted sheets, cameras, measured serves.
+"""What `goodlength bench footage` measures: hearing, drafted sheets, cameras, measured serves, people.
 
 The plain keys are those of the typical condition; all conditions stand under `conditions`, with every
-rally that was missed or false, under `cameras` and under `serves`.
+rally that was missed or false, under `cameras`, under `serves` and under `people`.
 """
 
 from __future__ import annotations
 
 from dataclasses import asdict
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from goodlength.bench import drafts, hearing
+from goodlength.bench import drafts, hearing, people
 from goodlength.bench.cameras import camera_table
 from goodlength.bench.serves import serve_table
 
@@ -24,6 +25,8 @@ def measure(
     matches: int = 200,
     cameras: int = 200,
     serves: int = 100,
+    rallies: int = 19,
+    walkers: Path | None = None,
 ) -> dict[str, Any]:
     """All figures as plain values.
 
@@ -37,6 +40,10 @@ def measure(
         Simulated matches whose sheets are drafted from doubtful sightings.
     cameras, serves : int
         Random cameras solved from clicks, and simulated serves measured, of each condition; 0 leaves out.
+    rallies : int
+        Rallies of the demo's game in which both players are followed, at most 19; 0 leaves people out.
+    walkers : Path, optional
+        A film of people walking before a still camera: they are pasted over the demo's court.
     """
     found = hearing.measure(seed, recordings, minutes)
     typical = found.conditions[0]
@@ -62,6 +69,7 @@ def measure(
         "conditions": [_plain(asdict(one)) for one in found.conditions],
         "cameras": [_plain(asdict(one)) for one in solved],
         "serves": [_plain(asdict(one)) for one in measured],
+        "people": people.measure(seed, rallies, walkers) if rallies else {},
     }
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, tell
+from goodlength.cli.shared import as_json, emit, existing_file, tell
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
 
@@ -59,15 +59,32 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
 @click.option("--matches", type=int, default=200, show_default=True, help="Simulated matches drafted.")
 @click.option("--cameras", type=int, default=200, show_default=True, help="Random cameras a setting.")
 @click.option("--serves", type=int, default=100, show_default=True, help="Simulated serves a condition.")
+@click.option("--rallies", type=int, default=19, show_default=True, help="Rallies with players followed.")
+@click.option("--walkers", type=existing_file, help="A film of walkers from a still camera, to be pasted in.")
 @as_json
 def footage(
-    seed: int, recordings: int, minutes: int, matches: int, cameras: int, serves: int, as_json: bool
+    seed: int,
+    recordings: int,
+    minutes: int,
+    matches: int,
+    cameras: int,
+    serves: int,
+    rallies: int,
+    walkers: Path | None,
+    as_json: bool,
 ) -> None:
-    """Rallies heard beside the sound decoder alone; sheets drafted; cameras solved and serves measured."""
+    """Rallies heard beside the sound decoder alone; sheets drafted; cameras, serves, players followed."""
     from goodlength.bench import footage as measured
 
     figures = measured.measure(
-        seed, recordings=recordings, minutes=minutes, matches=matches, cameras=cameras, serves=serves
+        seed,
+        recordings=recordings,
+        minutes=minutes,
+        matches=matches,
+        cameras=cameras,
+        serves=serves,
+        rallies=rallies,
+        walkers=walkers,
     )
     _report({"seed": seed, **figures}, as_json)
 

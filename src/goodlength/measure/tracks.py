@@ -206,7 +206,7 @@ def work_of(paths: Paths, player: int, from_s: float, to_s: float) -> Work | Non
         return None
     times, xy = paths.times_s[inside], paths.xy[inside, player]
     # Feet found a little to and fro in every picture are no way gone: places a stride apart are.
-    stops = np.arange(times[0], times[-1], STRIDE_S)
+    stops = np.append(np.arange(times[0], times[-1], STRIDE_S), times[-1])
     coarse = np.column_stack([np.interp(stops, times, xy[:, c]) for c in range(2)])
     steps = np.linalg.norm(np.diff(coarse, axis=0), axis=1)
     away = np.hypot(xy[:, 0] - T_M[0], xy[:, 1] - T_M[1])

@@ -1,0 +1,84 @@
+"""The judging of followed players: errors, swaps and ways come out as put in; walkers cut out and pasted."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from goodlength.bench.cutouts import Pasted, Walker, write_film
+from goodlength.bench.people import CAMERA, _at, _judged, _solved, _turned
+from goodlength.demo.entries import filmed_game
+from goodlength.footage.look import look
+from goodlength.measure.following import Paths
+from goodlength.measure.tracks import RallyTrack
+from goodlength.scoring import Side
+
+N = 250
+
+
+@pytest.fixture
+def truth() -> dict[Side, np.ndarray]:
+    t = np.linspace(0, 1, N)
+    one = np.column_stack([1.0 + 4.0 * t, np.full(N, 4.0)])
+    two = np.column_stack([5.0 - 4.0 * t, np.full(N, 7.0)])
+    return {Side.A: one, Side.B: two}
+
+
+def track(truth: dict[Side, np.ndarray], off_m: float = 0.1, swap_at: int | None = None) -> RallyTrack:
+    times = np.arange(0, N, 2) / 25.0
+    n = np.round(times * 25).astype(int)
+    xy = np.stack([truth[Side.A][n], truth[Side.B][n]], axis=1) + np.array([0.0, off_m])
+    if swap_at is not None:
+        xy[swap_at:] = xy[swap_at:, ::-1]
+    full = np.ones((len(n), 2))
+    paths = Paths(times, xy, 0.2 * full, full > 0, full > 0, np.ones((2, 12)), np.ones(12), 1.0)
+    return RallyTrack("r", paths, 1.0)
+
+
+def test_errors_come_out_as_put_in_whoever_is_first(truth: dict[Side, np.ndarray]) -> None:
+    for one in (track(truth), track({Side.A: truth[Side.B], Side.B: truth[Side.A]})):
+        off, swapped, ways = _judged(one, truth)
+        assert off == pytest.approx(0.1)
+        assert not swapped
+        assert ways == pytest.approx([1.0, 1.0], abs=0.02)
+
+
+def test_a_swap_on_the_way_is_counted(truth: dict[Side, np.ndarray]) -> None:
+    off, swapped, _ = _judged(track(truth, swap_at=80), truth)
+    assert swapped
+    assert np.quantile(off, 0.95) > 1.0
+
+
+def test_a_turned_camera_places_people_elsewhere() -> None:
+    camera = _solved(np.random.default_rng(1))
+    uv = np.array([[480.0, 330.0]])
+    straight, _, _ = camera.floor_places(uv)
+    turned, _, _ = _turned(camera).floor_places(uv)
+    assert 0.2 < np.linalg.norm(straight - turned) < 1.5
+
+
+def test_a_changed_pixel_close_by_counts_as_covered() -> None:
+    changed = np.zeros((20, 20), dtype=bool)
+    changed[5, 5] = True
+    assert _at(changed, 5.6, 5.6)
+    assert not _at(changed, 12.0, 12.0)
+    assert _at(changed, -3.0, 5.0)
+
+
+def test_walkers_are_pasted_at_their_places_and_filmed(tmp_path: object) -> None:
+    from pathlib import Path
+
+    cut = np.zeros((60, 20, 4), np.uint8)
+    cut[..., 2], cut[..., 3] = 250, 255
+    walker = Walker((cut,) * 3)
+    pasted = Pasted(filmed_game(), CAMERA, walker, walker, np.random.default_rng(0))
+    picture = pasted.frame(500)
+    for side in Side:
+        x, y = pasted.pictures.places[side][500]
+        u, v, _ = CAMERA.see(float(x), float(y), 0.9)
+        assert picture[round(v), round(u), 2] > 200
+        head_u, head_v, radius = pasted.head(side, 500)
+        assert head_v < v and radius > 5 and head_u == pytest.approx(u, abs=8)
+    film = Path(str(tmp_path)) / "pasted.mp4"
+    write_film(lambda _: picture, range(3), CAMERA, film)
+    assert look(film).frames == 3
