@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import tempfile
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.bench.cutouts import Pasted, Picture, Walker, walkers_in, write_film
+from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.drawing import Brush
 from goodlength.demo.entries import filmed_game
 from goodlength.demo.figure import pose
@@ -25,7 +26,16 @@ from goodlength.demo.filmed import Filmed
 from goodlength.demo.frames import CLOTHES, FRAMES_A_S, Pictures
 from goodlength.demo.place import Camera as DemoCamera
 from goodlength.footage.blurring import blurred
-from goodlength.footage.camera import Camera, CameraLog, CameraSpan, Click, court_marks, solve_camera
+from goodlength.footage.camera import (
+    Camera,
+    CameraLog,
+    CameraSpan,
+    Click,
+    Patch,
+    court_marks,
+    patches_of,
+    solve_camera,
+)
 from goodlength.footage.joints import joints_of
 from goodlength.footage.people import Person
 from goodlength.measure.following import Paths
@@ -70,8 +80,10 @@ def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[s
         write_film(drawn.frame, _frames(filmed, many), CAMERA, film)
         camera = _solved(rng)
         feet = {side: _feet(drawn, side) for side in Side}
-        found = [_followed("drawn players", film, camera, filmed, many, feet)]
-        moved = _followed("camera turned by two degrees", film, _turned(camera), filmed, many, feet)
+        own = tuple(patches_of(camera, drawn.court))
+        found = [_followed("drawn players", film, camera, filmed, many, feet, own)]
+        knocked = _knocked(rng)
+        moved = _followed("camera knocked by two degrees", film, knocked[0], filmed, many, feet, knocked[1])
         heads = {"drawn players": _heads_drawn(drawn, rng)}
         if walkers is not None:
             made, heads["walkers"] = _with_walkers(walkers, Path(folder), camera, filmed, many, rng)
@@ -79,7 +91,7 @@ def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[s
     return {
         "films": [vars(one) for one in found],
         "moved_camera_hidden": 1.0 - moved.shown / moved.rallies,
-        "heads_covered": heads,
+        "heads_covered": {name: {"middle": m, "whole": w} for name, (m, w) in heads.items()},
         **_joints(drawn, rng),
     }
 
@@ -89,22 +101,21 @@ def _frames(filmed: Filmed, many: int) -> range:
     return range(min(int(end * FRAMES_A_S), int(filmed.length_s * FRAMES_A_S)))
 
 
-def _solved(rng: np.random.Generator) -> Camera:
+def _solved(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> Camera:
     """The camera from clicks a pixel off."""
     clicks = []
     for name, mark in court_marks().items():
-        u, v, depth = CAMERA.see(*mark.at)
-        if depth > 0 and 0 < u < CAMERA.width and 0 < v < CAMERA.height:
+        u, v, depth = seen_by.see(*mark.at)
+        if depth > 0 and 0 < u < seen_by.width and 0 < v < seen_by.height:
             clicks.append(Click(name, u + rng.normal(0, CLICK_PX), v + rng.normal(0, CLICK_PX)))
-    return solve_camera(clicks, CAMERA.width, CAMERA.height)
+    return solve_camera(clicks, seen_by.width, seen_by.height)
 
 
-def _turned(camera: Camera) -> Camera:
-    """The same camera, turned: as if somebody had knocked it after the marks were clicked."""
-    from dataclasses import replace
-
-    lens = camera.lens.moved(np.array([0.0, TURNED_RAD, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0]))
-    return replace(camera, lens=lens)
+def _knocked(rng: np.random.Generator) -> tuple[Camera, tuple[Patch, ...]]:
+    """A camera that looked two degrees lower when its marks were clicked, and its patches of that picture."""
+    before = replace(CAMERA, tilt_rad=CAMERA.tilt_rad + TURNED_RAD)
+    camera = _solved(rng, before)
+    return camera, tuple(patches_of(camera, empty_court(before)))
 
 
 def _feet(pictures: Pictures, side: Side) -> Floats:
@@ -118,7 +129,7 @@ def _feet(pictures: Pictures, side: Side) -> Floats:
 
 def _with_walkers(
     path: Path, folder: Path, camera: Camera, filmed: Filmed, many: int, rng: np.random.Generator
-) -> tuple[list[Followed], float]:
+) -> tuple[list[Followed], tuple[float, float]]:
     """The film with walkers pasted, three times over."""
     walkers = walkers_in(path)
     pairs = sorted(combinations(range(len(walkers)), 2), key=lambda pair: _unlike(walkers, *pair))
@@ -128,7 +139,7 @@ def _with_walkers(
         "one walker twice": (0, 0),
     }
     found: list[Followed] = []
-    heads: list[float] = []
+    heads: list[tuple[float, float]] = []
     for name, (a, b) in cases.items():
         pasted = Pasted(filmed, CAMERA, walkers[a], walkers[b], rng)
         film = folder / f"walkers-{len(found)}.mp4"
@@ -136,7 +147,8 @@ def _with_walkers(
         feet = {side: pasted.pictures.places[side] for side in Side}
         found.append(_followed(name, film, camera, filmed, many, feet))
         heads.append(_heads_pasted(pasted, rng))
-    return found, float(np.mean(heads))
+    middle, whole = np.mean(heads, axis=0)
+    return found, (float(middle), float(whole))
 
 
 def _unlike(walkers: Sequence[Walker], a: int, b: int) -> float:
@@ -150,7 +162,13 @@ def _unlike(walkers: Sequence[Walker], a: int, b: int) -> float:
 
 
 def _followed(
-    name: str, film: Path, camera: Camera, filmed: Filmed, many: int, truth: dict[Side, Floats]
+    name: str,
+    film: Path,
+    camera: Camera,
+    filmed: Filmed,
+    many: int,
+    truth: dict[Side, Floats],
+    patches: tuple[Patch, ...] = (),
 ) -> Followed:
     played = filmed.rallies[:many]
     spans = [
@@ -159,7 +177,7 @@ def _followed(
     ]
     log = CameraLog((CameraSpan(camera),))
     before = os.times()
-    tracks, clothing, _ = follow_match([FilmToFollow("f", str(film), log)], spans)
+    tracks, clothing, _ = follow_match([FilmToFollow("f", str(film), log, (patches,))], spans)
     after = os.times()
     seconds = sum(one.until_us - one.from_us for one in spans) / 1e6
     errors, inside, swaps, ways = [], [], 0, []
@@ -212,8 +230,8 @@ def _ways(paths: Paths, true: Floats) -> list[float]:
     return ratios
 
 
-def _heads_drawn(drawn: Pictures, rng: np.random.Generator, spans: int = 6) -> float:
-    """Share of drawn heads whose middle is covered, in short spans of frames."""
+def _heads_drawn(drawn: Pictures, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
+    """Shares of drawn heads covered, in short spans of frames."""
 
     def head(side: Side, n: int) -> tuple[float, float, float]:
         at = pose(drawn.moment(side, n)).head
@@ -223,7 +241,7 @@ def _heads_drawn(drawn: Pictures, rng: np.random.Generator, spans: int = 6) -> f
     return _covered(drawn.frame, head, drawn.count, rng, spans)
 
 
-def _heads_pasted(pasted: Pasted, rng: np.random.Generator, spans: int = 6) -> float:
+def _heads_pasted(pasted: Pasted, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
     return _covered(pasted.frame, pasted.head, pasted.pictures.count, rng, spans)
 
 
@@ -234,19 +252,20 @@ def _covered(
     rng: np.random.Generator,
     spans: int,
     long: int = 25,
-) -> float:
-    """Share of heads covered whole: middle and four points half a radius from it."""
-    good, asked = 0, 0
+) -> tuple[float, float]:
+    """Shares of heads whose middle is covered, and of which four points half a radius off are too."""
+    middles, wholes, asked = 0, 0, 0
     for first in rng.integers(100, count - long, spans).tolist():
         plain = [frame(n) for n in range(first, first + long)]
         for n, before, after in zip(range(first, first + long), plain, blurred(iter(plain)), strict=True):
             changed = (before != after).any(axis=2)
             for side in Side:
                 u, v, radius = head(side, n)
-                points = [(u, v), *((u + du, v + dv) for du, dv in _round(radius / 2.0))]
                 asked += 1
-                good += all(_at(changed, *point) for point in points)
-    return good / asked
+                middle = _at(changed, u, v)
+                middles += middle
+                wholes += middle and all(_at(changed, u + x, v + y) for x, y in _round(radius / 2.0))
+    return middles / asked, wholes / asked
 
 
 def _round(radius: float) -> list[tuple[float, float]]:
@@ -270,7 +289,8 @@ def _joints(drawn: Pictures, rng: np.random.Generator, count: int = 60) -> dict[
         made = pose(drawn.moment(side, n))
         picture = drawn.court.copy()
         Brush(picture, CAMERA).figure(made, CLOTHES[side])
-        points = [*made.shoulders, *made.elbows, *made.hands, *made.hips, *made.knees, *made.feet]
+        ankles = [(x, y, z + 0.07) for x, y, z in made.feet]  # a foot is drawn from its sole
+        points = [*made.shoulders, *made.elbows, *made.hands, *made.hips, *made.knees, *ankles]
         true = np.array([CAMERA.see(*point)[:2] for point in points])
         ends = np.vstack([true, np.array(CAMERA.see(*made.head)[:2])])
         (u0, v0), (u1, v1) = ends.min(axis=0), ends.max(axis=0)

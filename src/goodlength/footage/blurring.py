@@ -28,11 +28,12 @@ Floats = NDArray[np.float64]
 LEAST_SURE = 0.22  # a box as unsure as this is covered too
 SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
 SURE_JOINTS = 0.30
-HOLD = 6  # pictures before and after in which somebody seen here is taken to be still about
+HOLD = 10  # pictures before and after in which somebody seen here is taken to be still about
 HELD = 0.35  # a person surer than this and lost a moment later is covered where he was
 STRIDE = 0.12  # of his height a person may move from picture to picture
 TOP_SHARE = 0.20  # of a person's box
-HEAD_SHARE = 0.10  # of a person's height: a head's half height with room to spare
+WIDE = 0.55  # a box wider than this share of its height may hold two
+HEAD_SHARE = 0.11  # of a person's height: a head's half height with room to spare
 WIDER = 0.15  # how much more than a box is covered
 BLOCKS = 4  # across a head: too few to know anybody by
 MANY_A_S = 35.0  # from this rate on every second picture is looked at
@@ -83,15 +84,18 @@ def _head(picture: Picture, person: Person, people: tuple[Person, ...]) -> list[
         return [top] if found.sure >= SURE_JOINTS else [whole]
     middle = face.mean(axis=0)
     reach = float(np.linalg.norm(face - middle, axis=1).max())
-    radius = max(1.6 * reach, HEAD_SHARE * max(person.height, 0.8 * person.width))
+    radius = max(2.0 * reach, HEAD_SHARE * max(person.height, 0.8 * person.width))
     if np.isfinite(found.trunk_px):
-        radius = max(radius, 0.34 * found.trunk_px)
+        radius = max(radius, 0.40 * found.trunk_px)
     round_it = Patch(
         middle[0] - radius, middle[1] - 1.25 * radius, middle[0] + radius, middle[1] + 1.1 * radius, True
     )
     if not whole.left <= middle[0] <= whole.right or not whole.top <= middle[1] <= whole.bottom:
         return [whole, round_it]
-    crowded = any(other is not person and _touch(person, other) for other in people)
+    # Two people behind each other may be one box, and the joints those of either.
+    crowded = person.width > WIDE * person.height or any(
+        other is not person and _touch(person, other) for other in people
+    )
     low = middle[1] > person.top + 0.4 * person.height  # bent far down, or another's head
     return [round_it, whole if low else top] if crowded or low else [round_it]
 

@@ -37,7 +37,9 @@ WIDER = (1.25, 1.5)  # how much more than the person's box is cut out
 LEAST_PX_TALL = (
     60  # a person smaller than this is not asked for joints: measured, see docs/reasons/players.md
 )
-SHARE_OFF = 0.05  # of the trunk, each way: what two models differ by at a joint both see; measured, see there
+# How far two models differ at a joint both see, each way, in lengths of the trunk, all of it taken as ours:
+# at scores of 0.6 and more, and at 0.3. Measured on real walkers, see docs/reasons/players.md
+SHARE_OFF, SHARE_OFF_UNSURE, SURE_SCORE = 0.05, 0.10, 0.6
 HAND_PX = 3.0  # error of a joint put in place by hand; ASSUMED
 
 
@@ -109,7 +111,9 @@ def joints_of(picture: Picture, person: Person, how: str = "careful", *, once: b
     spread = np.sqrt((off**2).sum(axis=(0, 2)) / max(1, 2 * (len(looks) - 1)))
     found = Joints(uv, score, spread, np.zeros(len(NAMES), dtype=bool))
     trunk = found.trunk_px
-    least = SHARE_OFF * (trunk if np.isfinite(trunk) else person.height / 3.5)
+    unsure = np.clip((SURE_SCORE - score) / (SURE_SCORE - SEEN), 0.0, 1.0)
+    share = SHARE_OFF + (SHARE_OFF_UNSURE - SHARE_OFF) * unsure
+    least = share * (trunk if np.isfinite(trunk) else person.height / 3.5)
     return replace(found, error_px=np.hypot(spread, least))
 
 

@@ -23,13 +23,13 @@ a {{ color: inherit; }}
 <h1>{title}</h1>
 <p><a href="handout.html">The page</a></p>
 {clips}
-<p>Look at each clip first and say what you see; then read its line.</p>
+<p>Look at each clip first and say what you see; then read on.</p>
 </body></html>
 """  # noqa: E501
 
 
 def pack(
-    clips: Sequence[tuple[Sequence[Piece], str]],
+    clips: Sequence[tuple[Sequence[Piece], str, str]],
     page: str | Path,
     title: str,
     dst: str | Path,
@@ -40,8 +40,8 @@ def pack(
 
     Parameters
     ----------
-    clips : sequence of (pieces, words)
-        Each clip's spans, and the line beneath it.
+    clips : sequence of (pieces, words, cue)
+        Each clip's spans, the line beneath it, and what is told when it was looked at; may be empty.
     page : str or Path
         The handout as one HTML file.
 
@@ -55,7 +55,7 @@ def pack(
     made: list[Path] = []
     figures = []
     try:
-        for n, (pieces, words) in enumerate(clips, 1):
+        for n, (pieces, words, cue) in enumerate(clips, 1):
 
             def share(done: float, said: str, n: int = n) -> None:
                 if progress is not None:
@@ -66,7 +66,7 @@ def pack(
             reel(pieces, path, share, cancel)
             figures.append(
                 f'<figure><video controls playsinline preload="metadata" src="clips/{n}.mp4"></video>'
-                f"<figcaption>{n}. {html.escape(words)}</figcaption></figure>"
+                f"<figcaption>{_line(n, words, cue)}</figcaption></figure>"
             )
         with saved(target) as part, zipfile.ZipFile(part, "w") as zipped:
             zipped.writestr("index.html", PAGE.format(title=html.escape(title), clips="\n".join(figures)))
@@ -79,12 +79,23 @@ def pack(
     return len(clips)
 
 
+def _line(n: int, words: str, cue: str) -> str:
+    """The line beneath a clip; its cue is folded away until the player has looked."""
+    plain = f"{n}. {html.escape(words)}"
+    if not cue:
+        return plain
+    return f"{plain}<details><summary>What do you see? Then press here.</summary>{html.escape(cue)}</details>"
+
+
 def pack_job(
     clips: list[dict[str, Any]], page: str, title: str, dst: str, match: str, *,
     progress: Progress, cancel: Cancel,
 ) -> dict[str, Any]:  # fmt: skip
     """`pack` for a job; `match` stays with the job's note."""
-    plain = [([Piece(**piece) for piece in one["pieces"]], str(one["words"])) for one in clips]
+    plain = [
+        ([Piece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))
+        for one in clips
+    ]
     count = pack(plain, page, title, dst, progress, cancel)
     progress(1.0, "made")
     return {"path": dst, "match": match, "words": f"The page with {count} clips."}

@@ -7,17 +7,25 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from goodlength.errors import Cancelled, FootageError, InputError
-from goodlength.footage.camera import Camera, CameraLog
+from goodlength.footage.camera import (
+    Camera,
+    CameraLog,
+    Drift,
+    Patch,
+    drift_by_patches,
+    patches_from_json,
+)
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.moving import Empty, empty_courts
 from goodlength.footage.opening import absolute
+from goodlength.footage.peek import pictures_in
 from goodlength.footage.saving import saved
 from goodlength.measure.clothing import ALIKE
 from goodlength.measure.following import Clothing, Paths, Watched
@@ -40,11 +48,12 @@ class Span:
 
 @dataclass(frozen=True)
 class FilmToFollow:
-    """A film of the match and the cameras that hold for it."""
+    """A film of the match, the cameras that hold for it, and for each the patches that tell if it moved."""
 
     id: str
     path: str
     cameras: CameraLog
+    patches: tuple[tuple[Patch, ...], ...] = ()
 
 
 def follow_match(
@@ -68,6 +77,7 @@ def follow_match(
         As reading a film.
     """
     found: list[tuple[Span, Watched, tuple[Seen, ...], Camera]] = []
+    moved: dict[str, str] = {}
     done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
     for n, film in enumerate(films):
         own = [one for one in spans if one.footage == film.id]
@@ -80,6 +90,7 @@ def follow_match(
                 raise Cancelled("following the players was stopped; nothing was kept.")
             if progress is not None:
                 progress(COURT_SHARE + (0.99 - COURT_SHARE) * done / whole, f"rally {len(found) + 1}")
+            moved[span.key] = _moved(film, span, camera)
             found.append((span, *_watched(film, span, camera, courts, cancel), camera))
             done += span.until_us - span.from_us
     if not found:
@@ -92,11 +103,24 @@ def follow_match(
         return confirmed(paths, looks, camera)
 
     tracks, clothing = follow_all([(span.key, seen) for span, seen, _, _ in found], confirm)
+    tracks = tuple(replace(one, hidden=one.hidden or moved[one.key]) for one in tracks)
     return tracks, clothing, tuple(span for span, _, _, _ in found)
 
 
 def _camera(log: CameraLog, span: Span) -> Camera | None:
     return next((one.camera for one in log.spans if one.holds((span.from_us + span.until_us) // 2)), None)
+
+
+def _moved(film: FilmToFollow, span: Span, camera: Camera) -> str:
+    """Why places are not to be trusted: the camera moved since its marks were clicked; else empty."""
+    middle = (span.from_us + span.until_us) // 2
+    for held, patches in zip(film.cameras.spans, film.patches, strict=False):
+        if held.holds(middle) and patches:
+            rgb = next(iter(pictures_in(absolute(film.path), middle)))[1]
+            look = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
+            if look.state is Drift.MOVED:
+                return "the camera was moved after its marks were clicked"
+    return ""
 
 
 def _watched(
@@ -128,7 +152,13 @@ def track_job(
     if not films or not spans:
         raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
     plain_films = [
-        FilmToFollow(str(one["id"]), str(one["path"]), CameraLog.from_json(one["cameras"])) for one in films
+        FilmToFollow(
+            str(one["id"]),
+            str(one["path"]),
+            CameraLog.from_json(one["cameras"]),
+            tuple(tuple(patches_from_json(kept.get("patches", []))) for kept in one["cameras"]),
+        )
+        for one in films
     ]
     tracks, clothing, followed = follow_match(plain_films, [Span(**one) for one in spans], progress, cancel)
     form = {

@@ -195,6 +195,15 @@ def _log(path: Path, _changed: int) -> CameraLog:
     return CameraLog.from_json(_read(path).get("spans", []))
 
 
+def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
+    """All cameras kept for a file as plain data: times, clicks, and patches of the picture clicked on."""
+    return [
+        one
+        for one in _read(camera_file(library.folder, footage_id)).get("spans", [])
+        if isinstance(one, dict)
+    ]
+
+
 def camera_at(library: Library, footage_id: str, at_us: int) -> KeptCamera | None:
     """The camera that holds at a media time of a file; None where none is kept.
 

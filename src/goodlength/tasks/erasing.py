@@ -21,7 +21,15 @@ from goodlength.tasks.season import forget_season
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-SHOWN = ("clip", "reel", "pair", "stills", "pack", "beside")  # what the names of files made for showing hold
+SHOWN = (
+    "clip",
+    "reel",
+    "pair",
+    "stills",
+    "pack",
+    "beside",
+    "talk",
+)  # what the names of files made for showing hold
 
 
 @dataclass(frozen=True)

@@ -142,17 +142,22 @@ def _arguments(library: Library, match_id: str) -> dict[str, Any]:
 
 
 def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
-    """The cameras of a file as plain data, borrowed from the file before where it has none."""
+    """The cameras of a file as kept, with the patches that tell whether it moved; else those borrowed."""
     from goodlength.footage.camera import camera_to_json
 
-    own = cameras.camera_log(library, footage_id)
-    if own.spans:
-        return own.to_json()
+    own = cameras.camera_spans(library, footage_id)
+    if own:
+        return own
     first = library.footage_file(footage_id).first_us or 0
     borrowed = cameras.camera_at(library, footage_id, first)
     if borrowed is None:
         return []
-    return [{"from_us": 0, "until_us": None, "camera": camera_to_json(borrowed.camera)}]
+    lent = cameras.camera_spans(library, borrowed.footage_id)
+    patches: list[Any] = next(
+        (one["patches"] for one in lent if one.get("clicked_us") == borrowed.clicked_us), []
+    )
+    held = camera_to_json(borrowed.camera)
+    return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
 
 
 def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, HeardRally | None]]:

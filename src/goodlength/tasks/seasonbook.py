@@ -14,6 +14,7 @@ from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.matches import list_matches
 from goodlength.tasks.players import expiring_consents
 from goodlength.tasks.practice import plans_of
+from goodlength.tasks.talking import looks_due
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -35,10 +36,10 @@ class Happened:
 
 @dataclass(frozen=True)
 class Due:
-    """Something to look at: a plan's check date, or a consent that runs out."""
+    """Something to look at: a plan's check date, a consent that runs out, or what a player was shown."""
 
     on: date
-    kind: str  # plan | consent
+    kind: str  # plan | consent | clips
     words: str
     href: str
     days_left: int
@@ -189,6 +190,12 @@ def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[Due,
             if (on - today).days <= SOON_DAYS:
                 words = f"{name}: look whether the plan worked"
                 found.append(Due(on, "plan", words, f"/practice/{player_id}", (on - today).days))
+    for match_id, on in looks_due(library, today):
+        info = library.match_info(match_id)
+        player_id = info.players["ab".index(info.coached.value)]
+        if player_id in people:
+            words = f"{people[player_id]}: look again at what was shown"
+            found.append(Due(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
     for one in expiring_consents(library, SOON_DAYS, today):
         if one.player in people:
             words = f"{one.name}: consent {'has run out' if one.days_left < 0 else 'runs out'}"

@@ -273,6 +273,8 @@ def start_pack(
 ) -> str:
     """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
 
+    Where clips were chosen for the player, and none are named here, it is those, each with its cue.
+
     Raises
     ------
     NotFound

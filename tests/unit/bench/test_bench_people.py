@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from goodlength.bench.cutouts import Pasted, Walker, write_film
-from goodlength.bench.people import CAMERA, _at, _judged, _solved, _turned
+from goodlength.bench.people import CAMERA, _at, _judged, _knocked, _solved
+from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.entries import filmed_game
+from goodlength.footage.camera import Drift, drift_by_patches, patches_of
 from goodlength.footage.look import look
 from goodlength.measure.following import Paths
 from goodlength.measure.tracks import RallyTrack
@@ -49,12 +51,13 @@ def test_a_swap_on_the_way_is_counted(truth: dict[Side, np.ndarray]) -> None:
     assert np.quantile(off, 0.95) > 1.0
 
 
-def test_a_turned_camera_places_people_elsewhere() -> None:
-    camera = _solved(np.random.default_rng(1))
-    uv = np.array([[480.0, 330.0]])
-    straight, _, _ = camera.floor_places(uv)
-    turned, _, _ = _turned(camera).floor_places(uv)
-    assert 0.2 < np.linalg.norm(straight - turned) < 1.5
+def test_a_camera_knocked_after_its_marks_were_clicked_is_noticed() -> None:
+    rng = np.random.default_rng(1)
+    now = empty_court(CAMERA).copy()
+    camera, patches = _knocked(rng)
+    assert drift_by_patches(camera, patches, now).state is Drift.MOVED
+    still = _solved(rng)
+    assert drift_by_patches(still, patches_of(still, now), now).state is Drift.STILL
 
 
 def test_a_changed_pixel_close_by_counts_as_covered() -> None:

@@ -67,7 +67,10 @@ def page(tmp_path: Path) -> Path:
 
 
 def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tmp_path: Path) -> None:
-    clips = [([Piece(str(even), n * 400_000, n * 400_000 + 300_000)], f"Clip <{n}>") for n in range(2)]
+    clips = [
+        ([Piece(str(even), n * 400_000, n * 400_000 + 300_000)], f"Clip <{n}>", "aim <high>" * n)
+        for n in range(2)
+    ]
     assert pack(clips, page, "For Imogen & co", tmp_path / "out" / "p.zip") == 2
     assert [one.name for one in (tmp_path / "out").iterdir()] == ["p.zip"]
     with zipfile.ZipFile(tmp_path / "out" / "p.zip") as zipped:
@@ -78,11 +81,13 @@ def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tm
             assert sum(1 for _ in clip.decode(video=0)) == 9
     assert "For Imogen &amp; co" in first
     assert "Clip &lt;1&gt;" in first
+    assert first.count("<details>") == 1
+    assert "aim &lt;high&gt;</details>" in first
     assert "http" not in first
 
 
 def test_a_pack_that_fails_leaves_nothing(even: Path, page: Path, tmp_path: Path) -> None:
-    clips = [([Piece(str(even), 0, 300_000)], ""), ([Piece(str(even), 90_000_000, 91_000_000)], "")]
+    clips = [([Piece(str(even), at, at + 300_000)], "", "") for at in (0, 90_000_000)]
     with pytest.raises(OutOfRange):
         pack(clips, page, "Page", tmp_path / "out" / "p.zip")
     assert list((tmp_path / "out").iterdir()) == []

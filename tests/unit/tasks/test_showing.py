@@ -16,6 +16,7 @@ from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import What
 from goodlength.record.store import Library
 from goodlength.tasks.showing import AFTER_US, BEFORE_US, MOST_CLIPS
+from goodlength.tasks.talking import keep_talk_list
 
 SECOND = 1_000_000
 
@@ -171,3 +172,9 @@ def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> 
     (tmp_path / "page.html").write_text("x")
     tasks.start_pack(agreed, "m1", ["r0", "r1"], tmp_path / "page.html", "Title", jobs)
     assert len(jobs.calls[0][2]["clips"]) == 2
+    rows = [{"rally": "r3", "role": "good", "cue": "like this"}]
+    keep_talk_list(agreed, "m1", rows, None)
+    tasks.start_pack(agreed, "m1", [], tmp_path / "page.html", "Title", jobs)
+    (one,) = jobs.calls[1][2]["clips"]
+    assert one["cue"] == "like this"
+    keep_talk_list(agreed, "m1", [], None)

@@ -25,6 +25,7 @@ from goodlength.web.routes import (
     settings,
     sheets,
     show,
+    talk,
 )
 
 ROUTERS = (
@@ -47,6 +48,7 @@ ROUTERS = (
     measure.router,
     show.router,
     beside.router,
+    talk.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player
     book.router,

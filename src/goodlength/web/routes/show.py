@@ -15,6 +15,7 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.show.letters import font_file
+from goodlength.tasks.talking import talk_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
@@ -62,6 +63,8 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
     elif what == "stills":
         tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
+        if not form.every("rally") and talk_list(library, match_id).items:
+            keys = []  # those chosen for the player
         page = folder_of(library) / f"handout-{match_id}.html"
         tasks.start_pack(library, match_id, keys, page, "For the player", jobs, covered=covered)
     else:

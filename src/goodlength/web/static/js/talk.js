@@ -1,0 +1,64 @@
+// @ts-check
+/* Clips shown to the player: the clip plays without a word, the question stands, the cue comes when asked for. */
+
+import { ask } from './api.js';
+import { need } from './dom.js';
+import { Player } from './player.js';
+
+const begin = JSON.parse(need('#main').dataset.begin ?? '{}');
+/** @type {{start_us: number, end_us: number, role: string, cue: string}[]} */
+const items = begin.items;
+const { parts } = await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`);
+const player = new Player(need('#frame'), parts, follow);
+let at = 0;
+let told = false;
+
+/** @param {number} to */
+function open(to) {
+  at = to;
+  told = false;
+  draw();
+  again();
+}
+
+function again() {
+  player.seek(items[at].start_us, true);
+}
+
+function follow() {
+  if (player.playing && player.nowUs >= items[at].end_us) player.pause();
+  need('#trouble').hidden = player.problems.length === 0;
+  if (player.problems.length) need('#trouble').textContent = 'This browser cannot play the file. The page Footage can make a copy that it plays.';
+}
+
+function draw() {
+  const item = items[at];
+  const last = at === items.length - 1;
+  need('#caption').textContent = `${at + 1} of ${items.length}`;
+  need('#cue').hidden = !told;
+  need('#cue').textContent = `${item.role === 'good' ? 'Good' : 'To mend'}${item.cue ? `: ${item.cue}` : '.'}`;
+  need('#ask').textContent = told ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
+  need('#on').textContent = told ? (last ? 'Done' : 'Next clip') : 'Now the cue';
+  /** @type {HTMLButtonElement} */ (need('#back')).disabled = at === 0;
+}
+
+function on() {
+  if (!told) told = true;
+  else if (at < items.length - 1) return open(at + 1);
+  else return location.assign(`/matches/${encodeURIComponent(begin.match)}/talk#done`);
+  return draw();
+}
+
+need('#on').addEventListener('click', on);
+need('#again').addEventListener('click', again);
+need('#slow').addEventListener('click', () => player.nextSpeed());
+need('#back').addEventListener('click', () => open(at - 1));
+document.addEventListener('keydown', (event) => {
+  if (event.target instanceof HTMLElement && event.target.closest('button, a')) return;
+  if (event.key === 'Enter') on();
+  else if (event.key === ' ') player.toggle();
+  else return;
+  event.preventDefault();
+});
+open(0);
+document.documentElement.dataset.ready = 'talk';

@@ -1,0 +1,78 @@
+"""Clips for the player through the page: chosen, advised on, shown with the question first, written down."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.footage.testcard import Recipe, draw
+from goodlength.record.model import What
+
+
+@pytest.fixture(scope="module")
+def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return draw(tmp_path_factory.mktemp("film") / "film.mp4", Recipe(tuple(range(90)), sound=""))
+
+
+@pytest.fixture
+def filmed(library: Any, match_id: str, film: Path) -> Any:
+    tasks.add_footage(library, match_id, film)
+    for n in range(3):
+        span = {"start_us": n * 900_000, "end_us": n * 900_000 + 500_000, "how": "marked"}
+        tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+    tasks.answer(library, match_id, "r2", What.KEEP, True)
+    return library
+
+
+def chosen(page: str) -> list[str]:
+    return re.findall(r'<option value="(r\d)" selected', page)
+
+
+def test_the_list_begins_with_those_kept_or_ticked(client: TestClient, filmed: Any, match_id: str) -> None:
+    assert chosen(client.get(f"/matches/{match_id}/talk").text) == ["r2"]
+    ticked = client.get(f"/matches/{match_id}/talk", params={"rally": ["r1", "r0", "gone"]}).text
+    assert chosen(ticked) == ["r1", "r0"]
+
+
+def test_a_list_is_kept_advised_on_shown_and_written_down(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    told = {
+        "rally-0": "r1", "role-0": "fix", "cue-0": "higher & slower", "rally-1": "", "rally-2": "r0",
+        "role-2": "good", "cue-2": "", "look_again": "2026-12-24", "show": "1",
+    }  # fmt: skip
+    answer = client.post(f"/matches/{match_id}/talk", data=told)
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/talk/show")
+    page = client.get(f"/matches/{match_id}/talk").text
+    assert "Begin with a good one." in page
+    assert 'value="2026-12-24"' in page
+    view = client.get(f"/matches/{match_id}/talk/show").text
+    began = json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', view)[1]))  # type: ignore[index]
+    assert [(one["start_us"], one["role"], one["cue"]) for one in began["items"]] == [
+        (900_000, "fix", "higher & slower"), (0, "good", ""),
+    ]  # fmt: skip
+    assert "higher" not in re.sub(r'data-begin="[^"]*"', "", view), "the cue stands before it is asked for"
+    assert client.post(f"/matches/{match_id}/talk/shown", data={"note": "will try"}).status_code == 303
+    assert "will try" in client.get(f"/matches/{match_id}/talk").text
+
+
+def test_a_list_that_cannot_be_keeps_what_was_typed(client: TestClient, filmed: Any, match_id: str) -> None:
+    told = {"rally-0": "r1", "role-0": "good", "cue-0": "my cue", "look_again": "soon"}
+    answer = client.post(f"/matches/{match_id}/talk", data=told)
+    assert answer.status_code == 422
+    assert "is a date such as" in answer.text
+    assert 'value="my cue"' in answer.text
+    assert client.post(f"/matches/{match_id}/talk/shown", data={"note": "x"}).status_code == 422
+
+
+def test_without_a_time_or_a_clip_the_pages_say_so(client: TestClient, match_id: str) -> None:
+    assert "No rally has a start and an end yet" in client.get(f"/matches/{match_id}/talk").text
+    assert "No clip with a time is chosen yet" in client.get(f"/matches/{match_id}/talk/show").text
