@@ -20,6 +20,7 @@ from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.comparing import compared
 from goodlength.tasks.matches import new_id, show_match, timeline_of
 from goodlength.tasks.players import require_consent
+from goodlength.tasks.talking import talk_list
 
 if TYPE_CHECKING:
     from goodlength.footage.jobs import Jobs
@@ -282,11 +283,12 @@ def start_pack(
     """
     if not Path(page).is_file():
         raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
+    cues = {one.rally: one.cue for one in talk_list(library, match_id).items}
     clips = []
-    for one in _chosen(library, match_id, rallies, MOST_CLIPS, covered):
+    for one in _chosen(library, match_id, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(library, match_id, one, False)
-        pieces = pieces_of(library, match_id, begin, end)
-        clips.append({"pieces": _plain(pieces, covered), "words": _words(library, one)})
+        told = {"words": _words(library, one), "cue": cues.get(one.key, "")}
+        clips.append({"pieces": _plain(pieces_of(library, match_id, begin, end), covered), **told})
     args = {"clips": clips, "page": str(page), "title": title}
     return _start(library, match_id, jobs, "pack", "pack:pack_job", args)
 
