@@ -110,7 +110,8 @@ def erase(request: Request, player_id: str, form: Posted) -> Response:
 _DONE = {
     "changed": "The details are kept.",
     "consent": "The consent is written down.",
-    "withdrawn": "It is written down that consent was taken back. No handout is made from now on, and clips only with every head covered.",
+    "withdrawn": "It is written down that consent was taken back. No handout is made from now on, and clips "
+    "only with every head covered.",
 }
 
 
