@@ -186,6 +186,11 @@ def require_consent(
         f"{what} was not made: there {why} for {purpose} from {names}. "
         f"Ask for it{parent} and write it down on the player's page, or with: goodlength player consent "
         f"{lacking[0].id} --given-by NAME --for {purpose}"
+        + (
+            ". Or let every head be covered: tick it on the Show page, or add --cover-heads"
+            if purpose == "clips"
+            else ""
+        )
     )
 
 
