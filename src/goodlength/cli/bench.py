@@ -126,6 +126,17 @@ def practice(seed: int, players: int, as_json: bool) -> None:
     _report({"seed": seed, **asdict(practising.measure(seed, players)), **asdict(heard)}, as_json)
 
 
+@bench_command.command("tell", epilog="Example: goodlength bench tell")
+@seed_option
+@click.option("--sets", type=int, default=200, show_default=True, help="Sets of serves with nothing to tell.")
+@as_json
+def tell_sets(seed: int, sets: int, as_json: bool) -> None:
+    """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
+    from goodlength.bench import tells
+
+    _report({"seed": seed, **asdict(tells.measure(seed, sets, max(1, sets // 2)))}, as_json)
+
+
 @bench_command.command("trust", epilog="Example: goodlength bench trust --json")
 @seed_option
 @click.option("--kills", type=int, default=1000, show_default=True, help="Programs killed at random moments.")

@@ -125,6 +125,50 @@ def stills(
     _told(now.result, as_json)
 
 
+@show_command.command("tell", epilog="Example: goodlength show tell demo --kind lob --find")
+@click.argument("match_id")
+@click.option("--kind", default="", help="One kind of serve; left out, every kind served.")
+@click.option("--whose", default="coached", show_default=True, help="a, b or coached.")
+@click.option("--find", is_flag=True, help="Find the joints at this match's serves first; takes a while.")
+@click.option(
+    "--joints", type=existing_file, help="A file of joints (.npz) instead: joints, times_s, of_kind."
+)
+@as_json
+@library_option
+def tell_command(
+    match_id: str, kind: str, whose: str, find: bool, joints: Path | None, as_json: bool,
+    library_folder: Path | None,
+) -> None:  # fmt: skip
+    """How early a serve shows, from the joints at all serves of the player; and the receiver's body.
+
+    Twenty serves of a kind and twenty others with joints are needed; fewer say so. A file of --joints holds
+    joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if known, match, box and place.
+    """
+    from goodlength.record.sentences import kind_words
+    from goodlength.tasks import telling
+
+    if joints is not None:
+        forms = [telling.tell_form(telling.tell_from_file(joints, kind or "serve", "the server"))]
+        pressed: list[telling.Pressed] = []
+        words: list[str] = []
+    else:
+        with opened(library_folder) as library:
+            if find:
+                with progress("joints") as report:
+                    telling.find_joints(library, match_id, whose, report)
+            forms = [telling.tell_form(one) for one in telling.tell_of(library, match_id, whose, kind)]
+            pressed = telling.pressure_of(library, match_id, whose)
+            words = telling.pressure_words(pressed, kind_words(library.kinds()))
+    if as_json:
+        emit({"kinds": forms, "receiver": [vars(one) for one in pressed]})
+        return
+    for form in forms:
+        for line in form["words"]:
+            click.echo(line)
+    for line in words:
+        click.echo(line)
+
+
 def _told(made: dict[str, Any], as_json: bool) -> None:
     if as_json:
         emit(made)

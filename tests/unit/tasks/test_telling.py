@@ -1,0 +1,105 @@
+"""A player's serves with joints over matches: which count, at which moments, and the receiver's angles."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.bench import tells
+from goodlength.errors import InputError, NotFound
+from goodlength.footage.bodies import Movement, movement_form
+from goodlength.footage.joints import Joints
+from goodlength.measure.tell import Tell, TooFew
+from goodlength.record.model import What
+from goodlength.record.store import Library
+from goodlength.tasks import telling
+from goodlength.tasks.bodies import body_files
+
+
+@pytest.fixture
+def library(tmp_path: Any) -> Iterator[Library]:
+    with tasks.open_library(tmp_path / "lib") as one:
+        for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+            tasks.add_player(one, name, player_id=player)
+        yield one
+
+
+def form(uv: Any, times_s: Any) -> dict[str, Any]:
+    """A kept movement with these joints, contact at two seconds."""
+    at_us = 2_000_000
+    joints = [Joints(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in uv]
+    made = Movement(tuple(at_us + round(1e6 * t) for t in times_s), (None,) * len(uv), tuple(joints))
+    return {**movement_form(made), "at_us": at_us, "footage": "f"}
+
+
+def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard")) -> None:
+    joints, labels, match, box, _ = tells.serves(np.random.default_rng(8), count, -0.30)
+    for m in range(4):
+        tasks.new_match(library, ("iv", "plo"), match_id=f"m{m}")
+        kept = {}
+        for n in np.flatnonzero(match == m):
+            key = f"r{n}"
+            tasks.answer(library, f"m{m}", key, What.SERVER, "a")
+            tasks.answer(library, f"m{m}", key, What.BOX, "left" if box[n] else "right")
+            tasks.answer(library, f"m{m}", key, What.KIND, kinds[0] if labels[n] else kinds[1])
+            tasks.answer(library, f"m{m}", key, What.WINNER, "a")
+            kept[f"{key}/1/a"] = form(joints[n], tells.TIMES_S)
+            kept[f"{key}/1/b"] = form(tells.BODY[None] + 100.0, [0.0])
+        path = body_files(library.folder, f"m{m}")[0]
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(json.dumps(kept))
+
+
+def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
+    fill(library, 24)
+    told = {one.kind: one for one in telling.tell_of(library, "m0")}
+    assert set(told) == {"lob", "hard"}
+    found = told["lob"].found
+    assert isinstance(found, Tell)
+    assert (found.of_kind, found.others) == (24, 24)
+    assert found.tell_s is not None
+    assert -0.32 <= found.tell_s < 0
+    assert "Imogen’s lob serve can be read at least" in told["lob"].words[0]
+    plain = telling.tell_form(told["lob"])
+    assert json.loads(json.dumps(plain))["enough"] is True
+    rows = telling.pressure_of(library, "m0")
+    assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
+    assert all(one.serves == 24 for one in rows)
+    assert rows[0].low_deg == rows[0].high_deg  # the same body each time
+    assert any("24 serves" in line for line in telling.pressure_words(rows, {}))
+
+
+def test_few_serves_and_none_say_so(library: Library) -> None:
+    fill(library, 4)
+    (one,) = telling.tell_of(library, "m0", kind="lob")
+    assert one.found == TooFew(4, 4)
+    assert telling.tell_form(one)["enough"] is False
+    assert telling.pressure_of(library, "m0") == []
+    assert "Too few" in telling.pressure_words([], {})[0]
+    for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
+        path.unlink()
+    (one,) = telling.tell_of(library, "m0", kind="lob")
+    assert (one.found, one.without_joints) == (TooFew(0, 0), 4)
+
+
+def test_what_was_not_asked_right_is_told(library: Library) -> None:
+    fill(library, 3)
+    with pytest.raises(NotFound, match="'boast'"):
+        telling.tell_of(library, "m0", kind="boast")
+    with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
+        telling.tell_of(library, "m0", whose="c")
+
+
+def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
+    fill(library, 3)
+    with pytest.raises(InputError, match="has a time yet"):
+        telling.find_joints(library, "m0")
+    (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
+    tasks.answer(library, "m0", key, What.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
+    with pytest.raises(InputError, match="filmed"):
+        telling.find_joints(library, "m0")
