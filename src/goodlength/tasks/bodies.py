@@ -6,11 +6,14 @@ What was found lies in the library folder (`bodies/MATCH.json`); joints a person
 
 from __future__ import annotations
 
+import math
 import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from goodlength.clock import MICROSECONDS, Gap
 from goodlength.errors import InputError, NotFound
@@ -21,6 +24,7 @@ from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
     from goodlength.footage.bodies import Movement
+    from goodlength.footage.joints import Joints
     from goodlength.measure.body import Angle, HandPath, NoAngle
     from goodlength.record.store import Library
 
@@ -75,7 +79,7 @@ def strike_body(
     InputError
         Nothing filmed then; or where the player stands is not known: click his feet.
     NotFound
-        No such rally or shot.
+        No such rally or shot, or nobody at that place; what was kept stays.
     """
     from goodlength.footage.bodies import movement, movement_form, movement_from
 
@@ -83,26 +87,28 @@ def strike_body(
     if who not in WHO:
         raise InputError(f"A player is 'a' or 'b'; got {who!r}.")
     at_match_us = _strike_us(library, match_id, rally, shot)
-    timeline = timeline_of(library, match_id)
-    place = None if timeline is None else timeline.locate(at_match_us)
-    if place is None or isinstance(place, Gap):
-        raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
+    footage_id, media_us = strike_place(library, match_id, rally_key, shot)
     key = f"{rally_key}/{shot}/{who}"
     kept = _read(body_files(library.folder, match_id)[0])
     old = kept.get(key)
-    if old is not None and not again and feet is None and old.get("at_us") == place.media_us:
+    if old is not None and not again and feet is None and old.get("at_us") == media_us:
         found = movement_from(old)
     else:
-        feet = feet or _feet(library, match_id, rally_key, who, at_match_us, place.footage_id, place.media_us)
-        file = library.footage_file(place.footage_id)
+        feet = feet or _feet(library, match_id, rally_key, who, at_match_us, footage_id, media_us)
+        file = library.footage_file(footage_id)
         found = movement(
-            file.path, place.media_us, feet, table=cameras.original_table(library, file), progress=progress
+            file.path, media_us, feet, table=cameras.original_table(library, file), progress=progress
         )
+        if found.at(media_us) is None:
+            raise NotFound(
+                "Nobody was found there at contact, or the player is too small in the picture. Give a place "
+                "between the feet; joints can be put in place by hand only where somebody was found."
+            )
         with _WRITING:
             path = body_files(library.folder, match_id)[0]
-            form = {**movement_form(found), "at_us": place.media_us, "footage": place.footage_id}
+            form = {**movement_form(found), "at_us": media_us, "footage": footage_id}
             _write(path, {**_read(path), key: form})
-    return _said(library, match_id, rally_key, who, key, place.footage_id, place.media_us, found)
+    return _said(library, match_id, rally_key, who, key, footage_id, media_us, found)
 
 
 def _said(
@@ -160,8 +166,6 @@ def _hand_path(
 
 def _upright(x_m: float, y_m: float) -> Any:
     """A metre upwards at a place on the floor."""
-    import numpy as np
-
     return np.array([[x_m, y_m, 0.5], [x_m, y_m, 1.5]])
 
 
@@ -212,6 +216,29 @@ def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
     return hits[shot - 1]
 
 
+def strike_place(library: Library, match_id: str, rally_key: str, shot: int = 1) -> tuple[str, int]:
+    """The file and media time of a strike.
+
+    Raises
+    ------
+    InputError, NotFound
+        As `strike_body`.
+    """
+    at_us = _strike_us(library, match_id, _rally(library, match_id, rally_key), shot)
+    timeline = timeline_of(library, match_id)
+    place = None if timeline is None else timeline.locate(at_us)
+    if place is None or isinstance(place, Gap):
+        raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
+    return place.footage_id, place.media_us
+
+
+def joint_names() -> tuple[str, ...]:
+    """Names of the joints by their number."""
+    from goodlength.footage.joints import NAMES
+
+    return NAMES
+
+
 def correct_joint(
     library: Library,
     match_id: str,
@@ -235,8 +262,6 @@ def correct_joint(
     InputError
         No such joint, or a place that is none.
     """
-    import math
-
     from goodlength.footage.joints import NAMES
 
     if not 0 <= joint < len(NAMES):
@@ -275,8 +300,6 @@ def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -
 
 def body_form(found: StrikeBody) -> dict[str, Any]:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
-    import math
-
     from goodlength.footage.bodies import movement_form
     from goodlength.measure.body import Angle
 
@@ -308,9 +331,22 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _plain(values: Any) -> list[float | None]:
-    import math
+def joints_form(joints: Joints) -> list[dict[str, Any]]:
+    """Joints of one picture as plain values: place and error in px, seen or not, by hand or not."""
+    table = np.column_stack([joints.uv, joints.error_px]).tolist()
+    return [
+        {
+            "u": round(u, 1) if math.isfinite(u) else None,
+            "v": round(v, 1) if math.isfinite(v) else None,
+            "error_px": round(error, 1) if math.isfinite(error) else None,
+            "seen": bool(seen),
+            "by_hand": bool(hand),
+        }
+        for (u, v, error), seen, hand in zip(table, joints.seen, joints.by_hand, strict=True)
+    ]
 
+
+def _plain(values: Any) -> list[float | None]:
     return [round(x, 3) if math.isfinite(x) else None for x in values.tolist()]
 
 

@@ -85,6 +85,16 @@ def test_without_a_place_the_next_step_is_said(library: Library) -> None:
         bodies.strike_body(library, "m1", "r1", "b")
 
 
+def test_nobody_at_a_place_is_said_and_what_was_kept_stays(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
+    monkeypatch.setattr(found_in, "movement", lambda _p, at_us, _f, **_: Movement((at_us,), (None,), (None,)))
+    with pytest.raises(NotFound, match="Nobody was found there"):
+        bodies.strike_body(library, "m1", "r1", "a", feet=(1.0, 1.0))
+    assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
+
+
 def test_the_command_prints_degrees(library: Library, capsys: pytest.CaptureFixture[str]) -> None:
     args = ["--library", str(library.folder)]
     main(args=["footage", "body", "m1", "1", "--feet", "100", "100", *args])

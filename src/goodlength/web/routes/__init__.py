@@ -3,6 +3,7 @@
 from goodlength.web.routes import (
     aim,
     beside,
+    body,
     book,
     camera,
     door,
@@ -48,6 +49,7 @@ ROUTERS = (
     measure.router,
     show.router,
     beside.router,
+    body.router,
     talk.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player

@@ -1,0 +1,196 @@
+// @ts-check
+/* Joints at a strike, drawn over the picture: dragged or moved by keys, kept at once, angles beside. */
+
+import { ask, Refused } from './api.js';
+import { el, need, svg } from './dom.js';
+
+const main = need('#main');
+const { match = '', rally = '', who = 'a', footage = '' } = main.dataset;
+const shot = Number(main.dataset.shot);
+const atUs = Number(main.dataset.us);
+const names = (main.dataset.names ?? '').split(',');
+const API = `/api/matches/${encodeURIComponent(match)}/body`;
+const BONES = [[5, 6], [5, 7], [7, 9], [6, 8], [8, 10], [11, 12], [5, 11], [6, 12], [11, 13], [13, 15], [12, 14], [14, 16]];
+
+const picture = /** @type {SVGSVGElement} */ (/** @type {unknown} */ (need('#picture')));
+const state = need('#state');
+const rows = need('#rows');
+const feetButton = need('#feet');
+const bones = svg('g', { class: 'bones' });
+const dots = svg('g', { class: 'dots' });
+let joints = /** @type {any[]} */ ([]);
+let wantsFeet = false;
+let wantsNearer = false; // once the joints of somebody else are found
+let size = 1; // px of the picture for one px of a small drawing: marks keep their size on the page
+let whole = true;
+
+const source = `/api/footage/${encodeURIComponent(footage)}/picture?us=${atUs}`;
+const image = new Image();
+image.addEventListener('load', () => {
+  look(null);
+  picture.append(svg('image', { href: source, width: image.naturalWidth, height: image.naturalHeight }), bones, dots);
+  void load();
+});
+image.addEventListener('error', () => tell('The picture cannot be shown: its film is not there.'));
+image.src = source;
+
+/** Show all of the picture, or the part round the joints. @param {any[] | null} round */
+function look(round) {
+  const wide = image.naturalWidth;
+  const high = image.naturalHeight;
+  const seen = (round ?? []).filter((one) => one.u !== null);
+  whole = seen.length < 3;
+  let [x, y, across] = [0, 0, wide];
+  if (!whole) {
+    const us = seen.map((one) => one.u);
+    const vs = seen.map((one) => one.v);
+    const tall = Math.max(...vs) - Math.min(...vs);
+    across = Math.min(wide, Math.max(2.4 * tall * wide / high, 1.6 * (Math.max(...us) - Math.min(...us)), 80) * 0.75);
+    const down = across * high / wide;
+    x = Math.min(Math.max(0, (Math.max(...us) + Math.min(...us) - across) / 2), wide - across);
+    y = Math.min(Math.max(0, (Math.max(...vs) + Math.min(...vs) - down) / 2), high - down);
+  }
+  size = across / 640;
+  picture.setAttribute('viewBox', `${x} ${y} ${across} ${across * high / wide}`);
+  need('#whole').textContent = whole ? 'Nearer' : 'Whole picture';
+}
+
+/** @param {string} words */
+function tell(words) {
+  state.textContent = words;
+}
+
+async function load() {
+  const query = new URLSearchParams({ rally, who, shot: String(shot) });
+  await take(() => ask(`${API}?${query}`));
+}
+
+/** @param {() => Promise<any>} asked */
+async function take(asked) {
+  try {
+    draw(await asked());
+  } catch (error) {
+    tell(error instanceof Refused ? error.words : 'The server cannot be reached. Nothing was kept.');
+  }
+}
+
+need('#whole').addEventListener('click', () => {
+  look(whole ? joints : null);
+  redraw();
+});
+
+/** Bones and joints at the size of the part shown. */
+function redraw() {
+  bones.replaceChildren(...BONES.filter(([a, b]) => shown(a) && shown(b)).map(([a, b]) => svg('line', {
+    x1: joints[a].u, y1: joints[a].v, x2: joints[b].u, y2: joints[b].v, 'stroke-width': 2 * size,
+  })));
+  dots.replaceChildren(...joints.map((_, k) => dot(k)).filter((one) => one !== null));
+}
+
+/** @param {any} form */
+function draw(form) {
+  const held = document.activeElement?.getAttribute('data-joint');
+  const first = !joints.length || wantsNearer;
+  joints = form.joints;
+  if (first) look(joints);
+  wantsNearer = false;
+  redraw();
+  rows.replaceChildren(...form.angles.map(row));
+  const missing = joints.filter((one) => !one.seen).length;
+  if (!joints.length) tell('Nobody was found there. Click the feet of the player.');
+  else tell(`${joints.length - missing} of ${joints.length} joints seen${form.corrected ? `, ${form.corrected} put in place by hand` : ''}.`);
+  if (held) /** @type {SVGElement | null} */ (dots.querySelector(`[data-joint="${held}"]`))?.focus();
+}
+
+/** @param {number} k */
+function shown(k) {
+  return joints[k]?.seen && joints[k].u !== null;
+}
+
+/** @param {number} k */
+function dot(k) {
+  if (joints[k].u === null || (k < 5 && k !== 0)) return null;
+  const one = joints[k];
+  const made = svg('g', {
+    class: `joint${one.seen ? '' : ' unseen'}${one.by_hand ? ' by-hand' : ''}`, tabindex: '0', role: 'button',
+    'data-joint': k, 'aria-label': `${names[k]}${one.seen ? '' : ', not seen'}${one.by_hand ? ', put in place by hand' : ''}`,
+  },
+  svg('circle', { class: 'error', cx: one.u, cy: one.v, r: Math.max(4 * size, 2 * (one.error_px ?? 0)), 'stroke-width': size }),
+  svg('circle', { class: 'place', cx: one.u, cy: one.v, r: 3.5 * size, 'stroke-width': 1.2 * size }));
+  made.addEventListener('keydown', (event) => press(/** @type {KeyboardEvent} */ (event), k));
+  made.addEventListener('pointerdown', (event) => drag(/** @type {PointerEvent} */ (event), k, made));
+  return made;
+}
+
+/** @param {KeyboardEvent} event @param {number} k */
+function press(event, k) {
+  const step = event.shiftKey ? 1 : 3 * size;
+  const moves = /** @type {Record<string, number[]>} */ ({ ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] });
+  const move = moves[event.key];
+  if (move) {
+    event.preventDefault();
+    void keep(k, joints[k].u + move[0], joints[k].v + move[1]);
+  } else if (event.key === 'Backspace') {
+    event.preventDefault();
+    void keep(k, null, null);
+  }
+}
+
+/** @param {PointerEvent} event @param {number} k @param {SVGElement} made */
+function drag(event, k, made) {
+  if (wantsFeet) return;
+  event.preventDefault();
+  made.focus();
+  made.setPointerCapture(event.pointerId);
+  const follow = (/** @type {PointerEvent} */ now) => {
+    const at = inPicture(now);
+    for (const circle of made.querySelectorAll('circle')) {
+      circle.setAttribute('cx', String(at.u));
+      circle.setAttribute('cy', String(at.v));
+    }
+  };
+  const drop = (/** @type {PointerEvent} */ now) => {
+    made.removeEventListener('pointermove', /** @type {any} */ (follow));
+    const at = inPicture(now);
+    if (Math.hypot(at.u - joints[k].u, at.v - joints[k].v) > size) void keep(k, at.u, at.v);
+  };
+  made.addEventListener('pointermove', /** @type {any} */ (follow));
+  made.addEventListener('pointerup', /** @type {any} */ (drop), { once: true });
+}
+
+/** @param {MouseEvent} event */
+function inPicture(event) {
+  const box = picture.getBoundingClientRect();
+  const seen = picture.viewBox.baseVal;
+  const scale = seen.width / box.width;
+  return { u: seen.x + (event.clientX - box.left) * scale, v: seen.y + (event.clientY - box.top) * scale };
+}
+
+/** @param {number} joint @param {number | null} u @param {number | null} v */
+async function keep(joint, u, v) {
+  if (u !== null && v !== null) Object.assign(joints[joint], { u, v });
+  await take(() => ask(`${API}/joint`, { body: { rally, who, shot, at_us: atUs, joint, u, v } }));
+}
+
+feetButton.addEventListener('click', () => {
+  wantsFeet = true;
+  look(null);
+  redraw();
+  tell('Click between the feet of the player in the picture.');
+});
+picture.addEventListener('click', (event) => {
+  if (!wantsFeet) return;
+  wantsFeet = false;
+  wantsNearer = true;
+  tell('Looking for the joints…');
+  const at = inPicture(event);
+  void take(() => ask(`${API}/feet`, { body: { rally, who, shot, ...at } }));
+});
+
+/** @param {any} one */
+function row(one) {
+  const name = `${one.side} ${one.name}`.trim();
+  if (one.degrees === null) return el('tr', {}, el('th', { scope: 'row' }, name), el('td', { colspan: 2, class: 'note' }, one.why));
+  return el('tr', {}, el('th', { scope: 'row' }, name),
+    el('td', { class: 'tab' }, String(Math.round(one.degrees))), el('td', { class: 'tab' }, String(Math.round(2 * one.error_degrees))));
+}
