@@ -156,13 +156,9 @@ class Pasted:
         picture *= 1.0 - 0.30 * (soft[..., None].astype(np.float32) / 255.0)
 
     def _walker(self, picture: NDArray[np.float32], side: Side, n: int) -> None:
-        steps = self.walkers[side].steps
+        cut = self._step(side, n)
         x, y = self.pictures.places[side][n]
         vx = self.pictures.speeds[side][n][0]
-        # Steps of ten a second while he moves, forth and back so that no step jumps.
-        beat = int(self.pictures.phases[side][n] / 0.6) + (13 if side is Side.B else 0)
-        k = beat % (2 * len(steps) - 2)
-        cut = steps[k if k < len(steps) else 2 * len(steps) - 2 - k]
         u, v, _ = self.camera.see(float(x), float(y), 0.0)
         _, top, _ = self.camera.see(float(x), float(y), TALL_M)
         scale = (v - top) / cut.shape[0]
@@ -182,12 +178,27 @@ class Pasted:
         share = laid[..., 3:].astype(np.float32) / 255.0
         part += (laid[..., :3].astype(np.float32) - part) * share
 
+    def _step(self, side: Side, n: int) -> Picture:
+        """A walker's picture in a frame: ten steps a second while he moves, forth and back so none jumps."""
+        steps = self.walkers[side].steps
+        beat = int(self.pictures.phases[side][n] / 0.6) + (13 if side is Side.B else 0)
+        k = beat % (2 * len(steps) - 2)
+        return steps[k if k < len(steps) else 2 * len(steps) - 2 - k]
+
     def head(self, side: Side, n: int) -> tuple[float, float, float]:
-        """Middle and radius, px, of a walker's head in a frame: the top seventh of him."""
+        """Middle and radius, px, of a walker's head in a frame: the top seventh, specks above it left out."""
+        cut = self._step(side, n)
+        rows = (cut[..., 3] > 128).sum(axis=1)
+        first = int(np.argmax(rows >= 0.06 * cut.shape[0]))
+        columns = np.flatnonzero((cut[first : first + cut.shape[0] // 7, :, 3] > 128).any(axis=0))
         x, y = self.pictures.places[side][n]
         u, v, _ = self.camera.see(float(x), float(y), 0.0)
         _, top, _ = self.camera.see(float(x), float(y), TALL_M)
-        return u, top + (v - top) / 14.0, (v - top) / 14.0
+        scale = (v - top) / cut.shape[0]
+        turn = -1.0 if self.pictures.speeds[side][n][0] < -0.2 else 1.0
+        aside = (float(columns.mean()) - cut.shape[1] / 2.0) * scale * turn if columns.size else 0.0
+        radius = (v - top) / 14.0
+        return u + aside, top + first * scale + radius, radius
 
 
 def write_film(frame: Callable[[int], Picture], frames: range, camera: Camera, to: Path) -> None:

@@ -28,8 +28,10 @@ Floats = NDArray[np.float64]
 LEAST_SURE = 0.22  # a box as unsure as this is covered too
 SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
 SURE_JOINTS = 0.30
-HOLD = 10  # pictures before and after in which somebody seen here is taken to be still about
+HOLD = 25  # pictures before and after in which somebody seen here is taken to be still about
 HELD = 0.35  # a person surer than this and lost a moment later is covered where he was
+SHORTLY = 10  # pictures; further off only sure ones count
+BESIDE = 0.4  # of his size round somebody lost, others may hide him
 STRIDE = 0.12  # of his height a person may move from picture to picture
 TOP_SHARE = 0.20  # of a person's box
 WIDE = 0.55  # a box wider than this share of its height may hold two
@@ -203,8 +205,22 @@ def patches_of(own: Looked | None, before: list[Looked | None], ahead: list[Look
     for others in (before[::-1], ahead):
         for steps, other in enumerate(others, 1):
             for person in lost(() if other is None else other.people, known, steps):
-                patches.append(Patch(person.left, person.top, person.right, person.bottom).grown(WIDER))
-    return patches
+                gone = _whole(person).grown(WIDER)
+                patches.append(gone)
+                # He may stand behind somebody near: of whoever that is all is covered.
+                about = gone.grown(BESIDE)
+                patches += [_whole(one).grown(WIDER) for one in known if _within(one, about)]
+    return list(dict.fromkeys(patches))
+
+
+def _whole(person: Person) -> Patch:
+    return Patch(person.left, person.top, person.right, person.bottom)
+
+
+def _within(person: Person, patch: Patch) -> bool:
+    """Whether a person's box touches a patch."""
+    beside = person.left < patch.right and patch.left < person.right
+    return beside and person.top < patch.bottom and patch.top < person.bottom
 
 
 def lost(others: Iterable[Person], known: Iterable[Person], steps: int) -> list[Person]:
@@ -215,7 +231,7 @@ def lost(others: Iterable[Person], known: Iterable[Person], steps: int) -> list[
     free = list(known)
     gone = []
     for person in others:
-        if person.score < HELD:
+        if person.score < (HELD if steps <= SHORTLY else SURE):
             continue
         reach = (0.3 + STRIDE * steps) * person.height
         near = [
