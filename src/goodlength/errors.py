@@ -36,6 +36,10 @@ class InputError(GoodlengthError):
     """Badly written: cannot be read as what it should be."""
 
 
+class PageFull(InputError):
+    """More than fits on the handout's page at the smallest type."""
+
+
 class OutOfRange(InputError):
     """A number outside what is accepted."""
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from base64 import b64encode
 from datetime import date
 from html import unescape
 from typing import TYPE_CHECKING, Any
@@ -14,7 +15,7 @@ from goodlength.show.ink import Look, drawing
 from goodlength.show.values import said
 
 if TYPE_CHECKING:
-    from goodlength.show.handout import HandoutCourt, HandoutData, HandoutServe
+    from goodlength.show.handout import HandoutCourt, HandoutData, HandoutServe, HandoutStill
 
 COURT_WIDE = 248.0  # px
 BAR_WIDE = 104.0  # px
@@ -81,6 +82,7 @@ def contents(data: HandoutData, look: Look) -> Contents:
             "lie, 95 times in 100. Line: 0 to 100%.",
         },
         "court": _court(data.court, look) if data.court else None,
+        "stills": [_still(one) for one in data.stills],
         "words": paragraphs(data.words),
         "unknown": list(data.unknown),
         "caution": data.caution,
@@ -130,6 +132,17 @@ def _serve(serve: HandoutServe, look: Look) -> Contents:
         "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
         "alt": f"Returns loose or not made: {said(weak)}" if weak else None,
     }
+
+
+def _still(one: HandoutStill) -> Contents:
+    """A photograph inside a drawing, as both PDF and HTML take it."""
+    held = b64encode(one.jpeg).decode("ascii")
+    size = f'width="{one.wide}" height="{one.high}"'
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {one.wide} {one.high}" {size}>'
+        f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
+    )
+    return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
 
 
 def _court(court: HandoutCourt, look: Look) -> Contents:

@@ -18,6 +18,7 @@ from goodlength.show.typeset import pdf_page
 from goodlength.show.values import ShareLike
 
 MOST_FINDINGS = 3
+MOST_STILLS = 2
 _NOT_IN_NAMES = frozenset('<>:"/\\|?*')
 
 
@@ -55,6 +56,16 @@ class HandoutCourt:
 
 
 @dataclass(frozen=True)
+class HandoutStill:
+    """A picture for the page: JPEG bytes, its width and height in px, and the line beneath it."""
+
+    jpeg: bytes
+    wide: int
+    high: int
+    words: str
+
+
+@dataclass(frozen=True)
 class HandoutData:
     """Everything the page says; nothing is looked up or worked out here.
 
@@ -75,16 +86,18 @@ class HandoutData:
     court: HandoutCourt | None = None
     words: str = ""
     unknown: tuple[str, ...] = ()
+    stills: tuple[HandoutStill, ...] = ()
     caution: str = handout_caution()
 
 
 @dataclass(frozen=True)
 class HandoutFiles:
-    """Where the two files lie, and the size of type that was needed to fit the page, pt."""
+    """Where the two files lie, the size of type that was needed to fit the page, pt, and stills on it."""
 
     pdf: Path
     html: Path
     type_pt: float
+    stills: int = 0
 
 
 def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
@@ -117,7 +130,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
     _check_stem(stem)
     page = pdf_page(data)
     html = html_page(data, page.type_pt, page.note_lines)
-    files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt)
+    files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt, len(data.stills))
     _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
     return files
 
@@ -130,6 +143,8 @@ def _check(data: HandoutData) -> None:
             f"cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
             "remembered. Choose the three to talk about."
         )
+    if len(data.stills) > MOST_STILLS:
+        raise OutOfRange(f"cannot put {len(data.stills)} stills on a handout: {MOST_STILLS} have room.")
     for finding in data.findings:
         grade_words(finding.grade)
     for serve in data.serves:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import typst
 
-from goodlength.errors import GoodlengthError, InputError
+from goodlength.errors import GoodlengthError, InputError, PageFull
 from goodlength.show.contents import Contents, Picture, contents
 from goodlength.show.ink import FILE
 from goodlength.show.letters import FOLDER
@@ -108,7 +108,7 @@ def _soften(text: str) -> str:
     return re.sub(rf"\S{{{_LONG_WORD},}}", broken, text)
 
 
-def _too_long(fits: dict[str, Any], data: HandoutData) -> InputError:
+def _too_long(fits: dict[str, Any], data: HandoutData) -> PageFull:
     """Names the parts that take more than their room, longest first."""
     least = fits["sizes"][-1]
     over_mm = least["total"] - fits["room"]
@@ -126,7 +126,7 @@ def _too_long(fits: dict[str, Any], data: HandoutData) -> InputError:
     excess = {part: parts[part] - room for part, room in _ROOM_MM.items() if part in parts}
     guilty = [part for part in sorted(excess, key=lambda p: -excess[p]) if excess[part] > 0]
     guilty = guilty or [max(excess, key=lambda p: excess[p])]
-    return InputError(
+    return PageFull(
         f"cannot fit the handout on one page: at 9 pt, the smallest type that is read with ease, it is "
         f"{over_mm:.0f} mm too long. Shorten {' and '.join(named[part] for part in guilty)}; "
         "nothing was left out and no file was written."

@@ -2,33 +2,39 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.errors import ConsentMissing, InputError, NotFound, PageFull
 from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.cautions import handout_caution
 from goodlength.show.courtdraw import BoxServes
 from goodlength.show.handout import (
+    MOST_STILLS,
     HandoutCourt,
     HandoutData,
     HandoutFiles,
     HandoutFinding,
     HandoutServe,
+    HandoutStill,
     make,
 )
 from goodlength.tasks.found import find
 from goodlength.tasks.matches import show_match
-from goodlength.tasks.players import has_agreed, is_junior
+from goodlength.tasks.players import has_agreed, is_junior, require_consent
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+
+STILL_PX = 360  # shorter side of a still on the page
 
 
 @dataclass(frozen=True)
@@ -44,11 +50,13 @@ class EditedFinding:
 class HandoutEdits:
     """What the coach chose: which findings in which order and words, and a text of their own.
 
-    `findings` None takes the program's three.
+    `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
+    page, at the strike, each with its cue, where everybody agreed to clips and the page has room.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
     words: str = ""
+    stills: bool = False
 
 
 @dataclass(frozen=True)
@@ -127,7 +135,54 @@ def make_handout(
     draft = draft_handout(library, match_id, edits, today)
     if not draft.opponent_named:
         _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
-    return make(draft.data, Path(folder).expanduser(), f"handout-{match_id}")
+    where, stem = Path(folder).expanduser(), f"handout-{match_id}"
+    if edits is not None and edits.stills:
+        with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
+            return make(replace(draft.data, stills=stills_of(library, match_id)), where, stem)
+    return make(draft.data, where, stem)
+
+
+def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
+    """The first two clips chosen for the player at the strike, with score and cue.
+
+    Raises
+    ------
+    ConsentMissing
+        Somebody who can be seen has not agreed to clips.
+    InputError
+        No clip is chosen, or none was filmed.
+    """
+    from goodlength.tasks.showing import pieces_of
+    from goodlength.tasks.talking import talk_list
+
+    match = show_match(library, match_id)
+    require_consent(library, match.info, "clips", "A still")
+    rallies = {one.key: one for one in match.rallies}
+    found: list[HandoutStill] = []
+    for item in talk_list(library, match_id).items:
+        rally = rallies[item.rally]
+        if rally.start_us is None or len(found) == MOST_STILLS:
+            continue
+        (piece, *_) = pieces_of(library, match_id, rally.start_us, rally.start_us + 1)
+        assert piece.from_us is not None
+        words = f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}." + (
+            f" {item.cue}" if item.cue else ""
+        )
+        found.append(_still(piece.src, piece.from_us, words))
+    if not found:
+        raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
+    return tuple(found)
+
+
+def _still(path: str, us: int, words: str) -> HandoutStill:
+    from PIL import Image
+
+    from goodlength.footage.still import still
+
+    picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
+    held = io.BytesIO()
+    picture.save(held, "JPEG", quality=82)
+    return HandoutStill(held.getvalue(), picture.width, picture.height, words)
 
 
 def handout_refusal(player: Player, today: date | None = None) -> str:

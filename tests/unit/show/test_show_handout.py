@@ -1,5 +1,6 @@
 """The handout: one page, real text, tagged, the same bytes again, and nothing cut short."""
 
+import io
 import re
 from dataclasses import replace
 from datetime import date
@@ -9,11 +10,12 @@ import pikepdf
 import pypdfium2
 import pytest
 from lxml import html as lxml_html
+from PIL import Image
 
-from goodlength.errors import InputError, NoSpace, OutOfRange
+from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
 from goodlength.show import handout
 from goodlength.show.courtdraw import BoxServes, FloorPoint, Spot
-from goodlength.show.handout import HandoutCourt, HandoutData, HandoutFinding, HandoutServe
+from goodlength.show.handout import HandoutCourt, HandoutData, HandoutFinding, HandoutServe, HandoutStill
 from goodlength.show.values import Seen
 
 EVIL = '#evil[*x*] $1$ <b>&"'
@@ -290,3 +292,43 @@ def test_nothing_is_set_under_nine_points(tmp_path):
         sizes = {float(operands[1]) for operands, operator in stream if str(operator) == "Tf"}
     assert tight.type_pt < 11
     assert min(sizes) >= 9.0
+
+
+def photograph(shade: int) -> bytes:
+    held = io.BytesIO()
+    Image.new("RGB", (640, 360), (shade, 30, 90)).save(held, "JPEG", quality=95)
+    return held.getvalue()
+
+
+def stills(count: int) -> tuple[HandoutStill, ...]:
+    return tuple(
+        HandoutStill(photograph(80 * n + 40), 640, 360, f"Game {n + 1}, 2–1. {EVIL}") for n in range(count)
+    )
+
+
+def test_stills_stand_on_the_page_with_their_words_in_both_files(tmp_path):
+    made = handout.make(replace(DATA, stills=stills(2)), tmp_path, "sheet")
+    assert made.stills == 2
+    with pikepdf.open(made.pdf) as pdf:
+        assert len(pdf.pages) == 1
+        alts = [str(t.get("/Alt", "")) for t in tags(pdf) if str(t.S) == "/Figure"]
+    assert sum(alt.startswith("Still: Game") for alt in alts) == 2
+    with pypdfium2.PdfDocument(made.pdf) as document:
+        seen = document[0].render(scale=1.0).to_pil().convert("RGB")
+    colours = {seen.getpixel((x, y)) for x in range(0, seen.width, 4) for y in range(0, seen.height, 4)}
+    for shade in (40, 120):  # both photographs are really there
+        assert any(abs(r - shade) < 6 and abs(g - 30) < 6 and abs(b - 90) < 6 for r, g, b in colours)
+    page = lxml_html.fromstring(made.html.read_bytes())
+    captions = [one.text_content() for one in page.iter("figcaption")]
+    assert captions == [f"Game {n}, 2–1. {EVIL}" for n in (1, 2)]
+    assert made.html.read_text(encoding="utf-8").count("data:image/jpeg;base64,") == 2
+
+
+def test_more_stills_than_have_room_are_refused(tmp_path):
+    with pytest.raises(OutOfRange, match="3 stills"):
+        handout.make(replace(DATA, stills=stills(3)), tmp_path, "sheet")
+
+
+def test_a_full_page_says_so_by_a_name_of_its_own(tmp_path):
+    with pytest.raises(PageFull, match="too long"):
+        handout.make(replace(DATA, words=PARAGRAPH * 60, stills=stills(2)), tmp_path, "sheet")

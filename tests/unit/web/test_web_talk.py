@@ -76,3 +76,31 @@ def test_a_list_that_cannot_be_keeps_what_was_typed(client: TestClient, filmed: 
 def test_without_a_time_or_a_clip_the_pages_say_so(client: TestClient, match_id: str) -> None:
     assert "No rally has a start and an end yet" in client.get(f"/matches/{match_id}/talk").text
     assert "No clip with a time is chosen yet" in client.get(f"/matches/{match_id}/talk/show").text
+
+
+def test_stills_of_the_clips_chosen_go_on_the_handout_when_there_is_room(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.consent(filmed, player, given_by=name)
+    client.post(f"/matches/{match_id}/talk", data={"rally-0": "r1", "role-0": "good", "cue-0": "like this"})
+    page = client.get(f"/matches/{match_id}/handout").text
+    assert 'name="stills"' in page
+    made = client.post(f"/matches/{match_id}/handout", data={"stills": "1", "own": "Well played."})
+    assert made.headers["location"].endswith("made=1")
+    file = client.get(f"/matches/{match_id}/handout/file/html").text
+    assert file.count("data:image/jpeg;base64,") == 1
+    assert "like this" in file
+    full = client.post(f"/matches/{match_id}/handout", data={"stills": "1", "own": "Lob more often. " * 260})
+    assert full.headers["location"].endswith("made=full"), full.text[:400]
+    assert "without stills" in client.get(full.headers["location"]).text
+    assert "data:image" not in client.get(f"/matches/{match_id}/handout/file/html").text
+
+
+def test_stills_without_consent_to_clips_are_refused(client: TestClient, filmed: Any, match_id: str) -> None:
+    tasks.consent(filmed, "iv", given_by="Imogen Vale", purposes=("handout",))
+    client.post(f"/matches/{match_id}/talk", data={"rally-0": "r1", "role-0": "good"})
+    refused = client.post(f"/matches/{match_id}/handout", data={"stills": "1"})
+    assert refused.status_code == 422
+    assert "Petra Lindqvist-Ode" in refused.text
+    assert "clips" in refused.text.split("The page was not made")[1][:400]

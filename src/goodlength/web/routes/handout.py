@@ -16,6 +16,7 @@ from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout import MOST_FINDINGS
+from goodlength.tasks.talking import talk_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
@@ -33,7 +34,10 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 def handout(request: Request, match_id: str, made: str = "") -> Response:
     """What the page will say, to be chosen and edited."""
     kept = _kept(request.app.state.library, match_id)
-    return _page(request, match_id, kept, said="The page is made." if made else "")
+    full = "The page is made, without stills: the words fill it. Shorten them to have stills too."
+    return _page(
+        request, match_id, kept, said=full if made == "full" else "The page is made." if made else ""
+    )
 
 
 @router.post("/matches/{match_id}/handout")
@@ -53,7 +57,9 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
         return _page(request, match_id, typed, form_faults=[str(error)])
     for path in (made.pdf, made.html):
         _register(library, match_id, path)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/handout?made=1", status_code=303)
+    full = typed["stills"] and not made.stills
+    base = f"/matches/{quote(match_id, safe='')}/handout"
+    return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
 
 
 @router.post("/matches/{match_id}/handout/link")
@@ -100,7 +106,8 @@ def _typed(form: Form) -> dict[str, Any]:
         if name.startswith(("headline:", "words:")) and said and said != was:
             fields[name] = {"said": said, "was": was}
     own = form.texts.get("own", "").replace("\r\n", "\n")
-    return {"chosen": form.every("chosen"), "fields": fields, "own": own}
+    stills = form.texts.get("stills") == "1"
+    return {"chosen": form.every("chosen"), "fields": fields, "own": own, "stills": stills}
 
 
 def _still(typed: dict[str, Any], name: str, now: str) -> str:
@@ -132,7 +139,7 @@ def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
     chosen = tuple(
         tasks.EditedFinding(key, said(f"headline:{key}"), said(f"words:{key}")) for key in typed["chosen"]
     )
-    return tasks.HandoutEdits(chosen, typed["own"])
+    return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")))
 
 
 def _note(library: Library, match_id: str) -> Path:
@@ -148,7 +155,8 @@ def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
             str(name): {"said": str(one["said"]), "was": str(one["was"])}
             for name, one in kept["fields"].items()
         }
-        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"])}
+        stills = kept.get("stills") is True
+        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"]), "stills": stills}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
@@ -186,6 +194,8 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         findings=_choices(found, typed),
         usual=USUALLY_SHOWN,
         own=typed["own"] if typed else "",
+        stills=bool(typed and typed.get("stills")),
+        clips_chosen=bool(talk_list(library, match_id).items),
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(data.players[coached.place]),
