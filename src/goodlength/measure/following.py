@@ -329,7 +329,7 @@ def _paths(watched: Watched, chosen: Ints, k: int) -> Paths:
     colours, varied = np.full((2, 12), np.nan), np.zeros(12)
     for p in range(2):
         looked = watched.colours[rows, np.minimum(chosen[:, p], k - 1)][feet[:, p]]
-        known = np.isfinite(looked).any(axis=0) if len(looked) else np.zeros(6, dtype=bool)
+        known = np.isfinite(looked).any(axis=0) if len(looked) else np.zeros(12, dtype=bool)
         colours[p, known] = np.nanmedian(looked[:, known], axis=0)
         off = np.abs(looked[:, known] - colours[p, known])
         varied[known] = np.maximum(varied[known], 1.4826 * np.nanmedian(off, axis=0))

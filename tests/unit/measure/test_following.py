@@ -193,3 +193,20 @@ def test_arrays_of_other_shapes_are_refused() -> None:
             good.feet_hidden,
             good.colours,
         )
+
+
+def test_players_whose_feet_are_never_seen_are_hidden() -> None:
+    seen = watched(walks(), np.random.default_rng(13))
+    blind = Watched(
+        seen.times_s,
+        seen.xy,
+        seen.error_m,
+        seen.pair,
+        np.zeros_like(seen.feet_seen),
+        seen.feet_hidden,
+        seen.colours,
+    )
+    tracks, clothing = follow_all([("r1", blind)])
+    assert clothing is None
+    assert tracks[0].hidden == "feet were seen at only 0 of 100 places"
+    assert np.isnan(tracks[0].paths.colours).all()
