@@ -20,6 +20,7 @@ const bones = svg('g', { class: 'bones' });
 const dots = svg('g', { class: 'dots' });
 let joints = /** @type {any[]} */ ([]);
 let wantsFeet = false;
+let kept = 0;
 let wantsNearer = false; // once the joints of somebody else are found
 let size = 1; // px of the picture for one px of a small drawing: marks keep their size on the page
 let whole = true;
@@ -63,6 +64,7 @@ function tell(words) {
 async function load() {
   const query = new URLSearchParams({ rally, who, shot: String(shot) });
   await take(() => ask(`${API}?${query}`));
+  document.documentElement.dataset.ready = 'body';
 }
 
 /** @param {() => Promise<any>} asked */
@@ -124,7 +126,7 @@ function dot(k) {
 
 /** @param {KeyboardEvent} event @param {number} k */
 function press(event, k) {
-  const step = event.shiftKey ? 1 : 3 * size;
+  const step = event.shiftKey ? Math.max(0.3, size) : Math.max(1, 4 * size);
   const moves = /** @type {Record<string, number[]>} */ ({ ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] });
   const move = moves[event.key];
   if (move) {
@@ -170,6 +172,8 @@ function inPicture(event) {
 async function keep(joint, u, v) {
   if (u !== null && v !== null) Object.assign(joints[joint], { u, v });
   await take(() => ask(`${API}/joint`, { body: { rally, who, shot, at_us: atUs, joint, u, v } }));
+  kept += 1;
+  state.dataset.kept = String(kept);
 }
 
 feetButton.addEventListener('click', () => {

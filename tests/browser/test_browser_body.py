@@ -1,0 +1,72 @@
+"""A joint dragged in the page, moved by a key, and taken back: the angle follows each time."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from playwright.sync_api import expect
+
+from goodlength import tasks
+from goodlength.footage.bodies import Movement, movement_form
+from goodlength.footage.joints import Joints
+from goodlength.footage.people import Person
+from goodlength.record.model import What
+from goodlength.scoring.model import Side, Start
+from goodlength.tasks import bodies
+
+HIP, KNEE, ANKLE = 11, 13, 15
+
+
+@pytest.fixture
+def match_id(served: Any, bikes: Path) -> str:
+    """A match with footage, one rally, and joints kept for its serve: a left knee bent to a right angle."""
+    library = served.library
+    tasks.add_player(library, "Imogen Vale", player_id="iv")
+    tasks.add_player(library, "Petra Lindqvist-Ode", player_id="plo")
+    tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A))
+    footage = tasks.add_footage(library, "m1", bikes)
+    tasks.answer(
+        library, "m1", "r1", What.SPAN, {"start_us": 1_000_000, "end_us": 2_000_000, "how": "marked"}
+    )
+    tasks.answer(library, "m1", "r1", What.WINNER, "a")
+    uv = np.zeros((17, 2))
+    uv[HIP], uv[KNEE], uv[ANKLE] = (300.0, 60.0), (300.0, 140.0), (380.0, 140.0)
+    score = np.where(np.isin(np.arange(17), (HIP, KNEE, ANKLE)), 0.9, 0.0)
+    uv[score == 0] = (320.0, 100.0)
+    joints = Joints(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
+    _, at_us = bodies.strike_place(library, "m1", "r1")
+    found = Movement((at_us,), (Person(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
+    path = bodies.body_files(library.folder, "m1")[0]
+    path.parent.mkdir()
+    path.write_text(json.dumps({"r1/1/a": {**movement_form(found), "at_us": at_us, "footage": footage.id}}))
+    return "m1"
+
+
+def knee(page: Any) -> int:
+    return int(page.locator("#rows tr").first.locator("td").first.inner_text())
+
+
+def test_a_joint_is_dragged_moved_and_taken_back(open_page: Any, match_id: str) -> None:
+    page = open_page("/matches/m1/body?rally=r1&who=a", wait="body")
+    assert knee(page) == 90
+    place = page.locator(f"[data-joint='{ANKLE}'] .place").bounding_box()
+    x, y = place["x"] + place["width"] / 2, place["y"] + place["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x - 40, y + 60, steps=4)
+    page.mouse.up()
+    expect(page.locator("#state")).to_contain_text("1 put in place by hand")
+    dragged = knee(page)
+    assert dragged > 95
+    page.locator(f"[data-joint='{ANKLE}']").focus()
+    for step in range(4):
+        page.keyboard.press("ArrowLeft")
+        expect(page.locator("#state")).to_have_attribute("data-kept", str(step + 2))
+    assert knee(page) > dragged
+    page.keyboard.press("Backspace")
+    expect(page.locator("#rows td").first).to_have_text("90")
+    expect(page.locator("#state")).not_to_contain_text("by hand")
