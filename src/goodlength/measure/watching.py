@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.clock import MICROSECONDS
+from goodlength.errors import Cancelled
 from goodlength.footage.camera import Camera
 from goodlength.footage.making import Cancel
 from goodlength.footage.moving import Empty, moving_in, nearest, watched
@@ -53,6 +54,11 @@ def watch(
     watched : Watched
     seen : tuple of Seen
         What the detector of people found, about once a second.
+
+    Raises
+    ------
+    Cancelled
+        When asked to stop.
     """
     seen: list[Seen] = []
     floor: Floor | None = None
@@ -61,7 +67,7 @@ def watch(
     scale = 1.0
     for us, picture, size in watched(path, from_us, until_us, EVERY_US):
         if cancel is not None and cancel():
-            break
+            raise Cancelled("following the players was stopped; nothing was kept.")
         if floor is None:
             floor = Floor(camera.lens, picture.shape[1], picture.shape[0])
             scale = size[0] / picture.shape[1]
