@@ -14,6 +14,7 @@ import numpy as np
 
 from goodlength.footage.cut import cut
 from goodlength.footage.encoding import CLIP
+from goodlength.footage.reel import Piece, reel
 from goodlength.footage.testcard import Recipe, draw, lumas, read_card
 
 BASE = Fraction(1, 15360)
@@ -21,7 +22,11 @@ BASE = Fraction(1, 15360)
 
 @dataclass(frozen=True)
 class CutFigures:
-    """What `bench show` prints. The ratio is our wall time over the bare loop's, the median of some spans."""
+    """What `bench show` prints. The ratio is our wall time over the bare loop's, the median of some spans.
+
+    A reel of spans is set beside the bare loop over each of them; joining clips made before encodes nothing,
+    and its time is set beside encoding them.
+    """
 
     cuts: int
     exact: int
@@ -29,6 +34,9 @@ class CutFigures:
     wrong: tuple[str, ...]
     export_ratio_to_encoder: float
     spans_timed: int
+    reel_ratio_to_encoder: float
+    join_share_of_encoding: float
+    reel_pictures_right: bool
 
 
 def measure(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: int = 40) -> CutFigures:
@@ -54,8 +62,9 @@ def measure(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: int 
             if told := _wrong(path, stamps, rng, Path(folder) / "cut.mp4"):
                 wrong.append(told)
         ratio = _ratio(Path(folder), rng, spans, seconds)
+        reels = _reels(Path(folder), rng, spans, seconds)
     exact = cuts - len(wrong)
-    return CutFigures(cuts, exact, 100.0 * exact / cuts, tuple(wrong), ratio, spans)
+    return CutFigures(cuts, exact, 100.0 * exact / cuts, tuple(wrong), ratio, spans, *reels)
 
 
 def _film(folder: Path, rng: np.random.Generator, k: int) -> tuple[Path, list[int]]:
@@ -97,6 +106,27 @@ def _ratio(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
         ours = _timed(partial(cut, path, *us, folder / "ours.mp4"))
         ratios.append(ours / bare)
     return float(np.median(ratios))
+
+
+def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> tuple[float, float, bool]:
+    """A reel of spans beside the bare loop over each, joining beside encoding, and whether all is there."""
+    path = folder / "long.mp4"
+    begins = [round(float(rng.uniform(1, seconds - 10)) * 1e6) for _ in range(spans)]
+    begins = [us // 33_333 * 33_333 for us in begins]
+    pieces = [Piece(str(path), us, us + 4_000_000) for us in begins]
+    bare = sum(
+        _timed(partial(_bare_loop, path, one.from_us or 0, one.to_us or 0, folder / "bare.mp4"))
+        for one in pieces
+    )
+    ours = _timed(partial(reel, pieces, folder / "reel.mp4"))
+    clips = []
+    for n, one in enumerate(pieces):
+        cut(path, one.from_us or 0, one.to_us or 0, folder / f"clip{n}.mp4")
+        clips.append(Piece(str(folder / f"clip{n}.mp4")))
+    joined = _timed(partial(reel, clips, folder / "joined.mp4"))
+    alone = [read_card(luma) for clip in clips for luma in lumas(Path(clip.src))]
+    right = all([read_card(x) for x in lumas(folder / name)] == alone for name in ("reel.mp4", "joined.mp4"))
+    return ours / bare, joined / bare, right and None not in alone
 
 
 def _bare_loop(path: Path, from_us: int, to_us: int, out: Path) -> None:

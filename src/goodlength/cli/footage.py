@@ -245,7 +245,8 @@ def measure(
             form = measured_form(measuring.kept_value(library, match_id, key))
         else:
             tried = measuring.try_measure(library, match_id, key, read_clicks(marks))
-            form = measured_form(tried.value, tried.found)
+            kind, odds = measuring.kind_proposed(library, tried.found)
+            form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
             if keep:
                 measuring.keep_measured(library, match_id, key, read_clicks(marks))
     if as_json:

@@ -87,5 +87,7 @@ def measured_words(form: Mapping[str, Any]) -> list[str]:
         if form[name] is not None
     ]
     lines.append(f"Ranges hold {100 * form['range_holds']:.0f} in 100 of what fits the clicks.")
+    if form.get("kind_proposed"):
+        lines.append(f"It looks like the kind {form['kind_proposed']}; nothing is recorded by that.")
     lines += [f"“{one['what']}” does not fit the rest." for one in form.get("off", []) if one["doubted"]]
     return lines

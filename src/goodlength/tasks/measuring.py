@@ -153,6 +153,18 @@ def keep_measured(
     return _write(library, match_id, rally_key, tried.value)
 
 
+def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
+    """The kind a measured path looks like, if one is likely enough and in use here, and the odds of each.
+
+    It is a proposal: nothing is recorded until somebody answers.
+    """
+    from goodlength.measure.kindof import kinds_of, proposed_kind
+
+    known = {one.id for one in library.kinds()}
+    odds = {kind: n for kind, n in kinds_of(found).items() if kind in known}
+    return proposed_kind(odds), odds
+
+
 def kept_value(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
     """What is kept of a serve.
 

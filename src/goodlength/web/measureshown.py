@@ -19,6 +19,20 @@ def said_of(one: ServeSeen) -> str:
     return measured_short(one.rally.serve.measured) or one.why or "not measured"
 
 
+def kind_of(
+    kind: str | None, odds: dict[str, int], words: dict[str, str], recorded: str | None
+) -> dict[str, Any]:
+    """The kind a path looks like, in words, and whether it can be recorded: where none is yet."""
+    told = ", ".join(
+        f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
+    )
+    said = f"Of 100 flights that fit, by kind: {told}." if told else ""
+    if kind is not None and recorded is not None and kind != recorded:
+        said += f" It is recorded as {words.get(recorded, recorded).lower()}: look again."
+    can = kind is not None and recorded is None
+    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
+
+
 def result_of(tried: Tried) -> dict[str, Any]:
     """Everything the page shows of a try, as plain values."""
     found = tried.found

@@ -51,7 +51,8 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
         if start is not None:
             span = {"start_us": start, "end_us": start + 1_500_000, "how": "marked"}
             tasks.answer(library, match_id, key, What.SPAN, span)
-        tasks.answer(library, match_id, key, What.KIND, "lob")
+        if key == "r1":
+            tasks.answer(library, match_id, key, What.KIND, "lob")
         tasks.answer(library, match_id, key, What.WINNER, "a")
     clicks = []
     for mark in court_marks().values():
@@ -160,3 +161,19 @@ def test_the_command_measures_from_a_file_of_clicks(
     code, _, err = run("1", "--marks", str(marks))
     assert code == 1
     assert "at_s is a number" in err
+
+
+def test_the_kind_is_proposed_and_recorded_only_when_taken(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    path = f"/api/matches/{match_id}/serves/r0"
+    told = client.post(f"{path}/try", json={"marks": clicks()}).json()
+    assert (told["kind"], told["kind_words"]) == ("lob", "lob")
+    assert "lob 100" in told["kind_said"]
+    assert tasks.show_match(filmed, match_id).rallies[0].serve.kind is None
+    assert client.post(f"{path}/kind", json={"kind": "hard"}).status_code == 200
+    again = client.post(f"{path}/try", json={"marks": clicks()}).json()
+    assert again["kind"] is None
+    assert "recorded as hard: look again" in again["kind_said"]
+    assert client.post(f"{path}/kind", json={"kind": ""}).status_code == 422
+    assert client.post(f"/api/matches/{match_id}/serves/gone/kind", json={"kind": "lob"}).status_code == 404

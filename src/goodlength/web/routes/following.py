@@ -10,6 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
+from goodlength.findings.positions import Standing
 from goodlength.record.names import short_names
 from goodlength.show.courtdraw import FloorLine, Spot, floor_map, spot_key
 from goodlength.tasks import following
@@ -47,6 +48,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
     form = following.following_form(library, match_id) if found.rallies else {}
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
+    waits = following.standing_when_hit(library, match_id) if form else {}
     names = short_names(data.players[0].name, data.players[1].name)
     return match_page(
         request,
@@ -62,7 +64,10 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
         key_b=spot_key(Spot.GOOD, side="b"),
         chosen=None if chosen is None else _chosen(library, match_id, chosen, names),
         rows=[_row(one, chosen) for one in found.rallies],
-        work=[_work(form["work"][side], name) for side, name in zip("ab", names, strict=True)]
+        work=[
+            {**_work(form["work"][side], name), "waits": _waits(waits[side])}
+            for side, name in zip("ab", names, strict=True)
+        ]
         if form
         else [],
     )
@@ -105,6 +110,14 @@ def _chosen(
         "who": who,
         "words": f"Places are good to about {error:.0f} cm here.",
     }
+
+
+def _waits(stood: Standing) -> str:
+    """How far from the T a player stood when the other hit: middle, its range, and how many hits."""
+    middle = stood.from_t
+    if middle is None:
+        return "too few hits known"
+    return f"{middle.median:.1f} m ({middle.low:.1f} to {middle.high:.1f}), {stood.n} hits"
 
 
 def _work(done: dict[str, Any], name: str) -> dict[str, str]:

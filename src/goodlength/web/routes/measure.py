@@ -10,13 +10,15 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.responses import Response
 
+from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.measure.servemarks import WORDS, Seen
+from goodlength.record.model import What
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks import cameras, measuring
 from goodlength.web.frame import match_page
 from goodlength.web.keys import MEASURE_KEYS
-from goodlength.web.measureshown import result_of, said_of
+from goodlength.web.measureshown import kind_of, result_of, said_of
 from goodlength.web.reading import sheet_data
 
 router = APIRouter()
@@ -41,6 +43,13 @@ class MarksIn(BaseModel):
     model_config = ConfigDict(extra="forbid")
     marks: list[MarkIn] = Field(max_length=60)
     sound: bool = True
+
+
+class KindIn(BaseModel):
+    """A kind of serve."""
+
+    model_config = ConfigDict(extra="forbid")
+    kind: str = Field(min_length=1, max_length=80)
 
 
 @router.get("/matches/{match_id}/measure", include_in_schema=False)
@@ -91,8 +100,20 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
 def try_it(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
     """What the clicks give; nothing is kept."""
-    tried = measuring.try_measure(request.app.state.library, match_id, rally, _plain(body), sound=body.sound)
-    return result_of(tried)
+    library = request.app.state.library
+    tried = measuring.try_measure(library, match_id, rally, _plain(body), sound=body.sound)
+    kind, odds = measuring.kind_proposed(library, tried.found)
+    recorded = measuring.serve_seen(library, match_id, rally).rally.serve.kind
+    return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/kind")
+def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> dict[str, Any]:
+    """Record the kind that was proposed, as an answer of the coach's."""
+    library = request.app.state.library
+    measuring.serve_seen(library, match_id, rally)
+    tasks.answer(library, match_id, rally, What.KIND, body.kind)
+    return {"kind": body.kind}
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")

@@ -141,6 +141,18 @@ async function forget() {
   draw();
 }
 
+async function takeKind() {
+  if (!found?.kind) return;
+  try {
+    await ask(`${HERE}/kind`, { body: { kind: found.kind } });
+    tell(`Recorded as ${found.kind_words}. Record can change it.`);
+    found.kind = null;
+  } catch (error) {
+    tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was recorded; press again.');
+  }
+  draw();
+}
+
 /** @param {string} words */
 function tell(words) {
   need('#state').textContent = words;
@@ -213,12 +225,16 @@ function drawFound() {
     ...lines.map(([name, middle, range]) => el('tr', {}, el('th', { scope: 'row' }, name), el('td', { class: 'middle tab' }, middle), el('td', { class: 'tab' }, range))),
   );
   need('#odds').replaceChildren(...(found?.odds ?? []).map((/** @type {string} */ one) => el('li', {}, `Of 100 flights that fit, ${one}.`)));
+  need('#kind-words').textContent = found?.kind_said ?? '';
+  need('#kind-row').hidden = !found?.kind;
+  need('#take-kind').textContent = found?.kind ? `Record it as ${found.kind_words}` : '';
   need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: clicks 2 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: three marks, one of them on the front wall.';
   need('#notes').replaceChildren(...(found?.notes ?? []).map((/** @type {string} */ one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
 }
 
+need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
 need('#time').addEventListener('change', (event) => {
   const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
