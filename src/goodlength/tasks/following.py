@@ -22,6 +22,7 @@ from goodlength.tasks.hearing import HeardRally, _plain_name, _read, _write, hea
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
+    from goodlength.findings.positions import Standing
     from goodlength.footage.jobs import Jobs
     from goodlength.measure.sightings import Feet
     from goodlength.measure.tracks import RallyTrack, Work
@@ -315,6 +316,23 @@ def _hits(one: FollowedRally) -> list[tuple[int, Side]]:
     if not rally.server_known or (known and known != len(one.hits_us)):
         return []
     return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
+
+
+def standing_when_hit(library: Library, match_id: str) -> Mapping[str, Standing]:
+    """How far from the T each player stood when the other hit, and how often in front of it."""
+    import numpy as np
+
+    from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+    from goodlength.findings.positions import standing
+
+    hits = hit_places(library, match_id)
+    found = {}
+    for side in ("a", "b"):
+        places = [one.other_m for one in hits if one.by != side and one.other_m is not None]
+        # A foot measured a little outside the floor stands at the wall.
+        inside = np.clip(np.array(places).reshape(-1, 2), 0.0, (WIDTH_M, LENGTH_M))
+        found[side] = standing(inside)
+    return found
 
 
 def work_done(library: Library, match_id: str) -> Mapping[str, tuple[Work, ...]]:

@@ -115,7 +115,7 @@ def _chosen(
 def _waits(stood: Standing) -> str:
     """How far from the T a player stood when the other hit: middle, its range, and how many hits."""
     middle = stood.from_t
-    if middle is None:
+    if middle is None or middle.median is None or middle.low is None or middle.high is None:
         return "too few hits known"
     return f"{middle.median:.1f} m ({middle.low:.1f} to {middle.high:.1f}), {stood.n} hits"
 
