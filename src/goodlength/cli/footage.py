@@ -223,11 +223,18 @@ def players(
 @click.argument("match_id")
 @click.argument("number", metavar="RALLY", type=int)
 @click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
+@click.option("--find-ball", is_flag=True, help="Look for the ball in the pictures between, and use it.")
 @click.option("--keep", is_flag=True, help="Keep what was measured with the serve.")
 @library_option
 @as_json
 def measure(
-    match_id: str, number: int, marks: Path | None, keep: bool, library_folder: Path | None, as_json: bool
+    match_id: str,
+    number: int,
+    marks: Path | None,
+    find_ball: bool,
+    keep: bool,
+    library_folder: Path | None,
+    as_json: bool,
 ) -> None:
     """A serve measured from clicks: speed, launch, contacts and room, each with its range.
 
@@ -236,7 +243,7 @@ def measure(
     Without --marks what is kept of it.
     """
     from goodlength import tasks
-    from goodlength.tasks import measuring
+    from goodlength.tasks import ballfinding, measuring
     from goodlength.tasks.measureforms import measured_form, measured_words, read_clicks
 
     with opened(library_folder) as library:
@@ -244,11 +251,17 @@ def measure(
         if marks is None:
             form = measured_form(measuring.kept_value(library, match_id, key))
         else:
-            tried = measuring.try_measure(library, match_id, key, read_clicks(marks))
+            clicks = read_clicks(marks)
+            tried, said = measuring.try_measure(library, match_id, key, clicks), ""
+            if find_ball:
+                ball = ballfinding.find_ball(library, match_id, key, clicks)
+                tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
             kind, odds = measuring.kind_proposed(library, tried.found)
             form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
             if keep:
-                measuring.keep_measured(library, match_id, key, read_clicks(marks))
+                measuring.keep_measured(library, match_id, key, clicks)
+            if said:
+                tell(said)
     if as_json:
         emit(form)
         return

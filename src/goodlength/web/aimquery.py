@@ -14,6 +14,7 @@ from goodlength.aim.scatter import ASSUMED_BY_LEVEL, Scatter
 from goodlength.ball import Ball, Court, Setting
 from goodlength.ball.setting import DOTS, FLOORS, WALLS, WARMTH_C
 from goodlength.errors import InputError
+from goodlength.record.sentences import kind_words
 from goodlength.tasks.aiming import (
     ABOVE_LINE_M,
     AimAnswer,
@@ -24,6 +25,7 @@ from goodlength.tasks.aiming import (
     scatter_of_player,
     spread_serve,
 )
+from goodlength.tasks.serveskinds import kind_line, measured_kinds
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -160,6 +162,7 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
         "levels": [("new", "New"), ("club", "Club"), ("county", "County")],
         "scatter_cm": round(100 * scatter.up_m),
         "scatter_words": _scatter_words(scatter),
+        "measured_words": _measured_words(library, said.get("player", ""), task),
         "dot": said.get("dot", "double-yellow"),
         "dots": [(name, dot.words) for name, dot in DOTS.items()],
         "walls": [(name, one.words) for name, one in WALLS.items()],
@@ -176,7 +179,21 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
     }  # fmt: skip
 
 
+def _measured_words(library: Library, player_id: str, task: Task) -> str:
+    """How fast the player's own serves of this kind from this box were, where any was measured."""
+    if not player_id:
+        return ""
+    same = [
+        one
+        for one in measured_kinds(library, player_id)
+        if (one.kind, one.box) == (task.wanted.kind, task.box)
+    ]
+    return kind_line(same[0], kind_words(library.kinds())) if same else ""
+
+
 def _scatter_words(scatter: Scatter) -> str:
+    if scatter.balls is not None and scatter.speed_measured:
+        return "from measured serves"
     if scatter.balls is not None:
         return f"from {scatter.balls} balls marked"
     usual = {round(up, 3) for _, up, _ in ASSUMED_BY_LEVEL.values()}

@@ -95,6 +95,10 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     again = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
     assert [one["what"] for one in begun(again)["marks"]] == ["strike", "front", "left"]
     assert "km/h" in again
+    one = client.get(f"/players/{filmed.match_info(match_id).players[0]}").text
+    assert "Measured serves" in one
+    assert "1 serve, 1 match." in one
+    assert "First bounces:" in one
     assert client.post(f"/api/matches/{match_id}/serves/r0/forget").json() == {"kept": False}
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None
 
@@ -157,6 +161,8 @@ def test_the_command_measures_from_a_file_of_clicks(
     code, out, _ = run("1")
     assert code == 0
     assert "speed off the racket" in out
+    main(args=["--library", str(filmed.folder), "player", "serves", filmed.match_info(match_id).players[0]])
+    assert "1 serve, 1 match." in capsys.readouterr().out
     marks.write_text('[{"what": "front", "at_s": "soon", "u": 1, "v": 2}]')
     code, _, err = run("1", "--marks", str(marks))
     assert code == 1
@@ -177,3 +183,37 @@ def test_the_kind_is_proposed_and_recorded_only_when_taken(
     assert "recorded as hard: look again" in again["kind_said"]
     assert client.post(f"{path}/kind", json={"kind": ""}).status_code == 422
     assert client.post(f"/api/matches/{match_id}/serves/gone/kind", json={"kind": "lob"}).status_code == 404
+
+
+def test_a_ball_that_is_not_seen_is_told_and_nothing_is_marked(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    told = client.post(f"/api/matches/{match_id}/serves/r0/ball", json={"marks": clicks()}).json()
+    assert told["marks"] == []
+    assert told["looked"] > 15
+    assert "too few" in told["words"]
+
+
+def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
+    filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from goodlength.footage import ballseek
+    from goodlength.tasks import ballfinding
+
+    rng = np.random.default_rng(6)
+
+    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ballseek.Seen]:
+        found = []
+        for n, one in enumerate(wanted):
+            off = (25.0, -25.0) if n == 0 else rng.normal(size=2) * 0.3
+            found.append(ballseek.Seen(one.us, one.u + off[0], one.v + off[1], 9.0))
+        return found
+
+    monkeypatch.setattr(ballseek, "seek_ball", seek)
+    found = ballfinding.find_ball(filmed, match_id, "r0", clicks())
+    assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
+    assert len(found.marks) == ballfinding.MOST_MARKS
+    before = ballfinding.try_measure(filmed, match_id, "r0", clicks())
+    assert ballfinding._spread(found.tried) < ballfinding._spread(before)
+    assert "Look at each" in found.words
+    assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

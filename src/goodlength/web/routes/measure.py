@@ -16,13 +16,14 @@ from goodlength.measure.servemarks import WORDS, Seen
 from goodlength.record.model import What
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks import cameras, measuring
+from goodlength.tasks.ballfinding import MOST_MARKS, find_ball
 from goodlength.web.frame import match_page
 from goodlength.web.keys import MEASURE_KEYS
 from goodlength.web.measureshown import kind_of, result_of, said_of
 from goodlength.web.reading import sheet_data
 
 router = APIRouter()
-BALLS = 3  # places of the ball in the air that can be clicked
+BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
 BEFORE_US = 120_000  # the first picture shown lies this long before the marked start
 
 
@@ -105,6 +106,14 @@ def try_it(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[s
     kind, odds = measuring.kind_proposed(library, tried.found)
     recorded = measuring.serve_seen(library, match_id, rally).rally.serve.kind
     return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/ball")
+def look_for_ball(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
+    """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
+    clicks = [one for one in _plain(body) if one["what"] != Seen.BALL.value]
+    found = find_ball(request.app.state.library, match_id, rally, clicks, sound=body.sound)
+    return {"marks": list(found.marks), "words": found.words, "looked": found.looked, "seen": found.seen}
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/kind")

@@ -14,6 +14,9 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Consent, Player
+from goodlength.record.sentences import kind_words
+from goodlength.show.scatterdraw import scatter_on_floor, scatter_on_wall
+from goodlength.tasks.serveskinds import KindMeasured, kind_line, measured_kinds
 from goodlength.web import forms
 from goodlength.web.parse import Posted
 from goodlength.web.render import page
@@ -151,10 +154,22 @@ def _player(request: Request, player_id: str, **shown: Any) -> Response:
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
         consent_words=_long(player),
         has_consent=player.consent is not None and bool(player.consent.purposes),
+        measured=[_measured(one, kind_words(library.kinds())) for one in measured_kinds(library, player_id)],
         history=[_plain_words(one) for one in library.consents(player_id)],
         purposes=list(PURPOSES.items()),
         **context,
     )
+
+
+def _measured(one: KindMeasured, words: dict[str, str]) -> dict[str, Any]:
+    """Measured serves of a kind: in words, on the front wall, and where they land."""
+    line = kind_line(one, words)
+    floor = f"First bounces: {line}"
+    return {
+        "line": line,
+        "wall": scatter_on_wall(one.fronts, label=f"On the front wall: {line}", wide=240.0),
+        "floor": scatter_on_floor(one.bounces, label=floor, wide=150.0) if one.bounces else "",
+    }
 
 
 def _short(player: Player) -> str:

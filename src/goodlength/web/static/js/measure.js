@@ -141,6 +141,30 @@ async function forget() {
   draw();
 }
 
+async function findBall() {
+  if (!found) return;
+  tell('Looking for the ball in the pictures between …');
+  /** @type {HTMLButtonElement} */ (need('#ball')).disabled = true;
+  try {
+    const answer = await ask(`${HERE}/ball`, { body: body() });
+    if (answer.marks.length) {
+      WHAT.forEach((one, n) => {
+        if (one.what === 'ball') marks[n] = null;
+      });
+      for (const one of answer.marks) {
+        const at = WHAT.findIndex((each, n) => each.what === 'ball' && !marks[n]);
+        if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us };
+      }
+      await measure();
+    }
+    tell(answer.words);
+    document.documentElement.dataset.balls = String(answer.marks.length);
+  } catch (error) {
+    tell(/** @type {any} */ (error).words ?? 'The connection dropped. The marks are still here; press again.');
+  }
+  draw();
+}
+
 async function takeKind() {
   if (!found?.kind) return;
   try {
@@ -174,6 +198,7 @@ function draw() {
     ? `Set at ${clockWords(mark.at_us)}${mark.at_us === shot.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
     : 'Not set. If it cannot be seen, take the next: three marks, one of them on the front wall, give something.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found;
+  /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
   need('#forget').hidden = !kept;
   drawOver();
   drawRows();
@@ -234,6 +259,7 @@ function drawFound() {
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
 }
 
+need('#ball').addEventListener('click', () => void findBall());
 need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
 need('#time').addEventListener('change', (event) => {
