@@ -12,7 +12,7 @@ from goodlength.cli.shared import as_json, emit, library_option, opened, progres
 
 @click.group("player", epilog="Example: goodlength player list")
 def player_command() -> None:
-    """Players: add, list, brief, consent, export, erase."""
+    """Players: add, list, brief, serves, consent, export, erase."""
 
 
 @player_command.command("add", epilog='Example: goodlength player add "Imogen Vale" --hand right')
@@ -66,6 +66,27 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
         return
     for line in brief_lines(page):
         click.echo(line)
+
+
+@player_command.command("serves", epilog="Example: goodlength player serves imogen")
+@click.argument("player_id")
+@as_json
+@library_option
+def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
+    """Serves measured in footage, by kind and box: speed, front wall, first bounce."""
+    from goodlength.record.sentences import kind_words
+    from goodlength.tasks.serveskinds import kind_form, kind_line, measured_kinds
+
+    with opened(library_folder) as library:
+        kinds = measured_kinds(library, player_id)
+        words = kind_words(library.kinds())
+    if as_json:
+        emit([kind_form(one) for one in kinds])
+        return
+    for one in kinds:
+        click.echo(kind_line(one, words))
+    if not kinds:
+        tell("No serve of this player is measured yet. Measure one: goodlength footage measure --help")
 
 
 @player_command.command(

@@ -237,7 +237,7 @@ def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]
             what, at_us, u, v = Seen(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
         except (KeyError, TypeError, ValueError) as error:
             raise InputError(
-                f"A mark needs what was seen, its time and its place in the picture; {error!s} is wrong. "
+                f"A mark needs what was seen, its time and its place in the picture; got {dict(one)!r:.90}. "
                 f"What can be marked: {', '.join(kind.value for kind in Seen)}."
             ) from error
         at = table.index_at(at_us)
@@ -320,7 +320,10 @@ def measured_of(match: Match) -> list[tuple[Rally, Mapping[str, Any]]]:
 
 @dataclass(frozen=True)
 class MeasuredPlace:
-    """Where a measured serve met the front wall and how fast it was struck; `errors` are one sd each."""
+    """Where a measured serve met the front wall and how fast it was struck; `errors` are one sd each.
+
+    `bounce_m` is the first bounce on the floor, across and from the front wall, if the path has one.
+    """
 
     match: str
     rally: str
@@ -328,6 +331,7 @@ class MeasuredPlace:
     up_m: float
     speed_m_s: float
     errors: tuple[float, float, float]
+    bounce_m: tuple[float, float] | None = None
 
 
 def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
@@ -343,7 +347,9 @@ def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], 
             across, up, speed = (float(value[name][0]) for name in names)
             per_sd = 2.0 * _deviate(float(value["level"]))
             off = [(float(value[name][2]) - float(value[name][1])) / per_sd for name in names]
-            one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]))
+            x_m, y_m = value.get("bounce_x_m"), value.get("bounce_y_m")
+            bounce = (float(x_m[0]), float(y_m[0])) if x_m and y_m else None
+            one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce)
             found.setdefault((rally.serve.kind or "", rally.box.value), []).append(one)
     return {key: tuple(group) for key, group in sorted(found.items())}
 

@@ -10,9 +10,12 @@ import pytest
 
 from goodlength import tasks
 from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, Scatter, true_spread
+from goodlength.errors import NotFound
 from goodlength.record.model import What
 from goodlength.record.store import Library
 from goodlength.tasks.measuring import measured_by_kind
+from goodlength.tasks.serveskinds import kind_form, kind_line, measured_kinds
+from goodlength.web.aimquery import form_of
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory
 
@@ -104,3 +107,28 @@ def test_a_measured_speed_has_the_fat_tails_of_few_balls() -> None:
     plain = Scatter(0.2, 0.2, 1.0, 5, "").misses(200_000, np.random.default_rng(1))[:, 2]
     assert plain.std() == pytest.approx(1.0, rel=0.02)
     assert np.quantile(np.abs(drawn), 0.99) > 1.5 * np.quantile(np.abs(plain), 0.99)
+
+
+def test_serves_by_kind_and_box_with_where_they_land(library: Library) -> None:
+    for match in ("m1", "m2"):
+        tasks.new_match(library, ("iv", "plo"), match_id=match)
+    for n, (match, kind, speed) in enumerate(
+        (("m1", "lob", 14.0), ("m1", "lob", 16.0), ("m2", "lob", 15.5), ("m2", "hard", 40.0))
+    ):
+        told = value(3.0, 4.0, speed, (0.1, 0.1, 0.5))
+        if n != 1:
+            told |= {"bounce_x_m": [0.9, 0.7, 1.1], "bounce_y_m": [9.0, 8.8, 9.2]}
+        serve(library, match, n, kind, told)
+    lob, hard = measured_kinds(library, "iv")
+    assert (lob.kind, lob.box, lob.serves, lob.matches) == ("lob", "right", 3, 2)
+    assert (lob.speed_m_s, lob.slowest_m_s, lob.fastest_m_s) == (15.5, 14.0, 16.0)
+    assert lob.off_m_s == pytest.approx(0.5)
+    assert lob.bounces == ((0.9, 9.0), (0.9, 9.0))
+    assert kind_form(hard)["speed_m_s"]["median"] == 40.0
+    assert kind_line(lob, {"lob": "Lob"}).startswith("Lob from the right box: 56 km/h, from 50 to 58")
+    asked = {"player": "iv", "kind": "lob", "box": "right"}
+    assert form_of(library, asked, None)["measured_words"] == kind_line(lob, {"lob": "Lob"})
+    assert form_of(library, {**asked, "player": "plo"}, None)["measured_words"] == ""
+    assert measured_kinds(library, "plo") == ()
+    with pytest.raises(NotFound):
+        measured_kinds(library, "nobody")
