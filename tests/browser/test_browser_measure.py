@@ -65,7 +65,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     page.focus("#shot")
     page.keyboard.press("ArrowRight")
     page.wait_for_function(
-        "() => document.querySelector('#state').innerText === 'Not kept yet.'", timeout=20_000
+        "() => document.querySelector('#state').innerText.endsWith('. Not kept yet.')", timeout=20_000
     )
     page.keyboard.press("k")
     page.wait_for_selector('html[data-kept="yes"]')

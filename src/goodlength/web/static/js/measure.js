@@ -108,7 +108,8 @@ async function measure() {
     const answer = await ask(`${HERE}/try`, { body: told });
     if (mine !== asked) return;
     found = answer;
-    tell('Not kept yet.');
+    const [, middle, range] = answer.lines[0];
+    tell(`${middle} off the racket, ${range}. Not kept yet.`);
   } catch (error) {
     if (mine !== asked) return;
     found = null;
