@@ -60,6 +60,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         "() => document.querySelector('#lines').innerText.includes('km/h')", timeout=20_000
     )
     assert page.locator("#court svg").count() == 1
+    assert page.locator('#rows button:text-is("ball in the air")').count() == 1  # one more, not all eight
     assert page.locator("#shot .flown").count() >= 1
     page.click('#rows button:text-is("front wall")')
     page.focus("#shot")

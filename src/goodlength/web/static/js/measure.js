@@ -1,5 +1,5 @@
 // @ts-check
-/* Measuring a serve: one thing to mark is in hand; a click sets it in the picture shown. From three marks on, one
+/* Measuring a serve: one thing to mark is in hand; a click sets it in the picture shown. From two marks on, one
    of them on the front wall, the serve is measured at each change, and its path is drawn over the picture. */
 
 import { ask } from './api.js';
@@ -16,7 +16,7 @@ const begin = JSON.parse(need('#marking').dataset.begin ?? '{}');
 const WHAT = begin.what;
 const HERE = `/api/matches/${encodeURIComponent(begin.match)}/serves/${encodeURIComponent(begin.rally)}`;
 const WAIT_MS = 150;
-const LEAST = 3;
+const LEAST = 2;
 
 /** @type {(Mark | null)[]} one for each of WHAT */
 const marks = WHAT.map(() => null);
@@ -119,7 +119,7 @@ async function measure() {
 }
 
 async function keep() {
-  if (!found) return tell('Nothing is measured yet: three marks are needed, one of them on the front wall.');
+  if (!found) return tell('Nothing is measured yet: two marks are needed, one of them on the front wall.');
   try {
     await ask(`${HERE}/keep`, { body: body() });
     kept = true;
@@ -197,7 +197,7 @@ function draw() {
   const mark = marks[hand];
   need('#hand-state').textContent = mark
     ? `Set at ${clockWords(mark.at_us)}${mark.at_us === shot.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
-    : 'Not set. If it cannot be seen, take the next: three marks, one of them on the front wall, give something.';
+    : 'Not set. If it cannot be seen, take the next: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
   need('#forget').hidden = !kept;
@@ -229,8 +229,11 @@ function drawOver() {
 function drawRows() {
   let at = 0;
   const set = marks.map((mark) => (mark && found ? found.marks[at++] : null));
+  const empty = WHAT.findIndex((one, n) => one.what === 'ball' && !marks[n]);
   need('#rows').replaceChildren(
     ...WHAT.map((one, n) => {
+      // of the places in the air, those set and one more are listed
+      if (one.what === 'ball' && !marks[n] && n !== empty && n !== hand) return '';
       const off = set[n];
       const state = [n === hand ? 'now' : '', marks[n] ? 'set' : ''].join(' ').trim();
       const figure = off?.doubted ? 'num tab off' : 'num tab';
@@ -254,7 +257,7 @@ function drawFound() {
   need('#kind-words').textContent = found?.kind_said ?? '';
   need('#kind-row').hidden = !found?.kind;
   need('#take-kind').textContent = found?.kind ? `Record it as ${found.kind_words}` : '';
-  need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: clicks 2 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: three marks, one of them on the front wall.';
+  need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: clicks 2 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   need('#notes').replaceChildren(...(found?.notes ?? []).map((/** @type {string} */ one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
