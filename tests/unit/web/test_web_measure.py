@@ -78,6 +78,7 @@ def begun(page: str) -> dict[str, Any]:
 def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     client: TestClient, filmed: Any, match_id: str
 ) -> None:
+    assert "none measured yet" in client.get(f"/matches/{match_id}/footage").text
     page = client.get(f"/matches/{match_id}/measure").text
     assert begun(page)["rally"] == "r0"
     told = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()}).json()
@@ -92,6 +93,7 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     assert client.post(f"/api/matches/{match_id}/serves/r0/keep", json={"marks": clicks()}).status_code == 200
     value = tasks.show_match(filmed, match_id).rallies[0].serve.measured
     assert value["speed_m_s"][1] < SPEED_M_S < value["speed_m_s"][2]
+    assert "1 of 2 measured" in client.get(f"/matches/{match_id}/footage").text
     again = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
     assert [one["what"] for one in begun(again)["marks"]] == ["strike", "front", "left"]
     assert "km/h" in again

@@ -17,6 +17,7 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.model import Footage
 from goodlength.tasks import following
 from goodlength.tasks.cameras import has_camera
+from goodlength.tasks.measuring import measured_of
 from goodlength.web import films, uploads
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted, typed_us
@@ -168,10 +169,17 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         spans=_games(_spans(data)),
         found=tasks.heard(library, match_id),
         hearing_job=tasks.hearing_job_of(request.app.state.jobs, match_id),
+        measured=_measured(data),
         followed=following.followed(library, match_id),
         following_job=following.following_job_of(request.app.state.jobs, match_id),
         **context,
     )
+
+
+def _measured(data: SheetData) -> str:
+    """How many serves of the match are measured so far."""
+    have = len(measured_of(data.match))
+    return f"{have} of {len(data.match.rallies)} measured" if have else "none measured yet"
 
 
 def joined(rows: list[dict[str, Any]]) -> None:
