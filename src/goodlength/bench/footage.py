@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from goodlength.bench import drafts, hearing, people
+from goodlength.bench import copying, drafts, hearing, people
 from goodlength.bench.cameras import camera_table
 from goodlength.bench.serves import serve_table
 
@@ -61,6 +61,7 @@ def measure(
         "peak_mb": found.peak_mb,
         "ratio_to_decoder": found.ratio_to_decoder,
         "cpu_ratio_to_decoder": found.cpu_ratio_to_decoder,
+        **asdict(copying.measure()),
         "draft_winners_right": rates.winners_right,
         "draft_plain_right": rates.plain_right,
         "draft_stated": rates.stated,

@@ -11,6 +11,7 @@ from starlette.responses import Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.names import short_names
+from goodlength.tasks.following import feet_at_serves
 from goodlength.web.frame import match_page
 from goodlength.web.keys import DRAFT_KEYS
 from goodlength.web.reading import players_of, sheet_data
@@ -41,6 +42,7 @@ def draft_page(request: Request, match_id: str) -> Response:
         "record",
         found=found,
         seen=sum(1 for one in found.played if one.seen),
+        watched=len(feet_at_serves(library, match_id)),
         can_play=bool(data.films.parts),
         keys=DRAFT_KEYS,
     )
