@@ -132,6 +132,12 @@ def open_page(chromium: Any, served: Served) -> Iterator[Open]:
 
 
 def _note(faults: list[str], message: Any, expected: str) -> None:
-    """Errors of the page's own; a dropped connection is reported by the browser and is part of tests."""
-    if message.type == "error" and expected not in message.text:
+    """Errors of the page's own; a dropped connection is reported by the browser and is part of tests.
+
+    A file of the page that is not there is never expected.
+    """
+    ours = "/static/" in str(message.location.get("url", ""))
+    if message.type == "error" and (
+        expected not in message.text or (ours and "net::ERR" not in message.text)
+    ):
         faults.append(message.text)
