@@ -79,6 +79,8 @@ def tell_of(library: Library, match_id: str, whose: str = "coached", kind: str =
     ------
     NotFound
         No such match, or that kind was never served.
+    InputError, OutOfRange
+        Serves enough, but no joint seen often enough, or too few moments before the strike.
     """
     player = _player(library, match_id, whose)
     served, missing = _served(library, player)
@@ -313,8 +315,4 @@ def _tell(joints: Floats, times: Floats, labels: NDArray[np.bool_], served: list
     places = np.where(seen[:, None], np.where(seen[:, None, None], ankles, 0.0).mean(axis=1), np.nan)
     match = np.array([one.info.id for one in served])
     box = np.array([one.rally.box.value for one in served])
-    try:
-        return tell_time(joints, times, labels, groups=match, strata=box, places=places)
-    except GoodlengthError:
-        usable = np.isfinite(joints).any(axis=(1, 2, 3))
-        return TooFew(int((labels & usable).sum()), int((~labels & usable).sum()))
+    return tell_time(joints, times, labels, groups=match, strata=box, places=places)

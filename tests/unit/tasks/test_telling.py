@@ -103,3 +103,19 @@ def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     tasks.answer(library, "m0", key, What.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="filmed"):
         telling.find_joints(library, "m0")
+
+
+def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fill(library, 24)
+    rng, whole = np.random.default_rng(1), telling._at_moments
+
+    def sparse(movement: Movement, at_us: int) -> Any:
+        joints = whole(movement, at_us)
+        joints[rng.random(joints.shape[:2]) < 0.3] = np.nan
+        return joints
+
+    monkeypatch.setattr(telling, "_at_moments", sparse)
+    with pytest.raises(InputError, match="No joint was seen in four of five"):
+        telling.tell_of(library, "m0", kind="lob")
