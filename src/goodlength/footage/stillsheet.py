@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from goodlength.errors import Cancelled, InputError
 from goodlength.footage.blurring import cover, look
+from goodlength.footage.drawn import Line, burnt, line_of
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.saving import saved
@@ -26,12 +27,13 @@ WIDE, EDGE, LINE = 560, 16, 34
 
 @dataclass(frozen=True)
 class Row:
-    """One strike: its film, media time of contact, and its words."""
+    """One strike: its film, media time of contact, its words, and what is drawn at contact."""
 
     src: str
     at_us: int
     words: str = ""
     heads_covered: bool = False
+    lines: tuple[Line, ...] = ()
 
 
 def still_sheet(
@@ -62,7 +64,7 @@ def still_sheet(
             raise Cancelled("the sheet of stills was cancelled; nothing was written.")
         if progress is not None:
             progress(n / len(rows), f"stills, {n + 1} of {len(rows)}")
-        pictures.append([_taken(row, moment) for moment in MOMENTS_S])
+        pictures.append([_taken(row, moment, font) for moment in MOMENTS_S])
     tall = max((p.height for line in pictures for p in line if p is not None), default=WIDE * 9 // 16)
     high = EDGE + len(rows) * (LINE + tall + EDGE)
     wide = EDGE + len(MOMENTS_S) * (WIDE + EDGE)
@@ -88,7 +90,7 @@ def still_sheet(
     return wide, high
 
 
-def _taken(row: Row, moment_s: float) -> Image.Image | None:
+def _taken(row: Row, moment_s: float, font: str | None) -> Image.Image | None:
     from goodlength.errors import OutOfRange
 
     us = row.at_us + round(moment_s * 1e6)
@@ -101,7 +103,10 @@ def _taken(row: Row, moment_s: float) -> Image.Image | None:
     if row.heads_covered:
         seen = np.ascontiguousarray(np.asarray(picture.convert("RGB"))[:, :, ::-1])
         picture = Image.fromarray(np.ascontiguousarray(cover(seen, look(seen).heads)[:, :, ::-1]))
-    return picture.resize((WIDE, max(1, round(picture.height * WIDE / picture.width))))
+    small = picture.convert("RGB").resize((WIDE, max(1, round(picture.height * WIDE / picture.width))))
+    if row.lines and moment_s == 0:
+        small = Image.fromarray(burnt(np.asarray(small, np.uint8), row.lines, font))
+    return small
 
 
 def sheet_job(
@@ -109,6 +114,7 @@ def sheet_job(
     progress: Progress, cancel: Cancel,
 ) -> dict[str, Any]:  # fmt: skip
     """`still_sheet` for a job; `match` stays with the job's note."""
-    still_sheet([Row(**one) for one in rows], dst, font=font, progress=progress, cancel=cancel)
+    plain = [{**one, "lines": tuple(map(line_of, one.get("lines", ())))} for one in rows]
+    still_sheet([Row(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": dst, "match": match, "words": f"Stills of {len(rows)} strikes."}

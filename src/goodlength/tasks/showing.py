@@ -17,6 +17,7 @@ from goodlength.clock import Place
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.bodymarks import marks_at_strike
 from goodlength.tasks.comparing import compared
 from goodlength.tasks.matches import new_id, show_match, timeline_of
 from goodlength.tasks.players import require_consent
@@ -252,13 +253,18 @@ def start_stills(
     *,
     covered: bool = False,
 ) -> str:
-    """Begin a sheet of stills: before contact, contact and after, of up to four serves."""
+    """Begin a sheet of stills: before contact, contact and after, of up to four serves.
+
+    Where joints are kept, the knees are drawn at contact, and knee and trunk said with their errors.
+    """
     chosen = _chosen(library, match_id, rallies, 4, covered)
     rows = []
     for one in chosen:
         strike = _strike(library, match_id, one, 0)
-        words = _words(library, one)
-        rows.append({"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered})
+        lines, angles = marks_at_strike(library, match_id, one)
+        words = f"{_words(library, one)}. {angles}" if angles else _words(library, one)
+        row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
+        rows.append({**row, "lines": [asdict(line) for line in lines]})
     return _start(library, match_id, jobs, "stills", "stillsheet:sheet_job", {"rows": rows, "font": font})
 
 

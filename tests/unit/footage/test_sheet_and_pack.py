@@ -13,6 +13,7 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.footage.drawn import Line
 from goodlength.footage.pack import pack
 from goodlength.footage.reel import Piece
 from goodlength.footage.still import still
@@ -44,6 +45,17 @@ def test_a_moment_the_film_does_not_show_is_left_blank(even: Path, tmp_path: Pat
     blank = cell(sheet, EDGE, 0, 200)[60:, 40:-40]
     assert blank.min() == blank.max(axis=(0, 1)).min()
     assert cell(sheet, EDGE, 1, 200).std() > 10
+
+
+def test_what_is_drawn_stands_on_the_picture_at_contact_alone(even: Path, tmp_path: Path) -> None:
+    lines = (Line("angle", ((0.2, 0.2), (0.5, 0.5), (0.8, 0.2))),)
+    still_sheet([Row(str(even), 1_000_000)], tmp_path / "a.png")
+    _, high = still_sheet([Row(str(even), 1_000_000, lines=lines)], tmp_path / "b.png")
+    plain, drawn = Image.open(tmp_path / "a.png"), Image.open(tmp_path / "b.png")
+    tall = high - EDGE - LINE - EDGE
+    apart = [np.abs(cell(plain, EDGE, k, tall) - cell(drawn, EDGE, k, tall)).max() for k in range(3)]
+    assert apart[0] == apart[2] == 0
+    assert apart[1] > 100
 
 
 @pytest.mark.parametrize("count", [0, 7])

@@ -119,3 +119,22 @@ def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
     monkeypatch.setattr(telling, "_at_moments", sparse)
     with pytest.raises(InputError, match="No joint was seen in four of five"):
         telling.tell_of(library, "m0", kind="lob")
+
+
+def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(
+    library: Library, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from goodlength.tasks import bodymarks
+
+    fill(library, 3)
+    monkeypatch.setattr(type(library), "footage_file", lambda _library, _id: None)
+    monkeypatch.setattr(bodymarks.cameras, "picture_size", lambda _file: (640, 360))
+    rally = tasks.show_match(library, "m0").rallies[0]
+    lines, words = bodymarks.marks_at_strike(library, "m0", rally)
+    assert [line.kind for line in lines] == ["angle", "angle"]
+    assert all(len(line.points) == 3 for line in lines)
+    assert words.startswith("server: knee ")
+    assert "receiver: knee 178°" in words or "receiver: knee 17" in words
+    assert "±" in words
+    body_files(library.folder, "m0")[0].unlink()
+    assert bodymarks.marks_at_strike(library, "m0", rally) == ((), "")

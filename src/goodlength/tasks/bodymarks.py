@@ -1,0 +1,67 @@
+"""The angles that matter at a strike, for a still: drawn where joints were found, their errors in words."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from goodlength.footage.drawn import Line
+from goodlength.tasks import cameras
+from goodlength.tasks.bodies import _by_hand, body_files
+from goodlength.tasks.hearing import _read
+
+if TYPE_CHECKING:
+    from goodlength.record.model import Rally
+    from goodlength.record.store import Library
+
+KNEES = {"left": (11, 13, 15), "right": (12, 14, 16)}  # hip, knee, ankle; numbers as in `joints.NAMES`
+
+
+def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tuple[Line, ...], str]:
+    """Knee angles of server and receiver at the serve where joints are kept, and them with trunk in words.
+
+    Nothing is found anew: `footage body`, the Body page or `show tell --find` find joints.
+
+    Returns
+    -------
+    lines : tuple of Line
+        Shares of the picture.
+    words : str
+        "" where no joints are kept.
+    """
+    from goodlength.footage.bodies import movement_from, with_hands
+    from goodlength.measure.body import Angle, angles_of
+
+    kept = _read(body_files(library.folder, match_id)[0])
+    server = rally.server.value
+    lines: list[Line] = []
+    said: list[str] = []
+    for who, name in ((server, "server"), ("b" if server == "a" else "a", "receiver")):
+        key = f"{rally.key}/1/{who}"
+        form: Any = kept.get(key)
+        if form is None:
+            continue
+        joints = with_hands(movement_from(form), _by_hand(library, match_id, key)).at(int(form["at_us"]))
+        if joints is None:
+            continue
+        angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
+        knees = [one for one in angles if one.name == "knee"]
+        told = []
+        if knees:
+            knee = min(knees, key=lambda one: one.error_rad)
+            wide, high = cameras.picture_size(library.footage_file(str(form["footage"])))
+            points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
+            lines.append(Line("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
+            told.append(f"knee {_degrees(knee)}")
+        told += [f"trunk {_degrees(one)}" for one in angles if one.name == "trunk"]
+        if told:
+            said.append(f"{name}: {', '.join(told)}")
+    return tuple(lines), "; ".join(said)
+
+
+def _degrees(one: Any) -> str:
+    return f"{math.degrees(one.angle_rad):.0f}° ± {math.degrees(one.error_rad):.0f}"
+
+
+def _share(value: float, whole: int) -> float:
+    return min(1.0, max(0.0, float(value) / whole))
