@@ -20,7 +20,7 @@ PAGES = (
     "/matches", "/players", "/players/iv", "/aim", "/practice", "/settings",
     "/matches/m1/details", "/matches/m1/footage", "/matches/m1/record", "/matches/m1/findings",
     "/matches/m1/findings?side=b", "/matches/m1/findings/parents", "/matches/m1/between", "/matches/m1/agree",
-    "/players/iv/brief", "/search", "/search?player=iv&role=serving", "/matches/m1/show", "/matches/m1/beside", "/matches/m1/measure", "/matches/m1/players", "/matches/m1/body", "/matches/m1/talk", "/matches/m1/talk/show", "/matches/m1/plan", "/matches/m1/handout",
+    "/players/iv/brief", "/search", "/search?player=iv&role=serving", "/matches/m1/show", "/matches/m1/beside", "/matches/m1/measure", "/matches/m1/players", "/matches/m1/body", "/matches/m1/talk", "/matches/m1/talk/show", "/matches/m1/tell", "/matches/m1/plan", "/matches/m1/handout",
     "/matches/nobody/record",
 )  # fmt: skip
 

@@ -27,6 +27,7 @@ from goodlength.web.routes import (
     sheets,
     show,
     talk,
+    tell,
 )
 
 ROUTERS = (
@@ -51,6 +52,7 @@ ROUTERS = (
     beside.router,
     body.router,
     talk.router,
+    tell.router,
     plan.router,
     drills.router,  # before practice, whose paths end in a player
     book.router,

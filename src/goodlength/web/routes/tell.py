@@ -1,0 +1,47 @@
+"""How early a serve shows, over all of a player's matches with joints, and the receiver's body."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from goodlength.errors import OutOfRange
+from goodlength.measure.tell import Tell
+from goodlength.record.sentences import kind_words
+from goodlength.show.movedraw import draw_movements
+from goodlength.tasks import telling
+from goodlength.web.frame import match_page
+from goodlength.web.reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/matches/{match_id}/tell")
+def tell(request: Request, match_id: str) -> Response:
+    """Every kind in words, with the two average movements where there are enough; "too few" where not."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    words = dict(kind_words(library.kinds()))
+    told = telling.tell_of(library, match_id)
+    return match_page(
+        request,
+        data,
+        "tell.html",
+        "show",
+        kinds=[_shown(one, words.get(one.kind, one.kind)) for one in told],
+        pressure=telling.pressure_words(telling.pressure_of(library, match_id), words),
+    )
+
+
+def _shown(one: telling.Told, name: str) -> dict[str, Any]:
+    picture = ""
+    if isinstance(one.found, Tell):
+        counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")
+        try:
+            picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)
+        except OutOfRange:
+            picture = ""
+    without = f"{one.without_joints} more have no joints yet." if one.without_joints else ""
+    return {"name": name, "words": [*one.words, *([without] if without else [])], "picture": picture}

@@ -1,0 +1,48 @@
+"""The page "How early does it show?": too few said so, and both movements drawn where there are enough."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import numpy as np
+import pytest
+from starlette.testclient import TestClient
+
+from goodlength import tasks
+from goodlength.bench import tells
+from goodlength.footage.bodies import Movement, movement_form
+from goodlength.footage.joints import Joints
+from goodlength.record.model import What
+from goodlength.tasks.bodies import body_files
+
+
+def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
+    assert "has its kind recorded yet" in client.get(f"/matches/{match_id}/tell").text
+    tasks.answer(library, match_id, "r0", What.KIND, "lob")
+    tasks.answer(library, match_id, "r0", What.WINNER, "a")
+    page = client.get(f"/matches/{match_id}/tell").text
+    assert "Too few to say when Imogen’s lob serve shows" in page
+    assert "1 more have no joints yet" in page
+    assert f"/matches/{match_id}/tell" in client.get(f"/matches/{match_id}/show").text
+
+
+@pytest.mark.slow
+def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: str) -> None:
+    joints, labels, _, box, _ = tells.serves(np.random.default_rng(8), 24, -0.30)
+    kept = {}
+    for n, lob in enumerate(labels):
+        tasks.answer(library, match_id, f"r{n}", What.SERVER, "a")
+        tasks.answer(library, match_id, f"r{n}", What.BOX, "left" if box[n] else "right")
+        tasks.answer(library, match_id, f"r{n}", What.KIND, "lob" if lob else "hard")
+        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+        seen = [Joints(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in joints[n]]
+        times = tuple(2_000_000 + round(1e6 * t) for t in tells.TIMES_S)
+        made = movement_form(Movement(times, (None,) * len(seen), tuple(seen)))
+        kept[f"r{n}/1/a"] = {**made, "at_us": 2_000_000, "footage": "f"}
+    path = body_files(library.folder, match_id)[0]
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(kept))
+    page = client.get(f"/matches/{match_id}/tell").text
+    assert "serve can be read at least" in page
+    assert page.count("Average movement of 24") == 2
