@@ -83,6 +83,7 @@ def contents(data: HandoutData, look: Look) -> Contents:
         },
         "court": _court(data.court, look) if data.court else None,
         "stills": [_still(one) for one in data.stills],
+        "week": [{"name": name, "do": do} for name, do in data.week],
         "words": paragraphs(data.words),
         "unknown": list(data.unknown),
         "caution": data.caution,

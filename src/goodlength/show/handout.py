@@ -71,7 +71,8 @@ class HandoutData:
 
     `opponent` is None where naming is not allowed (then no words given here may name the opponent).
     `result` is in words ("Lost 11–8, 7–11, 9–11, 8–11"). `words` are the coach's own, blank lines part
-    paragraphs. `unknown` says, one sentence each, what was not recorded or cannot be told.
+    paragraphs. `week` is what to practise: drill and what to do. `unknown` says, one sentence
+    each, what was not recorded or cannot be told.
     """
 
     player: str
@@ -87,6 +88,7 @@ class HandoutData:
     words: str = ""
     unknown: tuple[str, ...] = ()
     stills: tuple[HandoutStill, ...] = ()
+    week: tuple[tuple[str, str], ...] = ()
     caution: str = handout_caution()
 
 

@@ -121,7 +121,9 @@ def _files_of(library: Library, match_id: str) -> list[Path]:
 
 def shown_files(folder: Path, match_id: str) -> list[Path]:
     """Handouts, reels, clips, stills and packs that lie in the library under a match's name."""
-    named = re.compile(rf"{re.escape(match_id)}-({'|'.join(SHOWN)})-.*|handout-{re.escape(match_id)}\.\w+")
+    named = re.compile(
+        rf"{re.escape(match_id)}-({'|'.join(SHOWN)})-.*|handout-{re.escape(match_id)}(\.v\d+)?\.\w+"
+    )
     places = (folder / "handouts", folder / "clips")
     return [path for place in places for path in place.glob("*") if named.fullmatch(path.name)]
 

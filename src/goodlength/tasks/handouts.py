@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import contextlib
+import glob
 import io
 import re
+import shutil
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import ConsentMissing, InputError, NotFound, PageFull
+from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
 from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
@@ -30,10 +32,12 @@ from goodlength.show.handout import (
 from goodlength.tasks.found import find
 from goodlength.tasks.matches import show_match
 from goodlength.tasks.players import has_agreed, is_junior, require_consent
+from goodlength.tasks.practice import plans_of
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
+MOST_DRILLS, MOST_VERSIONS = 3, 10
 STILL_PX = 360  # shorter side of a still on the page
 
 
@@ -51,12 +55,14 @@ class HandoutEdits:
     """What the coach chose: which findings in which order and words, and a text of their own.
 
     `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
-    page, at the strike, each with its cue, where everybody agreed to clips and the page has room.
+    page, at the strike, each with its cue, where everybody agreed to clips and the page has room; `week`
+    the first drills of the player's newest plan.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
     words: str = ""
     stills: bool = False
+    week: bool = False
 
 
 @dataclass(frozen=True)
@@ -101,6 +107,7 @@ def draft_handout(
         court=_court(match, found),
         words=edits.words,
         unknown=found.notes[:2],
+        week=week_of(library, player.id) if edits.week else (),
         caution=handout_caution(junior=is_junior(player, today)),
     )
     return HandoutDraft(data, found.all, named)
@@ -136,10 +143,41 @@ def make_handout(
     if not draft.opponent_named:
         _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
     where, stem = Path(folder).expanduser(), f"handout-{match_id}"
-    if edits is not None and edits.stills:
-        with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
-            return make(replace(draft.data, stills=stills_of(library, match_id)), where, stem)
-    return make(draft.data, where, stem)
+    aside = _set_aside(where, stem)
+    try:
+        if edits is not None and edits.stills:
+            with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
+                return make(replace(draft.data, stills=stills_of(library, match_id)), where, stem)
+        return make(draft.data, where, stem)
+    except GoodlengthError:
+        for one in aside:
+            one.unlink(missing_ok=True)
+        raise
+
+
+def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
+    """The first three drills of the player's newest plan, each with its dose and what to do.
+
+    A drill made on the Aim page says where on the wall, in tape-measure words.
+    """
+    plans = plans_of(library, player_id)
+    items = plans[0][1]["items"][:MOST_DRILLS] if plans else []
+    return tuple((f"{one['name']}, {one['sets']} times {one['attempts']}", str(one["do"])) for one in items)
+
+
+def _set_aside(folder: Path, stem: str) -> list[Path]:
+    """Keep the page made before as an earlier version, the last few of them; gives the new files."""
+    kept = []
+    stamp = f"{datetime.now(UTC):%Y%m%d%H%M%S%f}"
+    for ending in ("pdf", "html"):
+        file = folder / f"{stem}.{ending}"
+        if file.is_file():
+            kept.append(folder / f"{stem}.v{stamp}.{ending}")
+            shutil.copy2(file, kept[-1])
+    for old in sorted(folder.glob(f"{glob.escape(stem)}.v*.pdf"))[:-MOST_VERSIONS]:
+        old.unlink(missing_ok=True)
+        old.with_suffix(".html").unlink(missing_ok=True)
+    return kept
 
 
 def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:

@@ -332,3 +332,13 @@ def test_more_stills_than_have_room_are_refused(tmp_path):
 def test_a_full_page_says_so_by_a_name_of_its_own(tmp_path):
     with pytest.raises(PageFull, match="too long"):
         handout.make(replace(DATA, words=PARAGRAPH * 60, stills=stills(2)), tmp_path, "sheet")
+
+
+def test_what_to_practise_stands_in_both_files(tmp_path):
+    week = (("Lobs to the taped box, 3 times 15", f"2.18 m above the service line. {EVIL}"),)
+    made = handout.make(replace(DATA, week=week), tmp_path, "sheet")
+    told = " ".join(words_of(made.pdf).split())
+    assert "To practise" in told
+    assert "Lobs to the taped box, 3 times 15" in told
+    page = lxml_html.fromstring(made.html.read_bytes()).text_content()
+    assert f"2.18 m above the service line. {EVIL}" in page

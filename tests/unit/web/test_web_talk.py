@@ -104,3 +104,22 @@ def test_stills_without_consent_to_clips_are_refused(client: TestClient, filmed:
     assert refused.status_code == 422
     assert "Petra Lindqvist-Ode" in refused.text
     assert "clips" in refused.text.split("The page was not made")[1][:400]
+
+
+def test_earlier_versions_are_kept_and_the_plan_stands_on_the_page(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    tasks.consent(filmed, "iv", given_by="Imogen Vale")
+    for own in ("First words.", "Second words.", "Third words."):
+        assert client.post(f"/matches/{match_id}/handout", data={"own": own}).status_code == 303
+    page = client.get(f"/matches/{match_id}/handout").text
+    stamps = re.findall(r"/handout/version/(\d+)", page)
+    assert len(stamps) == 2
+    assert client.get(f"/matches/{match_id}/handout/version/{stamps[0]}").content[:4] == b"%PDF"
+    for wrong in ("1", "x", "../handout-m1"):
+        assert client.get(f"/matches/{match_id}/handout/version/{wrong}").status_code == 404
+    full = client.post(f"/matches/{match_id}/handout", data={"own": "Lob more often. " * 900})
+    assert full.status_code == 422
+    assert len(re.findall("/handout/version/", client.get(f"/matches/{match_id}/handout").text)) == 2
+    tasks.erase_player(filmed, "iv")
+    assert list((filmed.folder / "handouts").glob("handout-*")) == []

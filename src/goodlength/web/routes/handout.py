@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -88,6 +89,32 @@ def file(request: Request, match_id: str, kind: str) -> Response:
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
 
 
+@router.get("/matches/{match_id}/handout/version/{stamp}")
+def version(request: Request, match_id: str, stamp: str) -> Response:
+    """A page that was made before, as PDF."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    path = folder_of(library) / f"handout-{match_id}.v{stamp}.pdf"
+    if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
+        raise NotFound("That version is not kept any more.")
+    return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
+
+
+def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
+    """Earlier versions of the page: stamp, and when it was set aside."""
+    found = []
+    for path in sorted(folder_of(library).glob(f"handout-{glob.escape(match_id)}.v*.pdf"), reverse=True):
+        stamp = path.stem.rpartition(".v")[2]
+        if stamp.isdigit() and len(stamp) >= 14:
+            found.append(
+                (
+                    stamp,
+                    f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:8]} {stamp[8:10]}:{stamp[10:12]}:{stamp[12:14]} UTC",
+                )
+            )
+    return found
+
+
 def folder_of(library: Library) -> Path:
     """Where handouts lie."""
     return library.folder / "handouts"
@@ -106,8 +133,8 @@ def _typed(form: Form) -> dict[str, Any]:
         if name.startswith(("headline:", "words:")) and said and said != was:
             fields[name] = {"said": said, "was": was}
     own = form.texts.get("own", "").replace("\r\n", "\n")
-    stills = form.texts.get("stills") == "1"
-    return {"chosen": form.every("chosen"), "fields": fields, "own": own, "stills": stills}
+    more = {name: form.texts.get(name) == "1" for name in ("stills", "week")}
+    return {"chosen": form.every("chosen"), "fields": fields, "own": own, **more}
 
 
 def _still(typed: dict[str, Any], name: str, now: str) -> str:
@@ -139,7 +166,7 @@ def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
     chosen = tuple(
         tasks.EditedFinding(key, said(f"headline:{key}"), said(f"words:{key}")) for key in typed["chosen"]
     )
-    return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")))
+    return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")), bool(typed.get("week")))
 
 
 def _note(library: Library, match_id: str) -> Path:
@@ -155,8 +182,8 @@ def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
             str(name): {"said": str(one["said"]), "was": str(one["was"])}
             for name, one in kept["fields"].items()
         }
-        stills = kept.get("stills") is True
-        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"]), "stills": stills}
+        more = {name: kept.get(name) is True for name in ("stills", "week")}
+        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"]), **more}
     except (OSError, ValueError, KeyError, TypeError, AttributeError):
         return None
 
@@ -195,6 +222,9 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         usual=USUALLY_SHOWN,
         own=typed["own"] if typed else "",
         stills=bool(typed and typed.get("stills")),
+        week=bool(typed.get("week")) if typed else True,
+        plan_kept=bool(tasks.plans_of(library, data.players[coached.place].id)),
+        versions=_versions(library, match_id),
         clips_chosen=bool(talk_list(library, match_id).items),
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
