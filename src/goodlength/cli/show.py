@@ -59,10 +59,13 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
 
 @show_command.command("reel", epilog="Example: goodlength show reel demo 4 12 17 --out reel.mp4")
 @click.option("--every", is_flag=True, help="All rallies with a time, without dead time")
+@click.option(
+    "--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True, help="Without sound"
+)
 @_rallies
 def reel(
     match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path, every: bool,
-    as_json: bool, library_folder: Path | None,
+    slower: str, as_json: bool, library_folder: Path | None,
 ) -> None:  # fmt: skip
     """Rallies one after the other as one film with captions: up to five, by their numbers in `match show`.
 
@@ -76,7 +79,8 @@ def reel(
             chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
         else:
             chosen = tasks.rallies_said(library, match_id, numbers, finding)
-        tasks.start_reel(library, match_id, chosen, now, every=every, covered=cover_heads)
+        speed = int(slower)
+        tasks.start_reel(library, match_id, chosen, now, every=every, covered=cover_heads, slower=speed)
     _told(now.result, as_json)
 
 

@@ -48,7 +48,8 @@ Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 class Piece:
     """A span of a film in media time, and its caption. Without a span the whole file, a clip made before.
 
-    `heads_covered`: every head in the span is made unknowable, see `blurring`.
+    `heads_covered`: every head in the span is made unknowable, see `blurring`. `slower`: so many times, and
+    then without sound.
     """
 
     src: str
@@ -56,6 +57,7 @@ class Piece:
     to_us: int | None = None
     words: str = ""
     heads_covered: bool = False
+    slower: int = 1
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,8 @@ def reel(
     OutOfRange, FootageError, NoSpace, Cancelled
         As `cut`; nothing half written stays.
     """
+    if any(one.slower not in (1, 2, 4, 8) for one in pieces):
+        raise OutOfRange("A piece is shown 1, 2, 4 or 8 times slower.")
     if not 1 <= len(pieces) <= MOST_PIECES:
         raise InputError(f"A reel has 1 to {MOST_PIECES} pieces; got {len(pieces)}. Choose again.")
     target = absolute(dst)
@@ -147,8 +151,26 @@ def _clips(
             piece.src, piece.from_us, piece.to_us, scrap,
             heads_covered=covered, progress=part_done, cancel=cancel,
         )  # fmt: skip
-        clips.append(scrap)
+        clips.append(scrap if piece.slower == 1 else _slowed(scrap, _scrap(target, scraps), piece.slower))
     return clips
+
+
+def _slowed(clip: Path, to: Path, times: int) -> Path:
+    """A clip's pictures each shown so many times as long, not encoded again; no sound."""
+    with av.open(f"file:{clip}") as source:
+        shown = source.streams.video[0]
+        tick = shown.time_base or Fraction(1, 90_000)
+        with mp4(to, TimeBase(tick.numerator, tick.denominator)) as sink:
+            made = sink.add_stream_from_template(shown)
+            made.time_base = tick
+            packets: list[Any] = [p for p in source.demux(shown) if p.pts is not None]
+            for packet in packets:
+                packet.pts *= times
+                packet.dts = None if packet.dts is None else packet.dts * times
+                packet.duration = (packet.duration or 0) * times
+                packet.time_base, packet.stream = tick, made
+                sink.mux_one(packet)
+    return to
 
 
 def _scrap(target: Path, scraps: list[Path]) -> Path:

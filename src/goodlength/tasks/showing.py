@@ -181,10 +181,11 @@ def start_reel(
     *,
     every: bool = False,
     covered: bool = False,
+    slower: int = 1,
 ) -> str:
     """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
 
-    `covered` as for `start_clip`.
+    `covered` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
 
     Raises
     ------
@@ -196,7 +197,7 @@ def start_reel(
     for one in chosen:
         begin, end = _around(library, match_id, one, every)
         pieces += pieces_of(library, match_id, begin, end, _words(library, one))
-    args = {"pieces": _plain(pieces, covered)}
+    args = {"pieces": _plain(pieces, covered, slower)}
     return _start(library, match_id, jobs, "reel", "reel:reel_job", args)
 
 
@@ -340,8 +341,8 @@ def made_file(jobs: Jobs, match_id: str, job_id: str) -> Path:
     return path
 
 
-def _plain(pieces: Sequence[Piece], covered: bool) -> list[dict[str, Any]]:
-    return [{**asdict(one), "heads_covered": covered} for one in pieces]
+def _plain(pieces: Sequence[Piece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
+    return [{**asdict(one), "heads_covered": covered, "slower": slower} for one in pieces]
 
 
 def _chosen(

@@ -170,3 +170,18 @@ def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_pat
         (pictures[40][:, : pictures[40].shape[1] // 2, 0] > 180)
         & (pictures[40][:, : pictures[40].shape[1] // 2, 2] < 140)
     ).any()
+
+
+def test_a_slow_piece_shows_every_picture_longer_and_has_no_sound(even: Path, tmp_path: Path) -> None:
+    pieces = [Piece(str(even), at, at + 300_000, slower=4) for at in (0, 1_000_000)]
+    made = reel(pieces, tmp_path / "slow.mp4")
+    assert (made.joined, made.encoded) == (2, 0)
+    assert numbers(tmp_path / "slow.mp4") == [*range(9), *range(30, 39)]
+    assert made.starts_us == (0, 1_200_000)
+    assert made.end_us == 2_400_000
+    with av.open(str(tmp_path / "slow.mp4")) as container:
+        assert not container.streams.audio
+        stamps = [f.pts * f.time_base for f in container.decode(video=0)]
+    assert stamps == [Fraction(4 * n, 30) for n in range(18)]
+    with pytest.raises(OutOfRange, match="1, 2, 4 or 8"):
+        reel([Piece(str(even), 0, 300_000, slower=3)], tmp_path / "x.mp4")

@@ -53,7 +53,9 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
     if what == "clip":
         tasks.start_clip(library, match_id, keys[0] if keys else "", jobs, covered=covered)
     elif what in ("reel", "every"):
-        tasks.start_reel(library, match_id, keys, jobs, every=what == "every", covered=covered)
+        slow = 4 if form.texts.get("slow") == "1" else 1
+        every = what == "every"
+        tasks.start_reel(library, match_id, keys, jobs, every=every, covered=covered, slower=slow)
     elif what == "pair":
         mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
         tasks.start_pair(
