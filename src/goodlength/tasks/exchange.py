@@ -6,7 +6,7 @@ import contextlib
 import hashlib
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -156,6 +156,10 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
 
 def _held_of_match(library: Library, info: MatchInfo) -> dict[str, Any]:
+    from goodlength.tasks.erasing import files_only_of
+    from goodlength.tasks.talking import talk_list
+
+    shown = talk_list(library, info.id)
     return {
         "match": info_to_plain(info),
         "title": title_of(*players_of(library, info)),
@@ -165,6 +169,12 @@ def _held_of_match(library: Library, info: MatchInfo) -> dict[str, Any]:
             for one in library.footage(info.id)
         ],
         "clips": [{"path": one.path, "rally": one.rally} for one in library.clips(info.id)],
+        "for_the_player": {
+            "clips": [asdict(one) for one in shown.items],
+            "look_again": None if shown.look_again is None else shown.look_again.isoformat(),
+            "talks": [{**asdict(one), "on": one.on.isoformat()} for one in shown.talks],
+        },
+        "files_made": sorted(path.name for path in files_only_of(library, [info.id])),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from datetime import date
 from typing import Any
@@ -111,3 +112,13 @@ def test_the_list_goes_when_a_person_is_erased(library: Library) -> None:
     keep_talk_list(library, "m1", [row("r1")], DAY)
     tasks.erase_player(library, "iv")
     assert list((library.folder / "clips").glob("*-talk-*")) == []
+
+
+def test_what_is_held_on_a_person_names_the_talks_and_files(library: Library, tmp_path: Any) -> None:
+    keep_talk_list(library, "m1", [row("r1", "fix", "higher")], DAY)
+    note_talk(library, "m1", "will aim higher", date(2026, 11, 27))
+    held = json.loads(tasks.export_player(library, "iv", tmp_path / "held.json").read_text(encoding="utf-8"))
+    (match,) = held["matches"]
+    assert match["for_the_player"]["clips"] == [{"rally": "r1", "role": "fix", "cue": "higher"}]
+    assert match["for_the_player"]["talks"][0]["note"] == "will aim higher"
+    assert match["files_made"] == ["m1-talk-list.json"]
