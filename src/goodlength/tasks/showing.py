@@ -306,6 +306,7 @@ def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
     Clips of a match are known by their row, so that they go when a player is erased.
     """
     known = {clip.path for clip in library.clips(match_id)}
+    told: set[str] = set()
     found = []
     for job in jobs.states():
         args = job.args or {}
@@ -313,8 +314,9 @@ def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
             continue
         path = str(args.get("dst", ""))
         if job.state == "done":
-            if not Path(path).is_file():
+            if path in told or not Path(path).is_file():  # made again: the newest stands for it
                 continue
+            told.add(path)
             if path not in known:
                 rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
                 library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))

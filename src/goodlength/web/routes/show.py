@@ -23,6 +23,8 @@ from goodlength.web.routes.handout import folder_of, is_made
 from goodlength.web.words import count_words
 
 router = APIRouter(include_in_schema=False)
+SHOWN = 3  # things made that play on the page; those before are listed
+BUSY = ("queued", "running")
 
 
 @router.get("/matches/{match_id}/show")
@@ -118,7 +120,8 @@ def _page(
         no_film=data.films.waits or "There is no footage to play.",
         refusal=refusal_of(request, match_id),
         rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
-        made=[_made(one) for one in made],
+        made=[_made(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
+        earlier=[_made(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
         shown=",".join(one.key for one in shown),
         page_made=is_made(library, match_id),
         clips=[_clip(one, data.match.rallies) for one in films],
@@ -129,7 +132,7 @@ def _page(
 def _made(one: tasks.Made) -> dict[str, Any]:
     names = {"clip": "A clip", "reel": "A reel", "pair": "Two beside each other", "stills": "Stills",
              "pack": "The page with clips"}  # fmt: skip
-    busy = one.state in ("queued", "running")
+    busy = one.state in BUSY
     return {"id": one.id, "kind": one.kind, "name": names[one.kind], "busy": busy, "words": one.words,
             "there": one.state == "done"}  # fmt: skip
 
