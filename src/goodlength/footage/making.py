@@ -10,7 +10,7 @@ from pathlib import Path
 from av.video.frame import VideoFrame
 
 from goodlength.footage.encoding import Delayed, Settings, Writer, mp4
-from goodlength.footage.opening import Film
+from goodlength.footage.opening import Film, exact
 from goodlength.footage.reading import ticks_of
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.stamps import us_of
@@ -111,7 +111,8 @@ def aspect_of(film: Film) -> tuple[int, int]:
 
 def rate_of(film: Film) -> Fraction:
     """Usual pictures a second as the file claims, for the encoder's rate control only."""
-    return Fraction(film.video.guessed_rate or film.video.average_rate or 25)
+    rate = film.video.guessed_rate or film.video.average_rate
+    return exact(rate) if rate else Fraction(25)
 
 
 def length_of(film: Film, frame: VideoFrame) -> int:

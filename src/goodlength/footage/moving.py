@@ -134,7 +134,7 @@ def moving_in(picture: Picture, empty: Empty) -> Picture:
     mask = differs.astype(np.uint8)
     mask[rows[shadow], columns[shadow]] = 0
     # Single pixels go; holes of a pixel or two in a body are closed.
-    mask = cv2.medianBlur(mask, 3)
+    mask = np.asarray(cv2.medianBlur(mask, 3), dtype=np.uint8)
     return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), dtype=np.uint8)
 
 

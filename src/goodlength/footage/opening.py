@@ -10,7 +10,9 @@ from __future__ import annotations
 import contextlib
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
+from typing import Any, Protocol
 
 import av
 from av.audio.stream import AudioStream
@@ -24,6 +26,11 @@ from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
 # Silent by intent: damage is counted and said in words, not printed line by line on stderr.
 av.logging.set_level(None)
 
+# Tags written in other alphabets must not stop a film from opening: av 19 always keeps their bytes as
+# surrogates, av 18 (the last for Python 3.11) only when told to.
+TAG_BYTES: dict[str, Any] = (
+    {} if int(av.__version__.split(".")[0]) >= 19 else {"metadata_errors": "surrogateescape"}
+)
 READERS = (
     "mov,mp4,m4a,3gp,3g2,mj2,matroska,webm,avi,mpegts,mpeg,asf,flv,live_flv,ogg,mxf,gxf,dv,"
     "nut,ivf,wtv,rm,swf,dhav,mp3,wav,w64,aac,flac,aiff,ac3,eac3,amr,caf,wv,ape,dts,au"
@@ -34,6 +41,18 @@ SHADOW_HEADS = (b"\x00\x05\x16\x07", b"\x00\x05\x16\x00")
 ARCHIVE_HEADS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b")
 MP4_BOXES = frozenset((b"ftyp", b"mdat", b"moov", b"moof", b"free", b"wide", b"skip", b"uuid", b"pnot"))
 ADVICE = "Choose a film from a phone or camera, such as an .mp4 or .mov file."
+
+
+class Ratio(Protocol):
+    """A time base or rate, as either version of the video library gives it."""
+
+    @property
+    def numerator(self) -> int:
+        """Its upper number."""
+
+    @property
+    def denominator(self) -> int:
+        """Its lower number."""
 
 
 @dataclass(frozen=True)
@@ -86,6 +105,11 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
         if base is None:
             raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
         yield Film(where, container, video, audio, TimeBase(base.numerator, base.denominator))
+
+
+def exact(ratio: Ratio) -> Fraction:
+    """Return a ratio of the video library as a fraction: av 18 gives fractions, av 19 numbers of its own."""
+    return Fraction(ratio.numerator, ratio.denominator)
 
 
 def absolute(path: str | Path) -> Path:
@@ -153,8 +177,8 @@ def _is_text(head: bytes) -> bool:
 def _open(path: Path) -> InputContainer:
     options = {"format_whitelist": READERS, "protocol_whitelist": "file"}
     try:
-        # Files written with other alphabets in their tags must not stop a film from opening.
-        return av.open(f"file:{path}", container_options=options, metadata_errors="replace")
+        container: InputContainer = av.open(f"file:{path}", container_options=options, **TAG_BYTES)
+        return container
     except av.FFmpegError as error:
         broken = mp4_without_index(path)
         if broken:

@@ -30,7 +30,7 @@ from goodlength.footage.cut import clock_jumps, cut, outside, span_of
 from goodlength.footage.drawn import Line, burnt, line_of
 from goodlength.footage.encoding import CLIP, mp4
 from goodlength.footage.making import Cancel, Progress, aspect_of, rate_of
-from goodlength.footage.opening import Film, absolute, open_film
+from goodlength.footage.opening import Film, absolute, exact, open_film
 from goodlength.footage.reading import ticks_of
 from goodlength.footage.saving import LEFTOVER, saved
 from goodlength.footage.stamps import us_of
@@ -278,7 +278,7 @@ def _joined(clips: Sequence[Path], part: Path) -> tuple[tuple[int, ...], int]:
 def _copied(clip: Path, sink: Any, video: Any, at: Fraction) -> tuple[Fraction, Fraction]:
     """One clip's pictures, moved to `at`; gives by how much they moved and where the last one ends."""
     with av.open(f"file:{clip}") as source:
-        tick = source.streams.video[0].time_base or Fraction(1, 90_000)
+        tick = exact(source.streams.video[0].time_base or Fraction(1, 90_000))
         packets: list[Any] = [p for p in source.demux(source.streams.video[0]) if p.pts is not None]
         zero = int(min(p.pts for p in packets))
         end = at + (int(max(p.pts + (p.duration or 0) for p in packets)) - zero) * tick
@@ -299,7 +299,7 @@ def _sound_copied(
     with av.open(f"file:{clip}") as source:
         if not source.streams.audio:
             return heard
-        tick = source.streams.audio[0].time_base or Fraction(1, 48_000)
+        tick = exact(source.streams.audio[0].time_base or Fraction(1, 48_000))
         late = Fraction(0)
         packets: list[Any] = list(source.demux(source.streams.audio[0]))
         for packet in packets:

@@ -21,7 +21,7 @@ from av.audio.stream import AudioStream
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from goodlength.footage.opening import Film, open_film
+from goodlength.footage.opening import Film, exact, open_film
 from goodlength.footage.reading import packets
 
 Samples = NDArray[np.float32]
@@ -252,7 +252,8 @@ class NativeLine:
                 frames, base = resampler.resample(frame), None
             for part in frames:
                 n = part.samples
-                base = base or part.time_base  # the same for all, and slow to ask for
+                if base is None and part.time_base is not None:  # the same for all, and slow to ask for
+                    base = exact(part.time_base)
                 if part.pts is None or base is None or n == 0:
                     continue
                 # Whole numbers only: this runs for each of some 170,000 blocks of an hour.

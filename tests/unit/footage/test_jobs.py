@@ -73,7 +73,7 @@ def until(test: object, seconds: float = 20.0) -> None:
 def test_a_job_runs_in_a_lower_rank_and_returns_plain_values(jobs: Jobs) -> None:
     job = jobs.wait(jobs.start("count", "odd_jobs:count", {"to": 3}))
     assert (job.state, job.share, job.error) == ("done", 1.0, None)
-    assert job.result == {"counted": 3, "nice": 10 + os.nice(0)}
+    assert job.result == {"counted": 3, "nice": min(19, 10 + os.nice(0))}  # 19 is the lowest rank there is
     assert job.words.startswith("at ")
     assert job.to_json()["kind"] == "count"
     assert jobs.states() == (job,)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 import wave
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
 from goodlength.footage.look import look
 from goodlength.footage.opening import open_film, top_boxes
 
+Film = Callable[..., Path]
 JPEG = b"\xff\xd8\xff\xe0" + bytes(100)
 
 
@@ -142,3 +144,14 @@ def test_an_open_film_tells_its_streams(even: Path) -> None:
         assert opened.audio is not None
         assert opened.video.width == 160
         assert opened.base.den == 15360
+
+
+def test_a_tag_in_another_alphabet_does_not_stop_a_film(film: Film, tmp_path: Path) -> None:
+    """Tags in Latin-1 raise in av 18 unless it is told to keep their bytes; av 19 has no such argument."""
+    plain = film("tagged.mp4", stamps=range(10), metadata={"title": "Ueberblick"})
+    path = tmp_path / "latin.mp4"
+    path.write_bytes(plain.read_bytes().replace(b"Ueberblick", b"\xdcberblick!"))
+    assert b"\xdcberblick!" in path.read_bytes()
+    with open_film(path) as opened:
+        assert "berblick" in opened.container.metadata["title"]
+    assert look(path, settle_s=0).frames == 10

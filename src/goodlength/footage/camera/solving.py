@@ -278,9 +278,9 @@ def _span(lens: Lens, doubt: Doubt, surface: Surface) -> ErrorSpan:
     """Errors over the part of a surface in the picture, on a grid."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 9)
     if surface is Surface.FLOOR:
-        grid = [(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 13)]
+        grid = [(float(x), float(y), 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 13)]
     else:
-        grid = [(x, 0.0, z) for x in across for z in np.linspace(0.2, FRONT_OUT_M, 9)]
+        grid = [(float(x), 0.0, float(z)) for x in across for z in np.linspace(0.2, FRONT_OUT_M, 9)]
     points = np.array(grid)
     uv, shown = lens.project(points)
     here = shown & lens.inside(uv)
