@@ -23,7 +23,8 @@ from goodlength import tasks
 from goodlength.bench.killworks import CLIP_US, DOCUMENT, FILM, MATCH, MOMENT, OLD, PER_RALLY, WORKS
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, MatchInfo, Player, What
-from goodlength.record.store import Library
+from goodlength.record.store import Library, opening
+from goodlength.record.store.tables import metadata
 from goodlength.scoring.model import Side, Start
 
 ENTRIES = 60
@@ -212,15 +213,23 @@ def _prepare(folder: Path, old_libraries: int) -> None:
     text = text.replace(f'"{MATCH}"', '"MATCH-ID"').replace('"id": "e', '"id": "ENTRY-')
     (folder / DOCUMENT).write_text(text, encoding="utf-8")
     old = folder / OLD
-    with Library.open(folder / "model") as library:
-        library.copy_to(old)
-    with closing(sqlite3.connect(old)) as raw:
-        raw.execute("DROP TABLE practice")
-        raw.execute("UPDATE alembic_version SET version_num = '0001'")
-        raw.commit()
+    _of_the_oldest_form(folder / "model" / opening.FILE_NAME, old)
     for n in range(1, 8 * old_libraries + 20):
         (folder / "old" / str(n)).mkdir()
         (folder / "old" / str(n) / "library.sqlite3").write_bytes(old.read_bytes())
+
+
+def _of_the_oldest_form(library: Path, old: Path) -> None:
+    """The rows of a library in a file of the first form, as the first migration alone makes it."""
+    opening.migrate_file(old, "0001", backup=False)
+    with closing(sqlite3.connect(old)) as raw:
+        raw.execute("ATTACH ? AS new", (str(library),))
+        tables = [row[0] for row in raw.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")]
+        for name in tables:
+            if name in metadata.tables and name != "about":
+                columns = ", ".join(f'"{row[1]}"' for row in raw.execute(f'PRAGMA main.table_info("{name}")'))
+                raw.execute(f'INSERT INTO main."{name}" ({columns}) SELECT {columns} FROM new."{name}"')
+        raw.commit()
 
 
 def _filled(place: Path, entries: int) -> None:

@@ -45,9 +45,12 @@ class LibraryState:
     problems: tuple[str, ...]
 
 
-def library_check(library: Library) -> LibraryState:
-    """Look the library over: the database's own checks, and footage and clips that are gone."""
-    problems = [*library.problems, *library.check()]
+def library_check(library: Library, *, rows: bool = True) -> LibraryState:
+    """Look the library over: the database's own checks, each checksum, footage and clips that are gone.
+
+    Without `rows` no checksum is looked at: for a page, which has the whole check done in the background.
+    """
+    problems = [*dict.fromkeys((*library.problems, *library.check(rows=rows)))]
     infos = library.matches()
     for info in infos:
         for footage in library.footage(info.id):

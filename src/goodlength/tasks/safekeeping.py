@@ -372,7 +372,7 @@ def _counts(database: Path) -> tuple[int, int, int]:
     shutil.copy2(database, scratch / DATABASE)
     try:
         with Library.open(scratch, create=False) as library:
-            damage = library.check()
+            damage = library.check(rows=False)  # a damaged answer is taken along; restoring names it
             if damage:
                 raise NotOurLibrary(f"The library is damaged: {damage[0]}. See: goodlength library check")
             infos = library.matches()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import threading
 from collections.abc import AsyncIterator, Iterable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from fastapi import FastAPI
 from starlette.middleware import Middleware
@@ -15,6 +16,7 @@ from starlette.staticfiles import StaticFiles
 from starlette.types import Scope
 
 from goodlength import tasks
+from goodlength.errors import GoodlengthError
 from goodlength.footage.jobs import Jobs
 from goodlength.web import errors
 from goodlength.web.found import Found, warm_up
@@ -25,6 +27,9 @@ from goodlength.web.routes import ROUTERS
 from goodlength.web.settings import read_settings
 from goodlength.web.sharing import Gate, Sharing
 
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
 
 class Static(StaticFiles):
     """Files of the package: asked for anew each time, so that a new version never meets old scripts."""
@@ -34,6 +39,12 @@ class Static(StaticFiles):
         response = await super().get_response(path, scope)
         response.headers["cache-control"] = "no-cache"
         return response
+
+
+def _look_over(library: Library) -> None:
+    """Check the library while the page is used already; closed meanwhile, there is nothing to tell."""
+    with suppress(GoodlengthError):
+        library.look_over()
 
 
 def create_app(
@@ -63,6 +74,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=warm_up, name="goodlength warm-up", daemon=True).start()
+        threading.Thread(target=_look_over, args=(library,), name="goodlength check", daemon=True).start()
         yield
         app.state.jobs.close()
         library.close()

@@ -11,10 +11,11 @@ import sqlalchemy as sa
 from goodlength.errors import NotFound
 from goodlength.record.model import Clip, Footage
 from goodlength.record.store import tables as t
+from goodlength.record.store.sums import summed, without_sum
 
 
 def _footage(row: Any) -> Footage:
-    values = dict(row._mapping)
+    values = without_sum(dict(row._mapping))
     values["look"] = None if values["look"] is None else json.loads(values["look"])
     return Footage(**values)
 
@@ -41,6 +42,7 @@ def save(connection: sa.Connection, footage: Footage) -> None:
     """Insert or update a file's row."""
     values = asdict(footage)
     values["look"] = None if footage.look is None else json.dumps(footage.look, ensure_ascii=False)
+    values = summed(t.footage, values)
     changed = connection.execute(sa.update(t.footage).where(t.footage.c.id == footage.id).values(**values))
     if changed.rowcount == 0:
         connection.execute(sa.insert(t.footage).values(**values))
@@ -55,12 +57,12 @@ def remove(connection: sa.Connection, footage_id: str) -> None:
 def clips(connection: sa.Connection, match_id: str) -> tuple[Clip, ...]:
     """Clips of a match, oldest first."""
     query = sa.select(t.clips).where(t.clips.c.match == match_id).order_by(t.clips.c.made_utc, t.clips.c.id)
-    return tuple(Clip(**row._mapping) for row in connection.execute(query))
+    return tuple(Clip(**without_sum(dict(row._mapping))) for row in connection.execute(query))
 
 
 def save_clip(connection: sa.Connection, clip: Clip) -> None:
     """Insert or update a clip's row."""
-    values = asdict(clip)
+    values = summed(t.clips, asdict(clip))
     changed = connection.execute(sa.update(t.clips).where(t.clips.c.id == clip.id).values(**values))
     if changed.rowcount == 0:
         connection.execute(sa.insert(t.clips).values(**values))

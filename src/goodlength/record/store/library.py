@@ -20,9 +20,21 @@ from sqlalchemy.exc import IntegrityError
 from goodlength.errors import Conflict, InputError, NotOurLibrary
 from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
 from goodlength.record.practice import PracticeEntry
-from goodlength.record.store import files, log, matches, opening, people, practice, server_ways, sqlite_ways
+from goodlength.record.store import (
+    files,
+    log,
+    matches,
+    opening,
+    people,
+    practice,
+    server_ways,
+    sqlite_ways,
+    sums,
+)
 from goodlength.record.store.troubles import told_in_words
 from goodlength.record.values import check_entries
+
+MOST_TOLD = 5  # damaged rows named on the page; the check names all
 
 
 @dataclass(frozen=True)
@@ -338,12 +350,26 @@ class Library:
         """Whether the record lies on a database server and only the files in the folder."""
         return self._engine.dialect.name != "sqlite"
 
-    def check(self) -> tuple[str, ...]:
-        """What the database's own checks find; empty when all is well. A server checks itself."""
-        if self.on_server:
-            return ()
+    def check(self, *, rows: bool = True) -> tuple[str, ...]:
+        """What the database's own checks find, and rows whose checksum does not fit; empty when all is well.
+
+        A server checks its own files. Without `rows` no checksum is looked at.
+        """
+        found: list[str] = []
         with self._read() as connection:
-            return (*sqlite_ways.damage(connection), *sqlite_ways.broken_links(connection))
+            if not self.on_server:
+                found += [*sqlite_ways.damage(connection), *sqlite_ways.broken_links(connection)]
+            if rows:
+                found += [_not_as_written(table, row) for table, row in sums.spoilt(connection)]
+        return tuple(found)
+
+    def look_over(self) -> None:
+        """Check the whole library and tell what was found among its `problems`; made for the background."""
+        found = self.check()
+        if len(found) > MOST_TOLD:
+            more = f"{len(found) - MOST_TOLD} more like these: goodlength library check names them all."
+            found = (*found[:MOST_TOLD], more)
+        self.problems = (*self.problems, *(one for one in found if one not in self.problems))
 
     def clean(self) -> None:
         """Leave nothing of deleted rows in the file, or in the server's tables."""
@@ -364,6 +390,15 @@ class Library:
             )
         with told_in_words(str(target)):
             sqlite_ways.copy_to(Path(self.place), target)
+
+
+def _not_as_written(table: str, row: str) -> str:
+    if table == "entries":
+        return f"The {row} is not as it was written: it is left out. Answer that question again."
+    return (
+        f"In the list of {table}, {row} is not as it was written. Look at it and save it again, or restore a "
+        "back-up."
+    )
 
 
 def now_utc() -> datetime:

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
 from goodlength.record.model import Entry, What
+from goodlength.record.store.sums import NOTHING, of_texts, summed
 from goodlength.record.store.tables import entries as table
 from goodlength.record.store.tables import matches
 
@@ -47,12 +48,24 @@ def from_row(row: Any) -> Entry:
     names = (row.id, row.match, row.observer, row.rally)
     if not all(isinstance(name, str) for name in names):
         why = "its row is damaged"
+    elif why is None and (row.crc32 is None or row.crc32 != _sum_of(row, at_utc)):
+        why = "it is not as it was written (its checksum does not fit)"
     if why is not None or what is None:
         value = {"why": why, "what": str(row.what), "value": str(row.value)}
         what = What.DAMAGED
     replaces = row.replaces if isinstance(row.replaces, str) else None
     rowid, match, observer, rally = (str(name) for name in names)
     return Entry(rowid, match, observer, at_utc, rally, what, value, replaces)
+
+
+def _sum_of(row: Any, at_utc: datetime) -> int | None:
+    """What `summed` gives for a row that was read, its moment in UTC; None where a text is none."""
+    _, name, match, observer, _, rally, what, value, replaces, _ = row
+    before = NOTHING if replaces is None else replaces
+    try:
+        return of_texts((name, match, observer, at_utc.isoformat(), rally, what, value, before))
+    except TypeError:
+        return None
 
 
 def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
@@ -80,7 +93,7 @@ def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
         fresh.append(before is None)
         if before is None:
             there[entry.id] = row
-            rows.append(row)
+            rows.append(summed(table, row))
     if rows:
         connection.execute(sa.insert(table), rows)
     return fresh
@@ -96,7 +109,7 @@ def _know_matches(connection: sa.Connection, wanted: set[str]) -> None:
 
 def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
     found: dict[str, dict[str, Any]] = {}
-    columns = [column for column in table.c if column.name != "seq"]
+    columns = [column for column in table.c if column.name not in ("seq", "crc32")]
     for at in range(0, len(ids), _CHUNK):
         query = sa.select(*columns).where(table.c.id.in_(ids[at : at + _CHUNK]))
         found.update({row.id: dict(row._mapping) for row in connection.execute(query)})

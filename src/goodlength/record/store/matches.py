@@ -14,6 +14,7 @@ from goodlength.errors import InputError, NotFound
 from goodlength.record.model import Entry, MatchInfo, What
 from goodlength.record.store import log
 from goodlength.record.store import tables as t
+from goodlength.record.store.sums import summed
 from goodlength.record.wire import info_from_plain, info_to_plain
 
 NOT_RALLIES = frozenset({What.MATCH.value, What.UNDO.value, What.CONDUCT.value, What.RETIRED.value})
@@ -66,8 +67,10 @@ def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:
     )
 
 
-def _row(info: MatchInfo) -> dict[str, Any]:
-    return {
+def _row(info: MatchInfo, made_utc: datetime) -> dict[str, Any]:
+    values = {
+        "id": info.id,
+        "made_utc": made_utc,
         "player_a": info.players[0],
         "player_b": info.players[1],
         "event": info.event,
@@ -75,6 +78,7 @@ def _row(info: MatchInfo) -> dict[str, Any]:
         "demo": info.demo,
         "info": json.dumps(info_to_plain(replace(info, footage=())), ensure_ascii=False),
     }
+    return summed(t.matches, values)
 
 
 def _know_players(connection: sa.Connection, info: MatchInfo) -> None:
@@ -96,7 +100,7 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
     _know_players(connection, info)
     stored = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == info.id)).scalar()
     if stored is None:
-        connection.execute(sa.insert(t.matches).values(id=info.id, made_utc=datetime.now(UTC), **_row(info)))
+        connection.execute(sa.insert(t.matches).values(**_row(info, datetime.now(UTC))))
         return
     old = json.loads(stored)
     changed = {key: value for key, value in new.items() if key != "footage" and old.get(key) != value}
@@ -108,7 +112,9 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
 
 
 def _update(connection: sa.Connection, info: MatchInfo) -> None:
-    connection.execute(sa.update(t.matches).where(t.matches.c.id == info.id).values(**_row(info)))
+    this = t.matches.c.id == info.id
+    made_utc = connection.execute(sa.select(t.matches.c.made_utc).where(this)).scalar_one()
+    connection.execute(sa.update(t.matches).where(this).values(**_row(info, made_utc)))
 
 
 def _now() -> datetime:

@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import DEFAULT_KINDS, Consent, KindOfServe, Player
 from goodlength.record.store import tables as t
+from goodlength.record.store.sums import summed
 from goodlength.record.wire import consent_to_plain, player_from_plain, player_to_plain
 
 MOST_KINDS_IN_USE = 8  # keys 1 to 8; 9 is "fault"
@@ -68,25 +69,26 @@ def save(connection: sa.Connection, player: Player) -> None:
     """Insert or update; a consent that differs from the one in force is added to the history."""
     player_from_plain(player_to_plain(player))
     values = {
+        "id": player.id,
         "name": player.name,
         "hand": player.hand,
         "born_year": player.born_year,
         "junior": player.junior,
         "notes": player.notes,
     }
+    values = summed(t.players, values)
     changed = connection.execute(sa.update(t.players).where(t.players.c.id == player.id).values(**values))
     if changed.rowcount == 0:
-        connection.execute(sa.insert(t.players).values(id=player.id, **values))
+        connection.execute(sa.insert(t.players).values(**values))
     if player.consent is not None and player.consent != _newest_consent(connection, player.id):
-        connection.execute(
-            sa.insert(t.consents).values(
-                player=player.id,
-                given_by=player.consent.given_by,
-                given_on=player.consent.when,
-                purposes=json.dumps(list(player.consent.purposes)),
-                until=player.consent.until,
-            )
-        )
+        given = {
+            "player": player.id,
+            "given_by": player.consent.given_by,
+            "given_on": player.consent.when,
+            "purposes": json.dumps(list(player.consent.purposes)),
+            "until": player.consent.until,
+        }
+        connection.execute(sa.insert(t.consents).values(**summed(t.consents, given)))
 
 
 def remove(connection: sa.Connection, player_id: str) -> None:
@@ -128,7 +130,7 @@ def save_kinds(connection: sa.Connection, wanted: Sequence[KindOfServe]) -> None
     ]
     connection.execute(sa.delete(t.kinds))
     rows = [
-        {"id": kind.id, "words": kind.words, "retired": kind.retired, "place": place}
+        summed(t.kinds, {"id": kind.id, "words": kind.words, "retired": kind.retired, "place": place})
         for place, kind in enumerate([*wanted, *gone])
     ]
     connection.execute(sa.insert(t.kinds), rows)
@@ -144,4 +146,5 @@ def set_setting(connection: sa.Connection, key: str, value: Any) -> None:
     """Keep, change, or (None) forget a setting."""
     connection.execute(sa.delete(t.settings).where(t.settings.c.key == key))
     if value is not None:
-        connection.execute(sa.insert(t.settings).values(key=key, value=json.dumps(value, ensure_ascii=False)))
+        kept = {"key": key, "value": json.dumps(value, ensure_ascii=False)}
+        connection.execute(sa.insert(t.settings).values(**summed(t.settings, kept)))

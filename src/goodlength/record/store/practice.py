@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from goodlength.errors import Conflict
 from goodlength.record.practice import PracticeEntry, PracticeWhat
 from goodlength.record.store import people
+from goodlength.record.store.sums import summed
 from goodlength.record.store.tables import practice as table
 
 
@@ -34,9 +35,7 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
             "value": json.dumps(entry.value, ensure_ascii=False, separators=(",", ":"), sort_keys=True),
             "replaces": entry.replaces,
         }
-        query = sa.select(*(column for column in table.c if column.name != "seq")).where(
-            table.c.id == entry.id
-        )
+        query = sa.select(*(column for column in table.c if column.name in row)).where(table.c.id == entry.id)
         before = connection.execute(query).one_or_none()
         if before is not None and dict(before._mapping) != row:
             raise Conflict(
@@ -44,7 +43,7 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
                 "Nothing was written. Send it again with a new id."
             )
         if before is None:
-            connection.execute(sa.insert(table).values(**row))
+            connection.execute(sa.insert(table).values(**summed(table, row)))
         fresh.append(before is None)
     return fresh
 

@@ -21,6 +21,7 @@ import sqlalchemy as sa
 from goodlength.errors import GoodlengthError, NotOurLibrary
 from goodlength.record.model import MatchInfo
 from goodlength.record.store import opening, sqlite_ways
+from goodlength.record.store.sums import COLUMN, summed
 from goodlength.record.store.tables import UtcTime, metadata
 from goodlength.record.wire import info_from_plain, info_to_plain
 
@@ -112,7 +113,8 @@ def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder
         rows["players"] = [*rows.get("players", []), *names]
         for table in metadata.sorted_tables:
             if table.name != "about":
-                kept = list(_insert(connection, table, rows.get(table.name, []), apart))
+                whole = [_with_sum(table, row) for row in rows.get(table.name, [])]
+                kept = list(_insert(connection, table, whole, apart))
                 saved[table.name] = len(kept)
     engine.dispose()
     if apart:
@@ -146,6 +148,22 @@ def _sound_rows(
         apart.append({"table": table.name, **row})
         if table.name == "matches" and (plain := _plain_match(row)) and _readable(table, plain):
             yield plain
+
+
+def _with_sum(table: sa.Table, row: dict[str, Any]) -> dict[str, Any]:
+    """A row of an older form, or one made here, with its checksum; another keeps the one it was given.
+
+    So a row that is not as it was written stays named in the new library.
+    """
+    if row.get(COLUMN) is not None:
+        return row
+    read = {
+        column.name: datetime.fromisoformat(row[column.name]).replace(tzinfo=UTC)
+        if isinstance(column.type, UtcTime) and row.get(column.name)
+        else row.get(column.name)
+        for column in table.c
+    }
+    return {**row, COLUMN: summed(table, read)[COLUMN]}
 
 
 def _plain_match(row: dict[str, Any]) -> dict[str, Any] | None:

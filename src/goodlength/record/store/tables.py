@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator
 
-HEAD = "0002"  # the newest migration; kept here so that opening a library need not load Alembic
+HEAD = "0003"  # the newest migration; kept here so that opening a library need not load Alembic
 
 MARK = "goodlength library"
 
@@ -57,6 +57,11 @@ def _text(name: str, *more: Any, **options: Any) -> sa.Column[Any]:
     return sa.Column(name, sa.Text, *more, **options)
 
 
+def _sum() -> sa.Column[Any]:
+    """The row's checksum, see `record.store.sums`; always the last column."""
+    return sa.Column("crc32", sa.BigInteger)
+
+
 about = sa.Table("about", metadata, _text("key", primary_key=True), _text("value"))
 
 players = sa.Table(
@@ -68,6 +73,7 @@ players = sa.Table(
     sa.Column("born_year", sa.Integer),
     sa.Column("junior", sa.Boolean, nullable=False),
     _text("notes"),
+    _sum(),
     sa.CheckConstraint("hand IN ('right', 'left')", name="hand"),
 )
 
@@ -80,6 +86,7 @@ consents = sa.Table(
     sa.Column("given_on", sa.Date, nullable=False),
     _text("purposes"),  # JSON list; an empty one withdraws
     sa.Column("until", sa.Date),
+    _sum(),
     sqlite_autoincrement=True,
 )
 
@@ -90,9 +97,10 @@ kinds = sa.Table(
     _text("words"),
     sa.Column("retired", sa.Boolean, nullable=False),
     sa.Column("place", sa.Integer, nullable=False),
+    _sum(),
 )
 
-settings = sa.Table("settings", metadata, _text("key", primary_key=True), _text("value"))
+settings = sa.Table("settings", metadata, _text("key", primary_key=True), _text("value"), _sum())
 
 matches = sa.Table(
     "matches",
@@ -105,6 +113,7 @@ matches = sa.Table(
     sa.Column("demo", sa.Boolean, nullable=False),
     _text("info"),  # the whole MatchInfo as JSON; the columns above are for searching
     sa.Column("made_utc", UtcTime, nullable=False),
+    _sum(),
     sa.CheckConstraint("player_a <> player_b", name="two_players"),
 )
 
@@ -120,6 +129,7 @@ entries = sa.Table(
     _text("what"),
     _text("value"),  # JSON, read by hand so that one broken line does not hide the others
     _text("replaces", nullable=True),
+    _sum(),
     sa.Index("ix_entries_match_seq", "match", "seq"),
     sqlite_autoincrement=True,
 )
@@ -141,6 +151,7 @@ footage = sa.Table(
     sa.Column("first_us", sa.BigInteger),
     sa.Column("end_us", sa.BigInteger),
     sa.Column("starts_us", sa.BigInteger),
+    _sum(),
 )
 
 clips = sa.Table(
@@ -153,6 +164,7 @@ clips = sa.Table(
     sa.Column("from_us", sa.BigInteger),
     sa.Column("to_us", sa.BigInteger),
     sa.Column("made_utc", UtcTime),
+    _sum(),
 )
 
 practice = sa.Table(
@@ -165,6 +177,7 @@ practice = sa.Table(
     _text("what"),
     _text("value"),
     _text("replaces", nullable=True),
+    _sum(),
     sa.Index("ix_practice_player_seq", "player", "seq"),
     sqlite_autoincrement=True,
 )

@@ -88,7 +88,7 @@ def _kinds(form: Form, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
 
 def _settings(request: Request, *, status: int = 200, said: Any = "", kind_faults: Any = None) -> Response:
     library = request.app.state.library
-    state = tasks.library_check(library)
+    state = tasks.library_check(library, rows=False)
     in_use = [kind.id for kind in library.kinds() if not kind.retired]
     rows = [
         {
