@@ -36,7 +36,7 @@ if TYPE_CHECKING:
 SUFFIXES_OUT = (".json", ".csv", ".vtt")
 SUFFIXES_IN = (".json", ".csv", ".txt", ".tsv")
 SHOTS_SUFFIX = "-shots.csv"
-_MOST_BYTES = 64 * 1024 * 1024
+_MOST_BYTES = 16 * 1024 * 1024  # a match told shot by shot takes about one
 
 
 @dataclass(frozen=True)

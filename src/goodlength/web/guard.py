@@ -18,7 +18,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "::1")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 FORM_LIMIT_BYTES = 2_000_000  # ASSUMED_: 200 rallies waiting for the connection are about 600 kB
-IMPORT_LIMIT_BYTES = 64_000_000  # ASSUMED_: far above any match written down by hand
+IMPORT_LIMIT_BYTES = 17_000_000  # a little over what `tasks.import_match` reads, which says so in words
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tracemalloc
 from dataclasses import replace
 from datetime import UTC, date, datetime
 
@@ -21,7 +22,8 @@ from goodlength.record.exchange import (
     to_vtt,
 )
 from goodlength.record.exchange.csvout import RALLY_COLUMNS, safe, unsafe
-from goodlength.record.exchange.document import used_kinds
+from goodlength.record.exchange.document import MOST_ENTRIES, MOST_VALUES, used_kinds
+from goodlength.record.exchange.tablein import MOST_RALLIES
 from goodlength.record.pen import Pen
 from goodlength.record.replay import match_from
 from goodlength.scoring.model import Format, Side, Start, System
@@ -373,3 +375,40 @@ def test_all_columns_written_are_told_in_the_docs():
     page = (Path(__file__).parents[3] / "docs" / "reference" / "csv.md").read_text(encoding="utf-8")
     missing = [column for column in RALLY_COLUMNS if f"`{column}`" not in page]
     assert missing == []
+
+
+@pytest.mark.parametrize(
+    "below",
+    ["A A;B B;B B\r\n" * (MOST_RALLIES + 1), "\r\n" * 120_000 + "A A;B B;B B\r\n"],
+    ids=["full", "blank"],
+)
+def test_a_table_longer_than_any_match_is_refused_without_reading_it_whole(below):
+    """1,500,000 lines had taken 2.7 GB and given no answer within two minutes."""
+    with pytest.raises(InputError, match="more than 2,000 lines"):
+        from_csv_preview((HEAD + "\r\n" + below).encode())
+
+
+def test_as_many_lines_as_are_allowed_are_read():
+    assert (
+        from_csv_preview((HEAD + "\r\n" + "A A;B B;B B\r\n" * 300 + "\r\n" * 5_000).encode()).rallies == 300
+    )
+
+
+@pytest.mark.parametrize("inside", ["[],", "1,", "\n"], ids=["lists", "numbers", "lines"])
+def test_a_document_that_would_fill_the_memory_is_refused_before_it_is_parsed(inside):
+    """400,000 entries had taken 1.9 GB and 36 s while other pages waited up to 3.7 s."""
+    text = "[" + inside * (MOST_VALUES + 1) + "1]"
+    tracemalloc.start()
+    try:
+        with pytest.raises(InputError, match="more than one match can"):
+            from_json(text, keep_going=True)
+        assert tracemalloc.get_traced_memory()[1] < 1_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_a_document_of_more_answers_than_a_match_can_have_is_refused():
+    plain = json.loads(to_json(document(written())))
+    plain["entries"] = [plain["entries"][0]] * (MOST_ENTRIES + 1)
+    with pytest.raises(InputError, match="20,000 answers"):
+        from_json(json.dumps(plain), keep_going=True)

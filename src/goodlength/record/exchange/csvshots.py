@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from goodlength.record.exchange import cells as c
-from goodlength.record.exchange.tablein import read_sheet
+from goodlength.record.exchange.tablein import MOST_SHOTS, read_sheet
 from goodlength.record.model import Entry, Match, What
 from goodlength.record.pen import Pen
 
@@ -25,7 +25,7 @@ def shots_from_csv(
     match : Match
         The rallies they belong to, as read from the table of rallies.
     """
-    sheet = read_sheet(data)
+    sheet = read_sheet(data, MOST_SHOTS)
     by_number = {str(rally.n): rally.key for rally in match.rallies}
     keys = set(by_number.values())
     pen = Pen(match.info.id, match.info.observer, mark=f"{match.info.id}-shot-")

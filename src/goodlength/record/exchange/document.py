@@ -40,6 +40,10 @@ class Document:
     footage: tuple[Footage, ...] = ()
 
 
+MOST_ENTRIES = 20_000
+MOST_VALUES = 1_000_000  # commas, or lines, in the text
+
+
 @dataclass(frozen=True)
 class Reading:
     """A document read from outside, and what was left out of it, line by line."""
@@ -101,6 +105,7 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
         If it was written by a later version.
     """
     text = decode(data).text if isinstance(data, bytes) else data
+    _refuse_more_than_a_match(text)
     plain, problems = _parsed(text, keep_going)
     if not isinstance(plain, dict) or plain.get("format") != FORMAT:
         raise InputError(
@@ -112,6 +117,8 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
             f"The file has form {plain.get('version')!r}; this version reads up to {VERSION}. "
             "Update goodlength, or export it again from the older one."
         )
+    if len(_list(plain, "entries")) > MOST_ENTRIES:
+        raise _too_much()
     info = info_from_plain(plain.get("match"))
     players = _players(plain.get("players"), info)
     kinds = tuple(_kind(one) for one in _list(plain, "kinds"))
@@ -125,6 +132,19 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
             "Put these right, or say that broken entries may be left out."
         )
     return Reading(Document(info, players, kinds, entries, footage), tuple(problems))
+
+
+def _refuse_more_than_a_match(text: str) -> None:
+    """Stop before a file is read that would fill the memory: the commas say how much it holds."""
+    if text.count(",") > MOST_VALUES or text.count("\n") > MOST_VALUES:
+        raise _too_much()
+
+
+def _too_much() -> InputError:
+    return InputError(
+        f"The file holds more than one match can: at most {MOST_ENTRIES:,} answers are read. "
+        "Nothing was written. Choose the file of one match."
+    )
 
 
 def _parsed(text: str, keep_going: bool) -> tuple[Any, list[str]]:

@@ -12,6 +12,9 @@ from goodlength.record.exchange.text import decode
 
 _SEPARATORS = {",": "commas", ";": "semicolons", "\t": "tabs"}
 _MOST_CELLS = 200
+MOST_RALLIES = 2_000  # lines of a table of rallies; five games of 40 rallies are 200
+MOST_SHOTS = 40_000  # lines of a table of shots
+_MOST_LINES = 100_000  # blank ones too, as spreadsheets leave them below a table
 _NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?")
 _DATE_LIKE = (
     re.compile(r"\d{1,4}\s*[-./ ]\s*[^\W\d]{3,}\.?(?:\s*[-./ ]\s*\d{1,4})?"),  # 11-Sep, 9. Nov, 11-Sep-25
@@ -40,8 +43,8 @@ class Sheet:
     problems: tuple[str, ...] = ()
 
 
-def read_sheet(data: bytes) -> Sheet:
-    """Read a table written by any spreadsheet.
+def read_sheet(data: bytes, most: int = MOST_RALLIES) -> Sheet:
+    """Read a table written by any spreadsheet, of at most so many lines that say something.
 
     Copes with a byte-order mark, UTF-16, Windows-1252, a first line `sep=;`, commas, semicolons and
     tabs. Nothing is guessed: where two separators would fit, it asks.
@@ -49,7 +52,7 @@ def read_sheet(data: bytes) -> Sheet:
     Raises
     ------
     InputError
-        If it is empty, no text, or has no line of headings.
+        If it is empty, no text, too long for one match, or has no line of headings.
     UnclearError
         If more than one separator would give a table.
     """
@@ -69,7 +72,7 @@ def read_sheet(data: bytes) -> Sheet:
         f"written in {text.written_in}",
         f"cells separated by {_SEPARATORS[separator]}" + (" (as the first line says)" if told else ""),
     )
-    return _cells(body, separator, first_line, written)
+    return _cells(body, separator, first_line, written, most)
 
 
 def _separator(body: str) -> str:
@@ -107,7 +110,7 @@ def _some_rows(body: str, separator: str) -> list[list[str]]:
     return rows
 
 
-def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...]) -> Sheet:
+def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...], most: int) -> Sheet:
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=separator)
     headings: tuple[str, ...] = ()
     rows: list[Row] = []
@@ -116,7 +119,13 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...])
     try:
         for cells in reader:
             line, at = at, first_line + reader.line_num
-            if not any(cell.strip() for cell in cells):
+            said = any(cell.strip() for cell in cells)
+            if at > _MOST_LINES or (said and len(rows) >= most):
+                raise InputError(
+                    f"The table has more than {most:,} lines; one match has a few hundred rallies. "
+                    "Save the lines of one match as a table of their own, and choose that."
+                )
+            if not said:
                 continue
             if not headings:
                 headings = tuple(cell.strip().casefold().replace(" ", "_") for cell in cells)
