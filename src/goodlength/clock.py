@@ -17,7 +17,7 @@ import os
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from fractions import Fraction
 from functools import total_ordering
 from pathlib import Path
@@ -316,6 +316,34 @@ def _zone(name: str) -> ZoneInfo:
         raise InputError(
             f"there is no time zone {name!r} on this machine. Names look like Europe/Lisbon or UTC."
         ) from None
+
+
+YEARS = range(
+    1900, 2200
+)  # of every day and moment that is read; reckoning with them never leaves the calendar
+
+
+def read_day(text: str) -> date:
+    """A day written year-month-day, of the years 1900 to 2199.
+
+    Raises
+    ------
+    ValueError
+        If it is written otherwise, or lies outside these years.
+
+    Examples
+    --------
+    >>> read_day("2026-03-07")
+    datetime.date(2026, 3, 7)
+    >>> read_day("9999-12-31")
+    Traceback (most recent call last):
+        ...
+    ValueError: a year from 1900 to 2199 is needed
+    """
+    day = date.fromisoformat(text)
+    if day.year not in YEARS:
+        raise ValueError(f"a year from {YEARS[0]} to {YEARS[-1]} is needed")
+    return day
 
 
 def local_zone() -> str:

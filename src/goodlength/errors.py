@@ -27,6 +27,12 @@ A text says what could not be done, the value got, what would be accepted, and t
 
 from __future__ import annotations
 
+import errno
+
+_FULL = frozenset({errno.ENOSPC, errno.EFBIG, getattr(errno, "EDQUOT", errno.ENOSPC)})
+_REFUSED = frozenset({errno.EROFS, errno.EACCES, errno.EPERM})
+_DISK = frozenset({errno.EIO, errno.ENODEV, errno.ENXIO})
+
 
 class GoodlengthError(Exception):
     """The root: its text is meant for the coach and stands alone."""
@@ -106,3 +112,32 @@ class NotBuilt(GoodlengthError):
 
 class Cancelled(GoodlengthError):
     """A job stopped by the person who began it."""
+
+
+def disk_trouble(error: OSError) -> NoSpace | None:
+    """What the system refused, where it is the disk's affair: full, not to be written, or gone; else None.
+
+    Examples
+    --------
+    >>> print(disk_trouble(OSError(errno.ENOSPC, "No space left on device", "/lib/x")))
+    The disk is full: /lib/x could not be written. Free some space, then do it again; what was kept is safe.
+    >>> disk_trouble(FileNotFoundError(errno.ENOENT, "No such file or directory")) is None
+    True
+    """
+    named = error.filename2 or error.filename
+    what = "a file" if named is None else str(named)
+    if error.errno in _FULL:
+        return NoSpace(
+            f"The disk is full: {what} could not be written. Free some space, then do it again; what was "
+            "kept is safe."
+        )
+    if error.errno in _REFUSED:
+        return NoSpace(
+            f"{what} may not be written ({error.strerror}). Nothing was changed. Give yourself the right to "
+            "write there, or copy the library's folder to a disk of this computer and work there."
+        )
+    if error.errno in _DISK:
+        return NoSpace(
+            f"The disk with {what} cannot be reached ({error.strerror}). Connect it, then do it again."
+        )
+    return None

@@ -92,7 +92,7 @@ def disk_full() -> dict[str, Any]:
     The small disk is a file system in memory, which only the system's administrator can make; else it is
     said that this was not tried.
     """
-    with tempfile.TemporaryDirectory() as name, _small_disk(Path(name)) as made:
+    with tempfile.TemporaryDirectory() as name, small_disk(Path(name)) as made:
         if not made:
             return {"tried": False, "words": "a small disk can be made by the system's administrator only"}
         place = Path(name) / "lib"
@@ -139,10 +139,11 @@ def batches_agree(pieces: int = 6) -> dict[str, Any]:
 
 
 @contextmanager
-def _small_disk(place: Path) -> Any:
+def small_disk(place: Path, size: str = SMALL_DISK) -> Any:
+    """A file system in memory mounted on a folder, gone afterwards; False where it cannot be made."""
     made = False
     if os.name == "posix" and hasattr(os, "geteuid") and os.geteuid() == 0:
-        words = ["mount", "-t", "tmpfs", "-o", f"size={SMALL_DISK}", "tmpfs", str(place)]
+        words = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(place)]
         made = subprocess.run(words, check=False, capture_output=True).returncode == 0
     try:
         yield made

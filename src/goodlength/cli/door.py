@@ -15,7 +15,7 @@ import click
 
 from goodlength import __version__
 from goodlength.cli.shared import LIBRARY, Given, StartPage
-from goodlength.errors import GoodlengthError
+from goodlength.errors import GoodlengthError, disk_trouble
 
 # noun -> (module in goodlength.cli, one line of help)
 NOUNS = {
@@ -100,15 +100,21 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
-    except Exception:  # the last net: a coach never sees a traceback, and we still get it
+    except Exception as error:  # the last net: a coach never sees a traceback, and we still get it
+        disk = disk_trouble(error) if isinstance(error, OSError) else None
+        if disk is not None:
+            click.echo(str(disk), err=True)
+            sys.exit(1)
         click.echo(f"Something went wrong that goodlength did not foresee. {_kept_report()}", err=True)
         sys.exit(1)
 
 
 def _kept_report() -> str:
-    path = Path(tempfile.gettempdir()) / "goodlength-report.txt"
+    # A name of its own, which nobody else can have laid out in the shared folder before
     try:
-        path.write_text(traceback.format_exc(), encoding="utf-8")
+        number, path = tempfile.mkstemp(prefix="goodlength-report-", suffix=".txt", text=True)
+        with os.fdopen(number, "w", encoding="utf-8", errors="backslashreplace") as file:
+            file.write(traceback.format_exc())
     except OSError:
         return "The report of it could not be written either."
     return f"What you recorded is safe. The report is in {path}: please send it to us."

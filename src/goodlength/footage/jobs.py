@@ -59,7 +59,7 @@ class Jobs:
     """The jobs of one library folder.
 
     The first to open a folder's jobs owns them and runs them; another program on the same folder can look
-    but not start any.
+    but not start any, until the first has ended: then the next that asks takes over.
 
     Parameters
     ----------
@@ -75,17 +75,25 @@ class Jobs:
         self._process: subprocess.Popen[bytes] | None = None
         self._running: str | None = None
         self._closed = False
-        self._lock = _take_lock(self.folder / "owner.lock") if self.writable else None
+        self._lock: IO[bytes] | None = None
         self._thread: threading.Thread | None = None
-        if self.owner:
-            self._note_interrupted()
-            for place in (self.folder, self.folder.parent / "proxies", self.folder.parent / "clips"):
-                sweep(place, LIVE_PARTS_S)
+        self._take_over()
 
     @property
     def owner(self) -> bool:
-        """Whether this program runs the folder's jobs."""
-        return self._lock is not None
+        """Whether this program runs the folder's jobs; from now on, where nobody else does any more."""
+        return self._lock is not None or self._take_over()
+
+    def _take_over(self) -> bool:
+        """Own the jobs where nobody does, and note what whoever did left unfinished."""
+        with self._turn:
+            if self._lock is None and self.writable and not self._closed:
+                self._lock = _take_lock(self.folder / "owner.lock")
+                if self._lock is not None:
+                    self._note_interrupted()
+                    for place in (self.folder, self.folder.parent / "proxies", self.folder.parent / "clips"):
+                        sweep(place, LIVE_PARTS_S)
+            return self._lock is not None
 
     def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
         """Queue a job and return its id.
@@ -161,6 +169,10 @@ class Jobs:
 
     def states(self) -> tuple[JobState, ...]:
         """All jobs of the folder, newest first."""
+        self._take_over()  # so that what its owner left running when it was killed is not shown as running
+        return self._read_all()
+
+    def _read_all(self) -> tuple[JobState, ...]:
         found = (read_state(path) for path in self.folder.glob("*.json"))
         return tuple(sorted((job for job in found if job), key=lambda job: (-job.made, job.id)))
 
@@ -201,7 +213,7 @@ class Jobs:
             _stop(process)
         if self._thread is not None:
             self._thread.join(10)
-        if self.owner:
+        if self._lock is not None:
             self._note_interrupted()
         if self._lock is not None:
             self._lock.close()
@@ -241,7 +253,7 @@ class Jobs:
         self._write(replace(job, state="failed", words=words, error=words))
 
     def _note_interrupted(self) -> None:
-        for job in self.states():
+        for job in self._read_all():
             if job.state in ACTIVE:
                 words = "interrupted when the program ended; can begin again"
                 self._write(replace(job, state="interrupted", words=words))

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from goodlength.clock import YEARS
 from goodlength.errors import InputError
 from goodlength.record.model import Consent, Depth, Entry, KindOfServe, MatchInfo, Player, What
 from goodlength.scoring.model import Box, Format, Points, Side, Start, System
@@ -112,6 +113,8 @@ def day(value: Any) -> date:
 def moment(value: Any) -> datetime:
     """A moment with its zone, as UTC."""
     read = datetime.fromisoformat(text(value))
+    if read.year not in YEARS:
+        raise ValueError(f"a year from {YEARS[0]} to {YEARS[-1]} is needed")
     if read.tzinfo is None:
         raise ValueError("a time with its zone is needed, such as 2026-03-07T18:30:00+00:00")
     return read.astimezone(UTC)

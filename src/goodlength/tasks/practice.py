@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
+from goodlength.clock import read_day
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
 from goodlength.practice.drills import Drill, Level, Theme
@@ -270,7 +271,7 @@ def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date
 
 def _day(text: Any) -> date:
     try:
-        return date.fromisoformat(str(text))
+        return read_day(str(text))
     except ValueError:
         raise InputError(f"the day of a set is written like 2026-11-25; got {text!r}.") from None
 

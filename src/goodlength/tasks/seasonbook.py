@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
+from goodlength.clock import read_day
 from goodlength.errors import InputError
 from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.matches import list_matches
@@ -75,7 +76,7 @@ def month_of(text: str, today: date | None = None) -> date:
         return (today or date.today()).replace(day=1)
     try:
         year, month = text.split("-")
-        return date(int(year), int(month), 1)
+        return read_day(f"{int(year):04}-{int(month):02}-01")
     except ValueError:
         raise InputError(f"A month is written like 2026-11; got {text!r}. Choose it again.") from None
 

@@ -46,7 +46,11 @@ def status_of(error: gl.GoodlengthError) -> tuple[int, str]:
 
 
 def answer(request: Request, status: int, kind: str, words: str) -> Response:
-    """The words as JSON under /api, as a page everywhere else."""
+    """The words as JSON under /api, as a page everywhere else.
+
+    Half a character, which JSON can send and no answer can hold, is written as its number.
+    """
+    words = words.encode("utf-8", "backslashreplace").decode("utf-8")
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": {"kind": kind, "words": words}}, status_code=status)
     return page(request, "trouble.html", status=status, words=words)
@@ -74,6 +78,11 @@ def add_handlers(app: FastAPI) -> None:
             405: "This address does not take that kind of request.",
         }.get(error.status_code, str(error.detail))
         return answer(request, error.status_code, "refused", words)
+
+    @app.exception_handler(OSError)
+    def system(request: Request, error: OSError) -> Response:
+        told = gl.disk_trouble(error)
+        return mistake(request, error) if told is None else ours(request, told)
 
     @app.exception_handler(Exception)
     def mistake(request: Request, error: Exception) -> Response:

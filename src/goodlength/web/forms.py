@@ -9,6 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from goodlength import tasks
+from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Depth, MatchInfo, Player
 from goodlength.scoring.model import Format, Points, Side, Start, System
@@ -213,7 +214,7 @@ def _number(typed: str) -> float:
 
 def _day(typed: str) -> date:
     try:
-        return date.fromisoformat(typed)
+        return read_day(typed)
     except ValueError:
         raise ValueError(
             f"It is {typed!r}; a date is needed as year-month-day, such as 2026-03-07."

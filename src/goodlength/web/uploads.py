@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import re
 import shutil
@@ -53,8 +54,11 @@ async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) 
     InputError
         If nothing came.
     """
-    target.parent.mkdir(parents=True, exist_ok=True)
-    free = shutil.disk_usage(target.parent).free
+    try:
+        target.parent.mkdir(parents=True, exist_ok=True)
+        free = shutil.disk_usage(target.parent).free
+    except OSError as error:
+        raise _not_written(target.parent, error) from error
     if size is not None and size + SPARE_BYTES > free:
         raise NoSpace(
             f"The file has {size / 1e9:.1f} GB and the library's disk has {free / 1e9:.1f} GB free. "
@@ -72,12 +76,18 @@ async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) 
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
             words = "The disk of the library became full while copying; nothing was kept. Free some space."
             raise NoSpace(words) from error
-        raise NoSpace(
-            f"The file cannot be written into {target.parent} ({error.strerror or error})."
-        ) from error
+        raise _not_written(target.parent, error) from error
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # where nothing can be written nothing was
+            part.unlink(missing_ok=True)
     return written
+
+
+def _not_written(folder: Path, error: OSError) -> NoSpace:
+    return NoSpace(
+        f"The file cannot be written into {folder} ({error.strerror or error}). Copy the library's folder to "
+        "a disk of this computer, or add the file by its path: then it stays where it is."
+    )
 
 
 async def _write(chunks: AsyncIterator[bytes], part: Path) -> int:

@@ -229,3 +229,36 @@ def test_a_broken_state_file_is_no_job(jobs: Jobs) -> None:
     (jobs.folder / "def.json").write_text(json.dumps({"id": 1}))
     assert jobs.states() == ()
     assert isinstance(JobState("a", "b", 0, "", "done").to_json(), dict)
+
+
+def test_the_second_program_takes_over_once_the_first_has_ended(tmp_path: Path) -> None:
+    """It had refused every job until it was started again."""
+    first = Jobs(tmp_path / "library")
+    with Jobs(tmp_path / "library") as second:
+        with pytest.raises(Conflict):
+            second.start("count", "odd_jobs:count", {"to": 1})
+        running = first.start("count", "odd_jobs:count", {"to": 5000})
+        until(lambda: first.state(running).state == "running")
+        first.close()
+        assert second.wait(second.start("count", "odd_jobs:count", {"to": 2})).state == "done"
+        assert not Jobs(tmp_path / "library").owner
+
+
+def test_a_job_of_a_program_that_was_killed_is_shown_as_interrupted_by_the_one_that_stays(
+    tmp_path: Path,
+) -> None:
+    code = (
+        "import sys, time; from goodlength.footage.jobs import Jobs\n"
+        f"jobs = Jobs({str(tmp_path / 'library')!r})\n"
+        "print(jobs.start('count', 'odd_jobs:count', {'to': 5000}), flush=True)\n"
+        "time.sleep(60)"
+    )
+    killed = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)
+    assert killed.stdout is not None
+    job_id = killed.stdout.readline().strip()
+    with Jobs(tmp_path / "library") as stays:
+        until(lambda: stays.state(job_id).state == "running")
+        killed.kill()
+        killed.communicate()
+        until(lambda: [one.state for one in stays.states()] == ["interrupted"])
+        assert stays.owner

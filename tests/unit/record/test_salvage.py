@@ -228,3 +228,17 @@ def test_a_list_of_tables_in_no_letters_is_told(filled, tmp_path):
         raw.commit()
     with pytest.raises(NotOurLibrary, match="list of tables is damaged"):
         salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+
+
+def test_a_library_too_broken_to_look_over_is_told_how_to_save_what_can_be_saved(filled, tmp_path):
+    """It had only said to put back a copy, though nearly every answer could be saved."""
+    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+        raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    file = filled / opening.FILE_NAME
+    data = bytearray(file.read_bytes())
+    root_page = pages_of(file, "entries")[0]
+    data[28:32] = (10**6).to_bytes(4, "big")  # its head says it is longer than it is
+    data[(root_page - 1) * 4096] = 0x7F
+    file.write_bytes(bytes(data))
+    with pytest.raises(StoreError, match="check --save-to"), Library.open(filled) as library:
+        library.append([Entry("x", "m1", "coach", MOMENT, "r1", What.KEEP, True)])

@@ -164,3 +164,37 @@ def test_the_page_works_without_footage_and_lists_every_key(client: TestClient, 
     assert "left-handed" in html
     assert "style=" not in html
     assert "<script>" not in html
+
+
+@pytest.mark.parametrize("at_utc", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-12:00"])
+def test_an_answer_dated_at_the_edge_of_the_calendar_is_refused_in_words(client, match_id, at_utc):
+    entry = {"id": "e", "observer": "coach", "rally": "r1", "what": "note", "at_utc": at_utc, "value": "x"}
+    answer = client.post(f"/api/matches/{match_id}/entries", json={"entries": [entry]})
+    assert answer.status_code == 422
+    assert "1900 to 2199" in answer.json()["error"]["words"]
+
+
+def test_half_a_character_in_id_and_value_is_refused_in_words(client, match_id):
+    entry = '{"id": "a\\ud800", "observer": "coach", "rally": "r1", "what": "note", "value": "b\\ud800", '
+    entry += '"at_utc": "2026-03-07T18:30:00Z"}'
+    answer = client.post(
+        f"/api/matches/{match_id}/entries",
+        content=f'{{"entries": [{entry}]}}',
+        headers={"content-type": "application/json"},
+    )
+    assert answer.status_code == 422
+    assert "\\ud800" in answer.json()["error"]["words"]
+
+
+@pytest.mark.parametrize("month", ["0001-01", "9999-12"])
+def test_a_month_at_the_edge_of_the_calendar_is_refused_in_words(client, month):
+    answer = client.get(f"/practice/calendar?month={month}")
+    assert answer.status_code == 422
+    assert "A month is written like" in answer.text
+
+
+def test_a_plan_that_would_begin_at_the_end_of_the_calendar_is_refused_in_words(client, match_id):
+    assert client.get(f"/matches/{match_id}/plan?weeks=999999999999").status_code == 200
+    answer = client.get(f"/matches/{match_id}/plan?begins=9999-12-31")
+    assert answer.status_code == 200  # the form stays, with what is wrong beside it
+    assert "The first day is a date like" in answer.text

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
+from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.headings import ANSWERS, MEANINGS, SCORES, TIMES, WORKED_OUT
@@ -430,6 +431,6 @@ class _TableReader:
 
 def _day(cell: str) -> date:
     try:
-        return date.fromisoformat(cell)
+        return read_day(cell)
     except ValueError:
         raise c.CellFault(f"{cell!r} is no day written year-month-day, such as 2026-03-07") from None

@@ -23,7 +23,7 @@ from uuid import uuid4
 import numpy as np
 import sqlalchemy as sa
 
-from goodlength.errors import Cancelled, StoreError
+from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
 from goodlength.record.store import tables as t
 from goodlength.record.store.seasoncolumns import Columns, Replayed, columns_of, insert_sql, table_sql
 from goodlength.record.store.seasonquery import SeasonRallies, Wanted, found_in
@@ -136,8 +136,9 @@ class Season:
         stale = _compared(library, known)
         if not stale and known.file is not None:
             return 0
-        part = self._begin(known, stale)
+        part = self._new_part()
         try:
+            self._begin(part, known, stale)
             with _opened(part) as connection:
                 done = _write(connection, stale, replayed, progress)
             self._put_in_place(part)
@@ -178,8 +179,9 @@ class Season:
     def write_columns(self, library: Library, columns: Iterable[Columns]) -> None:
         """Take ready columns, a part at a time, for those of the record as it stands (for measuring)."""
         stale = _compared(library, _NOTHING)
-        part = self._begin(_NOTHING, stale)
+        part = self._new_part()
         try:
+            self._begin(part, _NOTHING, stale)
             with _opened(part) as connection:
                 for part_of in columns:
                     _insert(connection, part_of)
@@ -224,15 +226,19 @@ class Season:
                 return _Known(file, marks, anchor)
         return _NOTHING
 
-    def _begin(self, known: _Known, stale: Stale) -> Path:
+    def _new_part(self) -> Path:
+        """A temporary name in the folder, which is made."""
+        with _disk_in_words():
+            self.folder.mkdir(parents=True, exist_ok=True)
+        return self.folder / f"{STEM}-{uuid4().hex[:8]}.part"
+
+    def _begin(self, part: Path, known: _Known, stale: Stale) -> None:
         """A file under a temporary name that holds what may be kept of the present one."""
-        self.folder.mkdir(parents=True, exist_ok=True)
-        part = self.folder / f"{STEM}-{uuid4().hex[:8]}.part"
         few = len(stale.changed) * REWRITE_FROM <= len(known.marks)
         if known.file is not None and few and not stale.gone:
-            with suppress(FileNotFoundError):
+            with suppress(FileNotFoundError), _disk_in_words():
                 shutil.copyfile(known.file, part)
-                return part
+                return
         keeps = known.file is not None and not set(known.marks) <= {*stale.gone, *stale.changed}
         with _opened(part, beside=known.file if keeps else None) as connection:
             connection.execute(table_sql())
@@ -249,7 +255,6 @@ class Season:
                             f"INSERT INTO {name} SELECT * FROM beside.{name} "
                             "WHERE match NOT IN (SELECT match FROM picked)"
                         )
-        return part
 
     def _put_in_place(self, part: Path) -> None:
         """Give the file the next number; older ones go, unless somebody still reads them."""
@@ -399,10 +404,7 @@ def _connection(file: Path, *, read_only: bool = False, beside: Path | None = No
             connection.execute(f"SET {name} = {value}")
         return connection
     except duckdb.Error as error:
-        raise StoreError(
-            f"The season's file {file} cannot be read ({str(error).splitlines()[0]}). It is only a copy made "
-            "for speed: delete it and search again."
-        ) from error
+        raise _season_trouble(file, "cannot be read", error) from error
 
 
 @contextmanager
@@ -413,10 +415,37 @@ def _opened(file: Path, *, read_only: bool = False, beside: Path | None = None) 
         try:
             yield connection
         except duckdb.Error as error:
-            raise StoreError(
-                f"The season's file {file} is damaged ({str(error).splitlines()[0]}). It is only a copy made "
-                "for speed: delete it and search again."
-            ) from error
+            raise _season_trouble(file, "is damaged", error) from error
+
+
+def _season_trouble(file: Path, what: str, error: Exception) -> StoreError:
+    said = str(error).splitlines()[0]
+    low = said.lower()
+    if "no space" in low or "disk quota" in low or "file too large" in low:
+        return NoSpace(
+            f"The disk with {file.parent} is full, so the matches could not be made ready for searching. "
+            "Free some space, then search again; the record is safe."
+        )
+    if "read-only" in low or "permission denied" in low:
+        return NoSpace(
+            f"Nothing can be written in {file.parent}, where matches are made ready for searching ({said}). "
+            "Give yourself the right to write there, or copy the library's folder to another disk."
+        )
+    return StoreError(
+        f"The season's file {file} {what} ({said}). It is only a copy made for speed: delete it and search "
+        "again."
+    )
+
+
+@contextmanager
+def _disk_in_words() -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        told = disk_trouble(error)
+        if told is None:
+            raise
+        raise told from error
 
 
 def _remove(path: Path) -> None:

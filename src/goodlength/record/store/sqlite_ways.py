@@ -15,6 +15,8 @@ from urllib.parse import quote
 import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
 
+from goodlength.errors import NoSpace
+
 APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000
 HEAD_BYTES = b"SQLite format 3\x00"
@@ -111,9 +113,19 @@ def copy_to(source: Path, target: Path) -> None:
     """A whole copy of a library that may be in use; copying the file alone would lose its log."""
     part = target.with_name(target.name + ".part")
     part.unlink(missing_ok=True)
-    with closing(_only_read(source)) as here, closing(sqlite3.connect(part)) as there:
-        here.backup(there)
-    part.replace(target)
+    try:
+        with closing(_only_read(source)) as here, closing(sqlite3.connect(part)) as there:
+            here.backup(there)
+        part.replace(target)
+    except sqlite3.Error as error:
+        if "full" in str(error):
+            raise NoSpace(
+                f"The disk with {target.parent} is full, so no copy of the library could be made. Free some "
+                "space or name another disk; the library is as it was."
+            ) from error
+        raise sa.exc.DatabaseError("copy", None, error) from error
+    finally:
+        part.unlink(missing_ok=True)
 
 
 def _name_to_read(file: Path, still: bool) -> str:

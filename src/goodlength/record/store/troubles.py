@@ -44,7 +44,8 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
     if "not a database" in low or "malformed" in low or "no such table" in low or "encrypted" in low:
         return NotOurLibrary(
             f"The file {place} cannot be read as a goodlength library ({said}). "
-            "It was left as it is. Choose another folder with --library, or put back a copy of it."
+            "It was left as it is. Restore a back-up, or save what can be read into a new folder: goodlength "
+            "library check --save-to NEW-FOLDER. Or choose another folder with --library."
         )
     if "could not decode" in low:
         return _no_letters(place)

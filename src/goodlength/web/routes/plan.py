@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
+from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.practice.drills import Company, Level
 from goodlength.practice.plan import Time
@@ -94,7 +95,7 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
     except ValueError:
         raise InputError("Choose who is on court and the level from the lists.") from None
     try:
-        begins = date.fromisoformat(asked["begins"].strip())
+        begins = read_day(asked["begins"].strip())
     except ValueError:
         raise InputError(
             f"The first day is a date like 2026-11-25; got {asked['begins']!r}. Choose it again."

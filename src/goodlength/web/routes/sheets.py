@@ -14,7 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import clock_words
+from goodlength.clock import clock_words, read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.model import Ending, HowTaken, Stroke
 from goodlength.tasks.agree import agree_form, compare_observers, keep_layer, layers_of
@@ -134,7 +134,7 @@ def _day(text: str) -> date | None:
     if not text:
         return None
     try:
-        return date.fromisoformat(text)
+        return read_day(text)
     except ValueError:
         raise InputError(f"A day is written like 2026-11-25; got {text[:40]!r}.") from None
 

@@ -9,6 +9,7 @@ from urllib.parse import quote
 from fastapi import APIRouter, Request
 from starlette.responses import RedirectResponse, Response
 
+from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks import talking
@@ -93,7 +94,7 @@ def _day(text: str) -> date | None:
     if not text.strip():
         return None
     try:
-        return date.fromisoformat(text.strip())
+        return read_day(text.strip())
     except ValueError:
         raise InputError(f"The day to look again is a date such as 2026-12-24; got {text[:20]!r}.") from None
 
