@@ -290,6 +290,12 @@ def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> l
             "Pictures are shown "
             "in their right order; their times may be off by two or three pictures.",
         )
+    if found.unstamped:
+        say(
+            "no-times",
+            f"the first {found.unstamped} pictures of {film.name} carry no time and are left out: its clock "
+            "began below zero. The rest is whole.",
+        )
     if sound is None:
         say(
             "no-sound",

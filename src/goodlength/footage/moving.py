@@ -7,7 +7,6 @@ somewhere else each time. A pixel that only got darker, in the same colour, is a
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,7 +20,7 @@ from goodlength.errors import Cancelled, FootageError
 from goodlength.footage.cut import span_of
 from goodlength.footage.making import Cancel, Progress, aspect_of
 from goodlength.footage.opening import absolute, open_film
-from goodlength.footage.reading import pictures, rewind, ticks_of
+from goodlength.footage.reading import pictures, ticks_of
 from goodlength.footage.stamps import us_of
 from goodlength.footage.upright import Shape, Upright, shape_of
 
@@ -172,8 +171,6 @@ def watched(
         size: list[tuple[int, int]] = []
         for us, picture in _small(wanted(), tick, aspect_of(film), size):
             yield us, picture, size[0]
-        with suppress(Exception):
-            rewind(film)
 
 
 def _small(

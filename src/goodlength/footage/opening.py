@@ -104,7 +104,16 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
         base = video.time_base
         if base is None:
             raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
-        yield Film(where, container, video, audio, TimeBase(base.numerator, base.denominator))
+        try:
+            yield Film(where, container, video, audio, TimeBase(base.numerator, base.denominator))
+        except av.FFmpegError as error:
+            # Never to be taken for the disk that is written to: the library's words for a refused seek are
+            # the system's for a refused file.
+            raise FootageError(
+                f"{where.name} could not be worked through: the video library stopped with "
+                f"{(error.strerror or str(error)).lower()!r}. Copy it again from the camera, or make a copy "
+                "as H.264 .mp4 with the program that came with it, and add that."
+            ) from error
 
 
 def exact(ratio: Ratio) -> Fraction:

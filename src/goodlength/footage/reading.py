@@ -23,7 +23,7 @@ from av.stream import Stream
 from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 
-from goodlength.footage.opening import Film
+from goodlength.footage.opening import Film, open_film
 
 DEMUX_RETRIES = 50
 JUMP_BACK_S = 1.0
@@ -197,9 +197,7 @@ def pictures_from(
         yield from pictures(film, losses)
         return
     for back_s in STEPS_BACK_S:
-        try:
-            film.container.seek(ticks - round(back_s / film.base.tick), stream=film.video, backward=True)
-        except av.FFmpegError:
+        if not seek(film, ticks - round(back_s / film.base.tick), film.video):
             continue
         reader = pictures(film, losses, rejoin=False)
         first = next(reader, None)
@@ -207,14 +205,15 @@ def pictures_from(
             yield first
             yield from reader
             return
-    rewind(film)
-    yield from pictures(film, losses)
+    # No seek leads there: where the first blocks carry no stamp, not even one to the start of the file does.
+    with open_film(film.path, with_sound=False) as again:
+        yield from pictures(again, losses)
 
 
-def rewind(film: Film) -> None:
-    """Back to the first packet of the file."""
-    start = film.video.start_time
+def seek(film: Film, ticks: int, stream: VideoStream | AudioStream) -> bool:
+    """Move to the last entry point at or before a stamp; False where the reader cannot, which is no fault."""
     try:
-        film.container.seek(start if start is not None else 0, stream=film.video, backward=True)
+        film.container.seek(ticks, stream=stream, backward=True)
     except av.FFmpegError:
-        film.container.seek(0)
+        return False
+    return True

@@ -14,6 +14,8 @@ import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
+import av
+
 from goodlength.errors import NoSpace
 
 LEFTOVER = ".goodlength-part-"
@@ -37,13 +39,21 @@ def saved(dst: Path) -> Iterator[Path]:
         _to_disk(part)
         part.replace(dst)
     except OSError as error:
-        words = _space_words(dst, error)
+        words = None if _while_reading(error) else _space_words(dst, error)
         if words is None:
             raise
         raise NoSpace(words) from error
     finally:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
+
+
+def _while_reading(error: OSError) -> bool:
+    """Whether the video library refused something of its own, such as a seek: no folder is at fault then.
+
+    What the system refuses when a file is opened comes with that file's name.
+    """
+    return error.errno in REFUSED and error.filename is None and isinstance(error, av.FFmpegError)
 
 
 def _to_disk(path: Path) -> None:

@@ -22,7 +22,7 @@ from av.packet import Packet
 from numpy.typing import NDArray
 
 from goodlength.footage.opening import Film, exact, open_film
-from goodlength.footage.reading import packets
+from goodlength.footage.reading import packets, seek
 
 Samples = NDArray[np.float32]
 RATE_HZ = 48_000
@@ -151,10 +151,8 @@ class SoundLine:
         """Blocks at the wanted rate, each with its position in samples from the start."""
         if film.audio is None:
             return
-        if not from_beginning:
-            seek_sound(film, self._start_us)
         resampler = self._resampler()
-        for frame in decoded(film, rejoin=from_beginning):
+        for frame in decoded_from(film, self._start_us, from_beginning=from_beginning):
             try:
                 frames = resampler.resample(frame)
             except (ValueError, av.FFmpegError):
@@ -241,11 +239,9 @@ class NativeLine:
     def _planes(self) -> Iterator[tuple[int, list[NDArray[np.float32]]]]:
         """Decoded blocks as one array for each channel, with the position of their first sample."""
         film, rate, start = self._film, self.rate_hz, self._start_us
-        if not self._from_beginning:
-            seek_sound(film, start)
         resampler: AudioResampler | None = None
         base: Fraction | None = None
-        for frame in decoded(film, rejoin=self._from_beginning):
+        for frame in decoded_from(film, start, from_beginning=self._from_beginning):
             frames = [frame]
             if frame.sample_rate != rate or frame.format.name != "fltp":
                 resampler = resampler or AudioResampler(format="fltp", rate=rate)
@@ -266,12 +262,27 @@ def _plane(plane: AudioPlane, n: int) -> NDArray[np.float32]:
     return np.frombuffer(cast(memoryview, plane), np.float32, n)
 
 
-def seek_sound(film: Film, us: int) -> None:
-    """Move a little before a moment, so that the decoder is warm when it comes."""
+def decoded_from(film: Film, us: int, *, from_beginning: bool = False) -> Iterator[AudioFrame]:
+    """Decoded sound from a little before a moment on, so that the decoder is warm when it comes.
+
+    Where no seek leads there, or to a later moment, the file is read from its beginning.
+
+    Parameters
+    ----------
+    from_beginning : bool
+        The film was just opened and its clock jumps back, so a seek would land anywhere.
+    """
+    if from_beginning:
+        yield from decoded(film)
+        return
     if film.audio is None or film.audio.time_base is None:
         return
-    try:
-        at = round((us / 1_000_000 - WARM_UP_S) / float(film.audio.time_base))
-        film.container.seek(at, stream=film.audio, backward=True)
-    except av.FFmpegError:
-        film.container.seek(0)
+    if seek(film, round((us / 1_000_000 - WARM_UP_S) / float(film.audio.time_base)), film.audio):
+        reader = decoded(film, rejoin=False)
+        first = next((frame for frame in reader if frame.pts is not None), None)
+        if first is not None and float((first.pts or 0) * film.audio.time_base) <= us / 1_000_000 + SLACK_S:
+            yield first
+            yield from reader
+            return
+    with open_film(film.path, with_picture=False) as again:
+        yield from decoded(again, rejoin=False)

@@ -48,6 +48,7 @@ class Survey:
     hidden: int
     double: int
     claimed_s: float | None
+    unstamped: int = 0  # pictures at the beginning that carry no time
     covered: int = 0  # pictures whose moment the length written for the one before reaches over
 
 
@@ -60,6 +61,7 @@ class _Seen:
     keys: bytearray = field(default_factory=bytearray)
     suspects: list[int] = field(default_factory=list)
     hidden: int = 0
+    unstamped: int = 0
     losses: Losses = field(default_factory=Losses)
 
 
@@ -128,6 +130,7 @@ def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -
         seen.hidden,
         len(stamps) - len(ticks),
         claimed_s,
+        seen.unstamped,
         covered_pictures(stamps, np.frombuffer(seen.lengths, np.int64)),
     )
 
@@ -155,6 +158,7 @@ def covered_pictures(stamps: Ticks, lengths: Ticks) -> int:
 def _read_packets(film: Film) -> _Seen:
     seen = _Seen()
     last = 0
+    waiting: int | None = 0  # pictures without a stamp before the first with one
     size = _length_size(film)
     for packet in packets(film.container, film.video, seen.losses):
         if packet.is_discard or not packet.size:
@@ -162,7 +166,16 @@ def _read_packets(film: Film) -> _Seen:
             continue
         stamp = stamp_of(packet)
         if stamp is None:
+            if waiting is not None:
+                waiting += 1
             stamp = last + (packet.duration or 1)
+        elif waiting:
+            # The recorder's clock began below what the file can hold: those pictures have no moment.
+            seen.unstamped = waiting
+            del seen.stamps[:], seen.lengths[:], seen.keys[:], seen.suspects[:]
+            waiting = None
+        else:
+            waiting = None
         last = stamp
         if packet.is_corrupt or (size and not _units_fit(packet, size)):
             seen.suspects.append(stamp)
