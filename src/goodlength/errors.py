@@ -70,6 +70,10 @@ class NotFootage(FootageError):
     """Empty, text, a system's shadow file, or sound only."""
 
 
+class BarePictures(NotFootage):
+    """A bare stream of pictures without times; it can be packed into a film."""
+
+
 class Unfinished(FootageError):
     """The recording was never closed by the camera, so it cannot be opened."""
 

@@ -20,6 +20,7 @@ from goodlength.footage import hdr
 from goodlength.footage.opening import Film, absolute, check_head, open_film
 from goodlength.footage.sound import Sound, last_sound_s, sound_of
 from goodlength.footage.stamps import FrameTable
+from goodlength.footage.streams import Track, passed_over
 from goodlength.footage.survey import Span, Survey, survey
 from goodlength.footage.upright import Shape, shape_of
 
@@ -83,6 +84,7 @@ class Look:
     damaged: tuple[Span, ...]
     problems: tuple[Problem, ...]
     covered_frames: int = 0
+    tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
 
     def to_json(self) -> dict[str, object]:
         """The same as plain JSON values."""
@@ -203,6 +205,7 @@ def _look(film: Film, found: Survey, sound: Sound | None, size: int) -> Look:
         damaged=found.damaged,
         problems=tuple(_problems(film, found, sound, shape)),
         covered_frames=found.covered,
+        tracks=film.tracks,
     )
 
 
@@ -303,6 +306,9 @@ def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> l
         )
     elif sound.first_s is None:
         say("sound-broken", f"the sound of {film.name} cannot be decoded: mark rallies by hand or by motion.")
+    for kind in ("picture", "sound"):
+        if words := passed_over(film.name, film.tracks, kind):
+            say(f"{kind}-passed-over", words)
     said += _smaller_problems(film, found, sound, shape)
     return said
 

@@ -21,7 +21,8 @@ from av.stream import Discard, Disposition
 from av.video.stream import VideoStream
 
 from goodlength.clock import TimeBase
-from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
+from goodlength.errors import BarePictures, FootageError, FootageGone, NotFootage, Unfinished
+from goodlength.footage.streams import Picked, Track, mix_of, pick_streams
 
 # Silent by intent: damage is counted and said in words, not printed line by line on stderr.
 av.logging.set_level(None)
@@ -39,6 +40,7 @@ PICTURE_HEADS = (b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n", b"GIF8", b"BM", b"II*\0"
 PHOTO_BRANDS = (b"heic", b"heix", b"heif", b"mif1", b"msf1", b"avif", b"crx ")
 SHADOW_HEADS = (b"\x00\x05\x16\x07", b"\x00\x05\x16\x00")
 ARCHIVE_HEADS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b")
+BARE_NAMES = {"h264": "H.264", "hevc": "HEVC"}
 MP4_BOXES = frozenset((b"ftyp", b"mdat", b"moov", b"moof", b"free", b"wide", b"skip", b"uuid", b"pnot"))
 ADVICE = "Choose a film from a phone or camera, such as an .mp4 or .mov file."
 
@@ -64,6 +66,7 @@ class Film:
     video: VideoStream
     audio: AudioStream | None
     base: TimeBase
+    tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
 
     @property
     def name(self) -> str:
@@ -96,7 +99,7 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
     check_head(where)
     container = _open(where)
     with container:
-        video, audio = _streams(container, where)
+        video, audio, picked = _streams(container, where)
         for stream in container.streams:
             wanted = (stream is video and with_picture) or (stream is audio and with_sound)
             stream.discard = Discard.default if wanted else Discard.all
@@ -105,7 +108,8 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
         if base is None:
             raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
         try:
-            yield Film(where, container, video, audio, TimeBase(base.numerator, base.denominator))
+            ticks = TimeBase(base.numerator, base.denominator)
+            yield Film(where, container, video, audio, ticks, picked.tracks)
         except av.FFmpegError as error:
             # Never to be taken for the disk that is written to: the library's words for a refused seek are
             # the system's for a refused file.
@@ -114,6 +118,12 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
                 f"{(error.strerror or str(error)).lower()!r}. Copy it again from the camera, or make a copy "
                 "as H.264 .mp4 with the program that came with it, and add that."
             ) from error
+
+
+def mixed_by(film: Film) -> tuple[float, ...]:
+    """Return the weight of each channel when a film's sound is made one, so that nothing cancels."""
+    assert film.audio is not None
+    return mix_of(film.path, film.audio.index, film.audio.codec_context.channels, lambda: _open(film.path))
 
 
 def exact(ratio: Ratio) -> Fraction:
@@ -148,8 +158,34 @@ def check_head(path: Path) -> None:
         raise NotFootage(f"{name} is a photograph, not a film. {ADVICE}")
     if head.startswith(ARCHIVE_HEADS):
         raise NotFootage(f"{name} is an archive, not a film. Unpack it first and choose the film inside.")
+    if kind := _bare(head):
+        raise BarePictures(
+            f"{name} holds {BARE_NAMES[kind]} pictures alone, without the times a film has. Pack it into a "
+            "film and "
+            "say how many pictures a second the camera took: on the Footage page, or with "
+            "goodlength footage repack FILE --out FILM.mp4 --rate 30."
+        )
     if _is_text(head):
         raise NotFootage(f"{name} is not a film: it holds text. {ADVICE}")
+
+
+def bare_kind(path: str | Path) -> str:
+    """The reader for a bare stream of pictures, "h264" or "hevc"; empty for any other file."""
+    return _bare(_head(absolute(path))[0])
+
+
+def _bare(head: bytes) -> str:
+    """By the units after the first start codes, among them parameters; source: H264-ITU, HEVC-ITU."""
+    if not head.startswith((b"\0\0\1", b"\0\0\0\1")):
+        return ""
+    units = [unit[:2] for unit in head.split(b"\0\0\1")[1:] if len(unit) >= 2]
+    if not units or units[0][0] & 0x80:
+        return ""
+    if any(
+        unit[0] & 0x9F == 7 and unit[0] & 0x60 for unit in units
+    ):  # sequence parameters, always referred to
+        return "h264"
+    return "hevc" if any(unit in (b"\x40\x01", b"\x42\x01") for unit in units) else ""  # video, sequence
 
 
 def _head(path: Path) -> tuple[bytes, int]:
@@ -241,7 +277,7 @@ def top_boxes(path: Path) -> Iterator[tuple[bytes, int, int]]:
             at += length
 
 
-def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioStream | None]:
+def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioStream | None, Picked]:
     films = [
         s
         for s in container.streams.video
@@ -262,4 +298,6 @@ def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioS
             "program that came with the camera, and add that."
         )
     sounds = [s for s in container.streams.audio if s.codec_context is not None]
-    return max(known, key=lambda s: (s.width * s.height, -s.index)), (sounds[0] if sounds else None)
+    picked = pick_streams(path, known, sounds, lambda: _open(path))
+    video = next(s for s in known if s.index == picked.picture)
+    return video, next((s for s in sounds if s.index == picked.sound), None), picked

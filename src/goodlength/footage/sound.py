@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import groupby
 from pathlib import Path
 from typing import cast
 
@@ -21,7 +22,7 @@ from av.audio.stream import AudioStream
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from goodlength.footage.opening import Film, exact, open_film
+from goodlength.footage.opening import Film, exact, mixed_by, open_film
 from goodlength.footage.reading import packets, seek
 
 Samples = NDArray[np.float32]
@@ -187,8 +188,8 @@ class NativeLine:
         assert film.audio is not None
         self._film, self._start_us, self._from_beginning = film, start_us, from_beginning
         self.rate_hz = film.audio.codec_context.sample_rate
-        self._channels = max(1, film.audio.codec_context.channels)
         self._slack = round(SLACK_S * self.rate_hz)
+        self._weights = mixed_by(film)
 
     def blocks(self, count: int) -> Iterator[Samples]:
         """Blocks of `count` samples, shape (count,), the last one shorter; holes are silence."""
@@ -218,13 +219,19 @@ class NativeLine:
             yield self._mixed(ready)
 
     def _mixed(self, ready: list[list[Samples]]) -> Samples:
-        """Pieces one after the other, the channels made one; a piece with fewer repeats its first."""
-        if self._channels == 1:
-            return np.concatenate([planes[0] for planes in ready])
-        total = np.concatenate([planes[0] for planes in ready])
-        for k in range(1, self._channels):
-            total += np.concatenate([planes[k if k < len(planes) else 0] for planes in ready])
-        total *= np.float32(1 / self._channels)
+        """Pieces one after the other, the channels of each made one."""
+        return np.concatenate([self._joined(list(alike), n) for n, alike in groupby(ready, key=len)])
+
+    def _joined(self, pieces: list[list[Samples]], channels: int) -> Samples:
+        """Pieces of as many channels made one; a single channel is as it should be."""
+        planes = [np.concatenate([piece[k] for piece in pieces]) for k in range(channels)]
+        if channels == 1:
+            return planes[0]
+        weights = self._weights if len(self._weights) == channels else (1.0 / channels,) * channels
+        total = np.zeros_like(planes[0])
+        for weight, plane in zip(weights, planes, strict=True):
+            if weight:
+                total += np.float32(weight) * plane
         return total
 
     def _fit(self, position: int, expected: int, n: int) -> tuple[int, int]:

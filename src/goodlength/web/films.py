@@ -14,6 +14,7 @@ from goodlength.errors import FootageError, FootageGone
 from goodlength.footage.look import Look, Problem
 from goodlength.footage.proxy import needs_proxy
 from goodlength.footage.stamps import FrameTable
+from goodlength.footage.streams import Track
 from goodlength.record.model import Footage
 
 if TYPE_CHECKING:
@@ -142,6 +143,7 @@ def look_of(one: Footage) -> Look | None:
     plain = {name: value for name, value in one.look.items() if name in known}
     try:
         plain["problems"] = tuple(Problem(**problem) for problem in plain.get("problems", ()))
+        plain["tracks"] = tuple(Track(**track) for track in plain.get("tracks", ()))
         return Look(**plain)
     except TypeError:
         return None
