@@ -113,8 +113,31 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
 
     with opened(library_folder) as library:
         for file in files:
-            added = tasks.add_footage(library, match_id, file)
+            added = tasks.add_footage(library, match_id, file, waiting=tell)
             click.echo(added.id)
+            for line in tasks.forms.added_lines(library, added):
+                tell(line)
+
+
+@footage_command.command(
+    "repack", epilog="Example: goodlength footage repack match.mov --sound 2 --out m.mov"
+)
+@click.argument("file", type=existing_file)
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
+@click.option("--picture", type=click.IntRange(1), help="Which picture, by its number in `footage look`.")
+@click.option("--sound", type=click.IntRange(0), help="Which sound, by its number; 0: none.")
+@click.option("--rate", type=float, help="Pictures a second, for bare H.264 or HEVC without times.")
+def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: float | None) -> None:
+    """Copy one picture and one sound of a recording into a file of their own, not encoded again.
+
+    For a recording in which another track than the one found is the match, and for bare H.264 or HEVC
+    pictures, which have no times. The original is not changed. Add the new file to the match.
+    """
+    from goodlength import tasks
+
+    with progress("repack") as report:
+        made = tasks.repack(file, out, picture=picture, sound=sound, rate_hz=rate, progress=report)
+    tell(f"Written: {made.path}. {made.words}")
 
 
 @footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")

@@ -39,7 +39,8 @@ def clip(
         made = tasks.cut_clip(
             file, from_s, to_s, out, report, library_folder=library_folder, covered=cover_heads
         )
-    tell(f"Written: {made}")
+    for line in tasks.forms.cut_lines(made):
+        tell(line)
 
 
 def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:

@@ -7,7 +7,6 @@ should I know. Every problem is a sentence with its next step; a file that is no
 from __future__ import annotations
 
 import hashlib
-import time
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -15,17 +14,17 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.clock import clock_words, seconds
-from goodlength.errors import FootageError, Unfinished
+from goodlength.errors import FootageError
 from goodlength.footage import hdr
 from goodlength.footage.opening import Film, absolute, check_head, open_film
+from goodlength.footage.recorded import Recorded, recorded_in
+from goodlength.footage.settling import SETTLE_S, Waiting, settled
 from goodlength.footage.sound import Sound, last_sound_s, sound_of
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.streams import Track, passed_over
 from goodlength.footage.survey import Span, Survey, survey
 from goodlength.footage.upright import Shape, shape_of
 
-FRESH_S = 10.0
-SETTLE_S = 0.25
 EDGE_BYTES = 65536
 LATE_S = 0.1
 SHORT_S, SHORT_SHARE = 0.5, 0.02
@@ -84,6 +83,7 @@ class Look:
     damaged: tuple[Span, ...]
     problems: tuple[Problem, ...]
     covered_frames: int = 0
+    recorded: Recorded | None = None
     tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
 
     def to_json(self) -> dict[str, object]:
@@ -101,7 +101,7 @@ def look(path: str | Path, *, thorough: bool | None = None, settle_s: float = SE
         True decodes every picture, about a fifth of the film's length for 1080p on two cores; by default
         short films are decoded whole and long ones counted by packets.
     settle_s : float
-        A file changed in the last seconds is watched this long to see whether it is still being copied.
+        A file that changed less than so long ago is watched for the rest, whether it is still being copied.
 
     Raises
     ------
@@ -123,20 +123,23 @@ def frame_table(path: str | Path, *, thorough: bool | None = None) -> FrameTable
 
 
 def look_and_table(
-    path: str | Path, *, thorough: bool | None = None, settle_s: float = SETTLE_S
+    path: str | Path,
+    *,
+    thorough: bool | None = None,
+    settle_s: float = SETTLE_S,
+    waiting: Waiting | None = None,
 ) -> tuple[Look, FrameTable]:
-    """`look` and `frame_table` from one reading."""
+    """`look` and `frame_table` from one reading; `waiting` is told when a file is watched for a while."""
     where = absolute(path)
     check_head(where)
     before = where.stat()
-    began = time.monotonic()
     try:
         found = survey(where, thorough=thorough, fingerprint=fingerprint(where))
         sound = sound_of(where)
     except FootageError:
-        _still_copied(where, before.st_size, before.st_mtime, began, settle_s)
+        settled(where, before, settle_s, waiting)
         raise
-    _still_copied(where, before.st_size, before.st_mtime, began, settle_s)
+    settled(where, before, settle_s, waiting)
     with open_film(where) as film:
         return _look(film, found, sound, before.st_size), found.table
 
@@ -150,19 +153,6 @@ def fingerprint(path: Path) -> str:
         file.seek(max(0, size - EDGE_BYTES))
         digest.update(file.read(EDGE_BYTES))
     return digest.hexdigest()[:32]
-
-
-def _still_copied(path: Path, size: int, changed: float, began: float, settle_s: float) -> None:
-    """Say so when the file grows while it is looked at."""
-    if time.time() - changed < FRESH_S:
-        time.sleep(max(0.0, settle_s - (time.monotonic() - began)))
-    now = path.stat()
-    if now.st_size != size or now.st_mtime != changed:
-        raise Unfinished(
-            f"{path.name} is still being written: its size went from {size:,} to {now.st_size:,} bytes "
-            "while it was "
-            "looked at. Wait until the copy is done, then add it again."
-        )
 
 
 def _look(film: Film, found: Survey, sound: Sound | None, size: int) -> Look:
@@ -206,6 +196,7 @@ def _look(film: Film, found: Survey, sound: Sound | None, size: int) -> Look:
         problems=tuple(_problems(film, found, sound, shape)),
         covered_frames=found.covered,
         tracks=film.tracks,
+        recorded=recorded_in([film.container.metadata, *(s.metadata for s in film.container.streams)]),
     )
 
 
@@ -293,12 +284,6 @@ def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> l
             "Pictures are shown "
             "in their right order; their times may be off by two or three pictures.",
         )
-    if found.unstamped:
-        say(
-            "no-times",
-            f"the first {found.unstamped} pictures of {film.name} carry no time and are left out: its clock "
-            "began below zero. The rest is whole.",
-        )
     if sound is None:
         say(
             "no-sound",
@@ -306,9 +291,6 @@ def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> l
         )
     elif sound.first_s is None:
         say("sound-broken", f"the sound of {film.name} cannot be decoded: mark rallies by hand or by motion.")
-    for kind in ("picture", "sound"):
-        if words := passed_over(film.name, film.tracks, kind):
-            say(f"{kind}-passed-over", words)
     said += _smaller_problems(film, found, sound, shape)
     return said
 
@@ -329,7 +311,19 @@ def _falls_short(length_s: float, claimed_s: float) -> bool:
 
 
 def _smaller_problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> list[Problem]:
-    said = []
+    said = [
+        Problem(f"{kind}-passed-over", words)
+        for kind in ("picture", "sound")
+        if (words := passed_over(film.name, film.tracks, kind))
+    ]
+    if found.unstamped:
+        said.append(
+            Problem(
+                "no-times",
+                f"the first {found.unstamped} pictures of {film.name} carry no time and are left out: its "
+                "clock began below zero. The rest is whole.",
+            )
+        )
     first = seconds(found.table.first_us)
     if sound is not None and sound.first_s is not None and abs(sound.first_s - first) > LATE_S:
         late, early = ("sound", "picture") if sound.first_s > first else ("picture", "sound")

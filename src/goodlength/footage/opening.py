@@ -22,6 +22,7 @@ from av.video.stream import VideoStream
 
 from goodlength.clock import TimeBase
 from goodlength.errors import BarePictures, FootageError, FootageGone, NotFootage, Unfinished
+from goodlength.footage.boxes import top_boxes
 from goodlength.footage.streams import Picked, Track, mix_of, pick_streams
 
 # Silent by intent: damage is counted and said in words, not printed line by line on stderr.
@@ -256,25 +257,6 @@ def mp4_without_index(path: Path) -> str | None:
         "was not closed by the camera (power or memory ran out): its index is missing. Open it once on the "
         "phone or camera that filmed it, which may mend it, or try a repair program, then add it again."
     )
-
-
-def top_boxes(path: Path) -> Iterator[tuple[bytes, int, int]]:
-    """The outermost parts of an MP4 or MOV file: (kind, start, end); source: ISO-14496-12."""
-    size = path.stat().st_size
-    at = 0
-    with path.open("rb") as file:
-        while at + 8 <= size:
-            file.seek(at)
-            head = file.read(16)
-            length, kind = int.from_bytes(head[:4], "big"), head[4:8]
-            if length == 1:
-                length = int.from_bytes(head[8:16], "big")
-            if length == 0:
-                length = size - at
-            if length < 8 or not all(32 <= byte < 127 or byte == 0xA9 for byte in kind):
-                return
-            yield kind, at, at + length
-            at += length
 
 
 def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioStream | None, Picked]:

@@ -50,7 +50,9 @@ from goodlength.tasks.exchange import (
     preview_import,
 )
 from goodlength.tasks.footage import (
+    add_bare,
     add_footage,
+    choose_tracks,
     cut_clip,
     cut_rally,
     look_at,
@@ -61,6 +63,7 @@ from goodlength.tasks.footage import (
     proxy_path,
     proxy_reason,
     remove_footage,
+    repack,
     start_proxy,
 )
 from goodlength.tasks.found import find
@@ -176,6 +179,7 @@ __all__ = [
     "SeasonFound",
     "SeasonQuestion",
     "accept_draft",
+    "add_bare",
     "add_court",
     "add_drill",
     "add_drill_from",
@@ -196,6 +200,7 @@ __all__ = [
     "carry_form",
     "change_match",
     "change_player",
+    "choose_tracks",
     "compare_observers",
     "consent",
     "correct_heard",
@@ -278,6 +283,7 @@ __all__ = [
     "redo",
     "remove_footage",
     "remove_match",
+    "repack",
     "require_consent",
     "restore",
     "retire_drill",

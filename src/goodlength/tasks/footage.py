@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -9,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Place, us
-from goodlength.errors import FootageGone, InputError, NotFound
+from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.tasks.matches import new_id, timeline_of
 from goodlength.tasks.players import require_consent
@@ -18,9 +19,12 @@ if TYPE_CHECKING:
     from goodlength.footage.cut import Cut
     from goodlength.footage.jobs import Jobs
     from goodlength.footage.look import Look
+    from goodlength.footage.repack import Repacked
+    from goodlength.footage.stamps import FrameTable
     from goodlength.record.store import Library
 
 Progress = Callable[[float, str], None]
+NAME_LETTERS = 60
 PROXY_JOB = "goodlength.footage.proxy:proxy_job"
 
 
@@ -37,15 +41,25 @@ def look_at(path: str | Path) -> Look:
     return look(path)
 
 
-def add_footage(library: Library, match_id: str, path: str | Path, *, copied: bool = False) -> Footage:
+def add_footage(
+    library: Library,
+    match_id: str,
+    path: str | Path,
+    *,
+    copied: bool = False,
+    waiting: Callable[[str], None] | None = None,
+) -> Footage:
     """Add a recording to a match, behind those already there; the file stays where it is.
 
-    Adding the same file again gives the one already added.
+    Adding the same file again gives the one already added: looked at anew where it has changed since, as
+    after a copy that had not been finished, and found again where it was moved.
 
     Parameters
     ----------
     copied : bool
         The file is an upload that lies in the library folder and is erased with the match.
+    waiting : callable, optional
+        Told in words when a file written a moment ago is watched for some seconds.
 
     Raises
     ------
@@ -55,34 +69,149 @@ def add_footage(library: Library, match_id: str, path: str | Path, *, copied: bo
         If the file cannot serve as footage; nothing is added.
     """
     from goodlength.footage.look import look_and_table
+    from goodlength.footage.settling import SETTLE_S, WATCH_S
 
     library.match_info(match_id)
     where = Path(path).expanduser().absolute()
-    seen, table = look_and_table(where)
+    _storable(where)
+    # An upload was written by goodlength itself, which knows that it is whole.
+    seen, table = look_and_table(where, settle_s=SETTLE_S if copied else WATCH_S, waiting=waiting)
     already = library.footage(match_id)
+    same = _same_file(already, where, seen.fingerprint)
+    if same is not None and same.sha256 == seen.fingerprint and Path(same.path) == where:
+        return same
+    place = max((one.place for one in already), default=-1) + 1
+    new = same or Footage(id=new_id(), match=match_id, path="", place=place)
+    return _put(library, new, where, seen, table, copied=copied)
+
+
+def _storable(where: Path) -> None:
+    """Refuse, by its name, a file whose name is written in an alphabet that no text can hold."""
+    try:
+        str(where).encode("utf-8")
+    except UnicodeEncodeError:
+        raise FootageError(
+            f"The file name {os.fsencode(where.name).decode('latin-1')!r} is written in an older alphabet "
+            "(Latin-1), which cannot be stored. Rename the file with plain letters, then add it again."
+        ) from None
+
+
+def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Footage | None:
+    """The footage that is this file: in the same place, or the same content whose own place is empty now."""
     for one in already:
-        if one.sha256 == seen.fingerprint and Path(one.path) == where:
+        path = Path(one.path)
+        if path == where or (path.exists() and path.samefile(where)):
             return one
+    return next((one for one in already if one.sha256 == fingerprint and not Path(one.path).exists()), None)
+
+
+def _put(
+    library: Library, file: Footage, where: Path, seen: Look, table: FrameTable, *, copied: bool
+) -> Footage:
+    """Save what a file is now; a copy made of what it was before is taken away."""
     state = where.stat()
-    footage_id = new_id()
-    frames = f"proxies/{footage_id}.original.frames.npz"
+    frames = f"proxies/{file.id}.original.frames.npz"
     table.save(library.folder / frames)
-    added = Footage(
-        id=footage_id,
-        match=match_id,
-        path=str(where),
-        place=max((one.place for one in already), default=-1) + 1,
-        copied=copied,
-        size=state.st_size,
-        mtime_ns=state.st_mtime_ns,
-        sha256=seen.fingerprint,
-        look=seen.to_json(),
-        frames=frames,
-        first_us=table.first_us,
-        end_us=table.end_us,
+    if file.sha256 not in (None, seen.fingerprint) and file.proxy is not None:
+        old = library.folder / file.proxy
+        old.unlink(missing_ok=True)
+        old.with_suffix(".frames.npz").unlink(missing_ok=True)
+        file = replace(file, proxy=None)
+    library.save_footage(
+        replace(
+            file,
+            path=str(where),
+            copied=copied,
+            size=state.st_size,
+            mtime_ns=state.st_mtime_ns,
+            sha256=seen.fingerprint,
+            look=seen.to_json(),
+            frames=frames,
+            first_us=table.first_us,
+            end_us=table.end_us,
+        )
     )
-    library.save_footage(added)
-    return library.footage_file(footage_id)
+    return library.footage_file(file.id)
+
+
+def repack(
+    path: str | Path,
+    out: str | Path,
+    *,
+    picture: int | None = None,
+    sound: int | None = None,
+    rate_hz: float | None = None,
+    progress: Progress | None = None,
+) -> Repacked:
+    """Copy one picture and one sound of a recording into a file of their own; see `footage.repack`."""
+    from goodlength.footage import repack as packing
+
+    return packing.repack(path, out, picture=picture, sound=sound, rate_hz=rate_hz, progress=progress)
+
+
+def add_bare(library: Library, match_id: str, path: str | Path, rate_hz: float) -> Footage:
+    """Add bare pictures without times: packed into a film in the library folder, which is added.
+
+    Parameters
+    ----------
+    rate_hz : float
+        Pictures a second the camera took.
+
+    Raises
+    ------
+    OutOfRange, FootageError, NoSpace
+        Nothing is added.
+    """
+    library.match_info(match_id)
+    packed = _packed(library, Path(path), rate_hz=rate_hz)
+    return add_footage(library, match_id, packed, copied=True)
+
+
+def choose_tracks(
+    library: Library, footage_id: str, *, picture: int | None = None, sound: int | None = None
+) -> Footage:
+    """Use another picture or sound of a recording than the one found.
+
+    A copy with the chosen tracks, not encoded again, is written to the library folder and takes the file's
+    place: its times, camera and rallies stay. The original is not changed.
+
+    Parameters
+    ----------
+    picture, sound : int, optional
+        The numbers in the file's look, from 1; left out, those used now.
+
+    Raises
+    ------
+    OutOfRange, FootageError, NoSpace
+        Nothing is changed.
+    """
+    from goodlength.footage.look import look_and_table
+
+    file = library.footage_file(footage_id)
+    original = _original(file)
+    packed = _packed(library, original, picture=picture, sound=sound)
+    seen, table = look_and_table(packed, settle_s=0)
+    kept = _put(library, file, packed, seen, table, copied=True)
+    if file.copied:
+        original.unlink(missing_ok=True)
+    return kept
+
+
+def _packed(
+    library: Library,
+    source: Path,
+    *,
+    picture: int | None = None,
+    sound: int | None = None,
+    rate_hz: float | None = None,
+) -> Path:
+    """A repacked file among the uploads of the library."""
+    from goodlength.footage import repack as packing
+
+    name = f"{new_id()[:8]}-{source.stem[-NAME_LETTERS:]}{packing.suffix_for(source)}"
+    target = library.folder / "uploads" / name
+    packing.repack(source, target, picture=picture, sound=sound, rate_hz=rate_hz)
+    return target
 
 
 def order_footage(library: Library, match_id: str, ids: Sequence[str]) -> tuple[Footage, ...]:

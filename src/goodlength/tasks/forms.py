@@ -17,7 +17,10 @@ from goodlength.tasks.exchange import Brought
 from goodlength.tasks.matches import MatchRow
 
 if TYPE_CHECKING:
+    from goodlength.footage.cut import Cut
     from goodlength.footage.look import Look
+    from goodlength.record.model import Footage
+    from goodlength.record.store import Library
 
 Plain = dict[str, Any]
 
@@ -129,11 +132,35 @@ def look(seen: Look) -> Plain:
 def look_lines(seen: Look) -> Iterator[str]:
     """A look at a recording, as lines for a person."""
     from goodlength.clock import clock_words
+    from goodlength.footage.recorded import recorded_words
 
     sound = "with sound" if seen.sound else "without sound"
     size = f"{seen.width} × {seen.height}"
     yield f"{clock_words(seen.duration_s)} long, {seen.frames} pictures, {size}, {sound}"
+    if seen.recorded is not None:
+        yield recorded_words(seen.recorded)
     yield from (problem.words for problem in seen.problems)
+
+
+def added_lines(library: Library, added: Footage) -> Iterator[str]:
+    """What to know of a file just added: problems, and when it was recorded where the match has no date."""
+    from goodlength.footage.recorded import Recorded, recorded_words
+
+    seen = added.look if isinstance(added.look, dict) else {}
+    yield from (str(problem["words"]) for problem in seen.get("problems", ()))
+    made = seen.get("recorded")
+    if made is not None and library.match_info(added.match).played_on is None:
+        yield f"{recorded_words(Recorded(**made))} The match has no date yet: set it on the Footage page."
+
+
+def cut_lines(made: Cut) -> Iterator[str]:
+    """A clip just cut, as lines for a person."""
+    from goodlength.clock import clock_words
+
+    span = f"{clock_words(made.first_us / 1e6)} to {clock_words(made.end_us / 1e6)}"
+    sound = "with sound" if made.sound else "without sound"
+    yield f"Written: {made.path}, {span}, {made.frames} pictures, {made.width} × {made.height}, {sound}."
+    yield from made.notes
 
 
 def imported(brought: Brought) -> Plain:

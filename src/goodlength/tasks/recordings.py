@@ -61,13 +61,14 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
         The file cannot be a recording.
     """
     from goodlength.footage.look import look
+    from goodlength.footage.settling import WATCH_S
 
     library.player(player_id)
     drill = drill_named(library, drill_id)
     where = Path(path).expanduser()
     if not where.is_absolute():
         raise InputError(f"The path {str(path)!r} begins nowhere: give it from the root of the disk on.")
-    seen = look(where)
+    seen = look(where, settle_s=WATCH_S)
     for one in recordings_of(jobs, player_id):
         if (one.drill, one.path) == (drill.id, str(where)) and one.state in ("queued", "running", "done"):
             return one.id

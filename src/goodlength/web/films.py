@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, fields
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -13,6 +14,7 @@ from goodlength.clock import Part
 from goodlength.errors import FootageError, FootageGone
 from goodlength.footage.look import Look, Problem
 from goodlength.footage.proxy import needs_proxy
+from goodlength.footage.recorded import Recorded
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.streams import Track
 from goodlength.record.model import Footage
@@ -143,10 +145,17 @@ def look_of(one: Footage) -> Look | None:
     plain = {name: value for name, value in one.look.items() if name in known}
     try:
         plain["problems"] = tuple(Problem(**problem) for problem in plain.get("problems", ()))
+        made = plain.get("recorded")
+        plain["recorded"] = None if made is None else Recorded(**made)
         plain["tracks"] = tuple(Track(**track) for track in plain.get("tracks", ()))
         return Look(**plain)
     except TypeError:
         return None
+
+
+def day_of(made: Recorded) -> date:
+    """The day a file was recorded: by the phone's own clock, else in the time zone of this machine."""
+    return (made.when if made.zone_known else made.when.astimezone()).date()
 
 
 def copy_reason(one: Footage) -> str | None:

@@ -133,7 +133,7 @@ def test_a_file_growing_while_looked_at_is_still_being_copied(
     def copy_on(_: float) -> None:
         path.write_bytes(data)
 
-    monkeypatch.setattr("goodlength.footage.look.time.sleep", copy_on)
+    monkeypatch.setattr("goodlength.footage.settling.time.sleep", copy_on)
     with pytest.raises(Unfinished, match="still being written") as caught:
         look(path)
     assert f"{len(data):,}" in str(caught.value)

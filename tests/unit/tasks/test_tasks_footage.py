@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,7 +12,15 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.errors import ConsentMissing, FootageGone, InputError, NotFootage, NotFound, OutOfRange
+from goodlength.errors import (
+    ConsentMissing,
+    FootageError,
+    FootageGone,
+    InputError,
+    NotFootage,
+    NotFound,
+    OutOfRange,
+)
 from goodlength.tasks import forms
 
 
@@ -188,3 +198,80 @@ def test_an_original_that_is_gone_is_told(library, tmp_path):
     for call in (tasks.make_proxy, tasks.proxy_reason):
         with pytest.raises(FootageGone, match="the record is safe"):
             call(library, added.id)
+
+
+def test_a_file_that_was_copied_further_is_the_same_file(library, tmp_path):
+    """Added while half copied, and again when whole: it stood on the time line twice."""
+    path = film(tmp_path / "m.mp4", 25)
+    first = tasks.add_footage(library, "m1", path)
+    proxy = library.folder / "proxies" / f"{first.id}.mp4"
+    proxy.write_bytes(b"a copy of what it was")
+    library.save_footage(replace(first, proxy=f"proxies/{first.id}.mp4"))
+    film(path, 50)
+    again = tasks.add_footage(library, "m1", path)
+    assert (again.id, again.place, again.end_us) == (first.id, first.place, 2_000_000)
+    assert again.proxy is None
+    assert not proxy.exists()
+    assert len(library.footage("m1")) == 1
+    assert tasks.timeline_of(library, "m1").length_us == 2_000_000
+
+
+def test_a_file_that_was_moved_is_found_again_when_added(library, tmp_path):
+    first = tasks.add_footage(library, "m1", film(tmp_path / "m.mp4"))
+    moved = (tmp_path / "m.mp4").rename(tmp_path / "moved.mp4")
+    again = tasks.add_footage(library, "m1", moved)
+    assert (again.id, again.path) == (first.id, str(moved))
+    assert len(library.footage("m1")) == 1
+
+
+def test_a_name_in_latin_1_is_told_with_the_name(library, tmp_path):
+    path = Path(os.fsdecode(os.fsencode(tmp_path) + b"/f\xe9.mp4"))
+    film(tmp_path / "plain.mp4").rename(path)
+    with pytest.raises(FootageError, match=r"'fé\.mp4' is written in an older alphabet") as caught:
+        tasks.add_footage(library, "m1", path)
+    str(caught.value).encode()
+    assert library.footage("m1") == ()
+
+
+def test_another_track_takes_the_files_place(library, tmp_path):
+    path = tmp_path / "two.mov"
+    with av.open(str(path), "w") as new:
+        pair = [new.add_stream("libx264", rate=25) for _ in range(2)]
+        sizes = ((64, 48), (128, 96))
+        for stream, size in zip(pair, sizes, strict=True):
+            stream.width, stream.height, stream.pix_fmt = *size, "yuv420p"
+        for stream, size in zip(pair, sizes, strict=True):
+            for n in range(25):
+                grey = np.full((size[1], size[0], 3), 10 * n, dtype=np.uint8)
+                new.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="rgb24")))
+            new.mux(stream.encode(None))
+    added = tasks.add_footage(library, "m1", path)
+    assert (added.look["width"], [t["used"] for t in added.look["tracks"]]) == (128, [False, True])
+    before = path.read_bytes()
+    kept = tasks.choose_tracks(library, added.id, picture=1)
+    assert (kept.id, kept.look["width"], kept.copied) == (added.id, 64, True)
+    assert (library.folder / "uploads") in Path(kept.path).parents
+    assert path.read_bytes() == before
+    with pytest.raises(OutOfRange):
+        tasks.choose_tracks(library, added.id, picture=4)
+    assert library.footage_file(added.id) == kept
+
+
+def test_bare_pictures_are_packed_and_added(library, tmp_path):
+    bare = tmp_path / "bare.h264"
+    with av.open(str(film(tmp_path / "a.mp4"))) as old, av.open(str(bare), "w", format="h264") as new:
+        stream = new.add_stream_from_template(old.streams.video[0])
+        for packet in old.demux(video=0):
+            if packet.dts is not None:
+                packet.stream = stream
+                new.mux(packet)
+    added = tasks.add_bare(library, "m1", bare, 50.0)
+    assert (added.copied, added.look["frames"], added.end_us) == (True, 25, 500_000)
+
+
+def test_a_clip_is_told_in_words(tmp_path):
+    made = tasks.cut_clip(film(tmp_path / "a.mp4"), 0.0, 0.4, tmp_path / "c.mp4", library_folder=tmp_path)
+    (line, *_) = forms.cut_lines(made)
+    assert line.startswith("Written: ")
+    assert "Cut(" not in line
+    assert "10 pictures, 64 × 48, without sound." in line

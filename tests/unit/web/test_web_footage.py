@@ -5,10 +5,13 @@ from __future__ import annotations
 import errno
 from collections.abc import AsyncIterator
 from concurrent.futures import ThreadPoolExecutor
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import anyio
+import av
+import numpy as np
 import pytest
 from starlette.testclient import TestClient
 
@@ -313,3 +316,65 @@ def test_files_are_seen_and_what_to_mind_when_filming(
         at = page.split(f"/api/footage/{one}/picture?us=")[1].split('"')[0]
         picture = client.get(f"/api/footage/{one}/picture", params={"us": at})
         assert picture.content[:2] == b"\xff\xd8"
+
+
+def test_the_date_in_the_file_is_offered_for_the_match(
+    client: TestClient, library: Any, match_id: str, tmp_path: Path
+) -> None:
+    path = draw(
+        tmp_path / "dated.mp4",
+        Recipe(tuple(range(10)), sound="", metadata={"creation_time": "2025-10-03T12:00:00.000000Z"}),
+    )
+    client.post(f"/matches/{match_id}/footage", data={"path": str(path)})
+    (one,) = library.footage(match_id)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "the time zone is a guess" in page
+    assert "Use 3 October 2025 as the match's date" in page
+    answer = client.post(f"/matches/{match_id}/footage/{one.id}/date")
+    assert answer.status_code == 303
+    assert library.match_info(match_id).played_on == date(2025, 10, 3)
+    assert "as the match's date" not in client.get(f"/matches/{match_id}/footage").text
+
+
+def test_bare_pictures_are_offered_a_rate_and_packed(
+    client: TestClient, library: Any, match_id: str, film: Path, tmp_path: Path
+) -> None:
+    bare = tmp_path / "bare.h264"
+    with av.open(f"file:{film}") as old, av.open(str(bare), "w", format="h264") as new:
+        stream = new.add_stream_from_template(old.streams.video[0])
+        for packet in old.demux(video=0):
+            if packet.dts is not None:
+                packet.stream = stream
+                new.mux(packet)
+    answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare)})
+    assert answer.status_code == 422
+    assert "Pack and add it" in answer.text
+    answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare), "rate": "many"})
+    assert "a number such as 30" in answer.text.replace("&#39;", "'")
+    answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare), "rate": "60"})
+    assert answer.status_code == 303
+    (one,) = library.footage(match_id)
+    assert (one.copied, one.end_us) == (True, 500_000)
+
+
+def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> None:
+    path = tmp_path / "two.mov"
+    with av.open(str(path), "w") as new:
+        streams = [new.add_stream("libx264", rate=25) for _ in range(2)]
+        for stream, wide in zip(streams, (64, 128), strict=True):
+            stream.width, stream.height, stream.pix_fmt = wide, 48, "yuv420p"
+        for stream, wide in zip(streams, (64, 128), strict=True):
+            for n in range(10):
+                grey = np.full((48, wide, 3), 10 * n, dtype=np.uint8)
+                new.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="rgb24")))
+            new.mux(stream.encode(None))
+    client.post(f"/matches/{match_id}/footage", data={"path": str(path)})
+    (one,) = library.footage(match_id)
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "Passed over: picture 1 (64 × 48" in page
+    where = f"/matches/{match_id}/footage/{one.id}/tracks"
+    assert "picture 9" not in page
+    assert "there is no number 9" in client.post(where, data={"track": "picture-9"}).text
+    assert "Choose a picture" in client.post(where, data={"track": "../x"}).text
+    assert client.post(where, data={"track": "picture-1"}).status_code == 303
+    assert library.footage_file(one.id).look["width"] == 64

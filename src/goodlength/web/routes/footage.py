@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -13,7 +13,8 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
-from goodlength.errors import GoodlengthError, InputError
+from goodlength.errors import BarePictures, GoodlengthError, InputError
+from goodlength.footage.recorded import recorded_words
 from goodlength.record.model import Footage
 from goodlength.tasks import following
 from goodlength.tasks.cameras import has_camera
@@ -24,6 +25,11 @@ from goodlength.web.parse import Posted, typed_us
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.reading import sheet_data
 from goodlength.web.sheet import SheetData, span_ids
+from goodlength.web.words import day_words
+
+if TYPE_CHECKING:
+    from goodlength.footage.look import Look
+    from goodlength.record.store import Library
 
 router = APIRouter()
 
@@ -43,9 +49,14 @@ def add(request: Request, match_id: str, form: Posted) -> Response:
             raise InputError("Name the file by its path on this machine.")
         if not Path(path).expanduser().is_absolute():
             raise InputError(f"The path {path!r} begins nowhere: give it from the root of the disk on.")
-        added = tasks.add_footage(request.app.state.library, match_id, path)
+        rate = form.texts.get("rate", "").strip()
+        if rate:
+            added = tasks.add_bare(request.app.state.library, match_id, path, _rate_hz(rate))
+        else:
+            added = tasks.add_footage(request.app.state.library, match_id, path)
     except GoodlengthError as error:
-        return _page(request, match_id, typed=path, faults={"path": str(error)})
+        bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
+        return _page(request, match_id, typed=path, bare=bare, faults={"path": str(error)})
     _begin_copy(request, added)
     return _back(match_id)
 
@@ -78,6 +89,10 @@ def change(request: Request, match_id: str, footage_id: str, way: str, form: Pos
         tasks.remove_footage(library, footage_id)
     elif way == "place":
         return _place(request, match_id, footage_id, form.texts.get(f"starts-{footage_id}", ""))
+    elif way == "date":
+        _take_date(request, match_id, footage_id)
+    elif way == "tracks":
+        return _take_tracks(request, match_id, footage_id, form)
     elif way == "proxy":
         _begin_copy(request, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
@@ -126,6 +141,39 @@ def cancel(request: Request, job_id: str) -> dict[str, Any]:
     return {"id": state.id, "state": state.state, "share": state.share, "words": state.words}
 
 
+def _rate_hz(typed: str) -> float:
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise InputError(f"Pictures a second are a number such as 30; got {typed!r}.") from None
+
+
+def _take_date(request: Request, match_id: str, footage_id: str) -> None:
+    """Use the date in the file as the match's."""
+    library = request.app.state.library
+    seen = films.look_of(library.footage_file(footage_id))
+    if seen is not None and seen.recorded is not None:
+        tasks.change_match(library, match_id, played_on=films.day_of(seen.recorded))
+
+
+def _take_tracks(request: Request, match_id: str, footage_id: str, form: Any) -> Response:
+    """Use another picture or sound of a file."""
+    chosen = form.texts.get("track", "")
+    kind, _, number = chosen.partition("-")
+    try:
+        if kind not in ("picture", "sound") or not number.isdigit():
+            raise InputError(f"Choose a picture or a sound of the file; got {chosen!r}.")
+        library = request.app.state.library
+        if kind == "picture":
+            changed = tasks.choose_tracks(library, footage_id, picture=int(number))
+        else:
+            changed = tasks.choose_tracks(library, footage_id, sound=int(number))
+    except GoodlengthError as error:
+        return _page(request, match_id, said=str(error))
+    _begin_copy(request, changed)
+    return _back(match_id)
+
+
 def _place(request: Request, match_id: str, footage_id: str, typed: str) -> Response:
     """Put a file at a match time, or, with nothing typed, right after the one before it."""
     try:
@@ -156,7 +204,14 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
     rows = [_file(request, one, placed.get(one.id)) for one in library.footage(match_id)]
     joined(rows)
     length = data.films.length_us
-    context: dict[str, Any] = {"said": "", "faults": {}, "typed": "", "typed_start": "", **shown}
+    context: dict[str, Any] = {
+        "said": "",
+        "faults": {},
+        "typed": "",
+        "typed_start": "",
+        "bare": False,
+        **shown,
+    }
     return match_page(
         request,
         data,
@@ -223,6 +278,9 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
         "name": Path(one.path).name,
         "about": _about(one, seen),
         "problems": problems,
+        "recorded": "" if seen is None or seen.recorded is None else recorded_words(seen.recorded),
+        "can_date": _other_date(library, one, seen),
+        "tracks": _other_tracks(seen),
         "job": job,
         "proxy_words": words,
         "has_camera": has_camera(library, one.id),
@@ -231,6 +289,23 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
         else "with it, places and serves can be measured",
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
+
+
+def _other_date(library: Library, one: Footage, seen: Look | None) -> str:
+    """The day in the file, in words, where the match has another or none."""
+    if seen is None or seen.recorded is None:
+        return ""
+    day = films.day_of(seen.recorded)
+    return "" if library.match_info(one.match).played_on == day else day_words(day)
+
+
+def _other_tracks(seen: Look | None) -> list[dict[str, str]]:
+    """Pictures and sounds of a file that are not used, where the coach can choose one."""
+    return [
+        {"value": f"{track.kind}-{track.number}", "words": f"{track.kind} {track.number}: {track.words}"}
+        for track in (() if seen is None else seen.tracks)
+        if not track.used
+    ]
 
 
 def _preview_us(one: Footage) -> int | None:

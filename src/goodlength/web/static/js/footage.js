@@ -21,6 +21,11 @@ form.addEventListener('submit', (event) => {
   if (file) copyIn(file);
 });
 
+const typed = document.querySelector('.form-paper form');
+typed?.addEventListener('submit', () => {
+  need('#path-words').textContent = 'Looking at the file. One that was written a moment ago is watched for up to 15 s, whether it is still being copied.';
+});
+
 /** @param {File} file */
 function copyIn(file) {
   const sending = new XMLHttpRequest();
