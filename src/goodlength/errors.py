@@ -54,6 +54,10 @@ class NotFound(InputError):
     """No player, match, rally or file of that name."""
 
 
+class DamagedFile(InputError):
+    """A file of the library cannot be read; it is left as it is."""
+
+
 class RulesError(GoodlengthError):
     """Read well, but the rules of squash do not allow it."""
 

@@ -19,11 +19,11 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import Cancelled, OutOfRange
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.encoding import CLIP, Settings
 from goodlength.footage.making import Cancel, Each, Progress, Wish, length_of, make
 from goodlength.footage.opening import Film, absolute, open_film
 from goodlength.footage.reading import JOINABLE, pictures_from, ticks_of
-from goodlength.footage.saving import saved
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.stamps import FrameTable, us_of
 from goodlength.footage.survey import survey
@@ -101,7 +101,7 @@ def cut(
         line = None
         if heard is not None and heard.audio is not None:
             line = SoundLine(heard, us_of(zero, film.base), from_beginning=jumps)
-        part = stack.enter_context(saved(target))
+        part = stack.enter_context(atomic_write(target))
         wish = Wish(short_side, settings, heads_covered=heads_covered)
         each = watcher(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)
         made = make(film, first, shown, line, part, wish, zero, each)

@@ -27,7 +27,8 @@ from pathlib import Path
 from typing import IO
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound
-from goodlength.footage.saving import saved, sweep
+from goodlength.files import layout
+from goodlength.files.atomic import atomic_write, sweep
 
 ACTIVE = ("queued", "running")
 LIVE_PARTS_S = 600.0
@@ -68,7 +69,7 @@ class Jobs:
     """
 
     def __init__(self, folder: str | Path) -> None:
-        self.folder = Path(folder) / "jobs"
+        self.folder = layout.job_folder(Path(folder))
         self.writable = _made_writable(self.folder)
         self._turn = threading.Condition()
         self._queue: deque[str] = deque()
@@ -91,7 +92,7 @@ class Jobs:
                 self._lock = _take_lock(self.folder / "owner.lock")
                 if self._lock is not None:
                     self._note_interrupted()
-                    for place in (self.folder, self.folder.parent / "proxies", self.folder.parent / "clips"):
+                    for place in (self.folder, *layout.film_folders(self.folder.parent)):
                         sweep(place, LIVE_PARTS_S)
             return self._lock is not None
 
@@ -265,7 +266,7 @@ class Jobs:
 
 def write_state(path: Path, job: JobState) -> None:
     """Write a state whole or not at all."""
-    with saved(path) as part:
+    with atomic_write(path) as part:
         part.write_text(json.dumps(job.to_json(), ensure_ascii=False), encoding="utf-8")
 
 

@@ -8,10 +8,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from goodlength.files.atomic import LEFTOVER, atomic_write
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.reel import Piece, reel
-from goodlength.footage.saving import LEFTOVER, saved
 
 PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
@@ -68,7 +68,7 @@ def pack(
                 f'<figure><video controls playsinline preload="metadata" src="clips/{n}.mp4"></video>'
                 f"<figcaption>{_line(n, words, cue)}</figcaption></figure>"
             )
-        with saved(target) as part, zipfile.ZipFile(part, "w") as zipped:
+        with atomic_write(target) as part, zipfile.ZipFile(part, "w") as zipped:
             zipped.writestr("index.html", PAGE.format(title=html.escape(title), clips="\n".join(figures)))
             zipped.write(absolute(page), "handout.html")
             for n in range(1, len(clips) + 1):

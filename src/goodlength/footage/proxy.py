@@ -18,13 +18,13 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import seconds
 from goodlength.errors import FootageError, NotFootage, OutOfRange
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.cut import watcher
 from goodlength.footage.encoding import PROXY
 from goodlength.footage.look import Look, fingerprint, look_and_table
 from goodlength.footage.making import Cancel, Progress, Wish, make
 from goodlength.footage.opening import Film, absolute, open_film
 from goodlength.footage.reading import Losses, packets, pictures, stamp_of, ticks_of
-from goodlength.footage.saving import saved
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.stamps import FrameTable, table_of, us_of
 from goodlength.footage.survey import Span, damaged_spans, merged
@@ -162,7 +162,7 @@ def make_proxy(
         line = None
         if heard.audio is not None:
             line = SoundLine(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
-        part = stack.enter_context(saved(target))
+        part = stack.enter_context(atomic_write(target))
         each = watcher(
             f"the proxy of {source.name}",
             (planned.first_us, planned.end_us),

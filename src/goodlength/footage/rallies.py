@@ -20,6 +20,7 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.hearing import Chain, Chains, rallies_in
 from goodlength.footage.look import fingerprint
 from goodlength.footage.making import Cancel, Progress
@@ -27,7 +28,6 @@ from goodlength.footage.motion import rallies_by_motion
 from goodlength.footage.onsets import BLOCK_S, CONTEXT_S, Listener, Onsets
 from goodlength.footage.opening import Film, absolute, open_film
 from goodlength.footage.reading import JOINABLE
-from goodlength.footage.saving import saved
 from goodlength.footage.sound import NativeLine, Samples, sound_of
 
 KEEP_EVERY_S = 120.0
@@ -239,7 +239,7 @@ def _blocks_ahead(film: Film, start_us: int, begin_s: float) -> Generator[Sample
 
 def _keep(path: Path, mark: str, parts: list[Onsets], done_s: float) -> None:
     whole = Onsets.joined(parts)
-    with saved(path) as part, part.open("wb") as file:
+    with atomic_write(path) as part, part.open("wb") as file:
         about = np.array(json.dumps({"mark": mark, "done_s": done_s}))
         np.savez(file, about=about, **{f.name: getattr(whole, f.name) for f in fields(Onsets)})
 

@@ -25,6 +25,7 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
+from goodlength.files.atomic import LEFTOVER, atomic_write
 from goodlength.footage.blurring import blurred_rgb
 from goodlength.footage.cut import clock_jumps, cut, outside, span_of
 from goodlength.footage.drawn import Line, burnt, line_of
@@ -32,7 +33,6 @@ from goodlength.footage.encoding import CLIP, mp4
 from goodlength.footage.making import Cancel, Progress, aspect_of, rate_of
 from goodlength.footage.opening import Film, absolute, exact, open_film
 from goodlength.footage.reading import ticks_of
-from goodlength.footage.saving import LEFTOVER, saved
 from goodlength.footage.stamps import us_of
 from goodlength.footage.upright import Upright, shape_of
 
@@ -112,10 +112,10 @@ def reel(
                 fitted = _scrap(target, scraps)
                 _fitted(clip, fitted, kind, clips[0])
                 clips[n], encoded = fitted, encoded + 1
-        with saved(target) as part:
+        with atomic_write(target) as part:
             starts, end = _joined(clips, part)
         captions = target.with_suffix(".vtt")
-        with saved(captions) as part:
+        with atomic_write(captions) as part:
             part.write_text(_captions(pieces, starts, end), encoding="utf-8")
     finally:
         for scrap in scraps:
@@ -403,7 +403,7 @@ def side_by_side(
     with (
         open_film(absolute(left.src), with_sound=False) as one,
         open_film(absolute(right.src), with_sound=False) as two,
-        saved(target) as part,
+        atomic_write(target) as part,
     ):
         rate = min(Fraction(MOST_RATE), max(rate_of(one), rate_of(two)))
         count = round((before_s + after_s) * rate)

@@ -17,9 +17,9 @@ from av.packet import Packet
 from av.stream import Discard, Stream
 
 from goodlength.errors import Cancelled, FootageError, OutOfRange
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import Film, absolute, bare_kind, exact, open_film
-from goodlength.footage.saving import saved
 from goodlength.footage.streams import Track
 
 USUAL_RATE_HZ = 25.0
@@ -91,7 +91,7 @@ def repack(
             chosen += [heard] if heard is not None else []
         for stream in film.container.streams:
             stream.discard = Discard.default if stream in chosen else Discard.all
-        with saved(target) as part, av.open(f"file:{part}", "w", format=_format(target)) as new:
+        with atomic_write(target) as part, av.open(f"file:{part}", "w", format=_format(target)) as new:
             _copy(film.container, new, chosen, source, progress, cancel)
     return Repacked(str(target), f"{target.name}: picture and sound as recorded, not encoded again.")
 
@@ -162,7 +162,7 @@ def _timed(
             video = old.streams.video[0]
             rate = _rate(video.codec_context.framerate, rate_hz)
             step = Fraction(TICKS) / rate
-            with saved(target) as part, av.open(f"file:{part}", "w", format="mp4") as new:
+            with atomic_write(target) as part, av.open(f"file:{part}", "w", format="mp4") as new:
                 to = new.add_stream_from_template(video)
                 for packet in old.demux(video):
                     if not packet.size:

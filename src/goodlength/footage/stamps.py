@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from goodlength.clock import Stamp, TimeBase
 from goodlength.errors import FootageError, OutOfRange
-from goodlength.footage.saving import saved
+from goodlength.files.atomic import atomic_write
 
 FORMAT = 1
 Ticks = NDArray[np.int64]
@@ -171,7 +171,7 @@ class FrameTable:
             "fingerprint": self.fingerprint,
             "jumps_back": self.jumps_back,
         }
-        with saved(path) as part, part.open("wb") as file:
+        with atomic_write(path) as part, part.open("wb") as file:
             np.savez_compressed(
                 file,
                 ticks=self.ticks,

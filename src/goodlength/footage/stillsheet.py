@@ -12,11 +12,11 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from goodlength.errors import Cancelled, InputError
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.blurring import cover, look
 from goodlength.footage.drawn import Line, burnt, line_of
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
-from goodlength.footage.saving import saved
 from goodlength.footage.still import still
 
 MOMENTS_S = (-0.35, 0.0, 0.25)  # preparation, contact, after; ASSUMED
@@ -85,7 +85,7 @@ def still_sheet(
             at = (left + 8, top + LINE + picture.height - 32)
             pen.rectangle(pen.textbbox(at, told, font=letters), fill="#FDFDFB")
             pen.text(at, told, fill="#1A2026", font=letters)
-    with saved(absolute(dst)) as part:
+    with atomic_write(absolute(dst)) as part:
         sheet.save(part, "PNG")
     return wide, high
 

@@ -21,6 +21,7 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.hearing import Chains, rallies_in, usual_level_db
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.motion import rallies_by_motion
@@ -35,7 +36,6 @@ from goodlength.footage.rallies import (
     listened,
     rallies_of,
 )
-from goodlength.footage.saving import saved
 from goodlength.footage.sound import sound_of
 
 LONG_ENOUGH_S = 120.0  # a film as long as this without a rally heard, and of no use by itself, is watched
@@ -175,7 +175,7 @@ def match_hearing_job(
         raise FootageError("there is no film to listen to. Add one on the Footage page.")
     found = hear_together(placed, progress, cancel)
     plain = {"match": match, "films": [asdict(film) for film in placed], **asdict(found)}
-    with saved(Path(to)) as part:
+    with atomic_write(Path(to)) as part:
         part.write_text(json.dumps(plain), encoding="utf-8")
     progress(1.0, found.words)
     return {"words": found.words, "rallies": len(found.rallies)}

@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 
 from goodlength.errors import Cancelled, FootageError, InputError
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.camera import (
     Camera,
     CameraLog,
@@ -26,7 +27,6 @@ from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.moving import Empty, empty_courts
 from goodlength.footage.opening import absolute
 from goodlength.footage.peek import pictures_in
-from goodlength.footage.saving import saved
 from goodlength.measure.clothing import ALIKE
 from goodlength.measure.following import Clothing, Paths, Watched
 from goodlength.measure.tracks import RallyTrack, follow_all
@@ -168,7 +168,7 @@ def track_job(
         "clothing": None if clothing is None else _clothing_form(clothing),
         "rallies": [track_form(track, span) for track, span in zip(tracks, followed, strict=True)],
     }
-    with saved(Path(to)) as part:
+    with atomic_write(Path(to)) as part:
         part.write_text(json.dumps(form), encoding="utf-8")
     words = words_of(tracks, clothing)
     progress(1.0, words)

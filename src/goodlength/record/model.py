@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+from pathlib import Path
 from typing import Any
 
 from goodlength.scoring.model import Box, Decision, Fault, Format, Game, Line, Next, Points, Side, Start
@@ -282,6 +283,9 @@ class Match:
     opening: str = ""  # what the marker says before the first serve
 
 
+_NOT_POINTED_TO = Path("/goodlength/not pointed to yet")
+
+
 @dataclass(frozen=True)
 class Footage:
     """One file of a match's recording, in the order played; the file itself is never changed.
@@ -304,6 +308,21 @@ class Footage:
     first_us: int | None = None
     end_us: int | None = None
     starts_us: int | None = None
+
+    @property
+    def where(self) -> Path:
+        """Return where the file lies.
+
+        A bare name came with a match from another machine: it is looked for nowhere until the coach points
+        to the file.
+        """
+        path = Path(self.path)
+        return path if path.is_absolute() else _NOT_POINTED_TO / path.name
+
+    @property
+    def to_be_found(self) -> bool:
+        """Return whether only the file's name is known, as after an import."""
+        return not Path(self.path).is_absolute()
 
 
 @dataclass(frozen=True)

@@ -7,19 +7,18 @@ What was found lies in the library folder (`bodies/MATCH.json`); joints a person
 from __future__ import annotations
 
 import math
-import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from goodlength.clock import MICROSECONDS, Gap
 from goodlength.errors import InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import body_files
 from goodlength.record.model import Rally
 from goodlength.tasks import cameras, following
-from goodlength.tasks.hearing import _plain_name, _read, _write
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
 
 Progress = Callable[[float, str], None]
 WHO = ("a", "b")
-_WRITING = threading.Lock()
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,7 +87,7 @@ def strike_body(
     at_match_us = _strike_us(library, match_id, rally, shot)
     footage_id, media_us = strike_place(library, match_id, rally_key, shot)
     key = f"{rally_key}/{shot}/{who}"
-    kept = _read(body_files(library.folder, match_id)[0])
+    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     old = kept.get(key)
     if old is not None and not again and feet is None and old.get("at_us") == media_us:
         found = movement_from(old)
@@ -104,10 +102,10 @@ def strike_body(
                 "Nobody was found there at contact, or the player is too small in the picture. Give a place "
                 "between the feet; joints can be put in place by hand only where somebody was found."
             )
-        with _WRITING:
-            path = body_files(library.folder, match_id)[0]
+        with WRITING:
+            made = JsonFile(body_files(library.folder, match_id)[0])
             form = {**movement_form(found), "at_us": media_us, "footage": footage_id}
-            _write(path, {**_read(path), key: form})
+            made.write({**made.shown(), key: form})
     return _said(library, match_id, rally_key, who, key, footage_id, media_us, found)
 
 
@@ -270,9 +268,9 @@ def correct_joint(
         raise InputError(f"A place in the picture is two numbers, px; got {place}.")
     _rally(library, match_id, rally_key)
     key = f"{rally_key}/{shot}/{who}"
-    with _WRITING:
-        path = body_files(library.folder, match_id)[1]
-        said = _read(path)
+    with WRITING:
+        kept = JsonFile(body_files(library.folder, match_id)[1])
+        said = kept.read()
         mine = said.setdefault(key, {}).setdefault(str(at_us), {})
         if place is None:
             mine.pop(str(joint), None)
@@ -280,12 +278,12 @@ def correct_joint(
             mine[str(joint)] = [float(place[0]), float(place[1])]
         if not mine:
             said[key].pop(str(at_us))
-        _write(path, said)
+        kept.write(said)
     return sum(len(places) for places in _by_hand(library, match_id, key).values())
 
 
 def _by_hand(library: Library, match_id: str, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
-    said = _read(body_files(library.folder, match_id)[1]).get(key, {})
+    said = JsonFile(body_files(library.folder, match_id)[1]).shown().get(key, {})
     return {
         int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}
         for us, places in said.items()
@@ -363,9 +361,3 @@ def body_lines(form: Mapping[str, Any]) -> list[str]:
             )
     lines.append("Angles are those in the picture: what points at the camera looks shorter than it is.")
     return lines
-
-
-def body_files(folder: Path, match_id: str) -> list[Path]:
-    """Files in the library made by finding joints in a match."""
-    home, name = folder / "bodies", _plain_name(match_id)
-    return [home / f"{name}.json", home / f"{name}.said.json"]

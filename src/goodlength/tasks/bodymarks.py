@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Any
 
+from goodlength.files.json_file import JsonFile
+from goodlength.files.layout import body_files
 from goodlength.footage.drawn import Line
 from goodlength.tasks import cameras
-from goodlength.tasks.bodies import _by_hand, body_files
-from goodlength.tasks.hearing import _read
+from goodlength.tasks.bodies import _by_hand
 
 if TYPE_CHECKING:
     from goodlength.record.model import Rally
@@ -32,7 +33,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
     from goodlength.footage.bodies import movement_from, with_hands
     from goodlength.measure.body import Angle, angles_of
 
-    kept = _read(body_files(library.folder, match_id)[0])
+    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     server = rally.server.value
     lines: list[Line] = []
     said: list[str] = []

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 import math
-import threading
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -16,6 +15,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import camera_file
 
 if TYPE_CHECKING:
     import numpy as np
@@ -30,7 +31,6 @@ if TYPE_CHECKING:
     Picture = NDArray[np.uint8]
 
 FORMAT = 1
-_WRITING = threading.Lock()
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,7 +137,7 @@ def keep_camera(
     camera = solve_marks(library, footage_id, clicks, leave_out)
     file = library.footage_file(footage_id)
     patches = patches_of(camera, _picture(library, file, at_us))
-    with _WRITING:
+    with WRITING:
         kept = _read(camera_file(library.folder, footage_id))
         old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
         log = camera_log(library, footage_id)
@@ -161,7 +161,7 @@ def keep_camera(
 
 def forget_camera(library: Library, footage_id: str, from_us: int) -> None:
     """Take a kept camera back; the one before it then holds on."""
-    with _WRITING:
+    with WRITING:
         spans = sorted(
             _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda one: one["from_us"]
         )
@@ -335,7 +335,7 @@ def tin_of(library: Library, file: Footage) -> str:
 
 def picture_size(file: Footage) -> tuple[int, int]:
     """Width and height of the upright picture of a file."""
-    return _size(file.id, str(_original(file)), Path(file.path).stat().st_mtime_ns, file.first_us or 0)
+    return _size(file.id, str(_original(file)), file.where.stat().st_mtime_ns, file.first_us or 0)
 
 
 @lru_cache(maxsize=64)
@@ -371,23 +371,13 @@ def _table(path: Path, _changed: int) -> FrameTable:
 
 
 def _original(file: Footage) -> Path:
-    path = Path(file.path)
+    path = file.where
     if not path.is_file():
         raise FootageGone(
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
             "Marks are clicked on the original; put it back. What was clicked before is kept."
         )
     return path
-
-
-def camera_file(folder: Path, footage_id: str) -> Path:
-    """Where the cameras of a file are kept."""
-    from hashlib import sha256
-
-    plain = footage_id.replace("-", "").replace("_", "")
-    safe = plain.isalnum() and plain.isascii()
-    name = footage_id if safe else sha256(footage_id.encode()).hexdigest()[:24]
-    return folder / "cameras" / f"{name}.json"
 
 
 def _read(path: Path) -> dict[str, Any]:
@@ -398,25 +388,19 @@ def _read(path: Path) -> dict[str, Any]:
     InputError
         It cannot be read: cameras are clicked by hand and never thrown away unasked.
     """
-    if not path.is_file():
+    plain: dict[str, Any] = {} if not path.is_file() else JsonFile(path).read()
+    if not plain:
         return {}
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
-        if not isinstance(plain, dict) or plain.get("format") != FORMAT:
-            raise ValueError(f"it says format {plain.get('format') if isinstance(plain, dict) else plain!r}")
-        return plain
-    except (OSError, ValueError) as error:
+    if plain.get("format") != FORMAT:
         raise InputError(
-            f"The kept cameras in {path} cannot be read ({error}). Bring the file back from a back-up, or "
-            "move it away and click the marks again."
-        ) from error
+            f"The kept cameras in {path} cannot be read (it says format {plain.get('format')!r}). Bring the "
+            "file back from a back-up, or move it away and click the marks again."
+        )
+    return plain
 
 
 def _write(folder: Path, footage_id: str, plain: Mapping[str, Any]) -> None:
-    from goodlength.footage.saving import saved
-
-    with saved(camera_file(folder, footage_id)) as part:
-        part.write_text(json.dumps(plain), encoding="utf-8")
+    JsonFile(camera_file(folder, footage_id)).write(plain)
 
 
 def has_camera(library: Library, footage_id: str) -> bool:

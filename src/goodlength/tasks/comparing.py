@@ -6,13 +6,13 @@ burnt in only when a film is made.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.errors import InputError, NotFound
+from goodlength.files.json_file import JsonFile
+from goodlength.files.layout import beside_lines_file
 from goodlength.footage.drawn import POINTS, Line
 from goodlength.tasks.matches import show_match
 
@@ -46,7 +46,7 @@ def compared(library: Library, match_id: str, rallies: Sequence[str]) -> Compare
         No such match or rally.
     """
     a, b = _pair(library, match_id, rallies)
-    kept = _kept(_file(library.folder, match_id)).get(f"{a} {b}")
+    kept = JsonFile(beside_lines_file(library.folder, match_id)).shown().get(f"{a} {b}")
     if kept is None:
         return Compared((a, b))
     try:
@@ -74,21 +74,14 @@ def keep_compared(
     """
     pair = _pair(library, match_id, rallies)
     made = _read(pair, told)
-    file = _file(library.folder, match_id)
-    kept = _kept(file)
-    kept.pop(" ".join(pair), None)
-    kept[" ".join(pair)] = {key: value for key, value in made.as_json().items() if key != "rallies"}
-    for old in list(kept)[:-MOST_PAIRS]:
-        del kept[old]
-    part = file.with_suffix(".part")
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps(kept), encoding="utf-8")
-        part.replace(file)
-    except OSError as error:
-        raise NoSpace(
-            f"What was drawn could not be kept ({error.strerror}). Make room, and draw again."
-        ) from error
+    new = {key: value for key, value in made.as_json().items() if key != "rallies"}
+
+    def with_pair(kept: dict[str, Any]) -> dict[str, Any]:
+        kept.pop(" ".join(pair), None)
+        kept[" ".join(pair)] = new
+        return dict(list(kept.items())[-MOST_PAIRS:])
+
+    JsonFile(beside_lines_file(library.folder, match_id)).update(with_pair)
     return made
 
 
@@ -100,18 +93,6 @@ def _pair(library: Library, match_id: str, rallies: Sequence[str]) -> tuple[str,
         if key not in known:
             raise NotFound(f"There is no rally {key!r} in this match.")
     return rallies[0], rallies[1]
-
-
-def _file(folder: Path, match_id: str) -> Path:
-    return folder / "clips" / f"{match_id}-beside-lines.json"
-
-
-def _kept(file: Path) -> dict[str, Any]:
-    try:
-        found = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
 
 
 def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> Compared:

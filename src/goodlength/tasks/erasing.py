@@ -3,33 +3,21 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from goodlength.files import layout
+from goodlength.files.atomic import atomic_write
 from goodlength.record.model import Footage
-from goodlength.tasks.bodies import body_files
-from goodlength.tasks.following import track_files
 from goodlength.tasks.handing import take_links_back
-from goodlength.tasks.hearing import heard_file, heard_files
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
-
-SHOWN = (
-    "clip",
-    "reel",
-    "pair",
-    "stills",
-    "pack",
-    "beside",
-    "talk",
-)  # what the names of files made for showing hold
 
 
 @dataclass(frozen=True)
@@ -91,9 +79,6 @@ class Erased:
         return lines
 
 
-MADE_OF_MATCH = (heard_files, track_files, body_files)
-
-
 def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...]:
     """Files that goodlength made for these matches or copied in, and that no other match uses.
 
@@ -113,35 +98,22 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
     found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
-    made = [one for files in MADE_OF_MATCH for one in files(library.folder, match_id)]
-    heard = [path for path in made if path.is_file()]
+    made = [path for path in layout.match_files(library.folder, match_id) if path.is_file()]
     clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
-    return [*found, *heard, *clips, *shown_files(library.folder, match_id)]
-
-
-def shown_files(folder: Path, match_id: str) -> list[Path]:
-    """Handouts, reels, clips, stills and packs that lie in the library under a match's name."""
-    named = re.compile(
-        rf"{re.escape(match_id)}-({'|'.join(SHOWN)})-.*|handout-{re.escape(match_id)}(\.v\d+)?\.\w+"
-    )
-    places = (folder / "handouts", folder / "clips")
-    return [path for place in places for path in place.glob("*") if named.fullmatch(path.name)]
+    return list(dict.fromkeys((*found, *made, *clips)))
 
 
 def files_made_from(library: Library, file: Footage) -> list[Path]:
     """Proxy and tables of frames of one recording, and the recording itself where it was copied in.
 
-    Only files in the library folder: a record brought in from elsewhere may name files anywhere.
+    Only files whose names goodlength gave, in folders it owns: a record imported from elsewhere may name
+    files anywhere, the database among them.
     """
-    found = [_inside(library.folder, path) for path in (file.proxy, file.frames) if path]
-    if file.proxy:
-        found.append(_inside(library.folder, file.proxy).with_suffix(".frames.npz"))
-    if heard_file(library.folder, file.id).is_file():
-        found.append(heard_file(library.folder, file.id))
+    found = [path for path in layout.footage_files(library.folder, file.id) if path.is_file()]
+    found += [_inside(library.folder, path) for path in (file.proxy, file.frames) if path]
     if file.copied:
         found.append(_inside(library.folder, file.path))
-    folder = library.folder.resolve()
-    return [path for path in found if folder in path.resolve().parents]
+    return [path for path in dict.fromkeys(found) if layout.may_be_deleted(library.folder, path)]
 
 
 def _inside(folder: Path, path: str) -> Path:
@@ -182,7 +154,7 @@ def erase_player(
     library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}
-    heard = _heard_of(library.folder, player_id)
+    heard = practice_files_of(library.folder, player_id)
     found = Erased(
         done=False,
         matches=len(infos),
@@ -199,6 +171,7 @@ def erase_player(
     doomed = (*found.files, *(found.originals if originals else ()))
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
     _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
+    layout.swept(library.folder)
     for info in infos:
         take_links_back(library, info.id)
         library.remove_match(info.id)
@@ -215,7 +188,7 @@ def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
     kept: set[str] = set()
     for info in library.matches():
         for file in library.footage(info.id):
-            if ours in Path(file.path).resolve().parents:
+            if ours in file.where.resolve().parents:
                 continue
             if info.id in going:
                 doomed[file.path] = None
@@ -224,13 +197,14 @@ def _originals_only_of(library: Library, going: set[str]) -> tuple[str, ...]:
     return tuple(path for path in doomed if path not in kept)
 
 
-def _heard_of(folder: Path, player_id: str) -> list[Path]:
-    """Files made from a player's recordings of practice that are there."""
+def practice_files_of(folder: Path, player_id: str) -> list[Path]:
+    """Files made from a player's recordings of practice that are there, and the lists that name them."""
     found: dict[Path, None] = {}
-    for note in (folder / "jobs").glob("*.json"):
+    for note in layout.job_folder(folder).glob("*.json"):
         try:
             args = json.loads(note.read_text(encoding="utf-8")).get("args") or {}
             if args.get("player") == player_id:
+                found[note] = None
                 found.update(dict.fromkeys(path for path in files_of_args(folder, args) if path.is_file()))
         except (OSError, ValueError, AttributeError):
             continue
@@ -239,7 +213,7 @@ def _heard_of(folder: Path, player_id: str) -> list[Path]:
 
 def _forget_jobs(folder: Path, paths: Sequence[str]) -> None:
     """Delete notes of ended jobs that name any of these files, or the person."""
-    for note in (folder / "jobs").glob("*.json"):
+    for note in layout.job_folder(folder).glob("*.json"):
         try:
             plain = json.loads(note.read_text(encoding="utf-8"))
             named = json.dumps(plain, ensure_ascii=False)
@@ -255,7 +229,6 @@ def _write_account(folder: Path, erased: Erased) -> Path:
     """Keep the account in the library folder, under the moment, without any name."""
     moment = datetime.now(UTC)
     path = folder / f"erased-{moment:%Y-%m-%d-%H%M%S-%f}.txt"
-    part = path.with_suffix(".part")
-    part.write_text(f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.kept_words}\n", encoding="utf-8")
-    part.replace(path)
+    with atomic_write(path) as part:
+        part.write_text(f"Erased on {moment:%Y-%m-%d %H:%M} UTC.\n{erased.kept_words}\n", encoding="utf-8")
     return path

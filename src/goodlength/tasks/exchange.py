@@ -140,6 +140,8 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
     Details, every consent given or taken back, every match with its record and notes, the practice log, and
     the names of all files that show the person.
     """
+    from goodlength.tasks.erasing import practice_files_of
+
     player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     held: dict[str, Any] = {
@@ -149,6 +151,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "consents": [dict(one) for one in library.consents(player_id)],
         "matches": [_held_of_match(library, info) for info in infos],
         "practice": [practice_to_plain(entry) for entry in library.practice(player_id)],
+        "files_of_practice": sorted(path.name for path in practice_files_of(library.folder, player_id)),
         "library_copies": [path.name for path in library.copies()],
     }
     text = json.dumps(held, ensure_ascii=False, indent=1) + "\n"
@@ -367,7 +370,13 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
 
 def _footage_for(library: Library, document: Document, before: MatchInfo | None) -> Any:
     there = set() if before is None else {file.id for file in library.footage(before.id)}
-    return tuple(file for file in document.footage if file.id not in there)
+    new = tuple(file for file in document.footage if file.id not in there)
+    others = {file.id for info in library.matches() for file in library.footage(info.id)} - there
+    if taken := sorted(others & {file.id for file in new}):
+        raise Conflict(
+            f"The file of footage {taken[0]!r} belongs to another match of this library. Nothing was written."
+        )
+    return new
 
 
 def _kinds_with(

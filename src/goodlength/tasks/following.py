@@ -7,18 +7,18 @@ beside it. Neither is part of the record: they are proposals with their error.
 from __future__ import annotations
 
 import math
-import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import MICROSECONDS, Timeline
 from goodlength.errors import InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import track_files
 from goodlength.record.model import Match, Rally
 from goodlength.scoring import Box, Side
 from goodlength.tasks import cameras
-from goodlength.tasks.hearing import HeardRally, _plain_name, _read, _write, heard
+from goodlength.tasks.hearing import HeardRally, heard
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
@@ -33,7 +33,6 @@ FeetSeen = tuple["Feet | None", "Feet | None", float]
 JOB = "goodlength.measure.trackjob:track_job"
 KIND = "players"
 BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
-_WRITING = threading.Lock()
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +124,7 @@ def _arguments(library: Library, match_id: str) -> dict[str, Any]:
             "No rally has a time yet. Hear the rallies on the Footage page, or record the match, first."
         )
     films = [
-        {"id": part.footage_id, "path": library.footage_file(part.footage_id).path, "cameras": kept}
+        {"id": part.footage_id, "path": str(library.footage_file(part.footage_id).where), "cameras": kept}
         for part in timeline.parts
         if (kept := _cameras(library, part.footage_id))
     ]
@@ -201,7 +200,7 @@ def followed(library: Library, match_id: str) -> Followed:
     from goodlength.measure.trackjob import clothing_from, track_from, words_of
     from goodlength.measure.tracks import named
 
-    kept = _read(track_files(library.folder, match_id)[0])
+    kept = JsonFile(track_files(library.folder, match_id)[0]).shown()
     timeline = timeline_of(library, match_id)
     spans = _spans(library, match_id)
     now = {key: (rally, found) for key, rally, found in spans}
@@ -209,7 +208,7 @@ def followed(library: Library, match_id: str) -> Followed:
     now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
     if timeline is None or kept.get("format") != 1:
         return Followed()
-    said = _read(track_files(library.folder, match_id)[1])
+    said = JsonFile(track_files(library.folder, match_id)[1]).shown()
     first_is = str(said.get("first_is", ""))
     rows, tracks, serves = [], [], []
     for form in kept["rallies"]:
@@ -267,9 +266,9 @@ def name_players(library: Library, match_id: str, first_is: str) -> Followed:
     if first_is not in ("", "a", "b"):
         raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
     library.match_info(match_id)
-    with _WRITING:
-        path = track_files(library.folder, match_id)[1]
-        _write(path, {**_read(path), "first_is": first_is})
+    with WRITING:
+        said = JsonFile(track_files(library.folder, match_id)[1])
+        said.write({**said.read(), "first_is": first_is})
     return followed(library, match_id)
 
 
@@ -436,9 +435,3 @@ def following_lines(form: Mapping[str, Any]) -> list[str]:
 
 def _rallies(count: int) -> str:
     return "1 rally" if count == 1 else f"{count} rallies"
-
-
-def track_files(folder: Path, match_id: str) -> list[Path]:
-    """Files in the library made by following the players of a match."""
-    home, name = folder / "tracks", _plain_name(match_id)
-    return [home / f"{name}.json", home / f"{name}.said.json"]

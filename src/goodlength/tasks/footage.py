@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Place, us
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
+from goodlength.files import layout
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.tasks.matches import new_id, timeline_of
 from goodlength.tasks.players import require_consent
@@ -99,10 +100,10 @@ def _storable(where: Path) -> None:
 def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Footage | None:
     """The footage that is this file: in the same place, or the same content whose own place is empty now."""
     for one in already:
-        path = Path(one.path)
+        path = one.where
         if path == where or (path.exists() and path.samefile(where)):
             return one
-    return next((one for one in already if one.sha256 == fingerprint and not Path(one.path).exists()), None)
+    return next((one for one in already if one.sha256 == fingerprint and not one.where.exists()), None)
 
 
 def _put(
@@ -110,8 +111,9 @@ def _put(
 ) -> Footage:
     """Save what a file is now; a copy made of what it was before is taken away."""
     state = where.stat()
-    frames = f"proxies/{file.id}.original.frames.npz"
-    table.save(library.folder / frames)
+    place = layout.original_frames_file(library.folder, file.id)
+    table.save(place)
+    frames = place.relative_to(library.folder).as_posix()
     if file.sha256 not in (None, seen.fingerprint) and file.proxy is not None:
         old = library.folder / file.proxy
         old.unlink(missing_ok=True)
@@ -208,8 +210,8 @@ def _packed(
     """A repacked file among the uploads of the library."""
     from goodlength.footage import repack as packing
 
-    name = f"{new_id()[:8]}-{source.stem[-NAME_LETTERS:]}{packing.suffix_for(source)}"
-    target = library.folder / "uploads" / name
+    name = f"{source.stem[-NAME_LETTERS:]}{packing.suffix_for(source)}"
+    target = layout.upload_file(library.folder, new_id()[:8], name)
     packing.repack(source, target, picture=picture, sound=sound, rate_hz=rate_hz)
     return target
 
@@ -258,7 +260,7 @@ def proxy_reason(library: Library, footage_id: str) -> str | None:
 
 def proxy_path(library: Library, footage_id: str) -> Path:
     """Where the proxy of a file lies, or is to lie."""
-    return library.folder / "proxies" / f"{footage_id}.mp4"
+    return layout.proxy_file(library.folder, footage_id)
 
 
 def make_proxy(library: Library, footage_id: str, progress: Progress | None = None) -> Path:
@@ -303,7 +305,7 @@ def original_path(library: Library, footage_id: str) -> Path:
 
 
 def _original(file: Footage) -> Path:
-    path = Path(file.path)
+    path = file.where
     if not path.is_file():
         raise FootageGone(
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
@@ -330,7 +332,7 @@ def _known(library: Library, path: Path) -> _Seen:
     for info in library.matches():
         for one in library.footage(info.id):
             proxy = None if one.proxy is None else library.folder / one.proxy
-            same = Path(one.path) == where or proxy == where
+            same = where in (one.where, proxy)
             if same or (mark is not None and one.sha256 == mark):
                 files.append(one)
                 infos.append(info)
@@ -436,9 +438,7 @@ def cut_rally(
     from goodlength.footage.cut import cut
 
     info = library.match_info(match_id)
-    target = (
-        Path(out) if out is not None else library.folder / "clips" / f"{match_id}-{rally or new_id()}.mp4"
-    )
+    target = Path(out) if out is not None else layout.clip_file(library.folder, match_id, rally or new_id())
     require_consent(library, info, "clips", f"The clip {target.name}")
     place, length = _place(library, match_id, from_us, to_us)
     file = library.footage_file(place.footage_id)

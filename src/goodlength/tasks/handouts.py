@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
+from goodlength.files import layout
 from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
@@ -142,7 +143,7 @@ def make_handout(
     draft = draft_handout(library, match_id, edits, today)
     if not draft.opponent_named:
         _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
-    where, stem = Path(folder).expanduser(), f"handout-{match_id}"
+    where, stem = Path(folder).expanduser(), layout.handout_stem(match_id)
     aside = _set_aside(where, stem)
     try:
         if edits is not None and edits.stills:

@@ -6,8 +6,6 @@ said of it lies beside it (`heard/MATCH.said.json`). Neither is part of the reco
 
 from __future__ import annotations
 
-import json
-import threading
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -15,6 +13,8 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import heard_files, sound_file
 from goodlength.tasks.matches import new_id, timeline_of
 
 if TYPE_CHECKING:
@@ -31,7 +31,6 @@ SEEN = ("", "a-right", "a-left", "b-right", "b-left")
 TOLD = ("", "a", "b", "let")
 LEAST_US = 50_000  # a rally is at least this long
 FAR_US = 120_000_000  # a border is moved two minutes at most: further is another rally
-_WRITING = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -123,13 +122,13 @@ def start_hearing(library: Library, match_id: str, jobs: Jobs) -> str:
 
 
 def _placed(library: Library, part: Part) -> dict[str, object]:
-    path = Path(library.footage_file(part.footage_id).path)
+    path = library.footage_file(part.footage_id).where
     if not path.is_file():
         raise FootageGone(
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
             "Put it back, or take it off the list on the match's Footage page, and listen again."
         )
-    keep = heard_file(library.folder, part.footage_id)
+    keep = sound_file(library.folder, part.footage_id)
     return {
         "id": part.footage_id,
         "path": str(path),
@@ -151,8 +150,8 @@ def hearing_job_of(jobs: Jobs, match_id: str) -> str | None:
 
 def heard(library: Library, match_id: str) -> HeardMatch:
     """What was heard in a match, on its time line as it is now, with the coach's corrections."""
-    found = _read(_found_file(library, match_id))
-    said = _read(_said_file(library, match_id))
+    found = JsonFile(_found_file(library, match_id)).shown()
+    said = JsonFile(_said_file(library, match_id)).shown()
     timeline = timeline_of(library, match_id)
     scores = str(said.get("scores", ""))
     if timeline is None:
@@ -247,11 +246,11 @@ def correct_heard(
     for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
         if value is not None and value not in known:
             raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
-    with _WRITING:
+    with WRITING:
         rally = next((one for one in heard(library, match_id).rallies if one.id == rally_id), None)
         if rally is None:
             raise NotFound("There is no such rally heard any more. Load the page again.")
-        said = _read(_said_file(library, match_id))
+        said = JsonFile(_said_file(library, match_id)).read()
         mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
         start = rally.start_us if start_us is None else start_us
         end = rally.end_us if end_us is None else end_us
@@ -268,7 +267,7 @@ def correct_heard(
         mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
         given = {"state": state, "seen": seen, "told": told}
         mine.update({name: value for name, value in given.items() if value is not None})
-        _write(_said_file(library, match_id), said)
+        JsonFile(_said_file(library, match_id)).write(said)
     return heard(library, match_id)
 
 
@@ -286,22 +285,22 @@ def add_heard(library: Library, match_id: str, start_us: int, end_us: int) -> He
         raise InputError("There is no footage at that time. Nothing was marked.")
     if end_us - start_us < LEAST_US:
         raise InputError("A rally ends after it starts. Nothing was marked.")
-    with _WRITING:
-        said = _read(_said_file(library, match_id))
+    with WRITING:
+        said = JsonFile(_said_file(library, match_id)).read()
         length = end_us - start_us
         said.setdefault("added", {})[f"own-{new_id()}"] = {
             "footage": place.footage_id, "media_us": place.media_us, "length_us": length,
         }  # fmt: skip
-        _write(_said_file(library, match_id), said)
+        JsonFile(_said_file(library, match_id)).write(said)
     return heard(library, match_id)
 
 
 def keep_scores(library: Library, match_id: str, scores: str) -> None:
     """Keep the game scores the coach gave for the draft."""
-    with _WRITING:
-        said = _read(_said_file(library, match_id))
+    with WRITING:
+        said = JsonFile(_said_file(library, match_id)).read()
         said["scores"] = scores
-        _write(_said_file(library, match_id), said)
+        JsonFile(_said_file(library, match_id)).write(said)
 
 
 def heard_form(found: HeardMatch) -> dict[str, Any]:
@@ -316,44 +315,9 @@ def was_heard(folder: Path, match_id: str) -> bool:
     return any(path.is_file() for path in heard_files(folder, match_id))
 
 
-def heard_files(folder: Path, match_id: str) -> list[Path]:
-    """Files in the library made by listening to a match."""
-    home, name = folder / "heard", _plain_name(match_id)
-    return [home / f"{name}.json", home / f"{name}.said.json"]
-
-
-def heard_file(folder: Path, footage_id: str) -> Path:
-    """Where what the sound of one file held is kept."""
-    return folder / "heard" / f"{_plain_name(footage_id)}.npz"
-
-
 def _found_file(library: Library, match_id: str) -> Path:
     return heard_files(library.folder, match_id)[0]
 
 
 def _said_file(library: Library, match_id: str) -> Path:
     return heard_files(library.folder, match_id)[1]
-
-
-def _plain_name(match_id: str) -> str:
-    """The match's id, which came from outside, as the name of a file."""
-    from hashlib import sha256
-
-    plain = match_id.replace("-", "").replace("_", "")
-    return match_id if plain.isalnum() and plain.isascii() else sha256(match_id.encode()).hexdigest()[:24]
-
-
-def _read(path: Path) -> dict[str, Any]:
-    """What a file holds; nothing when there is none or it is damaged."""
-    try:
-        plain = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return plain if isinstance(plain, dict) else {}
-
-
-def _write(path: Path, plain: Mapping[str, Any]) -> None:
-    from goodlength.footage.saving import saved
-
-    with saved(path) as part:
-        part.write_text(json.dumps(plain), encoding="utf-8")

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from goodlength.errors import Conflict, NotFound
+from goodlength.errors import Conflict, DamagedFile, NotFound
+from goodlength.files import layout
+from goodlength.files.json_file import JsonFile
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -54,7 +56,7 @@ def library_check(library: Library, *, rows: bool = True) -> LibraryState:
     infos = library.matches()
     for info in infos:
         for footage in library.footage(info.id):
-            if not Path(footage.path).exists():
+            if not footage.where.exists():
                 problems.append(
                     f"Match {info.id}: the footage {footage.path} is not there any more. "
                     "Put it back, or name its new place on the match's Footage page."
@@ -64,7 +66,24 @@ def library_check(library: Library, *, rows: bool = True) -> LibraryState:
                 problems.append(
                     f"Match {info.id}: the clip {clip.path} is gone; cut it again if it is needed."
                 )
+    problems += _odd_files(library.folder)
     return LibraryState(str(library.folder), len(library.players()), len(infos), tuple(problems))
+
+
+def _odd_files(folder: Path) -> list[str]:
+    """Files that are no part of a library, and those typed by the coach that cannot be read."""
+    problems = []
+    for name, path, kind in layout.files_in(folder):
+        if kind is None:
+            problems.append(
+                f"The file {name} is none that goodlength made: no back-up holds it. Move it elsewhere."
+            )
+        elif path.suffix == ".json" and kind.folder not in ("jobs", "demo", "bin", "uploads"):
+            try:
+                JsonFile(path).read()
+            except DamagedFile as error:
+                problems.append(str(error))
+    return problems
 
 
 def save_what_can_be_read(damaged: str | Path, folder: str | Path) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
+from goodlength.files import layout
 from goodlength.tasks.drills import drill_named
 
 if TYPE_CHECKING:
@@ -148,13 +149,12 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
 def files_of_args(folder: Path, args: dict[str, object]) -> list[Path]:
     """Files in the library made from a practice recording, by its job's arguments."""
     proxy, keep = Path(str(args.get("proxy", ""))), Path(str(args.get("keep", "")))
-    ours = folder.resolve()
     found = [keep, proxy, proxy.with_suffix(".frames.npz")] if proxy.name and keep.name else []
-    return [path for path in found if ours in path.resolve().parents]
+    return [path for path in found if layout.may_be_deleted(folder, path)]
 
 
 def _made(folder: Path, mark: str) -> tuple[Path, Path]:
-    return folder / "proxies" / f"practice-{mark}.heard.npz", folder / "proxies" / f"practice-{mark}.mp4"
+    return layout.practice_files(folder, mark)
 
 
 def _recording(job: JobState) -> Recording:

@@ -18,21 +18,22 @@ import tempfile
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLibrary
+from goodlength.files import layout
+from goodlength.files.atomic import atomic_write
+from goodlength.files.layout import DATABASE
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 Progress = Callable[[float, str], None]
-DATABASE = "library.sqlite3"
-SMALL = ("heard", "handouts", "tracks", "cameras")  # folders of the record itself: always taken
-FILMS = ("uploads", "clips", "proxies")  # films: only when wished, they are large
+PACKED = (".mp4", ".mkv", ".mov", ".npz", ".zip", ".pdf")  # packed already: stored as they are
 MANIFEST = "goodlength-backup.json"
 FORM = 1
 CHUNK = 1 << 20
@@ -101,7 +102,7 @@ def back_up(
         copy, part = scratch / DATABASE, scratch / "part.zip"
         library.copy_to(copy)
         counts = _counts(copy)
-        chosen = [(DATABASE, copy), *_chosen(library.folder, (*SMALL, *(FILMS if films else ())))]
+        chosen = [(DATABASE, copy), *layout.backed_up(library.folder, films=films)]
         sums = _written(part, chosen, library.folder, counts, films, progress)
         _read_back(part, sums)
         part.replace(path)
@@ -223,15 +224,6 @@ def _space(path: Path) -> Iterator[None]:
         ) from error
 
 
-def _chosen(folder: Path, folders: tuple[str, ...]) -> list[tuple[str, Path]]:
-    found = []
-    for name in folders:
-        for path in sorted((folder / name).rglob("*")):
-            if path.is_file() and not path.is_symlink() and not path.name.startswith("."):
-                found.append((path.relative_to(folder).as_posix(), path))
-    return found
-
-
 def _written(
     part: Path,
     chosen: list[tuple[str, Path]],
@@ -246,7 +238,7 @@ def _written(
     done = 0
     with zipfile.ZipFile(part, "x", allowZip64=True) as zipped:
         for name, path in chosen:
-            kind = zipfile.ZIP_STORED if name.startswith(FILMS) else zipfile.ZIP_DEFLATED
+            kind = zipfile.ZIP_STORED if path.suffix in PACKED else zipfile.ZIP_DEFLATED
             entry = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
             entry.compress_type = kind
             found = hashlib.sha256()
@@ -310,8 +302,13 @@ def _manifest(path: Path) -> dict[str, Any]:
         raise NotOurLibrary(f"{path} does not hold what it says it holds; nothing was unpacked.")
     for name in sums:
         pure = PurePosixPath(name)
-        inside = name == DATABASE or (len(pure.parts) > 1 and pure.parts[0] in (*SMALL, *FILMS))
-        if not inside or pure.is_absolute() or ".." in pure.parts or "\\" in name or ":" in name:
+        if (
+            not layout.may_be_restored(name)
+            or pure.is_absolute()
+            or ".." in pure.parts
+            or "\\" in name
+            or ":" in name
+        ):
             raise NotOurLibrary(f"{path} holds a file that belongs to no library ({name[:80]}).")
     return found
 
@@ -349,9 +346,29 @@ def _opened(folder: Path, old: str, made: str) -> Restored:
             for clip in library.clips(info.id):
                 if turned := _turned(clip.path, old, folder):
                     library.save_clip(replace(clip, path=turned))
+        _turn_jobs(folder, old)
         state = library_check(library)
         players = len(library.players())
     return Restored(str(folder), players, state.matches, made, state.problems)
+
+
+def _turn_jobs(folder: Path, old: str) -> None:
+    """Turn the paths that the lists of practice recordings and of things made hold to the new folder."""
+    for path in sorted(layout.job_folder(folder).glob("*.json")):
+        with suppress(OSError, ValueError, RecursionError):
+            plain = json.loads(path.read_text(encoding="utf-8"))
+            turned = _all_turned(plain, old, folder)
+            if turned != plain:
+                with atomic_write(path) as part:
+                    part.write_text(json.dumps(turned, ensure_ascii=False), encoding="utf-8")
+
+
+def _all_turned(value: Any, old: str, new: Path) -> Any:
+    if isinstance(value, dict):
+        return {key: _all_turned(one, old, new) for key, one in value.items()}
+    if isinstance(value, list):
+        return [_all_turned(one, old, new) for one in value]
+    return (_turned(value, old, new) or value) if isinstance(value, str) else value
 
 
 def _turned(path: str, old: str, new: Path) -> str | None:

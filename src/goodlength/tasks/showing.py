@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from goodlength.clock import Place
 from goodlength.errors import InputError, NotFound
+from goodlength.files import layout
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.bodymarks import marks_at_strike
@@ -147,7 +148,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
             )
         part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
-        path = library.footage_file(place.footage_id).path
+        path = str(library.footage_file(place.footage_id).where)
         found.append(Piece(path, place.media_us, place.media_us + until - at, words if at == from_us else ""))
         at = until
     return found
@@ -405,7 +406,6 @@ def _words(library: Library, one: Rally) -> str:
 def _start(
     library: Library, match_id: str, jobs: Starter, kind: str, job: str, args: dict[str, Any], name: str = ""
 ) -> str:
-    folder = library.folder / ("handouts" if kind == "pack" else "clips")
-    folder.mkdir(parents=True, exist_ok=True)
-    target = folder / f"{match_id}-{kind}-{name or new_id()}.{ENDINGS[kind]}"
+    target = layout.shown_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
+    target.parent.mkdir(parents=True, exist_ok=True)
     return jobs.start(kind, f"goodlength.footage.{job}", {**args, "dst": str(target), "match": match_id})

@@ -6,14 +6,14 @@ one cue a clip, own past instead of others, and a look again weeks later. The li
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, date, datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.errors import InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import talk_list_file
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:
@@ -86,7 +86,7 @@ def talk_list(library: Library, match_id: str) -> TalkList:
         There is no such match.
     """
     known = {one.key for one in show_match(library, match_id).rallies}
-    told = _kept(_file(library.folder, match_id))
+    told = _file(library, match_id).shown()
     try:
         items = tuple(Item(**one) for one in told.get("items", ()))
         talks = tuple(
@@ -128,8 +128,10 @@ def keep_talk_list(
         raise InputError(
             f"At most {2 * MOST_CLIPS} clips in a talk; got {len(read)}. Leave the rest for another."
         )
-    made = replace(talk_list(library, match_id), items=tuple(read), look_again=look_again)
-    _write(_file(library.folder, match_id), made)
+    with WRITING:
+        _file(library, match_id).read()  # a damaged list is never overwritten
+        made = replace(talk_list(library, match_id), items=tuple(read), look_again=look_again)
+        _write(_file(library, match_id), made)
     return made
 
 
@@ -143,12 +145,18 @@ def note_talk(library: Library, match_id: str, note: str, today: date | None = N
     """
     if len(note) > MOST_NOTE:
         raise InputError(f"A note of a talk has at most {MOST_NOTE} letters; this one has {len(note)}.")
+    with WRITING:
+        return _noted(library, match_id, note, today)
+
+
+def _noted(library: Library, match_id: str, note: str, today: date | None) -> TalkList:
+    _file(library, match_id).read()  # a damaged list is never overwritten
     before = talk_list(library, match_id)
     if not before.items:
         raise InputError("No clip is chosen yet: choose one first, then show it.")
     talk = Talk(today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip())
     made = replace(before, talks=(*before.talks, talk)[-MOST_TALKS:])
-    _write(_file(library.folder, match_id), made)
+    _write(_file(library, match_id), made)
     return made
 
 
@@ -157,7 +165,7 @@ def looks_due(library: Library, today: date | None = None) -> list[tuple[str, da
     now = today or datetime.now(UTC).date()
     found = []
     for info in library.matches():
-        told = _kept(_file(library.folder, info.id))
+        told = _file(library, info.id).shown()
         try:
             again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
         except (TypeError, ValueError):
@@ -167,30 +175,14 @@ def looks_due(library: Library, today: date | None = None) -> list[tuple[str, da
     return sorted(found, key=lambda one: one[1])
 
 
-def _file(folder: Path, match_id: str) -> Path:
-    return folder / "clips" / f"{match_id}-talk-list.json"
+def _file(library: Library, match_id: str) -> JsonFile:
+    return JsonFile(talk_list_file(library.folder, match_id))
 
 
-def _kept(file: Path) -> dict[str, Any]:
-    try:
-        found = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return {}
-    return found if isinstance(found, dict) else {}
-
-
-def _write(file: Path, made: TalkList) -> None:
+def _write(file: JsonFile, made: TalkList) -> None:
     told = {
         "items": [asdict(one) for one in made.items],
         "look_again": None if made.look_again is None else made.look_again.isoformat(),
         "talks": [{**asdict(one), "on": one.on.isoformat()} for one in made.talks],
     }
-    part = file.with_suffix(".part")
-    try:
-        file.parent.mkdir(parents=True, exist_ok=True)
-        part.write_text(json.dumps(told, ensure_ascii=False), encoding="utf-8")
-        part.replace(file)
-    except OSError as error:
-        raise NoSpace(
-            f"The list of clips could not be kept ({error.strerror}). Make room, and keep it again."
-        ) from error
+    file.write(told)

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import GoodlengthError, InputError, NotFound
+from goodlength.files.json_file import JsonFile
+from goodlength.files.layout import body_files
 from goodlength.measure.tell import Tell, TooFew, tell_time, tell_words
 from goodlength.record.model import MatchInfo, Rally
 from goodlength.record.sentences import kind_words
-from goodlength.tasks.bodies import body_files, strike_body
-from goodlength.tasks.hearing import _read
+from goodlength.tasks.bodies import strike_body
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:
@@ -249,7 +250,7 @@ def _serves_of(library: Library, player: str) -> list[tuple[MatchInfo, Rally, Ma
     for info in library.matches():
         if player not in info.players:
             continue
-        kept = _read(body_files(library.folder, info.id)[0])
+        kept = JsonFile(body_files(library.folder, info.id)[0]).shown()
         for rally in show_match(library, info.id).rallies:
             if info.players["ab".index(rally.server.value)] == player:
                 found.append((info, rally, kept))

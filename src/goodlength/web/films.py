@@ -101,7 +101,7 @@ def played_path(library: Library, one: Footage) -> Path:
     copy = copy_of(library, one)
     if copy is not None:
         return copy
-    original = Path(one.path)
+    original = one.where
     if not original.is_file():
         raise FootageGone(gone_words(original))
     return original
@@ -168,8 +168,8 @@ def _waits(library: Library, one: Footage) -> str:
     """What stands in the picture's place while a file cannot be shown; empty where it can."""
     if copy_of(library, one) is not None:
         return ""
-    if not Path(one.path).is_file():
-        return gone_words(Path(one.path))
+    if not one.where.is_file():
+        return gone_words(one.where)
     reason = copy_reason(one) or ""
     if not reason.startswith(UNPLAYED):
         return ""

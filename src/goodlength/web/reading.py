@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength import tasks
+from goodlength.files import layout
 from goodlength.record.model import Match, MatchInfo, Player
 from goodlength.record.names import short_names
 from goodlength.record.replay import match_from
@@ -32,6 +33,6 @@ def sheet_data(library: Library, match_id: str, match: Match | None = None) -> S
     if match is None:
         names = short_names(players[0].name, players[1].name)
         match = match_from(info, entries, names, kinds, length_us=films.length_us)
-    made = (library.folder / "handouts" / f"handout-{match_id}.pdf").is_file()
+    made = (layout.handout_folder(library.folder) / f"{layout.handout_stem(match_id)}.pdf").is_file()
     heard = tasks.heard(library, match_id).played if was_heard(library.folder, match_id) else ()
     return SheetData(match, entries, players, kinds, read_settings(library), films, made, heard)

@@ -13,6 +13,7 @@ from uuid import uuid4
 from starlette.concurrency import run_in_threadpool
 
 from goodlength.errors import InputError, NoSpace
+from goodlength.files import layout
 
 BUFFER_BYTES = 4 * 1024 * 1024
 SPARE_BYTES = 200 * 1024 * 1024  # ASSUMED_: room left for the record and a copy's beginning
@@ -36,7 +37,7 @@ def safe_name(name: str) -> str:
 
 def target_for(folder: Path, name: str) -> Path:
     """Where an upload will lie: never on another file."""
-    return folder / "uploads" / f"{uuid4().hex[:8]}-{safe_name(name)}"
+    return layout.upload_file(folder, uuid4().hex[:8], safe_name(name))
 
 
 async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) -> int:

@@ -10,12 +10,12 @@ import av
 import pytest
 
 from goodlength.errors import FootageError
+from goodlength.files.atomic import atomic_write
 from goodlength.footage.cut import cut
 from goodlength.footage.look import look
 from goodlength.footage.opening import open_film
 from goodlength.footage.proxy import make_proxy
 from goodlength.footage.rallies import hear
-from goodlength.footage.saving import saved
 from goodlength.footage.sound import SoundLine
 from goodlength.footage.testcard import beeps_in, lumas, read_card
 
@@ -63,7 +63,7 @@ def test_a_copy_that_plays_is_made(unstamped: Path, tmp_path: Path) -> None:
 def test_a_refusal_inside_the_video_library_blames_no_folder(even: Path, tmp_path: Path) -> None:
     """EPERM of a seek was told as "the folder may not be written to"."""
     refused = av.error.PermissionError(1, "Operation not permitted")
-    with pytest.raises(FootageError) as caught, open_film(even), saved(tmp_path / "out.mp4"):
+    with pytest.raises(FootageError) as caught, open_film(even), atomic_write(tmp_path / "out.mp4"):
         raise refused
     assert "even.mp4 could not be worked through" in str(caught.value)
     assert str(tmp_path) not in str(caught.value)

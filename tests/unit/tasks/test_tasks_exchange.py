@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -61,7 +62,10 @@ def test_a_match_goes_out_and_in_without_a_difference(library, other, tmp_path):
     )
     assert any("“Skid”" in note for note in brought.notes)
     tasks.export_match(other, "m1", second)
-    assert second.read_bytes() == first.read_bytes()
+    whole, again = json.loads(first.read_text("utf-8")), json.loads(second.read_text("utf-8"))
+    for file in whole["footage"]:  # of another machine only the name is known
+        file.update(path=Path(file["path"]).name, copied=False, look=None)
+    assert again == whole
     assert forms.match_form(tasks.show_match(other, "m1")) == forms.match_form(
         tasks.show_match(library, "m1")
     )

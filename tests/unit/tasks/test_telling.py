@@ -12,13 +12,13 @@ import pytest
 from goodlength import tasks
 from goodlength.bench import tells
 from goodlength.errors import InputError, NotFound
+from goodlength.files.layout import body_files
 from goodlength.footage.bodies import Movement, movement_form
 from goodlength.footage.joints import Joints
 from goodlength.measure.tell import Tell, TooFew
 from goodlength.record.model import What
 from goodlength.record.store import Library
 from goodlength.tasks import telling
-from goodlength.tasks.bodies import body_files
 
 
 @pytest.fixture

@@ -11,10 +11,10 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.bench import tells
+from goodlength.files.layout import body_files
 from goodlength.footage.bodies import Movement, movement_form
 from goodlength.footage.joints import Joints
 from goodlength.record.model import What
-from goodlength.tasks.bodies import body_files
 
 
 def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:

@@ -7,11 +7,13 @@ out without losing the others. The schema is published in docs/reference/match.s
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from goodlength.errors import InputError, NewerLibrary
+from goodlength.files.names import require_plain_id
 from goodlength.record.exchange.text import decode
 from goodlength.record.model import Entry, Footage, KindOfServe, MatchInfo, Player, What
 from goodlength.record.values import entry_faults
@@ -27,6 +29,7 @@ from goodlength.record.wire import (
 FORMAT = "goodlength match"
 VERSION = 1
 _CACHES = {"match": "", "proxy": None, "frames": None}  # made anew where they are needed
+_OF_A_MACHINE = {"path", "copied", "look"}  # true only where the file was written
 
 
 @dataclass(frozen=True)
@@ -120,6 +123,7 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
     if len(_list(plain, "entries")) > MOST_ENTRIES:
         raise _too_much()
     info = info_from_plain(plain.get("match"))
+    require_plain_id(info.id, "the match")
     players = _players(plain.get("players"), info)
     kinds = tuple(_kind(one) for one in _list(plain, "kinds"))
     footage = tuple(_footage(one, info.id) for one in _list(plain, "footage"))
@@ -209,6 +213,8 @@ def _players(plain: Any, info: MatchInfo) -> tuple[Player, Player]:
             f"The file should name the players {info.players[0]!r} and {info.players[1]!r} in that order; "
             f"it names {[player.id for player in players]}. Nothing was written."
         )
+    for player in players:
+        require_plain_id(player.id, "a player")
     return players[0], players[1]
 
 
@@ -218,14 +224,27 @@ def _kind(plain: Any) -> KindOfServe:
     return KindOfServe(plain["id"], plain["words"])
 
 
+def file_name(path: str) -> str:
+    """Return the bare name of a file on another machine, of whichever system.
+
+    Examples
+    --------
+    >>> file_name("C:\\films\\game 1.mp4"), file_name("/etc/passwd"), file_name("..")
+    ('game 1.mp4', 'passwd', 'file')
+    """
+    name = re.split(r"[/\\]", path)[-1].strip()
+    return name if name.strip(". ") and "\x00" not in name else "file"
+
+
 def _footage(plain: Any, match: str) -> Footage:
-    names = {field.name for field in fields(Footage)} - set(_CACHES)
+    names = {field.name for field in fields(Footage)} - set(_CACHES) - _OF_A_MACHINE
     if (
         not isinstance(plain, dict)
         or not isinstance(plain.get("id"), str)
         or not isinstance(plain.get("path"), str)
     ):
         raise InputError(f"A file of footage needs an id and a path; got {plain!r:.60}. Nothing was written.")
+    require_plain_id(plain["id"], "a file of footage")
     whole = ("place", "size", "mtime_ns", "first_us", "end_us", "starts_us")
     for name in whole:
         if plain.get(name) is not None and (
@@ -235,7 +254,8 @@ def _footage(plain: Any, match: str) -> Footage:
                 f"Footage {plain['id']}: {name} should be a whole number; got {plain[name]!r:.60}."
             )
     return replace(
-        Footage(plain["id"], match, plain["path"]), **{name: plain[name] for name in names if name in plain}
+        Footage(plain["id"], match, file_name(plain["path"])),
+        **{name: plain[name] for name in names if name in plain},
     )
 
 
@@ -246,6 +266,7 @@ def _entries(plain: list[Any], match: str) -> tuple[tuple[Entry, ...], list[str]
     for n, one in enumerate(plain, 1):
         try:
             entry = entry_from_plain(one, match, f"entry {n}")
+            require_plain_id(entry.id, f"entry {n}")
         except InputError as error:
             problems.append(str(error).rstrip("."))
             continue

@@ -260,8 +260,8 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
     job = films.job_of(jobs, library, one)
     reason = films.copy_reason(one)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
-    if not Path(one.path).is_file():
-        problems.insert(0, films.gone_words(Path(one.path)))
+    if not one.where.is_file():
+        problems.insert(0, films.gone_words(one.where))
     copied = films.copy_of(library, one) is not None
     if copied:
         words = "The page plays a copy of it. The original is untouched, and clips are cut from it."
@@ -310,7 +310,7 @@ def _other_tracks(seen: Look | None) -> list[dict[str, str]]:
 
 def _preview_us(one: Footage) -> int | None:
     """The moment a file is shown by: a tenth of the way in, where play is likelier than at its start."""
-    if one.first_us is None or one.end_us is None or not Path(one.path).is_file():
+    if one.first_us is None or one.end_us is None or not one.where.is_file():
         return None
     return one.first_us + (one.end_us - one.first_us) // 10
 
@@ -333,7 +333,7 @@ def _about(one: Footage, seen: Any) -> str:
         f"{seen.width} × {seen.height}",
         f"{seen.rate_hz:.4g} frames a second" + (", uneven" if seen.variable_rate else ""),
         "with sound" if seen.sound else "without sound",
-        "copied into the library" if one.copied else str(Path(one.path).parent),
+        "copied into the library" if one.copied else str(one.where.parent),
     ]
     return ", ".join(parts)
 

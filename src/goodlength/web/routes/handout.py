@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import glob
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -13,6 +12,8 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, NotFound
+from goodlength.files import layout
+from goodlength.files.json_file import JsonFile
 from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
@@ -83,7 +84,7 @@ def file(request: Request, match_id: str, kind: str) -> Response:
     """The page that was made, to be saved."""
     library = request.app.state.library
     library.match_info(match_id)
-    path = folder_of(library) / f"handout-{match_id}.{kind}"
+    path = folder_of(library) / f"{layout.handout_stem(match_id)}.{kind}"
     if kind not in KINDS or not path.is_file():
         raise NotFound("That page is not made yet. Make it on the match's Handout page.")
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
@@ -94,7 +95,7 @@ def version(request: Request, match_id: str, stamp: str) -> Response:
     """A page that was made before, as PDF."""
     library = request.app.state.library
     library.match_info(match_id)
-    path = folder_of(library) / f"handout-{match_id}.v{stamp}.pdf"
+    path = folder_of(library) / f"{layout.handout_stem(match_id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
         raise NotFound("That version is not kept any more.")
     return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
@@ -103,7 +104,9 @@ def version(request: Request, match_id: str, stamp: str) -> Response:
 def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
     """Earlier versions of the page: stamp, and when it was set aside."""
     found = []
-    for path in sorted(folder_of(library).glob(f"handout-{glob.escape(match_id)}.v*.pdf"), reverse=True):
+    for path in sorted(
+        folder_of(library).glob(f"{glob.escape(layout.handout_stem(match_id))}.v*.pdf"), reverse=True
+    ):
         stamp = path.stem.rpartition(".v")[2]
         if stamp.isdigit() and len(stamp) >= 14:
             found.append(
@@ -117,12 +120,12 @@ def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
 
 def folder_of(library: Library) -> Path:
     """Where handouts lie."""
-    return library.folder / "handouts"
+    return layout.handout_folder(library.folder)
 
 
 def is_made(library: Library, match_id: str) -> bool:
     """Whether the page of a match was made."""
-    return (folder_of(library) / f"handout-{match_id}.pdf").is_file()
+    return (folder_of(library) / f"{layout.handout_stem(match_id)}.pdf").is_file()
 
 
 def _typed(form: Form) -> dict[str, Any]:
@@ -170,14 +173,14 @@ def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
 
 
 def _note(library: Library, match_id: str) -> Path:
-    return folder_of(library) / f"handout-{match_id}.json"
+    return folder_of(library) / f"{layout.handout_stem(match_id)}.json"
 
 
 def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
     """What the coach typed last time; None for nothing, or nothing readable."""
     library.match_info(match_id)
     try:
-        kept = json.loads(_note(library, match_id).read_text(encoding="utf-8"))
+        kept = JsonFile(_note(library, match_id)).shown()
         fields = {
             str(name): {"said": str(one["said"]), "was": str(one["was"])}
             for name, one in kept["fields"].items()
@@ -191,10 +194,7 @@ def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
 def _keep(library: Library, match_id: str, typed: dict[str, Any]) -> None:
     library.match_info(match_id)
     path = _note(library, match_id)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    part = path.with_suffix(".part")
-    part.write_text(json.dumps(typed, ensure_ascii=False), encoding="utf-8")
-    part.replace(path)
+    JsonFile(path).update(lambda _: typed)
     _register(library, match_id, path)
 
 

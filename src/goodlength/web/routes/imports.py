@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
+from goodlength.files import layout
 from goodlength.web.guard import IMPORT_LIMIT_BYTES
 from goodlength.web.parse import Posted
 from goodlength.web.render import page
@@ -67,7 +68,7 @@ def keep(request: Request, form: Posted) -> Response:
 
 def _taken(library: Library, token: str) -> Path:
     """The file that was looked at; its name is held to what `look` gave."""
-    path = library.folder / "uploads" / token
+    path = layout.import_file(library.folder, token)
     if not re.fullmatch(rf"[0-9a-f]{{8}}-{MARK}-[\w .()+-]+", token) or not path.is_file():
         raise NotFound("The file is not here any more. Choose it again on the page Matches.")
     return path

@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import NoSpace
-from goodlength.footage.saving import LEFTOVER, saved, sweep
+from goodlength.files.atomic import LEFTOVER, atomic_write, sweep
 
 
 def test_the_name_appears_only_at_the_end(tmp_path: Path) -> None:
-    with saved(tmp_path / "new" / "a.txt") as part:
+    with atomic_write(tmp_path / "new" / "a.txt") as part:
         part.write_text("whole")
         assert not (tmp_path / "new" / "a.txt").exists()
         assert part.parent == tmp_path / "new"
@@ -25,7 +25,7 @@ def test_the_name_appears_only_at_the_end(tmp_path: Path) -> None:
 
 def test_a_failure_leaves_the_old_file(tmp_path: Path) -> None:
     (tmp_path / "a.txt").write_text("old")
-    with pytest.raises(ZeroDivisionError), saved(tmp_path / "a.txt") as part:
+    with pytest.raises(ZeroDivisionError), atomic_write(tmp_path / "a.txt") as part:
         part.write_text("half")
         raise ZeroDivisionError
     assert (tmp_path / "a.txt").read_text() == "old"
@@ -43,14 +43,14 @@ def test_a_failure_leaves_the_old_file(tmp_path: Path) -> None:
     ],
 )
 def test_disk_troubles_are_sentences(tmp_path: Path, code: int, words: str) -> None:
-    with pytest.raises(NoSpace, match=words) as caught, saved(tmp_path / "a.mp4"):
+    with pytest.raises(NoSpace, match=words) as caught, atomic_write(tmp_path / "a.mp4"):
         raise OSError(code, os.strerror(code))
     assert "a.mp4" in str(caught.value)
     assert not list(tmp_path.iterdir())
 
 
 def test_other_errors_are_not_dressed_up(tmp_path: Path) -> None:
-    with pytest.raises(OSError, match="strange"), saved(tmp_path / "a"):
+    with pytest.raises(OSError, match="strange"), atomic_write(tmp_path / "a"):
         raise OSError(errno.ENOTSOCK, "strange")
 
 

@@ -14,8 +14,6 @@ import uuid
 from collections.abc import Iterator
 from pathlib import Path
 
-import av
-
 from goodlength.errors import NoSpace
 
 LEFTOVER = ".goodlength-part-"
@@ -24,7 +22,7 @@ REFUSED = {errno.EROFS, errno.EACCES, errno.EPERM}
 
 
 @contextlib.contextmanager
-def saved(dst: Path) -> Iterator[Path]:
+def atomic_write(dst: Path) -> Iterator[Path]:
     """A temporary path to write to; renamed to `dst` when the block ends well, removed when it does not.
 
     Raises
@@ -38,6 +36,7 @@ def saved(dst: Path) -> Iterator[Path]:
         yield part
         _to_disk(part)
         part.replace(dst)
+        _folder_to_disk(dst.parent)
     except OSError as error:
         words = None if _while_reading(error) else _space_words(dst, error)
         if words is None:
@@ -53,7 +52,7 @@ def _while_reading(error: OSError) -> bool:
 
     What the system refuses when a file is opened comes with that file's name.
     """
-    return error.errno in REFUSED and error.filename is None and isinstance(error, av.FFmpegError)
+    return error.errno in REFUSED and error.filename is None and type(error).__module__.startswith("av.")
 
 
 def _to_disk(path: Path) -> None:
@@ -63,6 +62,18 @@ def _to_disk(path: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _folder_to_disk(folder: Path) -> None:
+    """Have the new name written too, where the system can: a rename alone may not outlive a power cut."""
+    if os.name == "nt":
+        return
+    with contextlib.suppress(OSError):  # some network disks cannot
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
 
 
 def _space_words(dst: Path, error: OSError) -> str | None:

@@ -1,0 +1,62 @@
+"""Names of files made from ids: an id from outside never decides a path."""
+
+from __future__ import annotations
+
+import re
+from hashlib import sha256
+
+from goodlength.errors import InputError
+
+PLAIN_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
+PLAIN_ID_WORDS = "letters, digits, dot, underscore and hyphen, at most 64, not beginning with a dot"
+_HASH_LETTERS = 24
+
+
+def is_plain_id(value: object) -> bool:
+    """Whether an id can be used in a file name and an address as it is.
+
+    Examples
+    --------
+    >>> [is_plain_id(one) for one in ("csv-12ab", "../../original", ".hidden", "a" * 65, 7)]
+    [True, False, False, False, False]
+    """
+    return isinstance(value, str) and bool(PLAIN_ID.fullmatch(value)) and not value.startswith(".")
+
+
+def require_plain_id(value: object, what: str) -> str:
+    """Return the id, or refuse it.
+
+    Parameters
+    ----------
+    what : str
+        Whose id it is, for the message.
+
+    Raises
+    ------
+    InputError
+        It holds anything but the letters of `PLAIN_ID`.
+    """
+    if not is_plain_id(value):
+        raise InputError(f"The id of {what} is {value!r:.80}. An id has {PLAIN_ID_WORDS}.")
+    return str(value)
+
+
+def stem(an_id: str) -> str:
+    """Return the part of a file name that stands for an id; a hash where the id itself cannot.
+
+    Examples
+    --------
+    >>> stem("m1"), stem("../x") == stem("../x"), "/" in stem("../x")
+    ('m1', True, False)
+    """
+    return an_id if is_plain_id(an_id) else _hashed(an_id)
+
+
+def strict_stem(an_id: str) -> str:
+    """Return the same without dots, for files whose ending is told apart by its dots (ID.said.json)."""
+    plain = an_id.replace("-", "").replace("_", "")
+    return an_id if plain.isalnum() and plain.isascii() and len(an_id) <= 64 else _hashed(an_id)
+
+
+def _hashed(an_id: str) -> str:
+    return sha256(an_id.encode("utf-8", "surrogatepass")).hexdigest()[:_HASH_LETTERS]
