@@ -78,7 +78,7 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
 ) -> None:
     desk = open_page(f"/matches/demo/plan?begins={BEGINS}", size=DESK)
     assert desk.locator(".set-up svg").count() == 3  # each drill is drawn
-    assert "More weak returns came on" in desk.inner_text("main")
+    assert "A larger share of" in desk.inner_text("main")
     printed = tmp_path / "plan.pdf"
     desk.pdf(path=str(printed), format="A4")
     with pikepdf.open(printed) as pdf:

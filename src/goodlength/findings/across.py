@@ -237,11 +237,13 @@ def _with_judged_trends(
 ) -> tuple[tuple[ProfileRow, ...], tuple[KindAcross, ...]]:
     """Trends with words no surer than all of them asked together allow."""
     trends = [*(row.trend for row in rows), *(kind.trend for kind in kinds)]
-    asked = [_trend_p(one) for one in trends if one is not None]
+    asked = [_trend_p(one) for one in trends if one is not None and one.estimable]
     adjusted = iter(holm(asked) if asked else ())
 
     def judged(one: Trend | None, words: str) -> Trend | None:
-        return None if one is None else replace(one, words=_trend_words(words, one, float(next(adjusted))))
+        if one is None or not one.estimable:
+            return one
+        return replace(one, words=_trend_words(words, one, float(next(adjusted))))
 
     told = tuple(replace(row, trend=judged(row.trend, row.words)) for row in rows)
     said = tuple(replace(kind, trend=judged(kind.trend, f"{kind.words}: share of serves")) for kind in kinds)
@@ -258,7 +260,7 @@ def _trend_p(one: Trend) -> float:
 
 
 def _trend_words(words: str, one: Trend, q: float) -> str:
-    if _graded(q, one.matches) is not Grade.LEANING:
+    if _graded(q, one.smaller_side) is not Grade.LEANING:
         return trend_words(words, 0.0, min(one.low, 0.0), max(one.high, 0.0), one.matches)
     way = "rise" if one.per_match > 0 else "fall"
     ends = f"from {100 * one.low:+.1f} to {100 * one.high:+.1f}".replace("-", "−")
@@ -293,7 +295,7 @@ def _kinds(
                 spread,
                 view.share(view.weak, this & view.return_known),
                 view.share(view.won(0), this & view.decided),
-                trend([c for c, _ in known], [n for _, n in known], f"Share of serves: {words}"),
+                trend([c for c, _ in known], [n for _, n in known], f"{words}: share of serves"),
             )
         )
     return tuple(rows)

@@ -89,6 +89,18 @@ class Shrunk:
 
 
 @dataclass(frozen=True)
+class LikelyGap:
+    """Size of a graded gap after shrinkage: both shares, and first minus second. Shares, 0 to 1.
+
+    `second` is the share expected from chance where the gap is one against chance.
+    """
+
+    first: float
+    second: float
+    gap: float
+
+
+@dataclass(frozen=True)
 class Words:
     """One finding said three times: about the player, to the player, and to a player's parents."""
 
@@ -132,6 +144,7 @@ class Finding:
     rallies: tuple[str, ...]
     scope: str = "in this match"
     doubted: tuple[str, ...] = ()  # columns that failed their reliability check: shown greyed, no grade
+    likely: LikelyGap | None = None  # of a graded gap: its size after shrinkage
 
 
 @dataclass(frozen=True)

@@ -201,6 +201,21 @@ def trend_words(words: str, per_match: float, low: float, high: float, matches: 
     )
 
 
+def no_trend_words(words: str, count: int, of: int) -> str:
+    """That a trend cannot be told from these counts, over all matches together.
+
+    Examples
+    --------
+    >>> no_trend_words("Lob: share of serves", 1, 562)
+    'Lob: share of serves: too few to tell a trend (1 of 562 in all).'
+    >>> no_trend_words("Rallies won when serving", 60, 60)
+    'Rallies won when serving: the same in every match, no trend to tell (60 of 60 in all).'
+    """
+    if count in (0, of):
+        return f"{words}: the same in every match, no trend to tell ({count} of {of} in all)."
+    return f"{words}: too few to tell a trend ({count} of {of} in all)."
+
+
 def before_after_words(
     words: str,
     before: Share,

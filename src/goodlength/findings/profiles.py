@@ -4,17 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import expit, stdtrit
 
 from goodlength.findings.exact import Stratum, risk_difference, stratified_exact
+from goodlength.findings.grades import LEANING_SIDE
 from goodlength.findings.intervals import share
 from goodlength.findings.medians import Middle, median_range
 from goodlength.findings.model import Share, Shrunk
-from goodlength.findings.phrases import before_after_words, trend_words
+from goodlength.findings.phrases import before_after_words, no_trend_words, trend_words
 from goodlength.findings.season import SeasonMatch
 from goodlength.findings.shrink import drawn_in
 from goodlength.findings.view import SIDES, Mask, View
@@ -67,13 +69,24 @@ class MatchFigure:
 
 @dataclass(frozen=True)
 class Trend:
-    """Change of a share per match, near its mean, with its range (95 in 100)."""
+    """Change of a share per match, near its mean, with its range (95 in 100).
+
+    `smaller_side` is how many rallies were counted, or not counted, whichever are fewer; `separated` that
+    all of one sort lie before all of the other, so that no slope can be had. Such figures claim nothing.
+    """
 
     per_match: float
     low: float
     high: float
     matches: int
     words: str
+    smaller_side: int = 0
+    separated: bool = False
+
+    @property
+    def estimable(self) -> bool:
+        """Whether there is enough of both sorts, in both halves, for a slope."""
+        return self.smaller_side >= LEANING_SIDE and not self.separated
 
 
 @dataclass(frozen=True)
@@ -170,12 +183,13 @@ def trend(count: Sequence[int], of: Sequence[int], words: str = "The share") -> 
     Returns
     -------
     Trend or None
-        None with fewer than four matches.
+        None with fewer than four matches. Without enough of both sorts it says so (`Trend.estimable`).
 
     Source
     ------
     Logistic slope over the number of the match, its variance widened by the scatter left over (never
-    narrowed), t quantile; computed here, checked against statsmodels.
+    narrowed), t quantile; computed here, checked against statsmodels. Where the two
+    sorts are separated half a rally of each sort is added to every match, and nothing is claimed.
     """
     y, n = np.asarray(count, dtype=float), np.asarray(of, dtype=float)
     keep = n > 0
@@ -183,11 +197,14 @@ def trend(count: Sequence[int], of: Sequence[int], words: str = "The share") -> 
     if n.size < FEWEST_FOR_TREND:
         return None
     x = np.arange(n.size) - (n.size - 1) / 2
+    side, separated = int(min(y.sum(), (n - y).sum())), _separated(y, n)
+    if separated:
+        y, n = y + 0.5, n + 1.0
     design = np.c_[np.ones(n.size), x]
     beta = np.zeros(2)
     for _ in range(50):
         p = expit(design @ beta)
-        information = (design.T * (n * p * (1 - p))) @ design + 1e-6 * np.eye(2)  # keeps all-won finite
+        information = (design.T * (n * p * (1 - p))) @ design
         step = np.linalg.solve(information, design.T @ (y - n * p))
         beta = np.clip(beta + step, -12, 12)
         if np.abs(step).max() < 1e-10:
@@ -197,10 +214,21 @@ def trend(count: Sequence[int], of: Sequence[int], words: str = "The share") -> 
     error = math.sqrt(float(np.linalg.inv(information)[1, 1]) * max(1.0, scatter))
     wide = float(stdtrit(n.size - 2, 0.975)) * error
     centre = float(y.sum() / n.sum())
-    scale = max(centre * (1 - centre), 0.01)  # from log odds to shares, near the mean
-    low, high = (float((beta[1] + sign * wide) * scale) for sign in (-1, 1))
+    scale = centre * (1 - centre)  # from log odds to shares, near the mean
+    low, high = (float(np.clip((beta[1] + sign * wide) * scale, -1.0, 1.0)) for sign in (-1, 1))
     per_match = float(beta[1] * scale)
-    return Trend(per_match, low, high, int(n.size), trend_words(words, per_match, low, high, int(n.size)))
+    found = Trend(per_match, low, high, int(n.size), "", side, separated)
+    if not found.estimable:
+        return replace(found, words=no_trend_words(words, int(sum(count)), int(sum(of))))
+    return replace(found, words=trend_words(words, per_match, low, high, int(n.size)))
+
+
+def _separated(y: NDArray[np.float64], n: NDArray[np.float64]) -> bool:
+    """Whether one sort comes only up to some match, and the other only from that match on."""
+    one, other = np.flatnonzero(y > 0), np.flatnonzero(n - y > 0)
+    if not one.size or not other.size:
+        return True
+    return bool(one[-1] <= other[0] or other[-1] <= one[0])
 
 
 @dataclass(frozen=True)

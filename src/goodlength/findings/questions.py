@@ -96,6 +96,8 @@ class Asked:
     matches: int = 1
     same_sign_share: float = 1.0  # of the matches that show a gap, those whose gap has the sign of all
     doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
+    # Of findings over matches: the gap within matches with its standard error; what the grade is given for.
+    within_matches: tuple[float, float] | None = None
 
     @property
     def listed(self) -> bool:
@@ -104,7 +106,14 @@ class Asked:
 
     @property
     def gap(self) -> float:
-        """First share minus second, or minus the mean of luck; 0 where one is missing."""
+        """First share minus second, or minus the mean of luck; within matches where there are several."""
+        if self.within_matches is not None:
+            return self.within_matches[0]
+        return self.gap_together
+
+    @property
+    def gap_together(self) -> float:
+        """The same gap of all counts together; 0 where one is missing."""
         other = self.second.seen if self.second else self.luck[0] if self.luck else None
         return 0.0 if self.first.seen is None or other is None else self.first.seen - other
 
@@ -132,7 +141,7 @@ def two(
         max(above, 1 - above),
         smaller,
         effect=Effect(value, low, high),
-        within=(low90, high90),
+        within=(low90, high90) if askable else None,  # all won or all lost: nothing was asked
         **more,  # type: ignore[arg-type]
     )
 

@@ -11,8 +11,9 @@ from goodlength.errors import OutOfRange
 from goodlength.findings import grammar, words
 from goodlength.findings.grades import CLEAR_Q, CLEAR_SIDE, more_needed
 from goodlength.findings.grammar import games
-from goodlength.findings.model import Finding, Findings, Grade, Names, Share, SideKey
+from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
 from goodlength.findings.questions import Ask, Asked, judged, length_column, of_match
+from goodlength.findings.sizes import likely_beyond_chance, likely_gap, likely_words
 from goodlength.findings.tables import tables
 from goodlength.findings.view import SIDES, View
 from goodlength.record.table import RallyTable
@@ -129,15 +130,16 @@ def finding_of(
 ) -> Finding:
     """One graded question as a finding, in words; `asked` is how many questions it was judged beside."""
     more = _more(one, asked)
-    used = view.kinds_by_use(SIDES.index(one.side))
-    scene = words.Scene(
-        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), _length_of(view), more,
-        asked, scope,
-    )  # fmt: skip
-    said = words.say(one, scene)
     first, second = one.first, one.second
     if second is not None and one.ask in (Ask.WEAK, Ask.WON) and one.gap < 0:
         first, second = second, first  # the sentence leads with the higher share
+    likely = _likely(one, first, second)
+    used = view.kinds_by_use(SIDES.index(one.side))
+    scene = words.Scene(
+        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), _length_of(view), more,
+        asked, scope, "" if likely is None else likely_words(likely, first, second),
+    )  # fmt: skip
+    said = words.say(one, scene)
     effect = one.effect
     if effect is not None and first is not one.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
@@ -164,7 +166,20 @@ def finding_of(
         rallies=first.rallies,
         scope=scope,
         doubted=tuple(sorted(one.doubted)),
+        likely=likely,
     )
+
+
+def _likely(one: Asked, first: Share, second: Share | None) -> LikelyGap | None:
+    """How wide the gap likely is, in the order of the sentence; None without a grade."""
+    if one.grade not in (Grade.CLEAR, Grade.LEANING):
+        return None
+    if second is None:
+        return None if one.luck is None else likely_beyond_chance(first, one.luck[0])
+    if one.within_matches is None:
+        return likely_gap(first, second)
+    gap, error = one.within_matches
+    return likely_gap(first, second, gap if first is one.first else -gap, error)
 
 
 def _longer_than(view: View) -> str:

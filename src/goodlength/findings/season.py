@@ -14,8 +14,9 @@ from goodlength.findings.change import change_of_serve
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Effect, Finding, Names, Pronoun, SideKey
 from goodlength.findings.paths import serve_edge
-from goodlength.findings.questions import Ask, Asked, Groups, graded, repeat, strata, two, within
+from goodlength.findings.questions import Ask, Asked, Groups, graded, repeat, strata, two
 from goodlength.findings.read import finding_of, in_order, top_of
+from goodlength.findings.sizes import gap_range, stratified_error
 from goodlength.findings.view import SIDES, Mask, View
 from goodlength.record.table import RallyTable
 
@@ -124,7 +125,6 @@ def _compared(
     first, second = view.share(counted, one), view.share(counted, other)
     gaps = [a / n - c / m for a, n, c, m in usable]
     boxed = (groups * 3 + view.table.box + 1).astype(np.int16)
-    agrees = gap is not None and gap * ((first.seen or 0) - (second.seen or 0)) >= 0
     asked = two(
         ask,
         "a",
@@ -132,18 +132,42 @@ def _compared(
         second,
         p=test.mid_p if test.variance > 0 else 1.0,
         kinds=kinds,
-        checked_p=within(boxed, counted, one, other) if agrees and first.of and second.of else 1.0,
+        checked_p=_within_boxes(strata(boxed, counted, one, other), gap),
     )
     smaller = min(sum(part[1] for part in usable), sum(part[3] for part in usable)) if usable else 0
-    effect = asked.effect
-    if effect is not None and gap is not None:
-        effect = Effect(gap, gap + effect.low - effect.value, gap + effect.high - effect.value)
     return replace(
-        asked,
+        _stratified(asked, usable, gap, test.mid_p),
         smaller_side=smaller,
-        effect=effect,
         matches=len(usable),
         same_sign_share=_same_sign(gaps, gap or 0.0),
+    )
+
+
+def _within_boxes(boxed: Sequence[exact.Stratum], gap: float | None) -> float:
+    """p of the same comparison within matches and boxes; 1 where the boxes say the opposite."""
+    pooled = exact.risk_difference(boxed)
+    if gap is None or pooled is None or pooled * gap < 0:
+        return 1.0
+    return exact.stratified_exact(boxed).mid_p
+
+
+def _stratified(asked: Asked, usable: Sequence[exact.Stratum], gap: float | None, p: float) -> Asked:
+    """The question with effect, range, direction and size within strata, never of all counts together.
+
+    With one match the ranges of two plain shares stay: they hold better for small counts.
+    """
+    error = stratified_error(usable)
+    if gap is None or error is None:
+        return replace(asked, effect=None, within=None, direction=0.5, p=None)
+    if len(usable) == 1 and asked.effect is not None and abs(asked.effect.value - gap) < 1e-9:
+        return asked
+    low, high = gap_range(gap, error, 0.95)
+    return replace(
+        asked,
+        effect=Effect(gap, low, high),
+        within=None if asked.p is None else gap_range(gap, error, 0.90),
+        direction=1 - p / 2,
+        within_matches=(gap, error),
     )
 
 
@@ -186,16 +210,9 @@ def _changed(matches: Sequence[SeasonMatch]) -> Asked:
     ]
     changed = share(found.changed.count, found.changed.of, after_change)
     repeated = share(found.repeated.count, found.repeated.of, after_repeat)
-    crude = changed.count * repeated.of - repeated.count * changed.of
-    agrees = found.difference is not None and found.difference * crude >= 0
-    asked = two(
-        Ask.CHANGE,
-        "a",
-        changed,
-        repeated,
-        p=found.test.mid_p if found.test.variance > 0 else 1.0,
-        checked_p=0.0 if agrees else 1.0,
-    )
+    p = found.test.mid_p if found.test.variance > 0 else 1.0
+    asked = two(Ask.CHANGE, "a", changed, repeated, p=p)
+    asked = _stratified(asked, found.strata, found.difference, p)
     gaps = [one.difference for one in single if one.difference is not None]
     return replace(asked, matches=len(gaps), same_sign_share=_same_sign(gaps, found.difference or 0.0))
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from goodlength.findings.grades import MATTERS
 from goodlength.findings.grammar import (
     Noun,
     Voice,
@@ -117,6 +118,7 @@ class Scene:
     more: int | None
     asked: int  # questions this one was judged beside
     scope: str = "in this match"
+    likely: str = ""  # how wide the gap likely is, where it has a grade
 
     def noun(self, code: int) -> Noun:
         """The kind with this code."""
@@ -136,20 +138,26 @@ def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
 def _weak(one: Asked, v: Voice, s: Scene) -> Said:
     assert one.second is not None
     first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1 and not first.of:
+        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is written down."
     if len(one.kinds) == 1:
         facts = (
             f"{v.opponents} return was loose or not made on {a.count(first)}, the only kind of serve "
             "written down, so there is nothing to hold it against."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
-    facts = f"{v.opponents} return was loose or not made on {a.count(first)}, against {b.count(second)}."
+    known = [kind.count(share) for kind, share in ((a, first), (b, second)) if share.of]
+    missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
+    nothing = f"No return of {v.own} {' or '.join(missing)} is written down." if missing else ""
+    seen = f"{v.opponents} return was loose or not made on {', against '.join(known)}." if known else ""
+    facts = " ".join(part for part in (seen, nothing) if part)
     if one.grade is Grade.CLEAR:
-        return f"more weak returns came on {v.own} {a.one}.", facts
+        return f"a larger share of {v.own} {a.many} drew weak returns.", facts
     if one.grade is Grade.LEANING:
-        return f"more weak returns seem to come on {v.own} {a.one}.", facts
+        return f"a larger share of {v.own} {a.many} seems to draw weak returns.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"weak returns came as often on {v.own} {a.one} as on the {b.one}.", facts
-    return f"{a.one} or {b.one}: too few to say which gets more weak returns.", facts
+        return f"about as large a share of {v.own} {a.many} as of {b.many} drew weak returns.", facts
+    return f"{a.one} or {b.one}: too few to say which draws the larger share of weak returns.", facts
 
 
 def _pair(one: Asked, s: Scene) -> tuple[Share, Share, Noun, Noun]:
@@ -162,19 +170,36 @@ def _pair(one: Asked, s: Scene) -> tuple[Share, Share, Noun, Noun]:
 def _won(one: Asked, v: Voice, s: Scene) -> Said:
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1:
-        facts = (
-            f"{v.subject} won {first.count} of {first.of} rallies on the {a.one}, the only kind written down."
+        facts = _won_facts(v, (first, f"on the {a.one}")).replace(
+            ", lets left out.", ", the only kind written down."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
-    facts = (
-        f"{v.subject} won {first.count} of {first.of} rallies on the {a.one} and {second.count} of "
-        f"{second.of} on the {b.one}, lets left out."
-    )
+    facts = _won_facts(v, (first, f"on the {a.one}"), (second, f"on the {b.one}"))
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.subject} {v.verb('win', 'wins')} as many rallies on the {a.one} as on the {b.one}.", facts
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of rallies on the {a.one} as on the {b.one}.", facts
     if one.grade is Grade.TOO_FEW:
-        return f"{a.one} or {b.one}: too few to say which wins more rallies.", facts
-    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies on the {a.one}.", facts
+        return f"{a.one} or {b.one}: too few to say which wins the larger share of rallies.", facts
+    return f"{v.subject} {_larger(one.grade, v)} of rallies on the {a.one}.", facts
+
+
+def _larger(grade: Grade, v: Voice, which: str = "larger") -> str:
+    """ "wins a larger share", as the grade allows it."""
+    return f"{_seems(grade, v, 'win', 'wins')} a {which} share"
+
+
+def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
+    """Rallies won on each side; a side without a rally is said in words and not as 0 of 0."""
+    known = [(share, where) for share, where in sides if share.of]
+    said = [
+        f"{share.count} of {share.of}{' ' + plural(share.of, 'rally', 'rallies') if n == 0 else ''} {where}"
+        for n, (share, where) in enumerate(known)
+    ]
+    missing = [where for share, where in sides if not share.of]
+    nothing = f"No rally {' or '.join(missing)} has a winner written down." if missing else ""
+    if not said:
+        return nothing
+    return f"{v.subject} won {' and '.join(said)}, lets left out.{' ' + nothing if nothing else ''}"
 
 
 def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
@@ -205,63 +230,60 @@ def _of(v: Voice) -> str:
 def _drift(one: Asked, v: Voice, s: Scene) -> Said:
     assert one.second is not None and one.games is not None
     kind = s.noun(one.kinds[0])
-    fewer = "fewer" if one.gap >= 0 else "more"
+    smaller, fallen = ("smaller", "fallen") if one.gap >= 0 else ("larger", "risen")
     facts = (
-        f"{one.first.count} of {one.first.of} serves in {games(one.games[0])} "
+        f"{one.first.count} of {one.first.of} {plural(one.first.of, 'serve', 'serves')} in "
+        f"{games(one.games[0])} "
         f"{plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
         f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
     )
     if one.grade is Grade.CLEAR:
-        return f"{v.subject} served {fewer} {kind.many} as the match went on.", facts
+        return f"{kind.many} were a {smaller} share of {v.own} serves as the match went on.", facts
     if one.grade is Grade.LEANING:
-        seem = v.verb("seem", "seems")
-        return f"{v.subject} {seem} to have served {fewer} {kind.many} as the match went on.", facts
+        return f"{v.own} share of {kind.many} seems to have {fallen} as the match went on.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.own} share of {kind.many} stayed the same through the match.", facts
+        return f"{v.own} share of {kind.many} stayed about the same through the match.", facts
     return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
 
 
 def _change(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
-    facts = (
-        f"Compared within kind and box, {v.subject} won {one.first.count} of {one.first.of} rallies after "
-        f"changing the serve and {one.second.count} of {one.second.of} after repeating it, lets left out."
-    )
+    won = _won_facts(v, (one.first, "after changing the serve"), (one.second, "after repeating it"))
+    facts = f"Compared within kind and box, {won}" if one.first.of and one.second.of else won
     if one.grade is Grade.TOO_FEW:
         return "Too few to say whether changing the serve pays.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Changing or repeating the serve comes out the same.", facts
+        return "Changing or repeating the serve comes out about the same.", facts
     which = "changing" if one.gap >= 0 else "repeating"
-    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies after {which} the serve.", facts
+    return f"{v.subject} {_larger(one.grade, v)} of rallies after {which} the serve.", facts
 
 
 def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
-    facts = (
-        f"{v.subject} won {one.first.count} of {one.first.of} rallies serving and {one.second.count} of "
-        f"{one.second.of} receiving, lets left out. A player on a run gives the same picture."
-    )
+    won = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
+    facts = f"{won} A player on a run gives the same picture."
     if one.grade is Grade.TOO_FEW:
         return "Too few to say whether serving helps.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Serving and receiving come out the same.", facts
+        return "Serving and receiving come out about the same.", facts
     better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
-    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more rallies {better} than {other}.", facts
+    return f"{v.subject} {_larger(one.grade, v)} of rallies {better} than {other}.", facts
 
 
 def _long(one: Asked, v: Voice, s: Scene) -> Said:
     assert one.second is not None
     facts = (
-        f"{v.subject} won {one.first.count} of {one.first.of} longer rallies (over about "
-        f"{s.longer_than}) and {one.second.count} of {one.second.of} shorter ones, lets left out"
-        f"{s.length_of}."
+        f"{v.subject} won {one.first.count} of {one.first.of} longer "
+        f"{plural(one.first.of, 'rally', 'rallies')} (over about {s.longer_than}) and {one.second.count} of "
+        f"{one.second.of} shorter {plural(one.second.of, 'one', 'ones')}, lets left out{s.length_of}."
     )
     if one.grade is Grade.TOO_FEW:
         return "Too few to say who gains from long rallies.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Long or short, the rallies are shared alike.", facts
-    which = "longer" if one.gap >= 0 else "shorter"
-    return f"{v.subject} {_seems(one.grade, v, 'win', 'wins')} more of the {which} rallies.", facts
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of long rallies as of short ones.", facts
+    which, other = ("longer", "shorter") if one.gap >= 0 else ("shorter", "longer")
+    return f"{v.subject} {_larger(one.grade, v)} of the {which} rallies than of the {other}.", facts
 
 
 def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
@@ -269,14 +291,18 @@ def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
     kind, first = s.noun(one.kinds[0]), one.first
     came = "came back loose or not at all"
     facts = f"{first.count} of {first.of} {came}"
+    if not first.of:
+        nothing = f"No return of {v.own} {kind.many} is written down."
+        return f"Too few {kind.many} to say what they do.", nothing
     if one.second.of:
         facts += f", against {one.second.count} of {one.second.of} of {v.own} other serves"
     if one.grade is Grade.LEANING:
-        how = "more" if one.gap >= 0 else "fewer"
-        said = f"{how} weak returns seem to come on {v.own} {kind.one} than on the others."
+        how = "larger" if one.gap >= 0 else "smaller"
+        said = f"a {how} share of {v.own} {kind.many} than of other serves seems to draw weak returns."
         return said, f"{facts}."
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"as many weak returns came on {v.own} {kind.one} as on the others.", f"{facts}."
+        said = f"about as large a share of {v.own} {kind.many} as of other serves drew weak returns."
+        return said, f"{facts}."
     if one.gap > 0 and first.count * 2 > first.of > 1:
         return f"The {kind.one}: too few to say, so far worth another look.", f"{facts}."
     return f"Too few {kind.many} to say what they do.", f"{facts}."
@@ -285,16 +311,13 @@ def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
 def _kind_won(one: Asked, v: Voice, s: Scene) -> Said:
     assert one.second is not None
     kind = s.noun(one.kinds[0])
-    facts = (
-        f"{v.subject} won {one.first.count} of {one.first.of} rallies on the {kind.one} and "
-        f"{one.second.count} of {one.second.of} on other serves, lets left out."
-    )
+    facts = _won_facts(v, (one.first, f"on the {kind.one}"), (one.second, "on other serves"))
     if one.grade is Grade.LEANING:
-        how = "more" if one.gap >= 0 else "fewer"
-        win = _seems(one.grade, v, "win", "wins")
-        return f"{v.subject} {win} {how} rallies on the {kind.one} than on other serves.", facts
+        share = _larger(one.grade, v, "larger" if one.gap >= 0 else "smaller")
+        return f"{v.subject} {share} of rallies on the {kind.one} than on other serves.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.subject} {v.verb('win', 'wins')} as many rallies on the {kind.one} as on others.", facts
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of rallies on the {kind.one} as on others.", facts
     return f"Too few to say what the {kind.one} wins.", facts
 
 
@@ -302,13 +325,19 @@ def _after(one: Asked, v: Voice, s: Scene) -> Said:
     kind = s.noun(one.kinds[0])
     mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
     n = one.first.of
-    facts = (
-        f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} "
-        f"{plural(n, 'time', 'times')}. An order left to luck would give {_about(mean * n)}."
-    )
+    if n == 1:
+        again = "the same again" if one.first.count else "something else"
+        facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
+    else:
+        facts = f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times."
+    facts += f" An order left to luck would give {_about(mean * n)}."
     if one.grade is Grade.LEANING:
-        again = "the same again" if one.gap >= 0 else "something else"
-        return f"After {kind.with_article} {v.subject} {v.verb('seem', 'seems')} to serve {again}.", facts
+        seems = v.verb("seem", "seems")
+        often = "more often" if one.gap >= 0 else "less often"
+        said = (
+            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than luck would."
+        )
+        return said, facts
     return f"Too few to say what follows {kind.with_article}.", facts
 
 
@@ -320,16 +349,19 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
         seen = f"{v.subject} won"
     unit = "serves" if one.ask is Ask.BOX_WEAK else "rallies served"
     facts = (
-        f"{seen} {one.first.count} of {one.first.of} {unit} from the right box and {one.second.count} of "
+        f"{seen} {one.first.count} of {one.first.of} "
+        f"{unit if one.first.of != 1 else unit.replace('serves', 'serve').replace('rallies', 'rally')} "
+        f"from the right box and {one.second.count} of "
         f"{one.second.of} from the left."
     )
     if one.grade is Grade.LEANING:
         box = "right" if one.gap >= 0 else "left"
         if one.ask is Ask.BOX_WEAK:
-            return f"more weak returns seem to come on {v.own} serves from the {box} box.", facts
-        return f"{v.own} serves from the {box} box seem to win more rallies.", facts
+            said = f"a larger share of {v.own} serves from the {box} box seems to draw weak returns."
+            return said, facts
+        return f"{v.subject} {_larger(one.grade, v)} of rallies served from the {box} box.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Right or left box makes no difference.", facts
+        return "Right or left box makes no difference that matters.", facts
     return f"Too few to say from which box {v.own} serves do more.", facts
 
 
@@ -340,10 +372,11 @@ def _volley(one: Asked, v: Voice, _s: Scene) -> Said:
         f"{one.second.count} of {one.second.of} taken later."
     )
     if one.grade is Grade.LEANING:
-        which = "volleyed returns" if one.gap >= 0 else "later returns"
-        return f"{v.opponents} {which} seem to be looser.", facts
+        one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
+        said = f"a larger share of {v.opponents} {one_way} returns than of {other} ones seems to be loose."
+        return said, facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.opponent} returns as well on the volley as later.", facts
+        return f"{v.opponent} returns about as well on the volley as later.", facts
     return f"Too few to say how {v.opponent} should be made to return.", facts
 
 
@@ -432,6 +465,27 @@ _EACH = {
 }
 
 
+def _hidden(one: Asked) -> bool:
+    """Whether all counts together hide, or turn, a graded gap that is there within each match."""
+    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+        return False
+    if one.grade is Grade.NO_DIFFERENCE:
+        return abs(one.gap_together) >= MATTERS
+    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
+
+
+def _match_by_match(one: Asked) -> str:
+    """The gap within matches, where counts of all of them together would mislead."""
+    if not _hidden(one):
+        return ""
+    size = round(abs(100 * one.gap))
+    points = f"{size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
+    return (
+        "All matches together mislead here, because the mix was another in each; within each match the gap "
+        f"is about {points}."
+    )
+
+
 def say(one: Asked, scene: Scene) -> Words:
     """One finding in words: about the player, to the player, and to parents.
 
@@ -448,7 +502,10 @@ def say(one: Asked, scene: Scene) -> Words:
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
             headline = f"Not judged: {_doubted(one)} was not agreed on."
-        parents = parents or f"{capital(facts)} {_FOR_PARENTS[one.grade]}"
-        parts = (capital(facts), _luck(one, scene), _settle(one, scene.more))
+        elif _hidden(one):
+            headline = f"Match by match, {headline}"
+        facts = " ".join(part for part in (capital(facts), _match_by_match(one), scene.likely) if part)
+        parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
+        parts = (facts, _luck(one, scene), _settle(one, scene.more))
         out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(out[0], out[1], out[2], out[3], parents)

@@ -81,7 +81,7 @@ def test_all_matches_of_a_player_as_lines(library: Path, capsys: pytest.CaptureF
     )
     assert code == 0
     assert out.startswith("Imogen Vale: 3 matches, 2025-09-20 to 2025-10-11")
-    assert "Clear, over 3 matches: More weak returns came on Imogen’s lob." in out
+    assert "Clear, over 3 matches: A larger share of Imogen’s lobs drew weak returns." in out
     assert "with lets counted as not won" in out
     assert out.count("After an unusually bad day the next is better by itself") == 1
     assert "%" not in out

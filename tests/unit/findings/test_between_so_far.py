@@ -41,7 +41,7 @@ def test_what_has_a_grade_comes_first_and_one_line_stays_for_the_game(tale, name
     assert graded
     weak = next(line for line in graded if "lob" in line.words)
     assert weak.words.endswith(": 11 of 17 against 1 of 12 hard serves.")
-    assert weak.you_words.startswith("More weak returns came on your lob")
+    assert weak.you_words.startswith("A larger share of your lobs drew weak returns")
     assert (weak.count, weak.of, len(weak.rallies)) == (11, 17, 11)
     assert weak.scope == "over 4 games"
     assert sheet.lines[-1].grade is None

@@ -32,8 +32,8 @@ def test_the_lob_draws_the_weak_returns(tale, names):
     """11 of 17 against 1 of 12 holds up against all that is asked of a match: Clear."""
     lob = by_key(find(tale, "a", names), "a-weak-lob-hard")
     assert lob.grade is Grade.CLEAR
-    assert lob.headline == "More weak returns came on her lob."
-    assert lob.you_headline == "More weak returns came on your lob."
+    assert lob.headline == "A larger share of her lobs drew weak returns."
+    assert lob.you_headline == "A larger share of your lobs drew weak returns."
     assert lob.words.startswith(
         "Petra’s return was loose or not made on 11 of 17 lobs, against 1 of 12 hard serves."
     )
@@ -54,7 +54,7 @@ def test_rallies_behind_a_finding_are_the_ones_it_counts(tale, names):
 
 def test_without_a_pronoun_the_name_is_said(tale):
     found = find(tale, "a", Names("Imogen Vale", "Petra Lindqvist-Ode"))
-    assert by_key(found, "a-weak-lob-hard").headline == "More weak returns came on Imogen’s lob."
+    assert by_key(found, "a-weak-lob-hard").headline == "A larger share of Imogen’s lobs drew weak returns."
 
 
 def test_tables_count_what_was_served(tale, names):
@@ -304,7 +304,8 @@ def test_words_for_parents_say_counts_and_how_far_to_believe_them(tale, names):
     found = find(tale, "a", names)
     lob = by_key(found, "a-weak-lob-hard")
     assert lob.parent_words == (
-        "Petra’s return was loose or not made on 11 of 17 lobs, against 1 of 12 hard serves. That is hardly luck."
+        "Petra’s return was loose or not made on 11 of 17 lobs, against 1 of 12 hard serves. "
+        "The true gap is likely smaller, nearer 9 of 17 against 3 of 12. That is hardly luck."
     )
     for one in found.all:
         assert "one time in" not in one.parent_words

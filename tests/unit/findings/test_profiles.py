@@ -72,3 +72,31 @@ def test_a_trend_of_all_or_none_stays_finite(count, of):
     found = trend(count, of)
     assert all(np.isfinite([found.per_match, found.low, found.high]))
     assert "nan" not in found.words
+
+
+@pytest.mark.parametrize(
+    ("count", "of"),
+    [
+        ([1] + [0] * 12, [34] + [38] * 12),  # one serve, in the first match
+        ([0] * 6 + [1] + [0] * 6, [38] * 13),  # one serve, in the middle
+        ([0] * 6 + [20] * 6, [20] * 12),  # separated
+        ([0, 0, 0, 7, 20, 20], [20] * 6),  # separated but for one match
+        ([4, 0, 0, 0, 0, 0], [30] * 6),
+        ([30] * 6, [30] * 6),
+        ([0] * 6, [30] * 6),
+    ],
+)
+def test_tiny_counts_and_separated_matches_yield_no_trend(count, of):
+    """Before: 1 of 562 serves "seems to fall by about 1.7 points in 100 a match"."""
+    found = trend(count, of, "Lob: share of serves")
+    assert not found.estimable
+    assert "seems" not in found.words
+    assert f"({sum(count)} of {sum(of)} in all)" in found.words
+    assert all(np.isfinite([found.per_match, found.low, found.high]))
+
+
+def test_a_trend_of_enough_serves_is_estimable():
+    found = trend([5, 9, 14, 18, 22, 26], [30] * 6)
+    assert found.estimable
+    assert found.smaller_side == 86
+    assert found.low > 0

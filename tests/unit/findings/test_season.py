@@ -50,7 +50,7 @@ def test_matches_one_after_another_with_the_player_as_a(tale):
 def test_one_match_says_what_the_match_says(tale):
     found = find_season(season([tale]), "Imogen Vale", Pronoun.SHE)
     lob = next(f for f in found.all if f.question == "weak")
-    assert lob.headline == "More weak returns came on her lob."
+    assert lob.headline == "A larger share of her lobs drew weak returns."
     assert lob.scope == "in this match"
     assert (lob.count, lob.of) == (11, 17)
     assert lob.rallies[0].startswith("m0/")
@@ -130,3 +130,64 @@ def test_hardly_anything_recorded(make, rows):
 def test_no_match_is_refused():
     with pytest.raises(OutOfRange, match="at least one match"):
         find_season([], "Imogen Vale")
+
+
+def mixed_match(make, name, strength, lobs, rng):
+    """A match whose mix depends on how strong the opponent is; the lob wins 20 points in 100 more."""
+    rows = []
+    for i in range(50):
+        lob = i < lobs
+        chance = strength + (0.2 if lob else 0.0)
+        won = "a" if rng.random() < chance else "b"
+        kind = "lob" if lob else "hard"
+        rows.append({"server": "a", "kind": kind, "box": ("right", "left")[i % 2], "winner": won})
+    return SeasonMatch(named(make(rows), name), "a", f"Opponent {strength}", date(2026, 1, 1))
+
+
+def test_a_certain_gap_within_matches_is_never_too_small_to_matter(make):
+    """All together hide it: lobs go to strong opponents. Before: "Any difference is too small to matter"."""
+    rng = np.random.default_rng(5)
+    played = [mixed_match(make, f"m{n}", *((0.25, 38) if n % 2 else (0.55, 12)), rng) for n in range(30)]
+    won = next(f for f in find_season(played, "Mara Okonkwo").all if f.question == "won")
+    assert won.grade is Grade.CLEAR
+    assert 0.14 < won.effect.low < 0.2 < won.effect.high < 0.28
+    assert won.headline == "Match by match, Mara wins a larger share of rallies on the lob."
+    assert "All matches together mislead here" in won.words
+    assert "within each match the gap is about 21 points in 100" in won.words
+    assert won.likely.gap == pytest.approx(won.effect.value, abs=0.02)
+
+
+def test_changing_the_serve_is_judged_within_its_strata_too(make):
+    """The same trap for change and repeat: the range of "no difference" is that within the strata."""
+    rng = np.random.default_rng(6)
+    played = []
+    for n in range(40):
+        strength, again = (0.25, 0.2) if n % 2 else (0.6, 0.8)
+        rows, kind = [], "lob"
+        for i in range(40):
+            changed = rng.random() >= again
+            kind = {"lob": "hard", "hard": "lob"}[kind] if changed else kind
+            won = "a" if rng.random() < strength + (0.25 if changed else 0.0) else "b"
+            rows.append({"server": "a", "kind": kind, "box": ("right", "left")[i % 2], "winner": won})
+        played.append(SeasonMatch(named(make(rows), f"m{n}"), "a", f"P{n % 2}", date(2026, 1, 1)))
+    change = next(f for f in find_season(played, "Mara Okonkwo").all if f.question == "change")
+    assert change.grade is Grade.CLEAR
+    assert change.effect.low > 0.15
+    assert abs(change.count / change.of - change.against.count / change.against.of) < 0.1
+    assert change.headline.startswith("Match by match, Mara wins a larger share of rallies after changing")
+
+
+@pytest.mark.parametrize("left", [None, "loose", "tight"])
+@pytest.mark.parametrize("winner", ["a", "b", None])
+def test_one_sided_records_yield_no_grade_and_read_well(make, left, winner):
+    """All won, all lost, a receiver who never missed, nothing written down: no grade and no 0 of 0."""
+    rows = [
+        {"server": "ab"[i % 2], "kind": ("lob", "hard")[i % 3 == 0], "left": left, "winner": winner}
+        for i in range(60)
+    ]
+    found = find_season(season([make(rows)]), "Imogen Vale")
+    for one in found.all:
+        if one.question in ("weak", "won", "change"):
+            assert one.grade is Grade.TOO_FEW, one
+        assert "0 of 0" not in one.words
+        assert "nan" not in one.words
