@@ -108,6 +108,14 @@ class Floor:
         legs, trunk = self.parts
         self.body = np.column_stack([trunk[:, 0], trunk[:, 1], trunk[:, 2], legs[:, 3]])
 
+    @property
+    def largest(self) -> float:
+        """Share of the picture that somebody fills where he stands nearest to the camera."""
+        if not len(self.body):
+            return 0.0
+        x0, y0, x1, y1 = self.body.T
+        return float(((x1 - x0) * (y1 - y0)).max()) / (self.wide * self.high)
+
     def candidates(self, mask: Picture, picture: Picture) -> Standing:
         """The places that best explain what moves.
 

@@ -69,6 +69,18 @@ class Watched:
         if n > 1 and not (np.diff(self.times_s) > 0).all():
             raise OutOfRange("the times of the pictures must rise. Sort the pictures by time.")
 
+    def part(self, pictures: Ints) -> Watched:
+        """Only the pictures with these numbers."""
+        return Watched(
+            self.times_s[pictures],
+            self.xy[pictures],
+            self.error_m[pictures],
+            self.pair[pictures],
+            self.feet_seen[pictures],
+            self.feet_hidden[pictures],
+            self.colours[pictures],
+        )
+
 
 @dataclass(frozen=True, eq=False)
 class Clothing:

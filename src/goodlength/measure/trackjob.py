@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled, FootageError, InputError
 from goodlength.files.atomic import atomic_write
@@ -24,15 +25,18 @@ from goodlength.footage.camera import (
     patches_from_json,
 )
 from goodlength.footage.making import Cancel, Progress
-from goodlength.footage.moving import Empty, empty_courts
+from goodlength.footage.moving import empty_courts
 from goodlength.footage.opening import absolute
 from goodlength.footage.peek import pictures_in
+from goodlength.footage.steadiness import MOVED_WORDS, Steady
 from goodlength.measure.clothing import ALIKE
 from goodlength.measure.following import Clothing, Paths, Watched
 from goodlength.measure.tracks import RallyTrack, follow_all
 from goodlength.measure.watching import Seen, confirmed, watch
 
 FORMAT = 1
+LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden
+WHOLE_PART = 0.9  # with more it counts as followed whole
 COURT_SHARE = 0.15  # of the work: looking for the empty court
 
 
@@ -77,7 +81,7 @@ def follow_match(
         As reading a film.
     """
     found: list[tuple[Span, Watched, tuple[Seen, ...], Camera]] = []
-    moved: dict[str, str] = {}
+    held: dict[str, Held] = {}
     done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
     for n, film in enumerate(films):
         own = [one for one in spans if one.footage == film.id]
@@ -90,8 +94,11 @@ def follow_match(
                 raise Cancelled("following the players was stopped; nothing was kept.")
             if progress is not None:
                 progress(COURT_SHARE + (0.99 - COURT_SHARE) * done / whole, f"rally {len(found) + 1}")
-            moved[span.key] = _moved(film, span, camera)
-            found.append((span, *_watched(film, span, camera, courts, cancel), camera))
+            watched, looks, steady = watch(
+                absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
+            )
+            held[span.key] = now = _held(film, span, camera, watched, steady)
+            found.append((span, watched.part(now.pictures), looks, camera))
             done += span.until_us - span.from_us
     if not found:
         raise InputError(
@@ -103,7 +110,10 @@ def follow_match(
         return confirmed(paths, looks, camera)
 
     tracks, clothing = follow_all([(span.key, seen) for span, seen, _, _ in found], confirm)
-    tracks = tuple(replace(one, hidden=one.hidden or moved[one.key]) for one in tracks)
+    tracks = tuple(
+        replace(one, hidden=held[one.key].hidden or one.hidden, partial=held[one.key].partial)
+        for one in tracks
+    )
     return tracks, clothing, tuple(span for span, _, _, _ in found)
 
 
@@ -111,22 +121,47 @@ def _camera(log: CameraLog, span: Span) -> Camera | None:
     return next((one.camera for one in log.spans if one.holds((span.from_us + span.until_us) // 2)), None)
 
 
-def _moved(film: FilmToFollow, span: Span, camera: Camera) -> str:
-    """Why places are not to be trusted: the camera moved since its marks were clicked; else empty."""
+@dataclass(frozen=True, eq=False)
+class Held:
+    """The pictures of a span that can be trusted, why none can, and why only some can."""
+
+    pictures: NDArray[np.int64]
+    hidden: str = ""
+    partial: str = ""
+
+
+def _held(film: FilmToFollow, span: Span, camera: Camera, watched: Watched, steady: Steady) -> Held:
+    """The longest part of a span in which the view holds and the camera stands where it was solved."""
+    whole = np.arange(len(watched.times_s))
+    reason = steady.words
+    for part in steady.parts:
+        if len(part) < LEAST_PART * len(whole):
+            break
+        middle = round(1e6 * float(watched.times_s[part[len(part) // 2]]))
+        reason = _moved(film, span, middle, camera, must_tell=steady.places > 1) or ""
+        if not reason:
+            return Held(part, partial=steady.words if len(part) < WHOLE_PART * len(whole) else "")
+    return Held(whole, hidden=reason or steady.words)
+
+
+def _moved(film: FilmToFollow, span: Span, at_us: int, camera: Camera, *, must_tell: bool) -> str:
+    """Why places are not to be trusted: the camera moved since its marks were clicked; else empty.
+
+    Parameters
+    ----------
+    must_tell : bool
+        The camera is known to have moved during the rally, so that "cannot tell" is not good enough.
+    """
     middle = (span.from_us + span.until_us) // 2
-    for held, patches in zip(film.cameras.spans, film.patches, strict=False):
-        if held.holds(middle) and patches:
-            rgb = next(iter(pictures_in(absolute(film.path), middle)))[1]
+    for kept, patches in zip(film.cameras.spans, film.patches, strict=False):
+        if kept.holds(middle) and patches:
+            rgb = next(iter(pictures_in(absolute(film.path), at_us)))[1]
             look = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
             if look.state is Drift.MOVED:
                 return "the camera was moved after its marks were clicked"
-    return ""
-
-
-def _watched(
-    film: FilmToFollow, span: Span, camera: Camera, courts: Sequence[Empty], cancel: Cancel | None
-) -> tuple[Watched, tuple[Seen, ...]]:
-    return watch(absolute(film.path), span.from_us, span.until_us, camera, courts, cancel)
+            if look.state is Drift.STILL:
+                return ""
+    return MOVED_WORDS if must_tell else ""
 
 
 def _part(progress: Progress | None, n: int, count: int) -> Progress | None:
@@ -182,6 +217,9 @@ def words_of(tracks: Sequence[RallyTrack], clothing: Clothing | None) -> str:
     if shown < len(tracks):
         left = len(tracks) - shown
         words += f" {left} {'is' if left == 1 else 'are'} hidden: followed too poorly."
+    parts = sum(bool(one.partial) and not one.hidden for one in tracks)
+    if parts:
+        words += f" In {parts} only a part is followed: the camera, the light or the view did not hold."
     if clothing is None or clothing.apart < ALIKE:
         words += " Their clothes are too alike to tell them apart: who is who is known only where a recorded "
         words += "serve says so."
@@ -209,6 +247,7 @@ def track_form(track: RallyTrack, span: Span) -> dict[str, Any]:
         "key": track.key,
         "footage": span.footage,
         "hidden": track.hidden,
+        "partial": track.partial,
         "sure": round(track.sure, 2),
         "confirmed": None if np.isnan(track.confirmed) else round(track.confirmed, 3),
         "explained": round(paths.explained, 3),
@@ -247,5 +286,5 @@ def track_from(form: Mapping[str, Any]) -> RallyTrack:
     sure = form["confirmed"]
     return RallyTrack(
         str(form["key"]), paths, float("nan") if sure is None else float(sure), False, float(form["sure"]),
-        str(form["hidden"]),
+        str(form["hidden"]), str(form.get("partial", "")),
     )  # fmt: skip

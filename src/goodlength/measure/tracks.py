@@ -46,6 +46,7 @@ class RallyTrack:
     named: bool = False
     sure: float = 0.0
     hidden: str = ""
+    partial: str = ""  # why only a part of the rally was followed; empty where all of it was
 
     @property
     def told(self) -> bool:

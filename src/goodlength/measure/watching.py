@@ -15,6 +15,7 @@ from goodlength.footage.making import Cancel
 from goodlength.footage.moving import Empty, moving_in, nearest, watched
 from goodlength.footage.people import people_in
 from goodlength.footage.standing import PLACES, Floor, Standing
+from goodlength.footage.steadiness import Fixed, Steady, View, steady_parts
 from goodlength.measure.following import Paths, Watched
 
 EVERY_US = 80_000  # 12.5 pictures a second
@@ -39,7 +40,7 @@ def watch(
     camera: Camera,
     courts: Sequence[Empty],
     cancel: Cancel | None = None,
-) -> tuple[Watched, tuple[Seen, ...]]:
+) -> tuple[Watched, tuple[Seen, ...], Steady]:
     """Candidates for both players in each picture of a span (media time, microseconds), and people seen.
 
     Parameters
@@ -54,6 +55,8 @@ def watch(
     watched : Watched
     seen : tuple of Seen
         What the detector of people found, about once a second.
+    steady : Steady
+        The parts of the span in which light and camera hold and nobody stands in front.
 
     Raises
     ------
@@ -62,13 +65,16 @@ def watch(
     """
     seen: list[Seen] = []
     floor: Floor | None = None
+    fixed: Fixed | None = None
+    views: list[View] = []
     times: list[float] = []
     found: list[Standing] = []
     scale = 1.0
     for us, picture, size in watched(path, from_us, until_us, EVERY_US):
         if cancel is not None and cancel():
             raise Cancelled("following the players was stopped; nothing was kept.")
-        if floor is None:
+        if floor is None or fixed is None:
+            fixed = Fixed(nearest(courts, (from_us + until_us) // 2).picture)
             floor = Floor(camera.lens, picture.shape[1], picture.shape[0])
             scale = size[0] / picture.shape[1]
         if len(found) % CHECK_EVERY == 0:
@@ -77,7 +83,9 @@ def watch(
                 for one in people_in(picture, CHECK_SURE)
             )
             seen.append(Seen(us / MICROSECONDS, boxes))
-        found.append(floor.candidates(moving_in(picture, nearest(courts, us)), picture))
+        moving = moving_in(picture, nearest(courts, us))
+        views.append(fixed.view(picture, moving))
+        found.append(floor.candidates(moving, picture))
         times.append(us / MICROSECONDS)
     n, k = len(found), PLACES
     if not n:
@@ -85,7 +93,7 @@ def watch(
             np.empty(0), np.empty((0, k, 2)), np.empty((0, k)), np.empty((0, k, k)),
             np.empty((0, k), dtype=bool), np.empty((0, k, k), dtype=bool), np.empty((0, k, 12)),
         )  # fmt: skip
-        return nothing, ()
+        return nothing, (), Steady((), "", 0)
     uv = np.array([one.uv for one in found]).reshape(-1, 2)
     xy, error = places(camera, uv, FOOT_PX * scale)
     watched_all = Watched(
@@ -97,7 +105,7 @@ def watch(
         np.array([one.feet_hidden for one in found]),
         np.array([one.colours for one in found]),
     )
-    return watched_all, tuple(seen)
+    return watched_all, tuple(seen), steady_parts(watched_all.times_s, views, floor.largest if floor else 0.0)
 
 
 def confirmed(paths: Paths, seen: Sequence[Seen], camera: Camera) -> float:

@@ -335,11 +335,13 @@ def standing_when_hit(library: Library, match_id: str) -> Mapping[str, Standing]
 
 
 def work_done(library: Library, match_id: str) -> Mapping[str, tuple[Work, ...]]:
-    """Way gone and time away from the T of both players, rally by rally, where they are told apart."""
+    """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
     from goodlength.measure.tracks import work_of
 
     done: dict[str, list[Work]] = {"a": [], "b": []}
     for one in followed(library, match_id).told:
+        if one.track.partial:
+            continue  # the way through a part of a rally is no way through a rally
         for p, side in enumerate(("a", "b")):
             work = work_of(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
             if work is not None:
@@ -398,6 +400,7 @@ def _rally_form(one: FollowedRally) -> dict[str, Any]:
         "start_s": one.start_us / MICROSECONDS,
         "end_s": one.end_us / MICROSECONDS,
         "hidden": one.track.hidden,
+        "partial": one.track.partial,
         "told": one.track.told,
         "found": round(paths.found, 3),
         "paths": None,
@@ -418,6 +421,8 @@ def following_lines(form: Mapping[str, Any]) -> list[str]:
     for one in form["rallies"]:
         name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"
         said = f"hidden: {one['hidden']}" if one["hidden"] else "" if one["told"] else "who is who: not known"
+        if one["partial"] and not one["hidden"]:
+            said = f"a part of it only: {one['partial']}. {said}".rstrip()
         lines.append(f"  {one['start_s']:8.1f} s  {name:<20} {said}".rstrip())
     for side, name in zip(("a", "b"), form["names"], strict=True):
         done = form["work"][side]

@@ -80,6 +80,7 @@ def _row(one: following.FollowedRally, chosen: following.FollowedRally | None) -
         "name": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" if rally else "Heard, not recorded",
         "time": clock_words(seconds(one.start_us)),
         "hidden": one.track.hidden,
+        "partial": "" if one.track.hidden else one.track.partial,
         "told": one.track.told,
         "here": one is chosen,
     }
