@@ -136,6 +136,16 @@ def _count(found: Doors, way: str, what: str, status: int, answer: bytes) -> Non
 
 def every_route(app: Any) -> list[tuple[str, str]]:
     """Each method and path of the page that is not meant to be open, with something for each name."""
+    values = {"match_id": "demo", "player_id": "demo-imogen-vale"}
+    return sorted(
+        (method, re.sub(r"\{(\w+)[^}]*\}", lambda name: values.get(name.group(1), "x"), path))
+        for method, path in route_templates(app)
+        if path not in OPEN_ROUTES
+    )
+
+
+def route_templates(app: Any) -> set[tuple[str, str]]:
+    """Return method and path template of every route of an app, those of included routers too."""
     found: set[tuple[str, str]] = set()
 
     def walk(routes: Iterable[Any]) -> None:
@@ -147,12 +157,7 @@ def every_route(app: Any) -> list[tuple[str, str]]:
                 found.update((method, route.path) for method in route.methods)
 
     walk(app.routes)
-    values = {"match_id": "demo", "player_id": "demo-imogen-vale"}
-    return sorted(
-        (method, re.sub(r"\{(\w+)[^}]*\}", lambda name: values.get(name.group(1), "x"), path))
-        for method, path in found
-        if path not in OPEN_ROUTES
-    )
+    return found
 
 
 async def ask(

@@ -96,12 +96,17 @@ def played_path(library: Library, one: Footage) -> Path:
     Raises
     ------
     FootageGone
-        If it is not where it was; words name the file and the next step.
+        If it is not where it was, or was never added on this machine; words name the file and the next step.
     """
     copy = copy_of(library, one)
     if copy is not None:
         return copy
     original = one.where
+    if one.frames is None:  # written only when this library looked at the file, never taken from an import
+        raise FootageGone(
+            f"The footage {original.name} was not added on this machine, so it is not played from here. "
+            "Add the file on the match's Footage page."
+        )
     if not original.is_file():
         raise FootageGone(gone_words(original))
     return original

@@ -6,7 +6,7 @@ sharing; every other one needs a session, save for the door, the page's own file
 ```
  request ── from this machine ──────────────────────────────> page
         └── from the network ── door, own files, handout link ─> answered
-                              ├─ session that holds ──────────> page, save what names paths of this machine
+                              ├─ session that holds ──────────> page, as far as the table in `network` allows
                               └─ none ────────────────────────> the door
 ```
 """
@@ -25,9 +25,12 @@ from ipaddress import ip_address
 from urllib.parse import quote
 
 from starlette.datastructures import Headers
+from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from goodlength.web.errors import answer
 from goodlength.web.guard import HEADERS
+from goodlength.web.network import may_over_network
 
 COOKIE = "goodlength_session"
 LETTERS = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ"  # nothing that is misread
@@ -39,10 +42,7 @@ ASSUMED_TRIES_ALL, ASSUMED_TRIES_ALL_S = 30, 3600.0
 ASSUMED_ASKED, ASSUMED_ASKED_S = 600, 10.0  # requests of one address
 MOST_SESSIONS = 50
 OPEN_PATHS = ("/enter", "/static/", "/favicon.ico", "/handed/")
-# What reads or names files of this machine is done at this machine
-HERE_ONLY = (
-    ("POST", "/footage"), ("POST", "/recordings"), ("POST", "/erase"), ("POST", "/settings"),
-)  # fmt: skip
+HERE_WORDS = "This is done where goodlength runs, not over the network. Nothing was changed."
 
 
 @dataclass
@@ -171,10 +171,9 @@ class Gate:
         elif not self.sharing.holds(token_of(scope)):
             self.sharing.refused += 1
             await _to_the_door(scope, send)
-        elif any(method == verb and path.endswith(end) for verb, end in HERE_ONLY):
+        elif not may_over_network(method, path):
             self.sharing.refused += 1
-            words = "This is done where goodlength runs, not over the network. Nothing was changed."
-            await _answer(send, 403, words)
+            await answer(Request(scope), 403, "refused", HERE_WORDS)(scope, receive, send)
         else:
             await self.app(scope, receive, send)
 

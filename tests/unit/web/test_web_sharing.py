@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,8 +12,10 @@ from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
 from goodlength.bench import doors
-from goodlength.bench.doors import every_route
+from goodlength.bench.doors import every_route, route_templates
+from goodlength.record.model import Footage
 from goodlength.web import create_app
+from goodlength.web.network import ALLOWED, may_over_network
 from goodlength.web.serving import addresses_here, shared_words
 from goodlength.web.sharing import ASSUMED_IDLE_S, ASSUMED_LONGEST_S, COOKIE, Sharing, TooManyTries
 
@@ -130,16 +134,85 @@ def test_sessions_end(far: TestClient, app: Any) -> None:
     assert inside.get("/players").status_code == 303
 
 
-def test_what_names_paths_of_this_machine_is_done_here(far: TestClient) -> None:
+HERE_ONLY = {
+    ("GET", "/openapi.json"), ("HEAD", "/openapi.json"),
+    ("POST", "/api/footage/x/camera/forget"), ("POST", "/api/settings/room"),
+    ("POST", "/matches/demo/footage"), ("POST", "/matches/demo/footage/x/x"),
+    ("POST", "/matches/demo/remove"), ("POST", "/matches/import"), ("POST", "/matches/import/keep"),
+    ("POST", "/players/demo-imogen-vale/erase"),
+    ("POST", "/practice/demo-imogen-vale/recordings"),
+    ("POST", "/practice/demo-imogen-vale/recordings/x/forget"), ("POST", "/practice/drills/retire"),
+    ("POST", "/settings"), ("POST", "/settings/kinds"),
+}  # fmt: skip
+
+
+def test_every_route_is_in_the_table_of_the_network_or_refused(
+    app: Any, far: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(app.state.sharing, "may_ask", lambda _client: True)
     inside = entered(far)
-    for path in (
-        "/matches/demo/footage",
-        "/practice/demo-imogen-vale/recordings",
-        "/players/demo-imogen-vale/erase",
-    ):
-        got = inside.post(path, data={"path": "/etc/passwd"}, headers={"origin": AT})
-        assert got.status_code == 403
-        assert "where goodlength runs" in got.text
+    routes = every_route(app)
+    refused = {one for one in routes if not may_over_network(*one)}
+    removing = {one for one in refused if one[1].endswith(("/remove", "/forget", "/retire", "/erase"))}
+    assert len(removing) >= 4
+    for method, path in refused:
+        got = inside.request(method, path, headers={"origin": AT})
+        assert got.status_code == 403, (method, path)
+        if method != "HEAD":
+            assert "where goodlength runs" in got.text, (method, path)
+    assert refused == HERE_ONLY, "a new route is done here only until it stands in web/network.py"
+
+
+def test_every_line_of_the_table_is_a_route(app: Any) -> None:
+    routes = {(method, re.sub(r"\{\w+\}", "{}", path)) for method, path in route_templates(app)}
+    for method, templates in ALLOWED.items():
+        for template in templates:
+            path = re.sub(r"\{\w+\}", "{}", template)
+            one_way = f"{path.rpartition('/')[0]}/{{}}"  # a single way of footage/{footage_id}/{way}
+            assert (method, path) in routes or (method, one_way) in routes, (method, template)
+
+
+@pytest.mark.parametrize(
+    ("method", "path"),
+    [
+        ("POST", "/matches/import"), ("POST", "/matches/import/keep"), ("POST", "/matches/demo/remove"),
+        ("POST", "/settings/kinds"), ("POST", "/api/settings/room"), ("POST", "/matches/demo/footage"),
+        ("POST", "/matches/demo/footage/x/remove"), ("POST", "/matches/demo/footage/"),
+        ("POST", "/players/demo-imogen-vale/erase"), ("PUT", "/matches/demo/details"), ("DELETE", "/matches/demo"),
+        ("POST", "/practice/demo-imogen-vale/recordings"), ("GET", "/matches/demo/bin"), ("POST", "/no/such"),
+    ],
+)  # fmt: skip
+def test_what_is_not_in_the_table_is_done_here(far: TestClient, method: str, path: str) -> None:
+    inside = entered(far)
+    got = inside.request(method, path, data={"path": "/etc/passwd", "sure": "yes"}, headers={"origin": AT})
+    assert got.status_code == 403
+    assert "where goodlength runs" in got.text
+
+
+def test_a_refusal_is_a_page_for_people_and_json_for_scripts(far: TestClient) -> None:
+    inside = entered(far)
+    shown = inside.post("/matches/demo/remove", data={"sure": "yes"}, headers={"origin": AT})
+    assert shown.headers["content-type"].startswith("text/html")
+    assert "default-src 'self'" in shown.headers["content-security-policy"]
+    told = inside.post("/api/settings/room", json={"room": "dim"}, headers={"origin": AT})
+    assert told.json()["error"]["words"].startswith("This is done where goodlength runs")
+
+
+def test_only_films_added_on_this_machine_are_played(far: TestClient, app: Any, tmp_path: Path) -> None:
+    """A path that came with an imported match was never looked at here, whatever it says of itself."""
+    secret = tmp_path / "secret.txt"
+    secret.write_text("not for the network")
+    library = app.state.library
+    forged = Footage("forged", "demo", str(secret), place=90, size=19, mtime_ns=secret.stat().st_mtime_ns)
+    library.save_footage(replace(forged, look={"container": "mp4"}, sha256="0" * 64))
+    try:
+        for client_ in (entered(far), client(app, "127.0.0.1", "http://127.0.0.1:8765")):
+            got = client_.get("/api/footage/forged/media")
+            assert got.status_code == 410
+            assert "not for the network" not in got.text
+            assert "was not added on this machine" in got.text
+    finally:
+        library.remove_footage("forged")
 
 
 def test_too_much_at_once_waits(far: TestClient, app: Any, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,143 @@
+"""Requests another machine may make once it holds a session; everything else is refused.
+
+Default deny: a route that is not in the table is done where goodlength runs. Reading is allowed, and so is
+recording: answers, marks, clips, plans, practice. Not in the table, on purpose: what names or reads paths of
+this machine (films by path, imports), what removes or erases, and the settings, kinds of serve included.
+"""
+
+from __future__ import annotations
+
+import re
+
+ALLOWED: dict[str, tuple[str, ...]] = {
+    "HEAD": (
+        "/api/footage/{footage}/media",
+        "/api/practice/{player}/recordings/{recording}/media",
+    ),
+    "GET": (
+        "/",
+        "/aim",
+        "/aim/answer",
+        "/aim/path",
+        "/api/footage/{footage}/camera",
+        "/api/footage/{footage}/drift",
+        "/api/footage/{footage}/frames",
+        "/api/footage/{footage}/media",
+        "/api/footage/{footage}/picture",
+        "/api/footage/{footage}/times",
+        "/api/jobs/{job}",
+        "/api/matches/{match}/body",
+        "/api/matches/{match}/films",
+        "/api/matches/{match}/heard",
+        "/api/matches/{match}/sheet",
+        "/api/practice/{player}/recordings/{recording}/media",
+        "/fonts/{name}.ttf",
+        "/matches",
+        "/matches/{match}",
+        "/matches/{match}/agree",
+        "/matches/{match}/beside",
+        "/matches/{match}/between",
+        "/matches/{match}/body",
+        "/matches/{match}/camera",
+        "/matches/{match}/clips/{clip}",
+        "/matches/{match}/details",
+        "/matches/{match}/draft",
+        "/matches/{match}/export/{kind}",
+        "/matches/{match}/findings",
+        "/matches/{match}/findings/parents",
+        "/matches/{match}/footage",
+        "/matches/{match}/handout",
+        "/matches/{match}/handout/file/{kind}",
+        "/matches/{match}/handout/version/{stamp}",
+        "/matches/{match}/made/{made}",
+        "/matches/{match}/measure",
+        "/matches/{match}/plan",
+        "/matches/{match}/players",
+        "/matches/{match}/rallies",
+        "/matches/{match}/record",
+        "/matches/{match}/show",
+        "/matches/{match}/talk",
+        "/matches/{match}/talk/show",
+        "/matches/{match}/tell",
+        "/players",
+        "/players/{player}",
+        "/players/{player}/brief",
+        "/players/{player}/export",
+        "/practice",
+        "/practice/calendar",
+        "/practice/drills",
+        "/practice/{player}",
+        "/practice/{player}/log",
+        "/practice/{player}/recordings",
+        "/practice/{player}/recordings/{recording}",
+        "/search",
+        "/settings",
+    ),
+    "POST": (
+        "/aim/practise",
+        "/api/footage/{footage}/camera",
+        "/api/jobs/{job}/cancel",
+        "/api/matches/{match}/beside",
+        "/api/matches/{match}/body/feet",
+        "/api/matches/{match}/body/joint",
+        "/api/matches/{match}/draft",
+        "/api/matches/{match}/draft/accept",
+        "/api/matches/{match}/draft/take-back",
+        "/api/matches/{match}/entries",
+        "/api/matches/{match}/footage/upload",
+        "/api/matches/{match}/heard",
+        "/api/matches/{match}/heard/{rally}",
+        "/api/matches/{match}/serves/{rally}/ball",
+        "/api/matches/{match}/serves/{rally}/forget",
+        "/api/matches/{match}/serves/{rally}/keep",
+        "/api/matches/{match}/serves/{rally}/kind",
+        "/api/matches/{match}/serves/{rally}/try",
+        "/api/matches/{match}/span",
+        "/api/practice/{player}/sets",
+        "/leave",
+        "/matches",
+        "/matches/{match}/agree",
+        "/matches/{match}/clips",
+        "/matches/{match}/details",
+        "/matches/{match}/footage/{footage}/date",
+        "/matches/{match}/footage/{footage}/earlier",
+        "/matches/{match}/footage/{footage}/later",
+        "/matches/{match}/footage/{footage}/place",
+        "/matches/{match}/footage/{footage}/proxy",
+        "/matches/{match}/footage/{footage}/tracks",
+        "/matches/{match}/handout",
+        "/matches/{match}/handout/link",
+        "/matches/{match}/hear",
+        "/matches/{match}/plan",
+        "/matches/{match}/players",
+        "/matches/{match}/talk",
+        "/matches/{match}/talk/shown",
+        "/players",
+        "/players/{player}",
+        "/players/{player}/consent",
+        "/players/{player}/consent/withdraw",
+        "/practice/drills",
+        "/practice/{player}/group",
+        "/practice/{player}/undo",
+    ),
+}
+
+
+def may_over_network(method: str, path: str) -> bool:
+    """Return whether a request of another machine is in the table.
+
+    Examples
+    --------
+    >>> may_over_network("POST", "/api/matches/m1/entries"), may_over_network("POST", "/matches/m1/remove")
+    (True, False)
+    """
+    allowed = _ALLOWED.get(method)
+    return allowed is not None and allowed.fullmatch(path) is not None
+
+
+def _pattern(template: str) -> str:
+    """The template as a regular expression: a name in braces is one part of the path."""
+    return re.sub(r"\\\{\w+\\\}", "[^/]+", re.escape(template))
+
+
+_ALLOWED = {method: re.compile("|".join(map(_pattern, paths))) for method, paths in ALLOWED.items()}
