@@ -292,7 +292,8 @@ def _picture_words(stream: VideoStream, count: int, length_s: float) -> str:
     size = f"{stream.width} × {stream.height}"
     if not count:
         return size
-    return f"{size}, {count} {'picture' if count == 1 else 'pictures or more'}, {clock_words(length_s)}"
+    more = "" if stream.frames >= count or length_s < PROBED_S else " or more"  # the rest was not counted
+    return f"{size}, {count} {'picture' if count == 1 else 'pictures'}{more}, {clock_words(length_s)}"
 
 
 def _sound_words(stream: AudioStream, level_db: float) -> str:

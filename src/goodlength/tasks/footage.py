@@ -194,7 +194,7 @@ def choose_tracks(
     packed = _packed(library, original, picture=picture, sound=sound)
     seen, table = look_and_table(packed, settle_s=0)
     kept = _put(library, file, packed, seen, table, copied=True)
-    if file.copied:
+    if file.copied and original.parent == packed.parent:
         original.unlink(missing_ok=True)
     return kept
 
