@@ -24,20 +24,18 @@ from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLibrary
+from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLibrary, StoreError
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.files.layout import DATABASE
+from goodlength.tasks.archive import FORM, MANIFEST, read_manifest, refuse_without_room
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 Progress = Callable[[float, str], None]
 PACKED = (".mp4", ".mkv", ".mov", ".npz", ".zip", ".pdf")  # packed already: stored as they are
-MANIFEST = "goodlength-backup.json"
-FORM = 1
 CHUNK = 1 << 20
-MOST_FILES = 200_000
 
 
 @dataclass(frozen=True)
@@ -119,14 +117,17 @@ def restore(archive: str | Path, folder: str | Path) -> Restored:
     Raises
     ------
     NotFound, NotOurLibrary
-        No such file, or it is no back-up of goodlength, or damaged.
+        No such file, or it is no back-up of goodlength, or damaged; no folder is left behind.
+    NoSpace
+        It does not fit on the disk.
     Conflict
         The folder holds something already.
     """
     where, target = Path(archive).expanduser(), Path(folder).expanduser().absolute()
-    manifest = _manifest(where)
+    manifest = read_manifest(where)
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise Conflict(f"{target} is not empty. Name a new folder; nothing is overwritten.")
+    refuse_without_room(where, target)
     part = target.with_name(f".{target.name}.restoring")
     if part.exists():
         shutil.rmtree(part)
@@ -138,7 +139,15 @@ def restore(archive: str | Path, folder: str | Path) -> Restored:
             part.replace(target)
         finally:
             shutil.rmtree(part, ignore_errors=True)
-    return _opened(target, str(manifest["folder"]), str(manifest["made_utc"]))
+    try:
+        return _opened(target, manifest["folder"], manifest["made_utc"])
+    except BaseException as error:
+        shutil.rmtree(target, ignore_errors=True)
+        if isinstance(error, StoreError):
+            raise NotOurLibrary(
+                f"{where} holds a library that cannot be used, so nothing was restored. {error}"
+            ) from error
+        raise
 
 
 def move_library(library: Library, folder: str | Path, *, progress: Progress | None = None) -> Restored:
@@ -274,43 +283,6 @@ def _sum(zipped: zipfile.ZipFile, name: str) -> str:
         while chunk := source.read(CHUNK):
             found.update(chunk)
     return found.hexdigest()
-
-
-def _manifest(path: Path) -> dict[str, Any]:
-    """What a back-up says of itself, held to its form."""
-    if not path.is_file():
-        raise NotFound(f"There is no file {path}. Name the back-up (.zip).")
-    try:
-        with zipfile.ZipFile(path) as zipped:
-            about: Any = json.loads(zipped.read(MANIFEST).decode("utf-8"))
-            names = zipped.namelist()
-    except (
-        OSError,
-        ValueError,
-        KeyError,
-        EOFError,
-        NotImplementedError,
-        zlib.error,
-        zipfile.BadZipFile,
-    ) as error:
-        raise NotOurLibrary(f"{path} is no back-up of goodlength, or is damaged ({error}).") from None
-    found: dict[str, Any] = about if isinstance(about, dict) else {}
-    sums = found.get("sha256")
-    if not isinstance(sums, dict) or found.get("form") != FORM or DATABASE not in sums:
-        raise NotOurLibrary(f"{path} is no back-up this version can read. A newer goodlength may.")
-    if len(sums) > MOST_FILES or set(names) - {MANIFEST} != set(sums):
-        raise NotOurLibrary(f"{path} does not hold what it says it holds; nothing was unpacked.")
-    for name in sums:
-        pure = PurePosixPath(name)
-        if (
-            not layout.may_be_restored(name)
-            or pure.is_absolute()
-            or ".." in pure.parts
-            or "\\" in name
-            or ":" in name
-        ):
-            raise NotOurLibrary(f"{path} holds a file that belongs to no library ({name[:80]}).")
-    return found
 
 
 def _unpacked(archive: Path, manifest: dict[str, Any], part: Path) -> None:

@@ -271,11 +271,19 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
         engine = engine or sqlite_ways.engine_only_to_look(file)
         with engine.connect() as connection:
             ours = sqlite_ways.application_id(connection) == sqlite_ways.APPLICATION_ID
+            foreign = sqlite_ways.foreign_parts(connection)
             tables = set(sa.inspect(connection).get_table_names())
             version = _version_of(connection) if ours else None
         engine.dispose()
     if not ours and tables:
         raise NotOurLibrary(stranger)
+    if foreign:
+        raise NotOurLibrary(
+            f"The library {file} holds what goodlength never writes and what could change answers by itself "
+            f"({', '.join(foreign[:3])}). It was not used and left as it is. If it came from somebody else, "
+            "ask for the match as a file (.json); what can be read is saved by: goodlength library check "
+            "--save-to NEW-FOLDER"
+        )
     if version is not None and version > HEAD:
         raise NewerLibrary(
             f"The library {file} was written by a newer goodlength (its form is {version}, this version "

@@ -54,6 +54,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
     name = f"file:{quote(str(file.absolute()))}?mode=ro"
     with closing(sqlite3.connect(name, uri=True)) as damaged:
         damaged.row_factory = sqlite3.Row
+        damaged.execute(f"PRAGMA {sqlite_ways.TRUST_NOTHING}")
         try:
             there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:

@@ -20,6 +20,7 @@ from goodlength.errors import NoSpace
 APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000
 HEAD_BYTES = b"SQLite format 3\x00"
+TRUST_NOTHING = "trusted_schema=OFF"  # nothing in the file may call what could do harm
 SIDE_FILES = ("-wal", "-shm", "-journal")
 
 
@@ -38,6 +39,7 @@ def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
             "synchronous=FULL",
             f"foreign_keys={'ON' if foreign_keys else 'OFF'}",
             "secure_delete=ON",
+            TRUST_NOTHING,
         ):
             connection.execute(f"PRAGMA {pragma}").fetchall()
 
@@ -53,7 +55,9 @@ def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
 def engine_only_to_look(file: Path) -> sa.Engine:
     """Engine that opens the file as it stands and changes nothing, not even its journal mode."""
     url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
-    return sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
+    engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)
+    sa.event.listen(engine, "connect", _trust_nothing)
+    return engine
 
 
 def engine_to_read(file: Path, *, still: bool) -> sa.Engine:
@@ -63,7 +67,22 @@ def engine_to_read(file: Path, *, still: bool) -> sa.Engine:
     def connect() -> sqlite3.Connection:
         return sqlite3.connect(name, uri=True, timeout=BUSY_MS / 1000, check_same_thread=False)
 
-    return sa.create_engine("sqlite+pysqlite://", creator=connect, poolclass=NullPool)
+    engine = sa.create_engine("sqlite+pysqlite://", creator=connect, poolclass=NullPool)
+    sa.event.listen(engine, "connect", _trust_nothing)
+    return engine
+
+
+def _trust_nothing(connection: sqlite3.Connection, _record: object) -> None:
+    connection.execute(f"PRAGMA {TRUST_NOTHING}")
+
+
+def foreign_parts(connection: sa.Connection) -> list[str]:
+    """What goodlength never puts into a library and what could act by itself: triggers, views, odd tables."""
+    rows = connection.exec_driver_sql(
+        "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') "
+        "OR (type = 'table' AND upper(sql) LIKE 'CREATE VIRTUAL%')"
+    )
+    return [f"{kind} {str(name)[:60]!r}" for kind, name in rows]
 
 
 def first_damage(connection: sa.Connection) -> str | None:
@@ -116,6 +135,7 @@ def copy_to(source: Path, target: Path) -> None:
     try:
         with closing(_only_read(source)) as here, closing(sqlite3.connect(part)) as there:
             here.backup(there)
+            _compact(there)
         part.replace(target)
     except sqlite3.Error as error:
         if "full" in str(error):
@@ -126,6 +146,14 @@ def copy_to(source: Path, target: Path) -> None:
         raise sa.exc.DatabaseError("copy", None, error) from error
     finally:
         part.unlink(missing_ok=True)
+
+
+def _compact(copy: sqlite3.Connection) -> None:
+    """Leave out what is free in a copy where that is most of it."""
+    pages, free = (copy.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "freelist_count"))
+    if 2 * free > pages:
+        copy.isolation_level = None
+        copy.execute("VACUUM")
 
 
 def _name_to_read(file: Path, still: bool) -> str:
