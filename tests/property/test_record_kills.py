@@ -6,6 +6,9 @@ A twentieth of what `goodlength bench trust` does; and what the checks find when
 from __future__ import annotations
 
 import os
+import random
+import shutil
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,7 +16,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.bench import killing
-from goodlength.bench.killworks import CLIP_US, FILM, MATCH, MOMENT
+from goodlength.bench.killworks import CLIP_US, FILM, MATCH, MOMENT, OLD
 from goodlength.errors import GoodlengthError
 from goodlength.footage.cut import cut
 from goodlength.record import Entry, MatchInfo, Player, What
@@ -35,22 +38,61 @@ def test_no_kill_loses_what_was_confirmed_or_leaves_a_half_taken_for_whole() -> 
 
 @pytest.mark.slow
 def test_the_checks_find_what_is_planted(tmp_path: Path) -> None:
-    killing._prepare(tmp_path, 0)
+    killing._prepare(tmp_path)
     with Library.open(tmp_path / "lib") as library:
         library.append([Entry("1-winner", MATCH, "coach", MOMENT, "r1", What.WINNER, "a")])
         library.save_match(MatchInfo("x4", ("iv", "pl")))
         tasks.back_up(library, tmp_path / "backups" / "b1.zip")
-    assert killing._recorded(tmp_path, 1) == ({1}, ["r1"])
-    assert killing._brought_in(tmp_path, 1) == ({4}, ["x4"])
+    assert killing._recorded(tmp_path, 1, 1) == ({1}, ["r1"])
+    assert killing._brought_in(tmp_path, 1, 1) == ({4}, ["x4"])
     cut(tmp_path / FILM, CLIP_US[0], CLIP_US[1] - 200_000, tmp_path / "clips" / "c1.mp4")
-    assert killing._clipped(tmp_path, 1) == ({1}, ["c1.mp4"])
+    assert killing._clipped(tmp_path, 1, 1) == ({1}, ["c1.mp4"])
+    for n in ("1", "2"):
+        (tmp_path / "old" / n).mkdir()
+        shutil.copy(tmp_path / OLD, tmp_path / "old" / n / "library.sqlite3")
     with Library.open(tmp_path / "old" / "1") as library:
         library.append([Entry("more", MATCH, "coach", MOMENT, "r1", What.KEEP, True)])
-    assert killing._migrated(tmp_path, 2) == ({2}, ["1"])
+    assert killing._migrated(tmp_path, 1, 3) == ({2}, ["1"])
+    assert killing._migrated(tmp_path, 2, 3) == ({1, 2}, [])  # looked at after the kill before
+    with pytest.raises(killing.OwnFault, match="This test failed"):
+        killing._migrated(tmp_path, 1, 4)
     whole = (tmp_path / "backups" / "b1.zip").read_bytes()
     (tmp_path / "backups" / "b1.zip").write_bytes(whole[: len(whole) // 2])
     with pytest.raises(GoodlengthError):
-        killing._backed_up(tmp_path, 1)
+        killing._backed_up(tmp_path, 1, 1)
+
+
+@pytest.fixture
+def nursery(tmp_path: Path) -> Iterator[killing.Nursery]:
+    killing._prepare(tmp_path)
+    opened = killing.Nursery(tmp_path)
+    yield opened
+    opened.close()
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
+def test_a_fast_machine_does_not_run_out_of_old_libraries(tmp_path: Path, nursery: killing.Nursery) -> None:
+    """It had run out of the 20 laid out beforehand, and told of two that do not open, which never existed."""
+    told, killed = nursery.trial("migration", 1, 22, 0.0)
+    assert killed
+    assert len(told) >= 22
+    whole, halves = killing._migrated(tmp_path, 1, told[-1] + 1)
+    assert set(told) <= whole
+    assert halves == []
+
+
+@pytest.mark.slow
+@pytest.mark.skipif(not hasattr(os, "fork"), reason="needs a system that can fork a process")
+@pytest.mark.parametrize("work", ["clips", "recording"])
+def test_work_that_ends_by_itself_is_no_kill_and_is_told(
+    tmp_path: Path, nursery: killing.Nursery, monkeypatch: pytest.MonkeyPatch, work: str
+) -> None:
+    """Each had counted as one more kill that lost nothing, or the test had waited for ever."""
+    (tmp_path / FILM).unlink()
+    monkeypatch.setattr(nursery, "trial", lambda _work, *rest: killing.Nursery.trial(nursery, "clips", *rest))
+    with pytest.raises(killing.OwnFault, match="This test failed, not what it tests"):
+        killing._kill(nursery, tmp_path, work, 3, random.Random(2))
 
 
 def test_answers_sent_again_after_a_kill_are_written_once(tmp_path: Path) -> None:

@@ -23,6 +23,7 @@ from uuid import uuid4
 import numpy as np
 
 from goodlength import demo, tasks
+from goodlength.bench.ownfault import OwnFault
 from goodlength.bench.page import page_on
 from goodlength.record.model import Entry, What
 from goodlength.record.store import Library
@@ -110,11 +111,9 @@ async def _try_all(app: Any, session: str) -> Doors:
         }.items():
             if ("foreign" in way or "no origin" in way) and method in ("GET", "HEAD", "OPTIONS"):
                 continue  # reading across sites is kept off by the browser, which gives no cookie there
-            status, answer = await ask(app, method, path, headers)
-            _count(found, way, f"{method} {path}", status, answer)
+            _count(found, way, f"{method} {path}", *await ask_whole(app, method, path, headers))
     for path in TRICKS:
-        status, answer = await ask(app, "GET", path, {})
-        _count(found, "path trick", path, status, answer)
+        _count(found, "path trick", path, *await ask_whole(app, "GET", path, {}))
     status, _ = await ask(app, "GET", "/players", {"cookie": inside})
     if status != 200:
         found.let_in.append(
@@ -123,10 +122,11 @@ async def _try_all(app: Any, session: str) -> Doors:
     return found
 
 
-def _count(found: Doors, way: str, what: str, status: int, answer: bytes) -> None:
+def _count(found: Doors, way: str, what: str, status: int, answer: bytes, leads_to: str) -> None:
     found.tried += 1
-    # 303 leads to the door; 404 only where a trick names nothing
-    shut = status in (303, 400, 401, 403) or (way == "path trick" and status in (404, 405))
+    # 303 must lead to the door: what was done ends in one too; 404 only where a trick names nothing
+    to_the_door = status == 303 and urlsplit(leads_to).path == "/enter"
+    shut = to_the_door or status in (400, 401, 403) or (way == "path trick" and status in (404, 405))
     if shut and PERSON.encode() not in answer and b"SQLite format" not in answer:
         found.refused += 1
         found.by[way] = found.by.get(way, 0) + 1
@@ -157,13 +157,23 @@ def route_templates(app: Any) -> set[tuple[str, str]]:
                 found.update((method, route.path) for method in route.methods)
 
     walk(app.routes)
+    described = {(method.upper(), path) for path, ways in app.openapi()["paths"].items() for method in ways}
+    if missed := described - found:
+        raise OwnFault(f"{len(missed)} routes of the page were not found, such as {sorted(missed)[0]}.")
     return found
 
 
 async def ask(
     app: Any, method: str, path: str, headers: dict[str, str], body: bytes = b"", address: str = FAR
 ) -> tuple[int, bytes]:
-    """Hand one request to the page, as the server would for a client at `address`."""
+    """Hand one request to the page, as the server would for a client at `address`; status and body."""
+    return (await ask_whole(app, method, path, headers, body, address))[:2]
+
+
+async def ask_whole(
+    app: Any, method: str, path: str, headers: dict[str, str], body: bytes = b"", address: str = FAR
+) -> tuple[int, bytes, str]:
+    """The same, with where a redirect leads to."""
     split = urlsplit(path if not path.startswith("//") else f"http:{path}")
     raw = split.path if not path.startswith("//") else path
     fields = {"host": f"{NAME}:{PORT}", "content-length": str(len(body)), **headers}
@@ -184,8 +194,10 @@ async def ask(
         sent.append(message)
 
     await app(scope, receive, send)
-    status = next((int(one["status"]) for one in sent if one["type"] == "http.response.start"), 0)
-    return status, b"".join(one.get("body", b"") for one in sent if one["type"] == "http.response.body")
+    start = next((one for one in sent if one["type"] == "http.response.start"), {})
+    leads_to = dict(start.get("headers", ())).get(b"location", b"").decode("latin-1")
+    whole = b"".join(one.get("body", b"") for one in sent if one["type"] == "http.response.body")
+    return int(start.get("status", 0)), whole, leads_to
 
 
 def _unquoted(path: str) -> str:
@@ -210,6 +222,8 @@ def hold_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, paus
         with Library.open(folder, create=False) as library:
             stored = {entry.id for entry in library.entries("m1")}
         told = [one for run in (calm, busy) for one in run.ids]
+    if not calm.ids or not busy.ids:
+        raise OwnFault("no answer at all was stored, so there is nothing to be timed.")
     return Load(
         clients=clients,
         rallies=rallies,
@@ -249,7 +263,6 @@ def _run_clients(port: int, keys: list[str], clients: int, seconds: float, pause
 
 def _client(run: _Run, port: int, keys: list[str], n: int, until: float, pause_s: float) -> None:
     page = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
-    headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"}
     time.sleep(pause_s * n / 20)
     at = n
     while time.monotonic() < until:
@@ -257,24 +270,33 @@ def _client(run: _Run, port: int, keys: list[str], n: int, until: float, pause_s
             "id": str(uuid4()), "observer": f"coach/{n}", "rally": keys[at % len(keys)], "what": "note",
             "at_utc": now_utc().isoformat().replace("+00:00", "Z"), "value": f"{n} {at}", "replaces": None,
         }  # fmt: skip
-        began = time.perf_counter()
-        page.request("POST", "/api/matches/m1/entries", json.dumps({"entries": [entry]}), headers)
-        answer = page.getresponse()
-        answer.read()
-        run.answer_ms.append((time.perf_counter() - began) * 1e3)
-        if answer.status == 200:
-            run.ids.append(str(entry["id"]))
-        else:
+        try:
+            if _asked(page, run.answer_ms, "POST", "/api/matches/m1/entries", {"entries": [entry]}):
+                run.ids.append(str(entry["id"]))
+            else:
+                run.failed += 1
+            run.failed += not _asked(page, run.sheet_ms, "GET", "/api/matches/m1/sheet")
+        except (OSError, http.client.HTTPException):  # no answer is a failure too; a new line is taken
             run.failed += 1
-        began = time.perf_counter()
-        page.request("GET", "/api/matches/m1/sheet")
-        sheet = page.getresponse()
-        sheet.read()
-        run.sheet_ms.append((time.perf_counter() - began) * 1e3)
-        run.failed += sheet.status != 200
+            page.close()
         at += 1
         time.sleep(pause_s)
     page.close()
+
+
+def _asked(
+    page: http.client.HTTPConnection, taken_ms: list[float], method: str, path: str, body: Any = None
+) -> bool:
+    """Ask once; what was done is timed, what was refused is not: a quick refusal is no quick answer."""
+    headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{page.port}"}
+    began = time.perf_counter()
+    page.request(method, path, None if body is None else json.dumps(body), headers)
+    answer = page.getresponse()
+    answer.read()
+    if answer.status != 200:
+        return False
+    taken_ms.append((time.perf_counter() - began) * 1e3)
+    return True
 
 
 def _match_of(folder: Path, rallies: int) -> list[str]:

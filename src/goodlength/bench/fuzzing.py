@@ -28,6 +28,7 @@ from urllib.parse import quote, urlencode
 
 from goodlength import demo, tasks
 from goodlength.bench.doors import ask, every_route
+from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
 
@@ -66,6 +67,16 @@ class Fuzzed:
         self.crashes += 1
         if len(self.examples) < SHOWN:
             self.examples.append(words[-700:])
+
+    def control(self, work: Callable[[], object], what: str) -> None:
+        """The good input that others are spoilt from must be taken; else a refusal says nothing."""
+        try:
+            work()
+        except GoodlengthError as error:
+            raise OwnFault(f"{what} is refused before anything in it is spoilt ({error}).") from error
+        except Exception:
+            self.tried += 1
+            self.crash(f"{what}, nothing spoilt: {traceback.format_exc()}")
 
     def run(self, work: Callable[[], object], what: str) -> None:
         """Try one input."""
@@ -140,6 +151,7 @@ def fuzz_imports(folder: Path, rng: random.Random, count: int) -> Fuzzed:
         for ending in (".json", ".csv"):
             for path in tasks.export_match(library, "demo", folder / f"seed{ending}"):
                 seeds.append((path.suffix, path.read_bytes()))
+                found.control(lambda path=path: tasks.preview_import(library, path), path.name)  # type: ignore[misc]
         for n in range(count):
             ending, data = rng.choice(seeds)
             if ending == ".json" and rng.random() < 0.5:
@@ -193,13 +205,12 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     for n in range(count):
         (films / f"f{n:05}.{('mp4', 'mkv', 'mov')[n % 3]}").write_bytes(spoil(seeds[n % 3], rng))
     left = sorted(films.iterdir())
+    sound = folder / "sound.mp4"
+    sound.write_bytes(seeds[0])
+    if [line["how"] for line in _films_looked_at([sound])[0]] != ["taken"]:
+        raise OwnFault("a film is not looked at before anything in it is spoilt.")
     while left:
-        done = subprocess.run(
-            [sys.executable, "-m", "goodlength.bench.fuzzfilms", *map(str, left)],
-            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, check=False,
-            timeout=60 + 5 * len(left),
-        )  # fmt: skip
-        lines = [json.loads(line) for line in done.stdout.splitlines() if line.endswith("}")]
+        lines, ended = _films_looked_at(left)
         for line in lines:
             found.tried += 1
             found.refused += line["how"] == "refused"
@@ -207,9 +218,23 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
                 found.crash(line["words"])
         if len(lines) < len(left):
             found.tried += 1
-            found.crash(f"the process ended ({done.returncode}) at {left[len(lines)].name}")
+            found.crash(f"the process ended ({ended}) at {left[len(lines)].name}")
         left = left[len(lines) + 1 :]
     return found
+
+
+def _films_looked_at(films: list[Path]) -> tuple[list[dict[str, str]], str]:
+    """How each went, as far as the process came that looked at them, and how it ended."""
+    words = [sys.executable, "-m", "goodlength.bench.fuzzfilms", *map(str, films)]
+    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+        try:
+            said, _ = process.communicate(timeout=60 + 5 * len(films))
+            ended = str(process.returncode)
+        except subprocess.TimeoutExpired:  # it hangs at the film after the last one told
+            process.kill()
+            said, _ = process.communicate()
+            ended = "it hung"
+    return [json.loads(line) for line in said.splitlines() if line.endswith("}")], ended
 
 
 def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
@@ -217,10 +242,15 @@ def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     found = Fuzzed()
     with Library.open(folder / "lib") as library:
         good = Path(tasks.back_up(library, folder / "good.zip").path).read_bytes()
+    found.control(lambda: tasks.restore(folder / "good.zip", folder / "restored"), "the back-up")
+    shutil.rmtree(folder / "restored")
     for n in range(count):
         path, target = folder / "spoiled.zip", folder / "restored"
         path.write_bytes(spoil(good, rng))
+        refused = found.refused
         found.run(lambda path=path, target=target: tasks.restore(path, target), f"back-up {n}")  # type: ignore[misc]
+        if found.refused > refused and target.exists():
+            found.crash(f"back-up {n}: it was refused, and its folder stayed")
         shutil.rmtree(target, ignore_errors=True)
     if list(folder.glob(".restored*")):
         found.crash("half a restored folder stayed")
@@ -235,19 +265,22 @@ def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     with Library.open(folder / "lib") as library:
         library.copy_to(folder / "good.sqlite3")
     good = (folder / "good.sqlite3").read_bytes()
-    for n in range(count):
-        place, saved = folder / "spoiled", folder / "saved"
+    place, saved = folder / "spoiled", folder / "saved"
+
+    def use() -> None:
+        with Library.open(place, create=False) as library:
+            for row in tasks.list_matches(library):
+                tasks.show_match(library, row.id)
+            library.set_setting("x", 1)
+
+    for n in range(-1, count):
         place.mkdir(exist_ok=True)
-        (place / "library.sqlite3").write_bytes(spoil(good, rng))
-
-        def use(place: Path = place) -> None:
-            with Library.open(place, create=False) as library:
-                for row in tasks.list_matches(library):
-                    tasks.show_match(library, row.id)
-                library.set_setting("x", 1)
-
-        found.run(use, f"library {n}")
-        found.run(lambda place=place, saved=saved: save_what_can_be_read(place, saved), f"saving from {n}")  # type: ignore[misc]
+        (place / "library.sqlite3").write_bytes(spoil(good, rng) if n >= 0 else good)
+        if n < 0:
+            found.control(use, "the library")
+        else:
+            found.run(use, f"library {n}")
+            found.run(lambda: save_what_can_be_read(place, saved), f"saving from {n}")
         for one in (place, saved):
             shutil.rmtree(one, ignore_errors=True)
     return found
@@ -260,6 +293,9 @@ def fuzz_forms(folder: Path, rng: random.Random, count: int) -> Fuzzed:
         routes = every_route(app)
 
         async def go() -> None:
+            await _send(app, "GET", "/matches", {}, b"", found)
+            if found.refused:
+                raise OwnFault("the page refuses what is asked of it before anything in it is spoilt.")
             for n in range(count):
                 method, path = routes[n % len(routes)] if n < len(routes) else rng.choice(routes)
                 if "/erase" in path or path.endswith(("/stream", "/leave")) or path == "/handed/x":
@@ -348,9 +384,10 @@ async def _send(
     except Exception:
         found.crash(f"{method} {path} {body[:200]!r}: {traceback.format_exc()}")
         return
-    if status in (0, 500):
+    failed = status == 0 or (status >= 500 and status not in (501, 507))
+    if failed:
         found.crash(f"{method} {path} {body[:200]!r} -> {status} {answer[:200]!r}")
-    found.refused += status >= 400 and status != 500
+    found.refused += status >= 400 and not failed
 
 
 def _sound(library: Library, found: Fuzzed) -> None:

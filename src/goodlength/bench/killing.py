@@ -14,6 +14,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 from contextlib import closing, suppress
 from dataclasses import dataclass, field
@@ -21,6 +22,7 @@ from pathlib import Path
 
 from goodlength import tasks
 from goodlength.bench.killworks import CLIP_US, DOCUMENT, FILM, MATCH, MOMENT, OLD, PER_RALLY, WORKS
+from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, MatchInfo, Player, What
 from goodlength.record.store import Library, opening
@@ -31,11 +33,20 @@ ENTRIES = 60
 LONGEST_S = {"recording": 0.01, "import": 0.08, "clips": 0.2, "migration": 0.2, "back-up": 0.15}
 
 
+EARLY = 4  # kills in a row before anything was confirmed, until they come later
+STUCK_S = 120.0
+
+
 @dataclass
 class Killed:
-    """Trials of one work: kills, what was confirmed, what of it is gone, halves found, libraries shut."""
+    """Trials of one work: kills, what was confirmed, what of it is gone, halves found, libraries shut.
+
+    `kills` are those that met the work alive, `mid_way` those of them after which something had been
+    confirmed already: were there none, all came before a first piece was done, and the rest says little.
+    """
 
     kills: int = 0
+    mid_way: int = 0
     confirmed: int = 0
     lost: int = 0
     halves: int = 0
@@ -54,8 +65,19 @@ class Nursery:
             text=True,
         )
 
-    def trial(self, work: str, begin: int, at_least: int, wait_s: float) -> list[int]:
-        """Let a worker go, kill it some moments after so much was confirmed; gives what was."""
+    def trial(self, work: str, begin: int, at_least: int, wait_s: float) -> tuple[list[int], bool]:
+        """Let a worker go, kill it some moments after so much was confirmed.
+
+        Gives what was confirmed, and whether it was the kill that ended it.
+        """
+        stuck = threading.Timer(STUCK_S, self.process.kill)
+        stuck.start()
+        try:
+            return self._trial(work, begin, at_least, wait_s)
+        finally:
+            stuck.cancel()
+
+    def _trial(self, work: str, begin: int, at_least: int, wait_s: float) -> tuple[list[int], bool]:
         assert self.process.stdin is not None
         self.process.stdin.write(f"{work} {begin}\n")
         self.process.stdin.flush()
@@ -63,6 +85,8 @@ class Nursery:
         child, ready = 0, False
         while not (child and ready and len(told) >= at_least):
             line = self._line()
+            if line[0] == "dead":
+                return told, False
             child = int(line[1]) if line[0] == "child" else child
             ready = ready or line[0] == "ready"
             told += [int(line[0])] if line[0].isdecimal() else []
@@ -71,13 +95,16 @@ class Nursery:
             os.kill(child, signal.SIGKILL)
         while (line := self._line())[0] != "dead":
             told += [int(line[0])] if line[0].isdecimal() else []
-        return told
+        return told, line[1] == str(-signal.SIGKILL)
 
     def _line(self) -> list[str]:
         assert self.process.stdout is not None
         line = self.process.stdout.readline().split()
         if not line:
-            raise GoodlengthError("The process that is to be killed ended by itself; see above.")
+            raise OwnFault(
+                "the process that starts what is to be killed ended, or "
+                f"nothing came from it for {STUCK_S} s; see above."
+            )
         return line
 
     def close(self) -> None:
@@ -95,7 +122,7 @@ def kill_all(kills: int, seed: int = 20261125) -> dict[str, Killed]:
     each = [kills // len(WORKS) + (n < kills % len(WORKS)) for n in range(len(WORKS))]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        _prepare(folder, each[list(WORKS).index("migration")])
+        _prepare(folder)
         nursery = Nursery(folder)
         try:
             return {work: _kill(nursery, folder, work, n, rng) for work, n in zip(WORKS, each, strict=True)}
@@ -104,23 +131,36 @@ def kill_all(kills: int, seed: int = 20261125) -> dict[str, Killed]:
 
 
 def _kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Random) -> Killed:
-    found, confirmed, begin = Killed(), set[int](), 1
+    found, confirmed, halved, begin, early = Killed(), set[int](), set[str](), 1, 0
     longest = 2 * _back_up_s(folder) if work == "back-up" else LONGEST_S[work]
-    for _ in range(kills):
+    while found.kills < kills:
         least = rng.randrange(0, 7) if work == "recording" else 0
-        told = nursery.trial(work, begin, least, rng.uniform(0.0, longest))
+        told, killed = nursery.trial(work, begin, least, rng.uniform(0.0, longest))
         confirmed |= set(told)
-        found.kills += 1
+        found.kills += killed
+        found.mid_way += killed and bool(told)
+        early = 0 if told else early + 1
+        if early == EARLY:  # a slow machine: later, or no kill would ever meet the end of a piece
+            longest, early = 2 * longest, 0
         at_work = max([begin - 1, *told]) + 1  # the one it was at when it was killed
         try:
-            whole, halves = CHECKS[work](folder, at_work)
+            whole, halves = CHECKS[work](folder, begin, at_work)
+        except OwnFault:
+            raise
         except GoodlengthError as error:
             found.not_opening += 1
             found.examples.append(f"{work}: {error}")
+            if not killed:
+                break  # what cannot be opened cannot be worked on either
             continue
-        if halves:
-            found.examples.append(f"{work}: half of {halves[:3]}")
-        found.halves += len(halves)
+        if not killed:
+            raise OwnFault(
+                f"{work} ended by itself at number {at_work}, though what it works on is sound; see above."
+            )
+        if new := [one for one in halves if one not in halved]:
+            found.examples.append(f"{work}: half of {new[:3]}")
+        halved |= set(halves)
+        found.halves = len(halved)
         found.lost = len(confirmed - whole)
         begin = max([begin - 1, *whole]) + 1
     found.confirmed = len(confirmed)
@@ -137,7 +177,7 @@ def _back_up_s(folder: Path) -> float:
     return took
 
 
-def _recorded(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+def _recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         stored: dict[str, int] = {}
         for entry in library.entries(MATCH):
@@ -147,28 +187,33 @@ def _recorded(folder: Path, _next: int) -> tuple[set[int], list[str]]:
     return {int(rally[1:]) for rally in stored}, [*halves, *damage]
 
 
-def _brought_in(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+def _brought_in(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         counts = {info.id: len(library.entries(info.id)) for info in library.matches() if info.id[0] == "x"}
     return {int(one[1:]) for one in counts}, [one for one, n in counts.items() if n != ENTRIES]
 
 
-def _clipped(folder: Path, _next: int) -> tuple[set[int], list[str]]:
+def _clipped(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     from goodlength.footage.look import look
 
-    files = sorted((folder / "clips").glob("c*.mp4"), key=lambda file: file.stat().st_mtime)
+    files = list((folder / "clips").glob("c*.mp4"))
     halves = []
-    for file in files[-3:]:  # the older ones were looked at after the kills before
+    for file in files:
+        if int(file.stem[1:]) < begin:  # those were looked at after the kills before
+            continue
         seen = look(file, settle_s=0.0)
         if seen.duration_s is None or abs(seen.duration_s - (CLIP_US[1] - CLIP_US[0]) / 1e6) > 0.1:
             halves.append(file.name)
     return {int(file.stem[1:]) for file in files}, halves
 
 
-def _migrated(folder: Path, at_work: int) -> tuple[set[int], list[str]]:
-    first = max(1, at_work - 3)
-    whole, halves = set(range(1, first)), []  # those were looked at after the kills before
-    for n in range(first, at_work + 1):
+def _migrated(folder: Path, begin: int, at_work: int) -> tuple[set[int], list[str]]:
+    whole, halves = set(range(1, begin)), []  # those were looked at after the kills before
+    for n in range(begin, at_work + 1):
+        if not (folder / "old" / str(n)).is_dir():
+            if n < at_work:
+                raise OwnFault(f"there is no old library {n}.")
+            continue  # killed before it was laid out
         with Library.open(folder / "old" / str(n), create=False) as library:
             if len(library.entries(MATCH)) != ENTRIES or library.check() or library.practice("iv"):
                 halves.append(str(n))
@@ -177,10 +222,12 @@ def _migrated(folder: Path, at_work: int) -> tuple[set[int], list[str]]:
     return whole, halves
 
 
-def _backed_up(folder: Path, _next: int) -> tuple[set[int], list[str]]:
-    files = sorted((folder / "backups").glob("b*.zip"), key=lambda file: file.stat().st_mtime)
+def _backed_up(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
+    files = list((folder / "backups").glob("b*.zip"))
     halves = []
-    for file in files[-2:]:
+    for file in files:
+        if int(file.stem[1:]) < begin:
+            continue
         with tempfile.TemporaryDirectory(dir=folder) as scratch:
             back = tasks.restore(file, Path(scratch) / "lib")
             if back.problems:
@@ -197,8 +244,8 @@ CHECKS = {
 }
 
 
-def _prepare(folder: Path, old_libraries: int) -> None:
-    """A library, a document to bring in, a film, and libraries of the oldest form."""
+def _prepare(folder: Path) -> None:
+    """A library, a document to bring in, a film, and a library of the oldest form."""
     from goodlength.footage.testcard import Recipe, draw
 
     for name in ("clips", "backups", "old"):
@@ -212,11 +259,7 @@ def _prepare(folder: Path, old_libraries: int) -> None:
     text = json.dumps(plain, ensure_ascii=False)
     text = text.replace(f'"{MATCH}"', '"MATCH-ID"').replace('"id": "e', '"id": "ENTRY-')
     (folder / DOCUMENT).write_text(text, encoding="utf-8")
-    old = folder / OLD
-    _of_the_oldest_form(folder / "model" / opening.FILE_NAME, old)
-    for n in range(1, 8 * old_libraries + 20):
-        (folder / "old" / str(n)).mkdir()
-        (folder / "old" / str(n) / "library.sqlite3").write_bytes(old.read_bytes())
+    _of_the_oldest_form(folder / "model" / opening.FILE_NAME, folder / OLD)
 
 
 def _of_the_oldest_form(library: Path, old: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import os
 import sys
+import traceback
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -66,12 +67,16 @@ def clip(folder: Path, n: int) -> None:
 
 
 def migrate(folder: Path, n: int) -> None:
-    """Libraries of the oldest form brought to the newest, each in a folder of its own made beforehand."""
+    """Libraries of the oldest form brought to the newest, each made as it is needed, so that none run out."""
     told("ready")
+    oldest = (folder / OLD).read_bytes()
     while True:
         place = folder / "old" / str(n)
         if not place.exists():
-            return
+            part = folder / "old" / f".{n}-{os.getpid()}"
+            part.mkdir()
+            (part / "library.sqlite3").write_bytes(oldest)
+            part.rename(place)
         Library.open(place, create=False).close()
         told(n)
         n += 1
@@ -102,17 +107,21 @@ def told(what: object) -> None:
 
 
 def main(folder: Path) -> None:
-    """Fork a worker for each line, and say when it is dead."""
+    """Fork a worker for each line; when it is dead say how: -9 was killed, else it ended by itself."""
     assert alembic.command is not None
     for line in sys.stdin:
         work, begin = line.split()
         child = os.fork()
         if child == 0:
-            WORKS[work](folder, int(begin))
+            try:
+                WORKS[work](folder, int(begin))
+            except BaseException:
+                traceback.print_exc()
+                os._exit(1)
             os._exit(0)
         told(f"child {child}")
-        os.waitpid(child, 0)
-        told("dead")
+        _, status = os.waitpid(child, 0)
+        told(f"dead {os.waitstatus_to_exitcode(status)}")
 
 
 if __name__ == "__main__":

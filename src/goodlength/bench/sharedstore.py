@@ -6,13 +6,14 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from goodlength import tasks
+from goodlength.bench.ownfault import OwnFault
 from goodlength.bench.scratchserver import ScratchServer, scratch_server
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, MatchInfo, Player, What
@@ -54,18 +55,23 @@ class StoreFigures:
 
 
 def measure(kills: int = 5, matches: int = 10_000, seconds: float = 3.0) -> StoreFigures:
-    """Measure on a server of its own; where the system has none, say so."""
-    try:
-        with scratch_server() as server, tempfile.TemporaryDirectory() as name:
-            folder = Path(name)
-            confirmed, lost = _kills(server, folder, kills)
-            both, gone = _two_programs(server, folder, seconds)
-            times = _large(server, folder, matches)
-            return StoreFigures(
-                "tried", kills, confirmed, lost, both, gone, matches, matches * RALLIES, *times
-            )
-    except GoodlengthError as error:
-        return StoreFigures(f"not tried: {error}")
+    """Measure on a server of its own; where the system has none, say so.
+
+    Raises
+    ------
+    GoodlengthError
+        If the server is there and what is tried on it fails: that is no "not tried".
+    """
+    with ExitStack() as held:
+        try:
+            server = held.enter_context(scratch_server())
+        except GoodlengthError as error:
+            return StoreFigures(f"not tried: {error}")
+        folder = Path(held.enter_context(tempfile.TemporaryDirectory()))
+        confirmed, lost = _kills(server, folder, kills)
+        both, gone = _two_programs(server, folder, seconds)
+        times = _large(server, folder, matches)
+        return StoreFigures("tried", kills, confirmed, lost, both, gone, matches, matches * RALLIES, *times)
 
 
 def write_on(url: str, folder: str, who: str, seconds: str) -> None:
@@ -90,7 +96,7 @@ def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
         writers = [_writer(url, folder, f"k{n}{who}", 60.0) for who in "ab"]
         for one in writers:
             assert one.stdout is not None
-            told.add(one.stdout.readline().strip())
+            told.add(_first(one.stdout.readline().strip()))
         time.sleep(float(rng.uniform(0.0, 0.5)))
         server.kill()
         for one in writers:
@@ -103,8 +109,15 @@ def _two_programs(server: ScratchServer, folder: Path, seconds: float) -> tuple[
     url = server.new_database("two")
     _begun(url, folder)
     writers = [_writer(url, folder, who, seconds) for who in "ab"]
-    told = {name for one in writers for name in one.communicate(timeout=60 + seconds)[0].split()}
+    said = [one.communicate(timeout=60 + seconds)[0].split() for one in writers]
+    told = {name for names in said for name in (_first(names[0] if names else ""), *names)}
     return len(told), len(told - _stored(url, folder))
+
+
+def _first(name: str) -> str:
+    if not name:
+        raise OwnFault("a program that should write answers on the server wrote none.")
+    return name
 
 
 def _large(server: ScratchServer, folder: Path, matches: int) -> tuple[float, float, float, float, float]:

@@ -16,14 +16,16 @@ from typing import Any
 
 from goodlength.bench import sharedstore
 from goodlength.bench.doors import hold_load, try_doors
-from goodlength.bench.fuzzing import fuzz
+from goodlength.bench.fuzzing import Fuzzed, fuzz
 from goodlength.bench.killing import kill_all
+from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError, NoSpace
 from goodlength.record.model import Entry, MatchInfo, Player, What
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 
 SMALL_DISK = "4m"
+MOST_ANSWERS = 100_000
 Tell = Callable[[str], None]
 
 
@@ -41,9 +43,15 @@ def measure(
     Returns
     -------
     figures : dict
-        `kills`, `lost_answers`, `half_files`, `not_opening`; `requests_tried`, `requests_refused`,
+        `kills`, `lost_answers` (of every part), `half_files`, `not_opening`; `not_tried` says what this
+        machine could not try; `requests_tried`, `requests_refused`,
         `let_in` (what got in, none wanted); `inputs_tried`, `inputs_refused`, `crashes`; `load`; disk full;
         the shared store; batches; each with its parts beside it.
+
+    Raises
+    ------
+    OwnFault
+        If a part of this test did not do what it should: then there are no figures.
     """
     tell("kills")
     killed = kill_all(kills, seed)
@@ -58,6 +66,7 @@ def measure(
     tell("shared store")
     store = sharedstore.measure(matches=matches)
     tell("batches")
+    batches = batches_agree()
     return {
         "date": f"{datetime.now(UTC):%Y-%m-%d}",
         "machine": f"{platform.system()} {platform.machine()}, {os.cpu_count()} cores, Python "
@@ -66,7 +75,10 @@ def measure(
         "confirmed": sum(one.confirmed for one in killed.values()),
         "lost_answers": sum(one.lost for one in killed.values())
         + store.server_lost
-        + store.two_programs_lost,
+        + store.two_programs_lost
+        + load.lost
+        + full.get("lost", 0),
+        "not_tried": _not_tried(full, store.server, batches, fuzzed),
         "half_files": sum(one.halves for one in killed.values()),
         "not_opening": sum(one.not_opening for one in killed.values()),
         "kills_by_work": {name: asdict(one) for name, one in killed.items()},
@@ -82,8 +94,21 @@ def measure(
         "load": asdict(load),
         "disk_full": full,
         "shared_store": asdict(store),
-        "batches": batches_agree(),
+        "batches": batches,
     }
+
+
+def _not_tried(
+    full: dict[str, Any], server: str, batches: dict[str, Any], fuzzed: dict[str, Fuzzed]
+) -> list[str]:
+    """What this machine could not try: a nought beside it is no good news."""
+    found = [
+        f"{name}: {one['words']}" for name, one in (("full disk", full), ("batches", batches))
+        if not one["tried"]
+    ]  # fmt: skip
+    if server != "tried":
+        found.append(f"shared store: {server.removeprefix('not tried: ')}")
+    return [*found, *(f"spoilt inputs, {name}: nothing" for name, one in fuzzed.items() if not one.tried)]
 
 
 def disk_full() -> dict[str, Any]:
@@ -96,26 +121,29 @@ def disk_full() -> dict[str, Any]:
         if not made:
             return {"tried": False, "words": "a small disk can be made by the system's administrator only"}
         place = Path(name) / "lib"
-        confirmed, refused = 0, 0
+        confirmed, refused = set[str](), 0
         with Library.open(place) as library:
             for one in ("iv", "pl"):
                 library.save_player(Player(one, one))
             library.save_match(MatchInfo("m1", ("iv", "pl")))
-            for n in range(100_000):
+            for n in range(MOST_ANSWERS):
                 try:
                     library.append([_long_note(n)])
-                    confirmed += 1
+                    confirmed.add(f"e{n}")
                 except NoSpace:
                     refused += 1
                     if refused == 5:
                         break
-        subprocess.run(["mount", "-o", "remount,size=64m", name], check=True)
+        if refused < 5 or not confirmed:
+            raise OwnFault(f"the small disk never became full ({len(confirmed)} answers, {refused} refused).")
+        if subprocess.run(["mount", "-o", "remount,size=64m", name], check=False).returncode:
+            raise OwnFault("the small disk could not be made larger.")
         with Library.open(place) as library:
-            kept = len(library.entries("m1"))
+            kept = {entry.id for entry in library.entries("m1")}
             damage = len(library.check())
             library.append([_long_note(200_000)])
         return {
-            "tried": True, "confirmed": confirmed, "refused": refused, "lost": confirmed - kept,
+            "tried": True, "confirmed": len(confirmed), "refused": refused, "lost": len(confirmed - kept),
             "damage": damage,
         }  # fmt: skip
 

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import random
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 
 from goodlength import demo
-from goodlength.bench import fuzzing, trust
+from goodlength.bench import doors, fuzzing, sharedstore, trust
+from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError, InputError
 
 INPUTS = 100  # a twentieth of `bench fuzz`
@@ -81,3 +85,81 @@ def test_nothing_tried_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trust, "fuzz", lambda *_: {"imports": fuzzing.Fuzzed()})
     with pytest.raises(GoodlengthError, match="Nothing was tried"):
         trust.long_fuzz(1, 1, None)
+
+
+def refuse(*_args: object, **_more: object) -> None:
+    raise InputError("not today")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("target", "broken"),
+    [("imports", "preview_import"), ("back-ups", "restore"), ("libraries", "list_matches")],
+)
+def test_where_the_good_input_is_refused_too_the_test_says_that_it_failed_itself(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, target: str, broken: str
+) -> None:
+    """Everything refused had counted as everything well."""
+    from goodlength import tasks
+
+    demo.build(tmp_path / "lib", footage=False)
+    monkeypatch.setattr(tasks, broken, refuse)
+    with pytest.raises(OwnFault, match="before anything in it is spoilt"):
+        fuzzing.TARGETS[target](tmp_path, random.Random(1), 2)
+
+
+def test_a_disk_that_never_fills_is_the_fault_of_the_test(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It had counted as a full disk that lost nothing."""
+
+    @contextmanager
+    def large(_place: Path) -> Iterator[bool]:
+        yield True
+
+    monkeypatch.setattr(trust, "small_disk", large)
+    monkeypatch.setattr(trust, "MOST_ANSWERS", 5)
+    with pytest.raises(OwnFault, match="never became full"):
+        trust.disk_full()
+
+
+def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A server that did not come back after a kill had been reported as "not tried"."""
+
+    @contextmanager
+    def there() -> Iterator[object]:
+        yield object()
+
+    def gone(*_args: object) -> None:
+        raise GoodlengthError("The server did not come back after it was killed.")
+
+    monkeypatch.setattr(sharedstore, "scratch_server", there)
+    monkeypatch.setattr(sharedstore, "_kills", gone)
+    with pytest.raises(GoodlengthError, match="did not come back"):
+        sharedstore.measure()
+
+
+def test_a_writer_that_wrote_nothing_is_the_fault_of_the_test() -> None:
+    """It had counted as one answer, the empty one, that was confirmed and lost."""
+    with pytest.raises(OwnFault, match="wrote none"):
+        sharedstore._first("")
+
+
+def test_a_request_that_was_done_is_let_in_though_it_ends_in_a_redirect() -> None:
+    """Any redirect had counted as the way to the door."""
+    found = doors.Doors()
+    doors._count(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
+    doors._count(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
+    assert (found.tried, found.refused, len(found.let_in)) == (2, 1, 1)
+
+
+def test_a_client_that_gets_no_answer_counts_as_failed() -> None:
+    """Its thread had ended, and nothing was counted."""
+    run = doors._Run()
+    doors._client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
+    assert run.failed >= 1
+    assert run.ids == []
+
+
+def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
+    nothing = {"tried": False, "words": "no room"}
+    found = trust._not_tried(nothing, "not tried: no server", {"tried": True}, {"api": fuzzing.Fuzzed()})
+    assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]
