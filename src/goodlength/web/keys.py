@@ -22,7 +22,13 @@ class Key:
 
 KEYS = (
     Key(tuple("123456789"), "1–9", "answer with that number", "answer", ""),
-    Key(("Enter",), "Enter", "skip the question; after the call: next rally", "enter", "Skip"),
+    Key(
+        ("Enter",),
+        "Enter",
+        "skip the question; after the call: next rally with open questions",
+        "enter",
+        "Skip",
+    ),
     Key(("Backspace",), "Backspace", "step back one answer", "back", "Step back"),
     Key(("Space",), "Space", "play or stop", "play", "Play or stop"),
     Key(("ArrowLeft",), "Left", "two seconds back", "earlier", "2 s back"),
@@ -142,6 +148,9 @@ A letter acts in small and in capital form.
 The first answer to a rally sets its start: the time shown less a lead that Settings names (2 s at first).
 The answer to "who won" sets its end: the time shown, or the furthest that was played before going back.
 The keys `,` and `.` set both exactly, and what they set is not moved again by an answer.
+The picture and the card show the same rally: whichever is moved, the other goes along.
+The picture stops where the rally in hand ends.
+Enter goes on to the next rally with open questions, and `Space` plays on.
 Without footage the clock is the time; the keys that move the picture then do nothing.
 
 # Keys of the page Rallies heard

@@ -10,7 +10,8 @@ import { Outbox } from './outbox.js';
 /** @typedef {import('./types.js').Entry} Entry */
 /** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to'} Mode */
 
-const EARLY_US = 1_000_000; // a first answer may come a little before the serve that was heard
+export const LEAD_US = 1_500_000; // shown before a rally
+export const EARLY_US = LEAD_US + 100_000; // a first answer may come as soon as its picture is shown
 const LATE_US = 30_000_000; // and well after the rally
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
 const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
@@ -42,8 +43,8 @@ export class Desk {
     this.live = false;
     /** @type {(state: import('./outbox.js').State) => void} */
     this.onLine = () => {};
-    /** @type {(coming: import('./lane.js').Span) => void} */
-    this.onNext = () => {};
+    /** @type {() => void} the rally in hand has changed, and its picture is wanted */
+    this.onOpen = () => {};
     this.furthest = 0;
     /** @type {Map<string, number>} when an entry was said, for `performance` */
     this.saidAt = new Map();
@@ -67,8 +68,9 @@ export class Desk {
   /** Bring back what an earlier page left unsent. */
   async open() {
     await this.outbox.open();
-    this.openKey = this.newestKey();
+    this.openKey = this.firstOpenKey();
     this.onChange();
+    this.onOpen();
   }
 
   /** Ask the server for the sheet: another tab may have answered. */
@@ -112,6 +114,39 @@ export class Desk {
     const last = rallies[rallies.length - 1];
     if (last && (this.isOver || this.questionOf(last) !== null)) return last.key;
     return nextKey(this.sheet, this.pending);
+  }
+
+  /** Whether the rally in hand is on the sheet, and not one that has no answer yet. */
+  get isListed() {
+    return this.rallies.some((rally) => rally.key === this.openKey);
+  }
+
+  /** The key of a rally that has no answer yet. */
+  freshKey() {
+    return nextKey(this.sheet, this.pending);
+  }
+
+  /** The rally to open the page at: the first with open questions; in play, the one being played. */
+  firstOpenKey() {
+    const open = this.rallies.find((rally) => this.questionOf(rally) !== null);
+    return open && (!this.live || this.isOver) ? open.key : this.newestKey();
+  }
+
+  /** The next rally with open questions; after the last one, a new rally, or else the first left open. */
+  nextOpenKey() {
+    const rallies = this.rallies;
+    const at = rallies.findIndex((rally) => rally.key === this.openKey);
+    const isOpen = (/** @type {Rally} */ rally) => rally.key !== this.openKey && this.questionOf(rally) !== null;
+    const after = at < 0 ? undefined : rallies.slice(at + 1).find(isOpen);
+    if (after) return after.key;
+    const first = rallies.find(isOpen);
+    if (first && (this.isOver || this.isHeardOut)) return first.key;
+    return this.isOver ? (rallies[rallies.length - 1]?.key ?? this.openKey) : this.freshKey();
+  }
+
+  /** Whether rallies were heard in the footage, and all of them are on the sheet. */
+  get isHeardOut() {
+    return this.toCome.length === 0 && this.rallies.some((rally) => rally.span_how === 'heard');
   }
 
   /** @param {Rally} rally */
@@ -283,7 +318,8 @@ export class Desk {
     const entries = [this.undo(last)];
     if (!past) entries.push(...this.unsaid(said, last).map((entry) => this.undo(entry)));
     if (last.rally) this.openKey = last.rally;
-    return this.send(entries);
+    this.send(entries);
+    return this.onOpen();
   }
 
   /** Spans and boxes that stood with an answer now taken back. @param {import('./types.js').Logged[]} said @param {import('./types.js').Logged} last */
@@ -340,8 +376,7 @@ export class Desk {
     this.mode = 'ask';
     this.calling = null;
     this.send([this.entry(what, value, `${what}-${newId().slice(0, 8)}`)]);
-    this.openKey = this.newestKey();
-    this.onChange();
+    this.goTo(this.newestKey());
   }
 
   /** @param {string} words */
@@ -371,27 +406,20 @@ export class Desk {
 
   // ---- going about
 
-  /** @param {string} key */
-  goTo(key) {
+  /** Take a rally in hand. @param {string} key @param {boolean} [withPicture] false: its picture is shown already */
+  goTo(key, withPicture = true) {
     this.openKey = key;
     this.mode = 'ask';
     this.asking = null;
     this.notice = '';
     this.onChange();
+    if (withPicture) this.onOpen();
   }
 
-  /** To the next rally, or back to the one that is open. */
+  /** To the next rally with open questions. */
   goOn() {
     this.shownGame = null;
-    this.goTo(this.newestKey());
-  }
-
-  /** To the next rally, and in the footage to where the next one was heard. */
-  next() {
-    const now = this.now();
-    const following = now === null ? undefined : this.toCome.find((one) => one.start_us > now);
-    this.goOn();
-    if (following) this.onNext(following);
+    this.goTo(this.nextOpenKey());
   }
 
   /** @param {Mode} mode */

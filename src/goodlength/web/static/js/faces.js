@@ -14,7 +14,7 @@ export function faceOf(desk) {
   const make = { called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteFace, stop: stopFace, 'stop-to': stopTo };
   if (desk.mode !== 'ask') return ready(desk, make[desk.mode](desk));
   const question = desk.question;
-  if (question !== null && !(desk.isOver && desk.isNewest && desk.asking === null)) {
+  if (question !== null && !(desk.isOver && !desk.isListed && desk.asking === null)) {
     return ready(desk, question.free_words ? wordsFace(desk) : questionFace(desk, question));
   }
   return ready(desk, calledFace(desk));
@@ -131,8 +131,8 @@ function textFace(desk, title, field, keep) {
 function calledFace(desk) {
   const { sheet, rally } = desk;
   const known = !rally.provisional && rally.complete && !desk.pending.some((entry) => entry.rally === rally.key);
-  const next = () => desk.next();
-  const over = desk.isOver && desk.isNewest;
+  const next = () => desk.goOn();
+  const over = desk.isOver && desk.isNewest && !desk.rallies.some((one) => desk.questionOf(one) !== null);
   const past = !desk.isNewest;
   /** @type {Act[]} */
   const acts = [

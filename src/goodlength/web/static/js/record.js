@@ -9,6 +9,7 @@ import { faceOf } from './faces.js';
 import { listen } from './keys.js';
 import { drawLane, windowOf } from './lane.js';
 import { drawSheet, focusSheet, moveInSheet } from './marker.js';
+import { Pairing } from './pairing.js';
 import { Clock, Player } from './player.js';
 import { changeRoom } from './room.js';
 import { lineWords } from './sentence.js';
@@ -17,7 +18,6 @@ import { clockWords, count, dayWords, score } from './words.js';
 /** @typedef {import('./types.js').Rally} Rally @typedef {import('./lane.js').Span} Span */
 
 const TWO_SECONDS = 2_000_000;
-const LEAD_US = 1_500_000; // shown before a rally that was heard
 const root = need('#record');
 const matchId = root.dataset.match ?? '';
 const card = need('#card');
@@ -40,9 +40,8 @@ desk.onLine = ({ waiting }) => {
   document.documentElement.dataset.waiting = String(waiting);
 };
 desk.now = () => (player.problems.length > 0 ? null : player.nowUs);
-desk.onNext = (coming) => {
-  if (!player.live) player.seek(Math.max(0, coming.start_us - LEAD_US));
-};
+const pairing = new Pairing(desk, player);
+desk.onOpen = () => pairing.show();
 const timeWords = player.live ? dayWords : clockWords;
 
 /** @param {Rally} rally @returns {rally is Rally & {start_us: number, end_us: number}} */
@@ -176,6 +175,7 @@ function timeMoved() {
   const now = player.nowUs;
   if (player.playing && now > lastTime && now - lastTime < TWO_SECONDS) desk.furthest = Math.max(desk.furthest, now);
   lastTime = now;
+  if (face) pairing.moved();
   if (timeMoved.asked) return;
   timeMoved.asked = true;
   requestAnimationFrame(() => {
@@ -190,11 +190,10 @@ timeMoved.asked = false;
 /** Open a line of the sheet and play its rally. @param {string} key */
 function openLine(key) {
   desk.shownGame = null;
-  desk.goTo(key);
+  desk.goTo(key, false);
+  pairing.show({ anew: true, play: true });
   /** @type {HTMLElement | null} */ (card.querySelector('h1, .call'))?.focus(); // Enter goes on from here
-  const start = desk.rally.start_us;
-  if (start !== null && !player.live) player.seek(start, true);
-  else if (!player.live && desk.rally.answers && Object.keys(desk.rally.answers).length) desk.tell('This rally has no time yet: the keys , and . set it.');
+  if (desk.rally.start_us === null && !player.live && Object.keys(desk.rally.answers).length) desk.tell('This rally has no time yet: the keys , and . set it.');
 }
 
 function serveAgain() {
@@ -209,12 +208,15 @@ function lastStart() {
 }
 
 /** @param {1 | -1} way */
-function neighbour(way) {
-  const now = player.nowUs;
-  const starts = player.spans.map((span) => span.start_us);
-  const to = way > 0 ? starts.find((start) => start > now + 1) : starts.filter((start) => start < now - 1_000_000).pop();
-  if (to === undefined) return desk.tell(way > 0 ? 'No rally with a time comes after this.' : 'No rally with a time comes before this.');
-  return player.seek(to);
+function goBeside(way) {
+  desk.shownGame = null;
+  pairing.neighbour(way);
+}
+
+/** Do what a key says, unless the card has changed by itself a moment ago. @param {() => void} act */
+function meant(act) {
+  if (!pairing.isSettling) return act();
+  return desk.tell('The picture went on to another rally, and the card with it: press again to answer this one.');
 }
 
 function ralliesOnly() {
@@ -227,14 +229,14 @@ function ralliesOnly() {
 }
 
 listen({
-  answer: (press) => face.byKey[press]?.(),
-  enter: () => face.enter(),
-  back: () => desk.stepBack(),
+  answer: (press) => meant(() => face.byKey[press]?.()),
+  enter: () => meant(() => face.enter()),
+  back: () => meant(() => desk.stepBack()),
   play: () => player.toggle(),
   earlier: () => player.seek(player.nowUs - TWO_SECONDS),
   later: () => player.seek(player.nowUs + TWO_SECONDS),
-  'rally-before': () => neighbour(-1),
-  'rally-after': () => neighbour(1),
+  'rally-before': () => goBeside(-1),
+  'rally-after': () => goBeside(1),
   'frame-back': () => player.step(-1),
   'frame-on': () => player.step(1),
   'serve-again': serveAgain,

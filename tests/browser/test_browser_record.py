@@ -1,0 +1,181 @@
+"""Record after a draft: the picture and the card show one rally, and answers land on the rally seen."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from goodlength import tasks
+from goodlength.footage.testcard import Recipe, draw, read_card
+from goodlength.record.model import What
+from goodlength.scoring.model import Side, Start
+
+SECOND = 1_000_000
+FPS, APART_S, LONG_S, COUNT = 5, 6, 3, 12  # a rally every six seconds, three seconds long
+RECORD = "/matches/m1/record"
+LUMA = """() => {
+  const video = document.querySelector('video.front');
+  const canvas = document.createElement('canvas');
+  [canvas.width, canvas.height] = [video.videoWidth, video.videoHeight];
+  const pen = canvas.getContext('2d');
+  pen.drawImage(video, 0, 0);
+  const { data } = pen.getImageData(0, 0, canvas.width, canvas.height);
+  return [canvas.height, canvas.width, Array.from({ length: data.length / 4 }, (_, i) => data[4 * i])];
+}"""
+
+
+@pytest.fixture
+def heard(served: Any, tmp_path: Path) -> Any:
+    """A match with a film whose pictures carry their number, and twelve rallies marked in it."""
+    library = served.library
+    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.add_player(library, name, player_id=player_id)
+    tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A))
+    stamps = tuple(range(FPS * APART_S * (COUNT + 1)))
+    film = draw(
+        tmp_path / "numbered.mp4", Recipe(stamps, base=Fraction(1, FPS), key_every=5, b_frames=0, sound="")
+    )
+    tasks.add_footage(library, "m1", film)
+    for n in range(COUNT):
+        start = (2 + n * APART_S) * SECOND
+        tasks.add_heard(library, "m1", start, start + LONG_S * SECOND)
+    return library
+
+
+@pytest.fixture
+def drafted(heard: Any) -> Any:
+    """The same with a draft accepted: times and winners are on the sheet, the other questions are open."""
+    for n, one in enumerate(tasks.heard(heard, "m1").rallies):
+        side = "a" if n % 4 < 2 else "b"
+        tasks.correct_heard(heard, "m1", one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept")
+    tasks.accept_draft(heard, "m1")
+    assert len(tasks.show_match(heard, "m1").rallies) == COUNT
+    return heard
+
+
+def rally_seen(page: Any) -> int:
+    """The number, from 1, of the rally whose picture is shown (a little before it counts as it)."""
+    page.wait_for_function(
+        "() => { const v = document.querySelector('video.front'); return !v.seeking && v.readyState >= 2; }"
+    )
+    page.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+    page.wait_for_timeout(40)
+    height, width, luma = page.evaluate(LUMA)
+    number = read_card(np.array(luma, np.uint8).reshape(height, width))
+    assert number is not None
+    return int((number / FPS - 2 + 1.6) // APART_S) + 1
+
+
+def rally_on_card(page: Any) -> str:
+    """The key of the rally in hand, from the open line of the sheet."""
+    return str(page.get_attribute("tr.open [data-rally]", "data-rally"))
+
+
+def stop(page: Any) -> None:
+    page.evaluate("document.querySelector('video.front').pause()")
+
+
+def saved(page: Any) -> None:
+    page.wait_for_selector('html[data-waiting="0"]')
+
+
+def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any, drafted: Any) -> None:
+    page = open_page(RECORD, wait="record")
+    said = {}
+    for n in range(10):
+        seen = rally_seen(page)
+        assert (seen, rally_on_card(page)) == (n + 1, f"r{n + 1}")
+        kind, how, left = seen % 4 + 1, seen % 3 + 1, seen % 2 + 1
+        for key in (kind, how, left, 1):
+            page.keyboard.press(str(key))
+        page.wait_for_selector(".call:not(.waits)")
+        said[seen] = (kind, how, left)
+        page.keyboard.press("Enter")
+        page.wait_for_function("(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key",
+                               arg=f"r{n + 2}")  # fmt: skip
+        stop(page)
+    saved(page)
+    kinds = [kind.id for kind in drafted.kinds()]
+    hows = ["volleyed", "after-the-side-wall", "after-the-bounce"]
+    stored = {
+        one.n: (kinds.index(one.serve.kind) + 1, hows.index(one.ret.how) + 1, ["tight", "loose"].index(one.ret.left) + 1)
+        for one in tasks.show_match(drafted, "m1").rallies
+        if one.complete
+    }  # fmt: skip
+    assert stored == said
+
+
+def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, drafted: Any) -> None:
+    for key in ("r1", "r2", "r4"):
+        for what, value in (("serve.kind", "lob"), ("return.how", "volleyed"), ("return.left", "tight"), ("ending", "winner")):  # fmt: skip
+            tasks.answer(drafted, "m1", key, What(what), value)
+    page = open_page(RECORD, wait="record")
+    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+    for key in "1111":
+        page.keyboard.press(key)
+    page.wait_for_selector(".call:not(.waits)")
+    page.keyboard.press("Enter")  # over rally 4, which has its answers
+    stop(page)
+    assert (rally_seen(page), rally_on_card(page)) == (5, "r5")
+
+
+def test_the_keys_to_the_rally_before_and_after_move_picture_and_card(open_page: Any, drafted: Any) -> None:
+    page = open_page(RECORD, wait="record")
+    for n in (2, 3, 4):
+        page.keyboard.press("Shift+ArrowRight")
+        assert (rally_seen(page), rally_on_card(page)) == (n, f"r{n}")
+    page.keyboard.press("Shift+ArrowLeft")
+    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+    # three steps of two seconds pass the next rally's start: the card goes along with the picture
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    assert (rally_seen(page), rally_on_card(page)) == (4, "r4")
+    # a step back over answers takes the picture along too
+    for key in "1111":
+        page.keyboard.press(key)
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("Shift+ArrowRight")
+    page.keyboard.press("1")
+    for _ in range(2):
+        page.keyboard.press("Backspace")
+    assert rally_on_card(page) == f"r{rally_seen(page)}"
+
+
+def test_the_picture_stops_at_the_end_of_the_rally_in_hand(open_page: Any, drafted: Any) -> None:
+    page = open_page(RECORD, wait="record")
+    page.keyboard.press("Space")
+    page.wait_for_function("() => !document.querySelector('video.front').paused")
+    page.wait_for_function("() => document.querySelector('video.front').paused", timeout=8000)
+    assert 5.0 <= page.evaluate("document.querySelector('video.front').currentTime") < 6.2
+    assert rally_on_card(page) == "r1"
+    for key in "1111":
+        page.keyboard.press(key)
+    page.wait_for_selector(".call:not(.waits)")
+    page.keyboard.press("Enter")  # the next one plays, as this one did
+    page.wait_for_function("() => !document.querySelector('video.front').paused")
+    stop(page)
+    assert (rally_seen(page), rally_on_card(page)) == (2, "r2")
+
+
+def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, heard: Any) -> None:
+    page = open_page(RECORD, wait="record")
+    for n in range(3):
+        assert (rally_seen(page), rally_on_card(page)) == (n + 1, f"r{n + 1}")
+        for key in "11111":
+            page.keyboard.press(key)
+        page.wait_for_selector(".call:not(.waits)")
+        page.keyboard.press("Enter")
+        page.wait_for_function("(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key",
+                               arg=f"r{n + 2}")  # fmt: skip
+        stop(page)
+    page.keyboard.press("Shift+ArrowRight")  # the fourth heard is passed over
+    page.keyboard.press("1")
+    saved(page)
+    starts = [one.start_us for one in tasks.show_match(heard, "m1").rallies]
+    assert starts == [2 * SECOND, 8 * SECOND, 14 * SECOND, 26 * SECOND]
+    page.keyboard.press("Shift+ArrowLeft")
+    assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
