@@ -16,6 +16,7 @@ from goodlength.scoring.model import Side, Start
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 DESK = {"width": 1440, "height": 900}
 TABLET = {"width": 820, "height": 1180}
+PHONES = ({"width": 390, "height": 844}, {"width": 360, "height": 740})
 PAGES = (
     "/matches", "/players", "/players/iv", "/aim", "/practice", "/settings",
     "/matches/m1/details", "/matches/m1/footage", "/matches/m1/record", "/matches/m1/findings",
@@ -59,12 +60,29 @@ def faults_of(page: Any) -> list[str]:
     return [f"{one['id']}: {one['help']} at {node['target']}" for one in found for node in one["nodes"]]
 
 
+def too_wide_on_a_phone(page: Any) -> list[tuple[int, int, list[str]]]:
+    """Width of the window, of the page, and what sticks out, where a page scrolls sideways on a phone."""
+    found = []
+    for phone in PHONES:
+        page.set_viewport_size(phone)
+        wide = page.evaluate("Math.max(document.documentElement.scrollWidth, document.body.scrollWidth)")
+        if wide > phone["width"]:
+            out = page.evaluate(
+                """(width) => [...document.querySelectorAll('body *')]
+                     .filter((one) => one.getBoundingClientRect().right > width + 1)
+                     .slice(0, 5).map((one) => one.tagName + '.' + one.className)""",
+                phone["width"],
+            )
+            found.append((phone["width"], wide, out))
+    return found
+
+
 @pytest.mark.parametrize("theme", ["light", "dim"])
 def test_axe_finds_nothing_and_nothing_scrolls_sideways(
     served: Any, open_page: Any, match_id: str, theme: str
 ) -> None:
     served.library.set_setting("room", theme)
-    told = {}
+    told, narrow = {}, []
     for size in (DESK, TABLET):
         page = open_page("/matches", size=size, bypass_csp=True, expected="Failed to load resource")
         for path in PAGES:
@@ -74,9 +92,13 @@ def test_axe_finds_nothing_and_nothing_scrolls_sideways(
                 "[document.documentElement.scrollWidth, document.documentElement.clientWidth]"
             )
             assert wide[0] <= wide[1], (path, size, wide)
+            if size is TABLET:
+                narrow += [(path, *one) for one in too_wide_on_a_phone(page)]
+                page.set_viewport_size(TABLET)
             if size is DESK and (faults := faults_of(page)):
                 told[path] = faults
     assert not told, told
+    assert not narrow, narrow
 
 
 def test_the_record_page_does_not_scroll_on_a_desk_and_keeps_its_card(open_page: Any, match_id: str) -> None:

@@ -179,3 +179,27 @@ def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, hear
     assert starts == [2 * SECOND, 8 * SECOND, 14 * SECOND, 26 * SECOND]
     page.keyboard.press("Shift+ArrowLeft")
     assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
+
+
+@pytest.mark.parametrize("path", ["record", "rallies", "draft"])
+def test_no_page_of_rallies_scrolls_sideways_on_a_phone(open_page: Any, heard: Any, path: str) -> None:
+    page = open_page(f"/matches/m1/{path}", size={"width": 390, "height": 844}, wait=path, has_touch=True)
+    for width in (390, 360):
+        page.set_viewport_size({"width": width, "height": 740})
+        for key in ("", "1", "c") if path == "record" else ("",):
+            if key:
+                page.keyboard.press(key)
+            wide = page.evaluate("Math.max(document.documentElement.scrollWidth, document.body.scrollWidth)")
+            assert wide <= width, (path, width, wide, key)
+        assert page.evaluate("document.querySelector('header nav').scrollWidth") <= width
+
+
+def test_rows_of_the_sheet_are_44_pixels_high_on_touch(open_page: Any, drafted: Any) -> None:
+    page = open_page(
+        RECORD, size={"width": 820, "height": 1180}, wait="record", has_touch=True, is_mobile=True
+    )
+    heights = page.evaluate(
+        "() => [...document.querySelectorAll('.game.wide [data-rally]')]"
+        ".map((one) => one.closest('tr').getBoundingClientRect().height)"
+    )
+    assert len(heights) == COUNT and min(heights) >= 44

@@ -231,7 +231,8 @@ def tables(
     listed = own & view.kind_known
     known = own & view.return_known
     right, left = table.box == 0, table.box == 1
-    ended = view.decided & (table.ending < 0)
+    # a return not made is the ending: how such a rally ended is never asked
+    unended = view.decided & (table.ending < 0) & (view.return_made != NOT_MADE)
     return Tables(
         games=view.games,
         serves=_kind_rows(view, side, kind_words, asked),
@@ -253,7 +254,7 @@ def tables(
         ),
         endings=_endings(view),
         endings_lets=int(table.let.sum()),
-        endings_missing=int(ended.sum()),
+        endings_missing=int(unended.sum()),
         returned=_taken_rows(view, side),
         returns=_taken_rows(view, 1 - side),
         serving=won_row(view, "Serving", side, own),

@@ -93,7 +93,10 @@ def follow_match(
             if cancel is not None and cancel():
                 raise Cancelled("following the players was stopped; nothing was kept.")
             if progress is not None:
-                progress(COURT_SHARE + (0.99 - COURT_SHARE) * done / whole, f"rally {len(found) + 1}")
+                progress(
+                    COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
+                    f"rally {len(found) + 1} of {len(spans)}",
+                )
             watched, looks, steady = watch(
                 absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
             )

@@ -142,6 +142,9 @@ def at(paths: Paths, time_s: float) -> tuple[Feet | None, Feet | None]:
     return found[0], found[1]
 
 
+CLEAR_ODDS = 1.0  # log odds from which a serve is counted as speaking for or against a name
+
+
 def named(
     tracks: Sequence[RallyTrack],
     serves: Sequence[tuple[float, Side | None, Box | None]],
@@ -181,6 +184,27 @@ def named(
             replace(one, paths=one.paths.swapped() if turn else one.paths, named=sure > 0.0, sure=sure)
         )
     return tuple(out)
+
+
+def served_against(
+    tracks: Sequence[RallyTrack], serves: Sequence[tuple[float, Side | None, Box | None]]
+) -> tuple[int, int]:
+    """Return in how many rallies the serve says the other player served, and how many serves say anything.
+
+    Parameters
+    ----------
+    tracks : sequence of RallyTrack
+        Named, player 0 being A.
+    serves : sequence of (time_s, Side or None, Box or None)
+        As for `named`.
+    """
+    odds = [
+        _server_odds(one, *serve)
+        for one, serve in zip(tracks, serves, strict=True)
+        if not one.hidden and one.named
+    ]
+    clear = [one for one in odds if abs(one) > CLEAR_ODDS]
+    return sum(one < 0.0 for one in clear), len(clear)
 
 
 def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box | None) -> float:

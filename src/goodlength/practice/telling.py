@@ -79,7 +79,9 @@ def _distances(one: Progress) -> list[str]:
 def _apart(by_order: tuple[Compared, ...]) -> list[str]:
     apart = [one for one in by_order if one.order is not Order.BLOCKED]
     if not apart:
-        return ["All sets were the same serve again and again, which flatters. Mix them to see what holds."]
+        return [
+            "All sets repeated the same shot again and again, which flatters. Mix them to see what holds."
+        ]
     return ["Judge by the sets that were mixed or came first on a later day: they are nearer to a match."]
 
 

@@ -287,6 +287,7 @@ def agree_form(found: Agreement) -> dict[str, Any]:
                 "words": row.said,
                 "compared": row.compared,
                 "agreed": row.agreed,
+                "agreed_count": None if row.agreed is None else round(row.agreed * row.compared),
                 "kappa": row.kappa,
                 "alpha": row.alpha,
                 "ac1": row.ac1,

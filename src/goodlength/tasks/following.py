@@ -198,7 +198,7 @@ def followed(library: Library, match_id: str) -> Followed:
     """
     from goodlength.measure.clothing import ALIKE, colours_seen
     from goodlength.measure.trackjob import clothing_from, track_from, words_of
-    from goodlength.measure.tracks import named
+    from goodlength.measure.tracks import named, served_against
 
     kept = JsonFile(track_files(library.folder, match_id)[0]).shown()
     timeline = timeline_of(library, match_id)
@@ -220,13 +220,15 @@ def followed(library: Library, match_id: str) -> Followed:
         hits = tuple(us for us in (found.hits_us if found else ()) if start - 50_000 <= us <= end + 50_000)
         rows.append((str(form["key"]), rally, start, end, hits))
         tracks.append(track)
-        serves.append((start / MICROSECONDS, *_serve(rally)))
+        serves.append((start / MICROSECONDS, *_serve(rally, found)))
     ready = named(tracks, serves, Side(first_is) if first_is else None)
     clothing = clothing_from(kept.get("clothing"))
     told = sum(one.told and not one.hidden for one in ready)
     words = [words_of(ready, clothing)]
     if ready:
         words.append(f"Who is who is known in {told} of them.")
+    if first_is:
+        words += _contradiction(*served_against(ready, serves))
     rallies = tuple(FollowedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
     told_by = "" if not told else "you" if first_is else "the serves recorded"
@@ -234,10 +236,25 @@ def followed(library: Library, match_id: str) -> Followed:
     return Followed(rallies, tuple(words), missing, first_is, told_by, seen)
 
 
-def _serve(rally: Rally | None) -> tuple[Side | None, Box | None]:
-    if rally is None or not rally.server_known:
-        return None, None
-    return rally.server, rally.box if rally.box_known else None
+def _contradiction(against: int, known: int) -> list[str]:
+    """Words where most serves say the other way round than the coach did."""
+    if against < 2 or 2 * against <= known:
+        return []
+    return [
+        f"This contradicts the serves: in {against} of {known} rallies the player you named as serving stood "
+        "where the other did. One of the two is wrong; look at the colours again, or choose “as the serves "
+        "recorded say”."
+    ]
+
+
+def _serve(rally: Rally | None, found: HeardRally | None) -> tuple[Side | None, Box | None]:
+    """Who served from which box: as recorded, else as the coach saw it in the rallies heard."""
+    if rally is not None and rally.server_known:
+        return rally.server, rally.box if rally.box_known else None
+    if found is not None and found.seen:
+        side, box = found.seen.split("-")
+        return Side(side), Box(box)
+    return None, None
 
 
 def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrack | None:

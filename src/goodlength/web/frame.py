@@ -63,9 +63,21 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
         ("done" if over else "todo", _record_words(data, rallies)),
         ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after recording"),
         ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),
-        ("todo", "from findings") if some else ("todo", "after recording"),
+        _plan_state(data, some),
         ("done", "made") if data.handout_made else ("todo", "not begun"),
     )
+
+
+def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
+    if data.plan_kept:
+        return "done", "saved"
+    return ("todo", "from findings") if some else ("todo", "after recording")
+
+
+def steps_form(data: SheetData) -> list[dict[str, str]]:
+    """The steps as plain values, for a page that has changed one of them."""
+    states = zip(STEPS, _states(data), strict=True)
+    return [{"name": name, "state": state, "words": words} for name, (state, words) in states]
 
 
 def _record_words(data: SheetData, rallies: int) -> str:

@@ -35,4 +35,6 @@ def sheet_data(library: Library, match_id: str, match: Match | None = None) -> S
         match = match_from(info, entries, names, kinds, length_us=films.length_us)
     made = (layout.handout_folder(library.folder) / f"{layout.handout_stem(match_id)}.pdf").is_file()
     heard = tasks.heard(library, match_id).played if was_heard(library.folder, match_id) else ()
-    return SheetData(match, entries, players, kinds, read_settings(library), films, made, heard)
+    coached = info.players[info.coached.place]
+    planned = any(plan.get("match") == match_id for _, plan in tasks.plans_of(library, coached))
+    return SheetData(match, entries, players, kinds, read_settings(library), films, made, planned, heard)

@@ -51,6 +51,7 @@ class SheetData:
     settings: Settings
     films: Films
     handout_made: bool = False
+    plan_kept: bool = False
     heard: tuple[HeardRally, ...] = ()
 
 

@@ -217,6 +217,15 @@ def test_endings_stand_beside_the_player_who_did_it(make, names):
     assert {row.a.of for row in tables.endings} == {6}
 
 
+def test_a_return_not_made_leaves_no_ending_to_be_recorded(make, names):
+    rows = [
+        {"server": "a", "winner": "a", "how": "not-made"},
+        {"server": "a", "winner": "a", "left": "not-made"},
+        {"server": "a", "winner": "a", "left": "loose"},
+    ]
+    assert find(make(rows), "a", names).tables.endings_missing == 1
+
+
 def test_both_denominators_are_given(make, names):
     """Needs A1: with 17.7 in 100 lets, the receiver's 49.3 of decided rallies is 40.6 of all."""
     rows = [{"server": "b", "let": True}] * 177

@@ -126,6 +126,26 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
         following.name_players(library, "m1", "c")
 
 
+def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
+    ids = heard(library)
+    for one in ids:
+        tasks.correct_heard(library, "m1", one, seen="b-right", state="kept")
+    kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
+    found = following.followed(library, "m1")
+    assert len(found.told) == 3
+    assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
+
+
+def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
+    ids = heard(library)
+    for one in ids:
+        tasks.correct_heard(library, "m1", one, seen="b-right", state="kept")
+    kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
+    wrong = following.name_players(library, "m1", "a")
+    assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
+    assert "contradicts" not in " ".join(following.name_players(library, "m1", "b").words)
+
+
 def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     ids = heard(library)
     recorded(library)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -47,6 +48,10 @@ def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> N
     shown = page.get(done.headers["location"]).text
     assert "2 × 12" in shown
     assert "The plan is kept." in shown
+    step = re.search(
+        r'<li class="(\w+)"><a href="/matches/demo/plan"', page.get("/matches/demo/findings").text
+    )
+    assert step is not None and step[1] == "done"
     assert page.post("/matches/demo/plan", data={**form, "keep": ""}).status_code == 422
 
 

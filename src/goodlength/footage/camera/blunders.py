@@ -2,7 +2,8 @@
 
 Each click is left out in turn; the camera solved from the others says where it should be and how surely.
 A click outside that by more than chance allows is a suspect, the worst first; then the rest is looked at
-again without it.
+again without it. Several sloppy clicks can hide one another; so the clicks whose leaving out helps most are
+also held against chance together.
 """
 
 from __future__ import annotations
@@ -15,39 +16,57 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
+from goodlength.court import Surface
 from goodlength.footage.camera.clicks import Click, points_and_clicks
 from goodlength.footage.camera.doubts import doubt_of
 from goodlength.footage.camera.fitting import Fit, click_error_px, fit_lens
-from goodlength.footage.camera.marks import court_marks
+from goodlength.footage.camera.marks import CourtMark, court_marks
 from goodlength.footage.camera.model import Floats
 
 CHANCE = 0.01  # of naming any click when all are good
 LEAST_LEFT = 5  # marks that must remain when one is left out
 MOST_SUSPECTS = 3
+SMALL_STEP_M = 0.01
 GOOD_ERRORS = 3.0  # a fit within so many assumed click errors (rms) is good
 BAD_ERRORS = 7.5  # a fit worse than so many is refused
 
 
 @dataclass(frozen=True)
 class Suspect:
-    """A click the others contradict: how far off it seems, px, and where they expect it."""
+    """A click the others contradict: how far off it seems, px and on the court, and where they expect it."""
 
     mark: str
     off_px: float
     expected_u: float
     expected_v: float
+    place: str = ""  # the mark in words
+    off_m: float = math.nan
 
     @property
     def words(self) -> str:
         """What to tell the coach."""
+        far = f", {100.0 * self.off_m:.0f} cm on the court" if math.isfinite(self.off_m) else ""
         return (
-            f"The click on {self.mark} seems {self.off_px:.0f} px off: the other marks expect it near "
-            f"({self.expected_u:.0f}, {self.expected_v:.0f}). Click it again or leave it out."
+            f"The click on “{self.place or self.mark}” is not where the other marks expect it{far}: look at "
+            "the ring in the picture. Click it again, or leave it out."
         )
 
 
-def suspects_among(fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats) -> tuple[Suspect, ...]:
-    """Clicks that the others contradict, the worst first; at most three."""
+def suspects_among(
+    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str = "standard"
+) -> tuple[Suspect, ...]:
+    """Return the clicks that the others contradict, the worst first; at most three."""
+    single = _one_by_one(fit, clicks, points, picture, tin)
+    if len(single) == MOST_SUSPECTS or fit.rms_px <= click_error_px(fit.lens.width, fit.lens.height):
+        return single
+    together = _together(fit, clicks, points, picture, tin)
+    return together if len(together) > len(single) else single
+
+
+def _one_by_one(
+    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
+) -> tuple[Suspect, ...]:
+    """Each click held against the others, the worst taken out before the next is looked for."""
     found: list[Suspect] = []
     left = np.arange(len(clicks))
     while len(left) > LEAST_LEFT and len(found) < MOST_SUSPECTS:
@@ -55,17 +74,86 @@ def suspects_among(fit: Fit, clicks: Sequence[Click], points: Floats, picture: F
         if worst is None:
             break
         at, expected, fit = worst
-        click = clicks[int(left[at])]
-        found.append(
-            Suspect(
-                click.mark,
-                math.hypot(click.u - expected[0], click.v - expected[1]),
-                float(expected[0]),
-                float(expected[1]),
-            )
-        )
+        found.append(_suspect(fit, clicks[int(left[at])], expected, tin))
         left = np.delete(left, at)
     return tuple(found)
+
+
+def _together(
+    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
+) -> tuple[Suspect, ...]:
+    """Up to three clicks that only together, and not by chance, spoil the fit.
+
+    All sets of one, two and three clicks are tried on the linearised fit, the best of each size fitted anew.
+    The fall in squares by k clicks is held against the click error of the rest (F test), times the number of
+    ways to pick k.
+    """
+    n = len(clicks)
+    best: tuple[float, tuple[int, ...], Fit] = (math.inf, (), fit)
+    for out in range(1, min(MOST_SUSPECTS, n - LEAST_LEFT) + 1):
+        chosen = _helps_most(fit, points, out)
+        rest = np.setdiff1d(np.arange(n), chosen)
+        without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
+        if without is None:
+            continue
+        doubt = doubt_of(without, points[rest])
+        fall = float((fit.residuals**2).sum() - (without.residuals**2).sum())
+        ratio = fall / (2 * out * doubt.click_px**2)
+        chance = math.comb(n, out) * MOST_SUSPECTS * float(f_distribution.sf(ratio, 2 * out, doubt.freedom))
+        best = min(best, (chance, chosen, without), key=lambda one: one[0])
+    chance, chosen, clean = best
+    if chance > CHANCE:
+        return ()
+    uv, _, _ = clean.lens.slopes(points[list(chosen)])
+    found = [_suspect(clean, clicks[at], expected, tin) for at, expected in zip(chosen, uv, strict=True)]
+    return tuple(sorted(found, key=lambda one: -one.off_px))
+
+
+def _helps_most(fit: Fit, points: Floats, out: int) -> tuple[int, ...]:
+    """The clicks, `out` of them, without which the squares fall most, by the fit's own slopes.
+
+    Leaving out a set S lowers the squares by r_S' (I - H_SS)^-1 r_S, with H the hat matrix.
+    """
+    doubt = doubt_of(fit, points)
+    _, slopes, _ = fit.lens.slopes(points)
+    rows = slopes.reshape(2 * len(points), -1)
+    hat = rows @ doubt.covariance @ rows.T / doubt.click_px**2
+    sets = np.array(list(itertools.combinations(range(len(points)), out)))
+    at = np.stack([2 * sets, 2 * sets + 1], axis=-1).reshape(len(sets), -1)
+    off = fit.residuals.ravel()[at]
+    inner = np.eye(2 * out) - hat[at[:, :, None], at[:, None, :]]
+    falls = np.einsum(
+        "sk,sk->s", off, np.linalg.solve(inner + 1e-9 * np.eye(2 * out), off[..., None])[..., 0]
+    )
+    return tuple(int(one) for one in sets[int(np.argmax(falls))])
+
+
+def _suspect(fit: Fit, click: Click, expected: Floats, tin: str) -> Suspect:
+    """A click beside where a fit without it expects it."""
+    off = np.array([click.u - expected[0], click.v - expected[1]])
+    mark = court_marks(tin)[click.mark]
+    return Suspect(
+        click.mark,
+        float(np.hypot(*off)),
+        float(expected[0]),
+        float(expected[1]),
+        mark.words,
+        _off_on_court_m(fit, mark, off),
+    )
+
+
+def _off_on_court_m(fit: Fit, mark: CourtMark, off_px: Floats) -> float:
+    """How far a step in the picture is on the surface a mark lies on, m; NaN where that cannot be told."""
+    axes = {Surface.FLOOR: (0, 1), Surface.FRONT: (0, 2), Surface.BACK: (0, 2)}.get(mark.surfaces[0], (1, 2))
+    steps = np.repeat(np.array([mark.at], dtype=float), 3, axis=0)
+    for row, axis in enumerate(axes, 1):
+        steps[row, axis] += SMALL_STEP_M
+    uv, _, _ = fit.lens.slopes(steps)
+    try:
+        moved = np.linalg.solve((uv[1:] - uv[0]).T / SMALL_STEP_M, off_px)
+    except np.linalg.LinAlgError:
+        return math.nan
+    return float(np.hypot(*moved))
 
 
 def _worst(fit: Fit, points: Floats, picture: Floats) -> tuple[int, Floats, Fit] | None:

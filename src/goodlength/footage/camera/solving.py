@@ -191,7 +191,7 @@ for instance left-box-front.
     points, picture = points_and_clicks(used, tin)
     fits = all_fits(points, picture, width, height)
     fit = fits[0] if fits else None
-    suspects = () if fit is None else suspects_among(fit, used, points, picture)
+    suspects = () if fit is None else suspects_among(fit, used, points, picture, tin)
     why = explain_bad_fit(fit, suspects, used, points, picture, tin, (width, height))
     if fit is None or why:
         raise CalibrationError(why)

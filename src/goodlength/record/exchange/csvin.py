@@ -201,7 +201,7 @@ class _TableReader:
         if not all(found):
             self.problems.append(
                 "the table does not name the players: give two headings, player_a and player_b, "
-                "or name them with --players"
+                "or give both names yourself when you import it"
             )
         return found[0] or "a", found[1] or "b"
 

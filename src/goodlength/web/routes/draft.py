@@ -12,7 +12,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.names import short_names
 from goodlength.tasks.following import feet_at_serves
-from goodlength.web.frame import match_page
+from goodlength.web.frame import match_page, steps_form
 from goodlength.web.keys import DRAFT_KEYS
 from goodlength.web.reading import players_of, sheet_data
 
@@ -62,14 +62,20 @@ def work_out(request: Request, match_id: str, body: DraftIn) -> dict[str, Any]:
 def accept(request: Request, match_id: str) -> dict[str, Any]:
     """Write the draft on the sheet."""
     tasks.accept_draft(request.app.state.library, match_id)
-    return _form(request, match_id, None)
+    return _with_steps(request, match_id)
 
 
 @router.post("/api/matches/{match_id}/draft/take-back")
 def take_back(request: Request, match_id: str) -> dict[str, Any]:
     """Take an accepted draft off the sheet."""
     tasks.take_back_draft(request.app.state.library, match_id)
-    return _form(request, match_id, None)
+    return _with_steps(request, match_id)
+
+
+def _with_steps(request: Request, match_id: str) -> dict[str, Any]:
+    """The draft, and the steps above the page as they stand now."""
+    steps = steps_form(sheet_data(request.app.state.library, match_id))
+    return {**_form(request, match_id, None), "steps": steps}
 
 
 def _form(request: Request, match_id: str, scores: str | None) -> dict[str, Any]:

@@ -28,6 +28,15 @@ from goodlength.web.reading import sheet_data
 from goodlength.web.render import page
 from goodlength.web.routes.findings import bold_counts, grade_mark
 
+VARIABLE_WORDS = {
+    "server": "who served",
+    "box": "box served from",
+    "kind": "kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how it ended",
+}
 router = APIRouter(include_in_schema=False)
 SHOWN = 200
 
@@ -127,6 +136,7 @@ def _agree(
     return match_page(
         request, data, "agree.html", "findings", status=422 if fault else 200, found=found, others=others,
         own=own, fault=fault, trouble=trouble, said=said, name=name, second=second, clock=clock_words,
+        variable_words=VARIABLE_WORDS,
     )  # fmt: skip
 
 

@@ -51,11 +51,15 @@ function setHere() {
   next();
 }
 
-/** Take up the next mark that is not set. */
+/** Take up the next mark that was found and is not set; where none was found, the next that is not set. */
 function next() {
+  const found = (/** @type {Mark} */ one) => offers.has(one.name) && !set.has(one.name);
+  const offered = MARKS.findIndex((one, n) => n > hand && found(one));
+  const first = offered >= 0 ? offered : MARKS.findIndex(found);
+  if (first >= 0) return take(first);
   const open = MARKS.findIndex((one, n) => n > hand && !set.has(one.name));
   const any = open >= 0 ? open : MARKS.findIndex((one) => !set.has(one.name));
-  take(any >= 0 ? any : hand);
+  return take(any >= 0 ? any : hand);
 }
 
 /** @param {number} n */
@@ -131,7 +135,9 @@ async function solve(more = {}) {
 function offer(found) {
   offers = new Map(found.filter((one) => !set.has(one.mark)).map((one) => [one.mark, { u: one.u, v: one.v }]));
   const first = MARKS.findIndex((one) => offers.has(one.name));
-  if (first >= 0) take(first);
+  if (first < 0) return;
+  take(first);
+  need('#shot').focus(); // Enter takes what was found, also after the button was pressed
 }
 
 function offerWords() {

@@ -21,7 +21,7 @@ export function drawCard(card, face) {
     ...(face.call !== undefined || face.waits !== undefined ? called(face) : asked(face)),
   );
   fit(card);
-  if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[data-focus], h1, .call'))?.focus();
+  if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[data-focus], #question, .call'))?.focus();
   const field = card.querySelector('[data-focus]');
   if (field instanceof HTMLElement) field.focus();
 }
@@ -33,7 +33,7 @@ export function drawCard(card, face) {
 function fit(card) {
   card.classList.remove('two-lines', 'small-question');
   const heightOf = (/** @type {string} */ selector) => card.querySelector(selector)?.getBoundingClientRect().height ?? 0;
-  if (heightOf('h1') > 44) card.classList.add('small-question');
+  if (heightOf('#question') > 44) card.classList.add('small-question');
   if (heightOf('.said') > 52) card.classList.add('two-lines');
 }
 
@@ -89,6 +89,7 @@ function called(face) {
   const words = face.call ?? face.waits ?? '';
   const looks = face.call === undefined ? 'call waits' : words.length > 34 ? 'call long' : 'call';
   return [
+    el('h1', { class: 'out-of-sight' }, 'The call after the rally'),
     el('p', { class: looks, tabindex: -1 }, face.call === undefined ? words : `“${words}.”`),
     el(
       'div',

@@ -41,6 +41,7 @@ function draw() {
   need('#hints').hidden = !rally;
   /** @type {HTMLButtonElement} */ (need('#write')).disabled = draft.rallies.length === 0;
   need('#take-back').hidden = draft.written === 0;
+  need('#to-record').hidden = draft.written === 0 || Boolean(rally);
   need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
   need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally)}` : '';
   need('#ask').textContent = rally ? 'Who won it?' : draft.written ? 'The draft is on the sheet' : 'There is no draft yet';
@@ -60,6 +61,14 @@ function draw() {
   );
   need('#rows').replaceChildren(...draft.rallies.flatMap((one, n) => [row(one, n), ...lostAfter(one.id)]));
   document.querySelector('#rows tr.now')?.scrollIntoView({ block: 'nearest' });
+}
+
+/** The words of the steps above the page, once the sheet has changed. */
+function drawSteps() {
+  for (const step of /** @type {any} */ (draft).steps ?? []) {
+    const words = document.querySelector(`[data-step="${step.name}"] .words`);
+    if (words) words.textContent = step.words;
+  }
 }
 
 /** @param {Proposed} rally */
@@ -150,6 +159,7 @@ function write() {
   void send('draft/accept', {}, () => {
     at = 0;
     draw();
+    drawSteps();
     tell(left ? `Written. ${count(left, 'doubtful rally was', 'doubtful rallies were')} taken as proposed.` : 'Written on the sheet.');
   });
 }
@@ -209,7 +219,10 @@ need('#scores').addEventListener('submit', (event) => {
   const scores = /** @type {HTMLInputElement} */ (need('#f-scores')).value;
   void send('draft', { scores }, toDoubtful);
 });
-need('#take-back').addEventListener('click', () => void send('draft/take-back', {}, () => go(0, false)));
+need('#take-back').addEventListener('click', () => void send('draft/take-back', {}, () => {
+    go(0, false);
+    drawSteps();
+  }));
 
 const first = draft.rallies.findIndex((one) => one.id === draft.first[0]);
 go(Math.max(0, first), false);

@@ -4,6 +4,7 @@
 import { ask, newId } from './api.js';
 import { need } from './dom.js';
 import { drawLane } from './lane.js';
+import { watch } from './watch.js';
 import { clockWords } from './words.js';
 
 const matchId = need('#main').dataset.match ?? '';
@@ -67,28 +68,6 @@ function readJson(text) {
 // ---- copies being made
 
 for (const box of document.querySelectorAll('[data-job]')) void watch(/** @type {HTMLElement} */ (box));
-
-/** @param {HTMLElement} box */
-async function watch(box) {
-  const job = `/api/jobs/${encodeURIComponent(box.dataset.job ?? '')}`;
-  const progress = /** @type {HTMLProgressElement} */ (need('progress', box));
-  need('.cancel', box).addEventListener('click', () => ask(`${job}/cancel`, { method: 'POST' }).catch(() => {}));
-  for (;;) {
-    const state = await ask(job).catch(() => null);
-    if (state) {
-      progress.value = state.share;
-      need('.words', box).textContent = state.words;
-      if (state.state !== 'queued' && state.state !== 'running') {
-        if (state.state === 'done') location.reload();
-        need('.cancel', box).hidden = true;
-        const again = /** @type {HTMLElement | null} */ (box.querySelector('form'));
-        if (again) again.hidden = false;
-        return;
-      }
-    }
-    await new Promise((resolve) => setTimeout(resolve, 500));
-  }
-}
 
 // ---- rallies heard, over the whole match
 

@@ -7,7 +7,6 @@ import { count, score } from './words.js';
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
 /** @typedef {import('./types.js').Side} Side */
 
-const ROW = 26;
 const COLUMN_X = { a: 39, b: 56 };
 const LEAST_ROWS = 21;
 const MOST_NARROW = 2;
@@ -21,21 +20,23 @@ const MOST_NARROW = 2;
 
 /** Draw the sheet anew. @param {HTMLElement} grid @param {View} view */
 export function drawSheet(grid, view) {
+  const row_px = parseFloat(getComputedStyle(grid).getPropertyValue('--row')) || 26;
   const hadFocus = grid.contains(document.activeElement) ? document.activeElement?.getAttribute('data-rally') : null;
   const games = numbers(view);
   const finished = games.filter((n) => n !== view.shownGame);
   const roomy = games.length <= 3;
   const narrow = new Set(finished.slice(roomy ? -MOST_NARROW : games.length === 4 ? -2 : -1));
   const columns = games.map((n) => {
-    if (n === view.shownGame) return gameColumn(n, view, true);
-    return narrow.has(n) ? gameColumn(n, view, false) : foldedColumn(n, view);
+    if (n === view.shownGame) return gameColumn(n, view, true, row_px);
+    return narrow.has(n) ? gameColumn(n, view, false, row_px) : foldedColumn(n, view);
   });
   const left = roomy ? stub(games.length, view.sheet.match.best_of) : null;
   grid.className = `grid of-${games.map((n) => (n === view.shownGame ? 'w' : narrow.has(n) ? 'n' : 'f')).join('')}${left ? 's' : ''}`;
   grid.replaceChildren(...columns, ...(left ? [left] : []));
   for (const lines of grid.querySelectorAll('.lines')) {
     const open = lines.querySelector('tr.open');
-    if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * ROW);
+    if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * row_px);
+    if (lines.scrollHeight > lines.clientHeight + 1) lines.setAttribute('tabindex', '0');
   }
   if (hadFocus) /** @type {HTMLElement | null} */ (grid.querySelector(`[data-rally="${CSS.escape(hadFocus)}"]`))?.focus();
 }
@@ -46,8 +47,8 @@ function numbers(view) {
   return Array.from({ length: last }, (_, at) => at + 1);
 }
 
-/** @param {number} n @param {View} view @param {boolean} wide */
-function gameColumn(n, view, wide) {
+/** @param {number} n @param {View} view @param {boolean} wide @param {number} row_px height of a line */
+function gameColumn(n, view, wide, row_px) {
   const rallies = view.rallies.filter((rally) => rally.game === n);
   const game = view.sheet.games.find((known) => known.n === n);
   const { a, b } = view.sheet.short;
@@ -81,7 +82,7 @@ function gameColumn(n, view, wide) {
     'div',
     { class: wide ? 'game wide' : 'game', 'data-n': summary(rallies) },
     heading(n, game ? score(game.points) : '', view, wide),
-    el('div', { class: 'lines' }, table, strokes(rallies, game, body)),
+    el('div', { class: 'lines', role: 'group', 'aria-label': `Lines of game ${n}` }, table, strokes(rallies, game, body, row_px)),
   );
 }
 
@@ -165,18 +166,19 @@ function lastLine(game, wide) {
 /**
  * Slanting strokes between two lines of different servers.
  * @param {Rally[]} rallies @param {import('./types.js').Game | undefined} game @param {HTMLElement} body
+ * @param {number} row_px
  */
-function strokes(rallies, game, body) {
+function strokes(rallies, game, body, row_px) {
   const columns = rallies.map((rally) => rally.server);
   if (game?.winner) columns.push(game.winner);
   let d = '';
   columns.forEach((side, at) => {
     const next = columns[at + 1];
     if (!side || !next || side === next) return;
-    const y = 20.3 + ROW * at;
-    d += `M${COLUMN_X[side]} ${y.toFixed(1)}L${COLUMN_X[next]} ${(y + 13).toFixed(1)}`;
+    const y = row_px * (at + 0.78);
+    d += `M${COLUMN_X[side]} ${y.toFixed(1)}L${COLUMN_X[next]} ${(y + row_px / 2).toFixed(1)}`;
   });
-  const height = ROW * body.childElementCount;
+  const height = row_px * body.childElementCount;
   return svg(
     'svg',
     { class: 'hand', width: 96, height, viewBox: `0 0 96 ${height}`, 'aria-hidden': 'true' },

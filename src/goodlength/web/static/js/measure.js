@@ -25,6 +25,7 @@ let fresh = true;
 /** @type {any} */
 let found = null;
 let kept = begin.kept;
+let measuring = false;
 let asked = 0;
 /** @type {number | undefined} */
 let due;
@@ -104,14 +105,18 @@ async function measure() {
     return draw();
   }
   tell('Measuring …');
+  measuring = true;
+  draw();
   try {
     const answer = await ask(`${HERE}/try`, { body: told });
     if (mine !== asked) return;
+    measuring = false;
     found = answer;
     const [, middle, range] = answer.lines[0];
     tell(`${middle} off the racket, ${range}. Not kept yet.`);
   } catch (error) {
     if (mine !== asked) return;
+    measuring = false;
     found = null;
     tell(/** @type {any} */ (error).words ?? 'The connection dropped. The marks are still here; move one to ask again.');
   }
@@ -119,10 +124,12 @@ async function measure() {
 }
 
 async function keep() {
+  if (measuring) return tell('Measuring …');
   if (!found) return tell('Nothing is measured yet: two marks are needed, one of them on the front wall.');
   try {
     await ask(`${HERE}/keep`, { body: body() });
     kept = true;
+    listed('measured');
     tell('Kept with the serve. Its speed stands on the marker’s sheet, and Aim uses it for this player’s scatter.');
     document.documentElement.dataset.kept = 'yes';
   } catch (error) {
@@ -131,10 +138,17 @@ async function keep() {
   draw();
 }
 
+/** Say in the list of serves what became of this one. @param {string} words */
+function listed(words) {
+  const state = document.querySelector('.serve-list tr.now td:last-child');
+  if (state) state.textContent = words;
+}
+
 async function forget() {
   try {
     await ask(`${HERE}/forget`, { method: 'POST' });
     kept = false;
+    listed('not measured');
     tell('Taken back; it stays in the log.');
   } catch (error) {
     tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed.');
@@ -198,7 +212,7 @@ function draw() {
   need('#hand-state').textContent = mark
     ? `Set at ${clockWords(mark.at_us)}${mark.at_us === shot.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
     : 'Not set. If it cannot be seen, take the next: two marks, one of them on the front wall, give a speed; a third says where it goes.';
-  /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found;
+  /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found || measuring;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
   need('#forget').hidden = !kept;
   drawOver();

@@ -192,7 +192,7 @@ function openLine(key) {
   desk.shownGame = null;
   desk.goTo(key, false);
   pairing.show({ anew: true, play: true });
-  /** @type {HTMLElement | null} */ (card.querySelector('h1, .call'))?.focus(); // Enter goes on from here
+  /** @type {HTMLElement | null} */ (card.querySelector('#question, .call'))?.focus(); // Enter goes on from here
   if (desk.rally.start_us === null && !player.live && Object.keys(desk.rally.answers).length) desk.tell('This rally has no time yet: the keys , and . set it.');
 }
 
