@@ -194,6 +194,7 @@ def guess(
     names: Names,
     kind_words: Mapping[str, str],
     habit: Grade = Grade.TOO_FEW,
+    by_box: bool = False,
     rng: np.random.Generator | None = None,
 ) -> Guess | None:
     """Whether somebody who watches could guess one player's next serve.
@@ -208,6 +209,8 @@ def guess(
         For the sentence.
     habit : Grade
         Of the question whether serves repeat the last: without a grade there the sentence claims nothing.
+    by_box : bool
+        Whether the box explains the order of the serves (`Asked.box_explains`).
     rng : numpy Generator, optional
         Orders the serves anew, within each game; seeded from the serves by default.
 
@@ -243,7 +246,7 @@ def guess(
         information[0],
         float(np.quantile(information[1:], 0.95)),
         tuple(_states(view, side)),
-        guess_words(names, SIDES[side], seen, (low, high), commonest, len(used), habit),
+        guess_words(names, SIDES[side], seen, (low, high), commonest, len(used), habit, by_box),
     )
 
 

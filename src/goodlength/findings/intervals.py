@@ -107,13 +107,13 @@ def clopper_pearson(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Ran
 
 
 def newcombe(
-    count_1: int, of_1: int, count_2: int, of_2: int, level: float = 0.95
+    count_1: float, of_1: float, count_2: float, of_2: float, level: float = 0.95
 ) -> tuple[float, float, float]:
     """Difference of two shares (first minus second) with its hybrid score range.
 
     Parameters
     ----------
-    count_1, of_1, count_2, of_2 : int
+    count_1, of_1, count_2, of_2 : float
         The two shares compared; both totals 1 or more.
     level : float
         How often the range should hold the true difference.
@@ -155,8 +155,12 @@ def none_seen_bound(of: int, level: float = 0.95) -> float:
     return float(-np.expm1(np.log1p(-level) / of))
 
 
-def share(count: int, of: int, rallies: Sequence[str] = (), level: float = 0.95) -> Share:
+def share(
+    count: int, of: int, rallies: Sequence[str] = (), level: float = 0.95, independent: float = 1.0
+) -> Share:
     """One share with its Jeffreys range and the rallies counted; of nothing the range is 0 to 1.
+
+    `independent` is the part of the tries that counts for the range, where tries hang together.
 
     Examples
     --------
@@ -165,5 +169,6 @@ def share(count: int, of: int, rallies: Sequence[str] = (), level: float = 0.95)
     """
     if of == 0:
         return Share(0, 0, 0.0, 1.0, tuple(rallies))
-    low, high = jeffreys(count, of, level)
+    tries = max(1.0, of * independent)
+    low, high = jeffreys(count / of * tries, tries, level)  # in this order: all of them is never more
     return Share(int(count), int(of), float(low), float(high), tuple(rallies))

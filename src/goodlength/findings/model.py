@@ -145,6 +145,7 @@ class Finding:
     scope: str = "in this match"
     doubted: tuple[str, ...] = ()  # columns that failed their reliability check: shown greyed, no grade
     likely: LikelyGap | None = None  # of a graded gap: its size after shrinkage
+    survives: tuple[str, ...] = ()  # of a graded finding: what else could be, and it would still hold
 
 
 @dataclass(frozen=True)

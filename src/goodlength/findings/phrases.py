@@ -72,6 +72,7 @@ def guess_words(
     commonest: str,
     kinds: int,
     habit: Grade,
+    by_box: bool = False,
 ) -> str:
     """Could the opponent guess the next serve? A claim only where the question of repeats has a grade.
 
@@ -89,6 +90,8 @@ def guess_words(
     band = f"The same serves in an order left to luck give {low} to {high}"
     if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):
         end = f"{band}, so {opponent} could have gained by watching the order."
+    elif seen.hits > high and by_box:
+        end = f"{band}, so {opponent} could have gained by watching the box."
     elif seen.hits > high:
         end = f"{band}: a little more than luck, but too few serves to call it a habit."
     else:

@@ -14,17 +14,19 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings import exact, luck, paths
+from goodlength.findings import exact, luck, paths, runs
 from goodlength.findings.change import change_of_serve
 from goodlength.findings.grades import LEANING_SIDE, Evidence, grade, joint
 from goodlength.findings.intervals import newcombe, share
 from goodlength.findings.model import Effect, Grade, Share, SideKey
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.view import SERVICE_FAULT, SIDES, Mask, View
 from goodlength.record.model import HowTaken
 from goodlength.record.table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)
+EXPLAINED = 0.05  # p up to here is worth an explanation, where the explanation's own p is no higher
+WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
 
 
 class Ask(StrEnum):
@@ -98,11 +100,34 @@ class Asked:
     doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
     # Of findings over matches: the gap within matches with its standard error; what the grade is given for.
     within_matches: tuple[float, float] | None = None
+    plain_p: float | None = None  # as if serves and rallies were independent, where `p` asks for more
+    by_box: tuple[Share, Share] | None = None  # of repeats: the commonest kind from the right, the left box
+    unwritten: frozenset[str] = frozenset()  # columns it rests on that were answered too seldom
 
     @property
     def listed(self) -> bool:
         """Whether the question is on the declared list."""
         return self.ask in LISTED
+
+    @property
+    def box_explains(self) -> bool:
+        """Whether luck would seldom give this order, but the kinds served from each box would."""
+        if self.by_box is None or not self._seldom_luck:
+            return False
+        right, left = self.by_box
+        of_both = right.of and left.of
+        return bool(of_both) and exact.fisher(right.count, right.of, left.count, left.of).mid_p <= EXPLAINED
+
+    @property
+    def runs_explain(self) -> bool:
+        """Whether luck would seldom give this gap, but points that come in runs would."""
+        return self.ask is Ask.SERVE_EDGE and self._seldom_luck
+
+    @property
+    def _seldom_luck(self) -> bool:
+        """Whether the question has no grade though as if by luck alone it would be rare."""
+        ungraded = self.grade is Grade.TOO_FEW and self.p is not None
+        return ungraded and self.plain_p is not None and self.plain_p <= EXPLAINED < (self.p or 0.0)
 
     @property
     def gap(self) -> float:
@@ -174,17 +199,15 @@ def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask
     figures = ((view.weak, view.return_known), (view.won(side), view.decided))
     for ask, (counted, known) in zip(asks, figures, strict=True):
         a, b = one & known, other & known
-        yield two(
-            ask,
-            SIDES[side],
-            view.share(counted, a),
-            view.share(counted, b),
-            kinds=kinds,
-            checked_p=within(view.table.box, counted, a, b) if a.any() and b.any() else 1.0,
-        )
+        asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
+        if asked.p is not None:
+            boxes = within(view.table.box, counted, a, b)
+            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p)
+        yield asked
 
 
 def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
+    """The share of a kind in the first part and after it; p holds also where serves come in runs."""
     parts = view.parts(side)
     if parts is None:
         return None
@@ -192,33 +215,85 @@ def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
     late = np.isin(view.table.game, parts[1])
     is_kind = view.table.kind == kind
     first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
-    return two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
+    asked = two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
+    asked = _in_runs(asked, view.independent_part(side, kind))
+    if asked.p is None:
+        return asked
+    in_runs = runs.drift_p(is_kind[own & ~late].tolist(), is_kind[own & late].tolist())
+    return replace(asked, p=max(asked.p, in_runs), plain_p=asked.p)
 
 
-def repeat(view: View, side: int) -> Asked | None:
+def _in_runs(asked: Asked, independent: float) -> Asked:
+    """The same difference with the ranges that fewer independent serves give."""
+    if asked.second is None or asked.effect is None:
+        return asked
+    sizes = [max(1.0, share.of * independent) for share in (asked.first, asked.second)]
+    counts = [share.count / share.of * n for share, n in zip((asked.first, asked.second), sizes, strict=True)]
+    value, low, high = newcombe(counts[0], sizes[0], counts[1], sizes[1])
+    _, low90, high90 = newcombe(counts[0], sizes[0], counts[1], sizes[1], 0.90)
+    return replace(asked, effect=Effect(value, low, high), within=(low90, high90))
+
+
+@dataclass(frozen=True)
+class Order:
+    """Serves of one player in order, with the orders that keep the kinds of each box."""
+
+    rows: list[list[int]]
+    kinds: list[list[int]]
+    within_box: runs.Ordered
+
+
+def order_of(view: View, side: int) -> Order | None:
+    """Serves of a player in order; None where none follows another in a game."""
     rows = view.stretches(side)
     kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
-    pairs = [pair for stretch in rows for pair in itertools.pairwise(stretch)]
-    if not pairs:
+    boxes = [[int(view.table.box[i]) for i in stretch] for stretch in rows]
+    if not any(len(stretch) > 1 for stretch in kinds):
         return None
+    drawn = runs.repeats_within(kinds, boxes)
+    by_kind = (drawn.p_after(kind) for kind in range(drawn.again.shape[1]))
+    if not drawn.many and min(drawn.p_repeats(), *by_kind) < runs.LOOK_CLOSER:
+        drawn = runs.repeats_within(kinds, boxes, runs.CAREFUL)
+    return Order(rows, kinds, drawn)
+
+
+def repeat(view: View, side: int, order: Order | None = None) -> Asked | None:
+    """Repeats beside luck; p holds also where the box decides the kind."""
+    order = order or order_of(view, side)
+    if order is None:
+        return None
+    pairs = [pair for stretch in order.rows for pair in itertools.pairwise(stretch)]
     again = tuple(view.table.key[j] for i, j in pairs if view.table.kind[i] == view.table.kind[j])
-    test, chances = luck.repeat_test(kinds), luck.repeat_chances(kinds)
+    test, chances = luck.repeat_test(order.kinds), luck.repeat_chances(order.kinds)
     low, high = luck.band(np.arange(chances.size, dtype=float), chances)
     n = len(pairs)
-    ordered = [k for stretch in kinds if len(stretch) > 1 for k in stretch]
+    ordered = [k for stretch in order.kinds if len(stretch) > 1 for k in stretch]
     commonest = max(np.bincount(ordered))
     smaller = int(min(commonest, len(ordered) - commonest))
     askable = smaller >= LEANING_SIDE and test.variance > 0
+    drawn = order.within_box.repeats
+    same_way = (test.seen - test.expected) * (drawn[0] - drawn[1:].mean()) > 0
+    by_box = order.within_box.p_repeats() if same_way else 1.0
     return Asked(
         Ask.REPEAT,
         SIDES[side],
         share(len(again), n, again),
         None,
-        test.mid_p if askable else None,
+        max(test.mid_p, by_box) if askable else None,
         _beyond(len(again), n, test.expected / n),
         smaller,
         luck=(test.expected / n, low / n, high / n),
+        plain_p=test.mid_p if askable else None,
+        by_box=_by_box(view, side),
     )
+
+
+def _by_box(view: View, side: int) -> tuple[Share, Share]:
+    """The commonest kind of a player from the right and from the left box."""
+    own = view.served(side) & view.kind_known
+    commonest = view.table.kind == view.kinds_by_use(side)[0]
+    right, left = (own & (view.table.box == box) for box in (0, 1))
+    return view.share(commonest, right), view.share(commonest, left)
 
 
 def _beyond(count: int, of: int, luck_share: float) -> float:
@@ -229,30 +304,31 @@ def _beyond(count: int, of: int, luck_share: float) -> float:
     return max(below, 1 - below)
 
 
-def _after(view: View, side: int, kind: int) -> Asked | None:
-    rows = view.stretches(side)
-    codes = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
-    result = luck.after_kind(codes, kind)
+def _after(view: View, side: int, kind: int, order: Order | None) -> Asked | None:
+    if order is None:
+        return None
+    result = luck.after_kind(order.kinds, kind)
     if not result.followed:
         return None
     again = tuple(
         view.table.key[j]
-        for stretch in rows
+        for stretch in order.rows
         for i, j in itertools.pairwise(stretch)
         if view.table.kind[i] == kind == view.table.kind[j]
     )
-    others = sum(k != kind for stretch in codes if len(stretch) > 1 for k in stretch)
+    others = sum(k != kind for stretch in order.kinds if len(stretch) > 1 for k in stretch)
     smaller = min(result.followed, others)
     return Asked(
         Ask.AFTER,
         SIDES[side],
         share(result.repeated, result.followed, again),
         None,
-        result.p if smaller >= LEANING_SIDE else None,
+        max(result.p, order.within_box.p_after(kind)) if smaller >= LEANING_SIDE else None,
         _beyond(result.repeated, result.followed, result.mean),
         smaller,
         kinds=(kind,),
         luck=(result.mean, result.low, result.high),
+        plain_p=result.p if smaller >= LEANING_SIDE else None,
     )
 
 
@@ -273,8 +349,8 @@ def _change(view: View, side: int) -> Asked:
 
 def _of_side(view: View, side: int) -> Iterator[Asked | None]:
     """The declared questions of one player, then what is looked at beside them."""
-    kinds = view.kinds_by_use(side)
-    yield repeat(view, side)
+    kinds, order = view.kinds_by_use(side), order_of(view, side)
+    yield repeat(view, side, order)
     if len(kinds) > 1:
         yield _drift(view, side, kinds[0], Ask.DRIFT)
         yield _change(view, side)
@@ -285,7 +361,7 @@ def _of_side(view: View, side: int) -> Iterator[Asked | None]:
     for kind in kinds[1:] if len(kinds) > 2 else ():  # of two kinds one says it all
         yield _drift(view, side, kind, Ask.KIND_DRIFT)
     for kind in kinds if len(kinds) > 1 else ():
-        yield _after(view, side, kind)
+        yield _after(view, side, kind, order)
     own, right, left = view.served(side), view.table.box == 0, view.table.box == 1
     for ask, counted, known in (
         (Ask.BOX_WEAK, view.weak, view.return_known),
@@ -318,11 +394,11 @@ def length_column(view: View) -> tuple[np.ndarray, str] | None:
 def of_match(view: View, side: int) -> Iterator[Asked]:
     """Questions of the match as a whole, said of one player; the chances are the same for both."""
     serving, receiving = view.decided & view.served(side), view.decided & view.served(1 - side)
-    test = paths.serve_edge(view)
+    plain, test = paths.serve_edge(view), paths.serve_edge(view, paths.ASSUMED_RUN)
     won = view.won(side)
-    if test is not None and test.variance > 0:
+    if plain is not None and test is not None and plain.variance > 0:
         first, second = view.share(won, serving), view.share(won, receiving)
-        yield two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p)
+        yield two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p, plain_p=plain.mid_p)
     column = length_column(view)
     if column is not None:
         lengths = column[0]
@@ -349,11 +425,35 @@ def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked,
     asked = list(of_match(view, 0))
     for side in (0, 1):
         asked += [one for one in _of_side(view, side) if one is not None]
+    seldom = {side: unwritten(view, SIDES.index(side)) for side in SIDES}
     for i, one in enumerate(asked):
         doubted = RESTS_ON[one.ask] & unreliable
-        if doubted:
-            asked[i] = replace(one, p=None, doubted=doubted)
+        missing = RESTS_ON[one.ask] & seldom[one.side] if one.p is not None else frozenset[str]()
+        if doubted or missing:
+            asked[i] = replace(one, p=None, within=None, doubted=doubted, unwritten=missing)
     return graded(asked)
+
+
+def unwritten(view: View, side: int) -> frozenset[str]:
+    """Columns answered for too few of one player's serves, games without a single answer left out.
+
+    What nobody wrote down is seldom like what was written: dull returns are skipped, rare serves are not.
+    """
+    lets = view.table.let
+    own, faults = view.served(side), view.table.ending == SERVICE_FAULT
+    columns = {
+        "kind": (view.kind_known, own),
+        "left": (view.return_known, own & view.kind_known & ~lets & ~faults),
+        "winner": (view.decided, ~lets),
+    }
+    return frozenset(name for name, (known, among) in columns.items() if _seldom(view, known, among))
+
+
+def _seldom(view: View, known: Mask, among: Mask) -> bool:
+    """Whether a column is known for less than `WRITTEN` of the rallies, in games with any answer."""
+    answered = np.isin(view.table.game, view.table.game[known & among])
+    of = int((among & answered).sum())
+    return of > 0 and int((known & among).sum()) < WRITTEN * of
 
 
 def graded(asked: Sequence[Asked]) -> tuple[Asked, ...]:

@@ -14,6 +14,7 @@ from goodlength.findings.grammar import games
 from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
 from goodlength.findings.questions import Ask, Asked, judged, length_column, of_match
 from goodlength.findings.sizes import likely_beyond_chance, likely_gap, likely_words
+from goodlength.findings.survives import survives
 from goodlength.findings.tables import tables
 from goodlength.findings.view import SIDES, View
 from goodlength.record.table import RallyTable
@@ -98,6 +99,7 @@ def _seen_from(view: View, found: Sequence[Asked], side: int) -> list[Asked]:
             q=judged_by_ask[one.ask].q,
             grade=judged_by_ask[one.ask].grade,
             doubted=judged_by_ask[one.ask].doubted,
+            unwritten=judged_by_ask[one.ask].unwritten,
             p=judged_by_ask[one.ask].p,
         )
         for one in of_match(view, side)
@@ -105,8 +107,11 @@ def _seen_from(view: View, found: Sequence[Asked], side: int) -> list[Asked]:
 
 
 def _more(one: Asked, asked: int) -> int | None:
-    """About how many more would settle it; None where it is settled or out of reach."""
-    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not one.first.of:
+    """About how many more would settle it; None where it is settled, out of reach, or never to be settled.
+
+    Only a question of the declared list can become Clear.
+    """
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not one.first.of or not one.listed:
         return None
     if one.luck is None:
         if one.second is None or not one.second.of:
@@ -167,6 +172,7 @@ def finding_of(
         scope=scope,
         doubted=tuple(sorted(one.doubted)),
         likely=likely,
+        survives=survives(one),
     )
 
 

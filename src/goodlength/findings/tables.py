@@ -52,15 +52,15 @@ def _kind_rows(
     table, own = view.table, view.served(side) & view.kind_known
     rows = []
     for kind in view.kinds_by_use(side):
-        one = table.kind == kind
+        one, part = table.kind == kind, view.independent_part(side, kind)
         rows.append(
             KindRow(
                 table.kinds[kind],
                 label(table.kinds[kind], kind_words),
-                tuple(view.share(one, own & (table.game == g)) for g in view.games),
-                view.share(one, own & (table.box == 0)),
-                view.share(one, own & (table.box == 1)),
-                view.share(one, own),
+                tuple(view.share(one, own & (table.game == g), part) for g in view.games),
+                view.share(one, own & (table.box == 0), part),
+                view.share(one, own & (table.box == 1), part),
+                view.share(one, own, part),
                 _grade_of(asked, (Ask.DRIFT, Ask.KIND_DRIFT), kind),
             )
         )
@@ -130,8 +130,9 @@ def _variety(view: View, side: int, names: Names, kind_words: Mapping[str, str])
         nothing = view.share(view.weak, view.weak & False)
         said = words.variety(names, SIDES[side], 0, 0, None, nothing, "")
         return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, said)
-    kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]])
     commonest = view.kinds_by_use(side)[0]
+    part = view.independent_part(side, commonest)
+    kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]], independent=part)
     guess = view.share(table.kind == commonest, view.served(side) & view.kind_known)
     name = table.kinds[commonest]
     said = words.variety(names, SIDES[side], n, used, kinds, guess, noun(name, kind_words).one)
@@ -246,7 +247,14 @@ def tables(
         ),
         repeats=_repeat_rows(view, kind_words, asked),
         variety=_variety(view, side, names, kind_words),
-        guess=guess(view, side, names, kind_words, _grade_of(asked, (Ask.REPEAT,))),
+        guess=guess(
+            view,
+            side,
+            names,
+            kind_words,
+            _grade_of(asked, (Ask.REPEAT,)),
+            any(one.box_explains for one in asked),
+        ),
         lengths=(
             _length_row(view, "All rallies, lets left out", view.decided),
             _length_row(view, f"Won by {short(names, SIDES[side])}", view.won(side)),

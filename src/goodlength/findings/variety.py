@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import digamma
+from scipy.special import chdtri, digamma
 
 from goodlength.errors import OutOfRange
 
@@ -110,7 +110,10 @@ def seeded(*parts: object) -> np.random.Generator:
 
 
 def effective_kinds(
-    counts: Sequence[int], rng: np.random.Generator | None = None, level: float = 0.95
+    counts: Sequence[int],
+    rng: np.random.Generator | None = None,
+    level: float = 0.95,
+    independent: float = 1.0,
 ) -> tuple[float, float, float]:
     """Effective number of kinds in use, with its range; never to be shown without the number of serves.
 
@@ -122,25 +125,39 @@ def effective_kinds(
         Draws the posterior; by default seeded from the counts themselves.
     level : float
         How often the range should hold the true number.
+    independent : float
+        The part of the serves that counts for the range, where they come in runs.
 
     Returns
     -------
     kinds, low, high : float
-        2 to the power of the entropy (posterior mean of the entropy, and quantiles), 1 to k.
+        2 to the power of the entropy, 1 to k: corrected for few serves, and a range. `high` is k wherever
+        an even mix could have given these counts.
 
     Source
     ------
-    STATS-REF 3.1: Dirichlet(1/2) posterior, shown as 2^H.
+    STATS-REF 3.1: Miller and Madow's correction; quantiles of the Dirichlet(1/2) posterior, moved by what
+    the posterior mean differs from it. By itself that posterior never reaches an even mix, so a range of
+    it never held one; an even mix stays in while its likelihood ratio passes at this level (our choice).
 
     Examples
     --------
     >>> [round(x, 1) for x in effective_kinds([17, 12, 4, 2, 2])]
-    [3.6, 2.9, 4.3]
+    [3.6, 2.8, 4.3]
+    >>> [round(x, 1) for x in effective_kinds([4, 5, 4, 4, 3])]
+    [5.0, 4.3, 5.0]
     """
     n = _checked(counts)
     rng = seeded("effective kinds", tuple(int(x) for x in n)) if rng is None else rng
+    middle, most = miller_madow(n), float(np.log2(n.size))
+    n = n * independent
     draws = rng.standard_gamma(n + 0.5, size=(DRAWS, n.size))
     p = draws / draws.sum(axis=1, keepdims=True)
     bits = -np.where(p > 0, p * np.log2(np.where(p > 0, p, 1.0)), 0.0).sum(axis=1)
     low, high = np.quantile(bits, [(1 - level) / 2, (1 + level) / 2])
-    return 2.0 ** dirichlet(n), float(2.0**low), float(2.0**high)
+    moved = middle - dirichlet(n)
+    ratio = 2 * n.sum() * np.log(2) * (most - plug_in(n))
+    even = n.size == 1 or ratio <= chdtri(n.size - 1, 1 - level)
+    low = max(0.0, min(low + min(moved, 0.0), middle))
+    high = most if even else min(most, max(high, high + moved))
+    return 2.0**middle, float(2.0**low), float(2.0**high)

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Share, SideKey
+from goodlength.findings.runs import independent_part
 from goodlength.record.model import Ending, HowTaken, Left
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
@@ -81,10 +82,15 @@ class View:
         """Keys of the rallies in a mask, in the order played."""
         return tuple(self.table.key[i] for i in np.flatnonzero(mask))
 
-    def share(self, counted: Mask, among: Mask) -> Share:
+    def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
         """Share of the rallies `among` that are `counted`, with the rallies counted."""
         hit = counted & among
-        return share(int(hit.sum()), int(among.sum()), self.keys(hit))
+        return share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
+
+    def independent_part(self, side: int, kind: int) -> float:
+        """What part of one player's serves counts as independent in the share of a kind."""
+        stretches = self.stretches(side)
+        return independent_part([[bool(self.table.kind[i] == kind) for i in rows] for rows in stretches])
 
     def told(self, column: Sequence[str | None]) -> Mask:
         """Rallies for which a column of words was written down; an empty column: none."""

@@ -26,6 +26,7 @@ from goodlength.findings.grammar import (
 )
 from goodlength.findings.model import Grade, Names, Share, SideKey, Words
 from goodlength.findings.questions import Ask, Asked
+from goodlength.findings.survives import survives_words
 from goodlength.record.model import Ending, HowTaken
 
 ENDINGS = {
@@ -78,7 +79,7 @@ def variety(
     whole = min(used, max(1, round(kinds)))
     many = f"{number(whole)} of {about.own} {number(used)} kinds"
     begin = (
-        f"All {number(used)} of {about.own} kinds are really in use"
+        f"{'Both' if used == 2 else f'All {number(used)}'} of {about.own} kinds are really in use"
         if whole == used
         else f"About {many} {'is' if whole == 1 else 'are'} really in use"
     )
@@ -210,12 +211,27 @@ def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
     luck = f"{_about(mean * n)} ({round(low * n)} to {round(high * n)})"
     facts = f"{same} {capital(v.own)} serves in an order left to luck would give {luck}."
+    facts += _by_box(one, s)
     does, doing = ("repeats", "repeat") if one.gap >= 0 else ("changes from", "change from")
     if one.grade is Grade.CLEAR:
         return f"{v.own} next serve {does} the last more often than luck would.", facts
     if one.grade is Grade.LEANING:
         return f"{v.own} next serve seems to {doing} the last more often than luck would.", facts
+    if one.box_explains:
+        return f"{v.own} serves follow the box; no habit is seen beyond that.", facts
     return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
+
+
+def _by_box(one: Asked, s: Scene) -> str:
+    """The commonest kind from each box, where the box explains an order that luck would seldom give."""
+    if not one.box_explains or one.by_box is None:
+        return ""
+    right, left = one.by_box
+    many = s.noun(s.used[0]).many
+    return (
+        f" From the right box {right.count} of {right.of} were {many}, from the left {left.count} of "
+        f"{left.of}: that explains the order."
+    )
 
 
 def _about(expected: float) -> str:
@@ -260,8 +276,11 @@ def _change(one: Asked, v: Voice, _s: Scene) -> Said:
 
 def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
-    won = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
-    facts = f"{won} A player on a run gives the same picture."
+    facts = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
+    if one.matches > 1:
+        facts += " A player on a run gives the same picture."
+    if one.runs_explain:
+        return "Serving, or a run of winners: one match cannot tell which.", facts
     if one.grade is Grade.TOO_FEW:
         return "Too few to say whether serving helps.", facts
     if one.grade is Grade.NO_DIFFERENCE:
@@ -410,6 +429,11 @@ def _doubted(one: Asked) -> str:
     return listing([_COLUMNS[name] for name in sorted(one.doubted)])
 
 
+def _unwritten(one: Asked) -> str:
+    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
+    return f"{listing(names)} {plural(len(names), 'was', 'were')}"
+
+
 def _luck(one: Asked, s: Scene) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
@@ -418,6 +442,13 @@ def _luck(one: Asked, s: Scene) -> str:
         return "Any difference is too small to matter."
     if one.doubted:
         return f"Two observers did not agree well enough on {_doubted(one)}, so this gets no grade."
+    if one.unwritten:
+        return f"{capital(_unwritten(one))} too seldom written down, so this gets no grade."
+    if one.runs_explain:
+        return (
+            f"Luck alone gives a gap like this {times(one.plain_p or 1.0)}, but where points come in runs it "
+            "is common: whoever wins a rally serves the next."
+        )
     if one.p is None or one.q is None:
         if one.first.of == 0:
             return ""
@@ -436,13 +467,13 @@ def _luck(one: Asked, s: Scene) -> str:
 
 def _settle(one: Asked, more: int | None) -> str:
     """What would settle it."""
-    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0:
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
         return ""
     if one.grade is Grade.LEANING and not one.listed:
         return "It was found by looking around, so another match must show it again."
     if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and not one.doubted:
         return "Ten more would tell more, though hardly settle it."
-    if one.p is None or one.doubted:
+    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
     if more is None:
         return "So narrow a gap would take several hundred to settle."
@@ -455,13 +486,9 @@ def _settle(one: Asked, more: int | None) -> str:
 _UNITS = {
     Ask.SERVE_EDGE: ("rally", "rallies"),
     Ask.LONG: ("rally", "rallies"),
-    Ask.VOLLEY: ("return", "returns"),
 }
 _EACH = {
     Ask.DRIFT: "in each part",
-    Ask.KIND_DRIFT: "in each part",
-    Ask.BOX_WEAK: "from each box",
-    Ask.BOX_WON: "from each box",
 }
 
 
@@ -502,10 +529,12 @@ def say(one: Asked, scene: Scene) -> Words:
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
             headline = f"Not judged: {_doubted(one)} was not agreed on."
+        elif one.unwritten:
+            headline = f"Not judged: {_unwritten(one)} too seldom written down."
         elif _hidden(one):
             headline = f"Match by match, {headline}"
         facts = " ".join(part for part in (capital(facts), _match_by_match(one), scene.likely) if part)
         parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
-        parts = (facts, _luck(one, scene), _settle(one, scene.more))
+        parts = (facts, _luck(one, scene), survives_words(one), _settle(one, scene.more))
         out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(out[0], out[1], out[2], out[3], parents)

@@ -79,5 +79,5 @@ def test_variety_is_never_said_without_its_count():
         "About three of her five kinds are really in use (37 serves). "
         "Always guessing “lob” would have been right 17 times in 37."
     )
-    assert variety(names, "a", 20, 2, 1.9, guess, "lob").startswith("All two of her kinds")
+    assert variety(names, "a", 20, 2, 1.9, guess, "lob").startswith("Both of her kinds")
     assert variety(names, "a", 0, 0, None, guess, "") == "No serve of Imogen’s has its kind written down."

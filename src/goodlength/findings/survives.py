@@ -1,0 +1,55 @@
+"""Which other ways a match can be a graded finding of one match would survive, in words.
+
+Measured, not argued: `bench.ways` invents matches of each way, and a test holds every entry here to it.
+"""
+
+from __future__ import annotations
+
+from goodlength.findings.model import Grade
+from goodlength.findings.questions import Ask, Asked
+
+SERVE_RUNS = "serves come in runs"
+POINT_RUNS = "points come in runs"
+BOX = "the box decides the serve"
+SCORE = "the score decides the serve"
+FORM = "form changes from game to game"
+
+_SERVES = (SERVE_RUNS, POINT_RUNS, BOX)
+SURVIVES: dict[Ask, tuple[str, ...]] = {
+    Ask.WEAK: _SERVES,
+    Ask.WON: _SERVES,
+    Ask.REPEAT: (BOX, POINT_RUNS),
+    Ask.DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Ask.CHANGE: _SERVES,
+    Ask.SERVE_EDGE: (POINT_RUNS, FORM),
+    Ask.LONG: (POINT_RUNS, FORM),
+    Ask.KIND_WEAK: _SERVES,
+    Ask.KIND_WON: _SERVES,
+    Ask.KIND_DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Ask.AFTER: (BOX, POINT_RUNS),
+    Ask.BOX_WEAK: (POINT_RUNS, SERVE_RUNS),
+    Ask.BOX_WON: (POINT_RUNS, SERVE_RUNS),
+    Ask.VOLLEY: (POINT_RUNS,),
+}
+
+
+def survives(asked: Asked) -> tuple[str, ...]:
+    """Return what else could be so that a graded finding of one match would still hold; else nothing.
+
+    Examples
+    --------
+    >>> from goodlength.findings.questions import two
+    >>> from goodlength.findings.intervals import share
+    >>> survives(two(Ask.LONG, "a", share(9, 20), share(10, 20)))
+    ()
+    """
+    if asked.grade not in (Grade.CLEAR, Grade.LEANING) or asked.matches > 1:
+        return ()
+    return SURVIVES[asked.ask]
+
+
+def survives_words(asked: Asked) -> str:
+    """Return one line that says so; empty without a grade."""
+    *most, last = survives(asked) or ("",)
+    ways = f"{', '.join(most)} or {last}" if most else last
+    return f"It would hold also if {ways}." if ways else ""
