@@ -110,7 +110,7 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
     read = open_page(f"/practice/{PLAYER}", size=PHONE)
     words = read.inner_text("main")
     assert "Lobs to the taped box: better" in words
-    assert "hardly luck, however often one looked" in words
+    assert "hardly luck or a good day, however often one looked" in words
     assert "Now, with older balls fading" in words
     assert "Did it carry into matches?" in words
     assert "too few to say whether it changed" in words

@@ -7,7 +7,8 @@ import pytest
 import statsmodels.api as sm
 from scipy.special import expit
 
-from goodlength.findings.profiles import _risk_range, trend
+from goodlength.findings.profiles import trend
+from goodlength.findings.sizes import gap_range, stratified_error
 
 
 def test_the_slope_is_that_of_statsmodels():
@@ -61,6 +62,6 @@ def test_the_range_of_a_pooled_difference_holds_the_truth():
             strata.append((int(rng.binomial(40, base + 0.1)), 40, int(rng.binomial(30, base)), 30))
         weight = [40 * 30 / 70] * 2
         gap = sum(w * (a / n - c / m) for w, (a, n, c, m) in zip(weight, strata, strict=True)) / sum(weight)
-        low, high = _risk_range(strata, gap)
+        low, high = gap_range(gap, stratified_error(strata), 0.95)
         held += low <= 0.1 <= high
     assert held / 2000 == pytest.approx(0.95, abs=0.02)

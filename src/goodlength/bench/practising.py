@@ -30,7 +30,8 @@ class PracticeFigures:
 
     `next_ball_held` is by number of balls the ellipse was made from; `carry_held` is how often a 95-in-100
     range of carry-over holds the true change, by the size of its parts, and with matches that have good and
-    bad days, which the range does not know of.
+    bad days, which the range allows for. "Better" and "found" are of the evidence of balls alone, as if days
+    were alike; what the page says allows for days and stands in `bench.days`.
     """
 
     players: int

@@ -120,10 +120,11 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
     """False "better" when nothing changed, and how often a change is found; attempts heard."""
-    from goodlength.bench import attempts, practising
+    from goodlength.bench import attempts, days, practising
 
     heard = attempts.measure(seed, max(1, players // 100))
-    _report({"seed": seed, **asdict(practising.measure(seed, players)), **asdict(heard)}, as_json)
+    differ = {f"days_{name}": value for name, value in asdict(days.measure(players=players // 5)).items()}
+    _report({"seed": seed, **asdict(practising.measure(seed, players)), **differ, **asdict(heard)}, as_json)
 
 
 @bench_command.command("tell", epilog="Example: goodlength bench tell")

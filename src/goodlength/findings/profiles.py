@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, stdtrit
 
+from goodlength.findings.dayform import difference_with_form, form_of
 from goodlength.findings.exact import Stratum, risk_difference, stratified_exact
 from goodlength.findings.grades import LEANING_SIDE
 from goodlength.findings.intervals import share
@@ -263,8 +264,8 @@ def before_after(before: Sequence[SeasonMatch], after: Sequence[SeasonMatch], me
 
     Source
     ------
-    STATS-REF 2.5 and 3.4: exact within opponents; the range by Greenland and Robins' variance (from memory,
-    checked against statsmodels).
+    STATS-REF 2.5 and 3.4: exact within opponents, and by the form of matches (`dayform`), of which the larger
+    p counts; the range takes the form of matches in.
     """
     old, new = ([figure(match, measure) for match in part] for part in (before, after))
     both = [name for name in dict.fromkeys(f.opponent for f in old) if any(f.opponent == name for f in new)]
@@ -275,14 +276,20 @@ def before_after(before: Sequence[SeasonMatch], after: Sequence[SeasonMatch], me
         (c, m), (a, n) = (_counts(part, name) for part in (old, new))
         strata.append((a, n, c, m))
     difference = risk_difference(strata)
-    low, high = _risk_range(strata, difference)
+    test = stratified_exact(strata)
+    low, high, p = None, None, test.mid_p
+    if difference is not None:
+        pairs = [(_matches_of(old, name), _matches_of(new, name)) for name in both]
+        with_form = difference_with_form(pairs, difference, form_of([one for pair in pairs for one in pair]))
+        low, high, p = with_form.low, with_form.high, max(p, with_form.p)
     words = before_after_words(
         MEASURES[measure][0], parts[0], parts[1], difference, low, high, len(both), len(alone)
     )
-    test = stratified_exact(strata)
-    return BeforeAfter(
-        words, parts[0], parts[1], difference, low, high, test.mid_p, tuple(both), tuple(alone)
-    )
+    return BeforeAfter(words, parts[0], parts[1], difference, low, high, p, tuple(both), tuple(alone))
+
+
+def _matches_of(figures: Sequence[MatchFigure], opponent: str) -> list[tuple[int, int]]:
+    return [(f.share.count, f.share.of) for f in figures if f.opponent == opponent and f.share.of]
 
 
 def _counts(figures: Sequence[MatchFigure], opponent: str) -> tuple[int, int]:
@@ -294,18 +301,3 @@ def _pooled(figures: Sequence[MatchFigure], opponents: Sequence[str]) -> Share:
     mine = [f.share for f in figures if f.opponent in opponents]
     keys = [key for s in mine for key in s.rallies]
     return share(sum(s.count for s in mine), sum(s.of for s in mine), keys)
-
-
-def _risk_range(strata: Sequence[Stratum], difference: float | None) -> tuple[float | None, float | None]:
-    """Range (95 in 100) of the pooled difference; half a rally is added to keep 0 and 1 honest."""
-    if difference is None:
-        return None, None
-    top = weight = 0.0
-    for a, n, c, m in strata:
-        if n and m:
-            p, q = (a + 0.5) / (n + 1), (c + 0.5) / (m + 1)
-            w = n * m / (n + m)
-            top += w * w * (p * (1 - p) / n + q * (1 - q) / m)
-            weight += w
-    half = 1.959964 * math.sqrt(top) / weight
-    return max(-1.0, difference - half), min(1.0, difference + half)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Hashable, Mapping
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
 from scipy import stats
 
+from goodlength.findings.dayform import form_of
 from goodlength.practice import checks
 
 Counts = tuple[int, int]  # hits, of
@@ -35,7 +36,10 @@ class CarryOver:
 
 
 def carried_over(
-    before: Mapping[Condition, Counts], after: Mapping[Condition, Counts], picked_because_low: bool = True
+    before: Mapping[Condition, Counts],
+    after: Mapping[Condition, Counts],
+    picked_because_low: bool = True,
+    matches: tuple[Sequence[Counts], Sequence[Counts]] | None = None,
 ) -> CarryOver:
     """Change of a share from before practice to after it, within each condition, then together.
 
@@ -45,6 +49,9 @@ def carried_over(
         Conditions are what must be alike: opponent, box, ball.
     picked_because_low : bool
         Whether this measure was practised because it had looked bad.
+    matches : pair of sequences of (hits, of), optional
+        The same counts match by match, before and after: how far matches differ by themselves is read from
+        them. One match on each side without it.
 
     Returns
     -------
@@ -58,7 +65,8 @@ def carried_over(
 
     Limits
     ------
-    Attempts are taken as independent: a good or a bad day of the whole match makes the true range wider.
+    Good and bad days of whole matches are in the range, as far as `findings.dayform` knows them; one form
+    is taken for all conditions of a match.
 
     Examples
     --------
@@ -73,6 +81,8 @@ def carried_over(
     total_before = (sum(before[k][0] for k in both), sum(before[k][1] for k in both))
     total_after = (sum(after[k][0] for k in both), sum(after[k][1] for k in both))
     change, low, high = _change([(before[k], after[k]) for k in both])
+    if change is not None and low is not None and high is not None:
+        low, high = _with_form(change, low, high, matches or ([total_before], [total_after]))
     return CarryOver(
         change, low, high, total_before, total_after, compared, everything - compared, picked_because_low
     )
@@ -92,6 +102,18 @@ def _change(pairs: list[tuple[Counts, Counts]]) -> tuple[float | None, float | N
     change = top / weight
     spread = 1.959963984540054 * math.sqrt(variance) / weight
     return change, max(change - spread, -1.0), min(change + spread, 1.0)
+
+
+def _with_form(
+    change: float, low: float, high: float, matches: tuple[Sequence[Counts], Sequence[Counts]]
+) -> tuple[float, float]:
+    """The range widened by good and bad days: each match counts by its share of the attempts."""
+    form = form_of(matches)
+    days = sum(sum(n * n for _, n in side) / max(sum(n for _, n in side), 1) ** 2 for side in matches)
+    half = 1.959963984540054 * math.sqrt(days * form.variance)
+    return max(-1.0, change - math.hypot(change - low, half)), min(
+        1.0, change + math.hypot(high - change, half)
+    )
 
 
 def _spread(hits: int, n: int) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from itertools import groupby
@@ -15,6 +15,7 @@ from scipy.special import betaln
 from goodlength.errors import InputError
 from goodlength.practice import checks
 from goodlength.practice.curve import FEWEST_SESSIONS, LearningCurve, learning_curve
+from goodlength.practice.days import distance_evidence_over_days, evidence_over_days
 from goodlength.practice.distance import FEWEST as FEWEST_DISTANCES
 from goodlength.practice.distance import DistanceChange, distance_change, distances_m
 from goodlength.practice.evidence import ENOUGH
@@ -23,6 +24,7 @@ from goodlength.practice.scatter import FEWEST as FEWEST_PLACES
 from goodlength.practice.scatter import Scatter, scatter_of
 
 MOST_ATTEMPTS_NAMED = 2000
+MOST_DAYS_NAMED = 100
 _MOST = math.exp(300.0)  # evidence is not counted beyond this
 Counts = tuple[int, int]
 Place = tuple[float, float]
@@ -74,7 +76,8 @@ class Progress:
 
     Limits
     ------
-    One judgement a drill holds false "better" to 1 in 20. Three drills are three judgements.
+    One judgement a drill holds false "better" to 1 in 20, also where days differ by 12 points in 100 or the
+    aim moves by 20 cm (docs/bench.md). Three drills are three judgements.
     """
 
     sessions: tuple[tuple[date, Counts, HitRate], ...]
@@ -153,7 +156,7 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
         by_order,
         evidence,
         told,
-        _more(by_order) if told == "cannot-tell" else None,
+        _more(by_order, ordered) if told == "cannot-tell" else None,
         learning_curve(*zip(*(pair for _, pair in days), strict=True)) if _has_curve(days) else None,
         distances,
         scatter_of(places, aim) if len(places) >= FEWEST_PLACES else None,
@@ -175,8 +178,17 @@ def _split(order: Order, ordered: Sequence[PracticeSet]) -> tuple[list[PracticeS
 
 def _compared(order: Order, ordered: Sequence[PracticeSet]) -> Compared:
     first, since = (_added(part) for part in _split(order, ordered))
-    evidence = evidence_of_change(first, since) if since[1] else 1.0
+    evidence = min(evidence_over_days(*_by_day(order, ordered)), _MOST) if since[1] else 1.0
     return Compared(order, first, since, evidence, _verdict(evidence, _gap(first, since), bool(since[1])))
+
+
+def _by_day(order: Order, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
+    """Counts of one order day by day: those of its first day, and the later ones."""
+    first, later = (
+        [_added(of_day) for _, of_day in groupby(part, key=lambda one: one.on)]
+        for part in _split(order, ordered)
+    )
+    return first, later
 
 
 def _gap(first: Counts, since: Counts) -> float:
@@ -216,18 +228,20 @@ def _has_curve(days: Sequence[tuple[date, Counts]]) -> bool:
     return len(days) >= FEWEST_SESSIONS and all(pair[1] > 0 for _, pair in days)
 
 
-def _more(by_order: Sequence[Compared]) -> int | None:
+def _more(by_order: Sequence[Compared], ordered: Sequence[PracticeSet]) -> int | None:
     """Attempts still to make until the evidence is enough, if hits go on as they have since the first day.
 
-    In the order that has the most attempts; None where even `MOST_ATTEMPTS_NAMED` would not be enough.
+    On further days as long as those so far, in the order that has the most attempts; None where even
+    `MOST_ATTEMPTS_NAMED` would not be enough.
     """
     one = max((c for c in by_order if c.since[1]), key=lambda c: c.since[1])
     others = math.prod(c.evidence for c in by_order if c is not one)
-    rate = one.since[0] / one.since[1]
-    for more in range(5, MOST_ATTEMPTS_NAMED + 1, 5):
-        n = one.since[1] + more
-        if others * _evidence(one.first, (rate * n, n)) >= ENOUGH:
-            return more
+    first, later = _by_day(one.order, ordered)
+    each = max(5, round(one.since[1] / len(later)))
+    day = (round(each * one.since[0] / one.since[1]), each)
+    for days in range(1, min(MOST_ATTEMPTS_NAMED // each, MOST_DAYS_NAMED) + 1):
+        if others * evidence_over_days(first, [*later, *[day] * days]) >= ENOUGH:
+            return days * each
     return None
 
 
@@ -238,9 +252,14 @@ def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[Order, DistanceCha
         marked = [one for one in ordered if one.places and one.aim and one.order is order]
         if not marked:
             continue
-        first, since = ([float(d) for one in part for d in _off(one)] for part in _split(order, marked))
-        if min(len(first), len(since)) >= FEWEST_DISTANCES:
-            found.append((order, distance_change(first, since)))
+        days = [
+            [np.concatenate([_off(one) for one in day]) for _, day in groupby(part, key=lambda one: one.on)]
+            for part in _split(order, marked)
+        ]
+        first, since = (np.concatenate(part) if part else np.zeros(0) for part in days)
+        if min(first.size, since.size) >= FEWEST_DISTANCES:
+            change = distance_change(first, since)
+            found.append((order, replace(change, evidence=distance_evidence_over_days(*days))))
     return tuple(found)
 
 

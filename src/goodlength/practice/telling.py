@@ -10,9 +10,9 @@ _NAMES = {
     Order.RETENTION: "First thing on a later day",
 }
 _TOLD = {
-    "better": "That is better, and hardly luck, however often one looked.",
-    "worse": "That is worse than at first, and hardly luck. Was the ball or the place another?",
-    "cannot-tell": "Too few to say whether that is a change.",
+    "better": "That is better, and hardly luck or a good day, however often one looked.",
+    "worse": "That is worse than at first, and hardly luck or a bad day. Was the ball or the place another?",
+    "cannot-tell": "Too few days to say whether that is a change and not a good or a bad day.",
     "one-session": "One session is a beginning; nothing can be compared yet.",
     "unlike": "Later sets were made in another order than the first, so the two are not compared.",
 }

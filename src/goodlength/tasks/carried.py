@@ -118,6 +118,23 @@ def _counts(
     return found
 
 
+def _by_match(
+    parts: tuple[Sequence[MatchInfo], Sequence[MatchInfo]],
+    player_id: str,
+    key: str,
+    kind: str | None,
+    views: Mapping[str, View],
+) -> tuple[list[Counts], list[Counts]]:
+    """The measure match by match, before and after."""
+
+    def of(info: MatchInfo) -> Counts:
+        boxes = counted(views[info.id], info.players.index(player_id), key, kind).values()
+        return sum(hits for hits, _ in boxes), sum(of for _, of in boxes)
+
+    before, after = ([of(info) for info in part] for part in parts)
+    return before, after
+
+
 def _carried(
     item: Mapping[str, Any],
     source: str | None,
@@ -134,10 +151,15 @@ def _carried(
     before, after = parts
     first, since = (_counts(part, player_id, measure.key, kind, views) for part in parts)
     others = [info for info in before if info.id != source]
-    whole = carried_over(first, since)
+    whole = carried_over(first, since, matches=_by_match(parts, player_id, measure.key, kind, views))
     clean = None
     if others and len(others) < len(before):
-        clean = carried_over(_counts(others, player_id, measure.key, kind, views), since, False)
+        clean = carried_over(
+            _counts(others, player_id, measure.key, kind, views),
+            since,
+            False,
+            _by_match((others, after), player_id, measure.key, kind, views),
+        )
     said = measure.words.format(serve=serve)
     return Carried(
         item["drill"], item["name"], measure.key, kind, said,
@@ -161,7 +183,7 @@ def carry_words(
     >>> from goodlength.practice.carry import carried_over
     >>> told = carried_over({"Petra": (48, 80)}, {"Petra": (56, 70)})
     >>> carry_words("rallies won", True, 1, told, None, 0)[1]
-    'Change +20 in 100, range +5 to +33: better, as far as rallies of one match are independent.'
+    'Change +20 in 100, range -12 to +52: too few to say whether it changed.'
     """
     lead = said[:1].upper() + said[1:]
     if not matches_after:
@@ -190,9 +212,9 @@ def carry_words(
             + _change_words(clean.change, clean.low, clean.high, more_is_better).lower()
         )
     words.append(
-        "A good or a bad day of either player is not in the range: one match after says little."
+        "Good and bad days are in the range, as far as they can be known: one match after says little."
         if matches_after == 1
-        else "A good or a bad day of either player is not in the range."
+        else "Good and bad days are in the range, as far as the matches so far show them."
     )
     return tuple(words)
 
@@ -202,4 +224,4 @@ def _change_words(change: float, low: float, high: float, more_is_better: bool) 
     if low <= 0 <= high:
         return f"{figures}: too few to say whether it changed."
     better = (change > 0) == more_is_better
-    return f"{figures}: {'better' if better else 'worse'}, as far as rallies of one match are independent."
+    return f"{figures}: {'better' if better else 'worse'}, good and bad days allowed for."

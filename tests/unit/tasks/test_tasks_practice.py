@@ -112,7 +112,8 @@ def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
     alike, mixed = sets((40, 45))[0], PracticeSet(date(2026, 11, 9), 10, 45, Order.MIXED)
     told = progress_of([alike, mixed])
     assert told.told == "unlike"
-    again = progress_of([alike, mixed, PracticeSet(date(2026, 11, 12), 30, 45, Order.MIXED)])
+    later = [PracticeSet(date(2026, 11, 12 + n), 34, 45, Order.MIXED) for n in range(3)]
+    again = progress_of([alike, mixed, *later])
     assert again.told == "better"
 
 
