@@ -19,6 +19,7 @@ from goodlength.tasks.aiming import (
     spread_serve,
 )
 from goodlength.tasks.between import between_games
+from goodlength.tasks.bin import bin_items, empty_bin, sweep, take_from_bin
 from goodlength.tasks.brief import brief_about
 from goodlength.tasks.carried import Carried, carry, carry_form
 from goodlength.tasks.courts import (
@@ -65,6 +66,7 @@ from goodlength.tasks.footage import (
     remove_footage,
     repack,
     start_proxy,
+    to_be_found_words,
 )
 from goodlength.tasks.found import find
 from goodlength.tasks.handing import Link, hand_over, handed_match, take_links_back
@@ -192,6 +194,7 @@ __all__ = [
     "answer",
     "back_up",
     "between_games",
+    "bin_items",
     "book_form",
     "brief_about",
     "calibrate_court",
@@ -216,6 +219,7 @@ __all__ = [
     "drill_from_aim",
     "drill_named",
     "drills",
+    "empty_bin",
     "erase_player",
     "expiring_consents",
     "export_match",
@@ -302,9 +306,12 @@ __all__ = [
     "start_recording",
     "start_reel",
     "start_stills",
+    "sweep",
     "take_back_draft",
+    "take_from_bin",
     "take_links_back",
     "timeline_of",
+    "to_be_found_words",
     "undo",
     "undo_set",
 ]

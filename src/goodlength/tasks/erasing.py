@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.record.model import Footage
+from goodlength.tasks.bin import empty_bin
 from goodlength.tasks.handing import take_links_back
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
@@ -172,6 +173,7 @@ def erase_player(
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
     _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
     layout.swept(library.folder)
+    empty_bin(library, player_id=player_id)
     for info in infos:
         take_links_back(library, info.id)
         library.remove_match(info.id)

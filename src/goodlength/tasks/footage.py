@@ -103,6 +103,8 @@ def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Foo
         path = one.where
         if path == where or (path.exists() and path.samefile(where)):
             return one
+        if one.to_be_found and (one.path == where.name or one.sha256 == fingerprint):
+            return one
     return next((one for one in already if one.sha256 == fingerprint and not one.where.exists()), None)
 
 
@@ -242,13 +244,20 @@ def place_footage(library: Library, footage_id: str, starts_us: int | None) -> F
 
 
 def remove_footage(library: Library, footage_id: str) -> None:
-    """Take a file out of its match with what was made from it; an original that lies elsewhere stays."""
+    """Take a file out of its match with what was made from it, into the bin.
+
+    An original that lies elsewhere stays. The demo's is deleted at once.
+    """
+    from goodlength.tasks.bin import bin_footage
     from goodlength.tasks.erasing import files_made_from, remove_files
 
     file = library.footage_file(footage_id)
     made = files_made_from(library, file)
-    library.remove_footage(footage_id)
-    remove_files(made)
+    if library.match_info(file.match).demo:
+        library.remove_footage(footage_id)
+        remove_files(made)
+    else:
+        bin_footage(library, file, made)
 
 
 def proxy_reason(library: Library, footage_id: str) -> str | None:
@@ -306,12 +315,22 @@ def original_path(library: Library, footage_id: str) -> Path:
 
 def _original(file: Footage) -> Path:
     path = file.where
+    if file.to_be_found:
+        raise FootageGone(to_be_found_words(file.path))
     if not path.is_file():
         raise FootageGone(
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
             "Put it back, or add it again on the match's Footage page; the record is safe."
         )
     return path
+
+
+def to_be_found_words(name: str) -> str:
+    """What to do about a file of a match that came from another machine."""
+    return (
+        f"The video {name} came with a match from another computer: only its name is known. Add the file on "
+        "the match's Footage page, or with: goodlength footage add; it takes its old place."
+    )
 
 
 @dataclass(frozen=True)

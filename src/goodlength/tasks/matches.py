@@ -198,14 +198,21 @@ def _check(info: MatchInfo) -> None:
 def remove_match(library: Library, match_id: str) -> None:
     """Take a match out of the library, with its record and what was made from its footage.
 
-    Originals added by path stay where they are.
+    It lies in the bin for 30 days; the demo's is deleted at once. Originals added by path stay where they
+    are.
     """
+    from goodlength.tasks.bin import bin_match
     from goodlength.tasks.erasing import files_only_of, remove_files
+    from goodlength.tasks.handing import take_links_back
 
-    library.match_info(match_id)
+    info = library.match_info(match_id)
     made = files_only_of(library, [match_id])
-    library.remove_match(match_id)
-    remove_files(made)
+    take_links_back(library, match_id)
+    if info.demo:
+        library.remove_match(match_id)
+        remove_files(made)
+    else:
+        bin_match(library, info, made)
 
 
 def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> Recorded:

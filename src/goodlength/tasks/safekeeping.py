@@ -325,8 +325,9 @@ def _opened(folder: Path, old: str, made: str) -> Restored:
 
 
 def _turn_jobs(folder: Path, old: str) -> None:
-    """Turn the paths that the lists of practice recordings and of things made hold to the new folder."""
-    for path in sorted(layout.job_folder(folder).glob("*.json")):
+    """Turn the paths in lists of recordings and things made, and in the bin, to the new folder."""
+    items = layout.bin_folder(folder).glob("*/item.json")
+    for path in (*sorted(layout.job_folder(folder).glob("*.json")), *items):
         with suppress(OSError, ValueError, RecursionError):
             plain = json.loads(path.read_text(encoding="utf-8"))
             turned = _all_turned(plain, old, folder)

@@ -41,10 +41,22 @@ class Static(StaticFiles):
         return response
 
 
+ABANDONED_S = 3600.0  # a page left open for longer has to look at its import again
+
+
 def _look_over(library: Library) -> None:
     """Check the library while the page is used already; closed meanwhile, there is nothing to tell."""
     with suppress(GoodlengthError):
         library.look_over()
+
+
+def _tidy(library: Library, closing: threading.Event) -> None:
+    """Remove what was abandoned, at the start and every hour, and what lay in the bin for 30 days."""
+    while True:
+        with suppress(GoodlengthError, OSError):
+            tasks.sweep(library)
+        if closing.wait(ABANDONED_S):
+            return
 
 
 def create_app(
@@ -75,7 +87,10 @@ def create_app(
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=warm_up, name="goodlength warm-up", daemon=True).start()
         threading.Thread(target=_look_over, args=(library,), name="goodlength check", daemon=True).start()
+        closing = threading.Event()
+        threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True).start()
         yield
+        closing.set()
         app.state.jobs.close()
         library.close()
 

@@ -108,8 +108,13 @@ def played_path(library: Library, one: Footage) -> Path:
             "Add the file on the match's Footage page."
         )
     if not original.is_file():
-        raise FootageGone(gone_words(original))
+        raise FootageGone(missing_words(one))
     return original
+
+
+def missing_words(one: Footage) -> str:
+    """What to do about a file that is not there, or that came by name only."""
+    return tasks.to_be_found_words(one.path) if one.to_be_found else gone_words(one.where)
 
 
 def gone_words(path: Path) -> str:
@@ -174,7 +179,7 @@ def _waits(library: Library, one: Footage) -> str:
     if copy_of(library, one) is not None:
         return ""
     if not one.where.is_file():
-        return gone_words(one.where)
+        return missing_words(one)
     reason = copy_reason(one) or ""
     if not reason.startswith(UNPLAYED):
         return ""

@@ -3,6 +3,7 @@
 from goodlength.web.routes import (
     aim,
     beside,
+    bin,
     body,
     book,
     camera,
@@ -35,6 +36,7 @@ ROUTERS = (
     fonts.router,
     imports.router,
     matches.router,
+    bin.router,
     sheets.router,  # before players: /players/{id}/brief
     players.router,
     settings.router,

@@ -261,7 +261,7 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
     reason = films.copy_reason(one)
     problems = [] if seen is None else [problem.words for problem in seen.problems]
     if not one.where.is_file():
-        problems.insert(0, films.gone_words(one.where))
+        problems.insert(0, films.missing_words(one))
     copied = films.copy_of(library, one) is not None
     if copied:
         words = "The page plays a copy of it. The original is untouched, and clips are cut from it."
@@ -275,6 +275,7 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
         "starts": "" if placed is None else clock_words(seconds(placed.starts_us)),
         "by_hand": one.starts_us is not None,
         "seen_us": _preview_us(one),
+        "in_library": one.copied,
         "name": Path(one.path).name,
         "about": _about(one, seen),
         "problems": problems,

@@ -22,7 +22,7 @@ from goodlength.web.words import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 _DONE = {
-    "removed": "The match is removed.",
+    "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
     "demo-removed": "The demo is removed.",
     "imported": "The match is imported.",
     "changed": "The details are kept, and the score was worked out again.",
