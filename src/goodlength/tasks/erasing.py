@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.record.model import Footage
-from goodlength.tasks.bin import empty_bin
+from goodlength.tasks.bin import bin_items, empty_bin
 from goodlength.tasks.handing import take_links_back
+from goodlength.tasks.mentions import Mention, mentions
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
 
@@ -35,6 +36,8 @@ class Erased:
     left: tuple[str, ...] = ()  # files that could not be deleted
     account: str | None = None  # path of the written account
     on_server: bool = False
+    mentions: tuple[Mention, ...] = ()  # other places that hold the name, for the coach to decide on
+    binned: int = 0  # things in the bin that went too
 
     @property
     def words(self) -> str:
@@ -60,6 +63,14 @@ class Erased:
                 "The server's tables were rewritten without it; its log and back-ups may hold it for longer."
                 if self.on_server
                 else "The free pages of the library file were wiped."
+            )
+        if self.binned:
+            lines.append(f"{self.binned} removed things in the bin {verb} too.")
+        if self.mentions:
+            places = f": {'; '.join(one.words for one in self.mentions)}." if named else "."
+            lines.append(
+                f"{len(self.mentions)} other places hold the name or a part of it and stay; "
+                "decide on each" + places
             )
         if self.left:
             lines.append(
@@ -152,7 +163,7 @@ def erase_player(
     NotFound
         If there is no such player.
     """
-    library.player(player_id)
+    player = library.player(player_id)
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}
     heard = practice_files_of(library.folder, player_id)
@@ -165,6 +176,8 @@ def erase_player(
         originals_removed=originals,
         copies=tuple(str(path) for path in library.copies()),
         on_server=library.on_server,
+        mentions=mentions(library, player.name, frozenset(going)),
+        binned=sum(player_id in item.players for item in bin_items(library)),
     )
     if only_look:
         return found
@@ -179,7 +192,8 @@ def erase_player(
         library.remove_match(info.id)
     library.remove_player(player_id)
     library.clean()
-    done = replace(found, done=True, left=left)
+    # Looked for again: what was made of the person, and is gone now, held the name too
+    done = replace(found, done=True, left=left, mentions=mentions(library, player.name))
     return replace(done, account=str(_write_account(library.folder, done)))
 
 

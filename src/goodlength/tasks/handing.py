@@ -70,7 +70,8 @@ def take_links_back(library: Library, match_id: str) -> int:
     """End every link to a match's handout; gives how many there were."""
     kept = _kept(library)
     left = [one for one in kept if one["match"] != match_id]
-    library.set_setting(SETTING, left)
+    if len(left) < len(kept):
+        library.set_setting(SETTING, left or None)
     return len(kept) - len(left)
 
 
