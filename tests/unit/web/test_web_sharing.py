@@ -143,6 +143,7 @@ HERE_ONLY = {
     ("POST", "/practice/demo-imogen-vale/recordings"),
     ("POST", "/practice/demo-imogen-vale/recordings/x/forget"), ("POST", "/practice/drills/retire"),
     ("POST", "/settings"), ("POST", "/settings/kinds"),
+    ("GET", "/bin"), ("POST", "/bin/empty"), ("POST", "/bin/x/put-back"), ("POST", "/bin/x/delete"),
 }  # fmt: skip
 
 
