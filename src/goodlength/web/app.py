@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from asyncio import to_thread
 from collections.abc import AsyncIterator, Iterable
 from contextlib import asynccontextmanager, suppress
 from pathlib import Path
@@ -29,6 +30,9 @@ from goodlength.web.sharing import Gate, Sharing
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+
+
+CLOSING_S = 5.0  # the check of the library in the background is waited for so long
 
 
 class Static(StaticFiles):
@@ -86,12 +90,17 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=warm_up, name="goodlength warm-up", daemon=True).start()
-        threading.Thread(target=_look_over, args=(library,), name="goodlength check", daemon=True).start()
         closing = threading.Event()
-        threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True).start()
+        check = threading.Thread(target=_look_over, args=(library,), name="goodlength check", daemon=True)
+        tidy = threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True)
+        check.start()
+        tidy.start()
         yield
         closing.set()
         app.state.jobs.close()
+        # A connection still in use when the library closes would stay open.
+        for thread in (check, tidy):
+            await to_thread(thread.join, CLOSING_S)
         library.close()
 
     app = FastAPI(
