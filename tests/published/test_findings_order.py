@@ -36,7 +36,7 @@ def test_entropy_of_the_mix(counts, seen, corrected, covered, half, one):
 def test_effective_number_lies_in_its_range_and_shrinks_with_serves():
     few, many = effective_kinds([4, 3, 1]), effective_kinds([400, 300, 100])
     for kinds, low, high in (few, many):
-        assert 1 <= low < kinds < high <= 3
+        assert 1 <= low < kinds <= high <= 3
     assert many[2] - many[1] < (few[2] - few[1]) / 5
 
 

@@ -143,9 +143,9 @@ def effective_kinds(
     Examples
     --------
     >>> [round(x, 1) for x in effective_kinds([17, 12, 4, 2, 2])]
-    [3.6, 2.8, 4.3]
+    [3.8, 2.9, 4.6]
     >>> [round(x, 1) for x in effective_kinds([4, 5, 4, 4, 3])]
-    [5.0, 4.3, 5.0]
+    [5.0, 3.9, 5.0]
     """
     n = _checked(counts)
     rng = seeded("effective kinds", tuple(int(x) for x in n)) if rng is None else rng

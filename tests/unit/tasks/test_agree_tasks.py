@@ -71,7 +71,7 @@ def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library,
 
 def test_findings_grey_what_the_two_did_not_agree_on(library, tmp_path):
     graded = {f.question: f.grade for f in tasks.find(library, "demo").all}
-    assert graded["weak"] is Grade.CLEAR
+    assert graded["weak"] is Grade.LEANING
     keep_layer(library, "demo", helper_file(library, tmp_path), "helper")
     assert doubted_columns(library, "demo") == {"left"}
     found = {f.question: f for f in tasks.find(library, "demo").all}

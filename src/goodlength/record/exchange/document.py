@@ -225,7 +225,7 @@ def _kind(plain: Any) -> KindOfServe:
 
 
 def file_name(path: str) -> str:
-    """Return the bare name of a file on another machine, of whichever system.
+    r"""Return the bare name of a file on another machine, of whichever system.
 
     Examples
     --------
