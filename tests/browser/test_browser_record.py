@@ -6,6 +6,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
+import axe_playwright_python
 import numpy as np
 import pytest
 
@@ -14,6 +15,7 @@ from goodlength.footage.testcard import Recipe, draw, read_card
 from goodlength.record.model import What
 from goodlength.scoring.model import Side, Start
 
+AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 SECOND = 1_000_000
 FPS, APART_S, LONG_S, COUNT = 5, 6, 3, 12  # a rally every six seconds, three seconds long
 RECORD = "/matches/m1/record"
@@ -203,3 +205,56 @@ def test_rows_of_the_sheet_are_44_pixels_high_on_touch(open_page: Any, drafted: 
         ".map((one) => one.closest('tr').getBoundingClientRect().height)"
     )
     assert len(heights) == COUNT and min(heights) >= 44
+
+
+def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any, drafted: Any) -> None:
+    tasks.answer(drafted, "m1", "retired-1", What.RETIRED, {"side": "b", "why": "retired"})
+    for n in range(COUNT):
+        for what, value in (
+            ("serve.kind", "lob"),
+            ("return.how", "volleyed"),
+            ("return.left", "tight"),
+            ("ending", "winner"),
+        ):
+            tasks.answer(drafted, "m1", f"r{n + 1}", What(what), value)
+    for size in ({"width": 1440, "height": 900}, {"width": 820, "height": 1180}):
+        page = open_page(RECORD, size=size, wait="record", bypass_csp=True)
+        page.wait_for_selector(".call")
+        assert page.locator("h1").count() == 1
+        page.evaluate(AXE)
+        found = page.evaluate("axe.run(document, {resultTypes: ['violations']})")["violations"]
+        assert not found, [(one["id"], [node["target"] for node in one["nodes"]]) for one in found]
+
+
+def test_enter_takes_one_found_mark_after_the_other_after_the_button(
+    served: Any, open_page: Any, heard: Any
+) -> None:
+    page = open_page("/matches/m1/camera", wait="camera")
+    asked = []
+
+    def solved(route: Any) -> None:
+        body = route.request.post_data_json
+        asked.append([one["mark"] for one in body["clicks"]])
+        marks = page.evaluate(
+            "JSON.parse(document.querySelector('#marking').dataset.begin).marks.map((m) => m.name)"
+        )
+        found = [{"mark": marks[n], "u": 20.0 + n, "v": 30.0, "edges": 2} for n in (9, 12, 15)]
+        route.fulfill(json={
+            "words": ["ok"], "not_known": [], "residuals": [], "suspects": [], "strokes": [], "cameras": [],
+            "suggestions": found if body.get("suggest") else [],
+        })  # fmt: skip
+
+    page.route(
+        "**/camera", lambda route: solved(route) if route.request.method == "POST" else route.continue_()
+    )
+    for _ in range(8):
+        page.keyboard.press("ArrowRight")
+        page.keyboard.press("Enter")
+    page.wait_for_selector("#suggest:not([disabled])")
+    page.click("#suggest")
+    page.wait_for_function(
+        "() => document.querySelector('#state').textContent.includes('3 marks were found')"
+    )
+    for _ in range(3):
+        page.keyboard.press("Enter")
+    page.wait_for_function("() => document.querySelectorAll('#rows tr.set').length === 11")
