@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
+from goodlength.files.json_file import JsonFile
 from goodlength.footage.testcard import Recipe, draw, read_card
 from goodlength.record.model import What
 
@@ -89,7 +89,7 @@ def test_what_is_drawn_is_kept_and_shown_at_contact_only(served: Any, open_page:
     page.wait_for_selector('html[data-ready="beside"]')
     assert page.locator(".view path.ink").count() == 1
     (file,) = (served.library.folder / "clips").glob("*-beside-lines.json")
-    (kept,) = json.loads(file.read_text()).values()
+    (kept,) = JsonFile(file).read().values()
     assert kept["lines"][0][0]["kind"] == "angle"
     page.click("text=Make the film")
     page.locator(".made a[download]").first.wait_for(timeout=60_000)
