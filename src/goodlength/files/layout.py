@@ -179,17 +179,19 @@ def may_be_deleted(folder: Path, path: Path) -> bool:
     return kind is not None and (kind.erased or kind.swept) and kind.folder != ""
 
 
-def swept(folder: Path, older_than_s: float = 0.0) -> int:
+def swept(folder: Path, older_than_s: float, *, name: str | None = None) -> int:
     """Remove what was abandoned: parts of writes, and records looked at that were never imported.
 
     Parameters
     ----------
     older_than_s : float
-        Only files that have not changed for so long: a page may still be open on the others.
+        Only files that have not changed for so long: others may be at work on the rest.
+    name : str, optional
+        Only files of this kind.
     """
     count = 0
     for _, path, kind in files_in(folder):
-        if kind is not None and kind.swept:
+        if kind is not None and kind.swept and name in (None, kind.name):
             with suppress(OSError):
                 if time.time() - path.stat().st_mtime >= older_than_s:
                     path.unlink()

@@ -185,7 +185,7 @@ def erase_player(
     doomed = (*found.files, *(found.originals if originals else ()))
     left = remove_files(Path(path) for path in doomed) + forget_season(library)
     _forget_jobs(library.folder, (*found.files, *found.originals, player_id))
-    layout.swept(library.folder)
+    layout.swept(library.folder, 0.0, name="import looked at")
     empty_bin(library, player_id=player_id)
     for info in infos:
         take_links_back(library, info.id)

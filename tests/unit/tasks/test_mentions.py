@@ -95,3 +95,12 @@ def test_cameras_and_abandoned_imports_go_with_the_person(library) -> None:
     assert not camera.exists() and not left.exists()
     for path in library.folder.rglob("*"):
         assert not path.is_file() or b"Whitmore" not in path.read_bytes(), path
+
+
+def test_what_is_being_written_meanwhile_is_left_alone(library) -> None:
+    part = library.folder / "uploads" / ".0badc0de-game.mp4.part"
+    part.write_text("half of another player's video")
+    left = library.folder / "uploads" / "0badc0de-import-coach.json"
+    left.write_text("Dana")
+    tasks.erase_player(library, "p1")
+    assert part.exists() and not left.exists()
