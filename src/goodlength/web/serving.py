@@ -15,12 +15,14 @@ import uvicorn
 
 from goodlength.errors import InputError
 from goodlength.web.app import create_app
+from goodlength.web.connections import Held, Listening, TimedProtocol, descriptors, is_loopback
 from goodlength.web.guard import LOCAL_HOSTS
 from goodlength.web.sharing import Sharing
 
 HOST = "127.0.0.1"
 ANY = "0.0.0.0"
 USUAL_PORT = 8765
+BLOCKS = frozenset("\u2580\u2584\u2588")  # of which the picture code is drawn
 
 
 @dataclass(frozen=True)
@@ -63,7 +65,8 @@ def serve(
     listening = _listen(port, ANY if network else HOST)
     at = listening.getsockname()[1]
     config = uvicorn.Config(
-        app, log_level="warning", timeout_graceful_shutdown=1, server_header=False, lifespan="on", ws="none",
+        app, http=TimedProtocol, log_level="warning", timeout_graceful_shutdown=1,
+        server_header=False, lifespan="on", ws="none",
         proxy_headers=False, ssl_certfile=network.certificate if network else None,
         ssl_keyfile=network.key if network else None,
     )  # fmt: skip
@@ -117,13 +120,25 @@ def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
     return "\n".join(lines) + "\n"
 
 
+def _own_the_port(listening: socket.socket) -> None:
+    """Let a port be used again right after a stop, and never by two programs at once.
+
+    On Windows SO_REUSEADDR lets a second program take a port that is in use; there the option that forbids it
+    is SO_EXCLUSIVEADDRUSE, and a port is free right after a stop without any.
+    """
+    exclusive = getattr(socket, "SO_EXCLUSIVEADDRUSE", None)
+    option = socket.SO_REUSEADDR if exclusive is None else exclusive
+    listening.setsockopt(socket.SOL_SOCKET, option, 1)
+
+
 def _listen(port: int | None, host: str = HOST) -> socket.socket:
     """A bound socket: on the port named, or on the usual one, or on any."""
     tries = [port] if port else [USUAL_PORT, 0]
     for wanted in tries:
         # with the protocol named, asyncio switches the 40 ms wait for fuller packets off (TCP_NODELAY)
-        listening = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening = Listening(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+        listening.held = Held(descriptors(), is_loopback)
+        _own_the_port(listening)
         try:
             listening.bind((host, wanted))
         except (OSError, OverflowError) as error:
@@ -143,7 +158,18 @@ def _when_ready(server: uvicorn.Server, address: str, open_browser: bool, words:
         time.sleep(0.02)
     if server.should_exit:
         return
-    sys.stdout.write(words)
-    sys.stdout.flush()
+    _say(words)
     if open_browser:
         webbrowser.open(address)
+
+
+def _say(words: str) -> None:
+    """Print on any console; the picture code is left out where it cannot be drawn."""
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    try:
+        words.encode(encoding)
+    except UnicodeEncodeError:
+        kept = [line for line in words.split("\n") if not BLOCKS.intersection(line)]
+        words = "\n".join(kept).encode(encoding, "replace").decode(encoding)
+    sys.stdout.write(words)
+    sys.stdout.flush()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import io
 import socket
 
 import pytest
 
 from goodlength.errors import InputError
 from goodlength.web import serving
+from goodlength.web.sharing import Sharing
 
 
 def test_it_listens_on_this_machine_only_and_without_waiting_for_fuller_packets() -> None:
@@ -36,3 +38,26 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
 def test_a_port_that_cannot_be_is_told(port: int) -> None:
     with pytest.raises(InputError, match="1024 to 65535"):
         serving._listen(port)
+
+
+def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """There SO_REUSEADDR lets two programs take one port (simulated: the option has another number there)."""
+    set_options: list[tuple[int, int, int]] = []
+
+    class Recorded:
+        def setsockopt(self, level: int, option: int, value: int) -> None:
+            set_options.append((level, option, value))
+
+    monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", ~socket.SO_REUSEADDR, raising=False)
+    serving._own_the_port(Recorded())  # type: ignore[arg-type]
+    assert set_options == [(socket.SOL_SOCKET, ~socket.SO_REUSEADDR, 1)]
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "cp437", "ascii", "utf-8"])
+def test_address_and_code_are_printed_on_any_console(monkeypatch: pytest.MonkeyPatch, encoding: str) -> None:
+    console = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
+    monkeypatch.setattr("sys.stdout", console)
+    serving._say(serving.shared_words(Sharing("ABCD2345"), ["http://192.168.7.2:8765/"], False))
+    printed = console.buffer.getvalue().decode(encoding)  # type: ignore[attr-defined]
+    assert "http://192.168.7.2:8765/" in printed
+    assert "ABCD 2345" in printed

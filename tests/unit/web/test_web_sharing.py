@@ -109,12 +109,24 @@ def test_wrong_codes_are_counted_and_the_door_shuts(far: TestClient, app: Any) -
     entered(far)
 
 
-def test_tries_from_many_addresses_are_counted_together() -> None:
+def test_wrong_codes_of_others_do_not_shut_the_door() -> None:
     sharing = Sharing("ABCD2345", Clock())
     for n in range(30):
-        assert sharing.enter("WRONG", f"10.0.0.{n}") is None
+        assert sharing.enter("WRONG", f"10.0.0.{n % 6}") is None
+    assert sharing.enter("ABCD2345", "10.0.1.1") is not None
+
+
+def test_one_address_has_thirty_tries_an_hour() -> None:
+    clock = Clock()
+    sharing = Sharing("ABCD2345", clock)
+    for n in range(30):
+        clock.now = n * 61.0
+        assert sharing.enter("WRONG", "10.0.0.1") is None
+    clock.now += 61
     with pytest.raises(TooManyTries):
-        sharing.enter("ABCD2345", "10.0.1.1")
+        sharing.enter("ABCD2345", "10.0.0.1")
+    clock.now += 3600
+    assert sharing.enter("ABCD2345", "10.0.0.1") is not None
 
 
 def test_sessions_end(far: TestClient, app: Any) -> None:
