@@ -85,7 +85,7 @@ def guess_words(
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
         return f"{capital(opponent)} had nothing to guess: every serve seen was of one kind ({commonest})."
-    begin = f"A watcher with a notebook would have guessed {seen.hits} of {seen.of} serves right"
+    begin = f"A watcher with a notebook would have guessed {seen.hits} of {seen.of} {plural(seen.of, 'serve', 'serves')} right"
     low, high = luck
     band = f"The same serves in an order left to luck give {low} to {high}"
     if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):
@@ -125,7 +125,7 @@ def mix_words(
     said = [
         f"{some} which mix is best."
         if not settled
-        else f"{serves} serves narrow the mix down: see the ranges."
+        else f"{serves} {plural(serves, 'serve narrows', 'serves narrow')} the mix down: see the ranges."
     ]
     rare = [kind for kind, high in zip(kinds, most, strict=True) if high < 0.1]
     if settled and rare:
@@ -193,13 +193,14 @@ def trend_words(words: str, per_match: float, low: float, high: float, matches: 
     if low <= 0 <= high:
         down, up = round(-100 * low), round(100 * high)
         return (
-            f"{words}: no trend can be told from {matches} matches "
+            f"{words}: no trend can be told from {matches} {plural(matches, 'match', 'matches')} "
             f"(per match, from {down} down to {up} up in 100)."
         )
     way = "rose" if per_match > 0 else "fell"
     ends = sorted((abs(low), abs(high)))
     return (
-        f"{words}: {way} by about {_points(per_match)} a match over {matches} matches, somewhere between "
+        f"{words}: {way} by about {_points(per_match)} a match over {matches} "
+        f"{plural(matches, 'match', 'matches')}, somewhere between "
         f"{round(100 * ends[0])} and {round(100 * ends[1])}."
     )
 

@@ -229,7 +229,7 @@ def _by_box(one: Asked, s: Scene) -> str:
     right, left = one.by_box
     many = s.noun(s.used[0]).many
     return (
-        f" From the right box {right.count} of {right.of} were {many}, from the left {left.count} of "
+        f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, from the left {left.count} of "
         f"{left.of}: that explains the order."
     )
 
@@ -387,7 +387,8 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
 def _volley(one: Asked, v: Voice, _s: Scene) -> Said:
     assert one.second is not None
     facts = (
-        f"Of the returns made, {one.first.count} of {one.first.of} volleyed ones were loose, against "
+        f"Of the returns made, {one.first.count} of {one.first.of} volleyed "
+        f"{plural(one.first.of, 'one was', 'ones were')} loose, against "
         f"{one.second.count} of {one.second.of} taken later."
     )
     if one.grade is Grade.LEANING:
