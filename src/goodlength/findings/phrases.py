@@ -85,7 +85,8 @@ def guess_words(
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
         return f"{capital(opponent)} had nothing to guess: every serve seen was of one kind ({commonest})."
-    begin = f"A watcher with a notebook would have guessed {seen.hits} of {seen.of} {plural(seen.of, 'serve', 'serves')} right"
+    some = f"{seen.of} {plural(seen.of, 'serve', 'serves')}"
+    begin = f"A watcher with a notebook would have guessed {seen.hits} of {some} right"
     low, high = luck
     band = f"The same serves in an order left to luck give {low} to {high}"
     if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):

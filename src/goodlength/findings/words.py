@@ -229,7 +229,8 @@ def _by_box(one: Asked, s: Scene) -> str:
     right, left = one.by_box
     many = s.noun(s.used[0]).many
     return (
-        f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, from the left {left.count} of "
+        f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, "
+        f"from the left {left.count} of "
         f"{left.of}: that explains the order."
     )
 
