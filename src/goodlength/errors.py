@@ -35,7 +35,14 @@ _DISK = frozenset({errno.EIO, errno.ENODEV, errno.ENXIO})
 
 
 class GoodlengthError(Exception):
-    """The root: its text is meant for the coach and stands alone."""
+    """The root: its text is meant for the coach and stands alone.
+
+    `command` is what to type where goodlength is used by commands; no page shows it.
+    """
+
+    def __init__(self, *told: object, command: str = "") -> None:
+        super().__init__(*told)
+        self.command = command
 
 
 class InputError(GoodlengthError):

@@ -95,7 +95,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
         click.echo("Stopped.", err=True)
         sys.exit(1)
     except GoodlengthError as told:
-        click.echo(str(told), err=True)
+        click.echo(f"{told} By a command: {told.command}." if told.command else str(told), err=True)
         sys.exit(1)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -501,7 +501,8 @@ def reel_job(
 ) -> dict[str, Any]:
     """`reel` for a job: plain values in and out; `match` stays with the job's note."""
     made = reel([Piece(**one) for one in pieces], dst, progress, cancel)
-    words = f"{len(made.starts_us)} pieces, {clock_words(seconds(made.end_us))} long."
+    many = len(made.starts_us)
+    words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."
     progress(1.0, words)
     return {"path": made.path, "captions": made.captions, "match": match, "words": words}
 

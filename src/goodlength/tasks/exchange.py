@@ -323,8 +323,9 @@ def _players_named(
         same = [player for player in library.players() if player.name.casefold() == name.casefold()]
         if len(same) > 1:
             raise UnclearError(
-                f"Two players in this library are called {name!r} ({', '.join(one.id for one in same)}). "
-                "Say which with --players."
+                f"Two players in this library are called {name!r}. Give one of them another name "
+                "on the player's page, or choose who played.",
+                command=f"--players A B, with two of the ids {', '.join(one.id for one in same)}",
             )
         found.append(same[0] if same else Player(new_id(), name))
     return found[0], found[1]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +28,9 @@ def _environment() -> jinja2.Environment:
 
 
 def day_words(day: Any) -> str:
-    """A date in words without a doubtful order of figures; empty for none."""
+    """A date, also as "2026-11-28", in words without a doubtful order of figures; empty for none."""
+    if isinstance(day, str):
+        day = date.fromisoformat(day) if day else None
     return "" if day is None else f"{day.day} {day:%B %Y}"
 
 

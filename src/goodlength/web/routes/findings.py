@@ -115,7 +115,8 @@ def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, 
         (tuple(served), " served"),
     ):
         if rallies:
-            return rallies, f"Show the {count_words(len(rallies), 'clip')}{words}"
+            clips = "the clip" if len(rallies) == 1 else f"the {len(rallies)} clips"
+            return rallies, f"Show {clips}{words}"
     return (), ""
 
 

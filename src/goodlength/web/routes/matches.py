@@ -23,6 +23,7 @@ from goodlength.web.words import count_words, day_words
 router = APIRouter(include_in_schema=False)
 _DONE = {
     "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
+    "demo-added": "The demo is added.",
     "demo-removed": "The demo is removed.",
     "imported": "The match is imported.",
     "changed": "The details are kept, and the score was worked out again.",
@@ -50,6 +51,15 @@ def new(request: Request, form: Posted) -> Response:
     except GoodlengthError as error:
         return _matches(request, typed, {}, status=422, form_faults=[str(error)])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
+
+
+@router.post("/matches/demo")
+def add_demo(request: Request) -> Response:
+    """Add the demo's invented players and matches; its video takes minutes and is left out."""
+    from goodlength import demo
+
+    demo.build(request.app.state.library.folder, footage=False)
+    return RedirectResponse("/matches?done=demo-added", status_code=303)
 
 
 @router.post("/matches/demo/remove")

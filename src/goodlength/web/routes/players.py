@@ -110,11 +110,11 @@ def erase(request: Request, player_id: str, form: Posted) -> Response:
     return page(request, "erased.html", name=name, lines=erased.words.splitlines())
 
 
+_NOTHING = "No handout is made, and no clip unless every head is covered."
 _DONE = {
     "changed": "The details are kept.",
     "consent": "The consent is written down.",
-    "withdrawn": "It is written down that consent was taken back. No handout is made from now on, and clips "
-    "only with every head covered.",
+    "withdrawn": "It is written down that consent was taken back. " + _NOTHING,
 }
 
 
@@ -192,9 +192,9 @@ def _long(player: Player) -> str:
     """Consent in a sentence."""
     given = player.consent
     if given is None:
-        return "Nothing is written down. Without consent no clip and no handout is made."
+        return f"Nothing is written down. {_NOTHING}"
     if not given.purposes:
-        return f"Taken back on {day_words(given.when)}. No clip and no handout is made."
+        return f"Taken back on {day_words(given.when)}. {_NOTHING}"
     for_what = "; ".join(PURPOSES.get(purpose, purpose) for purpose in given.purposes)
     words = f"Given by {given.given_by} on {day_words(given.when)}, {_until(given)}, to {for_what}."
     ran_out = given.until is not None and given.until < date.today()

@@ -30,7 +30,7 @@ BUSY = ("queued", "running")
 @router.get("/matches/{match_id}/show")
 def show(request: Request, match_id: str, rallies: str = "", made: str = "") -> Response:
     """All rallies with a time, or those behind a finding."""
-    said = "Begun; it stands under “Made”." if made else ""
+    said = _begun_words(request, match_id) if made else ""
     return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
 
 
@@ -48,6 +48,12 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
     if form.texts.get("chosen"):
         back += f"&rallies={quote(form.texts.get('shown', ''))}"
     return RedirectResponse(f"{back}#made", status_code=303)
+
+
+def _begun_words(request: Request, match_id: str) -> str:
+    """Say that something was begun only while it is not yet made."""
+    made = tasks.made_of(request.app.state.library, match_id, request.app.state.jobs)
+    return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
 
 
 def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: Form) -> None:

@@ -73,7 +73,7 @@ function gameColumn(n, view, wide, row_px) {
         {},
         el('th', { scope: 'col', title: view.sheet.names.a }, fitting(a)),
         el('th', { scope: 'col', title: view.sheet.names.b }, fitting(b)),
-        wide ? el('th', { scope: 'col', class: 'w' }, el('span', { class: 'out-of-sight' }, 'Serve and return')) : null,
+        wide ? el('th', { scope: 'col', class: 'w' }, el('span', { class: 'out-of-sight' }, view.sheet.match.depth === 'score' ? 'Who won, and how' : 'Serve and return')) : null,
       ),
     ),
     body,
