@@ -131,7 +131,7 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
     _check(data)
     _check_stem(stem)
     page = pdf_page(data)
-    html = html_page(data, page.type_pt, page.note_lines)
+    html = html_page(data, page.type_pt, page.note_lines, page.stills_beside)
     files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt, len(data.stills))
     _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
     return files

@@ -29,11 +29,15 @@ _ROOM_MM = {"header": 30.0, "findings": 62.0, "serves": 95.0, "unknown": 40.0, "
 
 @dataclass(frozen=True)
 class PdfPage:
-    """The bytes of the PDF, the size of type that fitted, and how many ruled lines had room."""
+    """The bytes of the PDF, the size of type that fitted, how many ruled lines had room, where stills stand.
+
+    With `stills_beside` they stand in the column under the serves, beside the court.
+    """
 
     pdf: bytes
     type_pt: float
     note_lines: int
+    stills_beside: bool = False
 
 
 def pdf_page(data: HandoutData) -> PdfPage:
@@ -67,7 +71,7 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
         raise _too_long(fits, data)
     lines = int(chosen["lines"])
     made = datetime(data.made.year, data.made.month, data.made.day, tzinfo=UTC)
-    inputs = {"size": str(chosen["size"]), "lines": str(lines)}
+    inputs = {"size": str(chosen["size"]), "lines": str(lines), "beside": "yes" if chosen["beside"] else ""}
     pdf, warnings = compiler.compile_with_warnings(
         format="pdf", sys_inputs=_inputs(words, inputs), pdf_standards=["ua-1"], timestamp=made
     )
@@ -75,7 +79,7 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
         raise _our_fault("; ".join(str(warning.message) for warning in warnings))
     if not isinstance(pdf, bytes):
         raise _our_fault("no PDF came back")
-    return PdfPage(pdf, float(chosen["size"]), lines)
+    return PdfPage(pdf, float(chosen["size"]), lines, bool(chosen["beside"]))
 
 
 def _inputs(words: Contents, more: dict[str, str]) -> dict[str, str]:

@@ -342,3 +342,21 @@ def test_what_to_practise_stands_in_both_files(tmp_path):
     assert "Lobs to the taped box, 3 times 15" in told
     page = lxml_html.fromstring(made.html.read_bytes()).text_content()
     assert f"2.18 m above the service line. {EVIL}" in page
+
+
+def test_stills_take_the_column_under_the_serves_rather_than_be_refused(tmp_path):
+    full = replace(DATA, words=PARAGRAPH * 14, stills=stills(2))
+    made = handout.make(full, tmp_path, "sheet")
+    assert made.stills == 2
+    with pypdfium2.PdfDocument(made.pdf) as document:
+        seen = document[0].render(scale=1.0).to_pil().convert("RGB")
+    left, lowest = seen.width * 0.59, {}
+    for x in range(0, seen.width, 2):
+        for y in range(0, seen.height, 2):
+            r, g, b = seen.getpixel((x, y))
+            for shade in (40, 120):
+                if abs(r - shade) < 6 and abs(g - 30) < 6 and abs(b - 90) < 6:
+                    lowest.setdefault(shade, []).append(x)
+    assert all(max(lowest[shade]) < left for shade in (40, 120))  # both beside the court
+    page = lxml_html.fromstring(made.html.read_bytes())
+    assert page.xpath('//div[@class="l"]/section[@class="stills"]')
