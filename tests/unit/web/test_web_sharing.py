@@ -150,6 +150,7 @@ HERE_ONLY = {
     ("GET", "/openapi.json"), ("HEAD", "/openapi.json"),
     ("POST", "/api/footage/x/camera/forget"), ("POST", "/api/settings/room"),
     ("POST", "/matches/demo/footage"), ("POST", "/matches/demo/footage/x/x"),
+    ("POST", "/matches/demo"),
     ("POST", "/matches/demo/remove"), ("POST", "/matches/import"), ("POST", "/matches/import/keep"),
     ("POST", "/players/demo-imogen-vale/erase"),
     ("POST", "/practice/demo-imogen-vale/recordings"),
