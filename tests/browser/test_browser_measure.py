@@ -64,12 +64,17 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     assert page.locator("#shot .flown").count() >= 1
     page.click('#rows button:text-is("front wall")')
     page.focus("#shot")
+    assert "not measured" in page.inner_text(".serve-list tr.now")
     page.keyboard.press("ArrowRight")
+    page.wait_for_function(
+        "() => document.querySelector('#keep').disabled"
+    )  # what is shown is the older mark's
     page.wait_for_function(
         "() => document.querySelector('#state').innerText.endsWith('. Not kept yet.')", timeout=20_000
     )
     page.keyboard.press("k")
     page.wait_for_selector('html[data-kept="yes"]')
+    assert "not measured" not in page.inner_text(".serve-list tr.now")  # without loading the page again
     value = tasks.show_match(library, match_id).rallies[0].serve.measured
     assert 15 < value["speed_m_s"][0] < 27
     page.reload()
