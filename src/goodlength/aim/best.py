@@ -9,6 +9,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,6 +38,7 @@ STAR = np.vstack(
 )
 BOX_COST, BOX_HALF_M = 0.03, (0.10, 0.40)
 SHARE_LOW, SHARE_HIGH = 0.025, 0.975
+NINETY_FIVE_SDS = 1.959964  # half the width of the middle 95 in 100 of a normal curve; computed
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,34 @@ def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:
     return serve_at(task, at[:, :2], at[:, 2], given.drawn.sets, which, given.drawn.spins, luck)
 
 
+def share_of(values: Flags) -> Share:
+    """The share of throws of which something is true, shape (worlds, throws), over what the worlds may be.
+
+    Each world's share carries the luck of its few throws beside what the world is: the ends of the range are
+    drawn in by as much as that luck widens them. How large it is, two ways of halving the throws say (the
+    smaller holds: throws are spread evenly, halves less so); it is no larger than that of coins. Where all or
+    none succeed there is none.
+
+    Examples
+    --------
+    >>> share_of(np.arange(64)[None, :] % 2 == np.zeros((300, 1)))
+    Share(of_100=50.0, low=50.0, high=50.0)
+    """
+    throws = values.shape[1]
+    each = values.mean(axis=1)
+    middle = float(each.mean())
+    coins = float((each * (1.0 - each)).mean()) / max(throws - 1, 1)
+    halves = (values[:, ::2], values[:, 1::2]), (values[:, : throws // 2], values[:, throws // 2 :])
+    apart = min(float(((a.mean(axis=1) - b.mean(axis=1)) ** 2).mean()) for a, b in halves) / 4.0
+    luck = min(apart / coins, 1.0) if coins > 0.0 else 0.0
+    ends = []
+    for end in np.quantile(each, [SHARE_LOW, SHARE_HIGH]):
+        away = float(end) - middle
+        by_luck = NINETY_FIVE_SDS**2 * luck * float(end * (1.0 - end)) / throws
+        ends.append(middle + math.copysign(math.sqrt(max(away**2 - by_luck, 0.0)), away))
+    return Share(100.0 * middle, 100.0 * ends[0], 100.0 * ends[1])
+
+
 def odds_of(
     task: Task,
     setting: Setting,
@@ -165,9 +195,7 @@ def odds_of(
     )
 
     def share(values: Flags) -> Share:
-        each = 100.0 * values.reshape(worlds, throws).mean(axis=1)
-        low, high = np.quantile(each, [SHARE_LOW, SHARE_HIGH])
-        return Share(float(each.mean()), float(low), float(high))
+        return share_of(values.reshape(worlds, throws))
 
     goal, fault = share(got.goal), share(~got.good)
     reasons = {

@@ -22,10 +22,11 @@ from goodlength.ball.many import (
 )
 from goodlength.ball.receiver import Receiver
 from goodlength.ball.serve import Flight, Passing, Serve, Touch, fly, serve
-from goodlength.ball.setting import DOTS, WARMTH_C, Ball, Court, Setting
+from goodlength.ball.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, Setting
 
 __all__ = [
     "DOTS",
+    "UNSURE",
     "WARMTH_C",
     "Air",
     "Ball",

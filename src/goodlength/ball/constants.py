@@ -78,6 +78,9 @@ ASSUMED_SPIN_SD_RAD_S = Quantity(
 
 # A ball in play. source: EDGAR-2000 for 45 C and for who reaches it; the names are ours.
 HOT_C, GOOD_CLUB_C, CLUB_C, COLD_C = 45.0, 38.0, 33.0, 25.0
+ASSUMED_UNSURE_C = Quantity(
+    35.0, 22.0, 48.0, "°C", "ASSUMED", "temperature of a ball that nobody is sure of", assumed=True
+)
 
 FASTEST_M_S = 80.0  # nothing faster was ever published (78.7 m/s); source: SPEED-RECORD
 FASTEST_SPIN_RAD_S = 2000.0  # twice what a bounce gives at 50 m/s; source: BALL-NOTE 1.4

@@ -46,6 +46,8 @@ def draw(
     -------
     Draws
 
+    A ball whose warmth nobody is sure of is drawn colder and warmer too.
+
     Source
     ------
     BALL-NOTE 4.4. Each number is drawn by itself from a normal curve cut off at its bounds;
@@ -60,6 +62,10 @@ def draw(
         return _cut(middle, sd, low, high, count, rng) if drawn is None else drawn
 
     rows[:, at.E7] = some("e7", base.e7, c.BOUNCE_E7_SPREAD.sd, 0.05, 0.9)
+    if setting.ball.unsure_c:
+        warmer = setting.ball.unsure_c * rng.standard_normal(count)
+        squared = rows[:, at.E7] ** 2 + c.BOUNCE_SLOPE_PER_C.value * warmer
+        rows[:, at.E7] = np.sqrt(np.clip(squared, 0.05, 0.81))
     rows[:, at.SPEED_POWER] = some("speed_power", base.speed_power, c.ASSUMED_SPEED_POWER.sd, 0.0, 0.3)
     rows[:, at.GRIP] = some("grip", base.grip, c.ASSUMED_GRIP.sd, -0.3, 0.6)
     rows[:, at.ALPHA] = _cut(base.inertia_factor, c.INERTIA_FACTOR.sd, 0.45, 0.60, count, rng)

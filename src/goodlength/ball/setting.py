@@ -14,12 +14,17 @@ from goodlength.court import TIN_M
 if TYPE_CHECKING:
     from goodlength.ball.calibration import Calibration
 
-WARMTH_C = {"hot": c.HOT_C, "warm": c.GOOD_CLUB_C, "club": c.CLUB_C, "cold": c.COLD_C}
+UNSURE = "unsure"
+WARMTH_C = {
+    UNSURE: c.ASSUMED_UNSURE_C.value, "hot": c.HOT_C, "warm": c.GOOD_CLUB_C, "club": c.CLUB_C,
+    "cold": c.COLD_C,
+}  # fmt: skip
 WARMTH_WORDS = {
     "hot": "hot, as strong players get it",
     "warm": "warm, a good club match",
     "club": "club warmth, a steady hit",
     "cold": "cold, the first minutes",
+    UNSURE: "not sure",
 }
 
 
@@ -66,6 +71,11 @@ class Ball:
     def celsius(self) -> float:
         """The ball's temperature, said or taken from its warmth."""
         return WARMTH_C[self.warmth] if self.temperature_c is None else self.temperature_c
+
+    @property
+    def unsure_c(self) -> float:
+        """One standard deviation of the temperature: none where a warmth was said."""
+        return c.ASSUMED_UNSURE_C.sd if self.warmth == UNSURE and self.temperature_c is None else 0.0
 
 
 @dataclass(frozen=True)
@@ -155,8 +165,12 @@ class Setting:
         """What an answer in this setting takes for granted, in sentences for the coach."""
         ball, built = self.ball, self.court
         said = "measured" if ball.temperature_c is not None else "assumed from its warmth"
+        warm = f"Ball at {ball.celsius:.0f} °C ({said})"
+        if ball.unsure_c:
+            low, high = c.ASSUMED_UNSURE_C.low, c.ASSUMED_UNSURE_C.high
+            warm = f"How warm the ball was is not known: somewhere from {low:.0f} to {high:.0f} °C"
         lines = [
-            f"Ball at {ball.celsius:.0f} °C ({said}), {DOTS[ball.dot].words}.",
+            f"{warm}, {DOTS[ball.dot].words}.",
             f"Walls of {WALLS[built.walls].words}, back wall of {WALLS[built.back].words}, floor of "
             f"{FLOORS[built.floor].words}; how each bounces is assumed.",
             f"Room at {self.air.temperature_c:.0f} °C, air pressure {self.air.pressure_pa / 100:.0f} hPa.",

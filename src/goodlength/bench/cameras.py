@@ -37,6 +37,7 @@ class Setting:
     off_middle_px: float = 0.0
     off_edge_m: float = 0.0
     floor_only: bool = False
+    tangential: float = 0.0  # one sd of each of the two tangential terms
 
 
 SETTINGS = (
@@ -46,26 +47,30 @@ SETTINGS = (
     Setting("phone, 2 px, middle of the picture off by 50 px", off_middle_px=50.0),
     Setting("phone, 2 px, middle of lines clicked instead of edges", off_edge_m=0.025),
     Setting("phone, 2 px, marks on the floor only", floor_only=True),
+    Setting("phone, 2 px, middle off by 15 px, lens a little askew", off_middle_px=15.0, tangential=0.001),
 )
 
 
 @dataclass(frozen=True, eq=False)
 class RealCamera:
-    """A camera as it really is: place, axes (rows right, down, forward), focal length, k1, middle."""
+    """A camera as it really is: place, axes (rows right, down, forward), focal length, lens, middle."""
 
     place_m: Floats
     axes: Floats
     focal_px: float
     k1: float
     middle: Floats
+    askew: tuple[float, float] = (0.0, 0.0)  # tangential terms p1, p2
 
     def see(self, points: Floats) -> Floats:
         """Picture points, NaN where nothing is seen or outside the picture."""
         eye = (points - self.place_m) @ self.axes.T
         x, y = eye[:, 0] / eye[:, 2], eye[:, 1] / eye[:, 2]
         r2 = x**2 + y**2
-        bend = self.focal_px * (1.0 + self.k1 * r2)
-        uv = np.column_stack([self.middle[0] + bend * x, self.middle[1] + bend * y])
+        p1, p2 = self.askew
+        u = (1.0 + self.k1 * r2) * x + 2.0 * p1 * x * y + p2 * (r2 + 2.0 * x**2)
+        v = (1.0 + self.k1 * r2) * y + p1 * (r2 + 2.0 * y**2) + 2.0 * p2 * x * y
+        uv = self.middle + self.focal_px * np.column_stack([u, v])
         inside = (uv >= 0.0).all(axis=1) & (uv[:, 0] <= WIDTH) & (uv[:, 1] <= HEIGHT)
         uv[~(inside & (eye[:, 2] > 0.1) & (1.0 + 3.0 * self.k1 * r2 > 0.0))] = np.nan
         return uv
@@ -91,7 +96,9 @@ def real_camera(rng: np.random.Generator, setting: Setting) -> RealCamera:
     focal = WIDTH / 2.0 / math.tan(math.radians(rng.uniform(60.0, 90.0)) / 2.0)
     way = rng.uniform(0.0, 2.0 * math.pi)
     off = setting.off_middle_px * np.array([math.cos(way), math.sin(way)])
-    return RealCamera(place, axes, focal, rng.uniform(*setting.k1), np.array([WIDTH, HEIGHT]) / 2.0 + off)
+    middle, k1 = np.array([WIDTH, HEIGHT]) / 2.0 + off, rng.uniform(*setting.k1)
+    p1, p2 = rng.normal(0.0, setting.tangential, 2) if setting.tangential else (0.0, 0.0)
+    return RealCamera(place, axes, focal, k1, middle, (float(p1), float(p2)))
 
 
 def real_clicks(rng: np.random.Generator, real: RealCamera, setting: Setting) -> list[Click]:
@@ -177,6 +184,7 @@ class CameraRates:
     side_p95_m: float
     covered_floor: float
     covered_front: float
+    covered_side: float
     feet_median_m: float
     feet_p95_m: float
     covered_feet: float
@@ -194,8 +202,9 @@ class CameraRates:
             f"{cm * self.floor_median_m:.2f} / "
             f"{cm * self.floor_p95_m:.2f} cm, front wall {cm * self.front_median_m:.2f} / "
             f"{cm * self.front_p95_m:.2f} cm, side walls {cm * self.side_median_m:.2f} / "
-            f"{cm * self.side_p95_m:.2f} cm; ellipses hold {cm * self.covered_floor:.1f} % (floor) and "
-            f"{cm * self.covered_front:.1f} % (front); feet {cm * self.feet_median_m:.1f} / "
+            f"{cm * self.side_p95_m:.2f} cm; ellipses hold {cm * self.covered_floor:.1f} % (floor), "
+            f"{cm * self.covered_front:.1f} % (front) and {cm * self.covered_side:.1f} % (side walls); feet "
+            f"{cm * self.feet_median_m:.1f} / "
             f"{cm * self.feet_p95_m:.1f} cm, held {cm * self.covered_feet:.1f} %; blunder named "
             f"{cm * self.named:.1f} %, good click doubted {cm * self.wrongly_named:.1f} %; "
             f"{self.solve_ms:.0f} ms"
@@ -322,6 +331,7 @@ def _rates(setting: Setting, cameras: int, tally: _Tally) -> CameraRates:
         side_p95_m=error("side", 0.95),
         covered_floor=covered("floor"),
         covered_front=covered("front"),
+        covered_side=covered("side"),
         feet_median_m=error("feet", 0.5),
         feet_p95_m=error("feet", 0.95),
         covered_feet=covered("feet"),

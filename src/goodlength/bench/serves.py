@@ -1,8 +1,8 @@
 """Serves measured from simulated marks, against flights whose truth is known.
 
-The flights are made by scipy's DOP853 with coefficients and spin drawn from their ranges, seen by random
-cameras whose marks were clicked with the usual error; touches are clicked 2 px off and timed by the picture
-they fall into.
+The flights are made by scipy's DOP853 with coefficients, friction and spin about all three axes drawn from
+their ranges, seen by random cameras whose marks were clicked with the usual error; touches are clicked 2 px
+off and timed by the picture they fall into. Some conditions are worse than that on purpose.
 """
 
 from __future__ import annotations
@@ -14,47 +14,70 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.ball import Coefficients, PerSurface, aim_at_spots
+from goodlength.ball import Ball, Coefficients, PerSurface, Setting, aim_at_spots, e7_at
 from goodlength.ball import columns as at
 from goodlength.ball import constants as c
 from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, RealCamera, real_camera, real_clicks
+from goodlength.bench.cameras import Setting as CameraSetting
 from goodlength.bench.flights import peer_flight, peer_path
 from goodlength.court import Contact, Surface, serve_verdict
 from goodlength.errors import CalibrationError, GoodlengthError
 from goodlength.footage.camera import Camera, solve_camera
 from goodlength.measure.served import MeasuredServe, Range, measure_serve
-from goodlength.measure.servemarks import ASSUMED_FEET_PX, CLICK_PX, Mark, Seen
+from goodlength.measure.servemarks import Mark, Seen
 from goodlength.measure.servemodel import SOUND_M_S
 
 Floats = NDArray[np.float64]
 _SEEN = {at.FRONT: Seen.FRONT, at.LEFT: Seen.LEFT, at.RIGHT: Seen.RIGHT, at.BACK: Seen.BACK}
 _SURFACES = (Surface.FLOOR, Surface.FRONT, Surface.LEFT, Surface.RIGHT, Surface.BACK)
-LEVEL = 0.90
+LEVEL, FEET_PX = 0.90, 4.0
 
 
 @dataclass(frozen=True)
 class Condition:
-    """What a coach marks, at which rate of pictures."""
+    """What a coach marks, at which rate of pictures, and how the world really is.
+
+    `feet_late` is how many pictures, at most and evenly, the feet are marked before or after the strike;
+    `ball_c` the ball's true temperature, `warmth` what the coach says of it.
+    """
 
     name: str
     rate_hz: float
     marks: tuple[Seen, ...]
     heard: bool = False
     balls: int = 0
+    spin_rad_s: float = c.ASSUMED_SPIN_SD_RAD_S.sd
+    click_px: float = 2.0
+    feet_late: float = 0.0
+    ball_c: float = c.GOOD_CLUB_C
+    warmth: str = "warm"
+    camera: CameraSetting = SETTINGS[0]
 
 
 ALL = (Seen.STRIKE, Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR, Seen.BACK, Seen.SECOND)
+THREE, FEET = (Seen.STRIKE, Seen.FRONT, Seen.FLOOR), (Seen.FEET, Seen.FRONT, Seen.FLOOR)
 TO_BOUNCE = (Seen.STRIKE, Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR)
 CONDITIONS = (
     Condition("25 pictures a second, every touch seen", 25.0, ALL),
     Condition("50 pictures a second, every touch seen", 50.0, ALL),
     Condition("50 pictures a second, to the first bounce", 50.0, TO_BOUNCE),
-    Condition("25, three marks: strike, front wall, bounce", 25.0, (Seen.STRIKE, Seen.FRONT, Seen.FLOOR)),
-    Condition("25, three marks: feet, front wall, bounce", 25.0, (Seen.FEET, Seen.FRONT, Seen.FLOOR)),
+    Condition("25, three marks: strike, front wall, bounce", 25.0, THREE),
+    Condition("25, three marks: feet, front wall, bounce", 25.0, FEET),
     Condition("25, two marks: strike, front wall", 25.0, (Seen.STRIKE, Seen.FRONT)),
     Condition("25, strike heard, front wall, bounce", 25.0, TO_BOUNCE, heard=True),
     Condition("25, strike, front wall, ball on three pictures", 25.0, (Seen.STRIKE, Seen.FRONT), balls=3),
-)
+    Condition("25, every touch, cut: spin of 200 rad/s", 25.0, ALL, spin_rad_s=200.0),
+    Condition("25, every touch, ball clicked 5 px off", 25.0, ALL, click_px=5.0),
+    Condition("25, strike, front wall, bounce, 5 px off", 25.0, THREE, click_px=5.0),
+    Condition("25, every touch, ball at 25 °C, warmth unsure", 25.0, ALL, ball_c=25.0, warmth="unsure"),
+    Condition("25, every touch, ball at 38 °C, warmth unsure", 25.0, ALL, warmth="unsure"),
+    Condition("25, feet marked up to a picture early or late", 25.0, FEET, feet_late=1.0),
+    Condition("25, every touch, middle off by 15 px, lens askew", 25.0, ALL, camera=SETTINGS[-1]),
+    Condition(
+        "25, every touch, all of these together", 25.0, ALL, spin_rad_s=200.0, click_px=5.0, ball_c=25.0,
+        warmth="unsure", camera=SETTINGS[-1],
+    ),
+)  # fmt: skip
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,15 +104,20 @@ class TrueServe:
         return next((n for n, s in enumerate(self.surfaces) if _SEEN.get(s) is what), None)
 
 
-def true_world(rng: np.random.Generator) -> Coefficients:
+def true_world(rng: np.random.Generator, ball_c: float = c.GOOD_CLUB_C) -> Coefficients:
     """Ball and court drawn from the ranges in which they are known, none of it told to the fit."""
 
     def some(one: c.Quantity, low: float, high: float) -> float:
         return float(np.clip(rng.normal(one.value, one.sd), low, high))
 
+    def friction(one: c.Quantity) -> float:
+        spread = math.log(one.high / one.low) / c.NINE_IN_TEN_SDS
+        return one.value * math.exp(float(np.clip(rng.normal(0.0, spread), -1.2, 1.2)))
+
     side = some(c.ASSUMED_WALL_FACTOR, 0.8, 1.2)
+    on_walls = friction(c.ASSUMED_FRICTION)
     return Coefficients(
-        e7=0.516 + rng.normal(0.0, c.BOUNCE_E7_SPREAD.sd),
+        e7=e7_at(ball_c) + rng.normal(0.0, c.BOUNCE_E7_SPREAD.sd),
         speed_power=some(c.ASSUMED_SPEED_POWER, 0.0, 0.3),
         grip=some(c.ASSUMED_GRIP, -0.3, 0.6),
         bounce=PerSurface(
@@ -99,17 +127,25 @@ def true_world(rng: np.random.Generator) -> Coefficients:
             side,
             some(c.ASSUMED_GLASS_FACTOR, 0.8, 1.2),
         ),
+        friction=PerSurface(
+            friction(c.ASSUMED_FRICTION),
+            friction(c.ASSUMED_FRICTION),
+            on_walls,
+            on_walls,
+            friction(c.ASSUMED_FRICTION_GLASS),
+        ),
         drag_factor=some(c.DRAG_FACTOR, 0.7, 1.4),
         lift=some(c.ASSUMED_LIFT, -0.3, 1.6),
     )
 
 
-def true_serve(rng: np.random.Generator) -> TrueServe:
+def true_serve(rng: np.random.Generator, condition: Condition | None = None) -> TrueServe:
     """A good serve of any kind, from either box, flown by DOP853."""
+    how = condition or CONDITIONS[0]
     while True:
-        world = true_world(rng)
+        world = true_world(rng, how.ball_c)
         start = np.array([rng.uniform(5.0, 6.0), rng.uniform(5.6, 6.7), rng.uniform(0.7, 2.2)])
-        spin = rng.normal(0.0, c.ASSUMED_SPIN_SD_RAD_S.sd, 3)
+        spin = rng.normal(0.0, how.spin_rad_s, 3)
         spot = [rng.uniform(1.6, 4.2), rng.uniform(1.9, 4.4)]
         launch, miss = aim_at_spots([[*start, *spin]], [rng.uniform(14.0, 36.0)], [spot], [world.row()])
         if miss[0] > 1e-3:
@@ -144,15 +180,16 @@ def marks_of(
     found = []
     for what in condition.marks:
         if what in (Seen.STRIKE, Seen.FEET):
-            place, moment, error = serve.launch[:3].copy(), 0.0, CLICK_PX
+            place, moment, error = serve.launch[:3].copy(), 0.0, condition.click_px
             if what is Seen.FEET:
                 place[:2] += rng.normal(0.0, 0.35, 2)
-                place[2], error = 0.0, ASSUMED_FEET_PX
+                place[2], error = 0.0, FEET_PX
+                moment = frame * condition.feet_late * rng.uniform(-1.0, 1.0)
         else:
             n = serve.touch(what)
             if n is None:
                 continue
-            place, moment, error = serve.places[n], float(serve.times_s[n]), CLICK_PX
+            place, moment, error = serve.places[n], float(serve.times_s[n]), condition.click_px
         shown = phase + frame * round((moment - phase) / frame)
         heard = None
         if condition.heard and what is Seen.STRIKE:
@@ -161,7 +198,8 @@ def marks_of(
     last = serve.touch(Seen.FLOOR) or 0
     for moment in rng.uniform(0.03, float(serve.times_s[last]) - 0.03, condition.balls):
         shown = phase + frame * round((moment - phase) / frame)
-        found += _clicked(rng, real, Mark(Seen.BALL, shown, 0.0, 0.0, frame), serve.at(shown), CLICK_PX)
+        mark = Mark(Seen.BALL, shown, 0.0, 0.0, frame)
+        found += _clicked(rng, real, mark, serve.at(shown), condition.click_px)
     return found
 
 
@@ -202,6 +240,7 @@ class ServeRates:
     marks: float
     speed_median: float
     speed_p90: float
+    speed_bias: float
     front_median_m: float
     front_p90_m: float
     bounce_median_m: float
@@ -210,6 +249,7 @@ class ServeRates:
     room_median_m: float
     held_speed: float
     held_front: float
+    held_front_up: float
     held_bounce: float
     held_room: float
     held: float
@@ -220,12 +260,14 @@ class ServeRates:
         """One line of a table."""
         return (
             f"{self.condition}: {self.serves} serves ({self.refused} refused), {self.marks:.1f} marks; speed "
-            f"{100 * self.speed_median:.1f} / {100 * self.speed_p90:.1f} %, front wall "
+            f"{100 * self.speed_median:.1f} / {100 * self.speed_p90:.1f} % (bias "
+            f"{100 * self.speed_bias:+.1f}), front wall "
             f"{100 * self.front_median_m:.1f} / {100 * self.front_p90_m:.1f} cm, first bounce "
             f"{100 * self.bounce_median_m:.0f} / {100 * self.bounce_p90_m:.0f} cm, second "
             f"{100 * self.second_median_m:.0f} cm, room {100 * self.room_median_m:.0f} cm; ranges hold "
             f"{100 * self.held:.0f} of 100 (speed {100 * self.held_speed:.0f}, front "
-            f"{100 * self.held_front:.0f}, bounce {100 * self.held_bounce:.0f}, room "
+            f"{100 * self.held_front:.0f}, its height {100 * self.held_front_up:.0f}, bounce "
+            f"{100 * self.held_bounce:.0f}, room "
             f"{100 * self.held_room:.0f}); {self.fit_ms:.0f} ms"
         )
 
@@ -236,18 +278,18 @@ def serve_rates(
     """Measure so many simulated serves and hold each against the truth."""
     tally = _Tally()
     while tally.serves < serves:
-        real = real_camera(rng, SETTINGS[0])
+        real = real_camera(rng, condition.camera)
         try:
-            camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+            camera = solve_camera(real_clicks(rng, real, condition.camera), WIDTH, HEIGHT)
         except CalibrationError:
             continue
-        serve = true_serve(rng)
+        serve = true_serve(rng, condition)
         marks = marks_of(rng, serve, real, condition)
         if len(marks) < 2 or not any(one.what is Seen.FRONT for one in marks):
             continue
         tally.serves += 1
         tally.marks += len(marks)
-        _one(tally, camera, serve, marks)
+        _one(tally, camera, serve, marks, Setting(Ball(warmth=condition.warmth)))
     return _rates(condition, tally)
 
 
@@ -256,10 +298,10 @@ def serve_table(rng: np.random.Generator, serves: int = 100) -> tuple[ServeRates
     return tuple(serve_rates(rng, condition, serves) for condition in CONDITIONS)
 
 
-def _one(tally: _Tally, camera: Camera, serve: TrueServe, marks: list[Mark]) -> None:
+def _one(tally: _Tally, camera: Camera, serve: TrueServe, marks: list[Mark], setting: Setting) -> None:
     began = time.perf_counter()
     try:
-        found = measure_serve(camera, marks, serve.box, level=LEVEL)
+        found = measure_serve(camera, marks, serve.box, setting, level=LEVEL)
     except GoodlengthError:
         tally.refused += 1
         return
@@ -270,11 +312,13 @@ def _one(tally: _Tally, camera: Camera, serve: TrueServe, marks: list[Mark]) -> 
 def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
     speed = float(np.linalg.norm(serve.launch[3:6]))
     tally.note("speed", abs(found.speed_m_s.middle / speed - 1.0))
+    tally.note("bias", found.speed_m_s.middle / speed - 1.0)
     tally.hold("speed", found.speed_m_s, speed)
     x, _, z = serve.places[0]
     tally.note("front", math.hypot(found.front_x_m.middle - x, found.front_z_m.middle - z))
     tally.hold("front", found.front_x_m, x)
     tally.hold("front", found.front_z_m, z)
+    tally.hold("up", found.front_z_m, z)
     one, two = (serve.touch(what) for what in (Seen.FLOOR, Seen.SECOND))
     if one is not None and found.bounce_x_m and found.bounce_y_m:
         x, y, _ = serve.places[one]
@@ -298,7 +342,7 @@ def _rates(condition: Condition, tally: _Tally) -> ServeRates:
     def held(name: str) -> float:
         return float(np.mean(tally.held[name])) if tally.held.get(name) else math.nan
 
-    every = [one for values in tally.held.values() for one in values]
+    every = [one for name, values in tally.held.items() if name != "up" for one in values]
     return ServeRates(
         condition=condition.name,
         serves=tally.serves,
@@ -306,6 +350,7 @@ def _rates(condition: Condition, tally: _Tally) -> ServeRates:
         marks=tally.marks / max(1, tally.serves),
         speed_median=error("speed", 0.5),
         speed_p90=error("speed", 0.9),
+        speed_bias=error("bias", 0.5),
         front_median_m=error("front", 0.5),
         front_p90_m=error("front", 0.9),
         bounce_median_m=error("bounce", 0.5),
@@ -314,6 +359,7 @@ def _rates(condition: Condition, tally: _Tally) -> ServeRates:
         room_median_m=error("room", 0.5),
         held_speed=held("speed"),
         held_front=held("front"),
+        held_front_up=held("up"),
         held_bounce=held("bounce"),
         held_room=held("room"),
         held=float(np.mean(every)) if every else math.nan,

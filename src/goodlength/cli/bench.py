@@ -100,6 +100,8 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
     figures = asdict(flights.bench(seed=seed))
     if calibrations > 0:
         figures["calibration"] = asdict(calibrating.measure(seed, calibrations))
+        each = max(calibrations // 5, 1)
+        figures["calibration_conditions"] = [asdict(one) for one in calibrating.table(seed, each)]
     _report({"seed": seed, **figures}, as_json)
 
 

@@ -247,6 +247,9 @@ def players(
 @click.argument("number", metavar="RALLY", type=int)
 @click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
 @click.option("--find-ball", is_flag=True, help="Look for the ball in the pictures between, and use it.")
+@click.option(
+    "--warmth", default="", help="Of the ball: hot, warm, club, cold or unsure; open: as the match says."
+)
 @click.option("--keep", is_flag=True, help="Keep what was measured with the serve.")
 @library_option
 @as_json
@@ -255,6 +258,7 @@ def measure(
     number: int,
     marks: Path | None,
     find_ball: bool,
+    warmth: str,
     keep: bool,
     library_folder: Path | None,
     as_json: bool,
@@ -275,14 +279,14 @@ def measure(
             form = measured_form(measuring.kept_value(library, match_id, key))
         else:
             clicks = read_clicks(marks)
-            tried, said = measuring.try_measure(library, match_id, key, clicks), ""
+            tried, said = measuring.try_measure(library, match_id, key, clicks, warmth=warmth), ""
             if find_ball:
-                ball = ballfinding.find_ball(library, match_id, key, clicks)
+                ball = ballfinding.find_ball(library, match_id, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
             kind, odds = measuring.kind_proposed(library, tried.found)
             form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
             if keep:
-                measuring.keep_measured(library, match_id, key, clicks)
+                measuring.keep_measured(library, match_id, key, clicks, warmth=warmth)
             if said:
                 tell(said)
     if as_json:

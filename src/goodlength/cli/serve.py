@@ -81,7 +81,9 @@ hand_option = click.option(
     "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
 )
 dot_option = click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
-warmth_option = click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
+warmth_option = click.option(
+    "--warmth", default="warm", show_default=True, help="hot, warm, club, cold or unsure."
+)
 court_option = click.option("--court", help="A court's id: how it is built, and what calibration taught.")
 contact_option = click.option(
     "--contact", type=Triple(), help="Where the ball is struck, metres; the kind's usual place if left out."

@@ -150,6 +150,11 @@ def measure_serve(
             "this camera knows only the floor, and a serve flies above it. Mark the ends of the front wall's "
             "lines on the Camera page first."
         )
+    if camera.front_only:
+        raise CalibrationError(
+            "this camera knows only the front wall, and a serve is struck and bounces before it. Mark at "
+            "least four points on the floor on the Camera page first."
+        )
     check_marks(marks, camera.lens.width, camera.lens.height)
     chance = np.random.default_rng(5) if rng is None else rng
     model = ServeModel(camera, marks, box, World.of(setting or Setting(), chance))
@@ -244,8 +249,8 @@ def _offs(model: ServeModel, mode: Mode) -> tuple[MarkOff, ...]:
             continue
         place = math.hypot(*(value for kind, value in mine if kind == "place"))
         times = [value for kind, value in mine if kind == "time"]
-        error = 2.0 * model.scale * (4.0 if mark.about else 1.0)
+        error = model.click_px(mark)
         sigmas = max(place / math.sqrt(2.0), *(abs(value) for kind, value in mine if kind != "place"), 0.0)
-        late = times[0] * mark.frame_s / math.sqrt(12.0) if times else None
+        late = times[0] * model.time_s(mark) if times else None
         found.append(MarkOff(WORDS[mark.what], place * error, late, sigmas))
     return tuple(found)

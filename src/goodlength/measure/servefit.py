@@ -26,6 +26,9 @@ STARTS = 1500
 TRIED = 4
 TURNS = 40
 STEP = 1e-3
+# Least squares take the flight for straight near the fit: 88 of 100 ranges of the speed held that were meant
+# to hold 90 (300 serves of five conditions, random states 500 to 915)
+WIDER = 1.1
 APART = 1.0  # fits further apart than this (in spreads) are two
 RIVAL = 8.0  # chi squared by which a second fit may be worse and still count
 _GRAVITY = 9.81  # for starts only
@@ -68,7 +71,7 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[Mode]:
 
 
 def draws(model: ServeModel, modes: list[Mode], count: int, rng: np.random.Generator) -> Floats:
-    """Unknowns drawn from what the marks leave open, shape (count, 29).
+    """Unknowns drawn from what the marks leave open, shape (count, 33).
 
     From the curve that least squares give round each fit. Flights that do not come to a marked touch are
     left out: near the end of a wall the curve reaches beyond it.
@@ -77,7 +80,7 @@ def draws(model: ServeModel, modes: list[Mode], count: int, rng: np.random.Gener
     many = 2 * count
     which = rng.choice(len(modes), many, p=weight / weight.sum())
     roots, middles = np.array([m.root for m in modes]), np.array([m.unknowns for m in modes])
-    drawn = middles[which] + np.einsum("nij,nj->ni", roots[which], rng.normal(size=(many, UNKNOWNS)))
+    drawn = middles[which] + WIDER * np.einsum("nij,nj->ni", roots[which], rng.normal(size=(many, UNKNOWNS)))
     marks = len(model.named())
     lost = (np.abs(model.residuals(drawn)[:, :marks]) >= FAR).any(axis=1)
     kept = drawn[~lost] if (~lost).sum() >= count // 4 else drawn
@@ -121,7 +124,7 @@ def _descend(model: ServeModel, start: Floats) -> Mode:
 
 
 def _slopes(model: ServeModel, here: Floats, residuals: Floats) -> Floats:
-    """Slopes of the residuals, shape (m, 29), from both sides; from one where the other loses a touch."""
+    """Slopes of the residuals, shape (m, 33), from both sides; from one where the other loses a touch."""
     step = STEP * np.eye(UNKNOWNS)
     around = model.residuals(np.vstack([here + step, here - step]))
     ahead, behind = around[:UNKNOWNS], around[UNKNOWNS:]
@@ -137,7 +140,7 @@ def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
     """Launches from the box toward the marked spot on the front wall in the marked time, and some others."""
     n = STARTS
     z = rng.normal(size=(n, UNKNOWNS))
-    z[:, SPIN] *= 0.5
+    z[:, SPIN] *= 0.2
     z[:, WORLD] *= 0.5
     z[:, CAMERA] = 0.0
     z[:, WHEN] *= 0.1
@@ -152,9 +155,10 @@ def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
     spot = model.camera.place(Surface.FRONT, front.u, front.v)
     x, up = (spot.x_m, spot.z_m) if isinstance(spot, Place) else (3.2, 3.0)
     due = front.at_s - (model.middle[WHEN] + z[:, WHEN] * model.spread[WHEN])
-    unsure = 0.3 * front.frame_s if Seen.STRIKE in by else 0.12
+    timed = Seen.STRIKE in by or Seen.FEET in by
+    unsure = front.frame_s * (0.3 if Seen.STRIKE in by else 0.6)
     due = np.clip(due + unsure * rng.normal(size=n), 0.08, 1.2)
-    if Seen.STRIKE not in by:
+    if not timed:
         due = rng.uniform(0.15, 0.75, n)
         z[:, WHEN] = (front.at_s - due - model.middle[WHEN]) / model.spread[WHEN]
     way = np.column_stack([x - place[:, 0], 0.02 - place[:, 1], up - place[:, 2]])

@@ -43,8 +43,14 @@ WORDS = {
 CONTACTS = (Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR, Seen.BACK, Seen.SECOND)
 ONCE = (*CONTACTS, Seen.STRIKE, Seen.FEET)
 
-CLICK_PX = 2.0  # at 1080 lines, as for court marks
+# At 1080 lines. A court mark stands still and is clicked to 2 px; a ball is a streak of ten or more. ASSUMED
+ASSUMED_BALL_PX = 4.5
+FOUND_PX = 2.0  # of a ball found in the picture by itself, at 1080 lines
 ASSUMED_FEET_PX = 4.0  # feet are less sharp than lines, at 1080 lines
+ASSUMED_FEET_PICTURES = (
+    1.0  # the picture of the strike is told from the swing: up to one early or late, evenly
+)
+ASSUMED_SPIN_RAD_S = 150.0  # about each axis; a cut serve has 200, a flat one 60, and nobody sees which it is
 ASSUMED_REACH_M = 0.45  # standard distance, each way, of the ball at the strike from between the feet
 ASSUMED_STRUCK_M = (6.0, 0.55, 1.35, 0.55)  # middle and spread of depth and of height at the strike
 ASSUMED_ACROSS_M = 0.6  # spread across, round the middle of the box
@@ -64,6 +70,8 @@ class Mark:
         When its sound came to the camera, where one clear onset lies there.
     about : bool
         Marked where it seemed to be, not seen sharply: four times as unsure.
+    found : bool
+        Not clicked: the ball's spot was found in the picture.
     """
 
     what: Seen
@@ -73,6 +81,7 @@ class Mark:
     frame_s: float = 0.04
     heard_s: float | None = None
     about: bool = False
+    found: bool = False
 
 
 def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:

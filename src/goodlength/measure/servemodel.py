@@ -3,7 +3,7 @@
 Unknowns are written in units of what is known beforehand: every one has middle 0 and spread 1.
 
 ```
- 0-2 place of the strike   3-5 velocity   6-8 spin   9 moment   10-20 ball and court   21-28 camera
+ 0-2 place of the strike   3-5 velocity   6-8 spin   9 moment   10-20 ball and court   21-32 camera
 ```
 """
 
@@ -18,18 +18,22 @@ from numpy.typing import NDArray
 
 from goodlength.ball import Setting, draw, fly_contacts
 from goodlength.ball import columns as at
-from goodlength.ball.constants import ASSUMED_SPIN_SD_RAD_S, FASTEST_M_S
+from goodlength.ball.constants import FASTEST_M_S
 from goodlength.ball.drag import drag_table
 from goodlength.ball.many import Contacts
 from goodlength.court import Surface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import Camera, Place
+from goodlength.footage.camera.model import UNKNOWNS as LENS_UNKNOWNS
 from goodlength.measure.servemarks import (
+    ASSUMED_BALL_PX,
+    ASSUMED_FEET_PICTURES,
     ASSUMED_FEET_PX,
     ASSUMED_REACH_M,
+    ASSUMED_SPIN_RAD_S,
     ASSUMED_VELOCITY_M_S,
-    CLICK_PX,
     CONTACTS,
+    FOUND_PX,
     Mark,
     Seen,
     struck_from,
@@ -38,11 +42,12 @@ from goodlength.measure.servemarks import (
 Floats = NDArray[np.float64]
 PLACE, VELOCITY, SPIN, WHEN = slice(0, 3), slice(3, 6), slice(6, 9), 9
 WORLD = slice(10, 21)
-CAMERA = slice(21, 29)
-UNKNOWNS = 29
+CAMERA = slice(21, 21 + LENS_UNKNOWNS)
+UNKNOWNS = CAMERA.stop
 SOUND_M_S = 343.0  # in air of 20 °C; source: SOUND-SPEED-20C
 HEARD_S = 0.0015  # how sharply an onset is timed, with the place of the microphone taken as the camera's
 ASSUMED_WHEN_S = 0.25  # spread of the moment of the strike before it is known
+ABOUT = 4.0  # times as unsure is a mark made where the ball seemed to be
 FAR = 60.0  # residual of a touch that the flight does not make
 _COLUMNS = (
     at.E7, at.SPEED_POWER, at.GRIP, at.ALPHA, at.DRAG_TABLED, at.LIFT, at.K_FLOOR, at.K_FRONT, at.K_LEFT,
@@ -110,9 +115,9 @@ class ServeModel:
         self.middle = np.zeros(10)
         self.spread = np.ones(10)
         self.middle[:6], self.spread[:6] = [m for m, _ in ways], [s for _, s in ways]
-        self.spread[SPIN] = ASSUMED_SPIN_SD_RAD_S.sd
+        self.spread[SPIN] = ASSUMED_SPIN_RAD_S
         self.middle[WHEN], self.spread[WHEN] = self._when()
-        self.camera_spread = np.linalg.cholesky(camera.doubt.covariance + 1e-16 * np.eye(8))
+        self.camera_spread = np.linalg.cholesky(camera.doubt.covariance + 1e-16 * np.eye(LENS_UNKNOWNS))
         self.feet = self._feet()
 
     def _when(self) -> tuple[float, float]:
@@ -132,6 +137,10 @@ class ServeModel:
             return None
         covariance = np.array(place.covariance_m2) + ASSUMED_REACH_M**2 * np.eye(2)
         return np.array([place.x_m, place.y_m]), np.linalg.inv(np.linalg.cholesky(covariance))
+
+    def click_px(self, mark: Mark) -> float:
+        """How far off a mark of the ball is clicked, one standard error each way."""
+        return (FOUND_PX if mark.found else ASSUMED_BALL_PX) * self.scale * (ABOUT if mark.about else 1.0)
 
     # ---- from unknowns to flights
 
@@ -164,13 +173,12 @@ class ServeModel:
             if mark.what is Seen.FEET:
                 continue
             place, moment, made = self._predicted(mark, launches, rows, flown, when)
-            error = CLICK_PX * self.scale * (4.0 if mark.about else 1.0)
+            error = self.click_px(mark)
             off = (self._seen(place, unknowns[:, CAMERA]) - np.array([mark.u, mark.v])) / error
             off = np.where(np.isfinite(off), np.clip(off, -1e4, 1e4), FAR)
             parts.append(np.where(made[:, None], off, FAR))
             if mark.what is not Seen.BALL:
-                # Within half a picture, evenly: as a normal error of the same spread.
-                late = (moment - mark.at_s) / (mark.frame_s / math.sqrt(12.0))
+                late = (moment - mark.at_s) / self.time_s(mark)
                 parts.append(np.where(made, np.clip(late, -1e4, 1e4), FAR)[:, None])
                 if mark.heard_s is not None:
                     way = np.linalg.norm(place - self.camera.lens.place_m, axis=1)
@@ -179,7 +187,15 @@ class ServeModel:
         if self.feet is not None:
             middle, root = self.feet
             parts.append((launches[:, :2] - middle) @ root.T)
+        feet = [one for one in self.marks if one.what is Seen.FEET]
+        parts += [(when - one.at_s)[:, None] / self.time_s(one) for one in feet]
         return np.hstack([*parts, unknowns])
+
+    @staticmethod
+    def time_s(mark: Mark) -> float:
+        """How far off its picture's time a touch is, evenly: as a normal error of the same spread."""
+        pictures = ASSUMED_FEET_PICTURES if mark.what is Seen.FEET else 0.5
+        return pictures * mark.frame_s / math.sqrt(3.0)
 
     def named(self) -> list[tuple[int, str]]:
         """For each residual before the unknowns: the number of its mark, and "place", "time" or "sound"."""
@@ -195,7 +211,8 @@ class ServeModel:
         if self.feet is not None:
             feet = next(n for n, one in enumerate(self.marks) if one.what is Seen.FEET)
             found += [(feet, "place"), (feet, "place")]
-        return found
+        feet_marks = [n for n, one in enumerate(self.marks) if one.what is Seen.FEET]
+        return found + [(n, "time") for n in feet_marks]
 
     def _predicted(
         self, mark: Mark, launches: Floats, rows: Floats, flown: Contacts, when: Floats

@@ -122,6 +122,7 @@ class MarkValue(_Value):
     u: Finite
     v: Finite
     about: StrictBool = False
+    found: StrictBool = False
 
 
 class MeasuredValue(_Value):
@@ -153,6 +154,7 @@ class MeasuredValue(_Value):
     side_first_of_100: Hundred | None = None
     dies_of_100: Hundred | None = None
     heard: StrictBool = False
+    warmth: Literal["hot", "warm", "club", "cold", "unsure"] | None = None
 
 
 VALUES: Mapping[What, Any] = {

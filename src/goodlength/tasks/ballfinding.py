@@ -43,7 +43,13 @@ class BallFound:
 
 
 def find_ball(
-    library: Library, match_id: str, rally_key: str, marks: Sequence[Mapping[str, Any]], *, sound: bool = True
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    marks: Sequence[Mapping[str, Any]],
+    *,
+    sound: bool = True,
+    warmth: str = "",
 ) -> BallFound:
     """Look for the ball in the pictures between strike and last click.
 
@@ -54,7 +60,7 @@ def find_ball(
     """
     from goodlength.footage.ballseek import seek_ball
 
-    before = try_measure(library, match_id, rally_key, marks, sound=sound)
+    before = try_measure(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
     seen = serve_seen(library, match_id, rally_key)
     assert seen.footage_id is not None
     file = library.footage_file(seen.footage_id)
@@ -65,8 +71,10 @@ def find_ball(
         said = f"The ball stood out in {len(spots)} of {len(wanted)} pictures between the clicks: too few."
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
-    found = [{"what": Seen.BALL.value, "at_us": one.us, "u": one.u, "v": one.v} for one in chosen]
-    after = _fitting(library, match_id, rally_key, marks, found, sound)
+    found = [
+        {"what": Seen.BALL.value, "at_us": one.us, "u": one.u, "v": one.v, "found": True} for one in chosen
+    ]
+    after = _fitting(library, match_id, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
         said = f"Something stood out in {len(spots)} of {len(wanted)} pictures, but does not fit the clicks."
         return BallFound((), before, len(wanted), len(spots), said)
@@ -136,13 +144,15 @@ def _fitting(
     rally_key: str,
     marks: Sequence[Mapping[str, Any]],
     found: list[dict[str, Any]],
+    *,
     sound: bool,
+    warmth: str,
 ) -> tuple[list[dict[str, Any]], Tried] | None:
     """The serve with the marks found, those that do not fit taken off one after the other."""
     kept = list(found)
     while len(kept) >= LEAST_FOUND:
         try:
-            tried = try_measure(library, match_id, rally_key, [*marks, *kept], sound=sound)
+            tried = try_measure(library, match_id, rally_key, [*marks, *kept], sound=sound, warmth=warmth)
         except GoodlengthError:
             return None
         worst = max(

@@ -272,7 +272,8 @@ def camera_form(camera: Camera) -> dict[str, Any]:
         "focal_px": round(camera.lens.focal_px, 1),
         "k1": round(camera.lens.k1, 4),
         "size": [camera.lens.width, camera.lens.height],
-        "floor": _span(camera.floor),
+        "front_only": camera.front_only,
+        "floor": None if camera.front_only else _span(camera.floor),
         "front_wall": None if camera.floor_only else _span(camera.front),
         "residuals": [
             {"mark": one.mark, "px": round(one.px, 2), "cm": residual_cm(camera, one.mark)}
@@ -305,13 +306,19 @@ def residual_cm(camera: Camera, mark: str) -> float | None:
 
 def not_known(camera: Camera) -> tuple[str, ...]:
     """What this camera cannot say, one sentence each."""
+    from goodlength.court import Surface
+
     told = []
     if camera.floor_only:
         told.append("Heights and walls: fewer than six marks, or all of them on the floor.")
     if not camera.lens_found:
         told.append("How much the lens bends lines: the marks do not settle it.")
-    for name, span in (("floor", camera.floor), ("front wall", camera.front)):
-        if not (camera.floor_only and name == "front wall") and span.seen < 0.995:
+    if camera.front_only:
+        told.append("The floor and the other walls: all marks lie on the front wall.")
+    for name, surface, span in (
+        ("floor", Surface.FLOOR, camera.floor), ("front wall", Surface.FRONT, camera.front),
+    ):  # fmt: skip
+        if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
             told.append(f"About {hidden} of 100 parts of the {name}: out of the picture.")
     told.append("Whether the phone steadied or cropped the picture: marks over 2 px off are the sign.")

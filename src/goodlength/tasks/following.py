@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import MICROSECONDS, Timeline
-from goodlength.errors import InputError, NotFound
+from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
 from goodlength.files.layout import track_files
 from goodlength.record.model import Match, Rally
@@ -146,12 +146,15 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     from goodlength.footage.camera import camera_to_json
 
     own = cameras.camera_spans(library, footage_id)
-    if own:
-        return own
     first = library.footage_file(footage_id).first_us or 0
     borrowed = cameras.camera_at(library, footage_id, first)
-    if borrowed is None:
-        return []
+    if borrowed is not None and borrowed.camera.front_only:
+        raise CalibrationError(
+            "players cannot be followed: the camera of this file knows only the front wall. Mark at least "
+            "four points on the floor on the Camera page first."
+        )
+    if own or borrowed is None:
+        return own
     lent = cameras.camera_spans(library, borrowed.footage_id)
     patches: list[Any] = next(
         (one["patches"] for one in lent if one.get("clicked_us") == borrowed.clicked_us), []

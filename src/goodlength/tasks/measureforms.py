@@ -53,10 +53,10 @@ def _click(n: int, one: Any) -> dict[str, Any]:
         if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
             raise InputError(f"Click {n}: {name} is a number; got {value!r:.40}.")
         numbers[name] = float(value)
-    about = one.get("about") is True
+    about, found = one.get("about") is True, one.get("found") is True
     return {
         "what": str(one["what"]), "at_us": round(numbers["at_s"] * 1e6), "u": numbers["u"], "v": numbers["v"],
-        "about": about,
+        "about": about, **({"found": True} if found else {}),
     }  # fmt: skip
 
 

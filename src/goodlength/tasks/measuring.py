@@ -102,7 +102,13 @@ def _has_camera(library: Library, place: Place) -> bool:
 
 
 def try_measure(
-    library: Library, match_id: str, rally_key: str, marks: Sequence[Mapping[str, Any]], *, sound: bool = True
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    marks: Sequence[Mapping[str, Any]],
+    *,
+    sound: bool = True,
+    warmth: str = "",
 ) -> Tried:
     """Measure a serve from marks; nothing is kept.
 
@@ -112,6 +118,8 @@ def try_measure(
         `{"what", "at_us", "u", "v", "about"}` each, `at_us` in media time of the file the serve lies in.
     sound : bool
         Take the moment of the strike from the hits heard, where exactly one lies there.
+    warmth : str
+        Of the ball: hot, warm, club, cold or unsure; empty: as the match says.
 
     Raises
     ------
@@ -120,9 +128,12 @@ def try_measure(
     CalibrationError, UnclearError
         As `measure.measure_serve`.
     """
+    from goodlength.ball import Ball
     from goodlength.measure.served import measure_serve
     from goodlength.measure.servepath import serve_path
 
+    if warmth:
+        Ball(warmth=warmth)
     seen = serve_seen(library, match_id, rally_key)
     if seen.footage_id is None or seen.media_us is None:
         raise InputError(
@@ -139,17 +150,25 @@ def try_measure(
     if sound:
         read = _with_sound(library, match_id, seen, read, kept.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
-    found = measure_serve(kept.camera, read, box, setting_of(library, match.info))
+    found = measure_serve(kept.camera, read, box, setting_of(library, match.info, warmth))
     value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read))
+    if warmth:
+        value["warmth"] = warmth
     path = serve_path(kept.camera, found.launch, found.row)
     return Tried(found, value, path, kept.camera, kept.borrowed, value["heard"])
 
 
 def keep_measured(
-    library: Library, match_id: str, rally_key: str, marks: Sequence[Mapping[str, Any]], *, sound: bool = True
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    marks: Sequence[Mapping[str, Any]],
+    *,
+    sound: bool = True,
+    warmth: str = "",
 ) -> Recorded:
     """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
-    tried = try_measure(library, match_id, rally_key, marks, sound=sound)
+    tried = try_measure(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
     return _write(library, match_id, rally_key, tried.value)
 
 
@@ -211,13 +230,16 @@ def _latest(library: Library, match_id: str, rally_key: str) -> Entry | None:
     return None
 
 
-def setting_of(library: Library, info: MatchInfo) -> Setting:
-    """Ball, court and room of a match: the calibrated court where its name is known."""
-    from goodlength.ball import DOTS, WARMTH_C, Air, Ball, Court, Setting
+def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> Setting:
+    """Ball, court and room of a match: the calibrated court where its name is known.
+
+    A warmth said goes before that of the match; one that is no known word is one nobody is sure of.
+    """
+    from goodlength.ball import DOTS, UNSURE, WARMTH_C, Air, Ball, Court, Setting
 
     dot = info.ball.strip().lower().replace(" ", "-")
-    warmth = info.ball_warmth if info.ball_warmth in WARMTH_C else "warm"
-    ball = Ball(dot if dot in DOTS else "double-yellow", warmth)
+    said = warmth or info.ball_warmth
+    ball = Ball(dot if dot in DOTS else "double-yellow", said if said in WARMTH_C else UNSURE)
     tin = "tour" if info.tin_height_m < 0.455 else "standard"
     known = next((one for one in courts(library) if one.name.lower() == info.court.strip().lower()), None)
     if known is not None:
@@ -243,7 +265,8 @@ def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]
         at = table.index_at(at_us)
         start, end = int(table.starts_us[at]), int(table.ends_us[at])
         frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
-        read.append(Mark(what, start / 1e6, u, v, frame_s, None, bool(one.get("about", False))))
+        about, found = (bool(one.get(name, False)) for name in ("about", "found"))
+        read.append(Mark(what, start / 1e6, u, v, frame_s, None, about, found))
     return read
 
 

@@ -12,7 +12,7 @@ from goodlength.aim.best import ASSUMED_FAULT_COST, Aim
 from goodlength.aim.kinds import KINDS, Task, task_of, with_goal
 from goodlength.aim.scatter import ASSUMED_BY_LEVEL, Scatter
 from goodlength.ball import Ball, Court, Setting
-from goodlength.ball.setting import DOTS, FLOORS, WALLS, WARMTH_C
+from goodlength.ball.setting import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
 from goodlength.record.sentences import kind_words
 from goodlength.tasks.aiming import (
@@ -157,7 +157,9 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
         "kind": task.wanted.kind,
         "kinds": [(one.kind, one.words) for one in KINDS],
         "warmth": said.get("warmth", "warm"),
-        "warmths": [(name, name.capitalize()) for name in reversed(WARMTH_C)],
+        "warmths": [
+            (name, "Not sure" if name == UNSURE else name.capitalize()) for name in reversed(WARMTH_C)
+        ],
         "level": said.get("level", "club"),
         "levels": [("new", "New"), ("club", "Club"), ("county", "County")],
         "scatter_cm": round(100 * scatter.up_m),

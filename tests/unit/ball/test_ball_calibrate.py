@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.ball import Setting, e7_at
+from goodlength.ball import Ball, Setting, draw, e7_at
+from goodlength.ball import columns as at
 from goodlength.ball.calibrate import Drop, Hit, calibrate, coefficients_of, thud_gaps
 from goodlength.ball.calibration import NAMES, Calibration
 from goodlength.bench.calibrating import measure, one
@@ -18,7 +19,14 @@ def test_ranges_hold_the_truth_on_a_twentieth_of_the_bench() -> None:
     assert figures.failed == 0
     for name in ("e7", "speed_power", "grip"):
         assert figures.held[name] >= 0.7
-        assert figures.width_share[name] < 0.5
+    assert max(figures.width_share[name] for name in ("e7", "speed_power")) < 0.5
+
+
+def test_spin_about_all_axes_and_friction_are_in_the_range_of_grip() -> None:
+    """Held 60 of 90 in 100 (25 courts) while spin was free about one axis only and friction was held."""
+    figures = measure(seed=31, runs=12)
+    assert figures.held["grip"] >= 0.75
+    assert 0.6 < figures.width_share["grip"] < 1.2
 
 
 def test_what_is_learnt_and_what_not_is_said() -> None:
@@ -28,7 +36,7 @@ def test_what_is_learnt_and_what_not_is_said() -> None:
     assert rows["e7"].learnt
     assert rows["speed_power"].learnt
     assert not rows["drag_factor"].learnt
-    assert "Still guessed: drag beside a smooth ball" in found.words()
+    assert "Still guessed: how the ball springs back sideways; drag beside a smooth ball" in found.words()
     assert Calibration.from_json(found.to_json()) == found
 
 
@@ -57,13 +65,32 @@ def test_a_calibration_moves_the_setting_and_its_draws() -> None:
     assert any("Calibrated on" in words for words in setting.assumed())
 
 
+def test_a_ball_of_unsure_warmth_is_drawn_cold_and_warm() -> None:
+    """Bounce of 25 °C and of 45 °C both lie inside; a warmth said leaves only how two balls differ."""
+    rng = np.random.default_rng(3)
+    unsure, warm = (Setting(Ball(warmth=name)) for name in ("unsure", "warm"))
+    drawn = draw(unsure, 2000, rng).sets[:, at.E7]
+    low, high = np.quantile(drawn, [0.05, 0.95])
+    assert low < e7_at(25.0) and high > e7_at(45.0) - 0.005
+    assert draw(warm, 2000, rng).sets[:, at.E7].std() < 0.6 * drawn.std()
+    assert "not known: somewhere from 22 to 48 °C" in " ".join(unsure.assumed())
+
+
 @pytest.mark.parametrize(
     ("make", "words"),
     [
         (lambda: calibrate([Drop(2.0, (0.6, 1.2))], []), "at least two"),
         (lambda: Drop(2.0, (1.2, 0.6)), "grow from one to the next"),
         (lambda: Drop(9.0, (0.6, 1.2)), "height of a drop"),
+        (
+            lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], Setting(Ball(warmth="unsure"))),
+            "warmth is known",
+        ),
         (lambda: Hit((3.0, 5.0, 1.0)), "its pace is unknown"),
+        (
+            lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], Setting(Ball(warmth="unsure"))),
+            "warmth is known",
+        ),
         (lambda: Hit((3.0, 5.0, 1.0), float("nan")), "numbers in seconds"),
         (lambda: Hit((9.0, 5.0, 1.0), 0.2), "contact point from the left wall"),
         (lambda: calibrate([Drop(2.0, (0.0, 0.1, 0.9, 1.0))] * 4, []), "contradict each other"),

@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from goodlength.ball import Ball, Setting
 from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
 from goodlength.bench.serves import ALL, CONDITIONS, Condition, TrueServe, marks_of, true_serve
 from goodlength.errors import CalibrationError, InputError, UnclearError
@@ -113,7 +114,46 @@ def test_the_ball_in_the_air_helps(case: Case) -> None:
     real = real_camera(rng, SETTINGS[0])
     camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
     serve = true_serve(rng)
-    marks = marks_of(rng, serve, real, CONDITIONS[-1])
+    marks = marks_of(rng, serve, real, CONDITIONS[7])
     assert sum(one.what is Seen.BALL for one in marks) >= 2
     got = measure_serve(camera, marks, serve.box).speed_m_s
     assert got.middle == pytest.approx(float(np.linalg.norm(serve.launch[3:6])), rel=0.15)
+
+
+def test_the_picture_of_the_feet_times_the_strike() -> None:
+    """Moved by 100 ms they changed the speed by under 4 %, and speeds came out 9 % too low in the median."""
+    marks: list[Mark] = []
+    for seed in range(20):
+        rng = np.random.default_rng(seed)
+        real = real_camera(rng, SETTINGS[0])
+        camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+        serve = true_serve(rng)
+        marks = marks_of(rng, serve, real, CONDITIONS[4])
+        if len(marks) == 3:
+            break
+    assert len(marks) == 3
+    late = [replace(one, at_s=one.at_s - 0.1) if one.what is Seen.FEET else one for one in marks]
+    speed, slower = (measure_serve(camera, some, serve.box).speed_m_s.middle for some in (marks, late))
+    assert slower < 0.92 * speed
+    told = measure_serve(camera, marks, serve.box).marks
+    assert next(one for one in told if one.what == "server's feet").late_s is not None
+
+
+def test_a_ball_found_in_the_picture_is_surer_than_one_clicked(case: Case) -> None:
+    """A streak is clicked to 4.5 px; front-wall heights held 57 to 68 of 90 in 100 while 2 px was assumed."""
+    camera, serve, marks = case
+    found = [replace(one, found=True) for one in marks]
+    clicked, sure = (measure_serve(camera, some, serve.box).front_z_m for some in (marks, found))
+    assert sure.high - sure.low < 0.7 * (clicked.high - clicked.low)
+
+
+def test_a_ball_of_unsure_warmth_widens_the_bounce(case: Case) -> None:
+    camera, serve, marks = case
+    two = [one for one in marks if one.what in (Seen.STRIKE, Seen.FRONT)]
+    warm, unsure = (
+        measure_serve(camera, two, serve.box, Setting(Ball(warmth=name))).bounce_y_m
+        for name in ("warm", "unsure")
+    )
+    assert warm is not None and unsure is not None
+    assert unsure.high - unsure.low > warm.high - warm.low
+    assert unsure.middle < warm.middle  # 35 °C in the middle, not 38: a shorter bounce

@@ -15,6 +15,7 @@ from goodlength.footage.camera.model import Floats
 FLOOR_MARKS_NEEDED = 4
 MARKS_NEEDED = 6
 COUNT_ONCE_PX = 12.0  # at 1080 lines: six times the error of a click
+NEIGHBOURS_M = 0.10  # marks this near on the court may be one place of the picture: a line is 5 cm wide
 ON_A_LINE_M = 0.3  # marks whose spread across their longest line is less lie on a line
 
 
@@ -34,6 +35,11 @@ def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[F
         np.array([marks[one.mark].at for one in clicks], dtype=float),
         np.array([(one.u, one.v) for one in clicks], dtype=float),
     )
+
+
+def on_front_wall(points: Floats) -> bool:
+    """Whether all marks lie on the front wall, its lower edge included."""
+    return bool((points[:, 1] == 0.0).all())
 
 
 def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "standard") -> None:
@@ -58,7 +64,7 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
             f"camera free to turn about it. Click a mark away from that line, for instance "
             f"{_away(points, tin)}."
         )
-    if len(on_floor) < 2:
+    if len(on_floor) < 2 and not on_front_wall(points):
         raise CalibrationError(
             f"of the {len(names)} marks only {len(on_floor)} lie on the floor: places on the floor could not "
             "be told. Click at least 2 on the floor, better 4."
@@ -80,12 +86,18 @@ def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
                 f"{width} by {height}. Click only marks that can be seen, in the upright picture."
             )
         for other in before.values():
-            if math.hypot(one.u - other.u, one.v - other.v) < 1.0:
+            if math.hypot(one.u - other.u, one.v - other.v) < 1.0 and not _neighbours(one, other, tin):
                 raise CalibrationError(
                     f"{other.mark!r} and {one.mark!r} are clicked at the same place ({one.u:g}, {one.v:g}), "
                     "yet they are two places of the court. Click one of them again."
                 )
         before[one.mark] = one
+
+
+def _neighbours(one: Click, other: Click, tin: str) -> bool:
+    """Whether two marks lie so near on the court, as the two sides of a line do, that far off they merge."""
+    apart = np.subtract(mark_named(one.mark, tin).at, mark_named(other.mark, tin).at)
+    return bool(np.linalg.norm(apart) <= NEIGHBOURS_M)
 
 
 def _distinct(clicks: Sequence[Click], short_side: int) -> None:

@@ -13,15 +13,18 @@ def doubt_of(fit: Fit, points: Floats) -> Doubt:
     """Click error and covariance of a fit.
 
     The click error is the residuals' own, drawn in towards the assumed one where clicks are few: with
-    four marks nothing is left over to judge it by.
+    four marks nothing is left over to judge it by. What is left over is counted as the coordinates less
+    what the unknowns take up, which an unknown held by its expectation hardly does.
     """
     assumed = click_error_px(fit.lens.width, fit.lens.height)
-    spare = max(0, fit.residuals.size - UNKNOWNS)
+    _, slopes, _ = fit.lens.slopes(points)
+    flat = slopes.reshape(-1, UNKNOWNS)
+    _, expected = expectations(fit.lens)
+    held = expected.T @ expected
+    taken = np.trace(np.linalg.solve(flat.T @ flat / assumed**2 + held, flat.T @ flat / assumed**2))
+    spare = max(0.0, fit.residuals.size - float(taken))
     squares = float((fit.residuals**2).sum())
     freedom = ASSUMED_CLICKS_SEEN + spare
     click_px = float(np.sqrt((ASSUMED_CLICKS_SEEN * assumed**2 + squares) / freedom))
-    _, slopes, _ = fit.lens.slopes(points)
-    jacobian = slopes.reshape(-1, UNKNOWNS) / click_px
-    _, expected = expectations(fit.lens)
-    normal = jacobian.T @ jacobian + expected.T @ expected
+    normal = flat.T @ flat / click_px**2 + held
     return Doubt(np.asarray(np.linalg.inv(normal), dtype=float), click_px, freedom)

@@ -40,7 +40,7 @@ def court_over(camera: Camera, step_m: float = STEP_M) -> tuple[Stroke, ...]:
     Parameters
     ----------
     camera : Camera
-        A camera that knows only the floor gets only the floor.
+        A camera that knows only the floor, or only the front wall, gets only that.
     step_m : float
         Longest step along a line, m.
 
@@ -51,11 +51,11 @@ def court_over(camera: Camera, step_m: float = STEP_M) -> tuple[Stroke, ...]:
     """
     strokes: list[Stroke] = []
     for shape in unfolded(camera.tin).shapes:
-        if shape.what not in ("line", "tin") or (camera.floor_only and shape.surface is not Surface.FLOOR):
+        if shape.what not in ("line", "tin") or camera.why_not(shape.surface):
             continue
         corners = np.array([folded_up(shape.surface, u, v) for u, v in shape.points])
         strokes += _strokes(camera.lens, shape.what, shape.name, shape.surface, corners, step_m, closed=True)
-    for name, surface, ends in _folds(camera.floor_only):
+    for name, surface, ends in _folds(camera):
         strokes += _strokes(camera.lens, "fold", name, surface, np.array(ends), step_m, closed=False)
     return tuple(strokes)
 
@@ -79,14 +79,15 @@ def folded_up(surface: Surface, u_m: float, v_m: float) -> tuple[float, float, f
     return u_m, v_m, 0.0
 
 
-def _folds(floor_only: bool) -> list[tuple[str, Surface, list[tuple[float, float, float]]]]:
+def _folds(camera: Camera) -> list[tuple[str, Surface, list[tuple[float, float, float]]]]:
     """Where floor and walls meet."""
     w, long = WIDTH_M, LENGTH_M
     around = [(0.0, 0.0, 0.0), (w, 0.0, 0.0), (w, long, 0.0), (0.0, long, 0.0), (0.0, 0.0, 0.0)]
-    folds = [("floor", Surface.FLOOR, around)]
-    if not floor_only:
+    folds = [("floor", Surface.FLOOR, around[:2] if camera.front_only else around)]
+    if not camera.floor_only:
         for name, x in (("front left corner", 0.0), ("front right corner", w)):
             folds.append((name, Surface.FRONT, [(x, 0.0, 0.0), (x, 0.0, 5.0)]))
+    if not (camera.floor_only or camera.front_only):
         for name, x in (("back left corner", 0.0), ("back right corner", w)):
             folds.append((name, Surface.BACK, [(x, long, 0.0), (x, long, 2.56)]))
     return folds

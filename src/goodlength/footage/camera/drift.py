@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from base64 import b64decode, b64encode
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -287,7 +287,7 @@ def _judged(
 
 def _floor_shift_m(lens: Lens, turn: Floats) -> float:
     """Median distance by which places on the floor would be off after a turn nobody noticed."""
-    moved = Lens(lens.width, lens.height, turned(turn) @ lens.axes, lens.place_m, lens.focal_px, lens.k1)
+    moved = replace(lens, axes=turned(turn) @ lens.axes)
     grid = np.array(
         [(x, y, 0.0) for x in np.linspace(0.3, WIDTH_M - 0.3, 7) for y in np.linspace(0.5, LENGTH_M, 9)]
     )

@@ -1,7 +1,8 @@
 """From clicks to a lens: rough starts by SQPnP for several focal lengths, then least squares to the end.
 
-The least squares carry two weak expectations, of the focal length and of k1, that matter only where the
-clicks say little: four marks on the floor, or marks near the middle of the picture.
+The least squares carry weak expectations of the focal length and of k1, that matter only where the clicks
+say little (four marks on the floor, or marks near the middle of the picture), and stronger ones of the
+principal point and the tangential terms, which a dozen clicks settle only in part.
 """
 
 from __future__ import annotations
@@ -19,6 +20,8 @@ from goodlength.footage.camera.model import UNKNOWNS, Floats, Lens, one_to_one
 # the long side and the distortion of phones and action cameras; weak on purpose.
 ASSUMED_FOCAL = (math.log(0.75), 0.5)  # log of focal length per long side of the picture, and its sd
 ASSUMED_K1 = (-0.05, 0.15)
+ASSUMED_OFF_MIDDLE = 0.0065  # sd each way of the principal point, shares of the longer side: 12 px of 1920
+ASSUMED_TANGENTIAL = 0.001  # sd of each tangential term
 ASSUMED_CLICK_PX = 2.0  # at 1080 lines; scaled with the picture
 ASSUMED_CLICKS_SEEN = 4.0  # the assumed click error weighs as much as so many coordinates
 STARTS = (0.45, 0.6, 0.8, 1.05, 1.4, 2.2)  # focal lengths tried, per long side
@@ -119,17 +122,13 @@ def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> li
 
 
 def expectations(lens: Lens) -> tuple[Floats, Floats]:
-    """Distance from what is expected of focal length and k1, in sd, and its slopes (2, 8)."""
-    long = max(lens.width, lens.height)
-    off = np.array(
-        [
-            (math.log(lens.focal_px / long) - ASSUMED_FOCAL[0]) / ASSUMED_FOCAL[1],
-            (lens.k1 - ASSUMED_K1[0]) / ASSUMED_K1[1],
-        ]
-    )
-    slopes = np.zeros((2, UNKNOWNS))
-    slopes[0, 6], slopes[1, 7] = 1.0 / ASSUMED_FOCAL[1], 1.0 / ASSUMED_K1[1]
-    return off, slopes
+    """Distance from what is expected of focal length and lens, in sd (6,), and its slopes (6, 12)."""
+    lens_now = np.array([math.log(lens.focal_px / lens.long_px), lens.k1, *lens.off_middle, *lens.tangential])
+    middle = np.array([ASSUMED_FOCAL[0], ASSUMED_K1[0], 0.0, 0.0, 0.0, 0.0])
+    spread = np.array([ASSUMED_FOCAL[1], ASSUMED_K1[1], *[ASSUMED_OFF_MIDDLE] * 2, *[ASSUMED_TANGENTIAL] * 2])
+    slopes = np.zeros((len(spread), UNKNOWNS))
+    slopes[:, UNKNOWNS - len(spread) :] = np.diag(1.0 / spread)
+    return np.asarray((lens_now - middle) / spread), slopes
 
 
 def _descend(lens: Lens, points: Floats, clicks: Floats, sigma: float) -> Fit | None:
@@ -180,6 +179,8 @@ def _possible(lens: Lens, points: Floats) -> bool:
         return False
     long = max(lens.width, lens.height)
     if not (0.15 * long < lens.focal_px < 12.0 * long and abs(lens.k1) < 1.0):
+        return False
+    if max(map(abs, lens.off_middle)) > 0.2 or max(map(abs, lens.tangential)) > 0.05:
         return False
     eye = (points - lens.place_m) @ lens.axes.T
     if not (eye[:, 2] > 0.02).all():

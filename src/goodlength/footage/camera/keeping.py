@@ -38,8 +38,11 @@ def camera_to_json(camera: Camera) -> dict[str, Any]:
             "focal_px": round(lens.focal_px, 3),
             "k1": round(lens.k1, 6),
             "rms_px": round(camera.rms_px, 3),
+            "off_middle": [round(x, 6) for x in lens.off_middle],
+            "tangential": [round(x, 7) for x in lens.tangential],
             "floor_only": camera.floor_only,
-            "floor_error_m": _number(camera.floor.median_m),
+            "front_only": camera.front_only,
+            "floor_error_m": None if camera.front_only else _number(camera.floor.median_m),
             "front_wall_error_m": None if camera.floor_only else _number(camera.front.median_m),
         },
     }

@@ -33,7 +33,7 @@ _FURTHEST_M = (WIDTH_M, LENGTH_M, FRONT_OUT_M + 2.0)
 
 @dataclass(frozen=True, eq=False)
 class Doubt:
-    """What a solved camera is unsure of: covariance of the eight unknowns, and how well it is known.
+    """What a solved camera is unsure of: covariance of the twelve unknowns, and how well it is known.
 
     `freedom` is the number of spare clicks' coordinates behind it, the assumed ones included.
     """

@@ -1,7 +1,8 @@
 """A camera from clicked court marks: solved, its errors stated, wrong clicks named, bad marks refused.
 
-Four marks on the floor give the floor alone; six, not all in one plane, give the whole court. Positions on
-the floor and walls carry the error of the clicks and of everything the marks leave open, lens included.
+Four marks on the floor give the floor alone; six, not all in one plane, give the whole court; six on the
+front wall give that wall. Positions on the floor and walls carry the error of the clicks and of everything
+the marks leave open, lens included.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from goodlength.court import Surface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera.blunders import Suspect, explain_bad_fit, suspects_among
-from goodlength.footage.camera.clicks import Click, check_clicks, points_and_clicks
+from goodlength.footage.camera.clicks import Click, check_clicks, on_front_wall, points_and_clicks
 from goodlength.footage.camera.doubts import doubt_of
 from goodlength.footage.camera.fitting import ASSUMED_K1, Fit, all_fits, click_error_px
 from goodlength.footage.camera.model import Floats, Lens
@@ -73,7 +74,8 @@ class ErrorSpan:
 class Camera:
     """A solved camera: lens, doubts, and what to tell the coach about it.
 
-    `floor_only` cameras know the floor and nothing above it. `lens_found` says whether the marks settle
+    `floor_only` cameras know the floor and nothing above it, `front_only` ones the front wall and nothing
+    before it. `lens_found` says whether the marks settle
     the lens's distortion; otherwise an assumed range of it stands in the errors. `suspects` are clicks
     that the others contradict: they are in use until left out or clicked again.
     """
@@ -86,6 +88,7 @@ class Camera:
     residuals: tuple[Residual, ...]
     suspects: tuple[Suspect, ...]
     floor_only: bool
+    front_only: bool
     lens_found: bool
     floor: ErrorSpan
     front: ErrorSpan
@@ -94,6 +97,14 @@ class Camera:
     def rms_px(self) -> float:
         """Root of the mean squared distance between click and mark."""
         return math.sqrt(sum(r.px**2 for r in self.residuals) / len(self.residuals))
+
+    def why_not(self, surface: Surface) -> str:
+        """Why this camera says nothing of a surface; empty where it does."""
+        if self.floor_only and surface in WALLS:
+            return "this camera knows only the floor. Mark at least one point above the floor."
+        if self.front_only and surface not in (Surface.FRONT, Surface.TIN):
+            return "this camera knows only the front wall. Mark at least four points on the floor."
+        return ""
 
     def place(self, surface: Surface, u: float, v: float, click_px: float = 0.0) -> Place | NotSeen:
         """The court point under a picture point on a surface, with its error.
@@ -107,19 +118,21 @@ class Camera:
         click_px : float
             Standard error of the picture point each way: 2 for a careful click, 4 or more for feet.
         """
-        if self.floor_only and surface in WALLS:
-            return NotSeen("this camera knows only the floor. Mark at least one point above the floor.")
+        if why := self.why_not(surface):
+            return NotSeen(why)
         return place_on(self.lens, self.doubt, surface, u, v, click_px)
 
     def floor_places(self, uv: Floats, click_px: float = 0.0) -> tuple[Floats, Floats, Floats]:
         """Many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or 1."""
         xyz, covariance, good = places_on(self.lens, self.doubt, Surface.FLOOR, uv, click_px)
-        return xyz[:, :2], covariance, good.astype(float)
+        return xyz[:, :2], covariance, good.astype(float) * (not self.front_only)
 
     def spot(self, x_m: float, y_m: float, z_m: float) -> Spot | NotSeen:
         """Where a court point is in the picture."""
-        if self.floor_only and abs(z_m) > 0.0:
-            return NotSeen("this camera knows only the floor. Mark at least one point above the floor.")
+        if (abs(z_m) > 0.0 and (why := self.why_not(Surface.FRONT))) or (
+            y_m > 0.0 and (why := self.why_not(Surface.FLOOR))
+        ):
+            return NotSeen(why)
         return spot_of(self.lens, self.doubt, x_m, y_m, z_m)
 
     @property
@@ -131,7 +144,10 @@ class Camera:
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "
                 "the floor."
             )
-        said.append(f"Error of a place on the floor: {self.floor.words}.")
+        if self.front_only:
+            said.append("Only the front wall is known: for the floor click at least 4 marks on it.")
+        else:
+            said.append(f"Error of a place on the floor: {self.floor.words}.")
         if not self.floor_only:
             said.append(f"Error of a place on the front wall: {self.front.words}.")
         if not self.lens_found:
@@ -152,7 +168,8 @@ def solve_camera(
     Parameters
     ----------
     clicks : sequence of Click
-        At least four on the floor for the floor alone; six, not all in one plane, for the court.
+        At least four on the floor for the floor alone; six, not all in one plane, for the court; six on the
+        front wall for that wall alone.
     width, height : int
         Of the upright picture, px.
     tin : str
@@ -172,8 +189,9 @@ def solve_camera(
 
     Limits
     ------
-    One radial term, principal point in the middle, square pixels: pictures that were cropped, or
-    stabilised by the phone, break the second. A recording mirrored as a whole cannot be told from the
+    One radial and two tangential terms, square pixels, principal point near the middle of the picture (one
+    standard error is 12 px of 1920): pictures that were cropped, or steadied by the phone, break the last. A
+    recording mirrored as a whole cannot be told from the
     marks. Courts are up to 5 mm off a line and 10 mm in length and width; that is not in the errors.
 
     Examples
@@ -195,7 +213,8 @@ for instance left-box-front.
     why = explain_bad_fit(fit, suspects, used, points, picture, tin, (width, height))
     if fit is None or why:
         raise CalibrationError(why)
-    _refuse_rivals(fits, used)
+    if not on_front_wall(points):
+        _refuse_rivals(fits, used)
     return _camera(fit, used, left_out, suspects, tin, points)
 
 
@@ -211,14 +230,20 @@ def _camera(
     doubt = doubt_of(fit, points)
     floor = _span(fit.lens, doubt, Surface.FLOOR)
     front = _span(fit.lens, doubt, Surface.FRONT)
-    if not floor.seen or floor.median_m > FLOOR_ERROR_M:
+    flat = len(used) < 6 or _one_plane(points)
+    front_only = on_front_wall(points)
+    if front_only and not front.median_m < WALL_ERROR_M:
+        raise CalibrationError(
+            f"these {len(used)} marks ({', '.join(one.mark for one in used)}) leave even the front wall, on "
+            "which they lie, unsure. Click marks further apart, and four on the floor for the whole court."
+        )
+    if not front_only and (not floor.seen or floor.median_m > FLOOR_ERROR_M):
         raise CalibrationError(
             f"these {len(used)} marks ({', '.join(one.mark for one in used)}) leave the floor unsure by "
             f"{100 * floor.median_m:.0f} cm: they lie too near together or along one line. "
             "Click marks further apart, some near and some far."
         )
-    flat = len(used) < 6 or _one_plane(points)
-    floor_only = flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M)
+    floor_only = not front_only and (flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M))
     k1_error = math.sqrt(float(doubt.covariance[7, 7]))
     return Camera(
         lens=fit.lens,
@@ -231,6 +256,7 @@ def _camera(
         ),
         suspects=suspects,
         floor_only=floor_only,
+        front_only=front_only,
         lens_found=k1_error < 0.5 * ASSUMED_K1[1],
         floor=floor,
         front=front,

@@ -99,7 +99,7 @@ def suggest_marks(camera: Camera, picture: Picture) -> tuple[Suggestion, ...]:
     found = []
     for mark in court_marks(camera.tin).values():
         edges = edges_at(mark.name)
-        if mark.name in clicked or not edges or (camera.floor_only and not mark.on_floor):
+        if mark.name in clicked or not edges or all(map(camera.why_not, mark.surfaces)):
             continue
         one = _look(lens, redness, mark.name, np.array(mark.at), edges)
         if one is not None:

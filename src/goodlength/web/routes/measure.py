@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import Any, Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -36,14 +36,19 @@ class MarkIn(BaseModel):
     u: float = Field(allow_inf_nan=False)
     v: float = Field(allow_inf_nan=False)
     about: bool = False
+    found: bool = False
 
 
 class MarksIn(BaseModel):
-    """The clicks of one serve, and whether a hit heard may time the strike."""
+    """The clicks of one serve, whether a hit heard may time the strike, and how warm the ball was.
+
+    An empty warmth is that of the match.
+    """
 
     model_config = ConfigDict(extra="forbid")
     marks: list[MarkIn] = Field(max_length=60)
     sound: bool = True
+    warmth: Literal["", "hot", "warm", "club", "cold", "unsure"] = ""
 
 
 class KindIn(BaseModel):
@@ -102,7 +107,9 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
 def try_it(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
     """What the clicks give; nothing is kept."""
     library = request.app.state.library
-    tried = measuring.try_measure(library, match_id, rally, _plain(body), sound=body.sound)
+    tried = measuring.try_measure(
+        library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+    )
     kind, odds = measuring.kind_proposed(library, tried.found)
     recorded = measuring.serve_seen(library, match_id, rally).rally.serve.kind
     return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
@@ -112,7 +119,8 @@ def try_it(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[s
 def look_for_ball(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
     clicks = [one for one in _plain(body) if one["what"] != Seen.BALL.value]
-    found = find_ball(request.app.state.library, match_id, rally, clicks, sound=body.sound)
+    library = request.app.state.library
+    found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
     return {"marks": list(found.marks), "words": found.words, "looked": found.looked, "seen": found.seen}
 
 
@@ -128,7 +136,9 @@ def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> di
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
 def keep(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
-    measuring.keep_measured(request.app.state.library, match_id, rally, _plain(body), sound=body.sound)
+    measuring.keep_measured(
+        request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+    )
     return {"kept": True}
 
 
@@ -140,7 +150,7 @@ def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
 
 
 def _plain(body: MarksIn) -> list[dict[str, Any]]:
-    return [one.model_dump() for one in body.marks]
+    return [one.model_dump(exclude_defaults=True) for one in body.marks]
 
 
 def _begin(library: Any, match_id: str, one: measuring.ServeSeen) -> dict[str, Any]:
@@ -163,4 +173,5 @@ def _begin(library: Any, match_id: str, one: measuring.ServeSeen) -> dict[str, A
         "what": [{"what": what.value, "words": WORDS[what]} for what in names],
         "marks": [dict(mark) for mark in marks],
         "kept": kept is not None,
+        "warmth": "" if kept is None else kept.get("warmth") or "",
     }

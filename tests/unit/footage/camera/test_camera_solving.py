@@ -10,7 +10,16 @@ import pytest
 from goodlength.bench.cameras import RealCamera
 from goodlength.court import Surface
 from goodlength.errors import CalibrationError, InputError
-from goodlength.footage.camera import Camera, Click, NotSeen, Place, Spot, court_marks, solve_camera
+from goodlength.footage.camera import (
+    Camera,
+    Click,
+    NotSeen,
+    Place,
+    Spot,
+    court_marks,
+    court_over,
+    solve_camera,
+)
 
 SIZES = {"landscape": (1920, 1080), "portrait": (1080, 1920), "small": (640, 360)}
 
@@ -121,6 +130,23 @@ def test_many_marks_in_one_plane_still_give_the_floor_alone() -> None:
     assert solved(clicks).floor_only
 
 
+def test_marks_on_the_front_wall_alone_give_that_wall_and_say_so() -> None:
+    """Refused, or called "only the floor is known" with a floor off by 13 cm, before."""
+    clicks = {n: c for n, c in seen_by(BEHIND, noise=1.0).items() if court_marks()[n].at[1] == 0.0}
+    assert len(clicks) >= 6
+    camera = solved(clicks)
+    assert camera.front_only and not camera.floor_only
+    assert "Only the front wall is known" in " ".join(camera.words)
+    tin = camera.place(Surface.FRONT, clicks["tin-left"].u, clicks["tin-left"].v)
+    assert isinstance(tin, Place)
+    assert (tin.x_m, tin.z_m) == pytest.approx(np.array(court_marks()["tin-left"].at)[[0, 2]], abs=0.05)
+    floor = camera.place(Surface.FLOOR, 960.0, 900.0)
+    assert isinstance(floor, NotSeen) and "only the front wall" in floor.why
+    assert isinstance(camera.spot(3.0, 4.0, 0.0), NotSeen) and isinstance(camera.spot(3.0, 0.0, 1.0), Spot)
+    assert not camera.floor_places(np.array([[960.0, 900.0]]))[2].any()
+    assert {one.surface for one in court_over(camera) if one.what != "fold"} <= {Surface.FRONT, Surface.TIN}
+
+
 def test_six_marks_not_in_one_plane_give_the_court() -> None:
     clicks = seen_by(BEHIND, noise=1.0)
     names = ("short-left", "short-right", "left-box-corner", "right-box-corner", "out-left", "tin-right")
@@ -217,7 +243,7 @@ def some(*names: str) -> list[Click]:
             "clicked at the same place",
         ),
         (
-            some("tin-left", "tin-right", "out-left", "out-right", "service-left", "front-left-floor"),
+            some("tin-left", "tin-right", "out-left", "out-right", "service-left", "short-left"),
             "only 1 lie on the floor",
         ),
     ],
@@ -225,6 +251,17 @@ def some(*names: str) -> list[Click]:
 def test_marks_nothing_can_be_solved_from_are_refused_in_words(clicks: list[Click], words: str) -> None:
     with pytest.raises(CalibrationError, match=words):
         solve_camera(clicks, 1920, 1080)
+
+
+def test_both_sides_of_a_line_far_off_may_be_clicked_at_one_place() -> None:
+    """The two corners of the T, 5 cm apart, were refused as "clicked at the same place"."""
+    far = looking((3.0, 14.5, 2.5), (3.2, 3.5, 1.0), 650.0)
+    clicks = seen_by(far, noise=1.0)
+    left, right = clicks["t-left"], clicks["t-right"]
+    middle = (left.u + right.u) / 2.0
+    clicks["t-left"] = Click("t-left", middle, left.v)
+    clicks["t-right"] = Click("t-right", middle + 0.4, left.v)
+    assert not solved(clicks).suspects
 
 
 def test_two_marks_that_lie_together_in_the_picture_count_as_one() -> None:

@@ -9,7 +9,7 @@ import { changeRoom } from './room.js';
 import { Shot, readTime } from './shot.js';
 import { clockWords } from './words.js';
 
-/** @typedef {{u: number, v: number, at_us: number}} Mark */
+/** @typedef {{u: number, v: number, at_us: number, found?: boolean}} Mark */
 
 const begin = JSON.parse(need('#marking').dataset.begin ?? '{}');
 /** @type {{what: string, words: string}[]} */
@@ -32,9 +32,11 @@ let due;
 
 for (const one of begin.marks) {
   const at = WHAT.findIndex((each, n) => each.what === one.what && !marks[n]);
-  if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us };
+  if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us, found: Boolean(one.found) };
 }
 
+const warmth = /** @type {HTMLSelectElement} */ (need('#warmth'));
+warmth.value = begin.warmth;
 const shot = new Shot(need('#shot'), begin, { placed, moved: draw, shown });
 
 /** @param {import('./shot.js').Spot} spot */
@@ -86,8 +88,8 @@ function clear() {
 
 function body() {
   const told = [];
-  marks.forEach((mark, n) => mark && told.push({ what: WHAT[n].what, at_us: mark.at_us, u: mark.u, v: mark.v }));
-  return { marks: told };
+  marks.forEach((mark, n) => mark && told.push({ what: WHAT[n].what, at_us: mark.at_us, u: mark.u, v: mark.v, found: Boolean(mark.found) }));
+  return { marks: told, warmth: warmth.value };
 }
 
 function changed() {
@@ -168,7 +170,7 @@ async function findBall() {
       });
       for (const one of answer.marks) {
         const at = WHAT.findIndex((each, n) => each.what === 'ball' && !marks[n]);
-        if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us };
+        if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us, found: Boolean(one.found) };
       }
       await measure();
     }
@@ -271,12 +273,13 @@ function drawFound() {
   need('#kind-words').textContent = found?.kind_said ?? '';
   need('#kind-row').hidden = !found?.kind;
   need('#take-kind').textContent = found?.kind ? `Record it as ${found.kind_words}` : '';
-  need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: clicks 2 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
+  need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: the ball clicked 4.5 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   need('#notes').replaceChildren(...(found?.notes ?? []).map((/** @type {string} */ one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
 }
 
+warmth.addEventListener('change', changed);
 need('#ball').addEventListener('click', () => void findBall());
 need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
