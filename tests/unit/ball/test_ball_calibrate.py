@@ -7,9 +7,9 @@ import pytest
 
 from goodlength.ball import Ball, Setting, draw, e7_at
 from goodlength.ball import columns as at
-from goodlength.ball.calibrate import Drop, Hit, calibrate, coefficients_of, thud_gaps
+from goodlength.ball.calibrate import PRIOR_SDS, Drop, Hit, calibrate, coefficients_of, thud_gaps
 from goodlength.ball.calibration import NAMES, Calibration
-from goodlength.bench.calibrating import measure, one
+from goodlength.bench.calibrating import CONDITIONS, measure, one
 from goodlength.errors import InputError, OutOfRange
 
 
@@ -27,6 +27,17 @@ def test_spin_about_all_axes_and_friction_are_in_the_range_of_grip() -> None:
     figures = measure(seed=31, runs=12)
     assert figures.held["grip"] >= 0.75
     assert 0.6 < figures.width_share["grip"] < 1.2
+
+
+def test_hits_that_spin_fast_do_not_move_what_spin_hides() -> None:
+    """Grip, drag and lift held 62 to 75 of 90 in 100 at 200 rad/s while the fit's word was taken for them."""
+    _, found = one(np.random.default_rng([7, 1]), CONDITIONS[-1])
+    assert found is not None
+    for name in ("grip", "drag_factor", "lift"):
+        k = NAMES.index(name)
+        assert found.means[k] == found.prior_means[k]
+        assert found.covariance[k][k] == pytest.approx(PRIOR_SDS[k] ** 2)
+    assert found.means[0] != found.prior_means[0]
 
 
 def test_what_is_learnt_and_what_not_is_said() -> None:
@@ -82,10 +93,6 @@ def test_a_ball_of_unsure_warmth_is_drawn_cold_and_warm() -> None:
         (lambda: calibrate([Drop(2.0, (0.6, 1.2))], []), "at least two"),
         (lambda: Drop(2.0, (1.2, 0.6)), "grow from one to the next"),
         (lambda: Drop(9.0, (0.6, 1.2)), "height of a drop"),
-        (
-            lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], Setting(Ball(warmth="unsure"))),
-            "warmth is known",
-        ),
         (lambda: Hit((3.0, 5.0, 1.0)), "its pace is unknown"),
         (
             lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], Setting(Ball(warmth="unsure"))),
