@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import io
 import os
 import sys
 import tempfile
@@ -79,6 +80,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
     args : sequence of str, optional
         The words of the command; left out, those of the shell.
     """
+    _print_on_any_console()
     try:
         root.main(
             args=list(args) if args is not None else None,
@@ -107,6 +109,13 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
             sys.exit(1)
         click.echo(f"Something went wrong that goodlength did not foresee. {_kept_report()}", err=True)
         sys.exit(1)
+
+
+def _print_on_any_console() -> None:
+    """Let a letter that the console cannot draw, such as a dash on an old Windows one, be a question mark."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper) and stream.errors == "strict":
+            stream.reconfigure(errors="replace")
 
 
 def _kept_report() -> str:

@@ -86,7 +86,8 @@ def place_of(library_folder: str | Path | None) -> str | Path:
 
 def emit(data: Any) -> None:
     """One JSON document on stdout."""
-    click.echo(json.dumps(data, ensure_ascii=False, indent=2))
+    unicode = (sys.stdout.encoding or "utf-8").lower().startswith("utf")
+    click.echo(json.dumps(data, ensure_ascii=not unicode, indent=2))  # escapes lose no letter anywhere
 
 
 def tell(words: str) -> None:

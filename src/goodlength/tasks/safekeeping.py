@@ -265,7 +265,7 @@ def _written(
             "players": players, "matches": matches, "entries": entries, "films": films, "sha256": sums,
         }  # fmt: skip
         zipped.writestr(MANIFEST, json.dumps(about, ensure_ascii=False, indent=1))
-    with part.open("rb") as file:
+    with part.open("r+b") as file:  # open for writing: Windows puts no other file on the disk
         os.fsync(file.fileno())
     return sums
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -35,3 +38,21 @@ def test_now_is_in_the_zone_asked_for(monkeypatch):
     assert WallTime.now().zone == "Europe/Lisbon"
     monkeypatch.setenv("TZ", "Not/AZone")
     assert local_zone()
+
+
+def test_zones_are_known_where_the_system_has_none() -> None:
+    # Windows keeps no zones of its own: an empty path of zones stands for it
+    code = (
+        "from datetime import UTC, datetime; from goodlength.clock import WallTime; "
+        "t = datetime(2025, 7, 1, 18, tzinfo=UTC); "
+        "print(*(WallTime(t, z).local().strftime('%H:%M') for z in ('UTC', 'Europe/Lisbon', 'Asia/Kolkata')))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        check=False,
+        env=os.environ | {"PYTHONTZPATH": ""},
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == ["18:00", "19:00", "23:30"]

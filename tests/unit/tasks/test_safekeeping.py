@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import re
 import socket
+import stat
 import subprocess
 import sys
 import zipfile
@@ -165,3 +167,33 @@ def test_a_back_up_with_a_spoilt_part_is_told_whichever_way_it_is_spoilt(library
         with pytest.raises(NotOurLibrary, match="damaged"):
             tasks.restore(tmp_path / "s.zip", tmp_path / "new")
         assert not (tmp_path / "new").exists()
+
+
+@pytest.fixture
+def windows_fsync(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As Windows does: a file that was opened only to read cannot be written to the disk."""
+    fcntl = pytest.importorskip("fcntl")
+    real = os.fsync
+
+    def fsync(handle: int) -> None:
+        reading = fcntl.fcntl(handle, fcntl.F_GETFL) & os.O_ACCMODE == os.O_RDONLY
+        if reading and not stat.S_ISDIR(os.fstat(handle).st_mode):  # folders are left out on Windows already
+            raise OSError(errno.EBADF, os.strerror(errno.EBADF))
+        real(handle)
+
+    monkeypatch.setattr(os, "fsync", fsync)
+
+
+@pytest.mark.usefixtures("windows_fsync")
+def test_a_back_up_is_written_where_only_open_for_writing_goes_to_disk(
+    library: Library, tmp_path: Path
+) -> None:
+    made = tasks.back_up(library, tmp_path / "b.zip", films=True)
+    assert zipfile.ZipFile(made.path).testzip() is None
+
+
+@pytest.mark.usefixtures("windows_fsync")
+def test_a_library_moves_where_only_open_for_writing_goes_to_disk(library: Library, tmp_path: Path) -> None:
+    tasks.move_library(library, tmp_path / "new")
+    with tasks.open_library(tmp_path / "new") as moved:
+        assert [one.id for one in tasks.list_matches(moved)] == ["m1"]
