@@ -477,6 +477,8 @@ def _settle(one: Asked, more: int | None) -> str:
         return "Ten more would tell more, though hardly settle it."
     if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
+    if one.matches > 1:
+        return "More matches would tell: the gap must show match by match."
     if more is None:
         return "So narrow a gap would take several hundred to settle."
     unit = _UNITS.get(one.ask, ("serve", "serves"))
@@ -505,7 +507,8 @@ def _hidden(one: Asked) -> bool:
 
 def _match_by_match(one: Asked) -> str:
     """The gap within matches, where counts of all of them together would mislead."""
-    if not _hidden(one):
+    wider = one.within_matches is not None and abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS
+    if not _hidden(one) and not (wider and one.grade is Grade.TOO_FEW and not one.doubted):
         return ""
     size = round(abs(100 * one.gap))
     points = f"{size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
