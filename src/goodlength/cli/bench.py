@@ -33,12 +33,15 @@ def page(seed: int, matches: int, as_json: bool) -> None:
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
 @seed_option
 @click.option("--matches", type=int, default=400, show_default=True, help="Matches in which nothing differs.")
+@click.option("--way-matches", type=int, default=60, show_default=True, help="Matches for each way.")
 @as_json
-def findings(seed: int, matches: int, as_json: bool) -> None:
-    """How often findings cry wolf, how ranges cover, and how long a match takes."""
-    from goodlength.bench import judging
+def findings(seed: int, matches: int, way_matches: int, as_json: bool) -> None:
+    """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
+    from goodlength.bench import judging, ways
 
-    _report({"seed": seed, **asdict(judging.measure(seed, matches))}, as_json)
+    told = {"seed": seed, **asdict(judging.measure(seed, matches))}
+    each = {name: ways.as_form(ways.way_figures(name, seed, way_matches)) for name in ways.WAYS}
+    _report({**told, "ways": each, "effects": ways.effects(seed, way_matches)}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")

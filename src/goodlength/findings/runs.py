@@ -151,7 +151,7 @@ def drift_p(early: Sequence[bool], late: Sequence[bool]) -> float:
     for weight in weights:
         low, chances = early_chances(len(early), len(late), ones, float(weight))
         p.append(summed(low, chances, sum(early)).mid_p)
-    return float(min(1.0, np.asarray(p) @ likely / likely.sum()))
+    return min(1.0, float(np.asarray(p) @ likely / likely.sum()))
 
 
 def independent_part(stretches: Sequence[Sequence[bool]]) -> float:

@@ -139,7 +139,7 @@ def test_two_players_of_one_name_are_asked_about(library, tmp_path):
     tasks.add_player(library, "Imogen Vale")
     path = tmp_path / "t.csv"
     path.write_text("player_a,player_b,winner\nImogen Vale,B B,a\n")
-    with pytest.raises(UnclearError, match="--players"):
+    with pytest.raises(UnclearError, match="another name on the player's page, or choose who played"):
         tasks.import_match(library, path)
 
 

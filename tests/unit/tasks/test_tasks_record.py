@@ -186,7 +186,7 @@ def test_a_consent_that_cannot_be_is_refused(library, more, words):
 
 
 def test_every_player_of_a_match_must_have_agreed(library, match):
-    with pytest.raises(ConsentMissing, match=r"Imogen Vale and Petra.*goodlength player consent iv"):
+    with pytest.raises(ConsentMissing, match=r"Imogen Vale and Petra.*write it down on the player's page"):
         tasks.require_consent(library, match, "clips", "The clip")
     tasks.consent(library, "iv", given_by="Imogen Vale")
     with pytest.raises(ConsentMissing, match="from Petra Lindqvist-Ode"):
