@@ -61,6 +61,7 @@ def test_from_a_recording_to_the_page_for_the_player(
 
     page.goto(f"/matches/{match_id}/record")
     page.wait_for_selector('html[data-ready="record"]')
+    page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
     page.keyboard.press("Space")
     for keys in TEN:
         page.wait_for_timeout(350)

@@ -7,6 +7,7 @@
 
 from __future__ import annotations
 
+import filecmp
 import re
 import shutil
 from collections.abc import Iterable, Mapping
@@ -16,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import ConsentMissing, DamagedFile, InputError, NotFound
+from goodlength.errors import Conflict, ConsentMissing, DamagedFile, InputError, NotFound
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
 from goodlength.record.model import Clip, Footage, MatchInfo, What
@@ -136,6 +137,8 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
         A player withdrew consent, or was erased, or its match is not there.
     DamagedFile
         Its file cannot be read.
+    Conflict
+        It is back, but other files have taken the place of some of its own; those stay in the bin.
     """
     item = next((one for one in bin_items(library) if one.id == item_id), None)
     if item is None:
@@ -146,16 +149,43 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     plain = JsonFile(home / ITEM).read()
     rows = plain["rows"]
     try:
-        _write_rows(library, item.kind, rows)
+        if not _is_back(library, item.kind, rows):
+            _write_rows(library, item.kind, rows)
     except (KeyError, TypeError, ValueError) as error:
         raise DamagedFile(f"What lies in {home} cannot be read ({error}). It is left as it is.") from error
-    for name in plain["files"]:
-        source, target = home / FILES / name, library.folder / name
-        if source.is_file() and not target.exists() and layout.may_be_deleted(library.folder, target):
-            target.parent.mkdir(parents=True, exist_ok=True)
-            source.replace(target)
+    if taken := _move_back(library, home, plain["files"]):
+        raise Conflict(
+            f"{item.title} is back, but {len(taken)} of its files stay in the bin, as another file has taken "
+            f"their place: {', '.join(taken[:3])}. Move that file away and put it back again."
+        )
     shutil.rmtree(home, ignore_errors=True)
     return item
+
+
+def _is_back(library: Library, kind: str, rows: Mapping[str, Any]) -> bool:
+    """Whether the record is there: a removal, or putting back, was stopped half way."""
+    if kind == "video":
+        return False  # writing it again changes nothing
+    info = info_from_plain(rows["info"])
+    if info.id not in {one.id for one in library.matches()}:
+        return False
+    there = {entry.id for entry in library.entries(info.id)}
+    return all(entry["id"] in there for entry in rows["entries"])
+
+
+def _move_back(library: Library, home: Path, names: Iterable[str]) -> list[str]:
+    """Move files back to where they were; return those whose place another file has taken."""
+    taken = []
+    for name in names:
+        source, target = home / FILES / name, library.folder / name
+        if not source.is_file() or not layout.may_be_deleted(library.folder, target):
+            continue
+        if target.exists() and not filecmp.cmp(source, target, shallow=False):
+            taken.append(name)
+            continue
+        target.parent.mkdir(parents=True, exist_ok=True)
+        source.replace(target)
+    return taken
 
 
 def _write_rows(library: Library, kind: str, rows: Mapping[str, Any]) -> None:

@@ -14,12 +14,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from goodlength.clock import Place
-from goodlength.errors import InputError, NotFound
+from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.files import layout
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.bodymarks import marks_at_strike
 from goodlength.tasks.comparing import compared
+from goodlength.tasks.held_back import faces_hold, shows_faces
 from goodlength.tasks.matches import new_id, show_match, timeline_of
 from goodlength.tasks.players import require_consent
 from goodlength.tasks.talking import talk_list
@@ -44,6 +45,7 @@ class Made:
     state: str
     words: str
     path: str
+    held: str = ""  # why it may not be given out now
 
 
 class Starter(Protocol):
@@ -309,6 +311,7 @@ def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
     known = {clip.path for clip in library.clips(match_id)}
     told: set[str] = set()
     found = []
+    hold = faces_hold(library, match_id)
     for job in jobs.states():
         args = job.args or {}
         if job.kind not in KINDS or args.get("match") != match_id:
@@ -323,24 +326,28 @@ def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
                 library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
                 known.add(path)
         result = job.result if isinstance(job.result, dict) else {}
-        found.append(
-            Made(job.id, job.kind, job.state, job.error or str(result.get("words") or job.words), path)
-        )
+        words = job.error or str(result.get("words") or job.words)
+        held = hold if job.state == "done" and shows_faces(args) else ""
+        found.append(Made(job.id, job.kind, job.state, words, path, held))
     return tuple(found)
 
 
-def made_file(jobs: Jobs, match_id: str, job_id: str) -> Path:
-    """The file a job made.
+def made_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
+    """Return the file a job made.
 
     Raises
     ------
     NotFound
         There is none of that match.
+    ConsentMissing
+        It shows somebody who does not agree to clips today.
     """
     job = jobs.state(job_id)
     path = Path(str((job.args or {}).get("dst", "")))
     if job.kind not in KINDS or (job.args or {}).get("match") != match_id or not path.is_file():
         raise NotFound("That is not there any more. Make it again on the match's Show page.")
+    if (hold := faces_hold(library, match_id)) and shows_faces(job.args or {}):
+        raise ConsentMissing(hold)
     return path
 
 

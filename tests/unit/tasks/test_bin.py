@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.errors import ConsentMissing, NotFound
+from goodlength.errors import Conflict, ConsentMissing, NotFound
 from goodlength.files import layout
 from goodlength.record import What
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
@@ -65,6 +65,42 @@ def test_a_removed_match_comes_back_as_it_was(library) -> None:
     tasks.take_from_bin(library, item.id)
     assert state(library) == before
     assert tasks.bin_items(library) == ()
+
+
+@pytest.mark.parametrize("stopped", ["removing", "putting back"])
+def test_what_was_stopped_half_way_can_be_put_back(library, monkeypatch, stopped: str) -> None:
+    """Before: "is in this library already. Remove that one first", and the sweep deleted the video for good."""
+    before = state(library)
+    with monkeypatch.context() as broken:
+        if stopped == "removing":
+            broken.setattr(type(library), "remove_match", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt))
+        else:
+            tasks.remove_match(library, "m1")
+            broken.setattr(
+                "goodlength.tasks.bin._move_back", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt)
+            )
+        with pytest.raises(KeyboardInterrupt):
+            if stopped == "removing":
+                tasks.remove_match(library, "m1")
+            else:
+                tasks.take_from_bin(library, tasks.bin_items(library)[0].id)
+    tasks.take_from_bin(library, tasks.bin_items(library)[0].id)
+    assert state(library) == before
+    assert tasks.bin_items(library) == ()
+
+
+def test_a_file_whose_place_is_taken_stays_in_the_bin(library) -> None:
+    """Before: it was deleted without a word."""
+    tasks.remove_match(library, "m1")
+    place = library.folder / "proxies" / "f1.mp4"
+    place.parent.mkdir(exist_ok=True)
+    place.write_text("another film")
+    (item,) = tasks.bin_items(library)
+    with pytest.raises(Conflict, match=r"proxies/f1\.mp4"):
+        tasks.take_from_bin(library, item.id)
+    place.unlink()
+    tasks.take_from_bin(library, item.id)
+    assert "of" in place.read_text()
 
 
 def test_a_copied_in_video_is_not_lost_when_it_is_removed(library) -> None:

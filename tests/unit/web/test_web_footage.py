@@ -258,6 +258,39 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert client.get(f"/matches/{match_id}/made/none").status_code == 404
 
 
+def test_clips_made_before_consent_was_withdrawn_are_held_back(
+    client: TestClient, library: Any, match_id: str, film: Path
+) -> None:
+    """Before: the file stayed one press from "Save it", with no mark."""
+    tasks.add_footage(library, match_id, film)
+    tasks.answer(
+        library, match_id, "r1", What.SPAN, {"start_us": 100_000, "end_us": 500_000, "how": "marked"}
+    )
+    for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.consent(library, player_id, given_by=name)
+    jobs = client.app.state.jobs
+    del jobs.start
+    client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
+    (one,) = jobs.states()
+    jobs.wait(one.id)
+    file = f"/matches/{match_id}/made/{one.id}"
+    assert client.get(file).status_code == 200
+    assert f'href="{file}"' in client.get(f"/matches/{match_id}/show").text
+    tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode", purposes=("record",))
+    refused = client.get(file)
+    assert (refused.status_code, "Held back: Petra Lindqvist-Ode" in refused.text) == (403, True)
+    (clip,) = library.clips(match_id)
+    assert client.get(f"/matches/{match_id}/clips/{clip.id}").status_code == 403
+    page = client.get(f"/matches/{match_id}/show").text
+    assert "Held back: Petra Lindqvist-Ode" in page and file not in page
+    client.post(f"/matches/{match_id}/clips", data={"rally": "r1", "covered": "1"})
+    (again,) = [job for job in jobs.states() if job.id != one.id]
+    jobs.wait(again.id)
+    assert client.get(f"/matches/{match_id}/made/{again.id}").status_code == 200  # every head is covered
+    tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode")
+    assert client.get(file).status_code == 200
+
+
 def test_rallies_behind_a_finding_are_shown_alone(
     client: TestClient, library: Any, match_id: str, film: Path
 ) -> None:

@@ -390,6 +390,26 @@ def test_findings_and_handout_of_a_written_match(
     assert list((library.folder / "handouts").iterdir()) == []  # erased with the match
 
 
+def test_a_handout_made_before_consent_was_withdrawn_is_held_back(
+    client: TestClient, library: Any, match_id: str, say: Any
+) -> None:
+    """Before: the PDF that names her stayed one press away."""
+    keys, was = answered(client, library, match_id, say)
+    tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode")
+    file = f"/matches/{match_id}/handout/file/pdf"
+    client.post(f"/matches/{match_id}/handout", data={**was, "chosen": keys[:1], "own": "Beat Petra."})
+    assert client.get(file).status_code == 200
+    tasks.consent(library, "plo", given_by="Petra Lindqvist-Ode", purposes=())
+    refused = client.get(file)
+    assert (refused.status_code, "it names Petra Lindqvist-Ode" in refused.text) == (403, True)
+    page = client.get(f"/matches/{match_id}/handout").text
+    assert "Held back: it names Petra" in page and file not in page
+    client.post(f"/matches/{match_id}/handout", data={**was, "chosen": keys[:1], "own": "Well played."})
+    assert client.get(file).status_code == 200  # made again without the name
+    tasks.consent(library, "iv", given_by="Imogen Vale", purposes=())
+    assert "Held back: Imogen Vale" in client.get(file).text
+
+
 def test_words_typed_over_figures_that_changed_are_put_back(
     client: TestClient, library: Any, match_id: str, say: Any
 ) -> None:

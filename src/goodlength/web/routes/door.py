@@ -10,7 +10,8 @@ from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import NotFound
+from goodlength.errors import ConsentMissing, NotFound
+from goodlength.tasks.held_back import handout_hold
 from goodlength.web.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.routes.handout import folder_of
@@ -66,6 +67,8 @@ def handed(request: Request, token: str) -> Response:
     path = folder_of(library) / f"handout-{match_id}.html"
     if not path.is_file():
         raise NotFound("This handout is not there any more. Ask the coach for a new link.")
+    if hold := handout_hold(library, match_id, path):
+        raise ConsentMissing(hold)
     text = path.read_text(encoding="utf-8")
     headers = {"cache-control": "no-store", "content-security-policy": handout_policy(text)}
     return HTMLResponse(text, headers=headers)

@@ -11,13 +11,14 @@ from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import GoodlengthError, NotFound
+from goodlength.errors import ConsentMissing, GoodlengthError, NotFound
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
 from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout import MOST_FINDINGS
+from goodlength.tasks.held_back import handout_hold
 from goodlength.tasks.talking import talk_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
@@ -87,6 +88,7 @@ def file(request: Request, match_id: str, kind: str) -> Response:
     path = folder_of(library) / f"{layout.handout_stem(match_id)}.{kind}"
     if kind not in KINDS or not path.is_file():
         raise NotFound("That page is not made yet. Make it on the match's Handout page.")
+    _let_out(library, match_id, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
 
 
@@ -98,7 +100,14 @@ def version(request: Request, match_id: str, stamp: str) -> Response:
     path = folder_of(library) / f"{layout.handout_stem(match_id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
         raise NotFound("That version is not kept any more.")
+    _let_out(library, match_id, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
+
+
+def _let_out(library: Library, match_id: str, html: Path) -> None:
+    """Refuse what was made before consent was withdrawn."""
+    if hold := handout_hold(library, match_id, html):
+        raise ConsentMissing(hold)
 
 
 def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
@@ -230,6 +239,7 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(data.players[coached.place]),
         files=is_made(library, match_id),
+        held=handout_hold(library, match_id, folder_of(library) / f"{layout.handout_stem(match_id)}.html"),
         made_words="It says what the record said when it was made; make it again after a change.",
         named_words=""
         if named

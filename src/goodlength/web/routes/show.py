@@ -15,6 +15,7 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.show.letters import font_file
+from goodlength.tasks.held_back import faces_hold
 from goodlength.tasks.talking import talk_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
@@ -84,7 +85,7 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
 @router.get("/matches/{match_id}/made/{job_id}")
 def made(request: Request, match_id: str, job_id: str) -> Response:
     """What a job made, to be played or saved."""
-    path = tasks.made_file(request.app.state.jobs, match_id, job_id)
+    path = tasks.made_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
     return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
 
@@ -95,6 +96,10 @@ def taken(request: Request, match_id: str, clip_id: str) -> Response:
     found = next((one for one in request.app.state.library.clips(match_id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
+    made = tasks.made_of(request.app.state.library, match_id, request.app.state.jobs)
+    held = {one.path: one.held for one in made}
+    if hold := held.get(found.path, faces_hold(request.app.state.library, match_id)):
+        raise ConsentMissing(hold)
     return FileResponse(found.path, media_type="video/mp4", filename=Path(found.path).name)
 
 
@@ -140,7 +145,7 @@ def _made(one: tasks.Made) -> dict[str, Any]:
              "pack": "The page with clips"}  # fmt: skip
     busy = one.state in BUSY
     return {"id": one.id, "kind": one.kind, "name": names[one.kind], "busy": busy, "words": one.words,
-            "there": one.state == "done"}  # fmt: skip
+            "there": one.state == "done" and not one.held, "held": one.held}  # fmt: skip
 
 
 def refusal_of(request: Request, match_id: str) -> str:
