@@ -67,7 +67,7 @@ class Kind:
 
 
 _ID = r"[A-Za-z0-9_-]{1,64}"
-_NAME = r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}"
+_NAME = r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}"  # what `names.stem` makes
 _MADE = "clip|reel|pair|stills|pack|beside|talk"
 PART = ".goodlength-part-"
 
@@ -106,10 +106,11 @@ KINDS: tuple[Kind, ...] = (
     _kind("joints corrected", "bodies", rf"{_ID}\.said\.json", _M, _A),
     _kind("cameras of a file", "cameras", rf"{_ID}\.json", _F, _A),
     _kind("pack", "handouts", rf"{_NAME}-pack-.*", _M, _A),
-    _kind("handout", "handouts", rf"handout-{_NAME}\.(pdf|html)", _M, _A),
+    _kind("handout", "handouts", rf"handout-{_NAME}(\.v\d+)?\.(pdf|html)", _M, _A),
     _kind("handout as typed", "handouts", rf"handout-{_NAME}\.json", _M, _A),
     _kind("list of a long task", "jobs", r"[0-9a-f]+\.json", _P, _A),
     _kind("word to a long task", "jobs", r"[0-9a-f]+\.cancel", _L, _N),
+    _kind("record of what was removed", "bin", r"[0-9a-f]{12}/item\.json", _P, _A),
     _kind("removed", "bin", r"[0-9a-f]{12}/.*", _P, _W),
     _kind("columns of the season", "season", r".*", _L, _N),
     _kind("lock", "*", r"\..*lock|owner\.lock", _L, _N),

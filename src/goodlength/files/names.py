@@ -8,8 +8,13 @@ from hashlib import sha256
 from goodlength.errors import InputError
 
 PLAIN_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
-PLAIN_ID_WORDS = "letters, digits, dot, underscore and hyphen, at most 64, not beginning with a dot"
+PLAIN_ID_WORDS = (
+    "letters, digits, dot, underscore and hyphen, at most 64, not beginning with a dot, and is no name of a "
+    "device such as con or nul"
+)
 _HASH_LETTERS = 24
+# Windows opens a device by these names, whatever ending follows
+RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
 
 
 def is_plain_id(value: object) -> bool:
@@ -20,7 +25,9 @@ def is_plain_id(value: object) -> bool:
     >>> [is_plain_id(one) for one in ("csv-12ab", "../../original", ".hidden", "a" * 65, 7)]
     [True, False, False, False, False]
     """
-    return isinstance(value, str) and bool(PLAIN_ID.fullmatch(value)) and not value.startswith(".")
+    if not isinstance(value, str) or value.startswith(".") or RESERVED.fullmatch(value):
+        return False
+    return bool(PLAIN_ID.fullmatch(value))
 
 
 def require_plain_id(value: object, what: str) -> str:
@@ -55,7 +62,8 @@ def stem(an_id: str) -> str:
 def strict_stem(an_id: str) -> str:
     """Return the same without dots, for files whose ending is told apart by its dots (ID.said.json)."""
     plain = an_id.replace("-", "").replace("_", "")
-    return an_id if plain.isalnum() and plain.isascii() and len(an_id) <= 64 else _hashed(an_id)
+    fine = plain.isalnum() and plain.isascii() and len(an_id) <= 64 and not RESERVED.fullmatch(an_id)
+    return an_id if fine else _hashed(an_id)
 
 
 def _hashed(an_id: str) -> str:

@@ -273,9 +273,13 @@ def write_state(path: Path, job: JobState) -> None:
 def read_state(path: Path) -> JobState | None:
     """A state as written; None when there is none or it is no state."""
     try:
-        return JobState(**json.loads(path.read_text(encoding="utf-8")))
-    except (OSError, ValueError, TypeError):
+        job = JobState(**json.loads(path.read_text(encoding="utf-8")))
+    except (OSError, ValueError, TypeError, RecursionError):
         return None
+    texts = (job.id, job.kind, job.words, job.state, job.function)
+    sound = all(isinstance(one, str) for one in texts) and isinstance(job.args, dict | None)
+    numbers = all(isinstance(one, int | float) for one in (job.share, job.made, job.changed))
+    return job if sound and numbers and job.id == path.stem else None
 
 
 def _spawn(state: Path) -> subprocess.Popen[bytes]:

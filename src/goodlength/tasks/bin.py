@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import Conflict, ConsentMissing, DamagedFile, InputError, NotFound
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
+from goodlength.files.names import require_plain_id
 from goodlength.record.model import Clip, Footage, MatchInfo, What
 from goodlength.record.names import title_of
 from goodlength.record.wire import entry_from_plain, entry_to_plain, info_from_plain, info_to_plain
@@ -98,8 +99,10 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
     found = []
     for file in layout.bin_folder(library.folder).glob(f"*/{ITEM}"):
         plain = JsonFile(file).shown()
-        with suppress(KeyError, TypeError, ValueError):
+        with suppress(KeyError, TypeError, ValueError, OverflowError):
             removed = datetime.fromisoformat(plain["removed_utc"])
+            if removed.tzinfo is None or not all(isinstance(one, str) for one in plain["files"]):
+                continue
             found.append(BinItem(
                 file.parent.name, str(plain["kind"]), str(plain["title"]), removed,
                 removed + timedelta(days=DAYS), len(plain["files"]), tuple(plain["players"]),
@@ -189,7 +192,7 @@ def _move_back(library: Library, home: Path, names: Iterable[str]) -> list[str]:
 
 
 def _write_rows(library: Library, kind: str, rows: Mapping[str, Any]) -> None:
-    footage = tuple(Footage(**one) for one in rows["footage"])
+    footage = tuple(_footage(library, one) for one in rows["footage"])
     if kind == "video":
         for file in footage:
             library.save_footage(file)
@@ -202,6 +205,21 @@ def _write_rows(library: Library, kind: str, rows: Mapping[str, Any]) -> None:
     for clip in rows["clips"]:
         made = clip["made_utc"]
         library.save_clip(Clip(**{**clip, "made_utc": made and datetime.fromisoformat(made)}))
+
+
+def _footage(library: Library, plain: Mapping[str, Any]) -> Footage:
+    """A video as removed; refused where it would decide a path or take the place of another."""
+    file = Footage(**plain)
+    for path in (file.proxy, file.frames):
+        if path is not None and not layout.may_be_deleted(library.folder, library.folder / path):
+            raise ValueError(f"{path!r:.60} is no file of a library")
+    require_plain_id(file.id, "a video")
+    for info in library.matches():
+        if info.id != file.match and file.id in {one.id for one in library.footage(info.id)}:
+            raise InputError(
+                f"A video {file.id!r} is in another match already. Remove that one first, then put this back."
+            )
+    return file
 
 
 def _clip_plain(clip: Clip) -> dict[str, Any]:

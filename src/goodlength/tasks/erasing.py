@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
@@ -222,23 +222,30 @@ def practice_files_of(folder: Path, player_id: str) -> list[Path]:
             if args.get("player") == player_id:
                 found[note] = None
                 found.update(dict.fromkeys(path for path in files_of_args(folder, args) if path.is_file()))
-        except (OSError, ValueError, AttributeError):
+        except (OSError, ValueError, AttributeError, RecursionError):
             continue
     return list(found)
 
 
-def _forget_jobs(folder: Path, paths: Sequence[str]) -> None:
-    """Delete notes of ended jobs that name any of these files, or the person."""
+def _forget_jobs(folder: Path, names: Iterable[str]) -> None:
+    """Delete notes of ended jobs that name any of these files, or the person, as a whole value."""
+    sought = set(names)
     for note in layout.job_folder(folder).glob("*.json"):
         try:
             plain = json.loads(note.read_text(encoding="utf-8"))
-            named = json.dumps(plain, ensure_ascii=False)
-            if plain.get("state") not in ("queued", "running") and any(
-                json.dumps(path, ensure_ascii=False)[1:-1] in named for path in paths
-            ):
+            if plain.get("state") not in ("queued", "running") and sought & set(_texts(plain)):
                 note.unlink()
-        except (OSError, ValueError, AttributeError):
+        except (OSError, ValueError, AttributeError, RecursionError):
             continue
+
+
+def _texts(plain: Any) -> Iterator[str]:
+    """Yield every text among plain values."""
+    if isinstance(plain, str):
+        yield plain
+    elif isinstance(plain, dict | list):
+        for one in plain.values() if isinstance(plain, dict) else plain:
+            yield from _texts(one)
 
 
 def _write_account(folder: Path, erased: Erased) -> Path:

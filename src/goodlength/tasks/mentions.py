@@ -5,13 +5,16 @@ What is found is listed for the coach to decide on; nothing is deleted here.
 
 from __future__ import annotations
 
+import html
 import re
+import unicodedata
 import zipfile
 import zlib
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
+from urllib.parse import unquote
 
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
@@ -24,6 +27,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 MOST_BYTES = 20_000_000  # of one text within a pack
+Held = Callable[[str], Any]
 LEAST_LETTERS = 3  # shorter parts of a name stand in too many words
 _TEXT = (".json", ".html", ".txt", ".csv", ".vtt", ".md")
 
@@ -39,15 +43,37 @@ class Mention:
 def named_pattern(name: str) -> re.Pattern[str]:
     """Return a pattern for a whole name or any part of it long enough, as words of their own.
 
+    It is for text that went through `plain_text`. The whole name is found without its spaces too.
+
     Examples
     --------
     >>> pattern = named_pattern("Dana Wu")
-    >>> [bool(pattern.search(one)) for one in ("with DANA wu", "Dana was late", "bandana", "Wu")]
-    [True, True, False, False]
+    >>> texts = ("with DANA wu", "Dana was late", "bandana", "Wu", "DanaWu_final.mp4")
+    >>> [bool(pattern.search(plain_text(one))) for one in texts]
+    [True, True, False, False, True]
     """
-    parts = [name, *(part for part in name.split() if len(part) >= LEAST_LETTERS)]
-    spaced = [re.escape(part).replace(r"\ ", r"\s+") for part in parts if part.strip()]
+    plain = plain_text(name)
+    parts = [plain, plain.replace(" ", ""), *(part for part in plain.split() if len(part) >= LEAST_LETTERS)]
+    spaced = [re.escape(part).replace(r"\ ", r"\s+") for part in dict.fromkeys(parts) if part.strip()]
     return re.compile(rf"(?<!\w)(?:{'|'.join(spaced)})(?!\w)", re.IGNORECASE)
+
+
+def plain_text(text: str) -> str:
+    r"""Return a text as it reads: marks of HTML and addresses resolved, one form for each letter.
+
+    Examples
+    --------
+    >>> plain_text("O&#39;Hara_1"), plain_text("Zoe\u0308%20A") == "zo\xeb a", plain_text("Da\xadna")
+    ("o'hara 1", True, 'dana')
+    """
+    whole = unicodedata.normalize("NFKC", html.unescape(unquote(text)).replace("\xad", ""))
+    return whole.casefold().replace("_", " ").replace("\u2019", "'").replace("\u200b", "")
+
+
+def _holder(name: str) -> Held:
+    """Whether a text holds a name."""
+    pattern = named_pattern(name)
+    return lambda text: pattern.search(plain_text(text))
 
 
 def mentions(library: Library, name: str, without: frozenset[str] = frozenset()) -> tuple[Mention, ...]:
@@ -60,7 +86,7 @@ def mentions(library: Library, name: str, without: frozenset[str] = frozenset())
     """
     if not name.strip():
         return ()
-    held = named_pattern(name).search
+    held = _holder(name)
     found: list[Mention] = []
     for info in library.matches():
         if info.id not in without:
@@ -68,13 +94,14 @@ def mentions(library: Library, name: str, without: frozenset[str] = frozenset())
     return (*found, *_of_people(library, held, name), *_of_files(library.folder, held))
 
 
-Held = Callable[[str], Any]
-
-
 def _of_match(library: Library, info: MatchInfo, held: Held) -> Iterator[Mention]:
     """Notes and details of one match; the names of its own players stand elsewhere."""
     title = title_of(*players_of(library, info))
-    count = sum(1 for entry in library.entries(info.id) if _in_plain(entry_to_plain(entry)["value"], held))
+    count = sum(
+        1
+        for entry in library.entries(info.id)
+        if _in_plain([entry_to_plain(entry)[key] for key in ("value", "observer")], held)
+    )
     if count:
         yield Mention(
             f"{count} {'answer or note' if count == 1 else 'answers or notes'} of the match {title}"
@@ -83,8 +110,11 @@ def _of_match(library: Library, info: MatchInfo, held: Held) -> Iterator[Mention
     if _in_plain(details, held):
         yield Mention(f"the details of the match {title}")
     for file in library.footage(info.id):
-        if held(Path(file.path).name):
+        if held(file.path) or _in_plain(file.look, held):
             yield Mention(f"the name of a video of the match {title}", file.path)
+    for clip in library.clips(info.id):
+        if held(clip.path):
+            yield Mention(f"the name of a clip of the match {title}", clip.path)
 
 
 def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
@@ -97,6 +127,9 @@ def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
             yield Mention(f"the details or consents of {player.name}")
         if any(held(str(entry)) for entry in library.practice(player.id)):
             yield Mention(f"the practice log of {player.name}")
+    for kind in library.kinds():
+        if held(kind.words):
+            yield Mention(f"the kind of serve “{kind.words}”")
     for key, value in library.settings().items():
         if _in_plain(value, held):
             yield Mention(f"the setting {key}")
@@ -116,7 +149,7 @@ def _in_plain(value: Any, held: Held) -> bool:
 def _of_files(folder: Path, held: Held) -> Iterator[Mention]:
     """Files that hold the name as text or in their own name; a PDF is searched by the page made with it."""
     for name, path, kind in layout.files_in(folder):
-        if kind is None or not kind.erased or kind.folder == "bin":
+        if kind is None or not kind.erased:
             continue
         if path.suffix == ".pdf" and not path.with_suffix(".html").is_file():
             yield Mention(f"the file {name}, which cannot be searched", str(path))
@@ -137,6 +170,8 @@ def _file_holds(path: Path, held: Held) -> bool:
         text = path.read_text(encoding="utf-8", errors="replace")
     except OSError:
         return False
+    if path.suffix == ".json":  # damaged: its letters may be written as numbers
+        text = re.sub(r"\\u([0-9a-fA-F]{4})", lambda found: chr(int(found[1], 16)), text)
     return _text_holds(text, held)
 
 

@@ -35,9 +35,15 @@ def safe_name(name: str) -> str:
     return kept[-NAME_LETTERS:].strip(" .") or "file"
 
 
-def target_for(folder: Path, name: str) -> Path:
-    """Where an upload will lie: never on another file."""
-    return layout.upload_file(folder, uuid4().hex[:8], safe_name(name))
+def target_for(folder: Path, name: str, mark: str = "") -> Path:
+    """Where an upload will lie: never on another file.
+
+    Parameters
+    ----------
+    mark : str
+        Put in front whole, however long the name is: by it what was never kept is found again.
+    """
+    return layout.upload_file(folder, uuid4().hex[:8], f"{mark}{safe_name(name)}")
 
 
 async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) -> int:

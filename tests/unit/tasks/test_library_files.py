@@ -47,11 +47,13 @@ ONE_OF_EACH = {
     "handout as typed": "handouts/handout-m1.json",
     "list of a long task": "jobs/0badc0de.json",
     "word to a long task": "jobs/0badc0de.cancel",
-    "removed": "bin/0badc0de0bad/item.json",
+    "record of what was removed": "bin/0badc0de0bad/item.json",
+    "removed": "bin/0badc0de0bad/files/uploads/0badc0de-x.mp4",
     "columns of the season": "season/rallies-1.duckdb",
     "lock": "jobs/owner.lock",
     "demo film": "demo/game-1.mp4",
 }
+IN_BIN = {"record of what was removed", "removed"}
 MADE_BY_OPENING = {"database", "database at work", "older database", "columns of the season", "demo film"}
 
 
@@ -124,20 +126,21 @@ def test_a_moved_practice_recording_is_found_in_the_new_folder(library, tmp_path
 def test_erasing_a_player_leaves_nothing_of_theirs(library) -> None:
     tasks.erase_player(library, "p1")
     left = {kind.name for _, _, kind in layout.files_in(library.folder) if kind and kind.erased}
-    assert left <= {"removed"}  # emptied by owner: see test_bin
+    assert left <= IN_BIN  # emptied by owner: see test_bin
     assert not (library.folder / ONE_OF_EACH["import looked at"]).exists()
 
 
 def test_removing_a_match_takes_its_files_and_leaves_the_rest(library) -> None:
     tasks.remove_match(library, "m1")
     left = {kind.name for _, _, kind in layout.files_in(library.folder) if kind and kind.erased}
-    assert left == {"removed", "practice copy", "list of a long task"}
+    assert left == {*IN_BIN, "practice copy", "list of a long task"}
 
 
 def test_a_person_is_told_of_every_file(library, tmp_path: Path) -> None:
     told = json.loads(tasks.export_player(library, "p1", tmp_path / "p.json").read_text())
     named = set(told["matches"][0]["files_made"]) | set(told["files_of_practice"])
-    wanted = {Path(ONE_OF_EACH[kind.name]).name for kind in KINDS if kind.exported and kind.name != "removed"}
+    exported = [kind.name for kind in KINDS if kind.exported and kind.name not in IN_BIN]
+    wanted = {Path(ONE_OF_EACH[name]).name for name in exported}
     assert wanted - {"game-1.mp4"} <= named
 
 

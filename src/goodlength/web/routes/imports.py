@@ -44,7 +44,7 @@ async def look(request: Request) -> Response:
             while chunk := await file.read(1024 * 1024):
                 yield chunk
 
-        path = target_for(library.folder, f"{MARK}-{file.filename}")
+        path = target_for(library.folder, file.filename, f"{MARK}-")
         await receive(chunks(), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
     return await run_in_threadpool(_shown, request, path)
 
