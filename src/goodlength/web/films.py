@@ -18,6 +18,7 @@ from goodlength.footage.recorded import Recorded
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.streams import Track
 from goodlength.record.model import Footage
+from goodlength.web.served import kind_within
 
 if TYPE_CHECKING:
     from goodlength.footage.jobs import Jobs
@@ -87,6 +88,8 @@ def copy_of(library: Library, one: Footage) -> Path | None:
     if one.proxy is None:
         return None
     path = library.folder / one.proxy
+    if kind_within(library, path) not in ("copy that plays", "demo film"):
+        return None
     return path if path.is_file() and path.with_suffix(".frames.npz").is_file() else None
 
 

@@ -13,7 +13,8 @@ from starlette.testclient import TestClient
 from goodlength import demo, tasks
 from goodlength.bench import doors
 from goodlength.bench.doors import every_route, route_templates
-from goodlength.record.model import Footage
+from goodlength.footage.look import fingerprint
+from goodlength.record.model import Clip, Footage
 from goodlength.web import create_app
 from goodlength.web.network import ALLOWED, may_over_network
 from goodlength.web.serving import addresses_here, shared_words
@@ -290,3 +291,47 @@ def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: py
     assert found.tried == found.refused > 4 * found.routes > 200
     monkeypatch.setattr(sharing, "OPEN_PATHS", (*sharing.OPEN_PATHS, "/players"))
     assert any("GET /players" in one for one in doors.try_doors().let_in)
+
+
+@pytest.mark.parametrize("where", ["film", "copy", "clip"])
+def test_rows_of_a_strangers_library_send_no_file_of_this_machine(
+    app: Any, far: TestClient, tmp_path: Path, where: str
+) -> None:
+    """Before: 200 with the content, for a film, its copy and a clip alike."""
+    library = app.state.library
+    secret = library.folder.parent / "secret.mp4"
+    secret.write_bytes(b"a letter of the coach's")
+    secret.with_suffix(".frames.npz").write_bytes(b"")
+    for player in library.match_info("demo").players:
+        tasks.consent(library, player, given_by="X", purposes=("clips", "record", "handout"))
+    row = Footage("fx", "demo", str(secret), frames="proxies/fx.original.frames.npz", sha256="0" * 32)
+    address = "/api/footage/fx/media"
+    if where == "copy":
+        row = replace(row, proxy="../secret.mp4")
+    if where == "clip":
+        library.save_clip(Clip("cx", "demo", str(secret), made_utc=None))
+        address = "/matches/demo/clips/cx"
+    library.save_footage(row)
+    try:
+        got = entered(far).get(address)
+        assert got.status_code != 200
+        assert b"letter" not in got.content
+        here = client(app, "127.0.0.1", "http://127.0.0.1:8765").get(address)
+        assert here.content == secret.read_bytes()  # at this machine it is the coach's own file
+    finally:
+        library.remove_footage("fx")
+
+
+def test_a_film_that_is_what_was_added_is_sent(app: Any, far: TestClient) -> None:
+    library = app.state.library
+    film = library.folder.parent / "own.mp4"
+    film.write_bytes(b"a film")
+    library.save_footage(
+        Footage("fy", "demo", str(film), frames="proxies/fy.original.frames.npz", sha256=fingerprint(film))
+    )
+    try:
+        assert entered(far).get("/api/footage/fy/media").content == b"a film"
+        film.write_bytes(b"another")
+        assert far.get("/api/footage/fy/media").status_code != 200
+    finally:
+        library.remove_footage("fy")

@@ -24,6 +24,7 @@ from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted, typed_us
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.reading import sheet_data
+from goodlength.web.served import may_be_sent
 from goodlength.web.sheet import SheetData, span_ids
 from goodlength.web.words import day_words
 
@@ -117,7 +118,8 @@ def get_films(request: Request, match_id: str) -> dict[str, Any]:
 def media(request: Request, footage_id: str) -> Response:
     """The file the page plays, whole or in pieces."""
     library = request.app.state.library
-    return FootageResponse(films.played_path(library, library.footage_file(footage_id)))
+    file = library.footage_file(footage_id)
+    return FootageResponse(may_be_sent(request, library, films.played_path(library, file), file.sha256))
 
 
 @router.get("/api/footage/{footage_id}/frames")

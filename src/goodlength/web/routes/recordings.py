@@ -18,6 +18,7 @@ from goodlength.web.parse import Posted
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.render import page
 from goodlength.web.routes.practice import ORDERS
+from goodlength.web.served import may_be_sent
 
 router = APIRouter(include_in_schema=False)
 
@@ -71,7 +72,8 @@ def recording(request: Request, player_id: str, recording_id: str) -> Response:
 def media(request: Request, player_id: str, recording_id: str) -> Response:
     """The recording as the page plays it."""
     jobs = request.app.state.jobs
-    return FootageResponse(tasks.played_recording(jobs, tasks.recording_named(jobs, player_id, recording_id)))
+    path = tasks.played_recording(jobs, tasks.recording_named(jobs, player_id, recording_id))
+    return FootageResponse(may_be_sent(request, request.app.state.library, path))
 
 
 @router.post("/practice/{player_id}/recordings/{recording_id}/forget")

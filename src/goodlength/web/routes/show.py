@@ -21,6 +21,7 @@ from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
 from goodlength.web.routes.handout import folder_of, is_made
+from goodlength.web.served import may_be_sent
 from goodlength.web.words import count_words
 
 router = APIRouter(include_in_schema=False)
@@ -86,6 +87,7 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
 def made(request: Request, match_id: str, job_id: str) -> Response:
     """What a job made, to be played or saved."""
     path = tasks.made_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
+    path = may_be_sent(request, request.app.state.library, path)
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
     return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
 
@@ -100,7 +102,8 @@ def taken(request: Request, match_id: str, clip_id: str) -> Response:
     held = {one.path: one.held for one in made}
     if hold := held.get(found.path, faces_hold(request.app.state.library, match_id)):
         raise ConsentMissing(hold)
-    return FileResponse(found.path, media_type="video/mp4", filename=Path(found.path).name)
+    path = may_be_sent(request, request.app.state.library, Path(found.path))
+    return FileResponse(path, media_type="video/mp4", filename=path.name)
 
 
 def _page(
