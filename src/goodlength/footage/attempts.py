@@ -137,14 +137,23 @@ def _attempt(begin_us: int, at_s: float, next_s: float, doubtful: bool) -> Attem
 
 
 def attempts_job(
-    src: str, player: str, drill: str, keep: str, proxy: str, *, progress: Progress, cancel: Cancel
+    src: str,
+    player: str,
+    drill: str,
+    keep: str,
+    proxy: str,
+    noted: str = "",
+    *,
+    progress: Progress,
+    cancel: Cancel,
 ) -> dict[str, object]:
     """`hear_attempts` for a job, and a copy that plays where the page needs one.
 
-    `player` and `drill` say whose recording it is; they stay with the job's note.
+    `player` and `drill` say whose recording it is, `noted` what the file held when it was added; they stay
+    with the job's note.
     """
     heard = hear_attempts(src, progress, cancel, keep=Path(keep))
     if heard.attempts and (needs_proxy(look(src)) or "").startswith(UNPLAYED):
         make_proxy(src, Path(proxy), progress, cancel)
     progress(1.0, heard.words)
-    return {**heard.to_json(), "player": player, "drill": drill}
+    return {**heard.to_json(), "player": player, "drill": drill, "noted": noted}

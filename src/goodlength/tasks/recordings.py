@@ -74,7 +74,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
         if (one.drill, one.path) == (drill.id, str(where)) and one.state in ("queued", "running", "done"):
             return one.id
     mark = sha256(f"{player_id}/{seen.fingerprint}".encode()).hexdigest()[:20]
-    args = {"src": str(where), "player": player_id, "drill": drill.id}
+    args = {"src": str(where), "player": player_id, "drill": drill.id, "noted": seen.fingerprint}
     made = {
         name: str(path) for name, path in zip(("keep", "proxy"), _made(library.folder, mark), strict=True)
     }
@@ -102,6 +102,12 @@ def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> Recording:
     if found is None:
         raise NotFound("There is no such recording of this player. Open their recordings and choose anew.")
     return found
+
+
+def noted_content(jobs: Jobs, recording: Recording) -> str | None:
+    """Return the fingerprint noted when the recording was added; None where none was."""
+    noted = (jobs.state(recording.id).args or {}).get("noted")
+    return noted if isinstance(noted, str) and noted else None
 
 
 def played_recording(jobs: Jobs, recording: Recording) -> Path:

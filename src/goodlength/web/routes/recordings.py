@@ -14,6 +14,7 @@ from goodlength import tasks
 from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.practice.progress import Order
+from goodlength.tasks.recordings import noted_content
 from goodlength.web.parse import Posted
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.render import page
@@ -72,8 +73,9 @@ def recording(request: Request, player_id: str, recording_id: str) -> Response:
 def media(request: Request, player_id: str, recording_id: str) -> Response:
     """The recording as the page plays it."""
     jobs = request.app.state.jobs
-    path = tasks.played_recording(jobs, tasks.recording_named(jobs, player_id, recording_id))
-    return FootageResponse(may_be_sent(request, request.app.state.library, path))
+    recording = tasks.recording_named(jobs, player_id, recording_id)
+    path, noted = tasks.played_recording(jobs, recording), noted_content(jobs, recording)
+    return FootageResponse(may_be_sent(request, request.app.state.library, path, noted))
 
 
 @router.post("/practice/{player_id}/recordings/{recording_id}/forget")
