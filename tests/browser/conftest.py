@@ -15,10 +15,16 @@ import pytest
 import uvicorn
 
 FLAGS = [
-    "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-    "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--headless",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
     "--autoplay-policy=no-user-gesture-required",
-]  # fmt: skip
+]
 DESK = {"width": 1440, "height": 900}
 
 

@@ -18,12 +18,35 @@ DESK = {"width": 1440, "height": 900}
 TABLET = {"width": 820, "height": 1180}
 PHONES = ({"width": 390, "height": 844}, {"width": 360, "height": 740})
 PAGES = (
-    "/matches", "/players", "/players/iv", "/aim", "/practice", "/settings",
-    "/matches/m1/details", "/matches/m1/footage", "/matches/m1/record", "/matches/m1/findings",
-    "/matches/m1/findings?side=b", "/matches/m1/findings/parents", "/matches/m1/between", "/matches/m1/agree",
-    "/players/iv/brief", "/search", "/search?player=iv&role=serving", "/matches/m1/show", "/matches/m1/beside", "/matches/m1/measure", "/matches/m1/players", "/matches/m1/body", "/matches/m1/talk", "/matches/m1/talk/show", "/matches/m1/tell", "/matches/m1/plan", "/matches/m1/handout",
+    "/matches",
+    "/players",
+    "/players/iv",
+    "/aim",
+    "/practice",
+    "/settings",
+    "/matches/m1/details",
+    "/matches/m1/footage",
+    "/matches/m1/record",
+    "/matches/m1/findings",
+    "/matches/m1/findings?side=b",
+    "/matches/m1/findings/parents",
+    "/matches/m1/between",
+    "/matches/m1/agree",
+    "/players/iv/brief",
+    "/search",
+    "/search?player=iv&role=serving",
+    "/matches/m1/show",
+    "/matches/m1/beside",
+    "/matches/m1/measure",
+    "/matches/m1/players",
+    "/matches/m1/body",
+    "/matches/m1/talk",
+    "/matches/m1/talk/show",
+    "/matches/m1/tell",
+    "/matches/m1/plan",
+    "/matches/m1/handout",
     "/matches/nobody/record",
-)  # fmt: skip
+)
 
 
 @pytest.fixture
@@ -34,9 +57,13 @@ def match_id(served: Any, bikes: Path) -> str:
     tasks.add_player(library, "Petra Lindqvist-Ode", player_id="plo", hand="left")
     tasks.consent(library, "iv", given_by="Parent Vale")
     tasks.new_match(
-        library, ("iv", "plo"), match_id="m1", event="Tideway Open", played_on=date(2026, 3, 7),
+        library,
+        ("iv", "plo"),
+        match_id="m1",
+        event="Tideway Open",
+        played_on=date(2026, 3, 7),
         start=Start(server=Side.A),
-    )  # fmt: skip
+    )
     tasks.add_footage(library, "m1", bikes)
     answers = (
         (What.KIND, ("lob", "hard", "mid-height")),

@@ -85,8 +85,12 @@ def test_an_answer_the_server_took_but_could_not_acknowledge_is_stored_once(
     ids = [entry.id for entry in served.library.entries(match_id)]
     assert len(ids) == len(set(ids))
     assert [what for _, what, _ in said_of(served, match_id)] == [
-        "serve.kind", "return.how", "return.left", "winner", "ending",
-    ]  # fmt: skip
+        "serve.kind",
+        "return.how",
+        "return.left",
+        "winner",
+        "ending",
+    ]
 
 
 def test_a_reload_brings_unsent_answers_back(served: Any, open_page: Any, match_id: str) -> None:
@@ -103,8 +107,11 @@ def test_a_reload_brings_unsent_answers_back(served: Any, open_page: Any, match_
     press(page, "1")
     saved(page)
     assert [what for _, what, _ in said_of(served, match_id)] == [
-        "serve.kind", "return.how", "return.left", "winner",
-    ]  # fmt: skip
+        "serve.kind",
+        "return.how",
+        "return.left",
+        "winner",
+    ]
 
 
 def test_two_tabs_on_one_rally_keep_both_answers_and_ask_which_stands(

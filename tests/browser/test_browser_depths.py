@@ -53,8 +53,9 @@ def test_every_shot(served: Any, open_page: Any, begin: Any) -> None:
     saved(page)
     (rally,) = tasks.show_match(served.library, "m1").rallies
     assert [(shot.n, shot.by, shot.stroke) for shot in rally.shots] == [
-        (3, "a", "drive"), (4, "b", "cross-court"),
-    ]  # fmt: skip
+        (3, "a", "drive"),
+        (4, "b", "cross-court"),
+    ]
     assert (rally.shots_in_all, rally.complete) == (4, True)
 
 

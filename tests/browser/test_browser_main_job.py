@@ -24,9 +24,17 @@ LET = "2 1 1 3 Enter"
 FAULT = "9 Enter"
 SKIPPED_KIND = "Enter 1 1 1 3 Enter"
 TEN = [
-    LOB_LOOSE_SERVER, HARD_TIGHT_RECEIVER, NOT_MADE, LET, SKIPPED_KIND,
-    LOB_LOOSE_SERVER, HARD_TIGHT_RECEIVER, FAULT, NOT_MADE, LOB_LOOSE_SERVER,
-]  # fmt: skip
+    LOB_LOOSE_SERVER,
+    HARD_TIGHT_RECEIVER,
+    NOT_MADE,
+    LET,
+    SKIPPED_KIND,
+    LOB_LOOSE_SERVER,
+    HARD_TIGHT_RECEIVER,
+    FAULT,
+    NOT_MADE,
+    LOB_LOOSE_SERVER,
+]
 
 
 @pytest.fixture
@@ -72,8 +80,17 @@ def test_from_a_recording_to_the_page_for_the_player(
     done = [rally for rally in match.rallies if rally.complete]
     assert len(done) == 10
     assert [rally.serve.kind for rally in done] == [
-        "lob", "hard", "lob", "mid-height", None, "lob", "hard", None, "lob", "lob",
-    ]  # fmt: skip
+        "lob",
+        "hard",
+        "lob",
+        "mid-height",
+        None,
+        "lob",
+        "hard",
+        None,
+        "lob",
+        "lob",
+    ]
     assert [rally.let for rally in done].count(True) == 1
     assert "serve.kind" in done[4].skipped
     assert all(rally.start_us is not None and rally.end_us is not None for rally in done)

@@ -167,13 +167,24 @@ def test_every_page_of_practice_fits_and_axe_finds_nothing(
 ) -> None:
     for n in range(6):
         tasks.log_set(
-            with_demo.library, PLAYER, LOB, 4 + n, 15, on=TODAY - timedelta(days=18 - 3 * n),
-            places=[[1.0 + 0.1 * n, 2.8], [1.2, 3.0], [1.4, 2.6]], aim=[1.2, 2.9],
-        )  # fmt: skip
+            with_demo.library,
+            PLAYER,
+            LOB,
+            4 + n,
+            15,
+            on=TODAY - timedelta(days=18 - 3 * n),
+            places=[[1.0 + 0.1 * n, 2.8], [1.2, 3.0], [1.4, 2.6]],
+            aim=[1.2, 2.9],
+        )
     for path in (
-        "/practice", "/practice/drills", "/practice/calendar", f"/practice/{PLAYER}",
-        f"/practice/{PLAYER}/log", f"/practice/{PLAYER}/recordings", "/matches/demo/plan",
-    ):  # fmt: skip
+        "/practice",
+        "/practice/drills",
+        "/practice/calendar",
+        f"/practice/{PLAYER}",
+        f"/practice/{PLAYER}/log",
+        f"/practice/{PLAYER}/recordings",
+        "/matches/demo/plan",
+    ):
         page = open_page(path, size=size)
         page.wait_for_timeout(200)
         assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], path

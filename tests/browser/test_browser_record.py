@@ -97,23 +97,33 @@ def test_after_a_draft_ten_rallies_are_answered_on_the_rally_seen(open_page: Any
         page.wait_for_selector(".call:not(.waits)")
         said[seen] = (kind, how, left)
         page.keyboard.press("Enter")
-        page.wait_for_function("(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key",
-                               arg=f"r{n + 2}")  # fmt: skip
+        page.wait_for_function(
+            "(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key", arg=f"r{n + 2}"
+        )
         stop(page)
     saved(page)
     kinds = [kind.id for kind in drafted.kinds()]
     hows = ["volleyed", "after-the-side-wall", "after-the-bounce"]
     stored = {
-        one.n: (kinds.index(one.serve.kind) + 1, hows.index(one.ret.how) + 1, ["tight", "loose"].index(one.ret.left) + 1)
+        one.n: (
+            kinds.index(one.serve.kind) + 1,
+            hows.index(one.ret.how) + 1,
+            ["tight", "loose"].index(one.ret.left) + 1,
+        )
         for one in tasks.show_match(drafted, "m1").rallies
         if one.complete
-    }  # fmt: skip
+    }
     assert stored == said
 
 
 def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, drafted: Any) -> None:
     for key in ("r1", "r2", "r4"):
-        for what, value in (("serve.kind", "lob"), ("return.how", "volleyed"), ("return.left", "tight"), ("ending", "winner")):  # fmt: skip
+        for what, value in (
+            ("serve.kind", "lob"),
+            ("return.how", "volleyed"),
+            ("return.left", "tight"),
+            ("ending", "winner"),
+        ):
             tasks.answer(drafted, "m1", key, What(what), value)
     page = open_page(RECORD, wait="record")
     assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
@@ -171,8 +181,9 @@ def test_rallies_heard_and_not_drafted_are_answered_in_turn(open_page: Any, hear
             page.keyboard.press(key)
         page.wait_for_selector(".call:not(.waits)")
         page.keyboard.press("Enter")
-        page.wait_for_function("(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key",
-                               arg=f"r{n + 2}")  # fmt: skip
+        page.wait_for_function(
+            "(key) => document.querySelector('tr.open [data-rally]')?.dataset.rally === key", arg=f"r{n + 2}"
+        )
         stop(page)
     page.keyboard.press("Shift+ArrowRight")  # the fourth heard is passed over
     page.keyboard.press("1")
@@ -239,10 +250,17 @@ def test_enter_takes_one_found_mark_after_the_other_after_the_button(
             "JSON.parse(document.querySelector('#marking').dataset.begin).marks.map((m) => m.name)"
         )
         found = [{"mark": marks[n], "u": 20.0 + n, "v": 30.0, "edges": 2} for n in (9, 12, 15)]
-        route.fulfill(json={
-            "words": ["ok"], "not_known": [], "residuals": [], "suspects": [], "strokes": [], "cameras": [],
-            "suggestions": found if body.get("suggest") else [],
-        })  # fmt: skip
+        route.fulfill(
+            json={
+                "words": ["ok"],
+                "not_known": [],
+                "residuals": [],
+                "suspects": [],
+                "strokes": [],
+                "cameras": [],
+                "suggestions": found if body.get("suggest") else [],
+            }
+        )
 
     page.route(
         "**/camera", lambda route: solved(route) if route.request.method == "POST" else route.continue_()

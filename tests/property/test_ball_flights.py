@@ -12,10 +12,16 @@ from goodlength.ball import columns as at
 C = Coefficients()
 
 launches = st.tuples(
-    st.floats(0.03, 6.37), st.floats(0.03, 9.72), st.floats(0.03, 3.0),
-    st.floats(-30, 30), st.floats(-40, 40), st.floats(-15, 20),
-    st.floats(-400, 400), st.floats(-400, 400), st.floats(-400, 400),
-)  # fmt: skip
+    st.floats(0.03, 6.37),
+    st.floats(0.03, 9.72),
+    st.floats(0.03, 3.0),
+    st.floats(-30, 30),
+    st.floats(-40, 40),
+    st.floats(-15, 20),
+    st.floats(-400, 400),
+    st.floats(-400, 400),
+    st.floats(-400, 400),
+)
 
 
 def energy(v, w, z, c):

@@ -12,9 +12,17 @@ from goodlength.clock import TimeBase, us
 from goodlength.footage.stamps import FrameTable, table_of, to_us, us_of
 
 BASES = st.sampled_from(
-    [TimeBase(1, 30), TimeBase(1001, 30000), TimeBase(1, 15360), TimeBase(1, 90000), TimeBase(1, 1000),
-     TimeBase(125, 2997), TimeBase(66667, 1_000_000), TimeBase(1, 10_000_000)]
-)  # fmt: skip
+    [
+        TimeBase(1, 30),
+        TimeBase(1001, 30000),
+        TimeBase(1, 15360),
+        TimeBase(1, 90000),
+        TimeBase(1, 1000),
+        TimeBase(125, 2997),
+        TimeBase(66667, 1_000_000),
+        TimeBase(1, 10_000_000),
+    ]
+)
 
 
 @st.composite

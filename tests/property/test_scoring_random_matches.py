@@ -84,21 +84,37 @@ def test_names_exchanged_exchange_the_answer(seed, fmt):
 
 
 STARTS = st.sampled_from(
-    [Start(), Start(server=Side.B), Start((1, 1)), Start(points=(8, 8)), Start(points=(3, 2), server=Side.A, box=Box.LEFT),
-     Start(handicap=(-2, 8)), Start(handicap=(8, 8), server=Side.A)]
-)  # fmt: skip
+    [
+        Start(),
+        Start(server=Side.B),
+        Start((1, 1)),
+        Start(points=(8, 8)),
+        Start(points=(3, 2), server=Side.A, box=Box.LEFT),
+        Start(handicap=(-2, 8)),
+        Start(handicap=(8, 8), server=Side.A),
+    ]
+)
 EVENTS = st.lists(
     st.one_of(
         st.builds(
-            Outcome, KEYS, st.none() | SIDES, st.booleans(), st.none() | st.sampled_from(Decision), st.booleans(),
-            st.none() | SIDES, st.none() | st.sampled_from(Box), st.none() | st.integers(0, 20),
+            Outcome,
+            KEYS,
+            st.none() | SIDES,
+            st.booleans(),
+            st.none() | st.sampled_from(Decision),
+            st.booleans(),
+            st.none() | SIDES,
+            st.none() | st.sampled_from(Box),
+            st.none() | st.integers(0, 20),
         ),
-        st.builds(PutRight, KEYS, st.none() | st.tuples(st.integers(-3, 20), st.integers(-3, 20)), st.none() | SIDES),
+        st.builds(
+            PutRight, KEYS, st.none() | st.tuples(st.integers(-3, 20), st.integers(-3, 20)), st.none() | SIDES
+        ),
         st.builds(Conduct, KEYS, SIDES, st.booleans()),
         st.builds(Retired, KEYS, SIDES),
     ),
     max_size=40,
-)  # fmt: skip
+)
 
 
 @settings(max_examples=100, deadline=None)

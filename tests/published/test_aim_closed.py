@@ -126,8 +126,18 @@ def test_a_known_spread_has_the_normal_radius() -> None:
 
 def test_the_spread_of_one_group_is_the_published_one() -> None:
     """STAT-NOTE 5.4, test data: the diagonal of its covariance."""
-    places = [(0.10, 0.42), (0.25, 0.30), (-0.05, 0.55), (0.18, 0.61), (0.32, 0.12), (0.02, 0.38),
-              (0.21, 0.47), (0.15, 0.25), (-0.10, 0.33), (0.28, 0.50)]  # fmt: skip
+    places = [
+        (0.10, 0.42),
+        (0.25, 0.30),
+        (-0.05, 0.55),
+        (0.18, 0.61),
+        (0.32, 0.12),
+        (0.02, 0.38),
+        (0.21, 0.47),
+        (0.15, 0.25),
+        (-0.10, 0.33),
+        (0.28, 0.50),
+    ]
     across, up, balls = spread_of([places])
     assert (across**2, up**2) == pytest.approx((0.02002667, 0.02195667), abs=1e-8)
     assert balls == 10

@@ -97,9 +97,13 @@ def test_no_bounce_makes_energy_or_turns_the_contact_point():
     rng = np.random.default_rng(11)
     for _ in range(400):
         c = Coefficients(
-            e7=rng.uniform(0.1, 0.95), grip=rng.uniform(-1, 1), inertia_factor=rng.uniform(0.4, 0.66), speed_power=0.0,
-            friction=PerSurface.same(rng.uniform(0, 1.5)), bounce=PerSurface.same(1.0),
-        )  # fmt: skip
+            e7=rng.uniform(0.1, 0.95),
+            grip=rng.uniform(-1, 1),
+            inertia_factor=rng.uniform(0.4, 0.66),
+            speed_power=0.0,
+            friction=PerSurface.same(rng.uniform(0, 1.5)),
+            bounce=PerSurface.same(1.0),
+        )
         n = np.eye(3)[rng.integers(3)] * rng.choice([-1.0, 1.0])
         v, w = rng.normal(0, 15, 3), rng.normal(0, 300, 3)
         v -= (abs(v @ n) + v @ n) * n

@@ -52,9 +52,7 @@ def test_points_project_as_opencv_projects_them(at: int) -> None:
     """Tolerance: a millionth of a pixel, the arithmetic of doubles."""
     real = real_camera(np.random.default_rng(11), SETTINGS[at])
     off = (real.middle - [960.0, 540.0]) / 1920.0
-    lens = Lens(
-        1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew
-    )  # fmt: skip
+    lens = Lens(1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew)
     points = np.array([mark.at for mark in court_marks().values()])
     uv, seen = lens.project(points)
     rotation = real.axes @ TURN

@@ -50,10 +50,15 @@ def test_every_dimension_is_in_the_table_above():
 @pytest.mark.parametrize(
     ("name", "value_mm"),
     [
-        ("SHORT_LINE_FRONT_M", 5440), ("SHORT_LINE_REAR_M", 5490), ("HALF_COURT_LEFT_M", 3175),
-        ("HALF_COURT_RIGHT_M", 3225), ("BOX_REAR_M", 7090), ("SERVICE_LINE_TOP_M", 1830), ("MIDDLE_M", 3200),
+        ("SHORT_LINE_FRONT_M", 5440),
+        ("SHORT_LINE_REAR_M", 5490),
+        ("HALF_COURT_LEFT_M", 3175),
+        ("HALF_COURT_RIGHT_M", 3225),
+        ("BOX_REAR_M", 7090),
+        ("SERVICE_LINE_TOP_M", 1830),
+        ("MIDDLE_M", 3200),
     ],
-)  # fmt: skip
+)
 def test_derived_line(name, value_mm):
     assert getattr(dimensions, name) == value_mm / 1000
 
@@ -91,9 +96,21 @@ def test_a_quarter_is_13_53_square_metres():
 # Heights of the side wall's out line, mm, computed apart from the code to 0.1 mm.
 @pytest.mark.parametrize(
     ("y_mm", "h_mm"),
-    [(0, 4570.0), (1000, 4319.7), (2000, 4069.5), (3250, 3756.7), (4875, 3350.0), (5440, 3208.6), (5490, 3196.1),
-     (7090, 2795.7), (7140, 2783.2), (8000, 2567.9), (9000, 2317.7), (9750, 2130.0)],
-)  # fmt: skip
+    [
+        (0, 4570.0),
+        (1000, 4319.7),
+        (2000, 4069.5),
+        (3250, 3756.7),
+        (4875, 3350.0),
+        (5440, 3208.6),
+        (5490, 3196.1),
+        (7090, 2795.7),
+        (7140, 2783.2),
+        (8000, 2567.9),
+        (9000, 2317.7),
+        (9750, 2130.0),
+    ],
+)
 def test_side_wall_line(y_mm, h_mm):
     assert side_wall_line_m(y_mm / 1000) * 1000 == pytest.approx(h_mm, abs=0.051)
 
@@ -117,9 +134,17 @@ def test_the_published_diagonal_agrees_with_length_and_width_inside_its_toleranc
 
 @pytest.mark.parametrize(
     ("name", "feet", "off_mm"),
-    [("length", 32, 3.6), ("width", 21, 0.8), ("front_out_line", 15, 2.0), ("back_out_line", 7, 3.6),
-     ("tin", 19 / 12, 2.6), ("tin_tour", 17 / 12, 1.8), ("short_line", 14, 7.2), ("service_box", 5.25, 0.2)],
-)  # fmt: skip
+    [
+        ("length", 32, 3.6),
+        ("width", 21, 0.8),
+        ("front_out_line", 15, 2.0),
+        ("back_out_line", 7, 3.6),
+        ("tin", 19 / 12, 2.6),
+        ("tin_tour", 17 / 12, 1.8),
+        ("short_line", 14, 7.2),
+        ("service_box", 5.25, 0.2),
+    ],
+)
 def test_metric_figures_are_not_converted_feet(name, feet, off_mm):
     """A foot is 304.8 mm: the old figures differ from the published ones by the millimetres listed."""
     assert abs(feet * 304.8 - getattr(SINGLES, name).value_m * 1000) == pytest.approx(off_mm, abs=0.051)

@@ -26,9 +26,17 @@ from goodlength.practice.distance import t_evidence, welch_range
 from goodlength.practice.scatter import small_sample_scales
 
 PLACES = [
-    (0.10, 0.42), (0.25, 0.30), (-0.05, 0.55), (0.18, 0.61), (0.32, 0.12),
-    (0.02, 0.38), (0.21, 0.47), (0.15, 0.25), (-0.10, 0.33), (0.28, 0.50),
-]  # fmt: skip
+    (0.10, 0.42),
+    (0.25, 0.30),
+    (-0.05, 0.55),
+    (0.18, 0.61),
+    (0.32, 0.12),
+    (0.02, 0.38),
+    (0.21, 0.47),
+    (0.15, 0.25),
+    (-0.10, 0.33),
+    (0.28, 0.50),
+]
 
 
 def test_rate_after_twelve_of_twenty_from_two_and_two() -> None:
@@ -54,10 +62,14 @@ def test_walds_steps_between_a_half_and_seven_tenths() -> None:
 @pytest.mark.parametrize(
     ("before", "after", "attempts"),
     [
-        (0.50, 0.60, 387.34), (0.50, 0.65, 169.31), (0.50, 0.70, 93.00),
-        (0.60, 0.75, 151.87), (0.40, 0.60, 96.92), (0.50, 0.80, 38.48),
+        (0.50, 0.60, 387.34),
+        (0.50, 0.65, 169.31),
+        (0.50, 0.70, 93.00),
+        (0.60, 0.75, 151.87),
+        (0.40, 0.60, 96.92),
+        (0.50, 0.80, 38.48),
     ],
-)  # fmt: skip
+)
 def test_attempts_to_tell_an_improvement(before: float, after: float, attempts: float) -> None:
     assert attempts_to_tell(before, after) == pytest.approx(attempts, abs=0.006)
 
@@ -65,10 +77,13 @@ def test_attempts_to_tell_an_improvement(before: float, after: float, attempts: 
 @pytest.mark.parametrize(
     ("n", "next_ball", "middle"),
     [
-        (5, 5.528717, 2.257089), (8, 3.674376, 1.224792), (10, 3.322040, 1.001633),
-        (20, 2.807003, 0.612538), (50, 2.577730, 0.360954),
+        (5, 5.528717, 2.257089),
+        (8, 3.674376, 1.224792),
+        (10, 3.322040, 1.001633),
+        (20, 2.807003, 0.612538),
+        (50, 2.577730, 0.360954),
     ],
-)  # fmt: skip
+)
 def test_ellipse_factors_for_few_attempts(n: int, next_ball: float, middle: float) -> None:
     assert small_sample_scales(n) == pytest.approx((next_ball, middle), abs=1e-6)
 
@@ -91,11 +106,14 @@ def test_scatter_of_the_ten_places() -> None:
 @pytest.mark.parametrize(
     ("first", "second", "low", "high"),
     [
-        ((48, 80), (56, 70), 0.0524, 0.3339), ((3, 10), (9, 10), 0.1705, 0.8090),
-        ((2, 7), (6, 7), 0.0582, 0.8062), ((0, 29), (5, 56), -0.0381, 0.1926),
-        ((3, 10), (7, 10), -0.0288, 0.6718), ((8, 20), (14, 20), -0.0058, 0.5381),
+        ((48, 80), (56, 70), 0.0524, 0.3339),
+        ((3, 10), (9, 10), 0.1705, 0.8090),
+        ((2, 7), (6, 7), 0.0582, 0.8062),
+        ((0, 29), (5, 56), -0.0381, 0.1926),
+        ((3, 10), (7, 10), -0.0288, 0.6718),
+        ((8, 20), (14, 20), -0.0058, 0.5381),
     ],
-)  # fmt: skip
+)
 def test_newcombe_difference(
     first: tuple[int, int], second: tuple[int, int], low: float, high: float
 ) -> None:

@@ -30,11 +30,26 @@ def table(match: str, won: int, lets: int, of: int) -> RallyTable:
     blank = np.full(of, -1, dtype=np.int16)
     zero = np.zeros(of, dtype=np.int16)
     return RallyTable(
-        match=match, key=tuple(f"r{n}" for n in range(of)), game=zero + 1,
-        n_in_game=np.arange(1, of + 1, dtype=np.int16), server=zero, box=zero, kinds=("lob",), kind=blank,
-        how_taken=blank, left=blank, winner=winner, let=winner < 0, ending=blank, ending_stroke=blank,
-        score_a=zero, score_b=zero, length_s=np.full(of, np.nan), shots=blank, placed=(None,) * of,
-    )  # fmt: skip
+        match=match,
+        key=tuple(f"r{n}" for n in range(of)),
+        game=zero + 1,
+        n_in_game=np.arange(1, of + 1, dtype=np.int16),
+        server=zero,
+        box=zero,
+        kinds=("lob",),
+        kind=blank,
+        how_taken=blank,
+        left=blank,
+        winner=winner,
+        let=winner < 0,
+        ending=blank,
+        ending_stroke=blank,
+        score_a=zero,
+        score_b=zero,
+        length_s=np.full(of, np.nan),
+        shots=blank,
+        placed=(None,) * of,
+    )
 
 
 def test_the_published_figures_hang_together() -> None:

@@ -19,17 +19,40 @@ def calls(match):
 def test_only_the_server_scores():
     """Rule 2: the receiver who wins the rally becomes server, the score unchanged."""
     events = [
-        Outcome("1", A, box=R), Outcome("2", A), Outcome("3", B), Outcome("4", B, box=L), Outcome("5", B),
-        Outcome("6", A), Outcome("7", A, box=R), Outcome("8", B), Outcome("9", B, box=L),
-    ]  # fmt: skip
+        Outcome("1", A, box=R),
+        Outcome("2", A),
+        Outcome("3", B),
+        Outcome("4", B, box=L),
+        Outcome("5", B),
+        Outcome("6", A),
+        Outcome("7", A, box=R),
+        Outcome("8", B),
+        Outcome("9", B, box=L),
+    ]
     match = replay(HAND_OUT, Start(server=A), events)
     assert match.opening == "Love-all"
     assert calls(match) == [
-        "1–love", "2–love", "Hand-out, love–2", "1–2", "2-all", "Hand-out, 2-all", "3–2", "Hand-out, 2–3", "3-all",
-    ]  # fmt: skip
+        "1–love",
+        "2–love",
+        "Hand-out, love–2",
+        "1–2",
+        "2-all",
+        "Hand-out, 2-all",
+        "3–2",
+        "Hand-out, 2–3",
+        "3-all",
+    ]
     assert [(line.server, line.box) for line in match.lines] == [
-        (A, R), (A, L), (A, R), (B, L), (B, R), (B, L), (A, R), (A, L), (B, L),
-    ]  # fmt: skip
+        (A, R),
+        (A, L),
+        (A, R),
+        (B, L),
+        (B, R),
+        (B, L),
+        (A, R),
+        (A, L),
+        (B, L),
+    ]
     assert match.faults == ()
 
 
@@ -76,8 +99,12 @@ def test_game_ball_only_when_the_server_needs_one():
 
 
 def test_nine_love_may_take_any_number_of_rallies():
-    match = replay(HAND_OUT, Start(server=A), [Outcome(str(i), B if i % 2 == 0 else A) for i in range(20)]
-                   + [Outcome(str(20 + i), A) for i in range(9)])  # fmt: skip
+    match = replay(
+        HAND_OUT,
+        Start(server=A),
+        [Outcome(str(i), B if i % 2 == 0 else A) for i in range(20)]
+        + [Outcome(str(20 + i), A) for i in range(9)],
+    )
     assert match.games[0].points == (9, 0)
     assert len(match.lines) == 29
 

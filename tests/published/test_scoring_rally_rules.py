@@ -36,9 +36,15 @@ def calls(match):
 def test_first_rallies_with_boxes_and_calls():
     """Rules 2.1, 5.2, 5.3: hand-outs choose a box, a let is replayed from the same one."""
     events = [
-        Outcome("1", A, box=R), Outcome("2", A), Outcome("3", B), Outcome("4", let=True, decision=Decision.YES_LET, box=L),
-        Outcome("5", B), Outcome("6", A), Outcome("7", B, box=R), Outcome("8", B, box=L),
-    ]  # fmt: skip
+        Outcome("1", A, box=R),
+        Outcome("2", A),
+        Outcome("3", B),
+        Outcome("4", let=True, decision=Decision.YES_LET, box=L),
+        Outcome("5", B),
+        Outcome("6", A),
+        Outcome("7", B, box=R),
+        Outcome("8", B, box=L),
+    ]
     match = replay(PAR, Start(server=A), events)
     assert match.opening == "Love-all"
     served = [(line.server, line.box, line.call) for line in match.lines]
@@ -95,13 +101,23 @@ def test_a_let_at_ten_all_does_not_say_the_sentence_again():
 
 def test_comeback_of_ten_points():
     """Rules 2.1, 2.2: A wins 9, B wins 10, A wins 3."""
-    match = replay(PAR, Start(server=A, box=R), [*rallies("A" * 9), Outcome("b", B), Outcome("c", B, box=L),
-                                                 *rallies("B" * 8 + "AAA", 20)], NAMES)  # fmt: skip
+    match = replay(
+        PAR,
+        Start(server=A, box=R),
+        [*rallies("A" * 9), Outcome("b", B), Outcome("c", B, box=L), *rallies("B" * 8 + "AAA", 20)],
+        NAMES,
+    )
     assert calls(match) == [
-        "1–love", *[f"{n}–love" for n in range(2, 10)],
-        "Hand-out, 1–9", *[f"{n}–9" for n in range(2, 9)], "9-all", "10–9, game ball",
-        "Hand-out, 10-all: a player must win by 2 points", "11–10, game ball", "Game to Imogen, 12–10",
-    ]  # fmt: skip
+        "1–love",
+        *[f"{n}–love" for n in range(2, 10)],
+        "Hand-out, 1–9",
+        *[f"{n}–9" for n in range(2, 9)],
+        "9-all",
+        "10–9, game ball",
+        "Hand-out, 10-all: a player must win by 2 points",
+        "11–10, game ball",
+        "Game to Imogen, 12–10",
+    ]
     served = [line.server for line in match.lines]
     assert (served[:10], served[10:20], served[20:]) == ([A] * 10, [B] * 10, [A] * 2)
     assert match.lines[19].box is R  # L chosen at 1-9, alternating nine times
@@ -110,8 +126,11 @@ def test_comeback_of_ten_points():
 def test_games_and_first_servers():
     """Rules 2.1, 2.3: the winner of a game serves first in the next."""
     games = [
-        "BA" * 7 + "AAAA", "AB" * 9 + "BB", "AB" * 10 + "AA", "BA" * 3 + "A" * 8,
-    ]  # fmt: skip
+        "BA" * 7 + "AAAA",
+        "AB" * 9 + "BB",
+        "AB" * 10 + "AA",
+        "BA" * 3 + "A" * 8,
+    ]
     match = replay(PAR, Start(server=A), rallies("".join(games)))
     assert [game.points for game in match.games] == [(11, 7), (9, 11), (12, 10), (11, 3)]
     assert [game.first_server for game in match.games] == [A, A, B, A]
@@ -149,9 +168,21 @@ def test_game_ball_of_the_receiver_is_called():
     assert calls(match) == ["10–6, game ball", "Hand-out, 7–10, game ball"]
 
 
-@pytest.mark.parametrize(("points", "over"), [((11, 9), True), ((12, 10), True), ((15, 13), True), ((11, 0), True),
-                                              ((11, 10), False), ((12, 9), False), ((13, 10), False),
-                                              ((10, 8), False), ((11, 11), False), ((19, 18), False)])  # fmt: skip
+@pytest.mark.parametrize(
+    ("points", "over"),
+    [
+        ((11, 9), True),
+        ((12, 10), True),
+        ((15, 13), True),
+        ((11, 0), True),
+        ((11, 10), False),
+        ((12, 9), False),
+        ((13, 10), False),
+        ((10, 8), False),
+        ((11, 11), False),
+        ((19, 18), False),
+    ],
+)
 def test_final_scores_of_a_game(points, over):
     """Rule 2.2: (11, 0 to 9) or (n, n - 2) from 12 on."""
     assert (final_problem(PAR, points) is None) is over
@@ -224,9 +255,11 @@ def test_wrong_box_stands_and_the_next_serve_comes_from_the_other_side():
 
 @pytest.mark.parametrize(
     ("points", "winners", "said"),
-    [((13, 13), "AB", ["14–13, game ball", "Hand-out, 14-all: a player must win by 2 points"]),
-     ((14, 14), "AA", ["15–14, game ball", "Game to A, 16–14"])],
-)  # fmt: skip
+    [
+        ((13, 13), "AB", ["14–13, game ball", "Hand-out, 14-all: a player must win by 2 points"]),
+        ((14, 14), "AA", ["15–14, game ball", "Game to A, 16–14"]),
+    ],
+)
 def test_rally_scoring_to_fifteen_two_clear(points, winners, said):
     """PAR-15-CLUB: the alternative of 2009 to 2024; the sentence at 14-all is worded like the one at 10-all."""
     fmt = Format(System.RALLY, 15, edition="2020")

@@ -63,9 +63,13 @@ def test_two_matches_with_the_same_score_stay_two():
 
 @pytest.mark.parametrize(
     ("match", "ending", "minutes", "won", "open_game"),
-    [(0, "retired", 28, (2, 0), None), (1, "retired", 24, (2, 0), (3, 0)), (2, "disqualified", 35, (2, 0), None),
-     (3, "retired, injured", None, (2, 0), (5, 4))],
-)  # fmt: skip
+    [
+        (0, "retired", 28, (2, 0), None),
+        (1, "retired", 24, (2, 0), (3, 0)),
+        (2, "disqualified", 35, (2, 0), None),
+        (3, "retired, injured", None, (2, 0), (5, 4)),
+    ],
+)
 def test_unfinished_matches_load_as_unfinished(match, ending, minutes, won, open_game):
     reading = read_score_list(LISTS["unfinished"], PAR_11)[match]
     assert (reading.state, reading.ending, reading.minutes) == (State.UNFINISHED, ending, minutes)

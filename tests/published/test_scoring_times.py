@@ -10,9 +10,14 @@ from goodlength.scoring import EDITIONS, times_for
 
 @pytest.mark.parametrize(
     ("edition", "warm_up", "before_play", "between_games", "equipment"),
-    [("2001", 300, 90, 90, 90), ("2014", 300, 90, 90, 90), ("2019", 240, 90, 90, 90), ("2024", 240, 90, 90, 90),
-     ("2025", 240, 60, 120, 120)],
-)  # fmt: skip
+    [
+        ("2001", 300, 90, 90, 90),
+        ("2014", 300, 90, 90, 90),
+        ("2019", 240, 90, 90, 90),
+        ("2024", 240, 90, 90, 90),
+        ("2025", 240, 60, 120, 120),
+    ],
+)
 def test_times(edition, warm_up, before_play, between_games, equipment):
     times = times_for(edition)
     assert (times.warm_up_s, times.before_play_s) == (warm_up, before_play)

@@ -204,11 +204,17 @@ def odds_of(
     }
     there = ~np.isnan(got.time_s) & got.good
     return Odds(
-        goal, share(got.good), share(got.dies), share(got.volley), share(got.off_back), fault, reasons,
+        goal,
+        share(got.good),
+        share(got.dies),
+        share(got.volley),
+        share(got.off_back),
+        fault,
+        reasons,
         (goal.of_100 - fault_cost * fault.of_100) / 100.0,
         float(np.median(got.time_s[there])) if there.any() else None,
         float(np.median(got.height_m[there])) if there.any() else None,
-    )  # fmt: skip
+    )
 
 
 def best_aim(

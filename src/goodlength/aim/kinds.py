@@ -127,17 +127,57 @@ class Task:
 
 # Heights, speeds and contact points after BALL-NOTE 3; goals are common practice, no source. ASSUMED
 KINDS = (
-    Wanted("lob", "Lob", "lobs", (4.6, 5.8, 0.8), Goal(dies_within_m=DIES_WITHIN_M, above_m=1.8),
-           (3.75, 4.55), (14.0, 26.0), (2.4, 3.4)),
-    Wanted("mid-height", "Mid-height", "mid-height serves", (4.6, 5.6, 1.3),
-           Goal(dies_within_m=DIES_WITHIN_M, above_m=1.0), (2.5, 3.7), (15.0, 32.0), (2.4, 3.5)),
-    Wanted("hard", "Hard", "hard serves", (4.6, 5.6, 1.6), Goal(there_within_s=1.0, off_back_within_m=3.0),
-           (1.95, 2.7), (22.0, 42.0), (2.5, 3.6)),
-    Wanted("body-feet", "Body, bouncing at the feet", "serves at the feet", (4.6, 5.6, 1.6),
-           Goal(feet_within_m=0.6), (1.95, 2.9), (16.0, 36.0), (3.0, 4.1)),
-    Wanted("body-nick", "Body, for the back-wall nick", "serves for the back-wall nick", (4.6, 5.6, 1.6),
-           Goal(first_from_back_m=0.35), (1.95, 3.6), (18.0, 42.0), (3.0, 4.1)),
-)  # fmt: skip
+    Wanted(
+        "lob",
+        "Lob",
+        "lobs",
+        (4.6, 5.8, 0.8),
+        Goal(dies_within_m=DIES_WITHIN_M, above_m=1.8),
+        (3.75, 4.55),
+        (14.0, 26.0),
+        (2.4, 3.4),
+    ),
+    Wanted(
+        "mid-height",
+        "Mid-height",
+        "mid-height serves",
+        (4.6, 5.6, 1.3),
+        Goal(dies_within_m=DIES_WITHIN_M, above_m=1.0),
+        (2.5, 3.7),
+        (15.0, 32.0),
+        (2.4, 3.5),
+    ),
+    Wanted(
+        "hard",
+        "Hard",
+        "hard serves",
+        (4.6, 5.6, 1.6),
+        Goal(there_within_s=1.0, off_back_within_m=3.0),
+        (1.95, 2.7),
+        (22.0, 42.0),
+        (2.5, 3.6),
+    ),
+    Wanted(
+        "body-feet",
+        "Body, bouncing at the feet",
+        "serves at the feet",
+        (4.6, 5.6, 1.6),
+        Goal(feet_within_m=0.6),
+        (1.95, 2.9),
+        (16.0, 36.0),
+        (3.0, 4.1),
+    ),
+    Wanted(
+        "body-nick",
+        "Body, for the back-wall nick",
+        "serves for the back-wall nick",
+        (4.6, 5.6, 1.6),
+        Goal(first_from_back_m=0.35),
+        (1.95, 3.6),
+        (18.0, 42.0),
+        (3.0, 4.1),
+    ),
+)
 
 
 def task_of(

@@ -69,9 +69,14 @@ def serve_at(
     launches, miss = aim_at_spots(starts, speeds, spots_m[index], sets, which[index])
     index, launches = index[miss < REACHED_M], launches[miss < REACHED_M]
     flown = fly_summaries(
-        launches, sets, which[index], lines_m=task.receiver.lines_m, draws=luck[index],
-        longest_step_s=SEARCH_STEP_S, checked=True,
-    )  # fmt: skip
+        launches,
+        sets,
+        which[index],
+        lines_m=task.receiver.lines_m,
+        draws=luck[index],
+        longest_step_s=SEARCH_STEP_S,
+        checked=True,
+    )
     found = faults(task.box, flown)
     fault[index] = found
     good = found == Fault.NONE
@@ -80,10 +85,14 @@ def serve_at(
     met = good & goal_met(task, flown, gap, rolled, volley)
     dead = rolled | (np.abs(gap) < DIES_WITHIN_M)
     return Outcomes(
-        fault, _spread(n, index, good & dead), _spread(n, index, good & volley),
-        _spread(n, index, good & ~rolled & (gap >= DIES_WITHIN_M)), _spread(n, index, met),
-        _numbers(n, index, flown.seen[:, 1, 0]), _numbers(n, index, flown.seen[:, 1, 2]),
-    )  # fmt: skip
+        fault,
+        _spread(n, index, good & dead),
+        _spread(n, index, good & volley),
+        _spread(n, index, good & ~rolled & (gap >= DIES_WITHIN_M)),
+        _spread(n, index, met),
+        _numbers(n, index, flown.seen[:, 1, 0]),
+        _numbers(n, index, flown.seen[:, 1, 2]),
+    )
 
 
 def goal_met(task: Task, flown: Summaries, gap: Floats, rolled: Flags, volley: Flags) -> Flags:

@@ -36,9 +36,13 @@ ASSUMED_TIME_S, ASSUMED_MARK_M, ASSUMED_LANDING_M, ASSUMED_DROP_M = 0.002, 0.03,
 ASSUMED_HIT_SPIN_RAD_S = 200.0
 ASSUMED_PHONE_M = (3.2, 9.6, 0.1)  # on the floor at the middle of the back wall
 PRIOR_SDS = (
-    c.BOUNCE_E7_SPREAD.sd, c.ASSUMED_SPEED_POWER.sd, c.ASSUMED_GRIP.sd, c.DRAG_FACTOR.sd, c.ASSUMED_LIFT.sd,
+    c.BOUNCE_E7_SPREAD.sd,
+    c.ASSUMED_SPEED_POWER.sd,
+    c.ASSUMED_GRIP.sd,
+    c.DRAG_FACTOR.sd,
+    c.ASSUMED_LIFT.sd,
     c.ASSUMED_FLOOR_FACTOR.sd,
-)  # fmt: skip
+)
 TURNS = 25
 NEVER_SDS = 12.0  # what a mark counts that the ball never reaches
 # The six numbers learnt, and with them how rough the walls are (log of friction beside what is assumed)
@@ -177,11 +181,20 @@ def calibrate(
     fit = _Fit(drops, hits, plain.coefficients(), phone_m)
     means, covariance, freedom = fit.solved()
     return Calibration(
-        court, ball, date, plain.ball.celsius, tuple(means.tolist()),
-        tuple(tuple(row) for row in covariance.tolist()), tuple(fit.prior[:LEARNT].tolist()), PRIOR_SDS,
-        freedom, len(drops), len(hits), sum(int(np.isfinite(hit.observed[3:]).sum()) // 2 for hit in hits),
+        court,
+        ball,
+        date,
+        plain.ball.celsius,
+        tuple(means.tolist()),
+        tuple(tuple(row) for row in covariance.tolist()),
+        tuple(fit.prior[:LEARNT].tolist()),
+        PRIOR_SDS,
+        freedom,
+        len(drops),
+        len(hits),
+        sum(int(np.isfinite(hit.observed[3:]).sum()) // 2 for hit in hits),
         plain.ball.dot,
-    )  # fmt: skip
+    )
 
 
 class _Fit:
@@ -196,10 +209,17 @@ class _Fit:
     ) -> None:
         self.drops, self.hits, self.base = drops, hits, base
         self.phone = np.array(phone_m)
-        self.prior = np.array([
-            base.e7 * base.bounce.front, base.speed_power, base.grip, base.drag_factor, base.lift,
-            base.bounce.floor / base.bounce.front, 0.0,
-        ])  # fmt: skip
+        self.prior = np.array(
+            [
+                base.e7 * base.bounce.front,
+                base.speed_power,
+                base.grip,
+                base.drag_factor,
+                base.lift,
+                base.bounce.floor / base.bounce.front,
+                0.0,
+            ]
+        )
         self.prior_sds = np.array([*PRIOR_SDS, FRICTION_SD])
         self.contacts = np.array([hit.contact_m for hit in hits]).reshape(-1, 3)
         self.seen = np.array([hit.observed for hit in hits]).reshape(-1, 9)
@@ -411,9 +431,14 @@ def coefficients_of(base: Coefficients, theta: Floats) -> Coefficients:
         back=base.bounce.back,
     )
     return base.but(
-        e7=value["e7"], speed_power=value["speed_power"], grip=value["grip"], lift=value["lift"],
-        drag_factor=value["drag_factor"], bounce=bounce, friction=friction,
-    )  # fmt: skip
+        e7=value["e7"],
+        speed_power=value["speed_power"],
+        grip=value["grip"],
+        lift=value["lift"],
+        drag_factor=value["drag_factor"],
+        bounce=bounce,
+        friction=friction,
+    )
 
 
 def observations(how: Coefficients, contacts: Floats, launches: Floats, phone: Floats) -> Floats:
@@ -436,13 +461,19 @@ def observations(how: Coefficients, contacts: Floats, launches: Floats, phone: F
         return late
 
     zero = np.zeros(len(rows))
-    return np.column_stack([
-        heard(rows[:, at.FRONT_T], rows[:, at.FRONT_X], zero, rows[:, at.FRONT_Z]),
-        heard(rows[:, at.ONE_T], rows[:, at.ONE_X], rows[:, at.ONE_Y], zero),
-        heard(rows[:, at.TWO_T], rows[:, at.TWO_X], rows[:, at.TWO_Y], zero),
-        rows[:, at.FRONT_X], rows[:, at.FRONT_Z], rows[:, at.SIDE_Y], rows[:, at.SIDE_Z],
-        rows[:, at.ONE_X], rows[:, at.ONE_Y],
-    ])  # fmt: skip
+    return np.column_stack(
+        [
+            heard(rows[:, at.FRONT_T], rows[:, at.FRONT_X], zero, rows[:, at.FRONT_Z]),
+            heard(rows[:, at.ONE_T], rows[:, at.ONE_X], rows[:, at.ONE_Y], zero),
+            heard(rows[:, at.TWO_T], rows[:, at.TWO_X], rows[:, at.TWO_Y], zero),
+            rows[:, at.FRONT_X],
+            rows[:, at.FRONT_Z],
+            rows[:, at.SIDE_Y],
+            rows[:, at.SIDE_Z],
+            rows[:, at.ONE_X],
+            rows[:, at.ONE_Y],
+        ]
+    )
 
 
 def thud_gaps(how: Coefficients, height_m: float, count: int) -> Floats:

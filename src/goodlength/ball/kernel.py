@@ -243,9 +243,20 @@ def _stamp() -> int:
 def _contacts_door(stamp: int) -> Callable[..., None]:
     @njit(_CONTACTS, cache=True, **HOW)
     def fly_contacts(
-        launches: F, sets: F, which: N, drag: F, draws: F, swaps: N, floors: int, longest: float, ev: F,
-        counts: N, ends: N, tops: F, steps: N,
-    ) -> None:  # fmt: skip
+        launches: F,
+        sets: F,
+        which: N,
+        drag: F,
+        draws: F,
+        swaps: N,
+        floors: int,
+        longest: float,
+        ev: F,
+        counts: N,
+        ends: N,
+        tops: F,
+        steps: N,
+    ) -> None:
         """Every contact of each launch, up to the wanted number of floor contacts."""
         p = np.empty((3, 6))
         lines = np.empty(0)
@@ -261,9 +272,18 @@ def _contacts_door(stamp: int) -> Callable[..., None]:
 def _summaries_door(stamp: int) -> Callable[..., None]:
     @njit(_SUMMARIES, cache=True, **HOW)
     def fly_summaries(
-        launches: F, sets: F, which: N, drag: F, draws: F, outs: F, lines: F, longest: float, out: F,
-        seen: F, order: N,
-    ) -> None:  # fmt: skip
+        launches: F,
+        sets: F,
+        which: N,
+        drag: F,
+        draws: F,
+        outs: F,
+        lines: F,
+        longest: float,
+        out: F,
+        seen: F,
+        order: N,
+    ) -> None:
         """What matters of each serve, to the second bounce; a ball that rolls out of the nick ends there."""
         p = np.empty((3, 6))
         ev = np.empty((12, col.CONTACT_COLUMNS))
@@ -300,9 +320,17 @@ def _free_door(stamp: int) -> Callable[..., None]:
 def _aim_door(stamp: int) -> Callable[..., None]:
     @njit(_AIM, cache=True, **HOW)
     def aim_at_spots(
-        starts: F, speeds: F, spots: F, sets: F, which: N, drag: F, high: bool, longest: float,
-        launches: F, misses: F,
-    ) -> None:  # fmt: skip
+        starts: F,
+        speeds: F,
+        spots: F,
+        sets: F,
+        which: N,
+        drag: F,
+        high: bool,
+        longest: float,
+        launches: F,
+        misses: F,
+    ) -> None:
         """Launches from `starts` (place, spin) that meet spots on the front wall; `misses` is the rest."""
         p = np.empty((3, 6))
         for k in range(starts.shape[0] if stamp >= 0 else 0):

@@ -196,9 +196,20 @@ def fly_contacts(
 
     def work(s: slice) -> None:
         kernel.fly_contacts(
-            flown[s], rows, index[s], table, luck[s], swap[s], bounces, longest_step_s, ev[s], counts[s],
-            ended[s], tops[s], steps[s],
-        )  # fmt: skip
+            flown[s],
+            rows,
+            index[s],
+            table,
+            luck[s],
+            swap[s],
+            bounces,
+            longest_step_s,
+            ev[s],
+            counts[s],
+            ended[s],
+            tops[s],
+            steps[s],
+        )
 
     _in_pieces(n, threads, work)
     return Contacts(ev, counts, ended, tops, steps)

@@ -16,9 +16,12 @@ if TYPE_CHECKING:
 
 UNSURE = "unsure"
 WARMTH_C = {
-    UNSURE: c.ASSUMED_UNSURE_C.value, "hot": c.HOT_C, "warm": c.GOOD_CLUB_C, "club": c.CLUB_C,
+    UNSURE: c.ASSUMED_UNSURE_C.value,
+    "hot": c.HOT_C,
+    "warm": c.GOOD_CLUB_C,
+    "club": c.CLUB_C,
     "cold": c.COLD_C,
-}  # fmt: skip
+}
 WARMTH_WORDS = {
     "hot": "hot, as strong players get it",
     "warm": "warm, a good club match",

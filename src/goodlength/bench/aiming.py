@@ -58,9 +58,14 @@ def measure(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> Aim
         times.append(time.perf_counter() - start)
     gaps = [row.gap for row in rows]
     return AimFigures(
-        cases, sum(gap <= 0.02 for gap in gaps), max(gaps), float(np.mean(gaps)), float(np.median(times)),
-        max(times), rows,
-    )  # fmt: skip
+        cases,
+        sum(gap <= 0.02 for gap in gaps),
+        max(gaps),
+        float(np.mean(gaps)),
+        float(np.median(times)),
+        max(times),
+        rows,
+    )
 
 
 def agrees(case: int, candidates: int = 600) -> Case:

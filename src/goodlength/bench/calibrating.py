@@ -75,9 +75,12 @@ def measure(
             width[i] += (high - low) / (3.2897 * PRIOR_SDS[i])
     done = max(runs - failed, 1)
     return CalibrationFigures(
-        condition.name, runs, dict(zip(NAMES, (held / done).tolist(), strict=True)),
-        dict(zip(NAMES, (width / done).tolist(), strict=True)), failed,
-    )  # fmt: skip
+        condition.name,
+        runs,
+        dict(zip(NAMES, (held / done).tolist(), strict=True)),
+        dict(zip(NAMES, (width / done).tolist(), strict=True)),
+        failed,
+    )
 
 
 def table(seed: int = 20261125, runs: int = 60) -> tuple[CalibrationFigures, ...]:
@@ -96,10 +99,13 @@ def one(rng: np.random.Generator, condition: Condition = CONDITIONS[0]) -> tuple
         as_told = how.friction
         how = how.but(
             friction=type(as_told)(
-                as_told.floor * floor, as_told.front * walls, as_told.left * walls, as_told.right * walls,
+                as_told.floor * floor,
+                as_told.front * walls,
+                as_told.left * walls,
+                as_told.right * walls,
                 as_told.back * glass,
             )
-        )  # fmt: skip
+        )
     drops = []
     for _ in range(5):
         gaps = thud_gaps(how, 2.0 + rng.normal(0, ASSUMED_DROP_M), 3)
@@ -124,13 +130,20 @@ def _hits(rng: np.random.Generator, how: object, condition: Condition = CONDITIO
             contacts.append([3.2, 4.0 if pace < 20 else 6.0, 1.1])
             far = contacts[-1][1]
             up = (0.2 + 4.9 * (far / pace) ** 2) / far + rng.normal(0, 0.02)
-            launches.append([pace + rng.normal(0, 1), rng.normal(0, 0.01), up,
-                             *rng.normal(0.0, 1.0, 3) * spins])  # fmt: skip
+            launches.append(
+                [pace + rng.normal(0, 1), rng.normal(0, 0.01), up, *rng.normal(0.0, 1.0, 3) * spins]
+            )
             across.append(False)
     for _ in range(5):
         contacts.append([4.6, 5.6, 1.2])
-        launches.append([20 + rng.normal(0, 1), -0.36 + rng.normal(0, 0.015), 0.52 + rng.normal(0, 0.015),
-                         *rng.normal(0.0, 1.0, 3) * spins])  # fmt: skip
+        launches.append(
+            [
+                20 + rng.normal(0, 1),
+                -0.36 + rng.normal(0, 0.015),
+                0.52 + rng.normal(0, 0.015),
+                *rng.normal(0.0, 1.0, 3) * spins,
+            ]
+        )
         across.append(True)
     seen = observations(how, np.array(contacts), np.array(launches), np.array(ASSUMED_PHONE_M))
     noise = np.array([ASSUMED_TIME_S] * 3 + [ASSUMED_MARK_M] * 2 + [ASSUMED_LANDING_M] * 4)
@@ -145,7 +158,14 @@ def _hits(rng: np.random.Generator, how: object, condition: Condition = CONDITIO
             else None
         )
         found.append(
-            Hit((place[0], place[1], place[2]), float(row[0]), float(row[1]), None,
-                (float(row[3]), float(row[4])), side, (float(row[7]), float(row[8])))
-        )  # fmt: skip
+            Hit(
+                (place[0], place[1], place[2]),
+                float(row[0]),
+                float(row[1]),
+                None,
+                (float(row[3]), float(row[4])),
+                side,
+                (float(row[7]), float(row[8])),
+            )
+        )
     return found

@@ -83,13 +83,17 @@ def _alone(people: Sequence[Person], picture: Picture) -> list[Person]:
         one
         for one in people
         if one.height >= LEAST_PX
-        and one.left > 3 and one.top > 3 and one.right < wide - 3 and one.bottom < high - 3
+        and one.left > 3
+        and one.top > 3
+        and one.right < wide - 3
+        and one.bottom < high - 3
         and all(
-            other is one or max(other.left - one.right, one.left - other.right) > 6
+            other is one
+            or max(other.left - one.right, one.left - other.right) > 6
             or max(other.top - one.bottom, one.top - other.bottom) > 6
             for other in people
         )
-    ]  # fmt: skip
+    ]
 
 
 def _near(a: Person, b: Person) -> bool:

@@ -48,13 +48,20 @@ def measure(seed: int = 20261129, players: int = 400) -> DayFigures:
     found = np.array([verdict_on_hits(rng, 0.4, 0.05, 0.3) for _ in range(players)])
     true, seen, shown = graded_sizes(rng, 10 * players)
     return DayFigures(
-        seed, players,
-        float((hits > 0).mean()), float((hits < 0).mean()),
-        float((aims > 0).mean()), float((aims < 0).mean()),
-        float(risen[:, 0].mean()), float(risen[:, 1].mean()),
-        carry_held(rng, players, 2, 20, 20, FORM), float((found > 0).mean()),
-        true, seen, shown,
-    )  # fmt: skip
+        seed,
+        players,
+        float((hits > 0).mean()),
+        float((hits < 0).mean()),
+        float((aims > 0).mean()),
+        float((aims < 0).mean()),
+        float(risen[:, 0].mean()),
+        float(risen[:, 1].mean()),
+        carry_held(rng, players, 2, 20, 20, FORM),
+        float((found > 0).mean()),
+        true,
+        seen,
+        shown,
+    )
 
 
 def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:

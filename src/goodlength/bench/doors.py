@@ -37,13 +37,26 @@ EVIL = "http://evil.example"
 OPEN_ROUTES = frozenset({"/enter", "/handed/{token}", "/static"})  # meant to answer without a session
 PERSON = "Imogen"
 TRICKS = (
-    "/static/../library.sqlite3", "/static/%2e%2e/%2e%2e/pyproject.toml", "/static/..%2f..%2fapp.py",
-    "//static/../matches", "/enter/../matches", "/static/../../etc/passwd", "/handed/../matches", "/Static/x",
-    "/static/%00", "/handed/..%2fmatches", "/enter%2f..%2fmatches", "/static/css/../../templates/base.html",
-    "/static/..\\\\..\\\\library.sqlite3", "/static/....//....//library.sqlite3", "/enter/%2e%2e/matches",
-    "/handed/%2e%2e%2fplayers", "/static;/../matches", "/static/%252e%252e/matches",
+    "/static/../library.sqlite3",
+    "/static/%2e%2e/%2e%2e/pyproject.toml",
+    "/static/..%2f..%2fapp.py",
+    "//static/../matches",
+    "/enter/../matches",
+    "/static/../../etc/passwd",
+    "/handed/../matches",
+    "/Static/x",
+    "/static/%00",
+    "/handed/..%2fmatches",
+    "/enter%2f..%2fmatches",
+    "/static/css/../../templates/base.html",
+    "/static/..\\\\..\\\\library.sqlite3",
+    "/static/....//....//library.sqlite3",
+    "/enter/%2e%2e/matches",
+    "/handed/%2e%2e%2fplayers",
+    "/static;/../matches",
+    "/static/%252e%252e/matches",
     "/favicon.ico/../matches",
-)  # fmt: skip
+)
 
 
 @dataclass
@@ -178,12 +191,20 @@ async def ask_whole(
     raw = split.path if not path.startswith("//") else path
     fields = {"host": f"{NAME}:{PORT}", "content-length": str(len(body)), **headers}
     scope = {
-        "type": "http", "asgi": {"version": "3.0"}, "http_version": "1.1", "method": method, "scheme": "http",
-        "path": _unquoted(raw), "raw_path": raw.encode("latin-1", "replace"), "root_path": "",
+        "type": "http",
+        "asgi": {"version": "3.0"},
+        "http_version": "1.1",
+        "method": method,
+        "scheme": "http",
+        "path": _unquoted(raw),
+        "raw_path": raw.encode("latin-1", "replace"),
+        "root_path": "",
         "query_string": split.query.encode("latin-1", "replace"),
         "headers": [(k.encode(), v.encode("latin-1", "replace")) for k, v in fields.items()],
-        "client": (address, 50_000), "server": (NAME, PORT), "state": {},
-    }  # fmt: skip
+        "client": (address, 50_000),
+        "server": (NAME, PORT),
+        "state": {},
+    }
     sent: list[dict[str, Any]] = []
     waiting = [{"type": "http.request", "body": body, "more_body": False}]
 
@@ -267,9 +288,14 @@ def _client(run: _Run, port: int, keys: list[str], n: int, until: float, pause_s
     at = n
     while time.monotonic() < until:
         entry = {
-            "id": str(uuid4()), "observer": f"coach/{n}", "rally": keys[at % len(keys)], "what": "note",
-            "at_utc": now_utc().isoformat().replace("+00:00", "Z"), "value": f"{n} {at}", "replaces": None,
-        }  # fmt: skip
+            "id": str(uuid4()),
+            "observer": f"coach/{n}",
+            "rally": keys[at % len(keys)],
+            "what": "note",
+            "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
+            "value": f"{n} {at}",
+            "replaces": None,
+        }
         try:
             if _asked(page, run.answer_ms, "POST", "/api/matches/m1/entries", {"entries": [entry]}):
                 run.ids.append(str(entry["id"]))

@@ -93,9 +93,15 @@ def peer_path(launch: Floats, c: Coefficients, surfaces: Surfaces, times: Floats
         told = [c.gravity_m_s2, c.aero_per_m, per_speed, c.radius_m, c.lift, c.drag_factor, c.drag_constant]
         at_s = np.append(np.arange(t, until, 1e-3), until)
         found = solve_ivp(
-            _motion, (t, until), y, "DOP853", t_eval=at_s, rtol=1e-9, atol=1e-9,
+            _motion,
+            (t, until),
+            y,
+            "DOP853",
+            t_eval=at_s,
+            rtol=1e-9,
+            atol=1e-9,
             args=(np.array([*told, *spin]),),
-        )  # fmt: skip
+        )
         parts.append(np.column_stack([found.t, found.y[:3].T]))
         t, y = float(until), found.y[:, -1].copy()
         y[3:], spin = peer_bounce(y[3:], spin, surface, c)

@@ -49,9 +49,12 @@ def cases(app: Any, count: int, seed: int) -> Iterator[tuple[str, str, dict[str,
 
         @hypothesis.seed(seed)
         @hypothesis.settings(
-            max_examples=max(1, count // len(operations)), database=None, deadline=None,
-            suppress_health_check=list(hypothesis.HealthCheck), phases=[hypothesis.Phase.generate],
-        )  # fmt: skip
+            max_examples=max(1, count // len(operations)),
+            database=None,
+            deadline=None,
+            suppress_health_check=list(hypothesis.HealthCheck),
+            phases=[hypothesis.Phase.generate],
+        )
         @hypothesis.given(case=operation.as_strategy())
         def draw(case: Any) -> None:
             kept.append(_request(case))

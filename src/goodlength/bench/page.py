@@ -124,9 +124,14 @@ def answer_times_ms(port: int, count: int, rally: str) -> list[float]:
     times = []
     for n in range(count):
         entry = {
-            "id": str(uuid4()), "observer": "coach", "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
-            "rally": rally, "what": "note", "value": f"note {n}", "replaces": None,
-        }  # fmt: skip
+            "id": str(uuid4()),
+            "observer": "coach",
+            "at_utc": now_utc().isoformat().replace("+00:00", "Z"),
+            "rally": rally,
+            "what": "note",
+            "value": f"note {n}",
+            "replaces": None,
+        }
         body = json.dumps({"entries": [entry]})
         began = time.perf_counter()
         page.request("POST", f"/api/matches/{DEMO}/entries", body, headers)

@@ -50,9 +50,18 @@ class ScratchServer:
         while True:
             try:
                 self._run(
-                    "pg_ctl", "-D", str(self.data), "-w", "-t", str(START_S), "-o", options,
-                    "-l", str(self.data / "log"), "start",
-                )  # fmt: skip
+                    "pg_ctl",
+                    "-D",
+                    str(self.data),
+                    "-w",
+                    "-t",
+                    str(START_S),
+                    "-o",
+                    options,
+                    "-l",
+                    str(self.data / "log"),
+                    "start",
+                )
                 return
             except GoodlengthError:
                 if time.monotonic() > until:
@@ -69,10 +78,15 @@ class ScratchServer:
 
     def _run(self, program: str, *words: str, check: bool = True) -> None:
         done = subprocess.run(
-            [str(self.programs / program), *words], user=self.user, cwd=self.data.parent,
-            stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
-            text=True, check=False,
-        )  # fmt: skip
+            [str(self.programs / program), *words],
+            user=self.user,
+            cwd=self.data.parent,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
         if check and done.returncode != 0:
             raise GoodlengthError(f"{program} failed: {done.stderr.strip()[-500:]}")
 
@@ -107,9 +121,18 @@ def scratch_server() -> Iterator[ScratchServer]:
             os.chown(base, user, -1)
         server = ScratchServer(programs, base / "data", base, user)
         server._run(
-            "initdb", "-D", str(server.data), "-U", SYSTEM_USER, "-A", "trust", "-E", "UTF8", "--locale=C",
+            "initdb",
+            "-D",
+            str(server.data),
+            "-U",
+            SYSTEM_USER,
+            "-A",
+            "trust",
+            "-E",
+            "UTF8",
+            "--locale=C",
             "--no-sync",
-        )  # fmt: skip
+        )
         server.start()
         try:
             yield server

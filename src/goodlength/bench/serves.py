@@ -74,10 +74,16 @@ CONDITIONS = (
     Condition("25, feet marked up to a picture early or late", 25.0, FEET, feet_late=1.0),
     Condition("25, every touch, middle off by 15 px, lens askew", 25.0, ALL, camera=SETTINGS[-1]),
     Condition(
-        "25, every touch, all of these together", 25.0, ALL, spin_rad_s=200.0, click_px=5.0, ball_c=25.0,
-        warmth="unsure", camera=SETTINGS[-1],
+        "25, every touch, all of these together",
+        25.0,
+        ALL,
+        spin_rad_s=200.0,
+        click_px=5.0,
+        ball_c=25.0,
+        warmth="unsure",
+        camera=SETTINGS[-1],
     ),
-)  # fmt: skip
+)
 
 
 @dataclass(frozen=True, eq=False)

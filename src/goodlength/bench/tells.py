@@ -21,9 +21,27 @@ TRUNK_PX = 60.0
 NOISE_PX, STYLE_PX, HABIT_PX = 2.5, 5.0, 3.0
 ONSET_S, SHIFT_PX = -0.30, 12.0
 BODY = np.array(
-    [(0, -110), (-4, -114), (4, -114), (-8, -112), (8, -112), (-20, -90), (20, -90), (-28, -62), (30, -66),
-     (-30, -40), (38, -52), (-12, -30), (12, -30), (-14, 0), (14, 0), (-15, 30), (15, 30)], float
-)  # fmt: skip
+    [
+        (0, -110),
+        (-4, -114),
+        (4, -114),
+        (-8, -112),
+        (8, -112),
+        (-20, -90),
+        (20, -90),
+        (-28, -62),
+        (30, -66),
+        (-30, -40),
+        (38, -52),
+        (-12, -30),
+        (12, -30),
+        (-14, 0),
+        (14, 0),
+        (-15, 30),
+        (15, 30),
+    ],
+    float,
+)
 ARM = (8, 10, 6)  # right elbow, wrist, shoulder
 
 
@@ -79,11 +97,15 @@ def measure(
         if at is not None:
             late.append(at - ONSET_S)
     return TellFigures(
-        null_sets, false, planted_sets, len(late),
+        null_sets,
+        false,
+        planted_sets,
+        len(late),
         float(np.median(late)) if late else float("nan"),
         float(np.quantile(np.abs(late), 0.9)) if late else float("nan"),
-        sum(one < -0.02 for one in late), count,
-    )  # fmt: skip
+        sum(one < -0.02 for one in late),
+        count,
+    )
 
 
 def _tell(rng: np.random.Generator, count: int, onset_s: float | None) -> float | None:

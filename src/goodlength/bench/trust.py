@@ -103,9 +103,10 @@ def _not_tried(
 ) -> list[str]:
     """What this machine could not try: a nought beside it is no good news."""
     found = [
-        f"{name}: {one['words']}" for name, one in (("full disk", full), ("batches", batches))
+        f"{name}: {one['words']}"
+        for name, one in (("full disk", full), ("batches", batches))
         if not one["tried"]
-    ]  # fmt: skip
+    ]
     if server != "tried":
         found.append(f"shared store: {server.removeprefix('not tried: ')}")
     return [*found, *(f"spoilt inputs, {name}: nothing" for name, one in fuzzed.items() if not one.tried)]
@@ -143,9 +144,12 @@ def disk_full() -> dict[str, Any]:
             damage = len(library.check())
             library.append([_long_note(200_000)])
         return {
-            "tried": True, "confirmed": len(confirmed), "refused": refused, "lost": len(confirmed - kept),
+            "tried": True,
+            "confirmed": len(confirmed),
+            "refused": refused,
+            "lost": len(confirmed - kept),
             "damage": damage,
-        }  # fmt: skip
+        }
 
 
 def batches_agree(pieces: int = 6) -> dict[str, Any]:

@@ -25,9 +25,15 @@ def court_command() -> None:
 @click.option("--room", type=float, default=20.0, show_default=True, help="Usual room temperature, °C.")
 @library_option
 def add(
-    name: str, walls: str, back: str, floor: str, tin: str, altitude: float, room: float,
+    name: str,
+    walls: str,
+    back: str,
+    floor: str,
+    tin: str,
+    altitude: float,
+    room: float,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """Keep a court."""
     from goodlength import tasks
     from goodlength.ball import Court
@@ -68,9 +74,14 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
 @as_json
 @library_option
 def calibrate(
-    court_id: str, recordings: Path, dot: str, warmth: str, celsius: float | None, as_json: bool,
+    court_id: str,
+    recordings: Path,
+    dot: str,
+    warmth: str,
+    celsius: float | None,
+    as_json: bool,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """Learn how a court bounces from a JSON file of drops and hits, and keep it with the court."""
     from goodlength import tasks
     from goodlength.ball import Ball
@@ -97,7 +108,13 @@ def _form(one: Any) -> dict[str, Any]:
 
     built = one.built
     return {
-        "id": one.id, "name": one.name, "walls": built.walls, "back": built.back, "floor": built.floor,
-        "tin": built.tin, "altitude_m": one.altitude_m, "room_c": one.room_c,
+        "id": one.id,
+        "name": one.name,
+        "walls": built.walls,
+        "back": built.back,
+        "floor": built.floor,
+        "tin": built.tin,
+        "altitude_m": one.altitude_m,
+        "room_c": one.room_c,
         "calibration": None if one.calibration is None else tasks.calibration_form(one.calibration),
-    }  # fmt: skip
+    }

@@ -30,9 +30,13 @@ def findings_command() -> None:
 @as_json
 @library_option
 def show(
-    match_id: str | None, whose: str, player: str | None, as_json: bool, library_folder: Path | None,
+    match_id: str | None,
+    whose: str,
+    player: str | None,
+    as_json: bool,
+    library_folder: Path | None,
     **options: Any,
-) -> None:  # fmt: skip
+) -> None:
     """Findings of a match, or of all matches of a player, with their counts, ranges and grades."""
     if (match_id is None) is (player is None):
         raise click.UsageError("Name a match, or a player with --player.")

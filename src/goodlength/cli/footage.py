@@ -183,9 +183,14 @@ def camera(
 
     with opened(library_folder) as library:
         form = cameras.camera_answer(
-            library, footage_id, marks, round(at_s * 1e6), leave_out, keep=keep,
+            library,
+            footage_id,
+            marks,
+            round(at_s * 1e6),
+            leave_out,
+            keep=keep,
             moved_us=None if moved is None else round(moved * 1e6),
-        )  # fmt: skip
+        )
     if as_json:
         emit(form)
         return

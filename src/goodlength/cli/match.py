@@ -48,9 +48,15 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
 @click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Whom you coach.")
 @library_option
 def new(
-    first: str, second: str, event: str, played_on: datetime | None, target: str, best_of: str, coached: str,
+    first: str,
+    second: str,
+    event: str,
+    played_on: datetime | None,
+    target: str,
+    best_of: str,
+    coached: str,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """A match between two players of the library, FIRST and SECOND by their ids."""
     from goodlength import tasks
     from goodlength.scoring import Format, Side, System
@@ -142,9 +148,14 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
 @as_json
 @library_option
 def agree(
-    match_id: str, first: str | None, second: str | None, with_file: Path | None, keep_as: str | None,
-    as_json: bool, library_folder: Path | None,
-) -> None:  # fmt: skip
+    match_id: str,
+    first: str | None,
+    second: str | None,
+    with_file: Path | None,
+    keep_as: str | None,
+    as_json: bool,
+    library_folder: Path | None,
+) -> None:
     """Whether two observers wrote the same match down, variable by variable, with where they differ."""
     from goodlength.tasks import agree as agreeing
 
@@ -170,9 +181,13 @@ def agree(
 @as_json
 @library_option
 def draft(
-    match_id: str, scores: str | None, accept: bool, take_back: bool, as_json: bool,
+    match_id: str,
+    scores: str | None,
+    accept: bool,
+    take_back: bool,
+    as_json: bool,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """Who won each rally heard, worked out from who was seen serving. Nothing counts until accepted."""
     from goodlength import tasks
 

@@ -20,9 +20,15 @@ from goodlength.errors import NotBuilt
 @click.option("--key", type=click.Path(exists=True, dir_okay=False), help="With --certificate: its key.")
 @library_option
 def open_command(
-    port: int, no_browser: bool, with_demo: bool, network: bool, names: tuple[str, ...],
-    certificate: str | None, key: str | None, library_folder: Path | None,
-) -> None:  # fmt: skip
+    port: int,
+    no_browser: bool,
+    with_demo: bool,
+    network: bool,
+    names: tuple[str, ...],
+    certificate: str | None,
+    key: str | None,
+    library_folder: Path | None,
+) -> None:
     """Start the page on this machine and print its address. Ctrl+C stops it."""
     if (names or certificate or key) and not network:
         raise click.UsageError("--name, --certificate and --key go with --network.")

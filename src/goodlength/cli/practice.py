@@ -31,9 +31,16 @@ def practice_command() -> None:
 @as_json
 @library_option
 def plan(
-    match_id: str, sessions: int, minutes: int, weeks: int, company: str, level: str,
-    chosen: tuple[str, ...], as_json: bool, library_folder: Path | None,
-) -> None:  # fmt: skip
+    match_id: str,
+    sessions: int,
+    minutes: int,
+    weeks: int,
+    company: str,
+    level: str,
+    chosen: tuple[str, ...],
+    as_json: bool,
+    library_folder: Path | None,
+) -> None:
     """Propose a plan from the match's findings and the time there is. Nothing is stored."""
     from goodlength import tasks
     from goodlength.practice.drills import Company, Level
@@ -52,9 +59,11 @@ def plan(
 
 @practice_command.command("drills", epilog="Example: goodlength practice drills --json")
 @click.option(
-    "--add", "new", type=click.Path(path_type=Path, exists=True, dir_okay=False),
+    "--add",
+    "new",
+    type=click.Path(path_type=Path, exists=True, dir_okay=False),
     help="Add a drill of your own from a JSON file; --json prints drills in that form.",
-)  # fmt: skip
+)
 @as_json
 @library_option
 def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None:
@@ -100,14 +109,21 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
 @click.argument("attempts", type=int)
 @click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the set; today when left out.")
 @click.option(
-    "--order", type=click.Choice(["blocked", "mixed", "retention"]), default="blocked",
+    "--order",
+    type=click.Choice(["blocked", "mixed", "retention"]),
+    default="blocked",
     help="The same each time, mixed, or first thing on a later day.",
-)  # fmt: skip
+)
 @library_option
 def log(
-    player_id: str, drill: str, hits: int, attempts: int, on: datetime | None, order: str,
+    player_id: str,
+    drill: str,
+    hits: int,
+    attempts: int,
+    on: datetime | None,
+    order: str,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """Log one set: HITS of ATTEMPTS at a DRILL."""
     from goodlength import tasks
     from goodlength.practice.progress import Order

@@ -93,15 +93,25 @@ contact_option = click.option(
 def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
     """How far the player's serves go astray, and what a fault costs."""
     for option in (
-        click.option("--fault-cost", type=float, default=1.0, show_default=True,
-                     help="What a fault costs, beside a serve that does its work."),
+        click.option(
+            "--fault-cost",
+            type=float,
+            default=1.0,
+            show_default=True,
+            help="What a fault costs, beside a serve that does its work.",
+        ),
         click.option("--scatter", type=Triple(), help="Across and up in m, pace in m/s: 0.2,0.25,1.0"),
         click.option("--player", help="A player's id: the scatter of the places marked in practice."),
-        click.option("--level", type=click.Choice(["new", "club", "county"]), default="club",
-                     show_default=True, help="Where nothing is measured, a guess by level."),
+        click.option(
+            "--level",
+            type=click.Choice(["new", "club", "county"]),
+            default="club",
+            show_default=True,
+            help="Where nothing is measured, a guess by level.",
+        ),
         library_option,
         as_json,
-    ):  # fmt: skip
+    ):
         command = option(command)
     return command
 
@@ -119,10 +129,18 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
 @library_option
 @as_json
 def fly(
-    box: str | None, kind: str | None, hand: str, contact: tuple[float, float, float] | None,
-    velocity: tuple[float, float, float] | None, spin: tuple[float, float, float] | None, dot: str,
-    warmth: str, court: str | None, library_folder: Path | None, as_json: bool,
-) -> None:  # fmt: skip
+    box: str | None,
+    kind: str | None,
+    hand: str,
+    contact: tuple[float, float, float] | None,
+    velocity: tuple[float, float, float] | None,
+    spin: tuple[float, float, float] | None,
+    dot: str,
+    warmth: str,
+    court: str | None,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
     """Contacts, verdict and what the receiver meets: a kind of serve, any launch, or any other shot."""
     from goodlength.tasks.serving import flown_form
 
@@ -152,11 +170,20 @@ def fly(
 @library_option
 @as_json
 def inverse(
-    contact: tuple[float, float, float], box: str | None, front: tuple[float, float] | None,
-    side: tuple[str, float, float] | None, bounce: tuple[float, float] | None, feet: bool,
-    room: float | None, speed: float | None, dot: str, warmth: str, court: str | None,
-    library_folder: Path | None, as_json: bool,
-) -> None:  # fmt: skip
+    contact: tuple[float, float, float],
+    box: str | None,
+    front: tuple[float, float] | None,
+    side: tuple[str, float, float] | None,
+    bounce: tuple[float, float] | None,
+    feet: bool,
+    room: float | None,
+    speed: float | None,
+    dot: str,
+    warmth: str,
+    court: str | None,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
     """Every way to hit it through the places wanted, or none and what comes nearest."""
     from goodlength.tasks.serving import launches_for, wanted_places, ways_form
 
@@ -176,10 +203,20 @@ def inverse(
 @court_option
 @scatter_options
 def aim(
-    box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, dot: str, warmth: str,
-    court: str | None, fault_cost: float, scatter: tuple[float, float, float] | None, player: str | None,
-    level: str, library_folder: Path | None, as_json: bool,
-) -> None:  # fmt: skip
+    box: str,
+    kind: str,
+    hand: str,
+    contact: tuple[float, float, float] | None,
+    dot: str,
+    warmth: str,
+    court: str | None,
+    fault_cost: float,
+    scatter: tuple[float, float, float] | None,
+    player: str | None,
+    level: str,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
     """Where on the front wall, how hard, and of 100 what comes of it."""
     from goodlength.aim.kinds import task_of
     from goodlength.tasks.aiming import aim_form, aim_serve, contact_of
@@ -206,11 +243,22 @@ def aim(
 @court_option
 @scatter_options
 def spread(
-    box: str, kind: str, hand: str, contact: tuple[float, float, float] | None, at: tuple[float, float],
-    speed: float, dot: str, warmth: str, court: str | None, fault_cost: float,
-    scatter: tuple[float, float, float] | None, player: str | None, level: str, library_folder: Path | None,
+    box: str,
+    kind: str,
+    hand: str,
+    contact: tuple[float, float, float] | None,
+    at: tuple[float, float],
+    speed: float,
+    dot: str,
+    warmth: str,
+    court: str | None,
+    fault_cost: float,
+    scatter: tuple[float, float, float] | None,
+    player: str | None,
+    level: str,
+    library_folder: Path | None,
     as_json: bool,
-) -> None:  # fmt: skip
+) -> None:
     """What comes of 100 serves aimed at a spot of your own."""
     from goodlength.aim.best import Aim
     from goodlength.aim.kinds import task_of

@@ -65,9 +65,16 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
 )
 @_rallies
 def reel(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path, every: bool,
-    slower: str, as_json: bool, library_folder: Path | None,
-) -> None:  # fmt: skip
+    match_id: str,
+    numbers: tuple[int, ...],
+    finding: str | None,
+    cover_heads: bool,
+    out: Path,
+    every: bool,
+    slower: str,
+    as_json: bool,
+    library_folder: Path | None,
+) -> None:
     """Rallies one after the other as one film with captions: up to five, by their numbers in `match show`.
 
     Without numbers those behind --finding, else those kept with K.
@@ -91,9 +98,17 @@ def reel(
 @click.option("--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True)
 @_rallies
 def side_by_side(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path,
-    later: float, mirrored: bool, slower: str, as_json: bool, library_folder: Path | None,
-) -> None:  # fmt: skip
+    match_id: str,
+    numbers: tuple[int, ...],
+    finding: str | None,
+    cover_heads: bool,
+    out: Path,
+    later: float,
+    mirrored: bool,
+    slower: str,
+    as_json: bool,
+    library_folder: Path | None,
+) -> None:
     """Two serves beside each other, aligned at contact; the first two rallies named."""
     from goodlength import tasks
 
@@ -116,9 +131,14 @@ def side_by_side(
 @show_command.command("stills", epilog="Example: goodlength show stills demo 4 12 --out stills.png")
 @_rallies
 def stills(
-    match_id: str, numbers: tuple[int, ...], finding: str | None, cover_heads: bool, out: Path,
-    as_json: bool, library_folder: Path | None,
-) -> None:  # fmt: skip
+    match_id: str,
+    numbers: tuple[int, ...],
+    finding: str | None,
+    cover_heads: bool,
+    out: Path,
+    as_json: bool,
+    library_folder: Path | None,
+) -> None:
     """Before, at and after contact of up to four serves, on one sheet."""
     from goodlength import tasks
     from goodlength.show.letters import font_file
@@ -141,9 +161,14 @@ def stills(
 @as_json
 @library_option
 def tell_command(
-    match_id: str, kind: str, whose: str, find: bool, joints: Path | None, as_json: bool,
+    match_id: str,
+    kind: str,
+    whose: str,
+    find: bool,
+    joints: Path | None,
+    as_json: bool,
     library_folder: Path | None,
-) -> None:  # fmt: skip
+) -> None:
     """How early a serve shows, from the joints at all serves of the player; and the receiver's body.
 
     Twenty serves of a kind and twenty others with joints are needed; fewer say so. A file of --joints holds

@@ -179,12 +179,14 @@ def _floor_lines() -> tuple[SheetShape, ...]:
     return (
         SheetShape("line", "short line", Surface.FLOOR, _box(0.0, SHORT_LINE_FRONT_M, WIDTH_M, top)),
         SheetShape(
-            "line", "half-court line", Surface.FLOOR,
+            "line",
+            "half-court line",
+            Surface.FLOOR,
             _box(HALF_COURT_LEFT_M, top, HALF_COURT_RIGHT_M, LENGTH_M),
         ),
         SheetShape("line", "left box", Surface.FLOOR, left),
         SheetShape("line", "right box", Surface.FLOOR, right),
-    )  # fmt: skip
+    )
 
 
 def _labels(tin_m: float, front: float, back: float) -> tuple[SheetLabel, ...]:
@@ -198,14 +200,19 @@ def _labels(tin_m: float, front: float, back: float) -> tuple[SheetLabel, ...]:
         SheetLabel("floor", "Floor", (WIDTH_M - inset, LENGTH_M - 0.23), "end"),
         SheetLabel("front out line", f"out line, {FRONT_OUT_M:.2f} m", (beside, -FRONT_OUT_M), "start"),
         SheetLabel(
-            "service line", f"service line, {SERVICE_LINE_M:.2f} m", (beside, -SERVICE_LINE_M), "start",
+            "service line",
+            f"service line, {SERVICE_LINE_M:.2f} m",
+            (beside, -SERVICE_LINE_M),
+            "start",
         ),
         SheetLabel("tin", f"tin, {tin_m:.2f} m", (beside, -tin_m), "start"),
         SheetLabel(
-            "back out line", f"out line, {BACK_OUT_M:.2f} m",
-            (WIDTH_M - inset, LENGTH_M + BACK_OUT_M - 0.08), "end",
+            "back out line",
+            f"out line, {BACK_OUT_M:.2f} m",
+            (WIDTH_M - inset, LENGTH_M + BACK_OUT_M - 0.08),
+            "end",
         ),
-    )  # fmt: skip
+    )
 
 
 def _box(u0: float, v0: float, u1: float, v1: float) -> tuple[SheetPoint, ...]:

@@ -58,8 +58,11 @@ def _thirds() -> dict[str, Rect]:
     for j, depth in enumerate(DEPTHS):
         for i, across in enumerate(ACROSS):
             found[_name(depth, across)] = (
-                WIDTH_M * i / 3, LENGTH_M * j / 3, WIDTH_M * (i + 1) / 3, LENGTH_M * (j + 1) / 3,
-            )  # fmt: skip
+                WIDTH_M * i / 3,
+                LENGTH_M * j / 3,
+                WIDTH_M * (i + 1) / 3,
+                LENGTH_M * (j + 1) / 3,
+            )
     return found
 
 

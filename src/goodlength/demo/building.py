@@ -230,11 +230,19 @@ def _know_film(library: Library, film: Path) -> None:
     state = film.stat()
     library.save_footage(
         Footage(
-            FOOTAGE_ID, invented.MATCH, str(film), copied=True,
-            size=state.st_size, mtime_ns=state.st_mtime_ns, sha256=seen.fingerprint, look=seen.to_json(),
-            frames=f"{FOLDER}/{FRAMES}", first_us=table.first_us, end_us=table.end_us,
+            FOOTAGE_ID,
+            invented.MATCH,
+            str(film),
+            copied=True,
+            size=state.st_size,
+            mtime_ns=state.st_mtime_ns,
+            sha256=seen.fingerprint,
+            look=seen.to_json(),
+            frames=f"{FOLDER}/{FRAMES}",
+            first_us=table.first_us,
+            end_us=table.end_us,
         )
-    )  # fmt: skip
+    )
 
 
 def remove(library_folder: str | Path) -> Removed:

@@ -148,9 +148,18 @@ def pose(m: Moment, right_handed: bool = True) -> Pose:
     elbows = (other, arm) if right_handed else (arm, other)
     hands = (other_hand, hand) if right_handed else (hand, other_hand)
     return Pose(
-        head, _add(chest, (0, 0, 0.06)), shoulders, elbows, hands, hips,
-        (legs[0][0], legs[1][0]), feet, toes, racket, turn,
-    )  # fmt: skip
+        head,
+        _add(chest, (0, 0, 0.06)),
+        shoulders,
+        elbows,
+        hands,
+        hips,
+        (legs[0][0], legs[1][0]),
+        feet,
+        toes,
+        racket,
+        turn,
+    )
 
 
 def _feet(
@@ -193,9 +202,12 @@ def _swing(m: Moment, shoulder: Point, f: Point, r: Point) -> tuple[Point, Point
     through_hand = _add(_add(shoulder, out, 0.12), (0.0, -0.42, 0.12))
     through_racket = _add(through_hand, _unit((-out[0] * 0.5, -0.7, 0.7)), HAND_TO_HEAD_M)
     marks = [
-        (-PREPARES_S, ready, ready_racket), (-0.16, back_hand, back_racket), (0.0, hit_hand, ball),
-        (0.14, through_hand, through_racket), (FOLLOWS_S, ready, ready_racket),
-    ]  # fmt: skip
+        (-PREPARES_S, ready, ready_racket),
+        (-0.16, back_hand, back_racket),
+        (0.0, hit_hand, ball),
+        (0.14, through_hand, through_racket),
+        (FOLLOWS_S, ready, ready_racket),
+    ]
     for (t0, h0, k0), (t1, h1, k1) in pairwise(marks):
         if t0 <= t <= t1:
             s = (t - t0) / (t1 - t0)

@@ -21,9 +21,13 @@ WALK_M_S = 2.3
 SETTLE_S = 2.5  # from standing in the box to the strike
 HAND_M = 0.62
 KINDS = {
-    Surface.FRONT: "front-wall", Surface.TIN: "tin", Surface.LEFT: "side-wall", Surface.RIGHT: "side-wall",
-    Surface.BACK: "back-wall", Surface.FLOOR: "floor",
-}  # fmt: skip
+    Surface.FRONT: "front-wall",
+    Surface.TIN: "tin",
+    Surface.LEFT: "side-wall",
+    Surface.RIGHT: "side-wall",
+    Surface.BACK: "back-wall",
+    Surface.FLOOR: "floor",
+}
 
 
 @dataclass(frozen=True)
@@ -87,9 +91,16 @@ def hop(a: Point, b: Point, duration_s: float) -> Flight:
     for i in range(11):
         t = duration_s * i / 10
         knots.append(
-            (t, a[0] + v[0] * t, a[1] + v[1] * t, a[2] + v[2] * t - GRAVITY_M_S2 * t * t / 2,
-             v[0], v[1], v[2] - GRAVITY_M_S2 * t)
-        )  # fmt: skip
+            (
+                t,
+                a[0] + v[0] * t,
+                a[1] + v[1] * t,
+                a[2] + v[2] * t - GRAVITY_M_S2 * t * t / 2,
+                v[0],
+                v[1],
+                v[2] - GRAVITY_M_S2 * t,
+            )
+        )
     return Flight(tuple(knots), tuple(k[0] for k in knots), ())
 
 

@@ -51,10 +51,17 @@ class Pictures:
             strike = self.strikes[side][int(np.argmin(np.abs(own - t)))]
             near = strike if -PREPARES_S <= t - strike.time_s <= FOLLOWS_S else None
         return Moment(
-            float(x), float(y), float(vx), float(vy), float(self.phases[side][n]),
-            None if near is None else t - near.time_s, None if near is None else near.ball,
-            self.hand_at(side, t), self.filmed.playing(t), self.bends(side, t),
-        )  # fmt: skip
+            float(x),
+            float(y),
+            float(vx),
+            float(vy),
+            float(self.phases[side][n]),
+            None if near is None else t - near.time_s,
+            None if near is None else near.ball,
+            self.hand_at(side, t),
+            self.filmed.playing(t),
+            self.bends(side, t),
+        )
 
     def bends(self, side: Side, t: float) -> float:
         """How far a player is down for the ball, 0 to 1."""

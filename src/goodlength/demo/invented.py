@@ -153,9 +153,20 @@ def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
     }
     stroke = None if ending is Ending.STROKE else _draw(rng, strokes)
     return RallyPlan(
-        plan.game, plan.n_in_game, plan.server, plan.box, plan.kind, plan.winner, ending, plan.how, plan.left,
-        stroke, stroke is not None and rng.random() < 0.2, shots, keep=not box_free and rng.random() < 0.1,
-    )  # fmt: skip
+        plan.game,
+        plan.n_in_game,
+        plan.server,
+        plan.box,
+        plan.kind,
+        plan.winner,
+        ending,
+        plan.how,
+        plan.left,
+        stroke,
+        stroke is not None and rng.random() < 0.2,
+        shots,
+        keep=not box_free and rng.random() < 0.1,
+    )
 
 
 def drawn(

@@ -115,7 +115,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("columns of the season", "season", r".*", _L, _N),
     _kind("lock", "*", r"\..*lock|owner\.lock", _L, _N),
     _kind("demo film", "demo", r"game-1\.mp4|truth\.json|game-1\.frames\.npz", _F, _W),
-)  # fmt: skip
+)
 FOLDERS = tuple(dict.fromkeys(kind.folder for kind in KINDS if kind.folder not in ("", "*")))
 
 

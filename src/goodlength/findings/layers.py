@@ -162,21 +162,42 @@ def _weighed(
     codes = [LEFT.index(left) for left in LEFT_ORDER]
     rows = [
         _row(
-            "left", "what the return left", "by steps from not made over loose and tight to attacked", steps,
+            "left",
+            "what the return left",
+            "by steps from not made over loose and tight to attacked",
+            steps,
             [[_place_of(code, codes) for code in table.left] for table in (first, second)],
-            [left.value for left in LEFT_ORDER], first, second, pairs, rng,
+            [left.value for left in LEFT_ORDER],
+            first,
+            second,
+            pairs,
+            rng,
         ),
         _row(
-            "placed", "where the rally ended", "by the distance between places", _distances(),
+            "placed",
+            "where the rally ended",
+            "by the distance between places",
+            _distances(),
             [_words(table.placed, PLACES, len(table.key)) for table in (first, second)],
-            list(PLACES), first, second, pairs, rng,
+            list(PLACES),
+            first,
+            second,
+            pairs,
+            rng,
         ),
         _row(
-            "ending_stroke", "the last stroke", "all alike", 1.0 - np.eye(len(STROKES)),
+            "ending_stroke",
+            "the last stroke",
+            "all alike",
+            1.0 - np.eye(len(STROKES)),
             [[int(code) for code in table.ending_stroke] for table in (first, second)],
-            [stroke.value for stroke in STROKES], first, second, pairs, rng,
+            [stroke.value for stroke in STROKES],
+            first,
+            second,
+            pairs,
+            rng,
         ),
-    ]  # fmt: skip
+    ]
     return [row for row in rows if row is not None]
 
 

@@ -141,9 +141,18 @@ def finding_of(
     likely = _likely(one, first, second)
     used = view.kinds_by_use(SIDES.index(one.side))
     scene = words.Scene(
-        names, one.side, view.table.kinds, used, kind_words, _longer_than(view), _length_of(view), more,
-        asked, scope, "" if likely is None else likely_words(likely, first, second),
-    )  # fmt: skip
+        names,
+        one.side,
+        view.table.kinds,
+        used,
+        kind_words,
+        _longer_than(view),
+        _length_of(view),
+        more,
+        asked,
+        scope,
+        "" if likely is None else likely_words(likely, first, second),
+    )
     said = words.say(one, scene)
     effect = one.effect
     if effect is not None and first is not one.first:

@@ -22,14 +22,38 @@ Bools = NDArray[np.bool_]
 
 # In this order; pairs are left, right of the person. Source: COCO
 NAMES = (
-    "nose", "left eye", "right eye", "left ear", "right ear", "left shoulder", "right shoulder",
-    "left elbow", "right elbow", "left wrist", "right wrist", "left hip", "right hip",
-    "left knee", "right knee", "left ankle", "right ankle",
-)  # fmt: skip
+    "nose",
+    "left eye",
+    "right eye",
+    "left ear",
+    "right ear",
+    "left shoulder",
+    "right shoulder",
+    "left elbow",
+    "right elbow",
+    "left wrist",
+    "right wrist",
+    "left hip",
+    "right hip",
+    "left knee",
+    "right knee",
+    "left ankle",
+    "right ankle",
+)
 BONES = (
-    (5, 6), (5, 7), (7, 9), (6, 8), (8, 10), (11, 12), (5, 11), (6, 12), (11, 13), (13, 15), (12, 14),
+    (5, 6),
+    (5, 7),
+    (7, 9),
+    (6, 8),
+    (8, 10),
+    (11, 12),
+    (5, 11),
+    (6, 12),
+    (11, 13),
+    (13, 15),
+    (12, 14),
     (14, 16),
-)  # fmt: skip
+)
 SWAPPED = (0, 2, 1, 4, 3, 6, 5, 8, 7, 10, 9, 12, 11, 14, 13, 16, 15)
 MODELS = {"careful": ("movenet-thunder.onnx", 256), "quick": ("movenet-lightning.onnx", 192)}
 SEEN = 0.3  # a joint with a lower score counts as not seen; source: MOVENET-PAGE

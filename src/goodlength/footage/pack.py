@@ -88,9 +88,15 @@ def _line(n: int, words: str, cue: str) -> str:
 
 
 def pack_job(
-    clips: list[dict[str, Any]], page: str, title: str, dst: str, match: str, *,
-    progress: Progress, cancel: Cancel,
-) -> dict[str, Any]:  # fmt: skip
+    clips: list[dict[str, Any]],
+    page: str,
+    title: str,
+    dst: str,
+    match: str,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, Any]:
     """`pack` for a job; `match` stays with the job's note."""
     plain = [
         ([Piece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))

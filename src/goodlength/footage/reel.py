@@ -148,9 +148,14 @@ def _clips(
         scrap = _scrap(target, scraps)
         covered = piece.heads_covered
         cut(
-            piece.src, piece.from_us, piece.to_us, scrap,
-            heads_covered=covered, progress=part_done, cancel=cancel,
-        )  # fmt: skip
+            piece.src,
+            piece.from_us,
+            piece.to_us,
+            scrap,
+            heads_covered=covered,
+            progress=part_done,
+            cancel=cancel,
+        )
         clips.append(scrap if piece.slower == 1 else _slowed(scrap, _scrap(target, scraps), piece.slower))
     return clips
 

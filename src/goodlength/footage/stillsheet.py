@@ -110,9 +110,14 @@ def _taken(row: Row, moment_s: float, font: str | None) -> Image.Image | None:
 
 
 def sheet_job(
-    rows: list[dict[str, Any]], dst: str, match: str, font: str | None = None, *,
-    progress: Progress, cancel: Cancel,
-) -> dict[str, Any]:  # fmt: skip
+    rows: list[dict[str, Any]],
+    dst: str,
+    match: str,
+    font: str | None = None,
+    *,
+    progress: Progress,
+    cancel: Cancel,
+) -> dict[str, Any]:
     """`still_sheet` for a job; `match` stays with the job's note."""
     plain = [{**one, "lines": tuple(map(line_of, one.get("lines", ())))} for one in rows]
     still_sheet([Row(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)

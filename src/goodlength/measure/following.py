@@ -57,9 +57,13 @@ class Watched:
     def __post_init__(self) -> None:
         n, k = self.error_m.shape
         shapes = {
-            "times_s": (n,), "xy": (n, k, 2), "pair": (n, k, k), "feet_seen": (n, k),
-            "feet_hidden": (n, k, k), "colours": (n, k, 12),
-        }  # fmt: skip
+            "times_s": (n,),
+            "xy": (n, k, 2),
+            "pair": (n, k, k),
+            "feet_seen": (n, k),
+            "feet_hidden": (n, k, k),
+            "colours": (n, k, 12),
+        }
         for name, shape in shapes.items():
             if getattr(self, name).shape != shape:
                 raise OutOfRange(

@@ -50,9 +50,18 @@ ASSUMED_WHEN_S = 0.25  # spread of the moment of the strike before it is known
 ABOUT = 4.0  # times as unsure is a mark made where the ball seemed to be
 FAR = 60.0  # residual of a touch that the flight does not make
 _COLUMNS = (
-    at.E7, at.SPEED_POWER, at.GRIP, at.ALPHA, at.DRAG_TABLED, at.LIFT, at.K_FLOOR, at.K_FRONT, at.K_LEFT,
-    at.K_BACK, at.MU_FLOOR,
-)  # fmt: skip
+    at.E7,
+    at.SPEED_POWER,
+    at.GRIP,
+    at.ALPHA,
+    at.DRAG_TABLED,
+    at.LIFT,
+    at.K_FLOOR,
+    at.K_FRONT,
+    at.K_LEFT,
+    at.K_BACK,
+    at.MU_FLOOR,
+)
 _BOUNDS = {at.E7: (0.05, 0.9), at.GRIP: (-0.3, 0.6), at.MU_FLOOR: (0.1, 2.0), at.ALPHA: (0.45, 0.6)}
 _SURFACE = {
     Seen.FRONT: (at.FRONT, at.TIN_PLATE),

@@ -137,10 +137,19 @@ def tell_time(
         spread = _range(seen, until, labels, fold, threshold, chance)
     place_score, place_tells = _by_place(place, labels, fold, shuffled)
     return Tell(
-        int(labels.sum()), int((~labels).sum()), until, score, threshold, found, spread,
-        place_score, place_tells, steps,
-        _mean(movements[labels]), _mean(movements[~labels]),
-    )  # fmt: skip
+        int(labels.sum()),
+        int((~labels).sum()),
+        until,
+        score,
+        threshold,
+        found,
+        spread,
+        place_score,
+        place_tells,
+        steps,
+        _mean(movements[labels]),
+        _mean(movements[~labels]),
+    )
 
 
 def _checked(poses: ArrayLike, times_s: ArrayLike, of_kind: ArrayLike) -> tuple[Floats, NDArray[np.bool_]]:

@@ -288,6 +288,11 @@ def track_from(form: Mapping[str, Any]) -> RallyTrack:
     )
     sure = form["confirmed"]
     return RallyTrack(
-        str(form["key"]), paths, float("nan") if sure is None else float(sure), False, float(form["sure"]),
-        str(form["hidden"]), str(form.get("partial", "")),
-    )  # fmt: skip
+        str(form["key"]),
+        paths,
+        float("nan") if sure is None else float(sure),
+        False,
+        float(form["sure"]),
+        str(form["hidden"]),
+        str(form.get("partial", "")),
+    )

@@ -90,9 +90,14 @@ def watch(
     n, k = len(found), PLACES
     if not n:
         nothing = Watched(
-            np.empty(0), np.empty((0, k, 2)), np.empty((0, k)), np.empty((0, k, k)),
-            np.empty((0, k), dtype=bool), np.empty((0, k, k), dtype=bool), np.empty((0, k, 12)),
-        )  # fmt: skip
+            np.empty(0),
+            np.empty((0, k, 2)),
+            np.empty((0, k)),
+            np.empty((0, k, k)),
+            np.empty((0, k), dtype=bool),
+            np.empty((0, k, k), dtype=bool),
+            np.empty((0, k, 12)),
+        )
         return nothing, (), Steady((), "", 0)
     uv = np.array([one.uv for one in found]).reshape(-1, 2)
     xy, error = places(camera, uv, FOOT_PX * scale)

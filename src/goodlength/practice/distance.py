@@ -80,9 +80,15 @@ def distance_change(first_m: ArrayLike, since_m: ArrayLike) -> DistanceChange:
             raise InputError("a distance from the aim is a number of metres from zero up. Mark it again.")
     low, high = welch_range(first, since)
     return DistanceChange(
-        int(first.size), int(since.size), float(first.mean()), float(since.mean()),
-        float(since.mean() - first.mean()), low, high, distance_evidence(first, since),
-    )  # fmt: skip
+        int(first.size),
+        int(since.size),
+        float(first.mean()),
+        float(since.mean()),
+        float(since.mean() - first.mean()),
+        low,
+        high,
+        distance_evidence(first, since),
+    )
 
 
 def welch_range(

@@ -64,10 +64,22 @@ def own_drill(value: Mapping[str, Any], taken: Sequence[str] = ()) -> Drill:
     if faults:
         raise InputError(" ".join(faults))
     return Drill(
-        drill_id, texts["name"], Theme(theme), Company(company), texts["do"], texts["counts"],
-        texts["changes"], spots, place, Dose(sets, attempts, rest_s), minutes,
-        tuple(str(kind) for kind in value.get("kinds") or ()), bool(value.get("body_target")), True, box,
-    )  # fmt: skip
+        drill_id,
+        texts["name"],
+        Theme(theme),
+        Company(company),
+        texts["do"],
+        texts["counts"],
+        texts["changes"],
+        spots,
+        place,
+        Dose(sets, attempts, rest_s),
+        minutes,
+        tuple(str(kind) for kind in value.get("kinds") or ()),
+        bool(value.get("body_target")),
+        True,
+        box,
+    )
 
 
 def drill_value(one: Drill) -> dict[str, Any]:
@@ -82,16 +94,30 @@ def drill_value(one: Drill) -> dict[str, Any]:
     """
     box = one.box
     return {
-        "id": one.id, "name": one.name, "theme": one.theme.value, "company": one.company.value,
-        "do": one.do, "counts": one.counts, "changes": one.changes,
+        "id": one.id,
+        "name": one.name,
+        "theme": one.theme.value,
+        "company": one.company.value,
+        "do": one.do,
+        "counts": one.counts,
+        "changes": one.changes,
         "spots": [{"words": s.words, "x_m": s.x_m, "y_m": s.y_m} for s in one.spots],
-        "place": one.place, "sets": one.dose.sets, "attempts": one.dose.attempts,
-        "rest_s": one.dose.rest_s, "minutes": one.minutes, "kinds": list(one.kinds),
+        "place": one.place,
+        "sets": one.dose.sets,
+        "attempts": one.dose.attempts,
+        "rest_s": one.dose.rest_s,
+        "minutes": one.minutes,
+        "kinds": list(one.kinds),
         "body_target": one.body_target,
-        "box": None if box is None else {
-            "left_m": box.left_m, "low_m": box.low_m, "wide_m": box.wide_m, "tall_m": box.tall_m,
+        "box": None
+        if box is None
+        else {
+            "left_m": box.left_m,
+            "low_m": box.low_m,
+            "wide_m": box.wide_m,
+            "tall_m": box.tall_m,
         },
-    }  # fmt: skip
+    }
 
 
 def _plain(value: Mapping[str, Any]) -> Mapping[str, Any]:

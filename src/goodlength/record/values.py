@@ -28,9 +28,16 @@ MATCH_KEY = ""
 SideWord = Literal["a", "b"]
 BoxWord = Literal["right", "left"]
 Place = Literal[
-    "front-left", "front-middle", "front-right", "mid-left", "middle", "mid-right",
-    "back-left", "back-middle", "back-right",
-]  # fmt: skip
+    "front-left",
+    "front-middle",
+    "front-right",
+    "mid-left",
+    "middle",
+    "mid-right",
+    "back-left",
+    "back-middle",
+    "back-right",
+]
 To = Literal["straight", "cross-court", "boast", "short"] | Place
 Words = Annotated[str, Field(max_length=2000)]
 Name = Annotated[str, Field(min_length=1, max_length=200)]

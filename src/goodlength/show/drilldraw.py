@@ -51,10 +51,17 @@ def drill_floor(
             left, _, right, _ = MARKED[place]
             top = MARKED["left-box"][3] + SINGLES.line_width.value_m
             body += shape(
-                look, "rect", fill="none", stroke="ink", thick=2, dash="5 3",
-                x=_EDGE + left * scale + 3, y=_EDGE + top * scale + 3,
-                width=(right - left) * scale - 6, height=(LENGTH_M - top) * scale - 6,
-            )  # fmt: skip
+                look,
+                "rect",
+                fill="none",
+                stroke="ink",
+                thick=2,
+                dash="5 3",
+                x=_EDGE + left * scale + 3,
+                y=_EDGE + top * scale + 3,
+                width=(right - left) * scale - 6,
+                height=(LENGTH_M - top) * scale - 6,
+            )
     for number, spot in enumerate(spots, start=1):
         x, y = _EDGE + spot.x_m * scale, _EDGE + spot.y_m * scale
         x = min(max(x, _EDGE + _DISC), wide - _EDGE - _DISC)
@@ -134,9 +141,16 @@ def wall_tape(look: Look, at: WallScale, box: BoxLike) -> str:
     """The taped box on the wall."""
     x, y = at(box.left_m, box.low_m + box.tall_m)
     return shape(
-        look, "rect", fill="none", stroke="ink", thick=2,
-        x=x, y=y, width=box.wide_m * at.px, height=box.tall_m * at.px,
-    )  # fmt: skip
+        look,
+        "rect",
+        fill="none",
+        stroke="ink",
+        thick=2,
+        x=x,
+        y=y,
+        width=box.wide_m * at.px,
+        height=box.tall_m * at.px,
+    )
 
 
 def floor_ground(look: Look, scale: float) -> str:

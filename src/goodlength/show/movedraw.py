@@ -14,9 +14,19 @@ Floats = NDArray[np.float64]
 
 # Joints in the order of COCO; the head is drawn as a ring round the nose
 BONES = (
-    (5, 6), (5, 7), (7, 9), (6, 8), (8, 10), (11, 12), (5, 11), (6, 12), (11, 13), (13, 15), (12, 14),
+    (5, 6),
+    (5, 7),
+    (7, 9),
+    (6, 8),
+    (8, 10),
+    (11, 12),
+    (5, 11),
+    (6, 12),
+    (11, 13),
+    (13, 15),
+    (12, 14),
     (14, 16),
-)  # fmt: skip
+)
 NOSE = 0
 MOMENTS_S = (-0.4, -0.3, -0.2, -0.1, 0.0)
 NEAR_S = 0.035

@@ -57,11 +57,13 @@ def rings_of(
         smooth = _rounded(places)
         found.append(
             tuple(
-                (float(x[0] + (row - FINER / 2 - 0.5) * step_x),
-                 float(min(z[0] + (column - FINER / 2 - 0.5) * step_z, FRONT_OUT_M)))
+                (
+                    float(x[0] + (row - FINER / 2 - 0.5) * step_x),
+                    float(min(z[0] + (column - FINER / 2 - 0.5) * step_z, FRONT_OUT_M)),
+                )
                 for column, row in smooth
             )
-        )  # fmt: skip
+        )
     return tuple(found)
 
 

@@ -58,8 +58,13 @@ def side_fragment(
     body += path(look, f"M{num(u)} {num(v)}v{num(-4 * px)}", stroke="court-line", thick=2.6 * px)
     if receiver is not None and receiver.reach_m:
         u, v = at(receiver.y_m, receiver.reach_m)
-        body += path(look, f"M{num(u)} {num(floor)}V{num(v)}", stroke="side-b", thick=3 * px,
-                     dash=f"{num(6.4 * px)} {num(3.8 * px)}")  # fmt: skip
+        body += path(
+            look,
+            f"M{num(u)} {num(floor)}V{num(v)}",
+            stroke="side-b",
+            thick=3 * px,
+            dash=f"{num(6.4 * px)} {num(3.8 * px)}",
+        )
         body += text(look, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
     if flight:
         line = polyline([at(y, z) for _, y, z in flight])

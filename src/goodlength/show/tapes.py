@@ -158,8 +158,14 @@ def front_wall(window: Window | None = None, *, look: Look = PAGE, wide: float =
     names_left = window is not None and window.from_right
     at, anchor = (6220.0, "end") if names_left else (180.0, "start")
     body += text(look, at, -SERVICE_LINE_M * MM + small * 1.1, "service line", size=small, anchor=anchor)
-    body += text(look, 6220 if anchor == "start" else 180, -FRONT_OUT_M * MM + small * 1.1, "out line",
-                 size=small, anchor="end" if anchor == "start" else "start")  # fmt: skip
+    body += text(
+        look,
+        6220 if anchor == "start" else 180,
+        -FRONT_OUT_M * MM + small * 1.1,
+        "out line",
+        size=small,
+        anchor="end" if anchor == "start" else "start",
+    )
     label = "Front wall to scale."
     if window is not None:
         body += rings(look, window, 20) + taped_box(look, window) + tapes(look, window, brief=small * 1.06)
@@ -197,9 +203,11 @@ def window_large(look: Look, window: Window, corner: tuple[float, float], size: 
     shifted = _zoomed(window, zoom, (middle_u, middle_v))
     body = rings(look, shifted, 16) + taped_box(look, shifted, 40, "160 70")
     body += path(
-        look, f"M{num(middle_u - 120)} {num(middle_v)}h240M{num(middle_u)} {num(middle_v - 120)}v240",
-        stroke="ink", thick=36,
-    )  # fmt: skip
+        look,
+        f"M{num(middle_u - 120)} {num(middle_v)}h240M{num(middle_u)} {num(middle_v - 120)}v240",
+        stroke="ink",
+        thick=36,
+    )
     body += _nearest_line(look, window, zoom, (middle_u, middle_v), (left, top, wide, high))
     if window.wide_m > 0 and window.tall_m > 0:
         at = middle_u + max(window.wide_m * zoom * MM / 2, _reach(shifted, middle_u)) + 200
@@ -261,9 +269,12 @@ def _zoomed(window: Window, zoom: float, middle: tuple[float, float]) -> Window:
         return at_x + (x - window.x_m) * zoom, at_z + (z - window.z_m) * zoom
 
     return Window(
-        at_x, at_z, tuple(tuple(moved(x, z) for x, z in ring) for ring in window.rings),
-        window.wide_m * zoom, window.tall_m * zoom,
-    )  # fmt: skip
+        at_x,
+        at_z,
+        tuple(tuple(moved(x, z) for x, z in ring) for ring in window.rings),
+        window.wide_m * zoom,
+        window.tall_m * zoom,
+    )
 
 
 def _nearest_line(
@@ -285,9 +296,11 @@ def _nearest_line(
             continue
         edge_v = v - (edge_m - window.z_m) * MM * zoom
         body = path(
-            look, f"M{num(left + 300)} {num(line_v)}H{num(left + wide * 0.6)}", stroke="court-line",
+            look,
+            f"M{num(left + 300)} {num(line_v)}H{num(left + wide * 0.6)}",
+            stroke="court-line",
             thick=LINE_M * MM * zoom,
-        )  # fmt: skip
+        )
         body += text(look, left + wide, line_v + 100, name, size=TEXT, anchor="end")
         gap = abs(window.z_m - edge_m)
         at = left + 700

@@ -32,9 +32,14 @@ _DISC = 225.0
 _LONG_RISER_M = 1.75  # words fit under a riser this long
 _WALLS = (Surface.LEFT, Surface.RIGHT, Surface.FRONT, Surface.BACK, Surface.TIN)
 _NAMES = {
-    RACKET: "racket", Surface.FRONT: "front wall", Surface.TIN: "tin", Surface.LEFT: "left wall",
-    Surface.RIGHT: "right wall", Surface.BACK: "back wall", Surface.FLOOR: "floor",
-}  # fmt: skip
+    RACKET: "racket",
+    Surface.FRONT: "front wall",
+    Surface.TIN: "tin",
+    Surface.LEFT: "left wall",
+    Surface.RIGHT: "right wall",
+    Surface.BACK: "back wall",
+    Surface.FLOOR: "floor",
+}
 Point = tuple[float, float]
 
 
@@ -241,8 +246,15 @@ def _beside(look: Look, contact: ContactLike, disc: Point) -> str:
     u, v = disc
     if contact.surface == RACKET:
         right = contact.x_m < WIDTH_M - 1.5
-        return text(look, u + (330 if right else -330), v - 120, "racket", size=TEXT,
-                    anchor="start" if right else "end", halo="floor")  # fmt: skip
+        return text(
+            look,
+            u + (330 if right else -330),
+            v - 120,
+            "racket",
+            size=TEXT,
+            anchor="start" if right else "end",
+            halo="floor",
+        )
     if contact.surface in (Surface.LEFT, Surface.RIGHT):
         outward = -1 if contact.surface == Surface.LEFT else 1
         if contact.z_m < _LONG_RISER_M:  # too short to write under: beyond the disc

@@ -80,10 +80,17 @@ def match(rng: np.random.Generator, name: str) -> RallyTable:
             columns[column][rng.random(n) < rng.choice((0.1, 0.5, 0.95))] = -1
     lengths = rng.lognormal(2.5, 0.6, n) if rng.random() < 0.6 else np.full(n, np.nan)
     return RallyTable(
-        match=name, key=tuple(f"r{i}" for i in range(n)), kinds=KINDS, length_s=lengths,
-        let=columns["winner"] < 0, shots=np.full(n, -1, dtype=np.int16), placed=(None,) * n,
-        ending=np.full(n, -1, dtype=np.int16), ending_stroke=np.full(n, -1, dtype=np.int16), **columns,
-    )  # fmt: skip
+        match=name,
+        key=tuple(f"r{i}" for i in range(n)),
+        kinds=KINDS,
+        length_s=lengths,
+        let=columns["winner"] < 0,
+        shots=np.full(n, -1, dtype=np.int16),
+        placed=(None,) * n,
+        ending=np.full(n, -1, dtype=np.int16),
+        ending_stroke=np.full(n, -1, dtype=np.int16),
+        **columns,
+    )
 
 
 def _rallies(

@@ -267,10 +267,14 @@ def agree_form(found: Agreement) -> dict[str, Any]:
 
     def differ(rows: Any) -> list[dict[str, Any]]:
         return [
-            {"first": one.first, "second": one.second, "rally": at(first.get(one.first_key)),
-             "second_rally": at(second.get(one.second_key))}
+            {
+                "first": one.first,
+                "second": one.second,
+                "rally": at(first.get(one.first_key)),
+                "second_rally": at(second.get(one.second_key)),
+            }
             for one in rows
-        ]  # fmt: skip
+        ]
 
     return {
         "match": found.match,

@@ -149,11 +149,14 @@ def _measured_scatter(library: Library, player_id: str) -> Scatter | None:
     used = [one for group in groups.values() if len(group) > 1 for one in group]
     matches = len({one.match for one in used})
     return Scatter(
-        min(max(across, 0.02), 1.5), min(max(up, 0.02), 1.5), min(max(speed, 0.05), 8.0), balls,
+        min(max(across, 0.02), 1.5),
+        min(max(up, 0.02), 1.5),
+        min(max(speed, 0.05), 8.0),
+        balls,
         f"scatter across, up and in speed from {len(used)} serves measured in "
         f"{'1 match' if matches == 1 else f'{matches} matches'}, less the error of measuring",
         speed_measured=True,
-    )  # fmt: skip
+    )
 
 
 def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
@@ -178,10 +181,13 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
     if balls < FEWEST_BALLS:
         return preset
     return Scatter(
-        max(across, 0.02), max(up, 0.02), preset.speed_m_s, balls,
+        max(across, 0.02),
+        max(up, 0.02),
+        preset.speed_m_s,
+        balls,
         f"scatter across and up from {marked} balls marked in practice; the scatter of the pace is a "
         f"guess by level ({level})",
-    )  # fmt: skip
+    )
 
 
 def said_scatter(
@@ -305,16 +311,23 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
     return add_drill(
         library,
         {
-            "name": name, "theme": "serve", "company": "pair" if kind.kind.startswith("body") else "solo",
+            "name": name,
+            "theme": "serve",
+            "company": "pair" if kind.kind.startswith("body") else "solo",
             "do": do,
             "counts": "The ball meets the front wall inside the tape and the serve is good.",
             "changes": f"More serves that do what is wanted: one that {task.goal.words}.",
-            "spots": [{"words": "server", "x_m": x, "y_m": y}], "place": "front-wall",
+            "spots": [{"words": "server", "x_m": x, "y_m": y}],
+            "place": "front-wall",
             "box": {"left_m": left, "low_m": low, "wide_m": wide, "tall_m": tall},
-            "sets": 3, "attempts": 15, "rest_s": 45, "minutes": 12, "kinds": [kind.kind],
+            "sets": 3,
+            "attempts": 15,
+            "rest_s": 45,
+            "minutes": 12,
+            "kinds": [kind.kind],
             "body_target": kind.kind.startswith("body"),
         },
-    )  # fmt: skip
+    )
 
 
 def aim_form(answer: AimAnswer) -> dict[str, Any]:
@@ -345,12 +358,18 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
             "speed_m_s": answer.scatter.speed_m_s,
             "balls": answer.scatter.balls,
         },
-        "box_to_tape": None if best is None else dict(
-            zip(("left_m", "low_m", "wide_m", "tall_m"), best.box, strict=True)
-        ),
-        "moved": [] if best is None else [
-            {"scatter_times": one.factor, "front_wall": {"x_m": one.aim.across_m, "z_m": one.aim.up_m},
-             "speed_m_s": one.aim.speed_m_s, "worth": one.worth}
+        "box_to_tape": None
+        if best is None
+        else dict(zip(("left_m", "low_m", "wide_m", "tall_m"), best.box, strict=True)),
+        "moved": []
+        if best is None
+        else [
+            {
+                "scatter_times": one.factor,
+                "front_wall": {"x_m": one.aim.across_m, "z_m": one.aim.up_m},
+                "speed_m_s": one.aim.speed_m_s,
+                "worth": one.worth,
+            }
             for one in best.moved
         ],
         "window": {
@@ -367,7 +386,7 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
         ],
         "flight": serve_form(answer.flight, answer.setting),
         "assumed": list(answer.assumed),
-    }  # fmt: skip
+    }
 
 
 def _window_at_pace(answer: AimAnswer) -> dict[str, Any]:

@@ -32,9 +32,15 @@ SPARE = 16 << 20  # left free on the disk
 MOST_TIMES, MOST_AT_ONCE = 100, 256 << 20  # a library of text and numbers packs to a fifth, zeros to a 1000th
 _END, _LONG_FORM = b"PK\x05\x06", b"PK\x06\x07"
 _DAMAGE = (
-    OSError, ValueError, KeyError, EOFError, NotImplementedError, RuntimeError, zlib.error,
+    OSError,
+    ValueError,
+    KeyError,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    zlib.error,
     zipfile.BadZipFile,
-)  # fmt: skip
+)
 
 
 def read_manifest(path: Path) -> dict[str, Any]:

@@ -217,11 +217,15 @@ def _client(scheduler: str | None, workers: int) -> Iterator[Any]:
             return
         with (
             distributed.LocalCluster(
-                n_workers=workers, threads_per_worker=1, processes=True, host="127.0.0.1",
-                dashboard_address=None, silence_logs="CRITICAL",
+                n_workers=workers,
+                threads_per_worker=1,
+                processes=True,
+                host="127.0.0.1",
+                dashboard_address=None,
+                silence_logs="CRITICAL",
             ) as cluster,
             distributed.Client(cluster, set_as_default=False) as client,
-        ):  # fmt: skip
+        ):
             yield client
 
 

@@ -83,10 +83,17 @@ def _put(
     home = _home(library, item_id)
     there = [path for path in files if path.is_file() and layout.may_be_deleted(library.folder, path)]
     names = [path.resolve().relative_to(library.folder.resolve()).as_posix() for path in there]
-    JsonFile(home / ITEM).write({
-        "kind": kind, "title": title, "match": info.id, "players": list(info.players),
-        "removed_utc": datetime.now(UTC).isoformat(), "rows": dict(rows), "files": names,
-    })  # fmt: skip
+    JsonFile(home / ITEM).write(
+        {
+            "kind": kind,
+            "title": title,
+            "match": info.id,
+            "players": list(info.players),
+            "removed_utc": datetime.now(UTC).isoformat(),
+            "rows": dict(rows),
+            "files": names,
+        }
+    )
     for name, path in zip(names, there, strict=True):
         target = home / FILES / name
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -103,11 +110,18 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
             removed = datetime.fromisoformat(plain["removed_utc"])
             if removed.tzinfo is None or not all(isinstance(one, str) for one in plain["files"]):
                 continue
-            found.append(BinItem(
-                file.parent.name, str(plain["kind"]), str(plain["title"]), removed,
-                removed + timedelta(days=DAYS), len(plain["files"]), tuple(plain["players"]),
-                _held(library, plain),
-            ))  # fmt: skip
+            found.append(
+                BinItem(
+                    file.parent.name,
+                    str(plain["kind"]),
+                    str(plain["title"]),
+                    removed,
+                    removed + timedelta(days=DAYS),
+                    len(plain["files"]),
+                    tuple(plain["players"]),
+                    _held(library, plain),
+                )
+            )
     return tuple(sorted(found, key=lambda one: one.removed_utc, reverse=True))
 
 

@@ -110,9 +110,15 @@ def strike_body(
 
 
 def _said(
-    library: Library, match_id: str, rally: str, who: str, key: str, footage_id: str, at_us: int,
+    library: Library,
+    match_id: str,
+    rally: str,
+    who: str,
+    key: str,
+    footage_id: str,
+    at_us: int,
     found: Movement,
-) -> StrikeBody:  # fmt: skip
+) -> StrikeBody:
     """The movement with joints put in place by hand, its angles, and the hand's way."""
     from goodlength.footage.bodies import with_hands
     from goodlength.measure.body import angles_of
@@ -302,12 +308,17 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
     from goodlength.measure.body import Angle
 
     angles = [
-        {"name": one.name, "side": one.side, "degrees": round(math.degrees(one.angle_rad), 1),
-         "error_degrees": round(math.degrees(one.error_rad), 1), "why": ""}
+        {
+            "name": one.name,
+            "side": one.side,
+            "degrees": round(math.degrees(one.angle_rad), 1),
+            "error_degrees": round(math.degrees(one.error_rad), 1),
+            "why": "",
+        }
         if isinstance(one, Angle)
         else {"name": one.name, "side": one.side, "degrees": None, "error_degrees": None, "why": one.why}
         for one in found.angles
-    ]  # fmt: skip
+    ]
     hand = found.hand
     return {
         "rally": found.rally,
@@ -317,7 +328,9 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
         "found": round(found.movement.found, 3),
         "corrected": found.corrected,
         "angles": angles,
-        "hand": None if hand is None else {
+        "hand": None
+        if hand is None
+        else {
             "times_us": list(found.movement.times_us),
             "across_m": _plain(hand.across_m),
             "up_m": _plain(hand.up_m),
@@ -326,7 +339,7 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
             "speed_error_m_s": _plain(hand.speed_error_m_s),
         },
         "movement": movement_form(found.movement),
-    }  # fmt: skip
+    }
 
 
 def joints_form(joints: Joints) -> list[dict[str, Any]]:

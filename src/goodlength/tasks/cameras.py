@@ -316,8 +316,9 @@ def not_known(camera: Camera) -> tuple[str, ...]:
     if camera.front_only:
         told.append("The floor and the other walls: all marks lie on the front wall.")
     for name, surface, span in (
-        ("floor", Surface.FLOOR, camera.floor), ("front wall", Surface.FRONT, camera.front),
-    ):  # fmt: skip
+        ("floor", Surface.FLOOR, camera.floor),
+        ("front wall", Surface.FRONT, camera.front),
+    ):
         if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
             told.append(f"About {hidden} of 100 parts of the {name}: out of the picture.")

@@ -162,10 +162,18 @@ def _carried(
         )
     said = measure.words.format(serve=serve)
     return Carried(
-        item["drill"], item["name"], measure.key, kind, said,
-        tuple(info.id for info in before), tuple(info.id for info in after), *left_out, whole, clean,
+        item["drill"],
+        item["name"],
+        measure.key,
+        kind,
+        said,
+        tuple(info.id for info in before),
+        tuple(info.id for info in after),
+        *left_out,
+        whole,
+        clean,
         carry_words(said, measure.more_is_better, len(after), whole, clean, left_out[0]),
-    )  # fmt: skip
+    )
 
 
 def carry_words(

@@ -94,8 +94,14 @@ def add_court(
     kept = list(library.settings().get(SETTING) or [])
     if any(one["id"] == court_id for one in kept):
         raise InputError(f"There is a court {court_id!r} already. Give this one another name.")
-    made = {"id": court_id, "name": said, "built": asdict(built or Court()), "altitude_m": altitude_m,
-            "room_c": room_c, "calibrations": []}  # fmt: skip
+    made = {
+        "id": court_id,
+        "name": said,
+        "built": asdict(built or Court()),
+        "altitude_m": altitude_m,
+        "room_c": room_c,
+        "calibrations": [],
+    }
     library.set_setting(SETTING, [*kept, made])
     return _read(made)
 
@@ -124,9 +130,14 @@ def calibrate_court(
     known = court_named_by(library, court_id)
     plain = Setting(ball, known.built, known.setting(ball).air)
     found = calibrate(
-        drops, hits, plain, court=known.name, ball=f"a {ball.dot} ball, {ball.warmth}",
-        date=(on or date.today()).isoformat(), phone_m=phone_m or ASSUMED_PHONE_M,
-    )  # fmt: skip
+        drops,
+        hits,
+        plain,
+        court=known.name,
+        ball=f"a {ball.dot} ball, {ball.warmth}",
+        date=(on or date.today()).isoformat(),
+        phone_m=phone_m or ASSUMED_PHONE_M,
+    )
     kept = [
         {**one, "calibrations": [*one["calibrations"], found.to_json()]} if one["id"] == court_id else one
         for one in library.settings().get(SETTING) or []
@@ -197,10 +208,15 @@ def recordings_of_values(
 def calibration_form(found: Calibration) -> dict[str, Any]:
     """`court calibrate --json`: each number before and after."""
     return {
-        "court": found.court, "ball": found.ball, "date": found.date, "drops": found.drops,
-        "hits": found.hits, "marks": found.marks, "words": found.words(),
+        "court": found.court,
+        "ball": found.ball,
+        "date": found.date,
+        "drops": found.drops,
+        "hits": found.hits,
+        "marks": found.marks,
+        "words": found.words(),
         "learnt": [asdict(row) for row in found.learnt()],
-    }  # fmt: skip
+    }
 
 
 def _read(plain: Mapping[str, Any]) -> KnownCourt:
@@ -210,9 +226,13 @@ def _read(plain: Mapping[str, Any]) -> KnownCourt:
         newest.pop(found.made_with, None)
         newest[found.made_with] = found
     return KnownCourt(
-        str(plain["id"]), str(plain["name"]), Court(**plain["built"]), float(plain["altitude_m"]),
-        float(plain["room_c"]), tuple(newest.values()),
-    )  # fmt: skip
+        str(plain["id"]),
+        str(plain["name"]),
+        Court(**plain["built"]),
+        float(plain["altitude_m"]),
+        float(plain["room_c"]),
+        tuple(newest.values()),
+    )
 
 
 def _list(plain: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:

@@ -289,8 +289,10 @@ def add_heard(library: Library, match_id: str, start_us: int, end_us: int) -> He
         said = JsonFile(_said_file(library, match_id)).read()
         length = end_us - start_us
         said.setdefault("added", {})[f"own-{new_id()}"] = {
-            "footage": place.footage_id, "media_us": place.media_us, "length_us": length,
-        }  # fmt: skip
+            "footage": place.footage_id,
+            "media_us": place.media_us,
+            "length_us": length,
+        }
         JsonFile(_said_file(library, match_id)).write(said)
     return heard(library, match_id)
 

@@ -55,9 +55,13 @@ def _click(n: int, one: Any) -> dict[str, Any]:
         numbers[name] = float(value)
     about, found = one.get("about") is True, one.get("found") is True
     return {
-        "what": str(one["what"]), "at_us": round(numbers["at_s"] * 1e6), "u": numbers["u"], "v": numbers["v"],
-        "about": about, **({"found": True} if found else {}),
-    }  # fmt: skip
+        "what": str(one["what"]),
+        "at_us": round(numbers["at_s"] * 1e6),
+        "u": numbers["u"],
+        "v": numbers["v"],
+        "about": about,
+        **({"found": True} if found else {}),
+    }
 
 
 def measured_form(value: Mapping[str, Any], found: MeasuredServe | None = None) -> dict[str, Any]:

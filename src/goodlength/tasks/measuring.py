@@ -318,9 +318,19 @@ def _value(
         for one in marks
     ]
     ranges = (
-        "speed_m_s", "up_deg", "front_x_m", "front_z_m", "to_front_s", "side_y_m", "side_z_m", "bounce_x_m",
-        "bounce_y_m", "second_x_m", "second_y_m", "room_m",
-    )  # fmt: skip
+        "speed_m_s",
+        "up_deg",
+        "front_x_m",
+        "front_z_m",
+        "to_front_s",
+        "side_y_m",
+        "side_z_m",
+        "bounce_x_m",
+        "bounce_y_m",
+        "second_x_m",
+        "second_y_m",
+        "room_m",
+    )
     return {
         "footage": footage_id,
         "marks": kept,

@@ -187,8 +187,15 @@ def log_set(
     NotFound
         No such drill or player.
     """
-    one = {"drill": drill_id, "hits": hits, "attempts": attempts, "order": order.value,
-           "on": (on or today or date.today()).isoformat(), "places": places, "aim": aim}  # fmt: skip
+    one = {
+        "drill": drill_id,
+        "hits": hits,
+        "attempts": attempts,
+        "order": order.value,
+        "on": (on or today or date.today()).isoformat(),
+        "places": places,
+        "aim": aim,
+    }
     return log_sets(library, player_id, [{"id": set_id or str(uuid4()), **one}], today=today)
 
 
@@ -216,10 +223,14 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
             value = entry.value
             aim = value.get("aim")
             one = PracticeSet(
-                date.fromisoformat(value["on"]), value["hits"], value["attempts"], Order(value["order"]),
-                tuple((x, z) for x, z in value.get("places") or ()), (aim[0], aim[1]) if aim else None,
+                date.fromisoformat(value["on"]),
+                value["hits"],
+                value["attempts"],
+                Order(value["order"]),
+                tuple((x, z) for x, z in value.get("places") or ()),
+                (aim[0], aim[1]) if aim else None,
                 entry.id,
-            )  # fmt: skip
+            )
             by_drill.setdefault(value["drill"], []).append(one)
     return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
 
@@ -260,8 +271,13 @@ def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date
         order = Order(one.get("order", "blocked"))
     except ValueError:
         raise InputError(f"order is blocked, mixed or retention; got {one.get('order')!r}.") from None
-    value: dict[str, Any] = {"drill": drill.id, "hits": hits, "attempts": attempts, "order": order.value,
-                             "on": on.isoformat()}  # fmt: skip
+    value: dict[str, Any] = {
+        "drill": drill.id,
+        "hits": hits,
+        "attempts": attempts,
+        "order": order.value,
+        "on": on.isoformat(),
+    }
     if one.get("places"):
         value["places"] = places_on(drill, one["places"], attempts)
         value["aim"] = places_on(drill, [one["aim"]], 1)[0] if one.get("aim") else None

@@ -168,6 +168,11 @@ def _recording(job: JobState) -> Recording:
     result = job.result if isinstance(job.result, dict) else {}
     words = job.error or str(result.get("words") or job.words)
     return Recording(
-        job.id, str(args.get("player", "")), str(args.get("drill", "")), str(args.get("src", "")), job.state,
-        words, tuple(result.get("attempts", ())),
-    )  # fmt: skip
+        job.id,
+        str(args.get("player", "")),
+        str(args.get("drill", "")),
+        str(args.get("src", "")),
+        job.state,
+        words,
+        tuple(result.get("attempts", ())),
+    )

@@ -261,9 +261,15 @@ def _written(
             sums[name] = found.hexdigest()
         players, matches, entries = counts
         about = {
-            "form": FORM, "made_utc": datetime.now(UTC).isoformat(timespec="seconds"), "folder": str(folder),
-            "players": players, "matches": matches, "entries": entries, "films": films, "sha256": sums,
-        }  # fmt: skip
+            "form": FORM,
+            "made_utc": datetime.now(UTC).isoformat(timespec="seconds"),
+            "folder": str(folder),
+            "players": players,
+            "matches": matches,
+            "entries": entries,
+            "films": films,
+            "sha256": sums,
+        }
         zipped.writestr(MANIFEST, json.dumps(about, ensure_ascii=False, indent=1))
     with part.open("r+b") as file:  # open for writing: Windows puts no other file on the disk
         os.fsync(file.fileno())

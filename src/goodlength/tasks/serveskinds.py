@@ -49,12 +49,18 @@ def measured_kinds(library: Library, player_id: str) -> tuple[KindMeasured, ...]
         speeds = [one.speed_m_s for one in group]
         found.append(
             KindMeasured(
-                kind, box, len(group), len({one.match for one in group}), median(speeds), min(speeds),
-                max(speeds), median(one.errors[2] for one in group),
+                kind,
+                box,
+                len(group),
+                len({one.match for one in group}),
+                median(speeds),
+                min(speeds),
+                max(speeds),
+                median(one.errors[2] for one in group),
                 tuple((one.across_m, one.up_m) for one in group),
                 tuple(one.bounce_m for one in group if one.bounce_m is not None),
             )
-        )  # fmt: skip
+        )
     return tuple(sorted(found, key=lambda one: -one.serves))
 
 

@@ -204,9 +204,13 @@ def tell_from_file(path: Path, kind: str, name: str) -> Told:
     if lacking:
         raise InputError(f"{path.name} lacks {' and '.join(lacking)}: see `goodlength show tell --help`.")
     found = tell_time(
-        told["joints"], told["times_s"], told["of_kind"],
-        groups=told.get("match"), strata=told.get("box"), places=told.get("place"),
-    )  # fmt: skip
+        told["joints"],
+        told["times_s"],
+        told["of_kind"],
+        groups=told.get("match"),
+        strata=told.get("box"),
+        places=told.get("place"),
+    )
     return Told(kind, found, tuple(tell_words(found, kind, name)), 0)
 
 

@@ -148,9 +148,10 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
     return {
         "players": [("", "Nobody in particular"), *((p.id, p.name) for p in tasks.players(library))],
         "player": said.get("player", ""),
-        "courts": [("", "Any court, as said below"), *(
-            (c.id, c.name + (", calibrated" if c.calibration else "")) for c in tasks.courts(library)
-        )],
+        "courts": [
+            ("", "Any court, as said below"),
+            *((c.id, c.name + (", calibrated" if c.calibration else "")) for c in tasks.courts(library)),
+        ],
         "court": said.get("court", ""),
         "box": task.box,
         "hand": task.hand,
@@ -169,16 +170,25 @@ def form_of(library: Library, said: Mapping[str, str], question: Question | None
         "dots": [(name, dot.words) for name, dot in DOTS.items()],
         "walls": [(name, one.words) for name, one in WALLS.items()],
         "floors": [(name, one.words) for name, one in FLOORS.items()],
-        "chosen": {name: said.get(name, usual) for name, usual in
-                   (("walls", "plaster"), ("back", "glass"), ("floor", "sprung"))},
+        "chosen": {
+            name: said.get(name, usual)
+            for name, usual in (("walls", "plaster"), ("back", "glass"), ("floor", "sprung"))
+        },
         "room_c": said.get("room", "20"),
         "altitude": said.get("altitude", "0"),
-        "goal": [(name, words, unit, getattr(task.goal, name)) for name, words, unit in GOAL_FIELDS
-                 if getattr(task.goal, name) is not None],
-        "contact": [(axis, words, value) for axis, words, value in zip(
-            "xyz", ("from the left wall", "from the front wall", "up"), contact, strict=True)],
+        "goal": [
+            (name, words, unit, getattr(task.goal, name))
+            for name, words, unit in GOAL_FIELDS
+            if getattr(task.goal, name) is not None
+        ],
+        "contact": [
+            (axis, words, value)
+            for axis, words, value in zip(
+                "xyz", ("from the left wall", "from the front wall", "up"), contact, strict=True
+            )
+        ],
         "fault_cost": question.fault_cost if question else ASSUMED_FAULT_COST,
-    }  # fmt: skip
+    }
 
 
 def _measured_words(library: Library, player_id: str, task: Task) -> str:

@@ -28,10 +28,23 @@ _PAIR = re.compile(r"\s*([-−]?\d{1,2})\s*[-–—:,]\s*([-−]?\d{1,2})\s*")
 Typed = Mapping[str, str]
 
 NEW_MATCH: Typed = {
-    "a": "", "b": "", "coached": "a", "event": "", "played_on": "", "depth": "serve-and-return", "server": "",
-    "system": "rally-11", "best_of": "5", "games": "", "points": "", "handicap": "", "tin": "0.48",
-    "court": "", "ball": "double yellow", "ball_warmth": "warm",
-}  # fmt: skip
+    "a": "",
+    "b": "",
+    "coached": "a",
+    "event": "",
+    "played_on": "",
+    "depth": "serve-and-return",
+    "server": "",
+    "system": "rally-11",
+    "best_of": "5",
+    "games": "",
+    "points": "",
+    "handicap": "",
+    "tin": "0.48",
+    "court": "",
+    "ball": "double yellow",
+    "ball_warmth": "warm",
+}
 NEW_PLAYER: Typed = {"name": "", "hand": "right", "junior": "", "born_year": "", "notes": ""}
 
 

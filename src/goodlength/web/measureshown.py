@@ -41,8 +41,13 @@ def result_of(tried: Tried) -> dict[str, Any]:
         "odds": measured_odds(tried.value),
         "level": round(100 * float(tried.value["level"])),
         "marks": [
-            {"what": one.what, "px": round(one.px, 1), "late_ms": None if one.late_s is None else
-             round(1000 * one.late_s), "doubted": one in found.doubted} for one in found.marks
+            {
+                "what": one.what,
+                "px": round(one.px, 1),
+                "late_ms": None if one.late_s is None else round(1000 * one.late_s),
+                "doubted": one in found.doubted,
+            }
+            for one in found.marks
         ],
         "notes": _notes(tried),
         "path": _parts(tried),
@@ -52,7 +57,7 @@ def result_of(tried: Tried) -> dict[str, Any]:
             if touch.uv is not None
         ],
         "court": court_of(tried),
-    }  # fmt: skip
+    }
 
 
 def _notes(tried: Tried) -> list[str]:
@@ -93,8 +98,12 @@ def court_of(tried: Tried) -> str:
 def _on(surface: str, x: float, y: float, z: float) -> tuple[float, float, float]:
     """The place on the surface itself; a path has the middle of the ball, 2 cm before it."""
     places = {
-        "floor": (x, y, 0.0), "front": (x, 0.0, z), "tin": (x, 0.0, z), "left": (0.0, y, z),
-        "right": (WIDTH_M, y, z), "back": (x, LENGTH_M, z),
-    }  # fmt: skip
+        "floor": (x, y, 0.0),
+        "front": (x, 0.0, z),
+        "tin": (x, 0.0, z),
+        "left": (0.0, y, z),
+        "right": (WIDTH_M, y, z),
+        "back": (x, LENGTH_M, z),
+    }
     x, y, z = places.get(surface, (x, y, z))
     return min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M), max(z, 0.0)

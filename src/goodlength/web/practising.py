@@ -35,9 +35,12 @@ def surfaces() -> tuple[Surface, Surface]:
     px = (MARKING_PX - 4) / 6.4
     front = drawing(PAGE, MARKING_PX, wall.high, wall_ground(PAGE, wall), "The front wall, to mark places on")
     floor = drawing(
-        PAGE, MARKING_PX, 9.75 * px + 4, floor_ground(PAGE, px),
+        PAGE,
+        MARKING_PX,
+        9.75 * px + 4,
+        floor_ground(PAGE, px),
         "The floor, front wall at the top, to mark places on",
-    )  # fmt: skip
+    )
     return Surface(WALL, front, wall.px, wall.top_m), Surface("floor", floor, px, None)
 
 

@@ -65,11 +65,17 @@ def serve(
     listening = _listen(port, ANY if network else HOST)
     at = listening.getsockname()[1]
     config = uvicorn.Config(
-        app, http=TimedProtocol, log_level="warning", timeout_graceful_shutdown=1,
-        server_header=False, lifespan="on", ws="none",
-        proxy_headers=False, ssl_certfile=network.certificate if network else None,
+        app,
+        http=TimedProtocol,
+        log_level="warning",
+        timeout_graceful_shutdown=1,
+        server_header=False,
+        lifespan="on",
+        ws="none",
+        proxy_headers=False,
+        ssl_certfile=network.certificate if network else None,
         ssl_keyfile=network.key if network else None,
-    )  # fmt: skip
+    )
     scheme = "https" if config.ssl_certfile else "http"
     words = f"goodlength is open at {scheme}://{HOST}:{at}/\nStop it with Ctrl-C.\n"
     if sharing is not None and network is not None:

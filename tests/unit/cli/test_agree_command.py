@@ -37,9 +37,18 @@ def test_the_same_record_agrees_with_itself(
     assert out.startswith("coach beside coach (other.json): Both wrote down 78 rallies.")
     assert "Greyed" not in out
     code, out, err = run(
-        capsys, "match", "agree", "demo", "--with", str(file), "--keep-as", "helper", "--json",
-        "--library", str(library),
-    )  # fmt: skip
+        capsys,
+        "match",
+        "agree",
+        "demo",
+        "--with",
+        str(file),
+        "--keep-as",
+        "helper",
+        "--json",
+        "--library",
+        str(library),
+    )
     told = json.loads(out)
     assert (code, told["observers"], told["greyed"]) == (0, ["coach", "helper"], [])
     assert "answers kept as helper" in err

@@ -39,8 +39,20 @@ def test_aim_has_the_form_of_the_doors() -> None:
 
 
 def test_spread_says_what_comes_of_a_hundred_in_words() -> None:
-    said = run("serve", "spread", "--box", "right", "--kind", "mid-height", "--at", "2.9,3.4", "--speed", "19",
-               "--scatter", "0.1,0.1,0.5").output  # fmt: skip
+    said = run(
+        "serve",
+        "spread",
+        "--box",
+        "right",
+        "--kind",
+        "mid-height",
+        "--at",
+        "2.9,3.4",
+        "--speed",
+        "19",
+        "--scatter",
+        "0.1,0.1,0.5",
+    ).output
     assert "Aim 1.57 m above the service line, 2.90 m from the left wall" in said
     assert "are faults" in said
     assert "30 cm lower" in said

@@ -31,18 +31,36 @@ def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
     hits = _hits(np.random.default_rng(4), Setting().coefficients())
     file = tmp_path / "recordings.json"
     plain = [
-        {"contact_m": list(h.contact_m), "wall_s": h.wall_s, "floor_s": h.floor_s,
-         "wall_mark_m": list(h.wall_mark_m or ()), "landing_m": list(h.landing_m or ())}
+        {
+            "contact_m": list(h.contact_m),
+            "wall_s": h.wall_s,
+            "floor_s": h.floor_s,
+            "wall_mark_m": list(h.wall_mark_m or ()),
+            "landing_m": list(h.landing_m or ()),
+        }
         for h in hits
-    ]  # fmt: skip
+    ]
     file.write_text(json.dumps({"drops": [], "hits": plain}), encoding="utf-8")
     form = json.loads(run(library, "court", "calibrate", "tideway-court-2", str(file), "--json").output)
     assert form["hits"] == 20
     assert {row["name"] for row in form["learnt"] if row["learnt"]} >= {"e7", "speed_power"}
     listed = json.loads(run(library, "court", "list", "--json").output)
     assert listed[0]["calibration"]["court"] == "Tideway court 2"
-    said = run(library, "serve", "spread", "--box", "right", "--kind", "mid-height", "--at", "3,3.4", "--speed",
-               "19", "--court", "tideway-court-2").output  # fmt: skip
+    said = run(
+        library,
+        "serve",
+        "spread",
+        "--box",
+        "right",
+        "--kind",
+        "mid-height",
+        "--at",
+        "3,3.4",
+        "--speed",
+        "19",
+        "--court",
+        "tideway-court-2",
+    ).output
     assert "Calibrated on Tideway court 2" in said
     fly = (
         "serve",
@@ -69,8 +87,9 @@ def test_each_ball_keeps_its_newest_calibration(tmp_path: Path) -> None:
             calibrate_court(library, "one", drops, [], Ball(dot), on=date(2026, 1, day))
         found = courts(library)[0]
         assert [(c.made_with, c.date) for c in found.calibrations] == [
-            ("blue", "2026-01-02"), ("double-yellow", "2026-01-03"),
-        ]  # fmt: skip
+            ("blue", "2026-01-02"),
+            ("double-yellow", "2026-01-03"),
+        ]
         assert found.setting(Ball("blue")).calibration == found.calibrations[0]
         assert found.setting(Ball("red")).calibration is None
         older = replace(found.calibrations[0], dot="")

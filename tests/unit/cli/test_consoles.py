@@ -30,8 +30,10 @@ def run(folder: Path, console: str, *words: str) -> subprocess.CompletedProcess[
     """Return what the command printed in the letters of that console."""
     return subprocess.run(
         [sys.executable, "-m", "goodlength", "--library", str(folder), *words],
-        env=os.environ | {"PYTHONIOENCODING": console}, capture_output=True, check=False,
-    )  # fmt: skip
+        env=os.environ | {"PYTHONIOENCODING": console},
+        capture_output=True,
+        check=False,
+    )
 
 
 @pytest.mark.parametrize("console", ["cp437", "cp850", "cp1252"])

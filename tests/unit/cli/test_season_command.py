@@ -40,9 +40,17 @@ def test_rallies_stand_under_their_matches(library: Path, capsys: pytest.Capture
 
 def test_as_data(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(
-        capsys, "findings", "search", "--text", "length", "--since", "2025-10-01", "--json",
-        "--library", str(library),
-    )  # fmt: skip
+        capsys,
+        "findings",
+        "search",
+        "--text",
+        "length",
+        "--since",
+        "2025-10-01",
+        "--json",
+        "--library",
+        str(library),
+    )
     found = json.loads(out)
     assert code == 0
     assert found["total"] == len(found["rallies"]) > 0

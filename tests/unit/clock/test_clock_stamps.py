@@ -52,17 +52,32 @@ def test_a_time_that_is_no_number_is_refused(bad):
 
 @pytest.mark.parametrize(
     ("time_s", "words"),
-    [(0, "0:00.0"), (9.94, "0:09.9"), (59.96, "1:00.0"), (1874.6, "31:14.6"), (3599.99, "1:00:00.0"),
-     (-3.2, "−0:03.2"), (-0.01, "0:00.0"), (float("nan"), "unknown")],
-)  # fmt: skip
+    [
+        (0, "0:00.0"),
+        (9.94, "0:09.9"),
+        (59.96, "1:00.0"),
+        (1874.6, "31:14.6"),
+        (3599.99, "1:00:00.0"),
+        (-3.2, "−0:03.2"),
+        (-0.01, "0:00.0"),
+        (float("nan"), "unknown"),
+    ],
+)
 def test_clock_words(time_s, words):
     assert clock_words(time_s) == words
 
 
 @pytest.mark.parametrize(
     ("time_s", "words"),
-    [(0, "0 s"), (59.6, "1 min"), (90, "1 min 30 s"), (3600, "1 h"), (4350, "1 h 12 min"), (-90, "−1 min 30 s"),
-     (float("inf"), "unknown")],
-)  # fmt: skip
+    [
+        (0, "0 s"),
+        (59.6, "1 min"),
+        (90, "1 min 30 s"),
+        (3600, "1 h"),
+        (4350, "1 h 12 min"),
+        (-90, "−1 min 30 s"),
+        (float("inf"), "unknown"),
+    ],
+)
 def test_minutes_words(time_s, words):
     assert minutes_words(time_s) == words

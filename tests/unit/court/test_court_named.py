@@ -29,9 +29,17 @@ def test_the_singles_court(name):
 
 @pytest.mark.parametrize(
     ("name", "called"),
-    [("doubles", "doubles"), ("Doubles court", "doubles"), ("children’s", "children's"), ("mini-squash", "children's"),
-     ("hardball", "hardball"), ("racketball", "racketball"), ("Squash 57", "racketball"), ("racquetball", "racquetball")],
-)  # fmt: skip
+    [
+        ("doubles", "doubles"),
+        ("Doubles court", "doubles"),
+        ("children’s", "children's"),
+        ("mini-squash", "children's"),
+        ("hardball", "hardball"),
+        ("racketball", "racketball"),
+        ("Squash 57", "racketball"),
+        ("racquetball", "racquetball"),
+    ],
+)
 def test_other_courts_are_refused_by_name(name, called):
     with pytest.raises(NotBuilt, match=f"does not know the {called} court") as raised:
         court_named(name)
@@ -68,8 +76,12 @@ def test_what_was_not_seen_is_unclear():
     lost = Contact(Surface.FLOOR, math.nan, math.nan, 0.0)
     assert serve_verdict("right", [HIGH, lost]).result is Result.UNCLEAR
     assert serve_verdict("right", [Contact(Surface.FRONT, 3.1, 0.0, math.nan), lost]).result is Result.UNCLEAR
-    assert serve_verdict("right", [HIGH, Contact(Surface.LEFT, 0.0, math.nan, 2.0),
-                                   Contact(Surface.FLOOR, 1.0, 8.0, 0.0)]).result is Result.UNCLEAR  # fmt: skip
+    assert (
+        serve_verdict(
+            "right", [HIGH, Contact(Surface.LEFT, 0.0, math.nan, 2.0), Contact(Surface.FLOOR, 1.0, 8.0, 0.0)]
+        ).result
+        is Result.UNCLEAR
+    )
 
 
 def test_a_sure_fault_outweighs_what_is_too_close():

@@ -33,8 +33,12 @@ def test_a_riser_begins_at_the_fold():
 
 
 def test_folds_meet_the_floor_where_the_walls_stand():
-    for surface, x, y in [("front-wall", 2.0, 0.0), ("left-side-wall", 0.0, 4.0), ("back-wall", 2.0, 9.75),
-                          ("right-side-wall", 6.4, 4.0)]:  # fmt: skip
+    for surface, x, y in [
+        ("front-wall", 2.0, 0.0),
+        ("left-side-wall", 0.0, 4.0),
+        ("back-wall", 2.0, 9.75),
+        ("right-side-wall", 6.4, 4.0),
+    ]:
         assert to_sheet(surface, x, y, 0.0) == to_sheet("floor", x, y, 0.0)
 
 

@@ -37,8 +37,10 @@ def test_free_flight_agrees_with_an_independent_solver() -> None:
 
 def test_a_ball_dropped_comes_back_lower_each_time() -> None:
     path = fly((3.0, 5.0, 2.0), (0.0, 0.0, 0.0), floor_bounces=4)
-    tops = [max(path.at(a.time_s + (b.time_s - a.time_s) * k / 20)[2] for k in range(21))
-            for a, b in zip(path.contacts, path.contacts[1:], strict=False)]  # fmt: skip
+    tops = [
+        max(path.at(a.time_s + (b.time_s - a.time_s) * k / 20)[2] for k in range(21))
+        for a, b in zip(path.contacts, path.contacts[1:], strict=False)
+    ]
     assert all(high > low for high, low in zip([2.0, *tops], tops, strict=False))
 
 

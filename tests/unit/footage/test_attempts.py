@@ -48,9 +48,14 @@ def test_a_film_goes_the_whole_way(film: tuple[Path, list[float]], tmp_path: Pat
     path, strikes = film
     told: list[str] = []
     result = attempts_job(
-        str(path), "p", "d", str(tmp_path / "heard.npz"), str(tmp_path / "copy.mp4"),
-        progress=lambda _, words: told.append(words), cancel=lambda: False,
-    )  # fmt: skip
+        str(path),
+        "p",
+        "d",
+        str(tmp_path / "heard.npz"),
+        str(tmp_path / "copy.mp4"),
+        progress=lambda _, words: told.append(words),
+        cancel=lambda: False,
+    )
     attempts = result["attempts"]
     assert isinstance(attempts, list)
     heard = np.array([one["strike_s"] for one in attempts if not one["doubtful"]])

@@ -49,10 +49,15 @@ def test_shadow_files_are_left_out_and_reasons_are_given() -> None:
 def test_files_are_joined_by_their_last_pictures_end(film: Film) -> None:
     """Each part's sound is longer than its picture, as segmenting recorders leave it; marks must not drift."""
     parts = [
-        film(f"ch{i}.mp4", stamps=[s * 512 + 1024 * (i == 0) for s in range(15)], base=Fraction(1, 15360),
-             first_number=15 * i, sound_to_s=0.58)
+        film(
+            f"ch{i}.mp4",
+            stamps=[s * 512 + 1024 * (i == 0) for s in range(15)],
+            base=Fraction(1, 15360),
+            first_number=15 * i,
+            sound_to_s=0.58,
+        )
         for i in range(4)
-    ]  # fmt: skip
+    ]
     tables = [(str(i), look_and_table(path, settle_s=0)[1]) for i, path in enumerate(parts)]
     line = join(tables)
     assert line.length_us == pytest.approx(2_000_000, abs=4)

@@ -15,9 +15,13 @@ from goodlength.footage.moving import Empty, empty_of, moving_in, nearest
 from goodlength.footage.standing import PLACES, Floor, Standing
 
 LENS = Lens(
-    CAMERA.width, CAMERA.height, CAMERA.rotation,
-    np.array([CAMERA.x_m, CAMERA.y_m, CAMERA.z_m]), CAMERA.focal_px, 0.0,
-)  # fmt: skip
+    CAMERA.width,
+    CAMERA.height,
+    CAMERA.rotation,
+    np.array([CAMERA.x_m, CAMERA.y_m, CAMERA.z_m]),
+    CAMERA.focal_px,
+    0.0,
+)
 
 
 def drawn(*spots: tuple[float, float], shadow: bool = True) -> np.ndarray:

@@ -22,9 +22,14 @@ def watched() -> Watched:
     place = np.stack([np.linspace((1.0, 7.0), (5.0, 8.0), N), np.linspace((5.0, 5.0), (2.0, 6.0), N)], axis=1)
     full = np.ones((N, 2))
     return Watched(
-        np.arange(N) * 0.08, place, 0.1 * full, np.full((N, 2, 2), 0.5), full > 0,
-        np.zeros((N, 2, 2), dtype=bool), np.full((N, 2, 12), 100.0),
-    )  # fmt: skip
+        np.arange(N) * 0.08,
+        place,
+        0.1 * full,
+        np.full((N, 2, 2), 0.5),
+        full > 0,
+        np.zeros((N, 2, 2), dtype=bool),
+        np.full((N, 2, 12), 100.0),
+    )
 
 
 def held(watched: Watched, steady: Steady, monkeypatch: pytest.MonkeyPatch, good_until_us: int) -> Any:

@@ -88,13 +88,19 @@ def test_without_the_box_it_is_still_found(case: Case, found: MeasuredServe) -> 
         (lambda marks: marks[:1], "at least two marks"),
         (lambda marks: [one for one in marks if one.what is not Seen.FRONT], "Mark where it hits the front"),
         (lambda marks: [*marks, marks[0]], "marked twice"),
-        (lambda marks: [replace(one, at_s=9.0) if one.what is Seen.STRIKE else one for one in marks], "strike"),
-        (lambda marks: [replace(one, at_s=-9.0) if one.what is Seen.FLOOR else one for one in marks], "first"),
+        (
+            lambda marks: [replace(one, at_s=9.0) if one.what is Seen.STRIKE else one for one in marks],
+            "strike",
+        ),
+        (
+            lambda marks: [replace(one, at_s=-9.0) if one.what is Seen.FLOOR else one for one in marks],
+            "first",
+        ),
         (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no place"),
         (lambda marks: [replace(marks[0], u=1e6), *marks[1:]], "outside the picture"),
         (lambda marks: [replace(marks[0], frame_s=2.0), *marks[1:]], "too long"),
     ],
-)  # fmt: skip
+)
 def test_marks_no_serve_has_are_refused_in_words(case: Case, change: object, words: str) -> None:
     camera, serve, marks = case
     with pytest.raises(InputError, match=words):

@@ -13,12 +13,19 @@ from goodlength.practice.own import drill_value, own_drill
 from goodlength.show.drilldraw import drill_floor, floor_words, wall_box, wall_words
 
 MINE: dict[str, Any] = {
-    "name": "Nick hunter", "theme": "serve", "company": "pair", "do": "Serve for the nick.",
-    "counts": "The ball dies.", "changes": "More nicks.", "sets": "3", "attempts": "10", "rest_s": "45",
+    "name": "Nick hunter",
+    "theme": "serve",
+    "company": "pair",
+    "do": "Serve for the nick.",
+    "counts": "The ball dies.",
+    "changes": "More nicks.",
+    "sets": "3",
+    "attempts": "10",
+    "rest_s": "45",
     "minutes": "12",
     "spots": [{"words": "server", "x_m": "5,6", "y_m": "6.3"}],
     "box": {"left_m": "1.0", "low_m": "2.6", "wide_m": "0.3", "tall_m": "0.5"},
-}  # fmt: skip
+}
 
 
 def test_a_drill_of_ones_own_is_read_from_a_form_and_back_again() -> None:

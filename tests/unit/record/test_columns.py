@@ -37,8 +37,11 @@ def test_columns_hold_what_was_written_and_the_open_rally_is_left_out():
     assert table.kinds == (*(kind.id for kind in DEFAULT_KINDS), "skid")
     assert [table.kinds[code] if code >= 0 else None for code in table.kind] == ["hard", "skid", None, None]
     assert [HOW_TAKEN[code].value if code >= 0 else None for code in table.how_taken] == [
-        "volleyed", "not-made", None, None,
-    ]  # fmt: skip
+        "volleyed",
+        "not-made",
+        None,
+        None,
+    ]
     assert [LEFT[code].value if code >= 0 else None for code in table.left] == [
         "tight",
         "not-made",
@@ -49,8 +52,11 @@ def test_columns_hold_what_was_written_and_the_open_rally_is_left_out():
     assert table.server.tolist() == [0, 1, 1, 1]
     assert table.let.tolist() == [False, False, True, False]
     assert [ENDINGS[code].value if code >= 0 else None for code in table.ending] == [
-        "winner", None, "let", "service-fault",
-    ]  # fmt: skip
+        "winner",
+        None,
+        "let",
+        "service-fault",
+    ]
     assert STROKES[table.ending_stroke[0]].value == "drop"
     assert table.ending_stroke[1:].tolist() == [-1, -1, -1]
     assert (table.score_a.tolist(), table.score_b.tolist()) == ([0, 0, 0, 0], [0, 1, 2, 2])
@@ -85,8 +91,12 @@ def test_rallies_are_said_in_words_and_only_what_was_written_down():
     match = written()
     words = kind_words([*DEFAULT_KINDS, KindOfServe("skid", "Skid")])
     assert [sheet_words(rally, words) for rally in match.rallies] == [
-        "Hard, tight", "Skid, not made", "let, played again", "Fault", "Lob",
-    ]  # fmt: skip
+        "Hard, tight",
+        "Skid, not made",
+        "let, played again",
+        "Fault",
+        "Lob",
+    ]
     said = [rally_sentence(rally, NAMES, words) for rally in match.rallies]
     assert said[0] == (
         "Imogen served from the left box at love-all: hard. Petra returned tight. Petra won with a winner."

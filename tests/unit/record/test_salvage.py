@@ -112,8 +112,10 @@ def test_two_damaged_stretches_keep_what_lies_between(filled, tmp_path):
 def test_lost_names_get_a_place_and_rows_without_one_are_written_beside(filled, tmp_path):
     with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
         raw.execute("DELETE FROM players WHERE id = 'pl'")
-        raw.execute("INSERT INTO entries (id, match, observer, at_utc, rally, what, value) VALUES "
-                    "('lone', 'gone', 'coach', '2026-03-07 00:00:00', 'r1', 'note', '\"x\"')")  # fmt: skip
+        raw.execute(
+            "INSERT INTO entries (id, match, observer, at_utc, rally, what, value) VALUES "
+            "('lone', 'gone', 'coach', '2026-03-07 00:00:00', 'r1', 'note', '\"x\"')"
+        )
         raw.commit()
     found = salvage(filled / opening.FILE_NAME, tmp_path / "new")
     assert (found.names_lost, found.without_a_place) == (1, 1)

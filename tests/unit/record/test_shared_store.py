@@ -185,6 +185,9 @@ def test_the_command_line_takes_an_address(url: str, tmp_path: Path) -> None:
     filled(url, tmp_path).close()
     done = subprocess.run(
         [sys.executable, "-m", "goodlength", "--library", url, "match", "list", "--json"],
-        capture_output=True, text=True, check=True, env={**os.environ, "GOODLENGTH_FILES": str(tmp_path)},
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        check=True,
+        env={**os.environ, "GOODLENGTH_FILES": str(tmp_path)},
+    )
     assert '"m1"' in done.stdout

@@ -83,8 +83,12 @@ def test_a_proposed_box_is_the_one_chosen_last():
 def test_unknown_winner_makes_one_fault_and_no_cascade():
     """Server and box after it are not known; the score is only a lower bound."""
     events = [
-        Outcome("1", A, box=R), Outcome("2"), Outcome("3", B, server=B, box=R), Outcome("4", B, box=R), Outcome("5", A),
-    ]  # fmt: skip
+        Outcome("1", A, box=R),
+        Outcome("2"),
+        Outcome("3", B, server=B, box=R),
+        Outcome("4", B, box=R),
+        Outcome("5", A),
+    ]
     match = replay(PAR, Start(server=A), events)
     assert codes(match) == [("2", "winner-missing")]
     assert [line.certain for line in match.lines] == [True, False, False, False, False]
@@ -236,8 +240,11 @@ def test_every_fault_is_there_at_once_in_order():
         Outcome("5", B, let=True),
     ]
     assert [code for _, code in codes(replay(PAR, Start(server=A), events))] == [
-        "wrong-box", "winner-missing", "score-impossible", "contradiction",
-    ]  # fmt: skip
+        "wrong-box",
+        "winner-missing",
+        "score-impossible",
+        "contradiction",
+    ]
 
 
 def test_putting_right_a_server_who_serves_anyway_changes_no_box():

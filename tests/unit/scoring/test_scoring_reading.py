@@ -13,10 +13,16 @@ PAR = Format()
 @pytest.mark.parametrize(
     "line",
     [
-        "11-4 11-5 11-6", "11/4 11/5 11/6", "11–4, 11−5; 11:6", "11/4. 11/5. 11/6.(38m)", "11 - 4  11 - 5  11 - 6 38",
-        "11-4 11-5 11-6 38 min.", "11-4 11-5 11-6 38'", "\t11-4\n11-5\u00a011-6",
+        "11-4 11-5 11-6",
+        "11/4 11/5 11/6",
+        "11–4, 11−5; 11:6",
+        "11/4. 11/5. 11/6.(38m)",
+        "11 - 4  11 - 5  11 - 6 38",
+        "11-4 11-5 11-6 38 min.",
+        "11-4 11-5 11-6 38'",
+        "\t11-4\n11-5\u00a011-6",
     ],
-)  # fmt: skip
+)
 def test_separators_and_minutes(line):
     reading = read_scores(line, PAR)
     assert reading.state is State.FINISHED
@@ -86,8 +92,10 @@ def test_a_score_of_another_format_is_named():
 
 def test_a_list_is_split_at_bars_and_lines():
     assert [r.state.value for r in read_score_list("11-4 11-5 11-6 | 11-4\n\n12-9", PAR)] == [
-        "finished", "unfinished", "refused",
-    ]  # fmt: skip
+        "finished",
+        "unfinished",
+        "refused",
+    ]
 
 
 def test_a_handicap_moves_the_least_score():

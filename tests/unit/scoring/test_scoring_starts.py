@@ -93,8 +93,11 @@ def test_counts_of_serves_hold_lets_and_restart_with_the_game():
     events = [Outcome("x", let=True), *rallies("A" * 11), Outcome("y", B)]
     lines = replay(PAR, Start(server=A), events).lines
     assert [(line.n, line.game, line.n_in_game) for line in (lines[0], lines[1], lines[11], lines[12])] == [
-        (1, 1, 1), (2, 1, 2), (12, 1, 12), (13, 2, 1),
-    ]  # fmt: skip
+        (1, 1, 1),
+        (2, 1, 2),
+        (12, 1, 12),
+        (13, 2, 1),
+    ]
 
 
 def test_a_line_that_is_no_rally_names_the_serve_to_come():

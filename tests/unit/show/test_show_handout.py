@@ -104,10 +104,21 @@ def test_every_figure_has_words_and_the_table_its_headers(made):
 def test_pdf_holds_its_words_as_text(made):
     words = words_of(made.pdf)
     for part in (
-        "For Imogen Vale", "v Petra Lindqvist-Ode", "Lost 11–8, 7–11, 9–11, 8–11", "Saltmarsh Racquets",
-        "Clear", "Leaning", "Too few to say", "11 of 17", "not recorded", "Take your time.",
-        "Where the serves landed", "Read with care.", "One match against one opponent.", "Made 15 March 2026",
-    ):  # fmt: skip
+        "For Imogen Vale",
+        "v Petra Lindqvist-Ode",
+        "Lost 11–8, 7–11, 9–11, 8–11",
+        "Saltmarsh Racquets",
+        "Clear",
+        "Leaning",
+        "Too few to say",
+        "11 of 17",
+        "not recorded",
+        "Take your time.",
+        "Where the serves landed",
+        "Read with care.",
+        "One match against one opponent.",
+        "Made 15 March 2026",
+    ):
         assert part in words
 
 
@@ -241,8 +252,13 @@ def test_an_opponent_who_may_not_be_named_is_not(tmp_path):
 
 
 def test_landings_are_drawn_where_recorded(tmp_path):
-    court = HandoutCourt("Where your 2 lobs landed", BoxServes(2, None), None,
-                         (FloorPoint(0.4, 9.2, Spot.WEAK), FloorPoint(1, 8, Spot.GOOD)), "lobs")  # fmt: skip
+    court = HandoutCourt(
+        "Where your 2 lobs landed",
+        BoxServes(2, None),
+        None,
+        (FloorPoint(0.4, 9.2, Spot.WEAK), FloorPoint(1, 8, Spot.GOOD)),
+        "lobs",
+    )
     files = handout.make(replace(DATA, court=court), tmp_path, "sheet")
     page = files.html.read_text("utf-8")
     assert "2 lobs landed where marked" in page

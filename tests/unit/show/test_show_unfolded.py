@@ -79,8 +79,11 @@ def test_the_floor_trace_runs_through_the_contacts_as_seen_from_above():
 def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
     touch = LOB[n]
     u, v = to_sheet(touch.surface, touch.x_m, touch.y_m, touch.z_m)
-    ends = [p.get("d").split("L")[1] for p in tree(unfolded.draw_path(LOB, look=PAPER)).findall("path")
-            if p.get("stroke-dasharray") == "110 90"]  # fmt: skip
+    ends = [
+        p.get("d").split("L")[1]
+        for p in tree(unfolded.draw_path(LOB, look=PAPER)).findall("path")
+        if p.get("stroke-dasharray") == "110 90"
+    ]
     assert f"{u * 1000:g} {v * 1000:g}" in ends
 
 

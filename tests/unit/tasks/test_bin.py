@@ -27,8 +27,15 @@ def library(tmp_path: Path):
         made.save_match(MatchInfo("m1", ("p1", "p2")))
         tasks.answer(made, "m1", "r1", What.WINNER, "a")
         tasks.answer(made, "m1", "r1", What.NOTE, "a note")
-        for name in ("uploads/0badc0de-x.mp4", "proxies/f1.mp4", "cameras/f1.json", "bodies/m1.said.json",
-                     "clips/m1-talk-list.json", "clips/m1-r1.mp4", "handouts/handout-m1.pdf"):  # fmt: skip
+        for name in (
+            "uploads/0badc0de-x.mp4",
+            "proxies/f1.mp4",
+            "cameras/f1.json",
+            "bodies/m1.said.json",
+            "clips/m1-talk-list.json",
+            "clips/m1-r1.mp4",
+            "handouts/handout-m1.pdf",
+        ):
             path = made.folder / name
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(f'{{"of": "{name}"}}')
@@ -44,8 +51,11 @@ def state(library) -> tuple[object, ...]:
     files = {n: p.read_text() for n, p, k in layout.files_in(library.folder) if k and k.erased}
     return (
         [entry_to_plain(one) for one in library.entries("m1")],
-        library.match_info("m1"), library.footage("m1"), library.clips("m1"), files,
-    )  # fmt: skip
+        library.match_info("m1"),
+        library.footage("m1"),
+        library.clips("m1"),
+        files,
+    )
 
 
 def aged(library, days: float) -> None:

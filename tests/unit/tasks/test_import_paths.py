@@ -14,13 +14,16 @@ from goodlength.tasks.footage import original_path
 
 
 def document(path: str, footage_id: str = "fx", match: str = "imp", a: str = "p8", **more: object) -> str:
-    return json.dumps({
-        "format": "goodlength match", "version": 1,
-        "match": {"id": match, "players": [a, "p9"]},
-        "players": [{"id": a, "name": "Petra"}, {"id": "p9", "name": "Opal"}],
-        "footage": [{"id": footage_id, "path": path, **more}],
-        "entries": [],
-    })  # fmt: skip
+    return json.dumps(
+        {
+            "format": "goodlength match",
+            "version": 1,
+            "match": {"id": match, "players": [a, "p9"]},
+            "players": [{"id": a, "name": "Petra"}, {"id": "p9", "name": "Opal"}],
+            "footage": [{"id": footage_id, "path": path, **more}],
+            "entries": [],
+        }
+    )
 
 
 @pytest.fixture

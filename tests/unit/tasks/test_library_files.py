@@ -71,14 +71,25 @@ def library(tmp_path: Path):
                 path = made.folder / ONE_OF_EACH[kind.name]
                 path.parent.mkdir(parents=True, exist_ok=True)
                 path.write_text("{}")
-        (made.folder / "jobs" / "0badc0de.json").write_text(json.dumps({
-            "id": "0badc0de", "kind": "attempts", "share": 1.0, "words": "", "state": "done",
-            "function": "a:b", "args": {
-                "player": "p1", "drill": "d", "src": "/elsewhere/x.mp4",
-                "proxy": str(made.folder / "proxies/practice-0badc0de.mp4"),
-                "keep": str(made.folder / "proxies/practice-0badc0de.heard.npz"),
-            },
-        }))  # fmt: skip
+        (made.folder / "jobs" / "0badc0de.json").write_text(
+            json.dumps(
+                {
+                    "id": "0badc0de",
+                    "kind": "attempts",
+                    "share": 1.0,
+                    "words": "",
+                    "state": "done",
+                    "function": "a:b",
+                    "args": {
+                        "player": "p1",
+                        "drill": "d",
+                        "src": "/elsewhere/x.mp4",
+                        "proxy": str(made.folder / "proxies/practice-0badc0de.mp4"),
+                        "keep": str(made.folder / "proxies/practice-0badc0de.heard.npz"),
+                    },
+                }
+            )
+        )
         yield made
 
 

@@ -95,9 +95,13 @@ def damaged(source: Path, target: Path, change: str) -> Path:
 
 @pytest.mark.parametrize(
     ("change", "words"),
-    [("bytes", "damaged at library"), ("climbs", "belongs to no library"), ("stranger", "does not hold"),
-     ("newer", "newer goodlength")],
-)  # fmt: skip
+    [
+        ("bytes", "damaged at library"),
+        ("climbs", "belongs to no library"),
+        ("stranger", "does not hold"),
+        ("newer", "newer goodlength"),
+    ],
+)
 def test_a_back_up_with_something_wrong_is_refused_whole(
     library: Library, tmp_path: Path, change: str, words: str
 ) -> None:
@@ -142,8 +146,11 @@ def test_what_a_killed_back_up_left_is_removed_and_hinders_nobody(library, tmp_p
     begin = [sys.executable, "-c", "import os; print(os.getpid())"]
     gone = subprocess.run(begin, capture_output=True, text=True, check=True).stdout.strip()
     host = re.sub(r"[^A-Za-z0-9]", "", socket.gethostname()) or "here"
-    left = [tmp_path / f".goodlength-{host}-{gone}-x", tmp_path / f".goodlength-{host}-{os.getpid()}-y",
-            tmp_path / ".goodlength-elsewhere-1-z"]  # fmt: skip
+    left = [
+        tmp_path / f".goodlength-{host}-{gone}-x",
+        tmp_path / f".goodlength-{host}-{os.getpid()}-y",
+        tmp_path / ".goodlength-elsewhere-1-z",
+    ]
     for one in left:
         one.mkdir()
         (one / "library.sqlite3").write_bytes(b"names")

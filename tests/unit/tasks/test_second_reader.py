@@ -45,17 +45,31 @@ def test_erasing_p1_keeps_the_list_of_p12(library) -> None:
     assert kept.is_file()
 
 
-@pytest.mark.parametrize("spelt", [
-    "Dana_Whitmore_final.mp4", "DanaWhitmore.mp4", "Dana Whitmore/game.mp4", "Dana%20Whitmore.mp4",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "spelt",
+    [
+        "Dana_Whitmore_final.mp4",
+        "DanaWhitmore.mp4",
+        "Dana Whitmore/game.mp4",
+        "Dana%20Whitmore.mp4",
+    ],
+)
 def test_a_name_in_a_path_is_found_however_it_is_joined(library, spelt: str) -> None:
     library.save_footage(Footage("f2", "m2", f"/films/{spelt}"))
     assert tasks.erase_player(library, "p1").mentions
 
 
-@pytest.mark.parametrize("note", [
-    "like Zo\u00eb", "like Zoe\u0308", "like \uff3ao\u00eb", "like Zo\xad\u00eb", "like Zo&euml;", "like Zo%C3%AB",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "note",
+    [
+        "like Zo\u00eb",
+        "like Zoe\u0308",
+        "like \uff3ao\u00eb",
+        "like Zo\xad\u00eb",
+        "like Zo&euml;",
+        "like Zo%C3%AB",
+    ],
+)
 def test_a_name_is_found_however_its_letters_are_written(library, note: str) -> None:
     library.save_player(Player("p1", unicodedata.normalize("NFC", "Zo\u00eb")))
     tasks.answer(library, "m2", "r1", What.NOTE, note)
@@ -91,10 +105,15 @@ def test_a_name_is_found_wherever_it_can_be_typed(library, place: str) -> None:
 
 
 @pytest.mark.parametrize("match_id", ["-m9", "_m9", "m" * 64, "m9."])
-@pytest.mark.parametrize("name", [
-    "clips/{}-talk-list.json", "handouts/handout-{}.pdf", "handouts/handout-{}.json",
-    "handouts/handout-{}.v20250101010101000000.pdf",
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "name",
+    [
+        "clips/{}-talk-list.json",
+        "handouts/handout-{}.pdf",
+        "handouts/handout-{}.json",
+        "handouts/handout-{}.v20250101010101000000.pdf",
+    ],
+)
 def test_files_of_every_id_are_backed_up_and_erased(
     library, tmp_path: Path, match_id: str, name: str
 ) -> None:
@@ -148,16 +167,28 @@ def test_putting_back_never_takes_the_video_of_another_match(library, what: str)
 
 def by_hand(library, **changed: object) -> None:
     plain = {
-        "form": 1, "kind": "video", "title": "x", "match": "m2", "players": ["p2", "p3"],
-        "removed_utc": "2026-11-29T00:00:00+00:00", "rows": {"footage": []}, "files": [], **changed,
-    }  # fmt: skip
+        "form": 1,
+        "kind": "video",
+        "title": "x",
+        "match": "m2",
+        "players": ["p2", "p3"],
+        "removed_utc": "2026-11-29T00:00:00+00:00",
+        "rows": {"footage": []},
+        "files": [],
+        **changed,
+    }
     put(library, f"bin/{ITEM}/item.json", json.dumps(plain))
 
 
-@pytest.mark.parametrize("row", [
-    {"id": "../../../original", "path": "x.mp4"}, {"id": "fz", "path": "x.mp4", "proxy": "../outside.mp4"},
-    {"id": "fz", "path": "x.mp4", "frames": "library.sqlite3"}, {"id": 7, "path": "x.mp4"},
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "row",
+    [
+        {"id": "../../../original", "path": "x.mp4"},
+        {"id": "fz", "path": "x.mp4", "proxy": "../outside.mp4"},
+        {"id": "fz", "path": "x.mp4", "frames": "library.sqlite3"},
+        {"id": 7, "path": "x.mp4"},
+    ],
+)
 def test_what_lies_in_the_bin_decides_no_path(library, row: dict[str, object]) -> None:
     by_hand(library, rows={"footage": [{"match": "m2", **row}]})
     with pytest.raises(GoodlengthError):
@@ -165,10 +196,15 @@ def test_what_lies_in_the_bin_decides_no_path(library, row: dict[str, object]) -
     assert library.footage("m2") == ()
 
 
-@pytest.mark.parametrize("changed", [
-    {"removed_utc": "9999-12-31T00:00:00+00:00"}, {"removed_utc": "2026-11-29T00:00:00"}, {"files": [3]},
-    {"files": {"a": 1}, "rows": []},
-])  # fmt: skip
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"removed_utc": "9999-12-31T00:00:00+00:00"},
+        {"removed_utc": "2026-11-29T00:00:00"},
+        {"files": [3]},
+        {"files": {"a": 1}, "rows": []},
+    ],
+)
 def test_a_record_of_the_bin_written_by_hand_stops_nothing(library, changed: dict[str, object]) -> None:
     by_hand(library, **changed)
     tasks.bin_items(library)

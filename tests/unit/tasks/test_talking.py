@@ -58,9 +58,14 @@ def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date
 
 @pytest.mark.parametrize(
     ("cue", "said"),
-    [("", "has no cue"), ("bend and turn", "more than one cue"), ("bend; turn", "more than one cue"),
-     ("Bend. Turn", "more than one cue"), ("bend the knee", None)],
-)  # fmt: skip
+    [
+        ("", "has no cue"),
+        ("bend and turn", "more than one cue"),
+        ("bend; turn", "more than one cue"),
+        ("Bend. Turn", "more than one cue"),
+        ("bend the knee", None),
+    ],
+)
 def test_one_cue_a_clip(cue: str, said: str | None) -> None:
     made = TalkList((Item("r0", "good"), Item("r1", "fix", cue), Item("r2", "good")), DAY)
     assert (said is None and made.advice == ()) or any(str(said) in one for one in made.advice)

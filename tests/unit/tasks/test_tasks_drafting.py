@@ -37,9 +37,15 @@ def played(library: Library, seed: int = 3, blind: int = 7) -> tuple[list[Any], 
     library.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=length))
     films = [{"id": "f1", "path": "/one.mp4", "starts_us": 0, "first_us": 0, "end_us": length}]
     rallies = [
-        {"start_us": (20 * n + 2) * SECOND, "end_us": (20 * n + 9) * SECOND, "hits_us": [], "doubtful": False, "why": ""}
+        {
+            "start_us": (20 * n + 2) * SECOND,
+            "end_us": (20 * n + 9) * SECOND,
+            "hits_us": [],
+            "doubtful": False,
+            "why": "",
+        }
         for n in range(len(events))
-    ]  # fmt: skip
+    ]
     said = {
         f"f1-{(20 * n + 2) * 1000}": {
             "state": "kept",

@@ -85,9 +85,14 @@ def test_what_is_set_is_kept_and_burnt_into_the_film(client: TestClient, filmed:
 
 @pytest.mark.parametrize(
     ("change", "status"),
-    [({"rallies": ["r1"]}, 422), ({"rallies": ["r1", "gone"]}, 404), ({"nudge_us": [0, 9_000_000]}, 422),
-     ({"lines": [[{"kind": "star", "points": []}], []]}, 422), ({"more": 1}, 422)],
-)  # fmt: skip
+    [
+        ({"rallies": ["r1"]}, 422),
+        ({"rallies": ["r1", "gone"]}, 404),
+        ({"nudge_us": [0, 9_000_000]}, 422),
+        ({"lines": [[{"kind": "star", "points": []}], []]}, 422),
+        ({"more": 1}, 422),
+    ],
+)
 def test_what_cannot_be_is_refused_in_words(
     client: TestClient, filmed: Any, match_id: str, change: dict[str, Any], status: int
 ) -> None:

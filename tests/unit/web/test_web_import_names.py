@@ -8,9 +8,12 @@ from typing import Any
 
 def test_a_long_name_keeps_its_mark_and_can_be_imported(client: Any, library: Any) -> None:
     plain = {
-        "format": "goodlength match", "version": 1, "match": {"id": "imp", "players": ["a", "b"]},
-        "players": [{"id": "a", "name": "Sam Pell"}, {"id": "b", "name": "Ola Dun"}], "entries": [],
-    }  # fmt: skip
+        "format": "goodlength match",
+        "version": 1,
+        "match": {"id": "imp", "players": ["a", "b"]},
+        "players": [{"id": "a", "name": "Sam Pell"}, {"id": "b", "name": "Ola Dun"}],
+        "entries": [],
+    }
     file = ("x" * 100 + ".json", json.dumps(plain))
     assert client.post("/matches/import", files={"file": file}).status_code == 200
     (kept,) = (library.folder / "uploads").iterdir()

@@ -204,9 +204,13 @@ def test_a_player_is_added_changed_and_listed(client: TestClient, library: Any) 
 
 @pytest.mark.parametrize(
     ("data", "said"),
-    [({"name": " "}, "needs a name"), ({"name": "A", "born_year": "x"}, "whole number"),
-     ({"name": "A", "born_year": "1700"}, "Born in 1700"), ({"name": "A", "hand": "both"}, "right or left")],
-)  # fmt: skip
+    [
+        ({"name": " "}, "needs a name"),
+        ({"name": "A", "born_year": "x"}, "whole number"),
+        ({"name": "A", "born_year": "1700"}, "Born in 1700"),
+        ({"name": "A", "hand": "both"}, "right or left"),
+    ],
+)
 def test_a_wrong_player_is_told(client: TestClient, library: Any, data: dict[str, str], said: str) -> None:
     answer = client.post("/players", data=data)
     assert answer.status_code == 422

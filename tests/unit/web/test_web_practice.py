@@ -39,10 +39,18 @@ def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
 
 def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> None:
     form = {
-        "sessions": "2", "minutes": "60", "weeks": "3", "begins": "2026-11-25", "drill": "", "company": "pair", "level": "club",
-        "keep": "lob-to-the-box", "sets:lob-to-the-box": "2", "attempts:lob-to-the-box": "12",
+        "sessions": "2",
+        "minutes": "60",
+        "weeks": "3",
+        "begins": "2026-11-25",
+        "drill": "",
+        "company": "pair",
+        "level": "club",
+        "keep": "lob-to-the-box",
+        "sets:lob-to-the-box": "2",
+        "attempts:lob-to-the-box": "12",
         "target:lob-to-the-box": "",
-    }  # fmt: skip
+    }
     done = page.post("/matches/demo/plan", data=form, follow_redirects=False)
     assert done.status_code == 303
     shown = page.get(done.headers["location"]).text
@@ -82,11 +90,25 @@ def test_the_log_page_and_the_list_of_players_open(page: TestClient) -> None:
 
 def test_a_drill_of_ones_own_is_kept_drawn_planned_and_taken_out_again(page: TestClient) -> None:
     mine = {
-        "name": "Nick hunter", "theme": "serve", "company": "pair", "do": "Serve for the nick.",
-        "counts": "The ball dies.", "changes": "More nicks.", "sets": "3", "attempts": "10", "rest_s": "45",
-        "minutes": "12", "place": "", "left_m": "6.3", "low_m": "2.6", "wide_m": "0.3", "tall_m": "0.5",
-        "spot1": "server", "x1": "5.6", "y1": "6.3",
-    }  # fmt: skip
+        "name": "Nick hunter",
+        "theme": "serve",
+        "company": "pair",
+        "do": "Serve for the nick.",
+        "counts": "The ball dies.",
+        "changes": "More nicks.",
+        "sets": "3",
+        "attempts": "10",
+        "rest_s": "45",
+        "minutes": "12",
+        "place": "",
+        "left_m": "6.3",
+        "low_m": "2.6",
+        "wide_m": "0.3",
+        "tall_m": "0.5",
+        "spot1": "server",
+        "x1": "5.6",
+        "y1": "6.3",
+    }
     refused = page.post("/practice/drills", data=mine)
     assert refused.status_code == 422
     assert "outside the wall" in refused.text

@@ -9,9 +9,15 @@ import pytest
 from starlette.testclient import TestClient
 
 ENTRY = {
-    "id": "e1", "match": "m1", "observer": "coach/t1", "at_utc": "2026-03-07T18:30:00Z", "rally": "r1",
-    "what": "serve.kind", "value": "lob", "replaces": None,
-}  # fmt: skip
+    "id": "e1",
+    "match": "m1",
+    "observer": "coach/t1",
+    "at_utc": "2026-03-07T18:30:00Z",
+    "rally": "r1",
+    "what": "serve.kind",
+    "value": "lob",
+    "replaces": None,
+}
 
 
 def send(client: TestClient, *entries: dict[str, Any]) -> Any:
@@ -26,8 +32,12 @@ def test_a_fresh_match_has_a_sheet_that_says_what_comes_next(client: TestClient,
     assert sheet["next"]["points"] == [0, 0]
     assert sheet["next_key"] == 1
     assert [one["id"] for one in sheet["script"]["questions"] if not one["when"]] == [
-        "serve.kind", "return.how", "return.left", "winner", "ending",
-    ]  # fmt: skip
+        "serve.kind",
+        "return.how",
+        "return.left",
+        "winner",
+        "ending",
+    ]
     assert (sheet["rallies"], sheet["faults"], sheet["parts"]) == ([], [], [])
 
 
@@ -43,9 +53,14 @@ def test_a_rally_written_down_comes_back_with_its_call(say: Any) -> None:
     assert rally["answers"]["serve.kind"] == "lob"
     assert set(rally["ids"]) == {"serve.kind", "return.how", "return.left", "winner", "ending"}
     assert sheet["next"] | {"opening": ""} == {
-        "game": 1, "server": "b", "box": "right", "box_free": True, "points": [0, 1], "set_choice": False,
+        "game": 1,
+        "server": "b",
+        "box": "right",
+        "box_free": True,
+        "points": [0, 1],
+        "set_choice": False,
         "opening": "",
-    }  # fmt: skip
+    }
     assert [one["what"] for one in sheet["log"]] == list(rally["answers"])
 
 
@@ -149,8 +164,13 @@ def test_an_undone_answer_leaves_the_log_of_steps(say: Any) -> None:
 def test_a_time_put_right_on_the_footage_page_is_marked(client: TestClient, say: Any, match_id: str) -> None:
     say("r1", "span", {"start_us": 5_000_000, "end_us": 9_000_000, "how": "answers"}, id="old")
     body = {
-        "id": "new", "tab": "t9", "rally": "r1", "start_us": 5_250_000, "end_us": 8_000_000, "replaces": "old",
-    }  # fmt: skip
+        "id": "new",
+        "tab": "t9",
+        "rally": "r1",
+        "start_us": 5_250_000,
+        "end_us": 8_000_000,
+        "replaces": "old",
+    }
     assert client.post(f"/api/matches/{match_id}/span", json=body).json() == {"id": "new"}
     rally = client.get(f"/api/matches/{match_id}/sheet").json()["rallies"][0]
     assert (rally["start_us"], rally["end_us"], rally["span_how"]) == (5_250_000, 8_000_000, "marked")

@@ -91,10 +91,21 @@ def test_a_foreign_page_cannot_use_a_session(far: TestClient, app: Any) -> None:
 
 @pytest.mark.parametrize(
     "path",
-    ["/static/../library.sqlite3", "/static/%2e%2e/%2e%2e/pyproject.toml", "/static/..%2f..%2fapp.py",
-     "//static/../matches", "/enter/../matches", "/static/../../etc/passwd", "/handed/../matches", "/Static/x",
-     "/static/%00", "/handed/..%2fmatches", "/enter%2f..%2fmatches", "/static/css/../../templates/base.html"],
-)  # fmt: skip
+    [
+        "/static/../library.sqlite3",
+        "/static/%2e%2e/%2e%2e/pyproject.toml",
+        "/static/..%2f..%2fapp.py",
+        "//static/../matches",
+        "/enter/../matches",
+        "/static/../../etc/passwd",
+        "/handed/../matches",
+        "/Static/x",
+        "/static/%00",
+        "/handed/..%2fmatches",
+        "/enter%2f..%2fmatches",
+        "/static/css/../../templates/base.html",
+    ],
+)
 def test_path_tricks_lead_nowhere(far: TestClient, path: str) -> None:
     got = far.get(path)
     assert got.status_code in (303, 400, 401, 404, 405)
@@ -148,17 +159,27 @@ def test_sessions_end(far: TestClient, app: Any) -> None:
 
 
 HERE_ONLY = {
-    ("GET", "/openapi.json"), ("HEAD", "/openapi.json"),
-    ("POST", "/api/footage/x/camera/forget"), ("POST", "/api/settings/room"),
-    ("POST", "/matches/demo/footage"), ("POST", "/matches/demo/footage/x/x"),
+    ("GET", "/openapi.json"),
+    ("HEAD", "/openapi.json"),
+    ("POST", "/api/footage/x/camera/forget"),
+    ("POST", "/api/settings/room"),
+    ("POST", "/matches/demo/footage"),
+    ("POST", "/matches/demo/footage/x/x"),
     ("POST", "/matches/demo"),
-    ("POST", "/matches/demo/remove"), ("POST", "/matches/import"), ("POST", "/matches/import/keep"),
+    ("POST", "/matches/demo/remove"),
+    ("POST", "/matches/import"),
+    ("POST", "/matches/import/keep"),
     ("POST", "/players/demo-imogen-vale/erase"),
     ("POST", "/practice/demo-imogen-vale/recordings"),
-    ("POST", "/practice/demo-imogen-vale/recordings/x/forget"), ("POST", "/practice/drills/retire"),
-    ("POST", "/settings"), ("POST", "/settings/kinds"),
-    ("GET", "/bin"), ("POST", "/bin/empty"), ("POST", "/bin/x/put-back"), ("POST", "/bin/x/delete"),
-}  # fmt: skip
+    ("POST", "/practice/demo-imogen-vale/recordings/x/forget"),
+    ("POST", "/practice/drills/retire"),
+    ("POST", "/settings"),
+    ("POST", "/settings/kinds"),
+    ("GET", "/bin"),
+    ("POST", "/bin/empty"),
+    ("POST", "/bin/x/put-back"),
+    ("POST", "/bin/x/delete"),
+}
 
 
 def test_every_route_is_in_the_table_of_the_network_or_refused(
@@ -190,13 +211,22 @@ def test_every_line_of_the_table_is_a_route(app: Any) -> None:
 @pytest.mark.parametrize(
     ("method", "path"),
     [
-        ("POST", "/matches/import"), ("POST", "/matches/import/keep"), ("POST", "/matches/demo/remove"),
-        ("POST", "/settings/kinds"), ("POST", "/api/settings/room"), ("POST", "/matches/demo/footage"),
-        ("POST", "/matches/demo/footage/x/remove"), ("POST", "/matches/demo/footage/"),
-        ("POST", "/players/demo-imogen-vale/erase"), ("PUT", "/matches/demo/details"), ("DELETE", "/matches/demo"),
-        ("POST", "/practice/demo-imogen-vale/recordings"), ("GET", "/matches/demo/bin"), ("POST", "/no/such"),
+        ("POST", "/matches/import"),
+        ("POST", "/matches/import/keep"),
+        ("POST", "/matches/demo/remove"),
+        ("POST", "/settings/kinds"),
+        ("POST", "/api/settings/room"),
+        ("POST", "/matches/demo/footage"),
+        ("POST", "/matches/demo/footage/x/remove"),
+        ("POST", "/matches/demo/footage/"),
+        ("POST", "/players/demo-imogen-vale/erase"),
+        ("PUT", "/matches/demo/details"),
+        ("DELETE", "/matches/demo"),
+        ("POST", "/practice/demo-imogen-vale/recordings"),
+        ("GET", "/matches/demo/bin"),
+        ("POST", "/no/such"),
     ],
-)  # fmt: skip
+)
 def test_what_is_not_in_the_table_is_done_here(far: TestClient, method: str, path: str) -> None:
     inside = entered(far)
     got = inside.request(method, path, data={"path": "/etc/passwd", "sure": "yes"}, headers={"origin": AT})

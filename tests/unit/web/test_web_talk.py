@@ -46,9 +46,16 @@ def test_a_list_is_kept_advised_on_shown_and_written_down(
     client: TestClient, filmed: Any, match_id: str
 ) -> None:
     told = {
-        "rally-0": "r1", "role-0": "fix", "cue-0": "higher & slower", "rally-1": "", "rally-2": "r0",
-        "role-2": "good", "cue-2": "", "look_again": "2026-12-24", "show": "1",
-    }  # fmt: skip
+        "rally-0": "r1",
+        "role-0": "fix",
+        "cue-0": "higher & slower",
+        "rally-1": "",
+        "rally-2": "r0",
+        "role-2": "good",
+        "cue-2": "",
+        "look_again": "2026-12-24",
+        "show": "1",
+    }
     answer = client.post(f"/matches/{match_id}/talk", data=told)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/talk/show")
     page = client.get(f"/matches/{match_id}/talk").text
@@ -57,8 +64,9 @@ def test_a_list_is_kept_advised_on_shown_and_written_down(
     view = client.get(f"/matches/{match_id}/talk/show").text
     began = json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', view)[1]))  # type: ignore[index]
     assert [(one["start_us"], one["role"], one["cue"]) for one in began["items"]] == [
-        (900_000, "fix", "higher & slower"), (0, "good", ""),
-    ]  # fmt: skip
+        (900_000, "fix", "higher & slower"),
+        (0, "good", ""),
+    ]
     assert "higher" not in re.sub(r'data-begin="[^"]*"', "", view), "the cue stands before it is asked for"
     assert client.post(f"/matches/{match_id}/talk/shown", data={"note": "will try"}).status_code == 303
     assert "will try" in client.get(f"/matches/{match_id}/talk").text

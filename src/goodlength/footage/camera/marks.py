@@ -129,33 +129,55 @@ def _floor_lines() -> tuple[CourtMark, ...]:
     return (
         *_pair("short-left", "short line at the left wall", near, (0.0, rear, 0.0), side),
         *_pair(
-            "left-box-front", "left box, inner corner at the short line", inside, (BOX_M, rear, 0.0), floor,
+            "left-box-front",
+            "left box, inner corner at the short line",
+            inside,
+            (BOX_M, rear, 0.0),
+            floor,
         ),
         *_pair(
-            "left-box-corner", "left box, inner corner at its back", inside,
-            (BOX_M, BOX_REAR_M, 0.0), floor,
+            "left-box-corner",
+            "left box, inner corner at its back",
+            inside,
+            (BOX_M, BOX_REAR_M, 0.0),
+            floor,
         ),
         *_pair(
-            "left-box-wall", "left box, back line at the left wall", "edge inside the box",
-            (0.0, BOX_REAR_M, 0.0), side,
+            "left-box-wall",
+            "left box, back line at the left wall",
+            "edge inside the box",
+            (0.0, BOX_REAR_M, 0.0),
+            side,
         ),
         *_pair(
-            "t-left", "T, left corner", f"left edge of the half-court line, {near}",
-            (HALF_COURT_LEFT_M, rear, 0.0), floor,
+            "t-left",
+            "T, left corner",
+            f"left edge of the half-court line, {near}",
+            (HALF_COURT_LEFT_M, rear, 0.0),
+            floor,
         ),
         *_pair(
-            "front-left-floor", "front wall, left wall and floor", "corner of the court",
-            (0.0, 0.0, 0.0), (Surface.FLOOR, Surface.LEFT, Surface.FRONT),
+            "front-left-floor",
+            "front wall, left wall and floor",
+            "corner of the court",
+            (0.0, 0.0, 0.0),
+            (Surface.FLOOR, Surface.LEFT, Surface.FRONT),
         ),
         *_pair(
-            "half-back-left", "half-court line at the back wall, left edge", "left edge of the line",
-            (HALF_COURT_LEFT_M, LENGTH_M, 0.0), (Surface.FLOOR, Surface.BACK),
+            "half-back-left",
+            "half-court line at the back wall, left edge",
+            "left edge of the line",
+            (HALF_COURT_LEFT_M, LENGTH_M, 0.0),
+            (Surface.FLOOR, Surface.BACK),
         ),
         *_pair(
-            "back-left-floor", "back wall, left wall and floor", "corner of the court",
-            (0.0, LENGTH_M, 0.0), (Surface.FLOOR, Surface.LEFT, Surface.BACK),
+            "back-left-floor",
+            "back wall, left wall and floor",
+            "corner of the court",
+            (0.0, LENGTH_M, 0.0),
+            (Surface.FLOOR, Surface.LEFT, Surface.BACK),
         ),
-    )  # fmt: skip
+    )
 
 
 def _front_wall(tin_m: float) -> tuple[CourtMark, ...]:

@@ -150,10 +150,15 @@ class Lens:
         by_point = by_eye @ self.axes
         by_focal = uv - self.middle
         by_lens = np.stack(
-            [by_focal, f * square[:, None] * flat, *self._by_middle(len(x)),
-             f * skewed(flat, (1.0, 0.0)), f * skewed(flat, (0.0, 1.0))],
+            [
+                by_focal,
+                f * square[:, None] * flat,
+                *self._by_middle(len(x)),
+                f * skewed(flat, (1.0, 0.0)),
+                f * skewed(flat, (0.0, 1.0)),
+            ],
             axis=2,
-        )  # fmt: skip
+        )
         by_unknowns = np.concatenate([by_eye @ turn, -by_point, by_lens], axis=2)
         return uv, by_unknowns, by_point
 

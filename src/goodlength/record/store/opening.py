@@ -68,9 +68,11 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
     """Open the library in a folder, making it where `create` allows, and bring it up to date."""
     if _only_to_read(folder):
         return _to_read(
-            folder, folder / FILE_NAME, still=True,
+            folder,
+            folder / FILE_NAME,
+            still=True,
             why="lies where nothing can be written. Copy its folder to a disk of this computer to work.",
-        )  # fmt: skip
+        )
     file = _file_in(folder, create=create)
     place = str(file)
     if not _is_new(file):
@@ -78,10 +80,12 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
         damage = _damage(file, place)
         if damage:
             return _to_read(
-                folder, file, still=False,
+                folder,
+                file,
+                still=False,
                 why=f"is damaged ({damage}). Restore a back-up, or save what can be read into a new folder: "
                 "goodlength library check --save-to NEW-FOLDER",
-            )  # fmt: skip
+            )
     with told_in_words(place):
         problems = _bring_up(file, place)
         engine = sqlite_ways.engine_for(file)

@@ -174,9 +174,15 @@ def _plain_match(row: dict[str, Any]) -> dict[str, Any] | None:
     match_id, a, b = (str(one) for one in named)
     info = json.dumps(info_to_plain(MatchInfo(match_id, (a, b))))
     return {
-        "id": match_id, "player_a": a, "player_b": b, "event": "", "played_on": None, "demo": 0, "info": info,
+        "id": match_id,
+        "player_a": a,
+        "player_b": b,
+        "event": "",
+        "played_on": None,
+        "demo": 0,
+        "info": info,
         "made_utc": f"{datetime.now(UTC):%Y-%m-%d %H:%M:%S}",
-    }  # fmt: skip
+    }
 
 
 def _insert(

@@ -82,10 +82,30 @@ class SeasonRallies:
 
 
 _SHOWN = (
-    "match", "day", "player_a", "player_b", "key", "n", "game", "n_in_game", "server", "winner", "let",
-    "box", "points_a", "points_b", "call", "kind", '"left"', "ending", "stroke", "place", "start_s",
-    "end_s", "note",
-)  # fmt: skip
+    "match",
+    "day",
+    "player_a",
+    "player_b",
+    "key",
+    "n",
+    "game",
+    "n_in_game",
+    "server",
+    "winner",
+    "let",
+    "box",
+    "points_a",
+    "points_b",
+    "call",
+    "kind",
+    '"left"',
+    "ending",
+    "stroke",
+    "place",
+    "start_s",
+    "end_s",
+    "note",
+)
 _EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match")
 
 

@@ -13,10 +13,32 @@ import numpy as np
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, STROKES, Codes, RallyTable
 
 _READ = (
-    "match", "day", "demo", "player_a", "player_b", "key", "game", "n_in_game", "server", "box", "kind",
-    "how", '"left"', "winner", "let", "ending", "stroke", "points_a", "points_b", "length_s", "shots",
-    "place", "receiver_place", "return_to", "doubted",
-)  # fmt: skip
+    "match",
+    "day",
+    "demo",
+    "player_a",
+    "player_b",
+    "key",
+    "game",
+    "n_in_game",
+    "server",
+    "box",
+    "kind",
+    "how",
+    '"left"',
+    "winner",
+    "let",
+    "ending",
+    "stroke",
+    "points_a",
+    "points_b",
+    "length_s",
+    "shots",
+    "place",
+    "receiver_place",
+    "return_to",
+    "doubted",
+)
 
 
 @dataclass(frozen=True)

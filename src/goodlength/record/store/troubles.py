@@ -10,11 +10,19 @@ from sqlalchemy import exc
 from goodlength.errors import GoodlengthError, InputError, NoSpace, NotOurLibrary, StoreError
 
 _AWAY = (
-    "connection refused", "connection failed", "could not connect", "server closed the connection",
-    "terminating connection", "name or service not known", "could not translate host",
-    "authentication failed", "connection timeout", "the database system is", "the connection is lost",
+    "connection refused",
+    "connection failed",
+    "could not connect",
+    "server closed the connection",
+    "terminating connection",
+    "name or service not known",
+    "could not translate host",
+    "authentication failed",
+    "connection timeout",
+    "the database system is",
+    "the connection is lost",
     "no such file or directory",
-)  # fmt: skip
+)
 
 
 def in_words(error: BaseException, place: str) -> GoodlengthError:

@@ -34,11 +34,29 @@ PLACES = (
     ("back-quarter", "the floor behind the service boxes"),
 )
 EMPTY = {
-    "name": "", "theme": "serve", "company": "solo", "do": "", "counts": "", "changes": "", "place": "",
-    "sets": "3", "attempts": "12", "rest_s": "45", "minutes": "10",
-    "left_m": "", "low_m": "", "wide_m": "", "tall_m": "",
-    "spot1": "", "x1": "", "y1": "", "spot2": "", "x2": "", "y2": "", "body_target": "",
-}  # fmt: skip
+    "name": "",
+    "theme": "serve",
+    "company": "solo",
+    "do": "",
+    "counts": "",
+    "changes": "",
+    "place": "",
+    "sets": "3",
+    "attempts": "12",
+    "rest_s": "45",
+    "minutes": "10",
+    "left_m": "",
+    "low_m": "",
+    "wide_m": "",
+    "tall_m": "",
+    "spot1": "",
+    "x1": "",
+    "y1": "",
+    "spot2": "",
+    "x2": "",
+    "y2": "",
+    "body_target": "",
+}
 
 
 def drawn(one: Drill, wide: float = 150.0) -> dict[str, Any]:

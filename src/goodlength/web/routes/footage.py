@@ -354,10 +354,11 @@ def _spans(data: SheetData) -> list[dict[str, Any]]:
             "end_us": rally.end_us,
             "start": "" if rally.start_us is None else clock_words(seconds(rally.start_us)),
             "end": "" if rally.end_us is None else clock_words(seconds(rally.end_us)),
-            "length": "" if rally.start_us is None or rally.end_us is None
+            "length": ""
+            if rally.start_us is None or rally.end_us is None
             else f"{seconds(rally.end_us - rally.start_us):.1f} s",
             "how": how.get(rally.span_how, rally.span_how),
             "replaces": ids.get(rally.key, ""),
         }
         for rally in data.match.rallies
-    ]  # fmt: skip
+    ]

@@ -155,9 +155,12 @@ def _details(request: Request, match_id: str, *, status: int = 200, **shown: Any
     data = sheet_data(request.app.state.library, match_id)
     info = data.match.info
     context: dict[str, Any] = {
-        "said": "", "faults": {}, "form_faults": None, **shown,
+        "said": "",
+        "faults": {},
+        "form_faults": None,
+        **shown,
         "form": {**forms.typed_match(info, data.players), **shown.get("form", {})},
-    }  # fmt: skip
+    }
     return match_page(
         request,
         data,

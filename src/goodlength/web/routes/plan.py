@@ -36,12 +36,26 @@ WORDS = {
 
 @router.get("/matches/{match_id}/plan")
 def plan(
-    request: Request, match_id: str, sessions: str = "2", minutes: str = "60", weeks: str = "3",
-    company: str = "pair", level: str = "club", drill: str = "", begins: str = "",
-) -> Response:  # fmt: skip
+    request: Request,
+    match_id: str,
+    sessions: str = "2",
+    minutes: str = "60",
+    weeks: str = "3",
+    company: str = "pair",
+    level: str = "club",
+    drill: str = "",
+    begins: str = "",
+) -> Response:
     """A plan proposed for the time there is."""
-    asked = {"sessions": sessions, "minutes": minutes, "weeks": weeks, "company": company, "level": level,
-             "drill": drill, "begins": begins or date.today().isoformat()}  # fmt: skip
+    asked = {
+        "sessions": sessions,
+        "minutes": minutes,
+        "weeks": weeks,
+        "company": company,
+        "level": level,
+        "drill": drill,
+        "begins": begins or date.today().isoformat(),
+    }
     return _page(request, match_id, asked)
 
 

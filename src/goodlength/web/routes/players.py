@@ -140,9 +140,13 @@ def _player(request: Request, player_id: str, **shown: Any) -> Response:
     matches = [row for row in tasks.list_matches(library) if player_id in row.players]
     usual = forms.typed_consent(player, settings.consent_months, settings.consent_purposes)
     context: dict[str, Any] = {
-        "said": "", "faults": {}, "form_faults": None, "consent_faults": None, **shown,
+        "said": "",
+        "faults": {},
+        "form_faults": None,
+        "consent_faults": None,
+        **shown,
         "consent": {**usual, **shown.get("consent", {})},
-    }  # fmt: skip
+    }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
     typed = {**forms.NEW_PLAYER, **context.pop("typed", forms.typed_player(player))}
     return page(

@@ -94,10 +94,15 @@ def _list(request: Request, player_id: str, **shown: Any) -> Response:
     library, jobs = request.app.state.library, request.app.state.jobs
     context: dict[str, Any] = {"typed": "", "chosen": "", "faults": {}, **shown}
     rows = [
-        {"href": _address(player_id, one.id), "name": Path(one.path).name, "words": one.words,
-         "drill": tasks.drill_named(library, one.drill).name, "busy": one.state in ("queued", "running")}
+        {
+            "href": _address(player_id, one.id),
+            "name": Path(one.path).name,
+            "words": one.words,
+            "drill": tasks.drill_named(library, one.drill).name,
+            "busy": one.state in ("queued", "running"),
+        }
         for one in tasks.recordings_of(jobs, player_id)
-    ]  # fmt: skip
+    ]
     return page(
         request,
         "practice_recordings.html",

@@ -49,10 +49,17 @@ def between(request: Request, match_id: str, game: str = "", of: str = "coached"
     whose = of if of in ("coached", "opponent") else "coached"
     sheet = between_form(tasks.between_games(library, match_id, whose, whole_number(game, "game")))
     return match_page(
-        request, data, "between.html", "findings", sheet=sheet, whose=whose, grade_mark=grade_mark,
-        games=[one.n for one in data.match.games], names=[one.name for one in data.players],
+        request,
+        data,
+        "between.html",
+        "findings",
+        sheet=sheet,
+        whose=whose,
+        grade_mark=grade_mark,
+        games=[one.n for one in data.match.games],
+        names=[one.name for one in data.players],
         coached=data.match.info.coached.place,
-    )  # fmt: skip
+    )
 
 
 @router.get("/players/{player_id}/brief")
@@ -66,9 +73,16 @@ def brief(request: Request, player_id: str, since: str = "") -> Response:
     except GoodlengthError as error:
         trouble = str(error)
     return page(
-        request, "brief.html", status=422 if trouble and since else 200, brief=found, trouble=trouble,
-        since=since, player=library.player(player_id), grade_mark=grade_mark, bold=bold_counts,
-    )  # fmt: skip
+        request,
+        "brief.html",
+        status=422 if trouble and since else 200,
+        brief=found,
+        trouble=trouble,
+        since=since,
+        player=library.player(player_id),
+        grade_mark=grade_mark,
+        bold=bold_counts,
+    )
 
 
 @router.get("/search")
@@ -86,9 +100,14 @@ def search(request: Request) -> Response:
     for row in found["rallies"] if found else ():
         row["clock"] = "" if row["start_s"] is None else clock_words(row["start_s"])
     return page(
-        request, "search.html", status=422 if trouble else 200, found=found, trouble=trouble,
-        form=_form(library, said), shown=SHOWN,
-    )  # fmt: skip
+        request,
+        "search.html",
+        status=422 if trouble else 200,
+        found=found,
+        trouble=trouble,
+        form=_form(library, said),
+        shown=SHOWN,
+    )
 
 
 @router.get("/matches/{match_id}/agree")
@@ -134,10 +153,22 @@ def _agree(
     except GoodlengthError as error:
         trouble = str(error)
     return match_page(
-        request, data, "agree.html", "findings", status=422 if fault else 200, found=found, others=others,
-        own=own, fault=fault, trouble=trouble, said=said, name=name, second=second, clock=clock_words,
+        request,
+        data,
+        "agree.html",
+        "findings",
+        status=422 if fault else 200,
+        found=found,
+        others=others,
+        own=own,
+        fault=fault,
+        trouble=trouble,
+        said=said,
+        name=name,
+        second=second,
+        clock=clock_words,
         variable_words=VARIABLE_WORDS,
-    )  # fmt: skip
+    )
 
 
 def _day(text: str) -> date | None:

@@ -69,9 +69,15 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
     elif what == "pair":
         mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
         tasks.start_pair(
-            library, match_id, keys, jobs,
-            mirrored=mirrored, slower=slower, font=str(font_file()), covered=covered,
-        )  # fmt: skip
+            library,
+            match_id,
+            keys,
+            jobs,
+            mirrored=mirrored,
+            slower=slower,
+            font=str(font_file()),
+            covered=covered,
+        )
     elif what == "stills":
         tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
@@ -144,11 +150,23 @@ def _page(
 
 
 def _made(one: tasks.Made) -> dict[str, Any]:
-    names = {"clip": "A clip", "reel": "A reel", "pair": "Two beside each other", "stills": "Stills",
-             "pack": "The page with clips"}  # fmt: skip
+    names = {
+        "clip": "A clip",
+        "reel": "A reel",
+        "pair": "Two beside each other",
+        "stills": "Stills",
+        "pack": "The page with clips",
+    }
     busy = one.state in BUSY
-    return {"id": one.id, "kind": one.kind, "name": names[one.kind], "busy": busy, "words": one.words,
-            "there": one.state == "done" and not one.held, "held": one.held}  # fmt: skip
+    return {
+        "id": one.id,
+        "kind": one.kind,
+        "name": names[one.kind],
+        "busy": busy,
+        "words": one.words,
+        "there": one.state == "done" and not one.held,
+        "held": one.held,
+    }
 
 
 def refusal_of(request: Request, match_id: str) -> str:

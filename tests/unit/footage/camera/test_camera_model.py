@@ -15,9 +15,7 @@ MARKS = np.array([mark.at for mark in court_marks().values()])
 
 def lens_of(real: RealCamera) -> Lens:
     off = (real.middle - [960.0, 540.0]) / 1920.0
-    return Lens(
-        1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew
-    )  # fmt: skip
+    return Lens(1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew)
 
 
 def some_lens(seed: int = 0, wide: bool = False) -> Lens:

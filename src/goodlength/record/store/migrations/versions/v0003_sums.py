@@ -33,29 +33,57 @@ TABLES: dict[str, tuple[str, dict[str, Any]]] = {
     "matches": (
         "id",
         {
-            "id": TEXT, "player_a": TEXT, "player_b": TEXT, "event": TEXT, "played_on": DAY, "demo": YES,
-            "info": TEXT, "made_utc": TIME,
+            "id": TEXT,
+            "player_a": TEXT,
+            "player_b": TEXT,
+            "event": TEXT,
+            "played_on": DAY,
+            "demo": YES,
+            "info": TEXT,
+            "made_utc": TIME,
         },
     ),
     "entries": (
         "seq",
         {
-            "id": TEXT, "match": TEXT, "observer": TEXT, "at_utc": TIME, "rally": TEXT, "what": TEXT,
-            "value": TEXT, "replaces": TEXT,
+            "id": TEXT,
+            "match": TEXT,
+            "observer": TEXT,
+            "at_utc": TIME,
+            "rally": TEXT,
+            "what": TEXT,
+            "value": TEXT,
+            "replaces": TEXT,
         },
     ),
     "footage": (
         "id",
         {
-            "id": TEXT, "match": TEXT, "place": WHOLE, "path": TEXT, "copied": YES, "size": WHOLE,
-            "mtime_ns": WHOLE, "sha256": TEXT, "look": TEXT, "proxy": TEXT, "frames": TEXT,
-            "first_us": WHOLE, "end_us": WHOLE, "starts_us": WHOLE,
+            "id": TEXT,
+            "match": TEXT,
+            "place": WHOLE,
+            "path": TEXT,
+            "copied": YES,
+            "size": WHOLE,
+            "mtime_ns": WHOLE,
+            "sha256": TEXT,
+            "look": TEXT,
+            "proxy": TEXT,
+            "frames": TEXT,
+            "first_us": WHOLE,
+            "end_us": WHOLE,
+            "starts_us": WHOLE,
         },
     ),
     "clips": (
         "id",
         {
-            "id": TEXT, "match": TEXT, "rally": TEXT, "path": TEXT, "from_us": WHOLE, "to_us": WHOLE,
+            "id": TEXT,
+            "match": TEXT,
+            "rally": TEXT,
+            "path": TEXT,
+            "from_us": WHOLE,
+            "to_us": WHOLE,
             "made_utc": TIME,
         },
     ),
@@ -63,7 +91,7 @@ TABLES: dict[str, tuple[str, dict[str, Any]]] = {
         "seq",
         {"id": TEXT, "player": TEXT, "at_utc": TIME, "what": TEXT, "value": TEXT, "replaces": TEXT},
     ),
-}  # fmt: skip
+}
 
 
 def upgrade() -> None:
