@@ -1,7 +1,7 @@
 """clock: exact media time, match time over several files, wall time with its zone, times in words.
 
 It knows no video library: ticks and time bases are plain integers, read by whoever opens a file.
-Public: `TimeBase`, `Stamp`, `us`, `seconds`; `Part`, `Place`, `Gap`, `Piece`, `Timeline`;
+Public: `TimeBase`, `Timestamp`, `us`, `seconds`; `Part`, `MediaPosition`, `Gap`, `FileSpan`, `Timeline`;
 `WallTime`, `local_zone`; `clock_words`, `minutes_words`.
 
 ```
@@ -50,14 +50,14 @@ class TimeBase:
 
 @total_ordering
 @dataclass(frozen=True, eq=False)
-class Stamp:
+class Timestamp:
     """A moment of a file as its own integer ticks; compared exactly across time bases.
 
     Examples
     --------
-    >>> Stamp(90000, TimeBase(1, 90000)) == Stamp(1000, TimeBase(1, 1000))
+    >>> Timestamp(90000, TimeBase(1, 90000)) == Timestamp(1000, TimeBase(1, 1000))
     True
-    >>> float(Stamp(1, TimeBase(1001, 30000))) > 0.03336
+    >>> float(Timestamp(1, TimeBase(1001, 30000))) > 0.03336
     True
     """
 
@@ -78,9 +78,9 @@ class Stamp:
         return float(self.seconds)
 
     def __eq__(self, other: object) -> bool:
-        return self.seconds == other.seconds if isinstance(other, Stamp) else NotImplemented
+        return self.seconds == other.seconds if isinstance(other, Timestamp) else NotImplemented
 
-    def __lt__(self, other: Stamp) -> bool:
+    def __lt__(self, other: Timestamp) -> bool:
         return self.seconds < other.seconds
 
     def __hash__(self) -> int:
@@ -146,7 +146,7 @@ class Part:
 
 
 @dataclass(frozen=True)
-class Place:
+class MediaPosition:
     """A moment found: which file, and where in it."""
 
     footage_id: str
@@ -163,7 +163,7 @@ class Gap:
 
 
 @dataclass(frozen=True)
-class Piece:
+class FileSpan:
     """A stretch of one file, in that file's media time."""
 
     footage_id: str
@@ -191,7 +191,7 @@ class Timeline:
     --------
     >>> line = Timeline.in_order([("one", 0, 4_000_000), ("two", 500_000, 2_500_000)])
     >>> line.locate(4_000_000)
-    Place(footage_id='two', media_us=500000, part=1)
+    MediaPosition(footage_id='two', media_us=500000, part=1)
     >>> line.match_time("two", 1_500_000), line.length_us
     (5000000, 6000000)
     """
@@ -238,12 +238,12 @@ class Timeline:
             at = max(at, part.ends_us)
         return tuple(found)
 
-    def locate(self, match_us: int) -> Place | Gap:
+    def locate(self, match_us: int) -> MediaPosition | Gap:
         """The file and the moment in it at a match time, or the gap it falls into."""
         i = bisect_right(self._starts, match_us) - 1
         if i >= 0 and match_us < self.parts[i].ends_us:
             part = self.parts[i]
-            return Place(part.footage_id, part.first_us + match_us - part.starts_us, i)
+            return MediaPosition(part.footage_id, part.first_us + match_us - part.starts_us, i)
         after = self.parts[i + 1].starts_us if i + 1 < len(self.parts) else None
         return Gap(self.parts[i].ends_us if i >= 0 else None, after)
 
@@ -272,14 +272,14 @@ class Timeline:
             f"which uses {spans}. Choose a time inside that."
         )
 
-    def pieces(self, from_us: int, to_us: int) -> tuple[Piece, ...]:
+    def pieces(self, from_us: int, to_us: int) -> tuple[FileSpan, ...]:
         """The stretches of files that show a span of match time, in order; gaps are left out."""
         found = []
         for part in self.parts:
             a, b = max(from_us, part.starts_us), min(to_us, part.ends_us)
             if a < b:
                 shift = part.first_us - part.starts_us
-                found.append(Piece(part.footage_id, a + shift, b + shift))
+                found.append(FileSpan(part.footage_id, a + shift, b + shift))
         return tuple(found)
 
 

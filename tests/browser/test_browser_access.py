@@ -10,7 +10,7 @@ import axe_playwright_python
 import pytest
 
 from goodlength import tasks
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.scoring.model import Side, Start
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
@@ -66,15 +66,15 @@ def match_id(served: Any, bikes: Path) -> str:
     )
     tasks.add_footage(library, "m1", bikes)
     answers = (
-        (What.KIND, ("lob", "hard", "mid-height")),
-        (What.HOW_TAKEN, ("volleyed", "after-the-side-wall")),
-        (What.LEFT, ("loose", "tight", "attacked")),
-        (What.WINNER, ("a", "b", "a")),
-        (What.ENDING, ("winner", "unforced-error")),
+        (EntryKind.KIND, ("lob", "hard", "mid-height")),
+        (EntryKind.HOW_TAKEN, ("volleyed", "after-the-side-wall")),
+        (EntryKind.LEFT, ("loose", "tight", "attacked")),
+        (EntryKind.WINNER, ("a", "b", "a")),
+        (EntryKind.ENDING, ("winner", "unforced-error")),
     )
     for n in range(12):
         span = {"start_us": n * 700_000, "end_us": n * 700_000 + 600_000, "how": "marked"}
-        tasks.answer(library, "m1", f"r{n + 1}", What.SPAN, span)
+        tasks.answer(library, "m1", f"r{n + 1}", EntryKind.SPAN, span)
         for what, values in answers:
             tasks.answer(library, "m1", f"r{n + 1}", what, values[n % len(values)])
     return "m1"

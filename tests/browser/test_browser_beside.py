@@ -11,7 +11,7 @@ import pytest
 from goodlength import tasks
 from goodlength.files.json_file import JsonFile
 from goodlength.footage.testcard import Recipe, draw, read_card
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 SHOWN = """(n) => {
   const video = document.querySelectorAll('.view video')[n];
@@ -37,8 +37,8 @@ def match_id(served: Any, tmp_path: Path) -> str:
     tasks.add_footage(library, "m1", film)
     for n in range(2):
         span = {"start_us": 1_200_000 + n * 1_500_000, "end_us": 1_400_000 + n * 1_500_000, "how": "marked"}
-        tasks.answer(library, "m1", f"r{n}", What.SPAN, span)
-        tasks.answer(library, "m1", f"r{n}", What.WINNER, "a")
+        tasks.answer(library, "m1", f"r{n}", EntryKind.SPAN, span)
+        tasks.answer(library, "m1", f"r{n}", EntryKind.WINNER, "a")
     return "m1"
 
 

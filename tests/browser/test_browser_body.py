@@ -11,10 +11,10 @@ import pytest
 from playwright.sync_api import expect
 
 from goodlength import tasks
-from goodlength.footage.bodies import Movement, movement_form
-from goodlength.footage.joints import Joints
-from goodlength.footage.people import Person
-from goodlength.record.model import What
+from goodlength.footage.bodies import PoseSequence, pose_sequence_form
+from goodlength.footage.joints import Pose
+from goodlength.footage.people import PersonDetection
+from goodlength.record.model import EntryKind
 from goodlength.scoring.model import Side, Start
 from goodlength.tasks import bodies
 
@@ -30,19 +30,21 @@ def match_id(served: Any, bikes: Path) -> str:
     tasks.new_match(library, ("iv", "plo"), match_id="m1", start=Start(server=Side.A))
     footage = tasks.add_footage(library, "m1", bikes)
     tasks.answer(
-        library, "m1", "r1", What.SPAN, {"start_us": 1_000_000, "end_us": 2_000_000, "how": "marked"}
+        library, "m1", "r1", EntryKind.SPAN, {"start_us": 1_000_000, "end_us": 2_000_000, "how": "marked"}
     )
-    tasks.answer(library, "m1", "r1", What.WINNER, "a")
+    tasks.answer(library, "m1", "r1", EntryKind.WINNER, "a")
     uv = np.zeros((17, 2))
     uv[HIP], uv[KNEE], uv[ANKLE] = (300.0, 60.0), (300.0, 140.0), (380.0, 140.0)
     score = np.where(np.isin(np.arange(17), (HIP, KNEE, ANKLE)), 0.9, 0.0)
     uv[score == 0] = (320.0, 100.0)
-    joints = Joints(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
+    joints = Pose(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
     _, at_us = bodies.strike_place(library, "m1", "r1")
-    found = Movement((at_us,), (Person(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
+    found = PoseSequence((at_us,), (PersonDetection(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
     path = bodies.body_files(library.folder, "m1")[0]
     path.parent.mkdir()
-    path.write_text(json.dumps({"r1/1/a": {**movement_form(found), "at_us": at_us, "footage": footage.id}}))
+    path.write_text(
+        json.dumps({"r1/1/a": {**pose_sequence_form(found), "at_us": at_us, "footage": footage.id}})
+    )
     return "m1"
 
 

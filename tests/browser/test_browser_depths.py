@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.record.model import Depth, What
+from goodlength.record.model import Depth, EntryKind
 from goodlength.scoring.model import Format, Side, Start, System
 
 
@@ -85,8 +85,8 @@ def test_extra_questions_are_passed_with_enter(served: Any, open_page: Any, begi
 
 def test_the_receiver_chooses_at_eight_all(served: Any, open_page: Any, begin: Any) -> None:
     begin(depth=Depth.SCORE, format=Format(System.HAND_OUT, 9), start=Start(points=(8, 7), server=Side.B))
-    tasks.answer(served.library, "m1", "r1", What.WINNER, "b")
-    tasks.answer(served.library, "m1", "r1", What.ENDING, "winner")
+    tasks.answer(served.library, "m1", "r1", EntryKind.WINNER, "b")
+    tasks.answer(served.library, "m1", "r1", EntryKind.ENDING, "winner")
     page = open_page("/matches/m1/record", wait="record")
     assert question(page) == "What did Imogen choose to play to?"
     press(page, "2 2 1")
@@ -112,8 +112,8 @@ def test_a_forgotten_rally_is_put_in_and_a_wrong_one_taken_out(
 ) -> None:
     begin(depth=Depth.SCORE)
     for n in (1, 2, 3):
-        tasks.answer(served.library, "m1", f"r{n}", What.WINNER, "a")
-        tasks.answer(served.library, "m1", f"r{n}", What.ENDING, "winner")
+        tasks.answer(served.library, "m1", f"r{n}", EntryKind.WINNER, "a")
+        tasks.answer(served.library, "m1", f"r{n}", EntryKind.ENDING, "winner")
     page = open_page("/matches/m1/record", wait="record")
     press(page, "g ArrowUp ArrowUp Enter")  # the second rally
     page.click("text=A rally is missing after this one")

@@ -20,7 +20,7 @@ def address(served: Any) -> str:
     demo.build(served.folder, footage=False)
     served.start()
     tasks.make_handout(served.library, "demo", Path(served.folder) / "handouts")
-    return f"/handed/{tasks.hand_over(served.library, 'demo').token}"
+    return f"/handed/{tasks.make_link(served.library, 'demo').token}"
 
 
 def test_the_handout_by_its_link_has_its_style_letters_and_drawings(address: str, open_page: Any) -> None:

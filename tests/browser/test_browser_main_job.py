@@ -267,11 +267,13 @@ def test_rallies_only_plays_from_rally_to_rally(
 ) -> None:
     library = served.library
     tasks.add_footage(library, match_id, bikes)
-    from goodlength.record.model import What
+    from goodlength.record.model import EntryKind
 
     for key, start, end in (("r1", 1_000_000, 1_800_000), ("r2", 6_000_000, 6_800_000)):
-        tasks.answer(library, match_id, key, What.SPAN, {"start_us": start, "end_us": end, "how": "marked"})
-        tasks.answer(library, match_id, key, What.WINNER, "a")
+        tasks.answer(
+            library, match_id, key, EntryKind.SPAN, {"start_us": start, "end_us": end, "how": "marked"}
+        )
+        tasks.answer(library, match_id, key, EntryKind.WINNER, "a")
     page = open_page(f"/matches/{match_id}/record", wait="record")
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")
     page.keyboard.press("p")

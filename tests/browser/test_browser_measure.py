@@ -12,7 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.tasks import cameras
 
 SIZE = (480, 360)
@@ -33,10 +33,10 @@ def match_id(served: Any, tmp_path: Path) -> str:
     recipe = Recipe(tuple(range(100)), base=Fraction(1, 25), width=SIZE[0], height=SIZE[1], sound="")
     film = tasks.add_footage(library, "m1", draw(tmp_path / "film.mp4", recipe))
     tasks.answer(
-        library, "m1", "r0", What.SPAN, {"start_us": 1_000_000, "end_us": 3_000_000, "how": "marked"}
+        library, "m1", "r0", EntryKind.SPAN, {"start_us": 1_000_000, "end_us": 3_000_000, "how": "marked"}
     )
-    tasks.answer(library, "m1", "r0", What.WINNER, "a")
-    cameras.keep_camera(library, film.id, 500_000, plain_clicks())
+    tasks.answer(library, "m1", "r0", EntryKind.WINNER, "a")
+    cameras.save_camera(library, film.id, 500_000, plain_clicks())
     return "m1"
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.footage.testcard import Recipe, draw, read_card
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.scoring.model import Side, Start
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
@@ -44,16 +44,16 @@ def heard(served: Any, tmp_path: Path) -> Any:
     tasks.add_footage(library, "m1", film)
     for n in range(COUNT):
         start = (2 + n * APART_S) * SECOND
-        tasks.add_heard(library, "m1", start, start + LONG_S * SECOND)
+        tasks.add_rally(library, "m1", start, start + LONG_S * SECOND)
     return library
 
 
 @pytest.fixture
 def drafted(heard: Any) -> Any:
     """The same with a draft accepted: times and winners are on the sheet, the other questions are open."""
-    for n, one in enumerate(tasks.heard(heard, "m1").rallies):
+    for n, one in enumerate(tasks.listed_rallies(heard, "m1").rallies):
         side = "a" if n % 4 < 2 else "b"
-        tasks.correct_heard(heard, "m1", one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept")
+        tasks.correct_rally(heard, "m1", one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept")
     tasks.accept_draft(heard, "m1")
     assert len(tasks.show_match(heard, "m1").rallies) == COUNT
     return heard
@@ -124,7 +124,7 @@ def test_record_opens_at_the_first_rally_with_open_questions(open_page: Any, dra
             ("return.left", "tight"),
             ("ending", "winner"),
         ):
-            tasks.answer(drafted, "m1", key, What(what), value)
+            tasks.answer(drafted, "m1", key, EntryKind(what), value)
     page = open_page(RECORD, wait="record")
     assert (rally_seen(page), rally_on_card(page)) == (3, "r3")
     for key in "1111":
@@ -219,7 +219,7 @@ def test_rows_of_the_sheet_are_44_pixels_high_on_touch(open_page: Any, drafted: 
 
 
 def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any, drafted: Any) -> None:
-    tasks.answer(drafted, "m1", "retired-1", What.RETIRED, {"side": "b", "why": "retired"})
+    tasks.answer(drafted, "m1", "retired-1", EntryKind.RETIRED, {"side": "b", "why": "retired"})
     for n in range(COUNT):
         for what, value in (
             ("serve.kind", "lob"),
@@ -227,7 +227,7 @@ def test_a_finished_match_has_a_heading_and_its_sheet_takes_focus(open_page: Any
             ("return.left", "tight"),
             ("ending", "winner"),
         ):
-            tasks.answer(drafted, "m1", f"r{n + 1}", What(what), value)
+            tasks.answer(drafted, "m1", f"r{n + 1}", EntryKind(what), value)
     for size in ({"width": 1440, "height": 900}, {"width": 820, "height": 1180}):
         page = open_page(RECORD, size=size, wait="record", bypass_csp=True)
         page.wait_for_selector(".call")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 ROOT = Path(__file__).resolve().parents[2]
 PAGES = [
@@ -37,7 +37,9 @@ def test_links_in_docs_lead_somewhere(page: Path) -> None:
 
 def test_every_answer_stands_in_the_entries_page() -> None:
     text = (ROOT / "docs" / "reference" / "entries.md").read_text(encoding="utf-8")
-    assert not [what.value for what in What if what is not What.DAMAGED and f"`{what.value}`" not in text]
+    assert not [
+        what.value for what in EntryKind if what is not EntryKind.DAMAGED and f"`{what.value}`" not in text
+    ]
 
 
 def test_every_room_stands_in_the_architecture() -> None:

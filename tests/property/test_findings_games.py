@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from goodlength.findings.mix import exploitability, solve
+from goodlength.findings.mix import exploitability, solve_game
 
 payoffs = st.tuples(st.integers(1, 5), st.integers(1, 4)).flatmap(
     lambda shape: arrays(float, shape, elements=st.floats(0.05, 0.95).map(lambda x: round(x, 3)))
@@ -18,7 +18,7 @@ payoffs = st.tuples(st.integers(1, 5), st.integers(1, 4)).flatmap(
 @settings(max_examples=40, deadline=None)
 @given(payoffs)
 def test_value_lies_between_the_pure_answers_and_both_mixes_earn_it(payoff):
-    found = solve(payoff)
+    found = solve_game(payoff)
     assert payoff.min(axis=1).max() - 1e-9 <= found.value <= payoff.max(axis=0).min() + 1e-9
     assert (found.rows @ payoff).min() == pytest.approx(found.value, abs=1e-8)
     assert (payoff @ found.columns).max() == pytest.approx(found.value, abs=1e-8)
@@ -28,7 +28,7 @@ def test_value_lies_between_the_pure_answers_and_both_mixes_earn_it(payoff):
 @settings(max_examples=40, deadline=None)
 @given(payoffs, st.floats(-0.5, 0.5))
 def test_a_constant_shifts_the_value_only(payoff, shift):
-    assert solve(payoff + shift).value == pytest.approx(solve(payoff).value + shift, abs=1e-8)
+    assert solve_game(payoff + shift).value == pytest.approx(solve_game(payoff).value + shift, abs=1e-8)
 
 
 @settings(max_examples=40, deadline=None)

@@ -15,7 +15,7 @@ from goodlength.findings import as_json, find
 from goodlength.findings.exact import chance_first_is_higher, stratified_exact
 from goodlength.findings.grades import benjamini_hochberg, holm
 from goodlength.findings.intervals import clopper_pearson, jeffreys, newcombe, wilson
-from goodlength.findings.luck import repeat_chances, repeats
+from goodlength.findings.luck import count_repeats, repeat_chances
 from goodlength.findings.model import Names
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
@@ -70,7 +70,7 @@ def test_adjusted_p_only_grow_and_keep_their_order(p):
 @given(st.lists(st.text("ABCD", max_size=12), min_size=1, max_size=4))
 def test_chances_of_repeats_add_up_and_hold_what_was_seen(games):
     chances = repeat_chances(games)
-    seen = sum(repeats(game) for game in games)
+    seen = sum(count_repeats(game) for game in games)
     assert chances.sum() == pytest.approx(1, abs=1e-9)
     assert (chances >= 0).all()
     assert chances[seen] > 0

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.cut import cut
+from goodlength.footage.cut import encode_clip
 from goodlength.footage.proxy import make_proxy
 from goodlength.footage.testcard import Recipe, draw, lumas, read_card
 
@@ -37,5 +37,5 @@ def test_clips_of_films_and_of_their_proxies_hold_the_same_pictures(tmp_path: Pa
             if round(s) < b + 1 and (i + 1 == len(starts) or round(starts[i + 1]) > a)
         ]
         for source in (path, Path(proxy.path)):
-            cut(source, a, b + 1, tmp_path / "clip.mp4", table=proxy.table)
+            encode_clip(source, a, b + 1, tmp_path / "clip.mp4", table=proxy.table)
             assert [read_card(luma) for luma in lumas(tmp_path / "clip.mp4")] == wanted

@@ -11,10 +11,10 @@ import pytest
 
 from goodlength.bench.cutouts import write_film
 from goodlength.demo.entries import filmed_game
-from goodlength.demo.frames import Pictures
+from goodlength.demo.frames import FrameRenderer
 from goodlength.demo.place import CAMERA
 from goodlength.errors import Cancelled, InputError
-from goodlength.footage.camera import CameraLog, CameraSpan, Click, court_marks, solve_camera
+from goodlength.footage.camera import CameraLog, CameraSpan, Click, calibrate_camera, court_marks
 from goodlength.measure.trackjob import track_from, track_job
 from goodlength.scoring import Side
 
@@ -23,12 +23,12 @@ FIRST, LAST = 60, 240  # frames: the first rally begins at 4 s
 
 
 @pytest.fixture(scope="module")
-def pictures() -> Pictures:
-    return Pictures(filmed_game(), CAMERA)
+def pictures() -> FrameRenderer:
+    return FrameRenderer(filmed_game(), CAMERA)
 
 
 @pytest.fixture(scope="module")
-def job(pictures: Pictures, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+def job(pictures: FrameRenderer, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     film = tmp_path_factory.mktemp("film") / "one.mp4"
     write_film(pictures.frame, range(FIRST, LAST), CAMERA, film)
     clicks = []
@@ -36,14 +36,14 @@ def job(pictures: Pictures, tmp_path_factory: pytest.TempPathFactory) -> dict[st
         u, v, depth = CAMERA.see(*mark.at)
         if depth > 0 and 0 < u < CAMERA.width and 0 < v < CAMERA.height:
             clicks.append(Click(name, u, v))
-    log = CameraLog((CameraSpan(solve_camera(clicks, CAMERA.width, CAMERA.height)),))
+    log = CameraLog((CameraSpan(calibrate_camera(clicks, CAMERA.width, CAMERA.height)),))
     films = [{"id": "f", "path": str(film), "cameras": log.to_json()}]
     spans = [{"key": "r1", "footage": "f", "from_us": 400_000, "until_us": 6_400_000}]
     return {"match": "m1", "films": films, "spans": spans}
 
 
 def test_drawn_players_are_followed_from_film_to_file(
-    job: dict[str, Any], pictures: Pictures, tmp_path: Path
+    job: dict[str, Any], pictures: FrameRenderer, tmp_path: Path
 ) -> None:
     told: list[float] = []
     to = tmp_path / "tracks.json"

@@ -11,11 +11,18 @@ from hypothesis import strategies as st
 
 from goodlength.practice import hit_rate, hit_rate_of_sets, scatter_of
 from goodlength.practice.distance import distance_change, distance_evidence
-from goodlength.practice.progress import Order, PracticeSet, evidence_of_change, progress_of
+from goodlength.practice.progress import (
+    PracticeOrder,
+    PracticeSet,
+    evidence_of_change,
+    progress_of,
+)
 from goodlength.practice.telling import telling
 
 pair = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
-logged = st.lists(st.tuples(pair, st.integers(0, 20), st.sampled_from(list(Order))), min_size=1, max_size=8)
+logged = st.lists(
+    st.tuples(pair, st.integers(0, 20), st.sampled_from(list(PracticeOrder))), min_size=1, max_size=8
+)
 metres = st.lists(st.floats(0.01, 3.0), min_size=5, max_size=20)
 
 

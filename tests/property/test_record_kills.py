@@ -18,8 +18,8 @@ from goodlength import tasks
 from goodlength.bench import killing
 from goodlength.bench.killworks import CLIP_US, FILM, MATCH, MOMENT, OLD
 from goodlength.errors import GoodlengthError
-from goodlength.footage.cut import cut
-from goodlength.record import Entry, MatchInfo, Player, What
+from goodlength.footage.cut import encode_clip
+from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 
 KILLS = 50
@@ -40,18 +40,18 @@ def test_no_kill_loses_what_was_confirmed_or_leaves_a_half_taken_for_whole() -> 
 def test_the_checks_find_what_is_planted(tmp_path: Path) -> None:
     killing._prepare(tmp_path)
     with Library.open(tmp_path / "lib") as library:
-        library.append([Entry("1-winner", MATCH, "coach", MOMENT, "r1", What.WINNER, "a")])
+        library.append([Entry("1-winner", MATCH, "coach", MOMENT, "r1", EntryKind.WINNER, "a")])
         library.save_match(MatchInfo("x4", ("iv", "pl")))
         tasks.back_up(library, tmp_path / "backups" / "b1.zip")
     assert killing._recorded(tmp_path, 1, 1) == ({1}, ["r1"])
     assert killing._brought_in(tmp_path, 1, 1) == ({4}, ["x4"])
-    cut(tmp_path / FILM, CLIP_US[0], CLIP_US[1] - 200_000, tmp_path / "clips" / "c1.mp4")
+    encode_clip(tmp_path / FILM, CLIP_US[0], CLIP_US[1] - 200_000, tmp_path / "clips" / "c1.mp4")
     assert killing._clipped(tmp_path, 1, 1) == ({1}, ["c1.mp4"])
     for n in ("1", "2"):
         (tmp_path / "old" / n).mkdir()
         shutil.copy(tmp_path / OLD, tmp_path / "old" / n / "library.sqlite3")
     with Library.open(tmp_path / "old" / "1") as library:
-        library.append([Entry("more", MATCH, "coach", MOMENT, "r1", What.KEEP, True)])
+        library.append([Entry("more", MATCH, "coach", MOMENT, "r1", EntryKind.KEEP, True)])
     assert killing._migrated(tmp_path, 1, 3) == ({2}, ["1"])
     assert killing._migrated(tmp_path, 2, 3) == ({1, 2}, [])  # looked at after the kill before
     with pytest.raises(killing.OwnFault, match="This test failed"):
@@ -98,7 +98,7 @@ def test_work_that_ends_by_itself_is_no_kill_and_is_told(
 def test_answers_sent_again_after_a_kill_are_written_once(tmp_path: Path) -> None:
     """What the page does: it sends everything it was not told is safe."""
     moment = datetime(2026, 3, 7, tzinfo=UTC)
-    answers = [Entry(f"e{n}", "m1", "coach", moment, "r1", What.NOTE, "x") for n in range(5)]
+    answers = [Entry(f"e{n}", "m1", "coach", moment, "r1", EntryKind.NOTE, "x") for n in range(5)]
     with Library.open(tmp_path) as library:
         for name in ("iv", "pl"):
             library.save_player(Player(name, name))

@@ -17,17 +17,17 @@ from goodlength.record import (
     Depth,
     Ending,
     Entry,
+    EntryKind,
     HowTaken,
     Left,
     MatchInfo,
     Player,
-    Stroke,
-    What,
+    ShotType,
 )
 from goodlength.record.columns import rally_table
 from goodlength.record.exchange import Document, from_csv_preview, from_json, to_csv, to_json, to_vtt
 from goodlength.record.exchange.document import used_kinds
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.questions import next_question
 from goodlength.record.replay import match_from
 from goodlength.record.standing import entry_to_undo
@@ -41,18 +41,20 @@ MOMENT = datetime(2026, 3, 7, tzinfo=UTC)
 FORMATS = (Format(), Format(target=15), Format(System.HAND_OUT, 9, 5, "2001"), Format(best_of=3))
 
 
-def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> Pen:
+def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> EntryWriter:
     """A record as the page makes it, with skips, undos, lets, calls and a forgotten rally."""
-    pen = Pen("m1", "coach/t1", MOMENT, mark="e")
+    pen = EntryWriter("m1", "coach/t1", MOMENT, mark="e")
     at = 0
     for n in range(1, rallies + 1):
         key = f"r{n}"
         pen.write(
-            key, What.SPAN, {"start_us": at, "end_us": at + rng.randrange(1, 30) * 10**6, "how": "answers"}
+            key,
+            EntryKind.SPAN,
+            {"start_us": at, "end_us": at + rng.randrange(1, 30) * 10**6, "how": "answers"},
         )
         at += 40 * 10**6
         if rng.random() < 0.5:
-            pen.write(key, What.BOX, rng.choice(["right", "left"]))
+            pen.write(key, EntryKind.BOX, rng.choice(["right", "left"]))
         while True:
             match = match_from(info, pen.entries)
             rally = next((one for one in match.rallies if one.key == key), None)
@@ -60,8 +62,8 @@ def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> Pen:
             question = next_question(rally, info.depth, fmt=info.format, server_known=known)
             if question is None:
                 break
-            if question.id is What.SHOT:
-                pen.write(key, What.SHOT, {"count": rng.randrange(2, 20)})
+            if question.id is EntryKind.SHOT:
+                pen.write(key, EntryKind.SHOT, {"count": rng.randrange(2, 20)})
                 continue
             answer = rng.choice([*question.answers, None])
             what = question.id if answer is None else answer.what or question.id
@@ -69,9 +71,9 @@ def sensible(rng: random.Random, info: MatchInfo, rallies: int) -> Pen:
             if rng.random() < 0.05:
                 pen.undo(pen.entries[-1])
         if rng.random() < 0.05:
-            pen.write(key, What.CALLED, {"decision": "stroke", "to": rng.choice("ab")})
+            pen.write(key, EntryKind.CALLED, {"decision": "stroke", "to": rng.choice("ab")})
         if rng.random() < 0.05:
-            pen.write(key, What.NOTE, rng.choice(["=1", "späte Volley", 'a "b", c', "x\ny"]))
+            pen.write(key, EntryKind.NOTE, rng.choice(["=1", "späte Volley", 'a "b", c', "x\ny"]))
     return pen
 
 
@@ -129,32 +131,36 @@ def test_a_record_made_by_the_page_survives_store_json_and_csv(tmp_path: Path, s
     assert again.games == match.games
 
 
-VALUES: dict[What, st.SearchStrategy[Any]] = {
-    What.WINNER: st.sampled_from(["a", "b"]),
-    What.SERVER: st.sampled_from(["a", "b"]),
-    What.BOX: st.sampled_from(["right", "left"]),
-    What.KIND: st.sampled_from(["lob", "hard", "sky"]),
-    What.HOW_TAKEN: st.sampled_from([one.value for one in HowTaken]),
-    What.LEFT: st.sampled_from([one.value for one in Left]),
-    What.ENDING: st.sampled_from([one.value for one in Ending]),
-    What.ENDING_STROKE: st.sampled_from([one.value for one in Stroke]),
-    What.SET_TO: st.sampled_from([9, 10, 15, 17]),
-    What.SPAN: st.builds(
+VALUES: dict[EntryKind, st.SearchStrategy[Any]] = {
+    EntryKind.WINNER: st.sampled_from(["a", "b"]),
+    EntryKind.SERVER: st.sampled_from(["a", "b"]),
+    EntryKind.BOX: st.sampled_from(["right", "left"]),
+    EntryKind.KIND: st.sampled_from(["lob", "hard", "sky"]),
+    EntryKind.HOW_TAKEN: st.sampled_from([one.value for one in HowTaken]),
+    EntryKind.LEFT: st.sampled_from([one.value for one in Left]),
+    EntryKind.ENDING: st.sampled_from([one.value for one in Ending]),
+    EntryKind.ENDING_STROKE: st.sampled_from([one.value for one in ShotType]),
+    EntryKind.SET_TO: st.sampled_from([9, 10, 15, 17]),
+    EntryKind.SPAN: st.builds(
         lambda a, b: {"start_us": a, "end_us": b}, st.integers(-5, 99), st.none() | st.integers(-5, 99)
     ),
-    What.CALLED: st.builds(
+    EntryKind.CALLED: st.builds(
         lambda d, p: {"decision": d, "to": "a", "points": list(p)},
         st.sampled_from(["let", "no-let", "stroke"]),
         st.tuples(st.integers(-3, 40), st.integers(-3, 40)),
     ),
-    What.SHOT: st.builds(lambda n, by: {"n": n, "by": by}, st.integers(1, 9), st.sampled_from(["a", "b"]))
+    EntryKind.SHOT: st.builds(
+        lambda n, by: {"n": n, "by": by}, st.integers(1, 9), st.sampled_from(["a", "b"])
+    )
     | st.builds(lambda n: {"count": n}, st.integers(1, 9)),
-    What.CONDUCT: st.builds(lambda to, g: {"to": to, "game": g}, st.sampled_from(["a", "b"]), st.booleans()),
-    What.RETIRED: st.just({"side": "a"}),
-    What.PLACE: st.builds(lambda key: {"after": key}, st.none() | st.sampled_from(["r1", "r2", "r9"])),
-    What.REMOVE: st.booleans(),
-    What.UNDO: st.none(),
-    What.NOTE: st.text(max_size=8),
+    EntryKind.CONDUCT: st.builds(
+        lambda to, g: {"to": to, "game": g}, st.sampled_from(["a", "b"]), st.booleans()
+    ),
+    EntryKind.RETIRED: st.just({"side": "a"}),
+    EntryKind.PLACE: st.builds(lambda key: {"after": key}, st.none() | st.sampled_from(["r1", "r2", "r9"])),
+    EntryKind.REMOVE: st.booleans(),
+    EntryKind.UNDO: st.none(),
+    EntryKind.NOTE: st.text(max_size=8),
 }
 ANSWERS = st.sampled_from(list(VALUES)).flatmap(lambda what: st.tuples(st.just(what), VALUES[what]))
 ROWS = st.lists(
@@ -178,7 +184,7 @@ def entries_from(rows: list[Any]) -> list[Entry]:
             rally,
             what,
             value,
-            f"e{back}" if what is What.UNDO or back < 5 else None,
+            f"e{back}" if what is EntryKind.UNDO or back < 5 else None,
         )
         for n, ((what, value), rally, observer, back) in enumerate(rows)
     ]
@@ -203,11 +209,11 @@ def test_replay_of_any_log_that_may_be_stored_never_raises(rows, fmt, depth) -> 
 @given(ROWS)
 def test_undo_taken_again_and_again_always_ends_with_nothing(rows) -> None:
     entries = [
-        entry for entry in entries_from(rows) if entry.what is not What.UNDO and not entry_faults(entry)
+        entry for entry in entries_from(rows) if entry.what is not EntryKind.UNDO and not entry_faults(entry)
     ]
     n = 0
     while (target := entry_to_undo(entries)) is not None:
-        entries.append(Entry(f"u{n}", "m1", "coach", MOMENT, target.rally, What.UNDO, None, target.id))
+        entries.append(Entry(f"u{n}", "m1", "coach", MOMENT, target.rally, EntryKind.UNDO, None, target.id))
         n += 1
         assert n <= len(rows)
     assert match_from(MatchInfo("m1", ("iv", "pl")), entries).rallies == ()

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.aim.scatter import Scatter, spread_of
+from goodlength.aim.scatter import AimScatter, spread_of
 from goodlength.aim.value import best_in_window, cell_weights, smoothed
 
 Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
@@ -114,13 +114,13 @@ def test_cells_of_the_normal_curve() -> None:
 )
 def test_few_measured_balls_have_fat_tails(balls: int, radius: float, near: float) -> None:
     """STAT-NOTE 5.4: 95 in 100 of next balls lie within so many sd of the middle."""
-    drawn = Scatter(1.0, 1.0, 0.0, balls=balls).misses(100_000, np.random.default_rng(20261127))
+    drawn = AimScatter(1.0, 1.0, 0.0, balls=balls).misses(100_000, np.random.default_rng(20261127))
     assert np.quantile(np.hypot(*drawn[:, :2].T), 0.95) == pytest.approx(radius, abs=near)
 
 
 def test_a_known_spread_has_the_normal_radius() -> None:
     """STAT-NOTE 5.4: 2.4477468 sd where the spread is known; half within 1.1774100."""
-    known = np.hypot(*Scatter(1.0, 1.0, 0.0).misses(100_000, np.random.default_rng(20261127))[:, :2].T)
+    known = np.hypot(*AimScatter(1.0, 1.0, 0.0).misses(100_000, np.random.default_rng(20261127))[:, :2].T)
     assert np.quantile(known, [0.5, 0.95]) == pytest.approx([1.1774100, 2.4477468], abs=0.01)
 
 

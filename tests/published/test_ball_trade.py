@@ -8,9 +8,18 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq, fsolve
 
-from goodlength.ball import Air, Ball, Coefficients, Setting, aim_at_spots, e7_at, fly, fly_summaries
+from goodlength.ball import (
+    Air,
+    Ball,
+    Coefficients,
+    PlayConditions,
+    aim_at_spots,
+    e7_at,
+    fly,
+    fly_summaries,
+)
 from goodlength.ball import columns as at
-from goodlength.ball.serve import Flight
+from goodlength.ball.serve import BallFlight
 
 SEA_LEVEL = Coefficients(density_kg_m3=1.1993)
 
@@ -22,7 +31,7 @@ def at_spot(start, speed, spot, c):
     return fly(launches[0], c)
 
 
-def drive(fahrenheit: float, line_m: float) -> Flight:
+def drive(fahrenheit: float, line_m: float) -> BallFlight:
     """EDGAR-2000's drive: 3 ft high at the box's back line, front wall at 6 ft, bounce on the same line."""
     c = SEA_LEVEL.but(e7=e7_at((fahrenheit - 32.0) / 1.8))
 
@@ -56,7 +65,7 @@ def test_drive_test_from_the_line_as_it_is_marked():
     assert rooms[3] < 0.0 < rooms[1]
 
 
-def side_wall_serve(speed: float, c: Coefficients, guess: tuple[float, float]) -> Flight:
+def side_wall_serve(speed: float, c: Coefficients, guess: tuple[float, float]) -> BallFlight:
     """The serve of that speed that meets the left wall at y 6.80, z 1.60."""
     start = [[4.6, 5.6, 1.3, 0.0, 0.0, 0.0]]
 
@@ -157,6 +166,8 @@ def test_colder_ball_must_be_hit_harder():
     """Common practice, no source: straight drive to the same length, hot to cold; and thinner air needs less."""
     speeds = [drive(f, 7.09).speed_m_s for f in (114.0, 103.0, 93.0, 84.5)]
     assert all(a < b for a, b in pairwise(speeds))
-    low, high = (Setting(Ball(warmth="hot"), air=Air.at_altitude(z)).coefficients() for z in (0.0, 2240.0))
+    low, high = (
+        PlayConditions(Ball(warmth="hot"), air=Air.at_altitude(z)).coefficients() for z in (0.0, 2240.0)
+    )
     reach = [at_spot((3.2, 7.09, 0.9), 25.0, (3.2, 1.8), c).bounces[0].y_m for c in (low, high)]
     assert reach[1] > reach[0] + 0.1

@@ -13,8 +13,8 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.court import Surface
-from goodlength.footage.camera import Click, NotSeen, Place, Spot, solve_camera
+from goodlength.court import CourtSurface
+from goodlength.footage.camera import Click, CourtPoint, ImagePoint, OutOfView, calibrate_camera
 
 # Worked out by hand to a thousandth of a pixel.
 HAND = {
@@ -39,7 +39,7 @@ HAND = {
 
 @pytest.fixture(scope="module")
 def camera():  # type: ignore[no-untyped-def]
-    return solve_camera([Click(n, u, v) for n, (u, v) in HAND.items()], 1920, 1080)
+    return calibrate_camera([Click(n, u, v) for n, (u, v) in HAND.items()], 1920, 1080)
 
 
 def test_the_camera_is_where_it_was_put(camera) -> None:  # type: ignore[no-untyped-def]
@@ -55,41 +55,41 @@ def test_the_camera_is_where_it_was_put(camera) -> None:  # type: ignore[no-unty
     ("uv", "surface", "place"),
     [
         # 960 - 1000 * 2 / 10 = 760; 540 + 1000 / 10 = 640: a point 3.75 m from the front wall, 2 m left
-        ((760.0, 640.0), Surface.FLOOR, (1.2, 3.75, 0.0)),
+        ((760.0, 640.0), CourtSurface.FLOOR, (1.2, 3.75, 0.0)),
         # 960 + 1000 / 13.75; 540 - 2000 / 13.75: the front wall 3 m up, 1 m right of the middle
-        ((1032.727, 394.545), Surface.FRONT, (4.2, 0.0, 3.0)),
+        ((1032.727, 394.545), CourtSurface.FRONT, (4.2, 0.0, 3.0)),
         # a side wall: 3.2 m across at 8 m away is 400 px; 1 m above the camera 125 px
-        ((560.0, 415.0), Surface.LEFT, (0.0, 5.75, 2.0)),
-        ((1360.0, 415.0), Surface.RIGHT, (6.4, 5.75, 2.0)),
+        ((560.0, 415.0), CourtSurface.LEFT, (0.0, 5.75, 2.0)),
+        ((1360.0, 415.0), CourtSurface.RIGHT, (6.4, 5.75, 2.0)),
     ],
 )
 def test_places_follow_from_similar_triangles(  # type: ignore[no-untyped-def]
-    camera, uv: tuple[float, float], surface: Surface, place: tuple[float, float, float]
+    camera, uv: tuple[float, float], surface: CourtSurface, place: tuple[float, float, float]
 ) -> None:
     """Tolerance: 2 cm, the pull of the weak expectation of the lens on exact clicks."""
     found = camera.place(surface, *uv)
-    assert isinstance(found, Place)
+    assert isinstance(found, CourtPoint)
     assert (found.x_m, found.y_m, found.z_m) == pytest.approx(place, abs=0.02)
 
 
 def test_the_way_back_gives_the_same_pixels(camera) -> None:  # type: ignore[no-untyped-def]
     spot = camera.spot(4.2, 0.0, 3.0)
-    assert isinstance(spot, Spot)
+    assert isinstance(spot, ImagePoint)
     assert (spot.u, spot.v) == pytest.approx((1032.727, 394.545), abs=0.3)
 
 
 def test_level_with_the_lens_no_floor_is_seen(camera) -> None:  # type: ignore[no-untyped-def]
     """At v = 540 the ray is level: it meets the floor nowhere; at 545 it would 186 m beyond the wall."""
     for v in (539.0, 545.0):
-        assert isinstance(camera.place(Surface.FLOOR, 960.0, v), NotSeen)
+        assert isinstance(camera.place(CourtSurface.FLOOR, 960.0, v), OutOfView)
 
 
 def test_one_pixel_of_depth_is_what_the_triangle_says(camera) -> None:  # type: ignore[no-untyped-def]
     """Along the court one pixel is d² / (f h): 10² / 1000 = 10 cm at 10 m; across it is d / f = 1 cm."""
-    one = camera.place(Surface.FLOOR, 960.0, 640.0, click_px=1.0)
-    assert isinstance(one, Place)
+    one = camera.place(CourtSurface.FLOOR, 960.0, 640.0, click_px=1.0)
+    assert isinstance(one, CourtPoint)
     (across, _), (_, along) = one.covariance_m2
-    exact = camera.place(Surface.FLOOR, 960.0, 640.0)
-    assert isinstance(exact, Place)
+    exact = camera.place(CourtSurface.FLOOR, 960.0, 640.0)
+    assert isinstance(exact, CourtPoint)
     assert (along - exact.covariance_m2[1][1]) ** 0.5 == pytest.approx(0.10, rel=0.02)
     assert (across - exact.covariance_m2[0][0]) ** 0.5 == pytest.approx(0.01, rel=0.02)

@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from goodlength.bench.cameras import SETTINGS, RealCamera, real_camera, real_clicks
-from goodlength.court import Surface
-from goodlength.footage.camera import court_marks, fitting, solve_camera
+from goodlength.court import CourtSurface
+from goodlength.footage.camera import calibrate_camera, court_marks, fitting
 from goodlength.footage.camera.clicks import points_and_clicks
-from goodlength.footage.camera.model import Lens
-from goodlength.footage.camera.places import places_on
+from goodlength.footage.camera.model import CameraModel
+from goodlength.footage.camera.places import backproject_all
 
 TURN = np.diag([1.0, -1.0, 1.0])
 FIXED = (
@@ -29,7 +29,7 @@ FIXED = (
 )
 
 
-def opencv_camera(real: RealCamera, clicks: list) -> Lens:  # type: ignore[type-arg]
+def opencv_camera(real: RealCamera, clicks: list) -> CameraModel:  # type: ignore[type-arg]
     """The camera by `calibrateCamera`, begun from a poor focal length and the pose that goes with it."""
     points, picture = points_and_clicks(clicks)
     begin = np.array([[1300.0, 0.0, 960.0], [0.0, 1300.0, 540.0], [0.0, 0.0, 1.0]])
@@ -44,7 +44,7 @@ def opencv_camera(real: RealCamera, clicks: list) -> Lens:  # type: ignore[type-
     )
     rotation = cv2.Rodrigues(turns[0])[0]
     place = TURN @ (-rotation.T @ shifts[0].ravel())
-    return Lens(1920, 1080, rotation @ TURN, place, float(matrix[0, 0]), float(np.ravel(bend)[0]))
+    return CameraModel(1920, 1080, rotation @ TURN, place, float(matrix[0, 0]), float(np.ravel(bend)[0]))
 
 
 @pytest.mark.parametrize("at", [0, 1, -1])
@@ -52,7 +52,9 @@ def test_points_project_as_opencv_projects_them(at: int) -> None:
     """Tolerance: a millionth of a pixel, the arithmetic of doubles."""
     real = real_camera(np.random.default_rng(11), SETTINGS[at])
     off = (real.middle - [960.0, 540.0]) / 1920.0
-    lens = Lens(1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew)
+    lens = CameraModel(
+        1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew
+    )
     points = np.array([mark.at for mark in court_marks().values()])
     uv, seen = lens.project(points)
     rotation = real.axes @ TURN
@@ -80,7 +82,7 @@ def test_the_camera_solved_is_the_one_opencv_solves(seed: int, monkeypatch: pyte
     rng = np.random.default_rng(40 + seed)
     real = real_camera(rng, setting)
     clicks = real_clicks(rng, real, setting)
-    ours, theirs = solve_camera(clicks, 1920, 1080), opencv_camera(real, clicks)
+    ours, theirs = calibrate_camera(clicks, 1920, 1080), opencv_camera(real, clicks)
     assert ours.lens.focal_px == pytest.approx(theirs.focal_px, rel=5e-3)
     assert ours.lens.place_m == pytest.approx(theirs.place_m, abs=0.06)
     points, picture = points_and_clicks(clicks)
@@ -92,7 +94,7 @@ def test_the_camera_solved_is_the_one_opencv_solves(seed: int, monkeypatch: pyte
     grid = np.array([(x, y, 0.0) for x in (0.5, 3.2, 5.9) for y in (1.0, 4.0, 7.0)])
     uv, seen = theirs.project(grid)
     here = seen & theirs.inside(uv)
-    xyz, _, _ = places_on(ours.lens, ours.doubt, Surface.FLOOR, uv[here])
+    xyz, _, _ = backproject_all(ours.lens, ours.doubt, CourtSurface.FLOOR, uv[here])
     assert float(np.median(np.linalg.norm(xyz - grid[here], axis=1))) < 0.005
 
 
@@ -106,8 +108,8 @@ def test_over_forty_cameras_ours_is_at_least_as_near_the_truth_as_opencvs() -> N
         clicks = real_clicks(rng, real, SETTINGS[0])
         uv = real.see(grid)
         here = np.isfinite(uv).all(axis=1)
-        ours = solve_camera(clicks, 1920, 1080)
+        ours = calibrate_camera(clicks, 1920, 1080)
         for name, lens in (("ours", ours.lens), ("theirs", opencv_camera(real, clicks))):
-            xyz, _, _ = places_on(lens, ours.doubt, Surface.FLOOR, uv[here])
+            xyz, _, _ = backproject_all(lens, ours.doubt, CourtSurface.FLOOR, uv[here])
             errors[name] += np.linalg.norm(xyz - grid[here], axis=1).tolist()
     assert np.median(errors["ours"]) <= 1.1 * np.median(errors["theirs"])

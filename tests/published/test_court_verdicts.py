@@ -4,10 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.court import VIDEO_MARGIN_M, Contact, Delivery, Surface, return_verdict, serve_verdict
+from goodlength.court import (
+    VIDEO_MARGIN_M,
+    BallContact,
+    CourtSurface,
+    Delivery,
+    return_verdict,
+    serve_verdict,
+)
 
-FRONT, TIN, BACK, FLOOR = Surface.FRONT, Surface.TIN, Surface.BACK, Surface.FLOOR
-NEAR, FAR = Surface.RIGHT, Surface.LEFT  # for a serve from the right box
+FRONT, TIN, BACK, FLOOR = CourtSurface.FRONT, CourtSurface.TIN, CourtSurface.BACK, CourtSurface.FLOOR
+NEAR, FAR = CourtSurface.RIGHT, CourtSurface.LEFT  # for a serve from the right box
 HIGH = (FRONT, 3100, 0, 3000)
 BOUNCE = (FLOOR, 1500, 7000, 0)
 
@@ -40,9 +47,9 @@ def contact(mm, mirror=False):
     surface, x, y, z = mm[:4]
     also = mm[4] if len(mm) > 4 else None
     if mirror:
-        turned = {Surface.LEFT: Surface.RIGHT, Surface.RIGHT: Surface.LEFT}
+        turned = {CourtSurface.LEFT: CourtSurface.RIGHT, CourtSurface.RIGHT: CourtSurface.LEFT}
         surface, x, also = turned.get(surface, surface), 6400 - x, turned.get(also, also)
-    return Contact(surface, x / 1000, y / 1000, z / 1000, also)
+    return BallContact(surface, x / 1000, y / 1000, z / 1000, also)
 
 
 @pytest.mark.parametrize("box", ["right", "left"])
@@ -146,7 +153,7 @@ def test_too_close_says_by_how_much():
         ([(NEAR, 6400, 9750, 2129), (FRONT, 1000, 0, 1000)], 480, "good"),
         ([(FRONT, 1000, 0, 4570)], 480, "out"),
         ([(FRONT, 1000, 0, 2000), (BACK, 1000, 9750, 2130)], 480, "out"),
-        ([(FRONT, 1000, 0, 2000), (Surface.ABOVE, 1000, 5000, 5640)], 480, "out"),
+        ([(FRONT, 1000, 0, 2000), (CourtSurface.ABOVE, 1000, 5000, 5640)], 480, "out"),
         ([(FRONT, 1000, 0, 2000), (FLOOR, 1000, 5000, 0)], 480, "good"),
     ],
 )

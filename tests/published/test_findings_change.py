@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.findings.change import change_of_serve
 from goodlength.findings.exact import fisher
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.record.table import RallyTable
 
 SHARES = (0.65, 0.25, 0.10)
@@ -54,7 +54,7 @@ def server_with_a_habit(rng, win, serves):
 def test_no_effect_is_seldom_called_one(win, serves):
     """Share of p <= .05 over 300 matches: at most .05 and four Monte Carlo errors (.0126)."""
     rng = np.random.default_rng(serves)
-    p = [change_of_serve([(View(server_with_a_habit(rng, win, serves)), 0)]).test.p for _ in range(300)]
+    p = [change_of_serve([(RallyMasks(server_with_a_habit(rng, win, serves)), 0)]).test.p for _ in range(300)]
     assert np.mean(np.array(p) <= 0.05) <= 0.05 + 4 * 0.0126
 
 
@@ -64,7 +64,7 @@ def test_the_crude_comparison_is_biased_where_kinds_differ():
     rng = np.random.default_rng(6)
     gaps, like_with_like = [], []
     for _ in range(40):
-        view = View(server_with_a_habit(rng, (0.3, 0.6, 0.8), 400))
+        view = RallyMasks(server_with_a_habit(rng, (0.3, 0.6, 0.8), 400))
         won = view.won(0)
         changed = np.r_[False, view.table.kind[1:] != view.table.kind[:-1]]
         repeated = np.r_[False, view.table.kind[1:] == view.table.kind[:-1]]

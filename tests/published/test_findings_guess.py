@@ -11,7 +11,7 @@ from goodlength.findings.guess import (
     log2_evidence,
     mutual_information,
     transitions,
-    watch,
+    watch_serves,
 )
 
 WORKED = "LLSLSLLSLSLSSLSLLSLS"
@@ -63,12 +63,12 @@ def test_a_strict_habit_is_read_and_luck_is_not():
     n = 60
     box, result, game = np.zeros(n, int), np.full(n, 2), np.repeat([1, 2, 3], 20)
     strict = np.tile([0, 1], n // 2)[None, :]
-    hits, usual, gain = watch(strict, game, box, result, 2)
+    hits, usual, gain = watch_serves(strict, game, box, result, 2)
     assert hits[0] >= 52
     assert usual[0] <= 40
     assert gain[0] > 0.6
     coins = np.random.default_rng(4).integers(0, 2, size=(400, n))
-    hits, _, gain = watch(coins, game, box, result, 2)
+    hits, _, gain = watch_serves(coins, game, box, result, 2)
     assert hits.mean() == pytest.approx(n / 2, abs=4 * (n / 4) ** 0.5 / 20)
     assert gain.mean() < 0
 
@@ -77,7 +77,7 @@ def test_watching_the_box_helps_where_the_box_decides():
     n = 40
     box = np.tile([0, 1], n // 2)
     kinds = box[None, :].copy()
-    hits, usual, _ = watch(kinds, np.ones(n, int), box, np.full(n, 2), 2)
+    hits, usual, _ = watch_serves(kinds, np.ones(n, int), box, np.full(n, 2), 2)
     assert hits[0] >= n - 5
     assert usual[0] <= n - 15
 
@@ -89,6 +89,6 @@ def test_guesses_never_look_ahead():
     two = one.copy()
     two[0, -1] = (one[0, -1] + 1) % 3
     box, result, game = rng.integers(0, 2, 30), rng.integers(0, 3, 30), np.ones(30, int)
-    a, b = (watch(x, game, box, result, 3)[0][0] for x in (one, two))
-    short = watch(one[:, :-1], game[:-1], box[:-1], result[:-1], 3)[0][0]
+    a, b = (watch_serves(x, game, box, result, 3)[0][0] for x in (one, two))
+    short = watch_serves(one[:, :-1], game[:-1], box[:-1], result[:-1], 3)[0][0]
     assert {int(a - short), int(b - short)} <= {0, 1}

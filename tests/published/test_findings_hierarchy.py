@@ -10,7 +10,7 @@ import statsmodels.api as sm
 from scipy.special import expit
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.hierarchy import CENTRE_SPREAD, PRIOR_SPREAD, fit
+from goodlength.findings.hierarchy import CENTRE_SPREAD, PRIOR_SPREAD, fit_mixed_model
 
 
 def invented(rng, n, kinds=5, opponents=6):
@@ -69,7 +69,9 @@ def test_the_fast_fit_agrees_with_a_full_sampler():
     """250 rallies, 5 kinds, 6 opponents: chances within 2.5 points, ends of ranges within 5."""
     rng = np.random.default_rng(21)
     won, kind, opponent, _, _ = invented(rng, 250)
-    fitted = fit(won.tolist(), {"kind": [f"k{i}" for i in kind], "opponent": [f"o{i}" for i in opponent]})
+    fitted = fit_mixed_model(
+        won.tolist(), {"kind": [f"k{i}" for i in kind], "opponent": [f"o{i}" for i in opponent]}
+    )
     draws = sampled(won, kind, opponent, rng)
     for i in range(11):
         factor, name = ("kind", f"k{i}") if i < 5 else ("opponent", f"o{i - 5}")
@@ -88,7 +90,7 @@ def test_two_thousand_rallies_in_under_a_second_and_near_the_truth():
         "box": [("right", "left")[i] for i in rng.integers(0, 2, 2000)],
     }
     began = time.process_time()
-    fitted = fit(won.tolist(), factors)
+    fitted = fit_mixed_model(won.tolist(), factors)
     assert time.process_time() - began < 3.0  # about 0.15 s alone; the margin is for a busy machine
     for i, true in enumerate(of_opponent):
         level = fitted.level("opponent", f"o{i}")
@@ -105,9 +107,9 @@ def test_five_factors_and_the_short_grid():
     two = {"kind": [f"k{i}" for i in kind], "opponent": [f"o{i}" for i in opponent]}
     noise = {name: [str(i) for i in rng.integers(0, 3, 2000)] for name in ("box", "score", "player")}
     began = time.process_time()
-    five = fit(won.tolist(), {**two, **noise})
+    five = fit_mixed_model(won.tolist(), {**two, **noise})
     assert time.process_time() - began < 5.0  # about 0.5 s alone
-    full = fit(won.tolist(), two)
+    full = fit_mixed_model(won.tolist(), two)
     for level in full.levels:
         other = five.level(level.factor, level.level)
         assert other.effect == pytest.approx(level.effect, abs=0.08)
@@ -118,20 +120,20 @@ def test_with_no_factor_it_is_the_share_itself():
     """statsmodels' logistic model with a constant only, apart from the all but flat prior."""
     won = [True] * 130 + [False] * 70
     theirs = sm.Logit(np.array(won, float), np.ones(200)).fit(disp=0).params[0]
-    assert fit(won, {}).chance == pytest.approx(expit(theirs), abs=0.002)
+    assert fit_mixed_model(won, {}).chance == pytest.approx(expit(theirs), abs=0.002)
 
 
 def test_few_serves_are_drawn_in_far_and_many_little():
     won = [True] * 3 + [True] * 40 + [False] * 60 + [True] * 50 + [False] * 50
     kinds = ["rare"] * 3 + ["lob"] * 100 + ["hard"] * 100
-    fitted = fit(won, {"kind": kinds})
+    fitted = fit_mixed_model(won, {"kind": kinds})
     assert fitted.level("kind", "rare").chance < 0.62
     assert fitted.level("kind", "lob").chance == pytest.approx(0.40, abs=0.04)
     assert (fitted.level("kind", "rare").count, fitted.level("kind", "rare").of) == (3, 3)
 
 
 def test_all_won_gives_finite_figures():
-    level = fit([True] * 12, {"kind": ["lob"] * 12}).level("kind", "lob")
+    level = fit_mixed_model([True] * 12, {"kind": ["lob"] * 12}).level("kind", "lob")
     assert 0.7 < level.chance < 1
     assert level.low < level.chance < level.high
 
@@ -142,4 +144,4 @@ def test_all_won_gives_finite_figures():
 )
 def test_what_cannot_be_fitted_is_refused(won, factors):
     with pytest.raises(OutOfRange):
-        fit(won, factors)
+        fit_mixed_model(won, factors)

@@ -7,7 +7,14 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.mix import advise, cautious, cell_means, exploitability, least_regret, solve
+from goodlength.findings.mix import (
+    advise,
+    cautious,
+    cell_means,
+    exploitability,
+    least_regret,
+    solve_game,
+)
 
 SQUASH = [[0.54, 0.42, 0.48], [0.44, 0.57, 0.47], [0.40, 0.46, 0.58], [0.45, 0.45, 0.45]]
 PENALTY = [[58.30, 94.97], [92.91, 69.92]]
@@ -31,7 +38,7 @@ GAMES = {
 def test_mixes_and_values(name):
     """STATS-REF 4.1."""
     payoff, rows, columns, value = GAMES[name]
-    found = solve(payoff)
+    found = solve_game(payoff)
     assert found.value == pytest.approx(value, abs=1e-7)
     assert found.rows == pytest.approx(rows, abs=1e-6)
     assert found.columns == pytest.approx(columns, abs=1e-6)
@@ -41,13 +48,13 @@ def test_mixes_and_values(name):
 def test_nashpy_finds_the_same_value(name):
     payoff = np.array(GAMES[name][0], dtype=float)
     rows, columns = next(iter(nashpy.Game(payoff).support_enumeration()))
-    assert rows @ payoff @ columns == pytest.approx(solve(payoff).value, abs=1e-9)
+    assert rows @ payoff @ columns == pytest.approx(solve_game(payoff).value, abs=1e-9)
 
 
 def test_a_degenerate_game_by_value_and_feasibility():
     """STATS-REF 4.1: several receiver mixes are best; value 12/25, server 1/2, 1/2, 0, 0."""
     payoff = np.array([[0.52, 0.40, 0.47], [0.44, 0.56, 0.49], [0.38, 0.45, 0.60], [0.50, 0.48, 0.42]])
-    found = solve(payoff)
+    found = solve_game(payoff)
     assert found.value == pytest.approx(12 / 25, abs=1e-9)
     assert (found.rows @ payoff).min() == pytest.approx(12 / 25, abs=1e-9)
     assert (payoff @ found.columns).max() == pytest.approx(12 / 25, abs=1e-9)
@@ -61,7 +68,7 @@ def test_brute_force_over_a_fine_grid_of_mixes():
         for j in range(steps + 1 - i)
         for k in range(steps + 1 - i - j)
     )
-    assert solve(payoff).value - 0.002 < best <= solve(payoff).value + 1e-12
+    assert solve_game(payoff).value - 0.002 < best <= solve_game(payoff).value + 1e-12
 
 
 def test_how_exploitable_a_mix_is():
@@ -70,13 +77,13 @@ def test_how_exploitable_a_mix_is():
     assert earned == pytest.approx([0.506, 0.454, 0.488], abs=1e-12)
     assert exploitability(SQUASH, [0.7, 0.2, 0.1, 0]) == pytest.approx(0.0314794521, abs=1e-9)
     assert exploitability(SQUASH, [1 / 3, 1 / 3, 1 / 3, 0]) == pytest.approx(0.0254794521, abs=1e-9)
-    assert exploitability(SQUASH, solve(SQUASH).rows) == pytest.approx(0, abs=1e-9)
+    assert exploitability(SQUASH, solve_game(SQUASH).rows) == pytest.approx(0, abs=1e-9)
 
 
 def test_least_regret():
     """STATS-REF 4.2: v = .5, 43/90; x = (11/36, 25/36); regret 7/180."""
     draws = np.array([[[0.6, 0.4], [0.4, 0.6]], [[0.7, 0.3], [0.45, 0.5]]])
-    assert [solve(a).value for a in draws] == pytest.approx([0.5, 43 / 90], abs=1e-9)
+    assert [solve_game(a).value for a in draws] == pytest.approx([0.5, 43 / 90], abs=1e-9)
     mix, regret = least_regret(draws)
     assert mix == pytest.approx([11 / 36, 25 / 36], abs=1e-7)
     assert regret == pytest.approx(7 / 180, abs=1e-9)
@@ -92,13 +99,13 @@ def test_worked_example_of_uncertain_payoffs():
     How the prior means of cells were made there is not printed; ours are row + column - overall.
     """
     mean, alpha, beta = cell_means(WINS, TRIES)
-    found = solve(mean)
+    found = solve_game(mean)
     assert found.rows == pytest.approx([0.569, 0.367, 0.065, 0], abs=0.1)
     assert found.value == pytest.approx(0.483, abs=0.01)
     draws = np.random.default_rng(7).beta(alpha, beta, size=(400, 4, 3))
     careful = cautious(draws).rows
     assert careful == pytest.approx([0.245, 0.294, 0.258, 0.203], abs=0.1)
-    values = np.array([solve(a).value for a in draws])
+    values = np.array([solve_game(a).value for a in draws])
 
     def loss(mix):
         return (values - np.einsum("k,ska->sa", np.array(mix), draws).min(axis=1)).mean()
@@ -150,8 +157,8 @@ def test_by_kind_alone_there_is_no_game():
 @pytest.mark.parametrize(
     "bad",
     [
-        lambda: solve([]),
-        lambda: solve([[float("nan")]]),
+        lambda: solve_game([]),
+        lambda: solve_game([[float("nan")]]),
         lambda: exploitability(SQUASH, [1, 0]),
         lambda: advise(("lob",), [[0]], [[0]]),
         lambda: advise(("lob",), [[2]], [[1]]),

@@ -10,7 +10,13 @@ import numpy as np
 import pytest
 from scipy.stats import entropy
 
-from goodlength.findings.luck import after_kind, repeat_chances, repeat_test, repeats, runs_chances
+from goodlength.findings.luck import (
+    after_kind,
+    count_repeats,
+    repeat_chances,
+    repeat_test,
+    runs_chances,
+)
 from goodlength.findings.variety import chao_shen, dirichlet, effective_kinds, miller_madow, plug_in
 
 # STATS-REF 3.1, bits, computed there: plug-in, Miller-Madow, Chao-Shen, Dirichlet 1/2, Dirichlet 1
@@ -69,7 +75,7 @@ def test_tails_and_mean_of_the_number_of_runs():
 def test_worked_sequence():
     """STATS-REF 3.2: 11 L, 9 S, 16 runs, so 3 repeats; P(R >= 16) = 125/8398, P(R <= 16) = .9965467968."""
     serves = "LLSLSLLSLSLSSLSLLSLS"
-    assert repeats(serves) == len(serves) - 16
+    assert count_repeats(serves) == len(serves) - 16
     test = repeat_test([serves])
     assert test.lower == pytest.approx(125 / 8398, rel=1e-12)
     assert test.upper == pytest.approx(0.9965467968, rel=1e-9)
@@ -80,7 +86,7 @@ def test_repeats_against_every_order_written_out(games):
     """An independent count: all orders of each game, one by one."""
     counted: Counter[int] = Counter({0: 1})
     for game in games:
-        one = Counter(repeats(order) for order in itertools.permutations(game))
+        one = Counter(count_repeats(order) for order in itertools.permutations(game))
         counted = Counter(
             {
                 total: sum(counted[total - k] * ways for k, ways in one.items())

@@ -9,8 +9,8 @@ from scipy.stats import binom
 from goodlength.bench.nulls import null_match
 from goodlength.bench.powers import power
 from goodlength.findings.exact import fisher
-from goodlength.findings.questions import judged
-from goodlength.findings.view import View
+from goodlength.findings.questions import judge_all
+from goodlength.findings.view import RallyMasks
 from goodlength.record.model import HowTaken, Left
 from goodlength.record.table import HOW_TAKEN, LEFT
 
@@ -87,6 +87,6 @@ def test_a_planted_gap_is_found_in_whole_matches():
         table.left[strong | plain] = weak[strong | plain]
         table.how_taken[(strong | plain)] = HOW_TAKEN.index(HowTaken.VOLLEYED)
         assert LEFT[1] is Left.LOOSE
-        graded = {(one.ask, one.side): one.grade for one in judged(View(table))}
+        graded = {(one.ask, one.side): one.grade for one in judge_all(RallyMasks(table))}
         found += graded[("weak", "a")] in ("clear", "leaning")
     assert found >= 24

@@ -10,7 +10,14 @@ from scipy.optimize import minimize
 from scipy.special import betaln
 from scipy.stats import betabinom
 
-from goodlength.findings.shrink import drawn_in, kappa_of, log_marginal, mix_shares, towards, usual_mix
+from goodlength.findings.shrink import (
+    kappa_of,
+    log_marginal,
+    mix_shares,
+    pooled_posterior,
+    posterior_mean,
+    usual_mix,
+)
 
 # Rat tumours: Tarone 1982, as in Gelman et al., BDA ch. 5 (70 groups and the 71st); the table is from
 # memory, its total of 267 in 1739 is the one printed in STATS-REF.
@@ -72,7 +79,7 @@ def test_rat_tumours_whole_posterior():
     """
     y, n = np.array([*RATS, (4, 14)]).T
     kappa = np.exp(np.linspace(np.log(1.5), np.log(400), 300))
-    drawn = drawn_in(y, n, lambda _mu, k: -0.5 * np.log(k), kappa)
+    drawn = pooled_posterior(y, n, lambda _mu, k: -0.5 * np.log(k), kappa)
     assert drawn.weight @ (drawn.kappa * drawn.mu) == pytest.approx(2.4025, rel=0.003)
     assert drawn.weight @ (drawn.kappa * (1 - drawn.mu)) == pytest.approx(14.319, rel=0.003)
     assert drawn.mean()[-1] == pytest.approx(0.21086, abs=2e-4)
@@ -87,14 +94,14 @@ def test_kinds_of_serve_with_known_weight():
         Fraction(101, 216),
         Fraction(119, 261),
     ]
-    found = [towards(y, n, 23 / 45, 20) for y, n in zip(*KINDS, strict=True)]
+    found = [posterior_mean(y, n, 23 / 45, 20) for y, n in zip(*KINDS, strict=True)]
     assert found == pytest.approx([float(f) for f in printed], rel=1e-12)
     assert kappa_of(0.06, 0.5) == pytest.approx(68.4, abs=0.05)
 
 
 def test_kinds_of_serve_over_the_grid():
     """STATS-REF 2.4: .6429 .4 .75 .25 .3333 -> .5515 .4754 .5666 .4623 .4591."""
-    drawn = drawn_in(*KINDS)
+    drawn = pooled_posterior(*KINDS)
     assert drawn.mean() == pytest.approx([0.5515, 0.4754, 0.5666, 0.4623, 0.4591], abs=5.1e-5)
 
 
@@ -114,7 +121,7 @@ def test_marginal_against_scipy():
 
 def test_quantiles_against_drawn_shares():
     """Quantiles by bisection against 200,000 draws of the same posterior."""
-    drawn = drawn_in([11, 1, 1], [17, 12, 4])
+    drawn = pooled_posterior([11, 1, 1], [17, 12, 4])
     draws = drawn.draw(200_000, np.random.default_rng(2))
     for at in (0.025, 0.5, 0.975):
         assert drawn.quantile(at) == pytest.approx(np.quantile(draws, at, axis=0), abs=0.006)
@@ -131,7 +138,7 @@ def test_shrinking_pays():
         true = np.clip(rng.normal(mu, 0.06, 5), 0.05, 0.95)
         y = rng.binomial(n, true)
         raw.append((y / n - true) ** 2)
-        drawn.append((drawn_in(y, n, quick=True).mean() - true) ** 2)
+        drawn.append((pooled_posterior(y, n, quick=True).mean() - true) ** 2)
     raw_error, error = np.sqrt(np.mean(raw)), np.sqrt(np.mean(drawn))
     assert raw_error == pytest.approx(0.19, abs=0.03)
     assert error == pytest.approx(0.095, abs=0.02)
@@ -148,7 +155,7 @@ def test_usual_mix_weighs_steady_players_more():
     ("y", "n"), [KINDS, ([11, 1, 1, 2, 1], [17, 12, 4, 2, 2]), ([0, 0], [10, 3]), ([1], [1])]
 )
 def test_the_quick_grid_stands_in_for_the_full_one(y, n):
-    full, quick = drawn_in(y, n), drawn_in(y, n, quick=True)
+    full, quick = pooled_posterior(y, n), pooled_posterior(y, n, quick=True)
     assert quick.mean() == pytest.approx(full.mean(), abs=0.005)
     for at in (0.025, 0.975):
         assert quick.quantile(at, 10) == pytest.approx(full.quantile(at), abs=0.012)

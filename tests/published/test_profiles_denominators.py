@@ -15,8 +15,8 @@ import pytest
 from goodlength import tasks
 from goodlength.findings.across import across
 from goodlength.findings.season import SeasonMatch
-from goodlength.record import What
-from goodlength.record.pen import Pen
+from goodlength.record import EntryKind
+from goodlength.record.pen import EntryWriter
 from goodlength.record.table import RallyTable
 from goodlength.scoring import Side, Start
 from goodlength.tasks.across import across_form, across_lines, over_matches
@@ -81,12 +81,12 @@ def library(tmp_path):
         tasks.add_player(opened, "Petra Lindqvist-Ode", player_id="pl")
         for match in ("m1", "m2"):
             tasks.new_match(opened, ("iv", "pl"), match_id=match, start=Start(server=Side.A))
-            pen = Pen(match, mark=match)
+            pen = EntryWriter(match, mark=match)
             for n in range(21):
                 if n % 5 == 4:
-                    pen.write(f"r{n}", What.ENDING, "let")
+                    pen.write(f"r{n}", EntryKind.ENDING, "let")
                 else:
-                    pen.write(f"r{n}", What.WINNER, "ab"[n % 2])
+                    pen.write(f"r{n}", EntryKind.WINNER, "ab"[n % 2])
             tasks.record_answers(opened, match, pen.entries)
         yield opened
 

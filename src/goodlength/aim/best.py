@@ -16,12 +16,12 @@ import numpy as np
 
 from goodlength.aim.kinds import Task
 from goodlength.aim.outcomes import LOW_M, OUT_M, Outcomes, serve_at
-from goodlength.aim.scatter import Scatter
+from goodlength.aim.scatter import AimScatter
 from goodlength.aim.value import smoothed
-from goodlength.ball import Setting, draw
+from goodlength.ball import PlayConditions, draw
 from goodlength.ball.checks import Floats, within
 from goodlength.ball.draws import Draws
-from goodlength.ball.legal import FAULT_WORDS, Fault, Flags
+from goodlength.ball.legal import FAULT_WORDS, Flags, ServeFault
 from goodlength.errors import InputError
 
 SEED = 20261127
@@ -42,7 +42,7 @@ NINETY_FIVE_SDS = 1.959964  # half the width of the middle 95 in 100 of a normal
 
 
 @dataclass(frozen=True)
-class Aim:
+class AimPoint:
     """A spot on the front wall (ball's centre, from left wall and floor) and the speed off the racket."""
 
     across_m: float
@@ -56,7 +56,7 @@ class Aim:
 
 
 @dataclass(frozen=True)
-class Share:
+class OutcomeShare:
     """Of 100 serves: the middle, and the range that holds 95 in 100 of what ball and court may be."""
 
     of_100: float
@@ -65,18 +65,18 @@ class Share:
 
 
 @dataclass(frozen=True)
-class Odds:
+class ServeOutcomes:
     """What becomes of 100 serves aimed at one spot, and the middle time and height at the receiver.
 
     `faults` parts the faults by what is wrong, of 100; `worth` is goal less `fault_cost` times faults.
     """
 
-    goal: Share
-    good: Share
-    dies: Share
-    volley: Share
-    off_back: Share
-    fault: Share
+    goal: OutcomeShare
+    good: OutcomeShare
+    dies: OutcomeShare
+    volley: OutcomeShare
+    off_back: OutcomeShare
+    fault: OutcomeShare
     faults: dict[str, float]
     worth: float
     time_s: float | None
@@ -88,7 +88,7 @@ class Moved:
     """Where the best aim goes when the scatter is `factor` times as wide, and what it is worth there."""
 
     factor: float
-    aim: Aim
+    aim: AimPoint
     worth: float
 
 
@@ -101,7 +101,7 @@ class Best:
     `map_across_m` and `map_up_m` with the best pace, shape (across, up).
     """
 
-    aim: Aim
+    aim: AimPoint
     worth: float
     moved: tuple[Moved, ...]
     box: tuple[float, float, float, float]
@@ -120,7 +120,9 @@ class Worlds:
     luck: Floats  # (worlds * throws,)
 
 
-def worlds_of(setting: Setting, scatter: Scatter, worlds: int, throws: int, seed: int = SEED) -> Worlds:
+def worlds_of(
+    setting: PlayConditions, scatter: AimScatter, worlds: int, throws: int, seed: int = SEED
+) -> Worlds:
     """Draw them; the same seed gives the same."""
     rng = np.random.default_rng(seed)
     count = worlds * throws
@@ -136,7 +138,7 @@ def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:
     return serve_at(task, at[:, :2], at[:, 2], given.drawn.sets, which, given.drawn.spins, luck)
 
 
-def share_of(values: Flags) -> Share:
+def share_of(values: Flags) -> OutcomeShare:
     """The share of throws of which something is true, shape (worlds, throws), over what the worlds may be.
 
     Each world's share carries the luck of its few throws beside what the world is: the ends of the range are
@@ -147,7 +149,7 @@ def share_of(values: Flags) -> Share:
     Examples
     --------
     >>> share_of(np.arange(64)[None, :] % 2 == np.zeros((300, 1)))
-    Share(of_100=50.0, low=50.0, high=50.0)
+    OutcomeShare(of_100=50.0, low=50.0, high=50.0)
     """
     throws = values.shape[1]
     each = values.mean(axis=1)
@@ -161,20 +163,20 @@ def share_of(values: Flags) -> Share:
         away = float(end) - middle
         by_luck = NINETY_FIVE_SDS**2 * luck * float(end * (1.0 - end)) / throws
         ends.append(middle + math.copysign(math.sqrt(max(away**2 - by_luck, 0.0)), away))
-    return Share(100.0 * middle, 100.0 * ends[0], 100.0 * ends[1])
+    return OutcomeShare(100.0 * middle, 100.0 * ends[0], 100.0 * ends[1])
 
 
 def odds_of(
     task: Task,
-    setting: Setting,
-    aim: Aim,
-    scatter: Scatter,
+    setting: PlayConditions,
+    aim: AimPoint,
+    scatter: AimScatter,
     *,
     fault_cost: float = ASSUMED_FAULT_COST,
     worlds: int = WORLDS,
     throws: int = THROWS,
     seed: int = SEED,
-) -> Odds:
+) -> ServeOutcomes:
     """What becomes of 100 serves of this player aimed there.
 
     Raises
@@ -194,16 +196,16 @@ def odds_of(
         worlds_of(setting, scatter, worlds, throws, seed),
     )
 
-    def share(values: Flags) -> Share:
+    def share(values: Flags) -> OutcomeShare:
         return share_of(values.reshape(worlds, throws))
 
     goal, fault = share(got.goal), share(~got.good)
     reasons = {
-        FAULT_WORDS[Fault(k)]: 100.0 * float((got.fault == k).mean())
-        for k in sorted(set(got.fault.tolist()) - {int(Fault.NONE)})
+        FAULT_WORDS[ServeFault(k)]: 100.0 * float((got.fault == k).mean())
+        for k in sorted(set(got.fault.tolist()) - {int(ServeFault.NONE)})
     }
     there = ~np.isnan(got.time_s) & got.good
-    return Odds(
+    return ServeOutcomes(
         goal,
         share(got.good),
         share(got.dies),
@@ -219,8 +221,8 @@ def odds_of(
 
 def best_aim(
     task: Task,
-    setting: Setting,
-    scatter: Scatter,
+    setting: PlayConditions,
+    scatter: AimScatter,
     *,
     fault_cost: float = ASSUMED_FAULT_COST,
     seed: int = SEED,
@@ -289,8 +291,8 @@ class _Climb:
         return places[k], float(worths[k])
 
 
-def _aim(place: Floats) -> Aim:
-    return Aim(float(place[0]), float(place[1]), float(place[2]))
+def _aim(place: Floats) -> AimPoint:
+    return AimPoint(float(place[0]), float(place[1]), float(place[2]))
 
 
 class _Lattice:
@@ -300,7 +302,7 @@ class _Lattice:
     over all of them.
     """
 
-    def __init__(self, task: Task, drawn: Draws, scatter: Scatter, fault_cost: float, seed: int) -> None:
+    def __init__(self, task: Task, drawn: Draws, scatter: AimScatter, fault_cost: float, seed: int) -> None:
         wanted = task.wanted
         sds = np.array([scatter.across_m, scatter.up_m, scatter.speed_m_s])
         spans = np.array([task.across_m, wanted.up_m, wanted.speed_m_s])
@@ -329,7 +331,7 @@ class _Lattice:
         self.ever = bool(got.goal.any())
         self.flights = flown * times
 
-    def smoothed(self, scatter: Scatter) -> Floats:
+    def smoothed(self, scatter: AimScatter) -> Floats:
         """Worth of each aim with this scatter; places outside the range searched are left out."""
         sds = (scatter.across_m, scatter.up_m, scatter.speed_m_s)
         worth = smoothed(self.value, sds, self.spacing)
@@ -338,7 +340,7 @@ class _Lattice:
             worth[(slice(None),) * axis + (outside,)] = -np.inf
         return worth
 
-    def best(self, scatter: Scatter) -> tuple[Floats, float]:
+    def best(self, scatter: AimScatter) -> tuple[Floats, float]:
         """The highest place, refined between lattice points by a parabola along each axis, and its worth."""
         worth = self.smoothed(scatter)
         at = np.unravel_index(int(np.argmax(worth)), worth.shape)
@@ -352,7 +354,7 @@ class _Lattice:
                     place[k] += self.spacing[k] * 0.5 * (line[i - 1] - line[i + 1]) / bend
         return self.kept(place[None])[0], float(worth[at])
 
-    def places(self, scatter: Scatter, count: int) -> Floats:
+    def places(self, scatter: AimScatter, count: int) -> Floats:
         """The highest places, apart from each other by two steps or more."""
         worth = self.smoothed(scatter)
         order = np.argsort(worth.ravel())[::-1]

@@ -91,7 +91,7 @@ class Goal:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class ServeGoal:
     """A kind of serve as it is aimed: struck from the right box by a right-hander; `from_box` turns it.
 
     `across_m`, `up_m` and `speed_m_s` are the ranges searched, front wall and off the racket.
@@ -111,7 +111,7 @@ class Wanted:
 class Task:
     """One question of aim: a wanted serve from a box, by a hand, against a receiver; court frame."""
 
-    wanted: Wanted
+    wanted: ServeGoal
     box: str
     hand: str
     contact_m: tuple[float, float, float]
@@ -127,7 +127,7 @@ class Task:
 
 # Heights, speeds and contact points after BALL-NOTE 3; goals are common practice, no source. ASSUMED
 KINDS = (
-    Wanted(
+    ServeGoal(
         "lob",
         "Lob",
         "lobs",
@@ -137,7 +137,7 @@ KINDS = (
         (14.0, 26.0),
         (2.4, 3.4),
     ),
-    Wanted(
+    ServeGoal(
         "mid-height",
         "Mid-height",
         "mid-height serves",
@@ -147,7 +147,7 @@ KINDS = (
         (15.0, 32.0),
         (2.4, 3.5),
     ),
-    Wanted(
+    ServeGoal(
         "hard",
         "Hard",
         "hard serves",
@@ -157,7 +157,7 @@ KINDS = (
         (22.0, 42.0),
         (2.5, 3.6),
     ),
-    Wanted(
+    ServeGoal(
         "body-feet",
         "Body, bouncing at the feet",
         "serves at the feet",
@@ -167,7 +167,7 @@ KINDS = (
         (16.0, 36.0),
         (3.0, 4.1),
     ),
-    Wanted(
+    ServeGoal(
         "body-nick",
         "Body, for the back-wall nick",
         "serves for the back-wall nick",

@@ -10,7 +10,15 @@ from goodlength.aim.kinds import Goal, Task
 from goodlength.ball import Summaries, aim_at_spots, fly_summaries
 from goodlength.ball import columns as at
 from goodlength.ball.checks import Floats
-from goodlength.ball.legal import Fault, Flags, faults, rolled_out, room_m, side_before_bounce, volleyable
+from goodlength.ball.legal import (
+    Flags,
+    ServeFault,
+    faults,
+    rolled_out,
+    room_m,
+    side_before_bounce,
+    volleyable,
+)
 from goodlength.ball.many import SEARCH_STEP_S, Ints
 from goodlength.ball.serve import DIES_WITHIN_M
 from goodlength.court import SINGLES
@@ -38,7 +46,7 @@ class Outcomes:
     @property
     def good(self) -> Flags:
         """Which are no fault."""
-        found: Flags = self.fault == Fault.NONE
+        found: Flags = self.fault == ServeFault.NONE
         return found
 
 
@@ -58,11 +66,11 @@ def serve_at(
         The racket's spin in each world. The player is taken to allow for it: the spot is met all the same.
     """
     n = len(spots_m)
-    fault = np.full(n, int(Fault.LOW), np.int64)
-    fault[spots_m[:, 1] >= OUT_M] = Fault.OUT
+    fault = np.full(n, int(ServeFault.LOW), np.int64)
+    fault[spots_m[:, 1] >= OUT_M] = ServeFault.OUT
     inside = (spots_m[:, 1] > LOW_M) & (spots_m[:, 1] < OUT_M)
     inside &= (spots_m[:, 0] > 0.03) & (spots_m[:, 0] < SINGLES.width.value_m - 0.03)
-    fault[(spots_m[:, 1] > LOW_M) & (spots_m[:, 1] < OUT_M) & ~inside] = Fault.NOT_FRONT_FIRST
+    fault[(spots_m[:, 1] > LOW_M) & (spots_m[:, 1] < OUT_M) & ~inside] = ServeFault.NOT_FRONT_FIRST
     index = np.flatnonzero(inside)
     starts = np.hstack([np.tile(np.array(task.contact_m), (len(index), 1)), spins[which[index]]])
     speeds = np.clip(speeds_m_s[index], 2.0, 75.0)
@@ -79,7 +87,7 @@ def serve_at(
     )
     found = faults(task.box, flown)
     fault[index] = found
-    good = found == Fault.NONE
+    good = found == ServeFault.NONE
     gap, rolled = room_m(flown), rolled_out(flown)
     volley = volleyable(task.box, flown, task.receiver)
     met = good & goal_met(task, flown, gap, rolled, volley)

@@ -20,7 +20,7 @@ ASSUMED_LEAST_LEFT = 0.2  # of a seen spread, however large the error of measuri
 
 
 @dataclass(frozen=True)
-class Scatter:
+class AimScatter:
     """One standard deviation across, up and in speed.
 
     `balls` is the number of measured balls the places come from, None for a preset; `speed_measured` is
@@ -43,19 +43,19 @@ class Scatter:
             within("number of balls the scatter comes from", self.balls, 4, 1e6, "")
 
     @classmethod
-    def of_level(cls, level: str) -> Scatter:
+    def of_level(cls, level: str) -> AimScatter:
         """The preset of a level.
 
         Examples
         --------
-        >>> Scatter.of_level("club").up_m
+        >>> AimScatter.of_level("club").up_m
         0.25
         """
         one_of("level", level, list(ASSUMED_BY_LEVEL))
         across, up, speed = ASSUMED_BY_LEVEL[level]
         return cls(across, up, speed, None, f"scatter by level ({level}), a guess until serves are measured")
 
-    def times(self, factor: float) -> Scatter:
+    def times(self, factor: float) -> AimScatter:
         """The same, wider or tighter by a factor."""
         return replace(
             self, across_m=self.across_m * factor, up_m=self.up_m * factor, speed_m_s=self.speed_m_s * factor

@@ -9,12 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.aim.best import Aim
+from goodlength.aim.best import AimPoint
 from goodlength.aim.kinds import Task
 from goodlength.aim.outcomes import LOW_M, OUT_M, Outcomes, serve_at
-from goodlength.ball import Setting
+from goodlength.ball import PlayConditions
 from goodlength.ball.checks import Floats
-from goodlength.ball.legal import FAULT_WORDS, Fault, Flags
+from goodlength.ball.legal import FAULT_WORDS, Flags, ServeFault
 
 SPACING = (0.05, 0.05, 0.5)
 ROOMY = (0.10, 0.10, 1.0)
@@ -33,7 +33,7 @@ class Edge:
 
 
 @dataclass(frozen=True)
-class Window:
+class LaunchWindow:
     """Spots and speeds that reach the goal: `met` of shape (across, up, speed) over the three axes.
 
     `edges` walk from the aim along each axis, None when the aim itself is outside the window.
@@ -51,21 +51,21 @@ class Window:
         return float(self.met.mean())
 
 
-def window_of(task: Task, setting: Setting, aim: Aim) -> Window:
+def window_of(task: Task, setting: PlayConditions, aim: AimPoint) -> LaunchWindow:
     """The window of a task, with its edges around an aim.
 
     Examples
     --------
     >>> from goodlength.aim.kinds import task_of
     >>> task = task_of("mid-height", "right")
-    >>> window_of(task, Setting(), middle_of_window(task, Setting())).edges[5].way
+    >>> window_of(task, PlayConditions(), middle_of_window(task, PlayConditions())).edges[5].way
     'too fast'
     """
     axes, met = _grid_met(task, setting)
-    return Window(axes[0], axes[1], axes[2], met, _edges(task, setting, aim))
+    return LaunchWindow(axes[0], axes[1], axes[2], met, _edges(task, setting, aim))
 
 
-def middle_of_window(task: Task, setting: Setting) -> Aim | None:
+def middle_of_window(task: Task, setting: PlayConditions) -> AimPoint | None:
     """The spot and pace farthest inside the window, in steps of 10 cm and 1 m/s; None if there is none."""
     from scipy.ndimage import distance_transform_edt
 
@@ -77,10 +77,10 @@ def middle_of_window(task: Task, setting: Setting) -> Aim | None:
     )
     at = np.unravel_index(int(np.argmax(deep)), deep.shape)
     across, up, speed = (float(axis[i - 1]) for axis, i in zip(axes, at, strict=True))
-    return Aim(across, up, speed)
+    return AimPoint(across, up, speed)
 
 
-def _grid_met(task: Task, setting: Setting) -> tuple[list[Floats], Flags]:
+def _grid_met(task: Task, setting: PlayConditions) -> tuple[list[Floats], Flags]:
     spans = (task.across_m, task.wanted.up_m, task.wanted.speed_m_s)
     axes: list[Floats] = [
         np.arange(low, high + step / 2, step) for (low, high), step in zip(spans, SPACING, strict=True)
@@ -90,7 +90,7 @@ def _grid_met(task: Task, setting: Setting) -> tuple[list[Floats], Flags]:
     return axes, met
 
 
-def _flown(task: Task, setting: Setting, places: Floats) -> Outcomes:
+def _flown(task: Task, setting: PlayConditions, places: Floats) -> Outcomes:
     sets = setting.coefficients().row()[None]
     which = np.zeros(len(places), np.int64)
     return serve_at(
@@ -98,7 +98,7 @@ def _flown(task: Task, setting: Setting, places: Floats) -> Outcomes:
     )
 
 
-def _edges(task: Task, setting: Setting, aim: Aim) -> tuple[Edge, ...] | None:
+def _edges(task: Task, setting: PlayConditions, aim: AimPoint) -> tuple[Edge, ...] | None:
     here = np.array([aim.across_m, aim.up_m, aim.speed_m_s])
     found = []
     for axis, ends in enumerate(((0.1, 6.3), (LOW_M - 0.2, OUT_M + 0.2), (8.0, 60.0))):
@@ -118,8 +118,8 @@ def _edges(task: Task, setting: Setting, aim: Aim) -> tuple[Edge, ...] | None:
 
 def _beyond(task: Task, got: Outcomes, k: int) -> str:
     """What becomes of a serve just past the edge."""
-    if got.fault[k] != Fault.NONE:
-        return FAULT_WORDS[Fault(int(got.fault[k]))]
+    if got.fault[k] != ServeFault.NONE:
+        return FAULT_WORDS[ServeFault(int(got.fault[k]))]
     if got.goal[k]:
         return "still inside where the search ends"
     goal = task.goal

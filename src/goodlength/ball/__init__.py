@@ -1,14 +1,14 @@
 """ball: how a squash ball flies and bounces. Air, drag, spin, bounce; one serve or many thousands; ways back.
 
 It never knows players, scores or pictures. Place, velocity and spin are those of the ball's centre, SI, in
-the court frame. Public: `Air`, `Ball`, `Court`, `Setting`, `Coefficients`, `Receiver`, `fly`, `serve`,
+the court frame. Public: `Air`, `Ball`, `Court`, `PlayConditions`, `Coefficients`, `Receiver`, `fly`, `serve`,
 `fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `launches_through`, `warm`.
 """
 
 from goodlength.ball.air import Air
 from goodlength.ball.coefficients import Coefficients, PerSurface, e7_at
 from goodlength.ball.draws import Draws, draw
-from goodlength.ball.inverse import Wanted, Way, Ways, launches_through
+from goodlength.ball.inverse import FlightConstraints, Way, Ways, launches_through
 from goodlength.ball.legal import legal
 from goodlength.ball.many import (
     Contacts,
@@ -21,8 +21,8 @@ from goodlength.ball.many import (
     warm,
 )
 from goodlength.ball.receiver import Receiver
-from goodlength.ball.serve import Flight, Passing, Serve, Touch, fly, serve
-from goodlength.ball.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, Setting
+from goodlength.ball.serve import BallFlight, Passing, ServeFlight, Touch, fly, serve
+from goodlength.ball.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, PlayConditions
 
 __all__ = [
     "DOTS",
@@ -30,19 +30,19 @@ __all__ = [
     "WARMTH_C",
     "Air",
     "Ball",
+    "BallFlight",
     "Coefficients",
     "Contacts",
     "Court",
     "Draws",
-    "Flight",
+    "FlightConstraints",
     "Passing",
     "PerSurface",
+    "PlayConditions",
     "Receiver",
-    "Serve",
-    "Setting",
+    "ServeFlight",
     "Summaries",
     "Touch",
-    "Wanted",
     "Way",
     "Ways",
     "aim_at_spots",

@@ -25,7 +25,7 @@ from goodlength.ball.calibration import NAMES, Calibration
 from goodlength.ball.checks import Floats, within
 from goodlength.ball.coefficients import Coefficients
 from goodlength.ball.many import fly_summaries
-from goodlength.ball.setting import Setting
+from goodlength.ball.setting import PlayConditions
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
@@ -75,7 +75,7 @@ class Drop:
 
 
 @dataclass(frozen=True)
-class Hit:
+class CalibrationHit:
     """A ball hit at the front wall: heard times from the strike on, and what was marked.
 
     Parameters
@@ -134,8 +134,8 @@ class Hit:
 
 def calibrate(
     drops: Sequence[Drop],
-    hits: Sequence[Hit],
-    setting: Setting | None = None,
+    hits: Sequence[CalibrationHit],
+    setting: PlayConditions | None = None,
     *,
     court: str = "this court",
     ball: str = "this ball",
@@ -177,7 +177,7 @@ def calibrate(
             "A court is calibrated with a ball whose warmth is known: what is learnt is moved to colder and "
             'warmer balls later. Say hot, warm, club or cold instead of "unsure", or its temperature.'
         )
-    plain = Setting(*(getattr(setting or Setting(), name) for name in ("ball", "court", "air")))
+    plain = PlayConditions(*(getattr(setting or PlayConditions(), name) for name in ("ball", "court", "air")))
     fit = _Fit(drops, hits, plain.coefficients(), phone_m)
     means, covariance, freedom = fit.solved()
     return Calibration(
@@ -203,7 +203,7 @@ class _Fit:
     def __init__(
         self,
         drops: Sequence[Drop],
-        hits: Sequence[Hit],
+        hits: Sequence[CalibrationHit],
         base: Coefficients,
         phone_m: tuple[float, float, float],
     ) -> None:
@@ -227,7 +227,7 @@ class _Fit:
         self.starts = np.array([self._start(hit) for hit in hits]).reshape(-1, LAUNCH)
         self.heights = np.array([drop.height_m for drop in drops])
 
-    def _start(self, hit: Hit) -> list[float]:
+    def _start(self, hit: CalibrationHit) -> list[float]:
         """A first guess of speed and slopes: straight on, or at the mark."""
         far = hit.contact_m[1]
         mark_x, mark_z = hit.wall_mark_m or (hit.contact_m[0], hit.contact_m[2] + 0.6)
@@ -238,7 +238,7 @@ class _Fit:
         up = (mark_z - hit.contact_m[2] + 4.9 * (far / speed) ** 2) / far
         return [speed, across, up, 0.0, 0.0, 0.0]
 
-    def _heard_gap(self, hit: Hit) -> float:
+    def _heard_gap(self, hit: CalibrationHit) -> float:
         assert hit.wall_s is not None
         to_hit = np.linalg.norm(np.array(hit.contact_m) - self.phone)
         to_wall = np.linalg.norm(np.array([hit.contact_m[0], 0.0, 1.5]) - self.phone)

@@ -9,7 +9,7 @@ import numpy as np
 from goodlength.ball import columns as at
 from goodlength.ball import constants as c
 from goodlength.ball.checks import Floats
-from goodlength.ball.setting import Setting
+from goodlength.ball.setting import PlayConditions
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Draws:
 
 
 def draw(
-    setting: Setting,
+    setting: PlayConditions,
     count: int,
     rng: np.random.Generator,
     *,
@@ -82,7 +82,7 @@ def draw(
 
 
 def _draw_surfaces(
-    setting: Setting, rows: Floats, learnt: dict[str, Floats], rng: np.random.Generator
+    setting: PlayConditions, rows: Floats, learnt: dict[str, Floats], rng: np.random.Generator
 ) -> None:
     """Bounce factor and friction of each surface; the side walls are one material and are drawn as one."""
     count, built = len(rows), setting.court.surfaces

@@ -15,7 +15,7 @@ from goodlength.ball.coefficients import Coefficients
 from goodlength.ball.constants import BALL_RADIUS_M
 from goodlength.ball.legal import room_m, side_before_bounce
 from goodlength.ball.many import Ints, Summaries, aim_at_spots, fly_summaries
-from goodlength.ball.setting import Setting
+from goodlength.ball.setting import PlayConditions
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
@@ -27,7 +27,7 @@ _TRIED = 60
 
 
 @dataclass(frozen=True)
-class Wanted:
+class FlightConstraints:
     """Places a flight must pass; what is None is not asked. Ball's centre, metres, court frame.
 
     Parameters
@@ -119,8 +119,8 @@ class Ways:
 
 def launches_through(
     start: ArrayLike,
-    wanted: Wanted,
-    how: Setting | Coefficients | None = None,
+    wanted: FlightConstraints,
+    how: PlayConditions | Coefficients | None = None,
     speed_m_s: float | None = None,
 ) -> Ways:
     """All launches from a place that pass the places wanted.
@@ -152,7 +152,7 @@ def launches_through(
 
     Examples
     --------
-    >>> found = launches_through([4.6, 5.6, 1.2], Wanted(side=("left", 6.8, 1.6)), speed_m_s=20.0)
+    >>> found = launches_through([4.6, 5.6, 1.2], FlightConstraints(side=("left", 6.8, 1.6)), speed_m_s=20.0)
     >>> [round(way.front_z_m, 1) for way in found.ways]
     [3.4]
     """
@@ -166,7 +166,7 @@ def launches_through(
             f"Endless launches would do: {free} numbers are free and {wanted.conditions} asked for. Give a "
             "speed, or one more place the ball should pass."
         )
-    coefficients = how if isinstance(how, Coefficients) else (how or Setting()).coefficients()
+    coefficients = how if isinstance(how, Coefficients) else (how or PlayConditions()).coefficients()
     search = _Search(six, wanted, coefficients, speed_m_s)
     found = [way for lofted in (False, True) for way in search.ways(lofted)]
     if not found and wanted.front is not None and speed_m_s is not None:
@@ -174,7 +174,7 @@ def launches_through(
     return _told(found, wanted, speed_m_s)
 
 
-def _too_slow(search: _Search, wanted: Wanted, speed_m_s: float) -> Ways:
+def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> Ways:
     """The spot is out of reach at that speed: the least speed that gets there, if any does."""
     speeds = np.arange(speed_m_s, 45.0, 0.05)
     assert wanted.front is not None
@@ -195,7 +195,7 @@ def _too_slow(search: _Search, wanted: Wanted, speed_m_s: float) -> Ways:
     )
 
 
-def _told(found: list[Way], wanted: Wanted, speed_m_s: float | None) -> Ways:
+def _told(found: list[Way], wanted: FlightConstraints, speed_m_s: float | None) -> Ways:
     """The ways that meet what is wanted, without doubles, or the nearest and a sentence."""
     met: list[Way] = []
     for way in sorted(found, key=lambda w: w.miss_m):
@@ -223,7 +223,9 @@ def _told(found: list[Way], wanted: Wanted, speed_m_s: float | None) -> Ways:
 class _Search:
     """A grid of starts, then Newton's method from each low place of it."""
 
-    def __init__(self, start: Floats, wanted: Wanted, c: Coefficients, speed: float | None) -> None:
+    def __init__(
+        self, start: Floats, wanted: FlightConstraints, c: Coefficients, speed: float | None
+    ) -> None:
         self.start, self.wanted, self.row = start, wanted, c.row()
         wide = SINGLES.width.value_m
         spots = wanted.front

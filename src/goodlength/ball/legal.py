@@ -19,7 +19,7 @@ from goodlength.court.zones import MARKED
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
-class Fault(IntEnum):
+class ServeFault(IntEnum):
     """What is wrong with a serve, the first thing on its way; 0 where nothing is."""
 
     NONE = 0
@@ -32,18 +32,18 @@ class Fault(IntEnum):
 
 
 FAULT_WORDS = {
-    Fault.NONE: "good",
-    Fault.NOT_FRONT_FIRST: "touched something before the front wall",
-    Fault.LOW: "too low on the front wall",
-    Fault.OUT: "out",
-    Fault.SHORT: "short",
-    Fault.WRONG_SIDE: "over the half-court line",
-    Fault.NO_BOUNCE: "never came down in the court",
+    ServeFault.NONE: "good",
+    ServeFault.NOT_FRONT_FIRST: "touched something before the front wall",
+    ServeFault.LOW: "too low on the front wall",
+    ServeFault.OUT: "out",
+    ServeFault.SHORT: "short",
+    ServeFault.WRONG_SIDE: "over the half-court line",
+    ServeFault.NO_BOUNCE: "never came down in the court",
 }
 
 
 def faults(box: str, flown: Summaries) -> Ints:
-    """What is wrong with each serve, shape (n,), as `Fault` numbers.
+    """What is wrong with each serve, shape (n,), as `ServeFault` numbers.
 
     Parameters
     ----------
@@ -63,19 +63,19 @@ def faults(box: str, flown: Summaries) -> Ints:
     service_top = SINGLES.service_line.value_m + SINGLES.line_width.value_m
     wrong = np.zeros(len(flown), np.int64)
     # Last first, so that what comes earliest on the way stands in the end.
-    wrong[inner <= 1e-9] = Fault.WRONG_SIDE
-    wrong[rows[:, at.ONE_Y] - quarter[1] <= 1e-9] = Fault.SHORT
-    wrong[np.isnan(rows[:, at.ONE_T])] = Fault.NO_BOUNCE
-    wrong[rows[:, at.UNDER_LINE] <= 1e-9] = Fault.OUT
-    wrong[rows[:, at.FRONT_Z] - service_top <= 1e-9] = Fault.LOW
+    wrong[inner <= 1e-9] = ServeFault.WRONG_SIDE
+    wrong[rows[:, at.ONE_Y] - quarter[1] <= 1e-9] = ServeFault.SHORT
+    wrong[np.isnan(rows[:, at.ONE_T])] = ServeFault.NO_BOUNCE
+    wrong[rows[:, at.UNDER_LINE] <= 1e-9] = ServeFault.OUT
+    wrong[rows[:, at.FRONT_Z] - service_top <= 1e-9] = ServeFault.LOW
     first = flown.order & 7
-    wrong[(first != at.FRONT + 1) & (first != at.TIN_PLATE + 1)] = Fault.NOT_FRONT_FIRST
+    wrong[(first != at.FRONT + 1) & (first != at.TIN_PLATE + 1)] = ServeFault.NOT_FRONT_FIRST
     return wrong
 
 
 def legal(box: str, flown: Summaries) -> Flags:
     """Whether each serve is good if nobody volleys it, shape (n,)."""
-    good: Flags = faults(box, flown) == Fault.NONE
+    good: Flags = faults(box, flown) == ServeFault.NONE
     return good
 
 

@@ -17,12 +17,19 @@ from goodlength.ball.coefficients import Coefficients
 from goodlength.ball.constants import CLEAR_HEIGHT_M
 from goodlength.ball.many import fly_contacts, fly_summaries, free_path, launches_of
 from goodlength.ball.receiver import BOXES, Receiver
-from goodlength.ball.setting import Setting
-from goodlength.court import SINGLES, Contact, Surface, Verdict, serve_verdict
+from goodlength.ball.setting import PlayConditions
+from goodlength.court import SINGLES, BallContact, CourtSurface, Verdict, serve_verdict
 
 DIES_WITHIN_M = 0.6  # second bounce this near the back wall; source: BALL-NOTE 3, a choice
 
-_SURFACES = (Surface.FLOOR, Surface.FRONT, Surface.LEFT, Surface.RIGHT, Surface.BACK, Surface.TIN)
+_SURFACES = (
+    CourtSurface.FLOOR,
+    CourtSurface.FRONT,
+    CourtSurface.LEFT,
+    CourtSurface.RIGHT,
+    CourtSurface.BACK,
+    CourtSurface.TIN,
+)
 _ENDS = (
     "second bounce",
     "more contacts than are followed",
@@ -40,7 +47,7 @@ class Touch:
     `nick_chance` the chance that the ball rolls out here, a guess without data.
     """
 
-    surface: Surface
+    surface: CourtSurface
     t_s: float
     x_m: float
     y_m: float
@@ -49,25 +56,25 @@ class Touch:
     speed_after_m_s: float
     velocity_after_m_s: tuple[float, float, float]
     spin_after_rad_s: tuple[float, float, float]
-    also: Surface | None = None
+    also: CourtSurface | None = None
     nick_chance: float = 0.0
 
-    def on_surface(self) -> Contact:
+    def on_surface(self) -> BallContact:
         """The point of the surface that was touched, as verdicts want it."""
         x, y, z = self.x_m, self.y_m, self.z_m
-        if self.surface is Surface.FLOOR:
+        if self.surface is CourtSurface.FLOOR:
             z = 0.0
-        elif self.surface in (Surface.FRONT, Surface.TIN):
+        elif self.surface in (CourtSurface.FRONT, CourtSurface.TIN):
             y = 0.0
-        elif self.surface is Surface.BACK:
+        elif self.surface is CourtSurface.BACK:
             y = SINGLES.length.value_m
         else:
-            x = 0.0 if self.surface is Surface.LEFT else SINGLES.width.value_m
-        return Contact(self.surface, x, y, z, self.also)
+            x = 0.0 if self.surface is CourtSurface.LEFT else SINGLES.width.value_m
+        return BallContact(self.surface, x, y, z, self.also)
 
 
 @dataclass(frozen=True)
-class Flight:
+class BallFlight:
     """A flight from strike to its last followed bounce."""
 
     launch: tuple[float, ...]  # x, y, z, vx, vy, vz, spin x, y, z
@@ -75,7 +82,7 @@ class Flight:
     contacts: tuple[Touch, ...]
     ended: str
     top_m: float
-    other_order: Flight | None = field(default=None, repr=False)
+    other_order: BallFlight | None = field(default=None, repr=False)
 
     @property
     def speed_m_s(self) -> float:
@@ -85,7 +92,7 @@ class Flight:
     @property
     def bounces(self) -> tuple[Touch, ...]:
         """Its contacts with the floor."""
-        return tuple(t for t in self.contacts if t.surface is Surface.FLOOR)
+        return tuple(t for t in self.contacts if t.surface is CourtSurface.FLOOR)
 
     @property
     def room_m(self) -> float | None:
@@ -95,7 +102,7 @@ class Flight:
         second = self.bounces[1]
         gap = SINGLES.length.value_m - second.y_m
         before = self.contacts[: self.contacts.index(second)]
-        return gap if any(t.surface is Surface.BACK for t in before) else -gap
+        return gap if any(t.surface is CourtSurface.BACK for t in before) else -gap
 
     @property
     def dies(self) -> bool:
@@ -154,11 +161,11 @@ class Passing:
 
 
 @dataclass(frozen=True)
-class Serve:
+class ServeFlight:
     """A serve: its flight, the verdict, and what the receiver meets."""
 
     box: str
-    flight: Flight
+    flight: BallFlight
     verdict: Verdict
     receiver: Receiver
     passing: tuple[Passing, ...]  # at the receiver's three lines, those it passes
@@ -187,7 +194,9 @@ class Serve:
         return x if self.box == "right" else SINGLES.width.value_m - x
 
 
-def fly(launch: ArrayLike, how: Setting | Coefficients | None = None, *, bounces: int = 2) -> Flight:
+def fly(
+    launch: ArrayLike, how: PlayConditions | Coefficients | None = None, *, bounces: int = 2
+) -> BallFlight:
     """The whole flight of one ball, whatever the shot and wherever it is struck.
 
     For thousands of serves use `fly_summaries`; for a serve with its verdict, `serve`.
@@ -222,17 +231,17 @@ def fly(launch: ArrayLike, how: Setting | Coefficients | None = None, *, bounces
     >>> [str(t.surface) for t in flight.contacts]
     ['front-wall', 'floor', 'left-side-wall', 'floor']
     """
-    coefficients = how if isinstance(how, Coefficients) else (how or Setting()).coefficients()
+    coefficients = how if isinstance(how, Coefficients) else (how or PlayConditions()).coefficients()
     one = launches_of(launch)[:1]
     flight = _flown(one, coefficients, bounces, -1)
     corner = next((k for k, t in enumerate(flight.contacts) if t.also is not None), None)
     if corner is None:
         return flight
     other = _flown(one, coefficients, bounces, corner)
-    return Flight(flight.launch, coefficients, flight.contacts, flight.ended, flight.top_m, other)
+    return BallFlight(flight.launch, coefficients, flight.contacts, flight.ended, flight.top_m, other)
 
 
-def _flown(one: Floats, coefficients: Coefficients, bounces: int, swap: int) -> Flight:
+def _flown(one: Floats, coefficients: Coefficients, bounces: int, swap: int) -> BallFlight:
     found = fly_contacts(one, [coefficients.row()], bounces=bounces, swaps=[swap])
     touches = []
     for row in found.rows[0, : found.counts[0]]:
@@ -253,15 +262,17 @@ def _flown(one: Floats, coefficients: Coefficients, bounces: int, swap: int) -> 
             )
         )
     launch = tuple(float(x) for x in one[0])
-    return Flight(launch, coefficients, tuple(touches), _ENDS[int(found.ended[0])], float(found.tops_m[0]))
+    return BallFlight(
+        launch, coefficients, tuple(touches), _ENDS[int(found.ended[0])], float(found.tops_m[0])
+    )
 
 
 def serve(
     box: str,
     launch: ArrayLike,
-    how: Setting | Coefficients | None = None,
+    how: PlayConditions | Coefficients | None = None,
     receiver: Receiver | None = None,
-) -> Serve:
+) -> ServeFlight:
     """One serve from strike to second bounce, with its verdict and what the receiver meets.
 
     Parameters
@@ -284,7 +295,7 @@ def serve(
 
     Examples
     --------
-    >>> seen = serve("right", [4.6, 5.8, 0.8, -5.0, -15.5, 9.5], Setting())
+    >>> seen = serve("right", [4.6, 5.8, 0.8, -5.0, -15.5, 9.5], PlayConditions())
     >>> seen.legal, seen.flight.contacts[0].surface.value
     (True, 'front-wall')
     """
@@ -300,7 +311,7 @@ def serve(
         if not math.isnan(t)
     )
     verdict = serve_verdict(box, [t.on_surface() for t in flight.contacts], tin_m=flight.coefficients.tin_m)
-    return Serve(box, flight, verdict, receiver, passing)
+    return ServeFlight(box, flight, verdict, receiver, passing)
 
 
 def in_reach(receiver: Receiver, box: str, x_m: float, z_m: float) -> bool:

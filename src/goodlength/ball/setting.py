@@ -82,7 +82,7 @@ class Ball:
 
 
 @dataclass(frozen=True)
-class Surface:
+class SurfaceBounce:
     """How a wall or floor bounces: factor, friction (both with their range), and words."""
 
     bounce: c.Quantity
@@ -91,16 +91,16 @@ class Surface:
 
 
 WALLS = {
-    "plaster": Surface(c.ASSUMED_WALL_FACTOR, c.ASSUMED_FRICTION, "plaster"),
-    "panel": Surface(c.ASSUMED_WALL_FACTOR, c.ASSUMED_FRICTION, "panels"),
-    "glass": Surface(c.ASSUMED_GLASS_FACTOR, c.ASSUMED_FRICTION_GLASS, "glass"),
+    "plaster": SurfaceBounce(c.ASSUMED_WALL_FACTOR, c.ASSUMED_FRICTION, "plaster"),
+    "panel": SurfaceBounce(c.ASSUMED_WALL_FACTOR, c.ASSUMED_FRICTION, "panels"),
+    "glass": SurfaceBounce(c.ASSUMED_GLASS_FACTOR, c.ASSUMED_FRICTION_GLASS, "glass"),
 }
 _HARD = c.Quantity(
     1.0, 0.935, 1.065, "1", "ASSUMED", "bounce off a hard floor beside a hard block", assumed=True
 )
 FLOORS = {
-    "sprung": Surface(c.ASSUMED_FLOOR_FACTOR, c.ASSUMED_FRICTION, "sprung boards"),
-    "hard": Surface(_HARD, c.ASSUMED_FRICTION, "a hard floor"),
+    "sprung": SurfaceBounce(c.ASSUMED_FLOOR_FACTOR, c.ASSUMED_FRICTION, "sprung boards"),
+    "hard": SurfaceBounce(_HARD, c.ASSUMED_FRICTION, "a hard floor"),
 }
 
 
@@ -120,7 +120,7 @@ class Court:
         one_of("tin", self.tin, list(TIN_M))
 
     @property
-    def surfaces(self) -> dict[str, Surface]:
+    def surfaces(self) -> dict[str, SurfaceBounce]:
         """Each of the five surfaces, by the names of `PerSurface`."""
         wall = WALLS[self.walls]
         return {
@@ -133,14 +133,14 @@ class Court:
 
 
 @dataclass(frozen=True)
-class Setting:
+class PlayConditions:
     """Ball, court and room together; with a calibration, what was learnt on this very court.
 
     `other_balls` names the balls the court was calibrated with where that is of no use for this one.
 
     Examples
     --------
-    >>> round(Setting(Ball(warmth="hot")).coefficients().e7, 3)
+    >>> round(PlayConditions(Ball(warmth="hot")).coefficients().e7, 3)
     0.555
     """
 

@@ -9,8 +9,8 @@ import numpy as np
 
 from goodlength.aim.best import best_aim, thrown, worlds_of
 from goodlength.aim.kinds import KINDS, task_of
-from goodlength.aim.scatter import Scatter
-from goodlength.ball import Ball, Setting, warm
+from goodlength.aim.scatter import AimScatter
+from goodlength.ball import Ball, PlayConditions, warm
 from goodlength.ball.checks import Floats
 
 ROUND_WORLDS, ROUND_THROWS = 30, 12
@@ -44,7 +44,7 @@ class AimFigures:
     rows: tuple[Case, ...]
 
 
-def measure(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> AimFigures:
+def bench_aim(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> AimFigures:
     """Random cases against brute force; a case agrees when the gap is at most 0.02."""
     from goodlength.tasks.aiming import aim_serve
 
@@ -52,9 +52,9 @@ def measure(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> Aim
     rows = tuple(agrees(seed + k, candidates) for k in range(cases))
     times = []
     for one in KINDS:
-        task, scatter = task_of(one.kind, "right"), Scatter.of_level("club")
+        task, scatter = task_of(one.kind, "right"), AimScatter.of_level("club")
         start = time.perf_counter()
-        aim_serve(task, Setting(), scatter)
+        aim_serve(task, PlayConditions(), scatter)
         times.append(time.perf_counter() - start)
     gaps = [row.gap for row in rows]
     return AimFigures(
@@ -74,9 +74,9 @@ def agrees(case: int, candidates: int = 600) -> Case:
     kind = KINDS[int(rng.integers(len(KINDS)))].kind
     box, hand = rng.choice(["right", "left"], 2)
     warmth = str(rng.choice(["hot", "warm", "club", "cold"]))
-    scatter = Scatter.of_level(str(rng.choice(["new", "club", "county"])))
+    scatter = AimScatter.of_level(str(rng.choice(["new", "club", "county"])))
     cost = float(rng.choice([0.5, 1.0, 2.0]))
-    task, setting = task_of(kind, str(box), str(hand)), Setting(Ball(warmth=warmth))
+    task, setting = task_of(kind, str(box), str(hand)), PlayConditions(Ball(warmth=warmth))
     best = best_aim(task, setting, scatter, fault_cost=cost, factors=()).aim
 
     def worth(aims: Floats, worlds: int, throws: int, seed: int) -> Floats:

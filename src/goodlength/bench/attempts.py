@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.bench.courtsound import NOISY, RATE, TYPICAL, Condition, Wave, record_practice
-from goodlength.footage.attempts import strikes_in
-from goodlength.footage.onsets import BLOCK_S, Listener, Onsets
+from goodlength.bench.courtsound import NOISY, RATE, TYPICAL, SoundCondition, Wave, record_practice
+from goodlength.footage.attempts import strikes_among_onsets
+from goodlength.footage.onsets import BLOCK_S, OnsetDetector, Onsets
 
 NEAR_S = 0.3
 
@@ -29,8 +29,8 @@ class AttemptFigures:
     attempts_error_p95_s: dict[str, float]
 
 
-def measure(
-    seed: int = 20261125, recordings: int = 20, conditions: Iterable[Condition] = (TYPICAL, NOISY)
+def bench_attempts(
+    seed: int = 20261125, recordings: int = 20, conditions: Iterable[SoundCondition] = (TYPICAL, NOISY)
 ) -> AttemptFigures:
     """Listen to `recordings` of two and a half minutes for each condition; without a file between."""
     out = AttemptFigures({}, {}, {}, {}, {})
@@ -48,17 +48,17 @@ def measure(
 
 def impacts(samples: Wave) -> Onsets:
     """All impacts of a sound at `RATE`."""
-    listener, step = Listener(RATE, 0.0), round(BLOCK_S * RATE)
+    listener, step = OnsetDetector(RATE, 0.0), round(BLOCK_S * RATE)
     parts = [listener.feed(samples[at : at + step]) for at in range(0, len(samples), step)]
     return Onsets.joined([*parts, listener.rest()])
 
 
 def _one(
-    rng: np.random.Generator, condition: Condition
+    rng: np.random.Generator, condition: SoundCondition
 ) -> tuple[int, int, int, int, int, np.ndarray[tuple[int], np.dtype[np.float64]]]:
     samples, strikes = record_practice(rng, condition)
     truth = np.array(strikes)
-    sure, doubtful = strikes_in(impacts(samples))
+    sure, doubtful = strikes_among_onsets(impacts(samples))
     every = np.concatenate([sure, doubtful])
     far = np.array([np.abs(sure - at).min(initial=np.inf) for at in truth])
     far_any = np.array([np.abs(every - at).min(initial=np.inf) for at in truth])

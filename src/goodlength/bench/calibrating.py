@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.ball import Setting
+from goodlength.ball import PlayConditions
 from goodlength.ball.calibrate import (
     ASSUMED_DROP_M,
     ASSUMED_LANDING_M,
@@ -15,8 +15,8 @@ from goodlength.ball.calibrate import (
     ASSUMED_TIME_S,
     FRICTION_SD,
     PRIOR_SDS,
+    CalibrationHit,
     Drop,
-    Hit,
     calibrate,
     coefficients_of,
     observations,
@@ -59,7 +59,7 @@ class CalibrationFigures:
     failed: int
 
 
-def measure(
+def bench_calibration(
     seed: int = 20261125, runs: int = 200, condition: Condition = CONDITIONS[0]
 ) -> CalibrationFigures:
     """Simulate recordings as the guide asks for: five drops, fifteen straight hits, five cross-court."""
@@ -84,13 +84,13 @@ def measure(
 
 
 def table(seed: int = 20261125, runs: int = 60) -> tuple[CalibrationFigures, ...]:
-    """`measure` for every condition."""
-    return tuple(measure(seed, runs, condition) for condition in CONDITIONS)
+    """`bench_calibration` for every condition."""
+    return tuple(bench_calibration(seed, runs, condition) for condition in CONDITIONS)
 
 
 def one(rng: np.random.Generator, condition: Condition = CONDITIONS[0]) -> tuple[Floats, Calibration | None]:
     """One court with its recordings: the truth, and what was learnt."""
-    base = Setting().coefficients()
+    base = PlayConditions().coefficients()
     middle = np.array([base.e7, base.speed_power, base.grip, base.drag_factor, base.lift, base.bounce.floor])
     truth = np.clip(middle + rng.standard_normal(6) * np.array(PRIOR_SDS), LOW, HIGH)
     how = coefficients_of(base, truth)
@@ -119,7 +119,9 @@ def one(rng: np.random.Generator, condition: Condition = CONDITIONS[0]) -> tuple
         return truth, None
 
 
-def _hits(rng: np.random.Generator, how: object, condition: Condition = CONDITIONS[1]) -> list[Hit]:
+def _hits(
+    rng: np.random.Generator, how: object, condition: Condition = CONDITIONS[1]
+) -> list[CalibrationHit]:
     from goodlength.ball import Coefficients
 
     assert isinstance(how, Coefficients)
@@ -158,7 +160,7 @@ def _hits(rng: np.random.Generator, how: object, condition: Condition = CONDITIO
             else None
         )
         found.append(
-            Hit(
+            CalibrationHit(
                 (place[0], place[1], place[2]),
                 float(row[0]),
                 float(row[1]),

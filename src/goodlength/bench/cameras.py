@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import f as f_distribution
 
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError
-from goodlength.footage.camera import Camera, Click, court_marks, solve_camera
-from goodlength.footage.camera.places import places_on
+from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera, court_marks
+from goodlength.footage.camera.places import backproject_all
 
 Floats = NDArray[np.float64]
 WIDTH, HEIGHT = 1920, 1080
@@ -28,7 +28,7 @@ FEET_PX = 4.0
 
 
 @dataclass(frozen=True)
-class Setting:
+class CameraSetting:
     """What is drawn: distortion, click error, and what the solver does not know of."""
 
     name: str
@@ -41,13 +41,15 @@ class Setting:
 
 
 SETTINGS = (
-    Setting("phone, 2 px"),
-    Setting("wide lens, 2 px", k1=(-0.30, -0.20)),
-    Setting("phone, 1 px", click_px=1.0),
-    Setting("phone, 2 px, middle of the picture off by 50 px", off_middle_px=50.0),
-    Setting("phone, 2 px, middle of lines clicked instead of edges", off_edge_m=0.025),
-    Setting("phone, 2 px, marks on the floor only", floor_only=True),
-    Setting("phone, 2 px, middle off by 15 px, lens a little askew", off_middle_px=15.0, tangential=0.001),
+    CameraSetting("phone, 2 px"),
+    CameraSetting("wide lens, 2 px", k1=(-0.30, -0.20)),
+    CameraSetting("phone, 1 px", click_px=1.0),
+    CameraSetting("phone, 2 px, middle of the picture off by 50 px", off_middle_px=50.0),
+    CameraSetting("phone, 2 px, middle of lines clicked instead of edges", off_edge_m=0.025),
+    CameraSetting("phone, 2 px, marks on the floor only", floor_only=True),
+    CameraSetting(
+        "phone, 2 px, middle off by 15 px, lens a little askew", off_middle_px=15.0, tangential=0.001
+    ),
 )
 
 
@@ -76,7 +78,7 @@ class RealCamera:
         return uv
 
 
-def real_camera(rng: np.random.Generator, setting: Setting) -> RealCamera:
+def real_camera(rng: np.random.Generator, setting: CameraSetting) -> RealCamera:
     """A camera 0.6 to 3 m behind the back wall, 1.8 to 4 m high, 60 to 90 degrees wide, rolled a little."""
     place = np.array([rng.uniform(1.6, 4.8), 9.75 + rng.uniform(0.6, 3.0), rng.uniform(1.8, 4.0)])
     aim = np.array([rng.uniform(2.7, 3.7), rng.uniform(2.0, 5.0), rng.uniform(0.6, 1.6)])
@@ -101,7 +103,7 @@ def real_camera(rng: np.random.Generator, setting: Setting) -> RealCamera:
     return RealCamera(place, axes, focal, k1, middle, (float(p1), float(p2)))
 
 
-def real_clicks(rng: np.random.Generator, real: RealCamera, setting: Setting) -> list[Click]:
+def real_clicks(rng: np.random.Generator, real: RealCamera, setting: CameraSetting) -> list[Click]:
     """A click on every mark in the picture."""
     marks = [m for m in court_marks().values() if m.on_floor or not setting.floor_only]
     at = np.array([mark.at for mark in marks])
@@ -211,7 +213,9 @@ class CameraRates:
         )
 
 
-def camera_rates(rng: np.random.Generator, setting: Setting = SETTINGS[0], cameras: int = 200) -> CameraRates:
+def camera_rates(
+    rng: np.random.Generator, setting: CameraSetting = SETTINGS[0], cameras: int = 200
+) -> CameraRates:
     """Solve so many random cameras and hold every place against the truth.
 
     Parameters
@@ -229,7 +233,7 @@ def camera_rates(rng: np.random.Generator, setting: Setting = SETTINGS[0], camer
         clicks = real_clicks(rng, real, setting)
         began = time.perf_counter()
         try:
-            camera = solve_camera(clicks, WIDTH, HEIGHT)
+            camera = calibrate_camera(clicks, WIDTH, HEIGHT)
         except CalibrationError:
             tally.refused += 1
             continue
@@ -244,40 +248,40 @@ def camera_rates(rng: np.random.Generator, setting: Setting = SETTINGS[0], camer
 
 
 def camera_table(
-    rng: np.random.Generator, cameras: int = 200, settings: Iterable[Setting] = SETTINGS
+    rng: np.random.Generator, cameras: int = 200, settings: Iterable[CameraSetting] = SETTINGS
 ) -> tuple[CameraRates, ...]:
     """`camera_rates` for every setting."""
     return tuple(camera_rates(rng, setting, cameras) for setting in settings)
 
 
-def _grid(surface: Surface) -> Floats:
+def _grid(surface: CourtSurface) -> Floats:
     """Places all over a surface."""
     x, y = np.linspace(0.1, 6.3, 9), np.linspace(0.1, 9.65, 14)
-    if surface is Surface.FLOOR:
+    if surface is CourtSurface.FLOOR:
         return np.array([(a, b, 0.0) for a in x for b in y])
-    if surface is Surface.FRONT:
+    if surface is CourtSurface.FRONT:
         return np.array([(a, 0.0, c) for a in x for c in np.linspace(0.1, 4.5, 8)])
-    at = 0.0 if surface is Surface.LEFT else 6.4
+    at = 0.0 if surface is CourtSurface.LEFT else 6.4
     return np.array([(at, b, c) for b in y for c in np.linspace(0.1, 2.2, 5)])
 
 
-def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: Camera) -> None:
+def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: CameraCalibration) -> None:
     """Places on floor and walls, from exact picture points, and on the floor from feet clicked 4 px off."""
     for surface, free, name in (
-        (Surface.FLOOR, [0, 1], "floor"),
-        (Surface.FRONT, [0, 2], "front"),
-        (Surface.LEFT, [1, 2], "side"),
-        (Surface.RIGHT, [1, 2], "side"),
-        (Surface.FLOOR, [0, 1], "feet"),
+        (CourtSurface.FLOOR, [0, 1], "floor"),
+        (CourtSurface.FRONT, [0, 2], "front"),
+        (CourtSurface.LEFT, [1, 2], "side"),
+        (CourtSurface.RIGHT, [1, 2], "side"),
+        (CourtSurface.FLOOR, [0, 1], "feet"),
     ):
-        if camera.floor_only and surface is not Surface.FLOOR:
+        if camera.floor_only and surface is not CourtSurface.FLOOR:
             continue
         grid = _grid(surface)
         uv = real.see(grid)
         seen = np.isfinite(uv).all(axis=1)
         click_px = FEET_PX if name == "feet" else 0.0
         clicked = uv[seen] + rng.normal(0.0, 1.0, (int(seen.sum()), 2)) * click_px
-        xyz, covariance, good = places_on(camera.lens, camera.doubt, surface, clicked, click_px)
+        xyz, covariance, good = backproject_all(camera.lens, camera.doubt, surface, clicked, click_px)
         off = (xyz - grid[seen])[good][:, free]
         size = np.einsum("ni,nij,nj->n", off, np.linalg.inv(covariance[good]), off) / 2.0
         limit = float(f_distribution.ppf(0.95, 2, camera.doubt.freedom))
@@ -297,14 +301,14 @@ def _blunder(rng: np.random.Generator, tally: _Tally, clicks: list[Click]) -> No
     moved = [*clicks[:at], Click(one.mark, u, v), *clicks[at + 1 :]]
     tally.blunders += 1
     try:
-        camera = solve_camera(moved, WIDTH, HEIGHT)
+        camera = calibrate_camera(moved, WIDTH, HEIGHT)
     except CalibrationError as error:
         tally.named += one.mark in str(error)
         return
     tally.named += bool(camera.suspects) and camera.suspects[0].mark == one.mark
 
 
-def _rates(setting: Setting, cameras: int, tally: _Tally) -> CameraRates:
+def _rates(setting: CameraSetting, cameras: int, tally: _Tally) -> CameraRates:
     """Medians, percentiles and shares."""
 
     def error(name: str, quantile: float) -> float:

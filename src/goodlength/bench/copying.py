@@ -10,9 +10,9 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.footage.opening import open_film
+from goodlength.footage.opening import open_video
 from goodlength.footage.proxy import make_proxy
-from goodlength.footage.reading import pictures
+from goodlength.footage.reading import decode_frames
 from goodlength.footage.testcard import Recipe, draw
 
 WIDE, HIGH, RATE = 1920, 1080, 25
@@ -28,7 +28,7 @@ class CopyFigures:
     copy_cpu_ratio_to_decoder: float
 
 
-def measure(seconds: int = 20) -> CopyFigures:
+def bench_proxy(seconds: int = 20) -> CopyFigures:
     """A film of numbered pictures copied, then decoded alone; scaled to an hour.
 
     Limits
@@ -46,8 +46,8 @@ def measure(seconds: int = 20) -> CopyFigures:
 
 
 def _decode(path: Path) -> None:
-    with open_film(path, with_sound=False) as film:
-        for _ in pictures(film):
+    with open_video(path, with_sound=False) as film:
+        for _ in decode_frames(film):
             pass
 
 

@@ -42,7 +42,7 @@ LAST_S = 8.0  # no hit in the last seconds of what is made
 
 
 @dataclass(frozen=True)
-class Condition:
+class SoundCondition:
     """How a recording is made.
 
     Levels are in dB beside a racket hit in the middle of the court; None leaves a sound out.
@@ -59,13 +59,13 @@ class Condition:
     knock_up_s: float = 0.0
 
 
-TYPICAL = Condition("typical")
-NOISY = Condition("noisy", neighbour_db=-9.0, crowd_db=-26.0, speech_db=-9.0)
-GLASS = Condition("behind glass", behind_glass=True, neighbour_db=-12.0)
+TYPICAL = SoundCondition("typical")
+NOISY = SoundCondition("noisy", neighbour_db=-9.0, crowd_db=-26.0, speech_db=-9.0)
+GLASS = SoundCondition("behind glass", behind_glass=True, neighbour_db=-12.0)
 
 
 @dataclass
-class Truth:
+class SoundTruth:
     """What was played: rallies by first and last hit, and all hits, in seconds as heard at the microphone."""
 
     rallies: list[tuple[float, float]] = field(default_factory=list)
@@ -74,18 +74,18 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class Recording:
+class SoundRecording:
     """A made recording: its samples at `RATE` and the truth."""
 
     samples: Wave
-    truth: Truth
-    condition: Condition
+    truth: SoundTruth
+    condition: SoundCondition
 
 
 class Hall:
     """The court as a box with a microphone, its echoes and the bodies of its sounds, drawn anew each time."""
 
-    def __init__(self, rng: np.random.Generator, condition: Condition, seconds: float) -> None:
+    def __init__(self, rng: np.random.Generator, condition: SoundCondition, seconds: float) -> None:
         self.rng = rng
         self.out = np.zeros(round(seconds * RATE) + 8 * RATE, np.float32)
         low, high = condition.t60_s
@@ -162,7 +162,7 @@ class Hall:
             self.out[start:stop] += np.float32(gain) * wave[: stop - start]
 
 
-def record(rng: np.random.Generator, condition: Condition, seconds: float = 260.0) -> Recording:
+def record(rng: np.random.Generator, condition: SoundCondition, seconds: float = 260.0) -> SoundRecording:
     """One recording of an invented stretch of a match.
 
     Parameters
@@ -173,7 +173,7 @@ def record(rng: np.random.Generator, condition: Condition, seconds: float = 260.
         About how long; the last rally is played to its end.
     """
     hall = Hall(rng, condition, seconds)
-    truth = Truth()
+    truth = SoundTruth()
     at = rng.uniform(2, 6)
     if condition.knock_up_s:
         truth.knock_up = (at, at + condition.knock_up_s)
@@ -191,11 +191,11 @@ def record(rng: np.random.Generator, condition: Condition, seconds: float = 260.
         sos = signal.butter(4, 1800, fs=RATE, output="sos")
         samples = np.asarray(signal.sosfilt(sos, samples) * 10 ** (-12 / 20), np.float32)
         samples += np.float32(10 ** (-44 / 20)) * rng.standard_normal(len(samples)).astype(np.float32)
-    return Recording(np.asarray(0.5 * samples / np.abs(samples).max(), np.float32), truth, condition)
+    return SoundRecording(np.asarray(0.5 * samples / np.abs(samples).max(), np.float32), truth, condition)
 
 
 def record_practice(
-    rng: np.random.Generator, condition: Condition, seconds: float = 150.0
+    rng: np.random.Generator, condition: SoundCondition, seconds: float = 150.0
 ) -> tuple[Wave, list[float]]:
     """Invented solo practice, one serve at a time: samples at `RATE`, and when each strike was heard.
 
@@ -250,7 +250,7 @@ def _shot(hall: Hall, at: float, side: int) -> tuple[float, float]:
     return heard, at + flight + back
 
 
-def _rally(hall: Hall, truth: Truth, at: float, condition: Condition) -> float:
+def _rally(hall: Hall, truth: SoundTruth, at: float, condition: SoundCondition) -> float:
     """Bounces before the serve, the rally, and the ball running dead; when it is over."""
     rng = hall.rng
     server = _player(rng, 0)
@@ -285,7 +285,7 @@ def _rally(hall: Hall, truth: Truth, at: float, condition: Condition) -> float:
     return at
 
 
-def _pause(hall: Hall, at: float, condition: Condition) -> float:
+def _pause(hall: Hall, at: float, condition: SoundCondition) -> float:
     """Between rallies: the call, talk, the ball sent back, a door; when the next one may begin."""
     rng = hall.rng
     length = rng.uniform(6.0, 18.0)
@@ -381,7 +381,7 @@ def _applause(hall: Hall, at: float) -> None:
         hall.add(hall._bodies["clap"][i], float(moment), 10 ** ((db + rng.normal(0, 4)) / 20) / 2.0)
 
 
-def _background(hall: Hall, samples: Wave, condition: Condition) -> None:
+def _background(hall: Hall, samples: Wave, condition: SoundCondition) -> None:
     """Crowd and air: noise falling toward high tones, slowly swelling."""
     rng = hall.rng
     n = len(samples)

@@ -17,11 +17,16 @@ from numpy.typing import NDArray
 
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.filmed import Filmed
-from goodlength.demo.frames import FRAMES_A_S, Pictures
-from goodlength.demo.place import Camera
+from goodlength.demo.frames import FRAMES_A_S, FrameRenderer
+from goodlength.demo.place import PinholeCamera
 from goodlength.errors import InputError
-from goodlength.footage.moving import empty_courts, moving_in, nearest, watched
-from goodlength.footage.people import Person, people_in
+from goodlength.footage.moving import (
+    estimate_backgrounds,
+    foreground_mask,
+    nearest_background,
+    watched,
+)
+from goodlength.footage.people import PersonDetection, detect_people
 from goodlength.scoring import Side
 
 Picture = NDArray[np.uint8]
@@ -49,13 +54,13 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
     InputError
         If fewer than two walk alone for long enough.
     """
-    courts = empty_courts(path)
-    going: list[tuple[Person, list[Picture]]] = []
+    courts = estimate_backgrounds(path)
+    going: list[tuple[PersonDetection, list[Picture]]] = []
     done: list[list[Picture]] = []
     for us, picture, _ in watched(path, 0, SECONDS * 1_000_000, LOOK_US):
-        alone = _alone(people_in(picture, 0.55), picture)
-        mask = moving_in(picture, nearest(courts, us))
-        ahead: list[tuple[Person, list[Picture]]] = []
+        alone = _alone(detect_people(picture, 0.55), picture)
+        mask = foreground_mask(picture, nearest_background(courts, us))
+        ahead: list[tuple[PersonDetection, list[Picture]]] = []
         for person in alone:
             cut = _cut(picture, mask, person)
             same = [one for one in going if _near(one[0], person)]
@@ -76,7 +81,7 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
     return tuple(Walker(tuple(one[:MOST_STEPS])) for one in good[:most])
 
 
-def _alone(people: Sequence[Person], picture: Picture) -> list[Person]:
+def _alone(people: Sequence[PersonDetection], picture: Picture) -> list[PersonDetection]:
     """Those whole in the picture and apart from all others."""
     high, wide = picture.shape[:2]
     return [
@@ -96,11 +101,11 @@ def _alone(people: Sequence[Person], picture: Picture) -> list[Person]:
     ]
 
 
-def _near(a: Person, b: Person) -> bool:
+def _near(a: PersonDetection, b: PersonDetection) -> bool:
     return abs(a.feet[0] - b.feet[0]) < 0.4 * a.height and abs(a.feet[1] - b.feet[1]) < 0.25 * a.height
 
 
-def _cut(picture: Picture, mask: Picture, person: Person) -> Picture | None:
+def _cut(picture: Picture, mask: Picture, person: PersonDetection) -> Picture | None:
     """What moves in and near the box, its soft edge as fourth colour; None where it is no whole body."""
     grow = 0.12 * person.height
     x0, x1 = int(max(0, person.left - grow)), int(person.right + grow)
@@ -124,9 +129,9 @@ class Pasted:
     """Frames of a game of the demo with walkers in place of its drawn players."""
 
     def __init__(
-        self, filmed: Filmed, camera: Camera, one: Walker, two: Walker, rng: np.random.Generator
+        self, filmed: Filmed, camera: PinholeCamera, one: Walker, two: Walker, rng: np.random.Generator
     ) -> None:
-        self.pictures = Pictures(filmed, camera)
+        self.pictures = FrameRenderer(filmed, camera)
         self.camera, self.rng = camera, rng
         self.walkers = {Side.A: one, Side.B: two}
         self.court = empty_court(camera)
@@ -205,7 +210,7 @@ class Pasted:
         return u + aside, top + first * scale + radius, radius
 
 
-def write_film(frame: Callable[[int], Picture], frames: range, camera: Camera, to: Path) -> None:
+def write_film(frame: Callable[[int], Picture], frames: range, camera: PinholeCamera, to: Path) -> None:
     """Frames as a film without sound, 25 a second with a key frame a second; the first one at 0 s."""
     with av.open(str(to), "w", format="mp4") as box:
         options = {"preset": "veryfast", "crf": "20", "g": str(FRAMES_A_S), "bf": "0"}

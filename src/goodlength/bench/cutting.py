@@ -12,9 +12,9 @@ from pathlib import Path
 import av
 import numpy as np
 
-from goodlength.footage.cut import cut
+from goodlength.footage.cut import encode_clip
 from goodlength.footage.encoding import CLIP
-from goodlength.footage.reel import Piece, reel
+from goodlength.footage.reel import ReelPiece, reel
 from goodlength.footage.testcard import Recipe, draw, lumas, read_card
 
 BASE = Fraction(1, 15360)
@@ -39,7 +39,7 @@ class CutFigures:
     reel_pictures_right: bool
 
 
-def measure(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: int = 40) -> CutFigures:
+def bench_clips(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: int = 40) -> CutFigures:
     """Random cuts on films with even and uneven steps, then the time of an export beside the bare loop.
 
     Parameters
@@ -85,7 +85,7 @@ def _wrong(path: Path, stamps: list[int], rng: np.random.Generator, out: Path) -
     times = np.array([s * 1_000_000 / BASE.denominator for s in stamps])
     begin, end = sorted(rng.uniform(0, times[-1], size=2))
     from_us, to_us = int(begin), int(max(end, begin + 2))
-    cut(path, from_us, to_us, out)
+    encode_clip(path, from_us, to_us, out)
     first = int(np.searchsorted(times, from_us, "right")) - 1
     last = int(np.searchsorted(times, to_us, "left"))
     found = [read_card(luma) for luma in lumas(out)]
@@ -103,7 +103,7 @@ def _ratio(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
         begin = float(rng.uniform(1, seconds - 10))
         us = (int(begin * 1e6), int((begin + 8.0) * 1e6))
         bare = _timed(partial(_bare_loop, path, *us, folder / "bare.mp4"))
-        ours = _timed(partial(cut, path, *us, folder / "ours.mp4"))
+        ours = _timed(partial(encode_clip, path, *us, folder / "ours.mp4"))
         ratios.append(ours / bare)
     return float(np.median(ratios))
 
@@ -113,7 +113,7 @@ def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
     path = folder / "long.mp4"
     begins = [round(float(rng.uniform(1, seconds - 10)) * 1e6) for _ in range(spans)]
     begins = [us // 33_333 * 33_333 for us in begins]
-    pieces = [Piece(str(path), us, us + 4_000_000) for us in begins]
+    pieces = [ReelPiece(str(path), us, us + 4_000_000) for us in begins]
     bare = sum(
         _timed(partial(_bare_loop, path, one.from_us or 0, one.to_us or 0, folder / "bare.mp4"))
         for one in pieces
@@ -121,8 +121,8 @@ def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
     ours = _timed(partial(reel, pieces, folder / "reel.mp4"))
     clips = []
     for n, one in enumerate(pieces):
-        cut(path, one.from_us or 0, one.to_us or 0, folder / f"clip{n}.mp4")
-        clips.append(Piece(str(folder / f"clip{n}.mp4")))
+        encode_clip(path, one.from_us or 0, one.to_us or 0, folder / f"clip{n}.mp4")
+        clips.append(ReelPiece(str(folder / f"clip{n}.mp4")))
     joined = _timed(partial(reel, clips, folder / "joined.mp4"))
     alone = [read_card(luma) for clip in clips for luma in lumas(Path(clip.src))]
     right = all([read_card(x) for x in lumas(folder / name)] == alone for name in ("reel.mp4", "joined.mp4"))

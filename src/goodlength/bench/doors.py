@@ -25,7 +25,7 @@ import numpy as np
 from goodlength import demo, tasks
 from goodlength.bench.ownfault import OwnFault
 from goodlength.bench.page import page_on
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.scoring.model import Side, Start
@@ -333,7 +333,7 @@ def _match_of(folder: Path, rallies: int) -> list[str]:
         tasks.new_match(library, ("iv", "pl"), match_id="m1", start=Start(server=Side.A))
         keys = [f"r{n}" for n in range(rallies)]
         for n, key in enumerate(keys):
-            answers = ((What.KIND, "lob"), (What.LEFT, "tight"), (What.WINNER, "ab"[n % 2]))
+            answers = ((EntryKind.KIND, "lob"), (EntryKind.LEFT, "tight"), (EntryKind.WINNER, "ab"[n % 2]))
             library.append(
                 [Entry(f"{key}-{w.value}", "m1", "coach", now_utc(), key, w, value) for w, value in answers]
             )

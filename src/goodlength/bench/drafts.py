@@ -15,15 +15,23 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.measure import Draft, NoDraft, Scores, Sighting, Told, draft, seen
+from goodlength.measure import (
+    CoachAnswer,
+    DraftRefused,
+    Observation,
+    ScoreDraft,
+    Scores,
+    draft_scores,
+    observe,
+)
 from goodlength.scoring import Box, Format, Outcome, Side, Start
-from goodlength.scoring.random_play import Truth, play_match
+from goodlength.scoring.random_play import EventTruth, play_match
 
 BINS = (0.0, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
 
 
 @dataclass(frozen=True)
-class Condition:
+class ObservationCondition:
     """How sightings go wrong. Wrong is a share of those seen, unless `of_all`; `stated` is the doubt told."""
 
     name: str
@@ -39,16 +47,16 @@ class Condition:
 
 
 CONDITIONS = (
-    Condition("5 % wrong, 5 % unseen, scores known"),
-    Condition("the same, wrong counted of all serves", of_all=True),
-    Condition("the same as the first, game scores not known", finals_known=False),
-    Condition("5 % lets", lets=0.05),
-    Condition("5 % lets, 1 % rallies lost, 1 % false rallies", lets=0.05, lost=0.01, false=0.01),
-    Condition("10 % lets", lets=0.10),
-    Condition("1 % wrong, 1 % unseen", wrong=0.01, unseen=0.01),
-    Condition("10 % wrong, 10 % unseen", wrong=0.10, unseen=0.10),
-    Condition("10 % wrong, stated as 5 %", wrong=0.10, stated=0.05),
-    Condition("the first, after 10 answers of the coach", answers=10),
+    ObservationCondition("5 % wrong, 5 % unseen, scores known"),
+    ObservationCondition("the same, wrong counted of all serves", of_all=True),
+    ObservationCondition("the same as the first, game scores not known", finals_known=False),
+    ObservationCondition("5 % lets", lets=0.05),
+    ObservationCondition("5 % lets, 1 % rallies lost, 1 % false rallies", lets=0.05, lost=0.01, false=0.01),
+    ObservationCondition("10 % lets", lets=0.10),
+    ObservationCondition("1 % wrong, 1 % unseen", wrong=0.01, unseen=0.01),
+    ObservationCondition("10 % wrong, 10 % unseen", wrong=0.10, unseen=0.10),
+    ObservationCondition("10 % wrong, stated as 5 %", wrong=0.10, stated=0.05),
+    ObservationCondition("the first, after 10 answers of the coach", answers=10),
 )
 SLOW = 20  # matches for a condition that drafts each match many times over
 
@@ -113,7 +121,7 @@ class _Tally:
 
 
 def draft_rates(
-    rng: np.random.Generator, condition: Condition = CONDITIONS[0], matches: int = 200
+    rng: np.random.Generator, condition: ObservationCondition = CONDITIONS[0], matches: int = 200
 ) -> DraftRates:
     """Draft so many random even matches under a condition and count what is right.
 
@@ -135,7 +143,7 @@ def draft_rates(
         began = time.perf_counter()
         sheet = _drafted(heard, scores, condition.answers)
         spent += time.perf_counter() - began
-        if isinstance(sheet, NoDraft):
+        if isinstance(sheet, DraftRefused):
             tally.undrafted += 1
             continue
         _count(tally, sheet, heard)
@@ -143,7 +151,7 @@ def draft_rates(
 
 
 def draft_table(
-    rng: np.random.Generator, matches: int = 200, conditions: Iterable[Condition] = CONDITIONS
+    rng: np.random.Generator, matches: int = 200, conditions: Iterable[ObservationCondition] = CONDITIONS
 ) -> tuple[DraftRates, ...]:
     """`draft_rates` for every condition; the first with all matches, the others with a quarter."""
     table = []
@@ -155,15 +163,18 @@ def draft_table(
 
 @dataclass(frozen=True)
 class _Heard:
-    """One sighting with the truth behind it: winner, or None without a point; `seen` is who was seen."""
+    """One sighting with the truth behind it: winner, or None without a point; `observe` is who was seen."""
 
-    sighting: Sighting
+    sighting: Observation
     winner: Side | None
     seen: Side | None
 
 
 def _heard(
-    rng: np.random.Generator, condition: Condition, truth: Sequence[Truth], events: Sequence[object]
+    rng: np.random.Generator,
+    condition: ObservationCondition,
+    truth: Sequence[EventTruth],
+    events: Sequence[object],
 ) -> list[_Heard]:
     """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
     heard: list[_Heard] = []
@@ -171,7 +182,7 @@ def _heard(
     wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong
     for n, (at, event) in enumerate(zip(truth, events, strict=True)):
         if rng.random() < condition.false:
-            heard.append(_Heard(seen(f"false-{n}"), None, None))
+            heard.append(_Heard(observe(f"false-{n}"), None, None))
         if not isinstance(event, Outcome) or rng.random() < condition.lost:
             continue
         server = None if rng.random() < condition.unseen else at.server
@@ -180,25 +191,25 @@ def _heard(
         box: Box | None = None if rng.random() < condition.unseen else at.box
         if box is not None and rng.random() < wrong:
             box = box.other
-        sighting = seen(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
+        sighting = observe(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
         heard.append(_Heard(sighting, event.winner, server))
     return heard
 
 
-def _drafted(heard: list[_Heard], scores: Scores, answers: int) -> Draft | NoDraft:
+def _drafted(heard: list[_Heard], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
     """The draft, after the coach has answered so many of the rallies first in line."""
     sightings = [one.sighting for one in heard]
     truth = {one.sighting.key: one.winner for one in heard}
-    told: list[Told] = []
+    told: list[CoachAnswer] = []
     while True:
-        sheet = draft(Format(), Start(), sightings, scores, told)
-        if isinstance(sheet, NoDraft) or len(told) == answers or not sheet.first:
+        sheet = draft_scores(Format(), Start(), sightings, scores, told)
+        if isinstance(sheet, DraftRefused) or len(told) == answers or not sheet.first:
             return sheet
         key = sheet.first[0]
-        told.append(Told(key, winner=truth[key], no_point=truth[key] is None))
+        told.append(CoachAnswer(key, winner=truth[key], no_point=truth[key] is None))
 
 
-def _count(tally: _Tally, sheet: Draft, heard: list[_Heard]) -> None:
+def _count(tally: _Tally, sheet: ScoreDraft, heard: list[_Heard]) -> None:
     """Hold a draft against the truth."""
     for n, (one, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
         tally.chance.append(one.chance)
@@ -209,7 +220,7 @@ def _count(tally: _Tally, sheet: Draft, heard: list[_Heard]) -> None:
         tally.plain.append(0.5 if after is None else float(after is truth.winner))
 
 
-def _rates(condition: Condition, matches: int, tally: _Tally, match_s: float) -> DraftRates:
+def _rates(condition: ObservationCondition, matches: int, tally: _Tally, match_s: float) -> DraftRates:
     """Shares and the calibration table."""
     chance, right = np.array(tally.chance), np.array(tally.right)
     offered, decided, plain = np.array(tally.offered), np.array(tally.decided), np.array(tally.plain)

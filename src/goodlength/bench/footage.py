@@ -17,7 +17,7 @@ from goodlength.bench.cameras import camera_table
 from goodlength.bench.serves import serve_table
 
 
-def measure(
+def bench_footage(
     seed: int = 20261125,
     *,
     recordings: int = 20,
@@ -61,7 +61,7 @@ def measure(
         "peak_mb": found.peak_mb,
         "ratio_to_decoder": found.ratio_to_decoder,
         "cpu_ratio_to_decoder": found.cpu_ratio_to_decoder,
-        **asdict(copying.measure()),
+        **asdict(copying.bench_proxy()),
         "draft_winners_right": rates.winners_right,
         "draft_plain_right": rates.plain_right,
         "draft_stated": rates.stated,

@@ -10,7 +10,7 @@ import sys
 import traceback
 
 from goodlength.errors import GoodlengthError
-from goodlength.footage.look import look
+from goodlength.footage.look import probe
 
 
 def main(paths: list[str]) -> None:
@@ -18,7 +18,7 @@ def main(paths: list[str]) -> None:
     for path in paths:
         how, words = "taken", ""
         try:
-            look(path, thorough=True, settle_s=0.0)
+            probe(path, thorough=True, settle_s=0.0)
         except GoodlengthError:
             how = "refused"
         except Exception:

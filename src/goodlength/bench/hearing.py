@@ -21,10 +21,19 @@ from av.audio.frame import AudioFrame
 from av.audio.stream import AudioStream
 from av.video.frame import VideoFrame
 
-from goodlength.bench.courtsound import GLASS, NOISY, RATE, TYPICAL, Condition, Truth, Wave, record
-from goodlength.footage.opening import open_film
-from goodlength.footage.rallies import Hearing, hear
-from goodlength.footage.sound import decoded
+from goodlength.bench.courtsound import (
+    GLASS,
+    NOISY,
+    RATE,
+    TYPICAL,
+    SoundCondition,
+    SoundTruth,
+    Wave,
+    record,
+)
+from goodlength.footage.opening import open_video
+from goodlength.footage.rallies import RallyDetection, detect_rallies
+from goodlength.footage.sound import decode_samples
 
 KNOCK_UP = replace(TYPICAL, name="with a knock-up", knock_up_s=90.0)
 CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)
@@ -109,7 +118,7 @@ class _Sums:
     heard: int = 0
 
 
-def measure_condition(condition: Condition, seed: int, count: int, folder: Path) -> ConditionFigures:
+def measure_condition(condition: SoundCondition, seed: int, count: int, folder: Path) -> ConditionFigures:
     """Figures of one condition over `count` recordings."""
     sums = _Sums()
     starts: list[float] = []
@@ -119,7 +128,7 @@ def measure_condition(condition: Condition, seed: int, count: int, folder: Path)
     for k in range(count):
         made = record(np.random.default_rng(seed + k), condition)
         path = write_film(folder / "court.mp4", made.samples)
-        heard = hear(path, motion=False)
+        heard = detect_rallies(path, motion=False)
         _add(sums, heard, made.truth, starts, ends, hits, failures, f"{condition.name} {seed + k}")
         sums.seconds += len(made.samples) / RATE
     return ConditionFigures(
@@ -143,8 +152,8 @@ def measure_condition(condition: Condition, seed: int, count: int, folder: Path)
 
 def _add(
     sums: _Sums,
-    heard: Hearing,
-    truth: Truth,
+    heard: RallyDetection,
+    truth: SoundTruth,
     starts: list[float],
     ends: list[float],
     hits: list[float],
@@ -226,13 +235,13 @@ def measure_speed(rng: np.random.Generator, minutes: int, folder: Path) -> tuple
 
 
 def _decode_alone(path: Path) -> None:
-    with open_film(path, with_picture=False) as film:
-        for _ in decoded(film):
+    with open_video(path, with_picture=False) as film:
+        for _ in decode_samples(film):
             pass
 
 
 def _hear_alone(path: Path) -> None:
-    hear(path, motion=False)
+    detect_rallies(path, motion=False)
 
 
 def _clocked(work: object, path: Path) -> tuple[float, float]:
@@ -247,7 +256,7 @@ def peak_mb(path: Path) -> float:
     if not Path("/proc/self/status").exists():
         return float("nan")
     code = (
-        "import sys; from goodlength.footage.rallies import hear; hear(sys.argv[1], motion=False); "
+        "import sys; from goodlength.footage.rallies import detect_rallies; detect_rallies(sys.argv[1], motion=False); "
         "print(next(line.split()[1] for line in open('/proc/self/status') if line.startswith('VmHWM')))"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)

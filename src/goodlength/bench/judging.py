@@ -15,7 +15,7 @@ from goodlength.bench.season import null_sheets, search_seconds
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
 from goodlength.findings.change import change_of_serve
 from goodlength.findings.mix import advise_match
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 TRIES = (5, 10, 20, 40)
 SEASON_MATCHES = 200
@@ -85,7 +85,7 @@ def measure(
     table, names = null_match(rng), Names("Imogen", "Petra")
 
     def page() -> None:
-        view = View(table)
+        view = RallyMasks(table)
         find(table, "a", names)
         match_line(table, "a", names)
         change_of_serve([(view, 0)])

@@ -24,7 +24,7 @@ from goodlength import tasks
 from goodlength.bench.killworks import CLIP_US, DOCUMENT, FILM, MATCH, MOMENT, OLD, PER_RALLY, WORKS
 from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError
-from goodlength.record.model import Entry, MatchInfo, Player, What
+from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening
 from goodlength.record.store.tables import metadata
 from goodlength.scoring.model import Side, Start
@@ -194,14 +194,14 @@ def _brought_in(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], lis
 
 
 def _clipped(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
-    from goodlength.footage.look import look
+    from goodlength.footage.look import probe
 
     files = list((folder / "clips").glob("c*.mp4"))
     halves = []
     for file in files:
         if int(file.stem[1:]) < begin:  # those were looked at after the kills before
             continue
-        seen = look(file, settle_s=0.0)
+        seen = probe(file, settle_s=0.0)
         if seen.duration_s is None or abs(seen.duration_s - (CLIP_US[1] - CLIP_US[0]) / 1e6) > 0.1:
             halves.append(file.name)
     return {int(file.stem[1:]) for file in files}, halves
@@ -283,7 +283,7 @@ def _filled(place: Path, entries: int) -> None:
         if entries:
             library.append(
                 [
-                    Entry(f"e{n}", MATCH, "coach", MOMENT, f"r{n}", What.WINNER, "ab"[n % 2])
+                    Entry(f"e{n}", MATCH, "coach", MOMENT, f"r{n}", EntryKind.WINNER, "ab"[n % 2])
                     for n in range(entries)
                 ]
             )

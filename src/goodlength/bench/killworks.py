@@ -18,7 +18,7 @@ import alembic.command  # all that the works need is loaded before the fork
 
 from goodlength import tasks
 from goodlength.footage import cut
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 
 PER_RALLY = 3
@@ -33,7 +33,11 @@ def record(folder: Path, n: int) -> None:
     library = Library.open(folder / "lib", create=False)
     told("ready")
     while True:
-        answers = ((What.KIND, "lob"), (What.LEFT, "tight"), (What.WINNER, "a" if n % 3 else "b"))
+        answers = (
+            (EntryKind.KIND, "lob"),
+            (EntryKind.LEFT, "tight"),
+            (EntryKind.WINNER, "a" if n % 3 else "b"),
+        )
         library.append(
             [
                 Entry(f"{n}-{what.value}", MATCH, "coach", MOMENT, f"r{n}", what, value)
@@ -61,7 +65,7 @@ def clip(folder: Path, n: int) -> None:
     """Clips out of a film."""
     told("ready")
     while True:
-        cut.cut(folder / FILM, *CLIP_US, folder / "clips" / f"c{n}.mp4")
+        cut.encode_clip(folder / FILM, *CLIP_US, folder / "clips" / f"c{n}.mp4")
         told(n)
         n += 1
 

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 
 from goodlength.findings.intervals import jeffreys, wilson
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judged
-from goodlength.findings.view import View
+from goodlength.findings.questions import judge_all
+from goodlength.findings.view import RallyMasks
 from goodlength.record.model import Ending, HowTaken, Left
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
@@ -129,7 +129,7 @@ def null_rates(rng: np.random.Generator, matches: int = 400) -> NullRates:
     for _ in range(matches):
         share_a = float(rng.uniform(0.4, 0.6))
         table = null_match(rng, share_a, int(rng.choice((11, 11, 15))), 3)
-        found = judged(View(table))
+        found = judge_all(RallyMasks(table))
         grades = {one.grade for one in found}
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})

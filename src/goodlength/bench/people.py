@@ -23,24 +23,24 @@ from goodlength.demo.drawing import Brush
 from goodlength.demo.entries import filmed_game
 from goodlength.demo.figure import pose
 from goodlength.demo.filmed import Filmed
-from goodlength.demo.frames import CLOTHES, FRAMES_A_S, Pictures
-from goodlength.demo.place import Camera as DemoCamera
-from goodlength.footage.blurring import blurred
+from goodlength.demo.frames import CLOTHES, FRAMES_A_S, FrameRenderer
+from goodlength.demo.place import PinholeCamera as DemoCamera
+from goodlength.footage.blurring import blur_regions
 from goodlength.footage.camera import (
-    Camera,
+    CameraCalibration,
     CameraLog,
     CameraSpan,
     Click,
-    Patch,
+    ImagePatch,
+    calibrate_camera,
     court_marks,
-    patches_of,
-    solve_camera,
+    image_patches_of,
 )
-from goodlength.footage.joints import joints_of
-from goodlength.footage.people import Person
-from goodlength.measure.following import Paths
-from goodlength.measure.trackjob import FilmToFollow, Span, follow_match
-from goodlength.measure.tracks import RallyTrack, work_of
+from goodlength.footage.joints import estimate_pose
+from goodlength.footage.people import PersonDetection
+from goodlength.measure.following import Tracks
+from goodlength.measure.trackjob import FilmToFollow, TrackSpan, track_match
+from goodlength.measure.tracks import RallyTrack, movement_work
 from goodlength.scoring import Side
 
 Floats = NDArray[np.float64]
@@ -53,7 +53,7 @@ TURNED_RAD = 0.035
 
 
 @dataclass(frozen=True)
-class Followed:
+class TrackingFigures:
     """How well both players were followed in one film. Errors are of rallies shown, in metres."""
 
     film: str
@@ -74,13 +74,13 @@ def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[s
     rng = np.random.default_rng(seed)
     filmed = filmed_game()
     many = min(rallies, len(filmed.rallies))
-    drawn = Pictures(filmed, CAMERA)
+    drawn = FrameRenderer(filmed, CAMERA)
     with tempfile.TemporaryDirectory() as folder:
         film = Path(folder) / "drawn.mp4"
         write_film(drawn.frame, _frames(filmed, many), CAMERA, film)
         camera = _solved(rng)
         feet = {side: _feet(drawn, side) for side in Side}
-        own = tuple(patches_of(camera, drawn.court))
+        own = tuple(image_patches_of(camera, drawn.court))
         found = [_followed("drawn players", film, camera, filmed, many, feet, own)]
         knocked = _knocked(rng)
         moved = _followed("camera knocked by two degrees", film, knocked[0], filmed, many, feet, knocked[1])
@@ -101,24 +101,24 @@ def _frames(filmed: Filmed, many: int) -> range:
     return range(min(int(end * FRAMES_A_S), int(filmed.length_s * FRAMES_A_S)))
 
 
-def _solved(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> Camera:
+def _solved(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> CameraCalibration:
     """The camera from clicks a pixel off."""
     clicks = []
     for name, mark in court_marks().items():
         u, v, depth = seen_by.see(*mark.at)
         if depth > 0 and 0 < u < seen_by.width and 0 < v < seen_by.height:
             clicks.append(Click(name, u + rng.normal(0, CLICK_PX), v + rng.normal(0, CLICK_PX)))
-    return solve_camera(clicks, seen_by.width, seen_by.height)
+    return calibrate_camera(clicks, seen_by.width, seen_by.height)
 
 
-def _knocked(rng: np.random.Generator) -> tuple[Camera, tuple[Patch, ...]]:
+def _knocked(rng: np.random.Generator) -> tuple[CameraCalibration, tuple[ImagePatch, ...]]:
     """A camera that looked two degrees lower when its marks were clicked, and its patches of that picture."""
     before = replace(CAMERA, tilt_rad=CAMERA.tilt_rad + TURNED_RAD)
     camera = _solved(rng, before)
-    return camera, tuple(patches_of(camera, empty_court(before)))
+    return camera, tuple(image_patches_of(camera, empty_court(before)))
 
 
-def _feet(pictures: Pictures, side: Side) -> Floats:
+def _feet(pictures: FrameRenderer, side: Side) -> Floats:
     """The middle between both feet in every frame, (n, 2)."""
     places = []
     for n in range(pictures.count):
@@ -128,8 +128,8 @@ def _feet(pictures: Pictures, side: Side) -> Floats:
 
 
 def _with_walkers(
-    path: Path, folder: Path, camera: Camera, filmed: Filmed, many: int, rng: np.random.Generator
-) -> tuple[list[Followed], tuple[float, float]]:
+    path: Path, folder: Path, camera: CameraCalibration, filmed: Filmed, many: int, rng: np.random.Generator
+) -> tuple[list[TrackingFigures], tuple[float, float]]:
     """The film with walkers pasted, three times over."""
     walkers = walkers_in(path)
     pairs = sorted(combinations(range(len(walkers)), 2), key=lambda pair: _unlike(walkers, *pair))
@@ -138,7 +138,7 @@ def _with_walkers(
         "walkers, like clothes": pairs[0],
         "one walker twice": (0, 0),
     }
-    found: list[Followed] = []
+    found: list[TrackingFigures] = []
     heads: list[tuple[float, float]] = []
     for name, (a, b) in cases.items():
         pasted = Pasted(filmed, CAMERA, walkers[a], walkers[b], rng)
@@ -164,20 +164,20 @@ def _unlike(walkers: Sequence[Walker], a: int, b: int) -> float:
 def _followed(
     name: str,
     film: Path,
-    camera: Camera,
+    camera: CameraCalibration,
     filmed: Filmed,
     many: int,
     truth: dict[Side, Floats],
-    patches: tuple[Patch, ...] = (),
-) -> Followed:
+    patches: tuple[ImagePatch, ...] = (),
+) -> TrackingFigures:
     played = filmed.rallies[:many]
     spans = [
-        Span(str(k), "f", round(1e6 * max(0.0, one.start_s - LEAD_S)), round(1e6 * (one.end_s + TAIL_S)))
+        TrackSpan(str(k), "f", round(1e6 * max(0.0, one.start_s - LEAD_S)), round(1e6 * (one.end_s + TAIL_S)))
         for k, one in enumerate(played)
     ]
     log = CameraLog((CameraSpan(camera),))
     before = os.times()
-    tracks, clothing, _ = follow_match([FilmToFollow("f", str(film), log, (patches,))], spans)
+    tracks, clothing, _ = track_match([FilmToFollow("f", str(film), log, (patches,))], spans)
     after = os.times()
     seconds = sum(one.until_us - one.from_us for one in spans) / 1e6
     errors, inside, swaps, ways = [], [], 0, []
@@ -190,7 +190,7 @@ def _followed(
         swaps += swapped
         ways += ratio
     q = np.quantile(np.concatenate(errors), [0.5, 0.9, 0.99]) if errors else np.full(3, np.nan)
-    return Followed(
+    return TrackingFigures(
         name,
         many,
         len(errors),
@@ -220,17 +220,17 @@ def _judged(track: RallyTrack, truth: dict[Side, Floats]) -> tuple[Floats, bool,
     return off, swapped, _ways(paths.swapped() if mostly else paths, true)
 
 
-def _ways(paths: Paths, true: Floats) -> list[float]:
+def _ways(paths: Tracks, true: Floats) -> list[float]:
     ratios = []
     for p in range(2):
-        work = work_of(paths, p, float(paths.times_s[0]), float(paths.times_s[-1]))
+        work = movement_work(paths, p, float(paths.times_s[0]), float(paths.times_s[-1]))
         gone = float(np.linalg.norm(np.diff(true[:, p], axis=0), axis=1).sum())
         if work is not None and gone > 3.0:
             ratios.append(work.way_m / gone)
     return ratios
 
 
-def _heads_drawn(drawn: Pictures, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
+def _heads_drawn(drawn: FrameRenderer, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
     """Shares of drawn heads covered, in short spans of frames."""
 
     def head(side: Side, n: int) -> tuple[float, float, float]:
@@ -257,7 +257,9 @@ def _covered(
     middles, wholes, asked = 0, 0, 0
     for first in rng.integers(100, count - long, spans).tolist():
         plain = [frame(n) for n in range(first, first + long)]
-        for n, before, after in zip(range(first, first + long), plain, blurred(iter(plain)), strict=True):
+        for n, before, after in zip(
+            range(first, first + long), plain, blur_regions(iter(plain)), strict=True
+        ):
             changed = (before != after).any(axis=2)
             for side in Side:
                 u, v, radius = head(side, n)
@@ -281,7 +283,7 @@ def _at(changed: NDArray[np.bool_], u: float, v: float) -> bool:
     return bool(changed[y - 1 : y + 2, x - 1 : x + 2].any())
 
 
-def _joints(drawn: Pictures, rng: np.random.Generator, count: int = 60) -> dict[str, float]:
+def _joints(drawn: FrameRenderer, rng: np.random.Generator, count: int = 60) -> dict[str, float]:
     """Joints of drawn figures against where they were drawn, in lengths of the trunk, and what they state."""
     off, inside = [], []
     for n in rng.integers(100, drawn.count, count).tolist():
@@ -294,8 +296,8 @@ def _joints(drawn: Pictures, rng: np.random.Generator, count: int = 60) -> dict[
         true = np.array([CAMERA.see(*point)[:2] for point in points])
         ends = np.vstack([true, np.array(CAMERA.see(*made.head)[:2])])
         (u0, v0), (u1, v1) = ends.min(axis=0), ends.max(axis=0)
-        person = Person(u0 - 10.0, v0 - 16.0, u1 + 10.0, v1 + 8.0, 1.0)
-        found = joints_of(picture, person)
+        person = PersonDetection(u0 - 10.0, v0 - 16.0, u1 + 10.0, v1 + 8.0, 1.0)
+        found = estimate_pose(picture, person)
         if found is None or not np.isfinite(found.trunk_px):
             continue
         seen = found.seen[5:]

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.stats import binom
 
 from goodlength.findings.exact import chance_first_is_higher, fisher
-from goodlength.findings.grades import LISTED_FACTOR, MOST_LISTED, Evidence, grade
+from goodlength.findings.grades import LISTED_FACTOR, MOST_LISTED, GradeEvidence, grade
 from goodlength.findings.intervals import newcombe
 from goodlength.findings.model import Grade
 
@@ -94,7 +94,7 @@ def _grade(a: int, b: int, serves: int, asked: int) -> Grade:
     above = chance_first_is_higher(a, serves, b, serves)
     _, low, high = newcombe(a, serves, b, serves, 0.90)
     q = min(1.0, LISTED_FACTOR * asked * p)
-    return grade(Evidence(q, serves, max(above, 1 - above), True, (low, high)))
+    return grade(GradeEvidence(q, serves, max(above, 1 - above), True, (low, high)))
 
 
 def power_table(asked: int = MOST_LISTED) -> tuple[Power, ...]:

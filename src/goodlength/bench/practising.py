@@ -11,7 +11,7 @@ from scipy.special import betaln
 from goodlength.practice.carry import carried_over
 from goodlength.practice.distance import distance_evidence
 from goodlength.practice.evidence import ENOUGH
-from goodlength.practice.scatter import Scatter, scatter_of
+from goodlength.practice.scatter import AttemptScatter, scatter_of
 
 RATES = (0.2, 0.3, 0.5, 0.7, 0.85)
 FIRST = 45  # attempts of the first session: three sets of fifteen
@@ -180,7 +180,7 @@ def _distances(rng: np.random.Generator, n: int) -> Floats:
     return np.asarray(np.hypot(*rng.normal(0.0, SPREAD_M, size=(2, n))))
 
 
-def _within(seen: Scatter, places: Floats, which: str) -> float:
+def _within(seen: AttemptScatter, places: Floats, which: str) -> float:
     ellipse = getattr(seen, which)
     turn = np.radians(ellipse.angle_deg)
     off = places - np.asarray(seen.middle_m)

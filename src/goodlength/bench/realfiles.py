@@ -19,10 +19,10 @@ from typing import Any
 import numpy as np
 
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.footage.cut import cut
-from goodlength.footage.look import look_and_table
+from goodlength.footage.cut import encode_clip
+from goodlength.footage.look import probe_with_frames
 from goodlength.footage.proxy import make_proxy
-from goodlength.footage.rallies import hear
+from goodlength.footage.rallies import detect_rallies
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.still import still
 
@@ -30,7 +30,7 @@ PROBE_S = 120
 
 
 @dataclass(frozen=True)
-class Film:
+class FilmOutcome:
     """How one film fared.
 
     `said` are the words of a refusal or of a step that could not be done, and the problems told.
@@ -74,14 +74,14 @@ def try_films(folder: str | Path) -> dict[str, Any]:
     }
 
 
-def try_film(path: Path) -> Film:
+def try_film(path: Path) -> FilmOutcome:
     """One film through every step; what is refused is kept as words."""
     before = _hash(path)
     said: list[str] = []
     steps: dict[str, str] = {}
     table: FrameTable | None = None
     try:
-        seen, table = look_and_table(path)
+        seen, table = probe_with_frames(path)
         said += [problem.words for problem in seen.problems]
     except GoodlengthError as refusal:
         said.append(str(refusal))
@@ -98,7 +98,7 @@ def try_film(path: Path) -> Film:
     apart = None
     if peer is not None and table is not None and len(peer) == len(table):
         apart = float(np.abs(np.sort(table.starts_us) / 1e6 - np.sort(peer)).max())
-    return Film(
+    return FilmOutcome(
         path.name,
         pictures,
         length_s,
@@ -114,9 +114,11 @@ def _steps(path: Path, table: FrameTable, made: Path) -> dict[str, Callable[[], 
     first, length = table.first_us, table.end_us - table.first_us
     return {
         "still": lambda: still(path, first + length // 2, table=table),
-        "cut": lambda: cut(path, first + length // 3, first + 2 * length // 3, made / "c.mp4", table=table),
+        "cut": lambda: encode_clip(
+            path, first + length // 3, first + 2 * length // 3, made / "c.mp4", table=table
+        ),
         "copy": lambda: make_proxy(path, made / "p.mp4"),
-        "hear": lambda: hear(path),
+        "hear": lambda: detect_rallies(path),
     }
 
 

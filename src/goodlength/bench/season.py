@@ -19,11 +19,11 @@ import numpy as np
 from goodlength.bench.nulls import null_match
 from goodlength.findings import Names
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judged
-from goodlength.findings.sofar import after_looks, rallies_upto, so_far
-from goodlength.findings.view import View
-from goodlength.record.model import Entry, MatchInfo, Player, What
-from goodlength.record.pen import Pen
+from goodlength.findings.questions import judge_all
+from goodlength.findings.sofar import after_looks, between_games_report, rallies_upto
+from goodlength.findings.view import RallyMasks
+from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
+from goodlength.record.pen import EntryWriter
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 from goodlength.scoring.model import Side, Start
 from goodlength.tasks.season import SeasonQuestion, search, up_to_date
@@ -107,7 +107,9 @@ def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
         table = null_match(rng, float(rng.uniform(0.4, 0.6)), int(rng.choice((11, 11, 15))))
         grades: set[Grade | None] = set()
         for looks, game in enumerate(np.unique(table.game), 1):
-            grades |= {after_looks(one, looks) for one in judged(View(rallies_upto(table, int(game))))}
+            grades |= {
+                after_looks(one, looks) for one in judge_all(RallyMasks(rallies_upto(table, int(game))))
+            }
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})
     return clear / matches, leaning / matches
@@ -124,7 +126,7 @@ def _searches(folder: Path, rng: np.random.Generator, matches: int) -> tuple[int
         search(library, QUESTIONS[0])
         first = time.perf_counter() - began
         slowest = max(_median(lambda asked=asked: search(library, asked)) for asked in QUESTIONS)  # type: ignore[misc]
-        library.append([_entry("m0", "changed", What.NOTE, "one more answer")])
+        library.append([_entry("m0", "changed", EntryKind.NOTE, "one more answer")])
         began = time.perf_counter()
         search(library, QUESTIONS[0])
         return rallies, size, first, slowest, time.perf_counter() - began
@@ -143,7 +145,7 @@ def invent(library: Library, rng: np.random.Generator, matches: int) -> int:
     with library._write() as connection:
         for info in infos:
             stored.save(connection, info)
-        log.append(connection, [_entry(info.id, "begun", What.NOTE, "") for info in infos])
+        log.append(connection, [_entry(info.id, "begun", EntryKind.NOTE, "") for info in infos])
     Season(library.folder).write_columns(library, _parts(infos, models))
     return sum(len(models[n % MODELS].key) for n in range(matches))
 
@@ -154,7 +156,7 @@ def _info(n: int, rng: np.random.Generator) -> MatchInfo:
     return MatchInfo(f"m{n}", (f"p{a}", f"p{b}"), played_on=day, start=Start(server=Side.A))
 
 
-def _entry(match: str, name: str, what: What, value: Any) -> Entry:
+def _entry(match: str, name: str, what: EntryKind, value: Any) -> Entry:
     from goodlength.record.store.library import now_utc
 
     return Entry(f"{match}-{name}", match, "coach", now_utc(), "r0", what, value)
@@ -241,7 +243,7 @@ def _read_in(folder: Path, rng: np.random.Generator, matches: int) -> float:
 
 def _written(match: str, table: RallyTable) -> list[Entry]:
     """The entries a coach would have made of an invented match."""
-    pen = Pen(match)
+    pen = EntryWriter(match)
     for n, key in enumerate(table.key):
         let = bool(table.let[n])
         answers: dict[str, Any] = {
@@ -261,7 +263,7 @@ def _written(match: str, table: RallyTable) -> list[Entry]:
 
 def _sheet(table: RallyTable) -> object:
     scores = {int(game): (0, 0) for game in np.unique(table.game)}
-    return so_far(table, "a", Names("Imogen", "Petra"), scores, set(scores))
+    return between_games_report(table, "a", Names("Imogen", "Petra"), scores, set(scores))
 
 
 def _median(work: Callable[[], object], times: int = 5) -> float:

@@ -14,27 +14,34 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.ball import Ball, Coefficients, PerSurface, Setting, aim_at_spots, e7_at
+from goodlength.ball import Ball, Coefficients, PerSurface, PlayConditions, aim_at_spots, e7_at
 from goodlength.ball import columns as at
 from goodlength.ball import constants as c
-from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, RealCamera, real_camera, real_clicks
-from goodlength.bench.cameras import Setting as CameraSetting
+from goodlength.bench.cameras import (
+    HEIGHT,
+    SETTINGS,
+    WIDTH,
+    CameraSetting,
+    RealCamera,
+    real_camera,
+    real_clicks,
+)
 from goodlength.bench.flights import peer_flight, peer_path
-from goodlength.court import Contact, Surface, serve_verdict
+from goodlength.court import BallContact, CourtSurface, serve_verdict
 from goodlength.errors import CalibrationError, GoodlengthError
-from goodlength.footage.camera import Camera, solve_camera
-from goodlength.measure.served import MeasuredServe, Range, measure_serve
-from goodlength.measure.servemarks import Mark, Seen
+from goodlength.footage.camera import CameraCalibration, calibrate_camera
+from goodlength.measure.served import Interval, MeasuredServe, measure_serve
+from goodlength.measure.servemarks import MarkKind, ServeMark
 from goodlength.measure.servemodel import SOUND_M_S
 
 Floats = NDArray[np.float64]
-_SEEN = {at.FRONT: Seen.FRONT, at.LEFT: Seen.LEFT, at.RIGHT: Seen.RIGHT, at.BACK: Seen.BACK}
-_SURFACES = (Surface.FLOOR, Surface.FRONT, Surface.LEFT, Surface.RIGHT, Surface.BACK)
+_SEEN = {at.FRONT: MarkKind.FRONT, at.LEFT: MarkKind.LEFT, at.RIGHT: MarkKind.RIGHT, at.BACK: MarkKind.BACK}
+_SURFACES = (CourtSurface.FLOOR, CourtSurface.FRONT, CourtSurface.LEFT, CourtSurface.RIGHT, CourtSurface.BACK)
 LEVEL, FEET_PX = 0.90, 4.0
 
 
 @dataclass(frozen=True)
-class Condition:
+class MarkingCondition:
     """What a coach marks, at which rate of pictures, and how the world really is.
 
     `feet_late` is how many pictures, at most and evenly, the feet are marked before or after the strike;
@@ -43,7 +50,7 @@ class Condition:
 
     name: str
     rate_hz: float
-    marks: tuple[Seen, ...]
+    marks: tuple[MarkKind, ...]
     heard: bool = False
     balls: int = 0
     spin_rad_s: float = c.ASSUMED_SPIN_SD_RAD_S.sd
@@ -54,26 +61,41 @@ class Condition:
     camera: CameraSetting = SETTINGS[0]
 
 
-ALL = (Seen.STRIKE, Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR, Seen.BACK, Seen.SECOND)
-THREE, FEET = (Seen.STRIKE, Seen.FRONT, Seen.FLOOR), (Seen.FEET, Seen.FRONT, Seen.FLOOR)
-TO_BOUNCE = (Seen.STRIKE, Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR)
+ALL = (
+    MarkKind.STRIKE,
+    MarkKind.FRONT,
+    MarkKind.LEFT,
+    MarkKind.RIGHT,
+    MarkKind.FLOOR,
+    MarkKind.BACK,
+    MarkKind.SECOND,
+)
+THREE, FEET = (
+    (MarkKind.STRIKE, MarkKind.FRONT, MarkKind.FLOOR),
+    (MarkKind.FEET, MarkKind.FRONT, MarkKind.FLOOR),
+)
+TO_BOUNCE = (MarkKind.STRIKE, MarkKind.FRONT, MarkKind.LEFT, MarkKind.RIGHT, MarkKind.FLOOR)
 CONDITIONS = (
-    Condition("25 pictures a second, every touch seen", 25.0, ALL),
-    Condition("50 pictures a second, every touch seen", 50.0, ALL),
-    Condition("50 pictures a second, to the first bounce", 50.0, TO_BOUNCE),
-    Condition("25, three marks: strike, front wall, bounce", 25.0, THREE),
-    Condition("25, three marks: feet, front wall, bounce", 25.0, FEET),
-    Condition("25, two marks: strike, front wall", 25.0, (Seen.STRIKE, Seen.FRONT)),
-    Condition("25, strike heard, front wall, bounce", 25.0, TO_BOUNCE, heard=True),
-    Condition("25, strike, front wall, ball on three pictures", 25.0, (Seen.STRIKE, Seen.FRONT), balls=3),
-    Condition("25, every touch, cut: spin of 200 rad/s", 25.0, ALL, spin_rad_s=200.0),
-    Condition("25, every touch, ball clicked 5 px off", 25.0, ALL, click_px=5.0),
-    Condition("25, strike, front wall, bounce, 5 px off", 25.0, THREE, click_px=5.0),
-    Condition("25, every touch, ball at 25 °C, warmth unsure", 25.0, ALL, ball_c=25.0, warmth="unsure"),
-    Condition("25, every touch, ball at 38 °C, warmth unsure", 25.0, ALL, warmth="unsure"),
-    Condition("25, feet marked up to a picture early or late", 25.0, FEET, feet_late=1.0),
-    Condition("25, every touch, middle off by 15 px, lens askew", 25.0, ALL, camera=SETTINGS[-1]),
-    Condition(
+    MarkingCondition("25 pictures a second, every touch seen", 25.0, ALL),
+    MarkingCondition("50 pictures a second, every touch seen", 50.0, ALL),
+    MarkingCondition("50 pictures a second, to the first bounce", 50.0, TO_BOUNCE),
+    MarkingCondition("25, three marks: strike, front wall, bounce", 25.0, THREE),
+    MarkingCondition("25, three marks: feet, front wall, bounce", 25.0, FEET),
+    MarkingCondition("25, two marks: strike, front wall", 25.0, (MarkKind.STRIKE, MarkKind.FRONT)),
+    MarkingCondition("25, strike heard, front wall, bounce", 25.0, TO_BOUNCE, heard=True),
+    MarkingCondition(
+        "25, strike, front wall, ball on three pictures", 25.0, (MarkKind.STRIKE, MarkKind.FRONT), balls=3
+    ),
+    MarkingCondition("25, every touch, cut: spin of 200 rad/s", 25.0, ALL, spin_rad_s=200.0),
+    MarkingCondition("25, every touch, ball clicked 5 px off", 25.0, ALL, click_px=5.0),
+    MarkingCondition("25, strike, front wall, bounce, 5 px off", 25.0, THREE, click_px=5.0),
+    MarkingCondition(
+        "25, every touch, ball at 25 °C, warmth unsure", 25.0, ALL, ball_c=25.0, warmth="unsure"
+    ),
+    MarkingCondition("25, every touch, ball at 38 °C, warmth unsure", 25.0, ALL, warmth="unsure"),
+    MarkingCondition("25, feet marked up to a picture early or late", 25.0, FEET, feet_late=1.0),
+    MarkingCondition("25, every touch, middle off by 15 px, lens askew", 25.0, ALL, camera=SETTINGS[-1]),
+    MarkingCondition(
         "25, every touch, all of these together",
         25.0,
         ALL,
@@ -101,11 +123,11 @@ class TrueServe:
         """Where the ball is."""
         return np.array([np.interp(moment_s, self.path[:, 0], self.path[:, k]) for k in (1, 2, 3)])
 
-    def touch(self, what: Seen) -> int | None:
+    def touch(self, what: MarkKind) -> int | None:
         """The number of a touch."""
         floors = [n for n, surface in enumerate(self.surfaces) if surface == at.FLOOR]
-        if what in (Seen.FLOOR, Seen.SECOND):
-            wanted = 0 if what is Seen.FLOOR else 1
+        if what in (MarkKind.FLOOR, MarkKind.SECOND):
+            wanted = 0 if what is MarkKind.FLOOR else 1
             return floors[wanted] if len(floors) > wanted else None
         return next((n for n, s in enumerate(self.surfaces) if _SEEN.get(s) is what), None)
 
@@ -145,7 +167,7 @@ def true_world(rng: np.random.Generator, ball_c: float = c.GOOD_CLUB_C) -> Coeff
     )
 
 
-def true_serve(rng: np.random.Generator, condition: Condition | None = None) -> TrueServe:
+def true_serve(rng: np.random.Generator, condition: MarkingCondition | None = None) -> TrueServe:
     """A good serve of any kind, from either box, flown by DOP853."""
     how = condition or CONDITIONS[0]
     while True:
@@ -158,7 +180,7 @@ def true_serve(rng: np.random.Generator, condition: Condition | None = None) -> 
             continue
         surfaces, times, places = peer_flight(launch[0], world, 1e-9)
         touched = [
-            Contact(_SURFACES[s], float(x), float(y), float(z))
+            BallContact(_SURFACES[s], float(x), float(y), float(z))
             for s, (x, y, z) in zip(surfaces, places, strict=True)
         ]
         if surfaces.count(at.FLOOR) < 2 or not serve_verdict("right", touched).good:
@@ -178,16 +200,16 @@ def _mirrored(one: TrueServe) -> TrueServe:
 
 
 def marks_of(
-    rng: np.random.Generator, serve: TrueServe, real: RealCamera, condition: Condition
-) -> list[Mark]:
+    rng: np.random.Generator, serve: TrueServe, real: RealCamera, condition: MarkingCondition
+) -> list[ServeMark]:
     """What a coach marks: what is in the picture, 2 px off, at the picture nearest to the touch."""
     frame = 1.0 / condition.rate_hz
     phase = rng.uniform(0.0, frame)
     found = []
     for what in condition.marks:
-        if what in (Seen.STRIKE, Seen.FEET):
+        if what in (MarkKind.STRIKE, MarkKind.FEET):
             place, moment, error = serve.launch[:3].copy(), 0.0, condition.click_px
-            if what is Seen.FEET:
+            if what is MarkKind.FEET:
                 place[:2] += rng.normal(0.0, 0.35, 2)
                 place[2], error = 0.0, FEET_PX
                 moment = frame * condition.feet_late * rng.uniform(-1.0, 1.0)
@@ -198,20 +220,20 @@ def marks_of(
             place, moment, error = serve.places[n], float(serve.times_s[n]), condition.click_px
         shown = phase + frame * round((moment - phase) / frame)
         heard = None
-        if condition.heard and what is Seen.STRIKE:
+        if condition.heard and what is MarkKind.STRIKE:
             heard = float(np.linalg.norm(place - real.place_m)) / SOUND_M_S + rng.normal(0.0, 0.0005)
-        found += _clicked(rng, real, Mark(what, shown, 0.0, 0.0, frame, heard), place, error)
-    last = serve.touch(Seen.FLOOR) or 0
+        found += _clicked(rng, real, ServeMark(what, shown, 0.0, 0.0, frame, heard), place, error)
+    last = serve.touch(MarkKind.FLOOR) or 0
     for moment in rng.uniform(0.03, float(serve.times_s[last]) - 0.03, condition.balls):
         shown = phase + frame * round((moment - phase) / frame)
-        mark = Mark(Seen.BALL, shown, 0.0, 0.0, frame)
+        mark = ServeMark(MarkKind.BALL, shown, 0.0, 0.0, frame)
         found += _clicked(rng, real, mark, serve.at(shown), condition.click_px)
     return found
 
 
 def _clicked(
-    rng: np.random.Generator, real: RealCamera, mark: Mark, place: Floats, error_px: float
-) -> list[Mark]:
+    rng: np.random.Generator, real: RealCamera, mark: ServeMark, place: Floats, error_px: float
+) -> list[ServeMark]:
     """The mark with its place in the picture; nothing where it is not seen."""
     u, v = real.see(place[None])[0] + rng.normal(0.0, error_px, 2)
     if not (math.isfinite(u) and 0 <= u <= WIDTH and 0 <= v <= HEIGHT):
@@ -231,7 +253,7 @@ class _Tally:
     def note(self, name: str, error: float) -> None:
         self.errors.setdefault(name, []).append(error)
 
-    def hold(self, name: str, found: Range | None, truth: float) -> None:
+    def hold(self, name: str, found: Interval | None, truth: float) -> None:
         if found is not None:
             self.held.setdefault(name, []).append(found.low <= truth <= found.high)
 
@@ -279,23 +301,23 @@ class ServeRates:
 
 
 def serve_rates(
-    rng: np.random.Generator, condition: Condition = CONDITIONS[0], serves: int = 100
+    rng: np.random.Generator, condition: MarkingCondition = CONDITIONS[0], serves: int = 100
 ) -> ServeRates:
     """Measure so many simulated serves and hold each against the truth."""
     tally = _Tally()
     while tally.serves < serves:
         real = real_camera(rng, condition.camera)
         try:
-            camera = solve_camera(real_clicks(rng, real, condition.camera), WIDTH, HEIGHT)
+            camera = calibrate_camera(real_clicks(rng, real, condition.camera), WIDTH, HEIGHT)
         except CalibrationError:
             continue
         serve = true_serve(rng, condition)
         marks = marks_of(rng, serve, real, condition)
-        if len(marks) < 2 or not any(one.what is Seen.FRONT for one in marks):
+        if len(marks) < 2 or not any(one.what is MarkKind.FRONT for one in marks):
             continue
         tally.serves += 1
         tally.marks += len(marks)
-        _one(tally, camera, serve, marks, Setting(Ball(warmth=condition.warmth)))
+        _one(tally, camera, serve, marks, PlayConditions(Ball(warmth=condition.warmth)))
     return _rates(condition, tally)
 
 
@@ -304,7 +326,13 @@ def serve_table(rng: np.random.Generator, serves: int = 100) -> tuple[ServeRates
     return tuple(serve_rates(rng, condition, serves) for condition in CONDITIONS)
 
 
-def _one(tally: _Tally, camera: Camera, serve: TrueServe, marks: list[Mark], setting: Setting) -> None:
+def _one(
+    tally: _Tally,
+    camera: CameraCalibration,
+    serve: TrueServe,
+    marks: list[ServeMark],
+    setting: PlayConditions,
+) -> None:
     began = time.perf_counter()
     try:
         found = measure_serve(camera, marks, serve.box, setting, level=LEVEL)
@@ -325,7 +353,7 @@ def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
     tally.hold("front", found.front_x_m, x)
     tally.hold("front", found.front_z_m, z)
     tally.hold("up", found.front_z_m, z)
-    one, two = (serve.touch(what) for what in (Seen.FLOOR, Seen.SECOND))
+    one, two = (serve.touch(what) for what in (MarkKind.FLOOR, MarkKind.SECOND))
     if one is not None and found.bounce_x_m and found.bounce_y_m:
         x, y, _ = serve.places[one]
         tally.note("bounce", math.hypot(found.bounce_x_m.middle - x, found.bounce_y_m.middle - y))
@@ -340,7 +368,7 @@ def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
         tally.hold("room", found.room_m, room)
 
 
-def _rates(condition: Condition, tally: _Tally) -> ServeRates:
+def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
     def error(name: str, quantile: float) -> float:
         found = tally.errors.get(name)
         return float(np.quantile(found, quantile)) if found else math.nan

@@ -16,7 +16,7 @@ from goodlength import tasks
 from goodlength.bench.ownfault import OwnFault
 from goodlength.bench.scratchserver import ScratchServer, scratch_server
 from goodlength.errors import GoodlengthError
-from goodlength.record.model import Entry, MatchInfo, Player, What
+from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.scoring.model import Side, Start
@@ -81,7 +81,7 @@ def write_on(url: str, folder: str, who: str, seconds: str) -> None:
         n = 0
         while time.monotonic() < until:
             name = f"{who}-{n}"
-            library.append([Entry(name, "m1", f"coach/{who}", now_utc(), f"r{n}", What.NOTE, name)])
+            library.append([Entry(name, "m1", f"coach/{who}", now_utc(), f"r{n}", EntryKind.NOTE, name)])
             sys.stdout.write(name + "\n")
             sys.stdout.flush()
             n += 1
@@ -130,7 +130,9 @@ def _large(server: ScratchServer, folder: Path, matches: int) -> tuple[float, fl
             a, b = (f"p{k}" for k in rng.choice(PLAYERS, 2, replace=False))
             winners = rng.random(RALLIES) < 0.5
             entries = [
-                Entry(f"m{n}-{k}", f"m{n}", "coach", now_utc(), f"r{k}", What.WINNER, "a" if won else "b")
+                Entry(
+                    f"m{n}-{k}", f"m{n}", "coach", now_utc(), f"r{k}", EntryKind.WINNER, "a" if won else "b"
+                )
                 for k, won in enumerate(winners)
             ]
             library.bring_in((), MatchInfo(f"m{n}", (a, b), start=Start(server=Side.A)), entries)

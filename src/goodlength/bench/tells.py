@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from goodlength.measure.tell import TooFew, tell_time
+from goodlength.measure.tell import TooFewServes, time_of_disguise_loss
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -110,5 +110,7 @@ def measure(
 
 def _tell(rng: np.random.Generator, count: int, onset_s: float | None) -> float | None:
     joints, labels, match, box, places = serves(rng, count, onset_s)
-    found = tell_time(joints, TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200, rng=rng)
-    return None if isinstance(found, TooFew) else found.tell_s
+    found = time_of_disguise_loss(
+        joints, TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200, rng=rng
+    )
+    return None if isinstance(found, TooFewServes) else found.tell_s

@@ -20,7 +20,7 @@ from goodlength.bench.fuzzing import Fuzzed, fuzz
 from goodlength.bench.killing import kill_all
 from goodlength.bench.ownfault import OwnFault
 from goodlength.errors import GoodlengthError, NoSpace
-from goodlength.record.model import Entry, MatchInfo, Player, What
+from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 
@@ -157,12 +157,12 @@ def batches_agree(pieces: int = 6) -> dict[str, Any]:
     if importlib.util.find_spec("distributed") is None:
         return {"tried": False, "words": "the package distributed is not installed"}
     from goodlength.aim.kinds import task_of
-    from goodlength.aim.scatter import Scatter
+    from goodlength.aim.scatter import AimScatter
     from goodlength.tasks import aim_setting
     from goodlength.tasks.batches import aim_many
 
     asked = [
-        {"task": task_of(kind, box), "setting": aim_setting(), "scatter": Scatter.of_level("club")}
+        {"task": task_of(kind, box), "setting": aim_setting(), "scatter": AimScatter.of_level("club")}
         for kind in ("lob", "mid-height", "hard")
         for box in ("right", "left")
     ][:pieces]
@@ -185,7 +185,7 @@ def small_disk(place: Path, size: str = SMALL_DISK) -> Any:
 
 
 def _long_note(n: int) -> Entry:
-    return Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", What.NOTE, f"{n} " + "x" * 1900)
+    return Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", EntryKind.NOTE, f"{n} " + "x" * 1900)
 
 
 def long_fuzz(seed: int, inputs: int, seconds: float | None) -> dict[str, Any]:

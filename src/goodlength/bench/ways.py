@@ -14,12 +14,12 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Ask, Asked, judged
+from goodlength.findings.questions import Question, QuestionResult, judge_all
 from goodlength.findings.sizes import likely_gap
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.synthetic.matches import World, invent_match
 
-HABIT = frozenset({Ask.REPEAT, Ask.AFTER})
+HABIT = frozenset({Question.REPEAT, Question.AFTER})
 GRADED = (Grade.CLEAR, Grade.LEANING)
 HALF = (0.42, 0.38, 0.12, 0.08)  # mix with two kinds about as common
 PLANTED = (0.7, 0.25)  # shares of weak returns planted in each way to see its power
@@ -31,13 +31,13 @@ class Way:
     """One way a match can be, the questions truly answered "yes" in it, and true gaps that are not zero."""
 
     world: World
-    true: frozenset[Ask] = frozenset()
-    gaps: Mapping[Ask, float] = field(default_factory=dict)
+    true: frozenset[Question] = frozenset()
+    gaps: Mapping[Question, float] = field(default_factory=dict)
 
 
-def _runs(world: World, true: frozenset[Ask] = frozenset()) -> Way:
+def _runs(world: World, true: frozenset[Question] = frozenset()) -> Way:
     """Points in runs: the gap between serving and receiving is there, its cause is not the serve."""
-    return Way(world, true, {Ask.SERVE_EDGE: 2 * world.run})
+    return Way(world, true, {Question.SERVE_EDGE: 2 * world.run})
 
 
 WAYS: dict[str, Way] = {
@@ -52,7 +52,7 @@ WAYS: dict[str, Way] = {
     "form-by-game": Way(World(form_sd=0.12)),
     "kinds-by-box": Way(World(by_box=0.6)),
     "kinds-and-returns-by-box": Way(
-        World(by_box=0.6, weak_by_box=0.3), frozenset({Ask.BOX_WEAK}), {Ask.BOX_WEAK: 0.3}
+        World(by_box=0.6, weak_by_box=0.3), frozenset({Question.BOX_WEAK}), {Question.BOX_WEAK: 0.3}
     ),
     "kinds-by-score": Way(World(by_score=0.6)),
     "kinds-by-score-form-by-game": Way(World(by_score=0.6, form_sd=0.12)),
@@ -64,20 +64,20 @@ WAYS: dict[str, Way] = {
     "half-unwritten": Way(World(unwritten_half=0.5)),
 }
 # What is planted to see how often each question finds it, and the question.
-EFFECTS: dict[str, tuple[World, Ask]] = {
-    "weak .70 v .25": (World(mix=HALF, weak=(0.7, 0.25)), Ask.WEAK),
-    "weak .60 v .35": (World(mix=HALF, weak=(0.6, 0.35)), Ask.WEAK),
-    "won .70 v .30": (World(mix=HALF, won=(0.7, 0.3)), Ask.WON),
-    "won .60 v .40": (World(mix=HALF, won=(0.6, 0.4)), Ask.WON),
-    "mix .80 to .20": (World(mix=(0.5, 0.3, 0.2), drift=(0.8, 0.2)), Ask.DRIFT),
-    "mix .65 to .35": (World(mix=(0.5, 0.3, 0.2), drift=(0.65, 0.35)), Ask.DRIFT),
-    "repeats .5": (World(repeats=0.5), Ask.REPEAT),
-    "repeats .3": (World(repeats=0.3), Ask.REPEAT),
-    "serving .60 v .40": (World(serving=0.1), Ask.SERVE_EDGE),
-    "serving .70 v .30": (World(serving=0.2), Ask.SERVE_EDGE),
-    "serving .80 v .20": (World(serving=0.3), Ask.SERVE_EDGE),
-    "long rallies .625 v .375": (World(long=0.125), Ask.LONG),
-    "changing .60 v .40": (World(changing=0.1), Ask.CHANGE),
+EFFECTS: dict[str, tuple[World, Question]] = {
+    "weak .70 v .25": (World(mix=HALF, weak=(0.7, 0.25)), Question.WEAK),
+    "weak .60 v .35": (World(mix=HALF, weak=(0.6, 0.35)), Question.WEAK),
+    "won .70 v .30": (World(mix=HALF, won=(0.7, 0.3)), Question.WON),
+    "won .60 v .40": (World(mix=HALF, won=(0.6, 0.4)), Question.WON),
+    "mix .80 to .20": (World(mix=(0.5, 0.3, 0.2), drift=(0.8, 0.2)), Question.DRIFT),
+    "mix .65 to .35": (World(mix=(0.5, 0.3, 0.2), drift=(0.65, 0.35)), Question.DRIFT),
+    "repeats .5": (World(repeats=0.5), Question.REPEAT),
+    "repeats .3": (World(repeats=0.3), Question.REPEAT),
+    "serving .60 v .40": (World(serving=0.1), Question.SERVE_EDGE),
+    "serving .70 v .30": (World(serving=0.2), Question.SERVE_EDGE),
+    "serving .80 v .20": (World(serving=0.3), Question.SERVE_EDGE),
+    "long rallies .625 v .375": (World(long=0.125), Question.LONG),
+    "changing .60 v .40": (World(changing=0.1), Question.CHANGE),
 }
 
 
@@ -99,11 +99,11 @@ class WayFigures:
     false_by_question: dict[str, float]
 
 
-def judge(rng: np.random.Generator, world: World, even: bool = False) -> tuple[Asked, ...]:
+def judge(rng: np.random.Generator, world: World, even: bool = False) -> tuple[QuestionResult, ...]:
     """Return everything asked of one invented match, graded; `even` pairs to 11, else as they come."""
     share_a = 0.5 if even else float(rng.uniform(0.4, 0.6))
     target = 11 if even else int(rng.choice((11, 11, 15)))
-    return judged(View(invent_match(rng, world, share_a, target).table))
+    return judge_all(RallyMasks(invent_match(rng, world, share_a, target).table))
 
 
 def way_figures(name: str, seed: int, matches: int) -> WayFigures:
@@ -144,17 +144,17 @@ def way_figures(name: str, seed: int, matches: int) -> WayFigures:
     )
 
 
-def _true_gap(way: Way, one: Asked) -> float:
+def _true_gap(way: Way, one: QuestionResult) -> float:
     return way.gaps.get(one.ask, 0.0)
 
 
 def power_in(rng: np.random.Generator, world: World, matches: int) -> dict[str, float]:
     """Return how often a planted gap in weak returns is Clear, and at least Leaning, in such a world."""
     planted = replace(world, mix=HALF, weak=PLANTED)
-    return seen(rng, planted, Ask.WEAK, matches)
+    return seen(rng, planted, Question.WEAK, matches)
 
 
-def seen(rng: np.random.Generator, world: World, ask: Ask, matches: int) -> dict[str, float]:
+def seen(rng: np.random.Generator, world: World, ask: Question, matches: int) -> dict[str, float]:
     """Return how often a question is graded, either player's counting, of even pairs to 11."""
     clear = leaning = 0
     for _ in range(matches):
@@ -171,7 +171,7 @@ def size_ratio(rng: np.random.Generator, world: World, matches: int) -> float | 
         gap = float(rng.normal(0.0, GAP_SD))
         weak = (float(np.clip(0.45 + gap / 2, 0.05, 0.95)), float(np.clip(0.45 - gap / 2, 0.05, 0.95)))
         for one in judge(rng, replace(world, mix=HALF, weak=weak), even=True):
-            if one.ask is Ask.WEAK and one.grade in GRADED:
+            if one.ask is Question.WEAK and one.grade in GRADED:
                 first, second = (weak[kind] for kind in one.kinds) if set(one.kinds) == {0, 1} else (0.0, 0.0)
                 sign = 1 if one.gap > 0 else -1
                 shown += sign * shown_gap(one)
@@ -179,7 +179,7 @@ def size_ratio(rng: np.random.Generator, world: World, matches: int) -> float | 
     return shown / true if true > 0 else None
 
 
-def shown_gap(one: Asked) -> float:
+def shown_gap(one: QuestionResult) -> float:
     """Return the gap a finding shows as the likely one, drawn in."""
     likely = likely_gap(one.first, one.second) if one.second is not None else None
     return one.gap if likely is None else likely.gap

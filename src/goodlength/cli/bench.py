@@ -52,7 +52,7 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
     """Cuts exact to the frame, and the time of an export beside the bare encoder."""
     from goodlength.bench import cutting
 
-    _report({"seed": seed, **asdict(cutting.measure(seed, cuts))}, as_json)
+    _report({"seed": seed, **asdict(cutting.bench_clips(seed, cuts))}, as_json)
 
 
 @bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
@@ -79,7 +79,7 @@ def footage(
     """Rallies heard beside the sound decoder alone; sheets drafted; cameras, serves, players followed."""
     from goodlength.bench import footage as measured
 
-    figures = measured.measure(
+    figures = measured.bench_footage(
         seed,
         recordings=recordings,
         minutes=minutes,
@@ -102,7 +102,7 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 
     figures = asdict(flights.bench(seed=seed))
     if calibrations > 0:
-        figures["calibration"] = asdict(calibrating.measure(seed, calibrations))
+        figures["calibration"] = asdict(calibrating.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
         figures["calibration_conditions"] = [asdict(one) for one in calibrating.table(seed, each)]
     _report({"seed": seed, **figures}, as_json)
@@ -116,7 +116,7 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force over launches, and how long an answer takes."""
     from goodlength.bench import aiming
 
-    _report({"seed": seed, **asdict(aiming.measure(seed, cases))}, as_json)
+    _report({"seed": seed, **asdict(aiming.bench_aim(seed, cases))}, as_json)
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
@@ -127,7 +127,7 @@ def practice(seed: int, players: int, as_json: bool) -> None:
     """False "better" when nothing changed, and how often a change is found; attempts heard."""
     from goodlength.bench import attempts, days, practising
 
-    heard = attempts.measure(seed, max(1, players // 100))
+    heard = attempts.bench_attempts(seed, max(1, players // 100))
     differ = {f"days_{name}": value for name, value in asdict(days.measure(players=players // 5)).items()}
     _report({"seed": seed, **asdict(practising.measure(seed, players)), **differ, **asdict(heard)}, as_json)
 

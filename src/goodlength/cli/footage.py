@@ -68,7 +68,7 @@ def _rallies_of(file: Path, as_json: bool) -> None:
     from goodlength.clock import clock_words
 
     with progress("rallies") as report:
-        found = tasks.hear_rallies(file, report)
+        found = tasks.detect_rallies(file, report)
     if as_json:
         emit(found.to_json())
         return
@@ -232,16 +232,16 @@ def players(
     from goodlength.tasks import following
 
     with opened(library_folder) as library:
-        if again or not following.followed(library, match_id).rallies:
+        if again or not following.tracked_match(library, match_id).rallies:
             with progress("players") as report:
-                following.follow_players(library, match_id, report)
+                following.track_players(library, match_id, report)
         if first is not None:
             following.name_players(library, match_id, "" if first == "open" else first)
-        form = following.following_form(library, match_id)
+        form = following.tracking_form(library, match_id)
     if as_json:
         emit(form)
         return
-    for line in following.following_lines(form):
+    for line in following.tracking_lines(form):
         click.echo(line)
 
 
@@ -284,14 +284,14 @@ def measure(
             form = measured_form(measuring.kept_value(library, match_id, key))
         else:
             clicks = read_clicks(marks)
-            tried, said = measuring.try_measure(library, match_id, key, clicks, warmth=warmth), ""
+            tried, said = measuring.trial_measurement(library, match_id, key, clicks, warmth=warmth), ""
             if find_ball:
                 ball = ballfinding.find_ball(library, match_id, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
             kind, odds = measuring.kind_proposed(library, tried.found)
             form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
             if keep:
-                measuring.keep_measured(library, match_id, key, clicks, warmth=warmth)
+                measuring.save_measurement(library, match_id, key, clicks, warmth=warmth)
             if said:
                 tell(said)
     if as_json:

@@ -193,7 +193,7 @@ def draft(
 
     with opened(library_folder) as library:
         if take_back:
-            tasks.take_back_draft(library, match_id)
+            tasks.withdraw_draft(library, match_id)
             return tell("The draft is off the sheet.")
         drafted = tasks.draft_match(library, match_id, scores)
         if accept:

@@ -43,12 +43,12 @@ def plan(
 ) -> None:
     """Propose a plan from the match's findings and the time there is. Nothing is stored."""
     from goodlength import tasks
-    from goodlength.practice.drills import Company, Level
+    from goodlength.practice.drills import Company, DrillLevel
     from goodlength.practice.plan import Time
 
     time = Time(sessions, minutes, weeks, Company(company))
     with opened(library_folder) as library:
-        plan = tasks.propose_plan(library, match_id, time, level=Level(level), chosen=chosen)
+        plan = tasks.propose_plan(library, match_id, time, level=DrillLevel(level), chosen=chosen)
         form = tasks.plan_form(plan)
     if as_json:
         emit(form)
@@ -92,7 +92,7 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        form = tasks.book_form(tasks.season_book(library, tasks.month_of(month), group))
+        form = tasks.calendar_form(tasks.calendar_month(library, tasks.month_of(month), group))
     if as_json:
         emit(form)
         return
@@ -126,11 +126,11 @@ def log(
 ) -> None:
     """Log one set: HITS of ATTEMPTS at a DRILL."""
     from goodlength import tasks
-    from goodlength.practice.progress import Order
+    from goodlength.practice.progress import PracticeOrder
 
     day = on.date() if on else None
     with opened(library_folder) as library:
-        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=Order(order))
+        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=PracticeOrder(order))
     tell(f"Logged: {hits} of {attempts}.")
 
 
@@ -160,16 +160,16 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        told = tasks.progress(library, player_id)
+        told = tasks.practice_progress(library, player_id)
         words = tasks.progress_words(library, told)
-        carried = tasks.carry(library, player_id)
+        carried = tasks.practice_transfer(library, player_id)
     if as_json:
         emit(
             {
                 "drills": {
                     drill: {**tasks.progress_form(one), "words": words[drill]} for drill, one in told.items()
                 },
-                "carry_over": [tasks.carry_form(one) for one in carried],
+                "carry_over": [tasks.transfer_form(one) for one in carried],
             }
         )
         return

@@ -12,8 +12,8 @@ from goodlength.cli.aimlines import aim_lines, flight_lines, way_lines
 from goodlength.cli.shared import as_json, emit, library_option, opened
 
 if TYPE_CHECKING:
-    from goodlength.aim.scatter import Scatter
-    from goodlength.ball import Setting
+    from goodlength.aim.scatter import AimScatter
+    from goodlength.ball import PlayConditions
 
 
 class Triple(click.ParamType[tuple[float, float, float]]):
@@ -34,7 +34,7 @@ class Triple(click.ParamType[tuple[float, float, float]]):
         return x, y, z
 
 
-class Pair(click.ParamType[tuple[float, float]]):
+class NumberPair(click.ParamType[tuple[float, float]]):
     """Two numbers with a comma between them, such as 3.1,4.0."""
 
     name = "x,z"
@@ -158,9 +158,11 @@ def fly(
 )
 @click.option("--contact", type=Triple(), required=True, help="Where the ball is struck, metres.")
 @click.option("--box", type=click.Choice(["right", "left"]), help="The box, if it is a serve.")
-@click.option("--front", type=Pair(), help="Through this spot of the front wall: from the left wall and up.")
+@click.option(
+    "--front", type=NumberPair(), help="Through this spot of the front wall: from the left wall and up."
+)
 @click.option("--side", type=SideSpot(), help="By this wall, so far from the front wall and so high.")
-@click.option("--bounce", type=Pair(), help="First bounce: from the left wall and from the front wall.")
+@click.option("--bounce", type=NumberPair(), help="First bounce: from the left wall and from the front wall.")
 @click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
 @click.option("--room", type=float, help="Second bounce so far off the back wall; negative: short of it.")
 @click.option("--speed", type=float, help="Off the racket, m/s; searched from 8 to 45 if left out.")
@@ -236,7 +238,7 @@ def aim(
 @kind_option
 @hand_option
 @contact_option
-@click.option("--at", type=Pair(), required=True, help="The aim: from the left wall and up, metres.")
+@click.option("--at", type=NumberPair(), required=True, help="The aim: from the left wall and up, metres.")
 @click.option("--speed", type=float, required=True, help="Off the racket, m/s.")
 @dot_option
 @warmth_option
@@ -260,19 +262,19 @@ def spread(
     as_json: bool,
 ) -> None:
     """What comes of 100 serves aimed at a spot of your own."""
-    from goodlength.aim.best import Aim
+    from goodlength.aim.best import AimPoint
     from goodlength.aim.kinds import task_of
     from goodlength.tasks.aiming import aim_form, contact_of, spread_serve
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     own = _scatter(player, level, scatter, library_folder)
-    where = Aim(at[0], at[1], speed)
+    where = AimPoint(at[0], at[1], speed)
     how = _setting(dot, warmth, court, library_folder)
     form = aim_form(spread_serve(task, how, own, where, fault_cost=fault_cost))
     _say(form, as_json)
 
 
-def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | None) -> Setting:
+def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | None) -> PlayConditions:
     from goodlength.ball import Ball
     from goodlength.tasks.aiming import aim_setting
     from goodlength.tasks.courts import court_named_by
@@ -285,16 +287,16 @@ def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | No
 
 def _scatter(
     player: str | None, level: str, said: tuple[float, float, float] | None, library_folder: Path | None
-) -> Scatter:
-    from goodlength.aim.scatter import Scatter
-    from goodlength.tasks.aiming import said_scatter, scatter_of_player
+) -> AimScatter:
+    from goodlength.aim.scatter import AimScatter
+    from goodlength.tasks.aiming import scatter_of_player, scatter_sentence
 
-    base = Scatter.of_level(level)
+    base = AimScatter.of_level(level)
     if player is not None:
         with opened(library_folder) as library:
             library.player(player)
             base = scatter_of_player(library, player, level)
-    return said_scatter(base, *(said or (None, None, None)))
+    return scatter_sentence(base, *(said or (None, None, None)))
 
 
 def _say(

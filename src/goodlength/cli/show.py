@@ -82,7 +82,7 @@ def reel(
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("reel") as report:
-        now = tasks.AtOnce(out, report)
+        now = tasks.InlineStarter(out, report)
         if every and not numbers:
             chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
         else:
@@ -113,7 +113,7 @@ def side_by_side(
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("side by side") as report:
-        now = tasks.AtOnce(out, report)
+        now = tasks.InlineStarter(out, report)
         chosen = tasks.rallies_said(library, match_id, numbers, finding)
         tasks.start_pair(
             library,
@@ -144,7 +144,7 @@ def stills(
     from goodlength.show.letters import font_file
 
     with opened(library_folder) as library, progress("stills") as report:
-        now = tasks.AtOnce(out, report)
+        now = tasks.InlineStarter(out, report)
         chosen = tasks.rallies_said(library, match_id, numbers, finding)
         tasks.start_stills(library, match_id, chosen, now, str(font_file()), covered=cover_heads)
     _told(now.result, as_json)
@@ -178,15 +178,17 @@ def tell_command(
     from goodlength.tasks import telling
 
     if joints is not None:
-        forms = [telling.tell_form(telling.tell_from_file(joints, kind or "serve", "the server"))]
-        pressed: list[telling.Pressed] = []
+        forms = [telling.disguise_form(telling.disguise_from_file(joints, kind or "serve", "the server"))]
+        pressed: list[telling.ReceiverPressure] = []
         words: list[str] = []
     else:
         with opened(library_folder) as library:
             if find:
                 with progress("joints") as report:
                     telling.find_joints(library, match_id, whose, report)
-            forms = [telling.tell_form(one) for one in telling.tell_of(library, match_id, whose, kind)]
+            forms = [
+                telling.disguise_form(one) for one in telling.disguise_of(library, match_id, whose, kind)
+            ]
             pressed = telling.pressure_of(library, match_id, whose)
             words = telling.pressure_words(pressed, kind_words(library.kinds()))
     if as_json:

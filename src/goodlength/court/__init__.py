@@ -2,17 +2,24 @@
 
 It never knows the score. Metres in the one frame: x from the left wall facing the front wall, y from the
 front wall, z up. Public: `SINGLES`, `TIN_M`, `court_named`, `side_wall_line_m`, `floor_zone`, `ZONES`,
-`serve_verdict`, `return_verdict`, `Surface`, `Contact`, `Delivery`, `unfolded`, `to_sheet`.
+`serve_verdict`, `return_verdict`, `CourtSurface`, `BallContact`, `Delivery`, `unfolded`, `to_sheet`.
 """
 
 from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, court_named, side_wall_line_m
-from goodlength.court.unfolded import Sheet, SheetLabel, SheetShape, fold_point, to_sheet, unfolded
+from goodlength.court.unfolded import (
+    SheetLabel,
+    SheetShape,
+    UnfoldedCourt,
+    fold_point,
+    to_sheet,
+    unfolded,
+)
 from goodlength.court.verdicts import (
     VIDEO_MARGIN_M,
-    Contact,
+    BallContact,
+    CourtSurface,
     Delivery,
     Result,
-    Surface,
     Verdict,
     return_verdict,
     serve_verdict,
@@ -26,15 +33,15 @@ __all__ = [
     "TIN_M",
     "VIDEO_MARGIN_M",
     "ZONES",
-    "Contact",
+    "BallContact",
+    "CourtSurface",
     "Delivery",
     "Measure",
     "Result",
-    "Sheet",
     "SheetLabel",
     "SheetShape",
     "Singles",
-    "Surface",
+    "UnfoldedCourt",
     "Verdict",
     "Zone",
     "clearance_m",

@@ -33,7 +33,7 @@ from goodlength.court.dimensions import (
     TIN_M,
     WIDTH_M,
 )
-from goodlength.court.verdicts import Surface
+from goodlength.court.verdicts import CourtSurface
 from goodlength.errors import InputError
 
 SheetPoint = tuple[float, float]
@@ -46,7 +46,7 @@ class SheetShape:
 
     what: str
     name: str
-    surface: Surface
+    surface: CourtSurface
     points: tuple[SheetPoint, ...]
 
 
@@ -61,7 +61,7 @@ class SheetLabel:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class UnfoldedCourt:
     """The unfolded court: shapes in the order to draw them, folds, labels, and its bounds."""
 
     shapes: tuple[SheetShape, ...]
@@ -87,20 +87,20 @@ def to_sheet(surface: str, x_m: float, y_m: float, z_m: float) -> SheetPoint:
 
     Examples
     --------
-    >>> to_sheet(Surface.FRONT, 3.1, 0.0, 4.0), to_sheet("left-side-wall", 0.0, 7.2, 2.25)
+    >>> to_sheet(CourtSurface.FRONT, 3.1, 0.0, 4.0), to_sheet("left-side-wall", 0.0, 7.2, 2.25)
     ((3.1, -4.0), (-2.25, 7.2))
     """
-    if surface in (Surface.FRONT, Surface.TIN):
+    if surface in (CourtSurface.FRONT, CourtSurface.TIN):
         return x_m, -z_m
-    if surface == Surface.LEFT:
+    if surface == CourtSurface.LEFT:
         return -z_m, y_m
-    if surface == Surface.RIGHT:
+    if surface == CourtSurface.RIGHT:
         return WIDTH_M + z_m, y_m
-    if surface == Surface.BACK:
+    if surface == CourtSurface.BACK:
         return x_m, LENGTH_M + z_m
-    if surface == Surface.FLOOR:
+    if surface == CourtSurface.FLOOR:
         return x_m, y_m
-    known = ", ".join(s.value for s in Surface if s is not Surface.ABOVE)
+    known = ", ".join(s.value for s in CourtSurface if s is not CourtSurface.ABOVE)
     raise InputError(f"{str(surface)!r} has no place on the unfolded court, which shows: {known}.")
 
 
@@ -109,13 +109,13 @@ def fold_point(surface: str, x_m: float, y_m: float) -> SheetPoint:
 
     Examples
     --------
-    >>> fold_point(Surface.BACK, 0.8, 9.75)
+    >>> fold_point(CourtSurface.BACK, 0.8, 9.75)
     (0.8, 9.75)
     """
     return to_sheet(surface, x_m, y_m, 0.0)
 
 
-def unfolded(tin: str = "standard") -> Sheet:
+def unfolded(tin: str = "standard") -> UnfoldedCourt:
     """The court on one sheet: walls, floor, tin, every line at its width, folds, labels, bounds.
 
     Parameters
@@ -135,7 +135,7 @@ def unfolded(tin: str = "standard") -> Sheet:
     if tin not in TIN_M:
         raise InputError(f"there is no tin {tin!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
     front, back = FRONT_OUT_M + WALL_ABOVE_M, BACK_OUT_M + WALL_ABOVE_M
-    return Sheet(
+    return UnfoldedCourt(
         shapes=(*_faces(front, back), *_wall_lines(TIN_M[tin]), *_floor_lines()),
         folds=(((0.0, 0.0), (WIDTH_M, 0.0), (WIDTH_M, LENGTH_M), (0.0, LENGTH_M), (0.0, 0.0)),),
         labels=_labels(TIN_M[tin], front, back),
@@ -146,11 +146,11 @@ def unfolded(tin: str = "standard") -> Sheet:
 def _faces(front: float, back: float) -> tuple[SheetShape, ...]:
     """The four walls as far as they are drawn, and the floor."""
     return (
-        SheetShape("wall", "front wall", Surface.FRONT, _box(0.0, -front, WIDTH_M, 0.0)),
-        _side("wall", "left wall", Surface.LEFT, (0.0, front), (0.0, back)),
-        _side("wall", "right wall", Surface.RIGHT, (0.0, front), (0.0, back)),
-        SheetShape("wall", "back wall", Surface.BACK, _box(0.0, LENGTH_M, WIDTH_M, LENGTH_M + back)),
-        SheetShape("floor", "floor", Surface.FLOOR, _box(0.0, 0.0, WIDTH_M, LENGTH_M)),
+        SheetShape("wall", "front wall", CourtSurface.FRONT, _box(0.0, -front, WIDTH_M, 0.0)),
+        _side("wall", "left wall", CourtSurface.LEFT, (0.0, front), (0.0, back)),
+        _side("wall", "right wall", CourtSurface.RIGHT, (0.0, front), (0.0, back)),
+        SheetShape("wall", "back wall", CourtSurface.BACK, _box(0.0, LENGTH_M, WIDTH_M, LENGTH_M + back)),
+        SheetShape("floor", "floor", CourtSurface.FLOOR, _box(0.0, 0.0, WIDTH_M, LENGTH_M)),
     )
 
 
@@ -159,13 +159,13 @@ def _wall_lines(tin_m: float) -> tuple[SheetShape, ...]:
     at_front, at_back = FRONT_OUT_M + SIDE_LINE_TALL_M, BACK_OUT_M + SIDE_LINE_TALL_M
     slope = ((FRONT_OUT_M, at_front), (BACK_OUT_M, at_back))
     return (
-        SheetShape("tin", "tin", Surface.TIN, _box(0.0, -tin_m, WIDTH_M, 0.0)),
-        _across("tin", Surface.TIN, tin_m - LINE_M),
-        _across("service line", Surface.FRONT, SERVICE_LINE_M),
-        _across("front out line", Surface.FRONT, FRONT_OUT_M),
-        _side("line", "left out line", Surface.LEFT, *slope),
-        _side("line", "right out line", Surface.RIGHT, *slope),
-        _across("back out line", Surface.BACK, BACK_OUT_M),
+        SheetShape("tin", "tin", CourtSurface.TIN, _box(0.0, -tin_m, WIDTH_M, 0.0)),
+        _across("tin", CourtSurface.TIN, tin_m - LINE_M),
+        _across("service line", CourtSurface.FRONT, SERVICE_LINE_M),
+        _across("front out line", CourtSurface.FRONT, FRONT_OUT_M),
+        _side("line", "left out line", CourtSurface.LEFT, *slope),
+        _side("line", "right out line", CourtSurface.RIGHT, *slope),
+        _across("back out line", CourtSurface.BACK, BACK_OUT_M),
     )
 
 
@@ -177,15 +177,15 @@ def _floor_lines() -> tuple[SheetShape, ...]:
     left = ((inside, top), (outside, top), (outside, rear_out), (0.0, rear_out), (0.0, rear), (inside, rear))
     right = tuple((WIDTH_M - u, v) for u, v in left)
     return (
-        SheetShape("line", "short line", Surface.FLOOR, _box(0.0, SHORT_LINE_FRONT_M, WIDTH_M, top)),
+        SheetShape("line", "short line", CourtSurface.FLOOR, _box(0.0, SHORT_LINE_FRONT_M, WIDTH_M, top)),
         SheetShape(
             "line",
             "half-court line",
-            Surface.FLOOR,
+            CourtSurface.FLOOR,
             _box(HALF_COURT_LEFT_M, top, HALF_COURT_RIGHT_M, LENGTH_M),
         ),
-        SheetShape("line", "left box", Surface.FLOOR, left),
-        SheetShape("line", "right box", Surface.FLOOR, right),
+        SheetShape("line", "left box", CourtSurface.FLOOR, left),
+        SheetShape("line", "right box", CourtSurface.FLOOR, right),
     )
 
 
@@ -220,14 +220,14 @@ def _box(u0: float, v0: float, u1: float, v1: float) -> tuple[SheetPoint, ...]:
     return ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
 
 
-def _across(name: str, surface: Surface, z_m: float) -> SheetShape:
+def _across(name: str, surface: CourtSurface, z_m: float) -> SheetShape:
     """A line over the whole front or back wall, lower edge at a height."""
     low, high = to_sheet(surface, 0.0, 0.0, z_m)[1], to_sheet(surface, 0.0, 0.0, z_m + LINE_M)[1]
     return SheetShape("line", name, surface, _box(0.0, min(low, high), WIDTH_M, max(low, high)))
 
 
 def _side(
-    what: str, name: str, surface: Surface, front: tuple[float, float], back: tuple[float, float]
+    what: str, name: str, surface: CourtSurface, front: tuple[float, float], back: tuple[float, float]
 ) -> SheetShape:
     """A strip of a side wall between two heights at the front wall and two at the back wall."""
     low0, high0 = front

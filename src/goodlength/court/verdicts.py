@@ -32,7 +32,7 @@ VIDEO_MARGIN_M = 0.025
 _TOUCH_M = 1e-9
 
 
-class Surface(StrEnum):
+class CourtSurface(StrEnum):
     """What a ball can touch; left and right as the player facing the front wall sees them."""
 
     FRONT = "front-wall"
@@ -45,14 +45,14 @@ class Surface(StrEnum):
 
 
 @dataclass(frozen=True)
-class Contact:
+class BallContact:
     """One touch: the surface and the point of it, m; `also` is a second surface touched at once."""
 
-    surface: Surface
+    surface: CourtSurface
     x_m: float
     y_m: float
     z_m: float
-    also: Surface | None = None
+    also: CourtSurface | None = None
 
 
 class Result(StrEnum):
@@ -132,7 +132,7 @@ class _Edges:
 
 def serve_verdict(
     box: str,
-    contacts: Sequence[Contact],
+    contacts: Sequence[BallContact],
     *,
     delivery: Delivery | None = None,
     volleyed: bool = False,
@@ -173,10 +173,10 @@ def serve_verdict(
 
     Examples
     --------
-    >>> front = Contact(Surface.FRONT, 3.1, 0.0, 3.9)
-    >>> serve_verdict("right", [front, Contact(Surface.FLOOR, 1.5, 7.0, 0.0)]).result.value
+    >>> front = BallContact(CourtSurface.FRONT, 3.1, 0.0, 3.9)
+    >>> serve_verdict("right", [front, BallContact(CourtSurface.FLOOR, 1.5, 7.0, 0.0)]).result.value
     'good'
-    >>> serve_verdict("right", [front, Contact(Surface.FLOOR, 3.175, 8.0, 0.0)]).why
+    >>> serve_verdict("right", [front, BallContact(CourtSurface.FLOOR, 3.175, 8.0, 0.0)]).why
     'the first bounce touched the half-court line or was beyond it'
     """
     if box not in ("right", "left"):
@@ -198,7 +198,7 @@ def serve_verdict(
 
 
 def return_verdict(
-    contacts: Sequence[Contact],
+    contacts: Sequence[BallContact],
     *,
     bounces_before: int = 1,
     struck_correctly: bool = True,
@@ -222,7 +222,7 @@ def return_verdict(
 
     Examples
     --------
-    >>> return_verdict([Contact(Surface.FRONT, 1.0, 0.0, 0.48)]).result.value
+    >>> return_verdict([BallContact(CourtSurface.FRONT, 1.0, 0.0, 0.48)]).result.value
     'down'
     """
     if bounces_before >= 2:
@@ -232,13 +232,13 @@ def return_verdict(
     edges = _Edges(margin_m)
     reached = False
     for n, contact in enumerate(contacts):
-        if contact.surface is Surface.TIN:
+        if contact.surface is CourtSurface.TIN:
             edges.fail(Result.DOWN, "the ball touched the tin", n)
-        elif Surface.FLOOR in (contact.surface, contact.also):
+        elif CourtSurface.FLOOR in (contact.surface, contact.also):
             if reached:
                 break
             edges.fail(Result.DOWN, "the ball touched the floor before the front wall", n)
-        elif contact.surface is Surface.FRONT:
+        elif contact.surface is CourtSurface.FRONT:
             reached = True
             edges.need(contact.z_m - tin_m, Result.DOWN, "the ball touched the tin", n)
             _inside(contact, n, edges)
@@ -277,16 +277,16 @@ def _foot_clearance_m(box: str, foot: Sequence[tuple[float, float]]) -> float:
     return min(min(x - x0, x1 - x, y - y0, y1 - y) for x, y in foot)
 
 
-def _serve_front(contact: Contact, edges: _Edges, tin_m: float) -> None:
+def _serve_front(contact: BallContact, edges: _Edges, tin_m: float) -> None:
     """The first touch: the front wall alone, between service line and out line."""
     touched = {contact.surface, contact.also}
-    if Surface.FLOOR in touched:
+    if CourtSurface.FLOOR in touched:
         edges.fail(Result.FAULT, "the ball touched the floor before or with the front wall", 0)
-    elif Surface.TIN in touched or (contact.surface is Surface.FRONT and contact.z_m <= tin_m):
+    elif CourtSurface.TIN in touched or (contact.surface is CourtSurface.FRONT and contact.z_m <= tin_m):
         edges.fail(Result.FAULT, "the ball touched the tin", 0)
-    elif Surface.ABOVE in touched:
+    elif CourtSurface.ABOVE in touched:
         edges.fail(Result.OUT, "the ball touched something above the court", 0)
-    elif contact.surface is not Surface.FRONT:
+    elif contact.surface is not CourtSurface.FRONT:
         edges.fail(Result.FAULT, "the ball touched another wall before the front wall", 0)
     elif contact.also is not None:
         edges.fail(Result.FAULT, "the ball touched the front wall and another wall at once", 0)
@@ -299,24 +299,24 @@ def _serve_front(contact: Contact, edges: _Edges, tin_m: float) -> None:
         _inside(contact, 0, edges)
 
 
-def _after_front(box: str, contacts: Sequence[Contact], edges: _Edges, volleyed: bool) -> bool:
+def _after_front(box: str, contacts: Sequence[BallContact], edges: _Edges, volleyed: bool) -> bool:
     """Everything touched after the front wall, up to the second bounce; whether there was a bounce."""
     bounces = 0
     for n, contact in enumerate(contacts[1:], start=1):
-        if Surface.FLOOR in (contact.surface, contact.also):
+        if CourtSurface.FLOOR in (contact.surface, contact.also):
             bounces += 1
             if bounces == 1 and not volleyed:
                 _first_bounce(box, contact, n, edges)
             if bounces == 2 or edges.lost is not None:
                 break
-        elif contact.surface is Surface.TIN:
+        elif contact.surface is CourtSurface.TIN:
             edges.fail(Result.FAULT, "the ball touched the tin", n)
         else:
             _inside(contact, n, edges)
     return bounces > 0
 
 
-def _first_bounce(box: str, contact: Contact, n: int, edges: _Edges) -> None:
+def _first_bounce(box: str, contact: BallContact, n: int, edges: _Edges) -> None:
     """The first bounce: in the opposite quarter, no line touched."""
     left = box == "right"
     x_in = _half_clearance_m(left, contact.x_m)
@@ -330,30 +330,30 @@ def _half_clearance_m(left: bool, x_m: float) -> float:
     return MARKED["left-quarter"][2] - x_m if left else x_m - MARKED["right-quarter"][0]
 
 
-def _front_out(_: Contact) -> float:
+def _front_out(_: BallContact) -> float:
     return FRONT_OUT_M
 
 
-def _side_out(contact: Contact) -> float:
+def _side_out(contact: BallContact) -> float:
     return side_wall_line_m(min(max(contact.y_m, 0.0), LENGTH_M)) if contact.y_m == contact.y_m else math.nan
 
 
-def _back_out(_: Contact) -> float:
+def _back_out(_: BallContact) -> float:
     return BACK_OUT_M
 
 
-_OUT_LINES: dict[Surface, tuple[Callable[[Contact], float], str]] = {
-    Surface.FRONT: (_front_out, "front"),
-    Surface.LEFT: (_side_out, "side"),
-    Surface.RIGHT: (_side_out, "side"),
-    Surface.BACK: (_back_out, "back"),
+_OUT_LINES: dict[CourtSurface, tuple[Callable[[BallContact], float], str]] = {
+    CourtSurface.FRONT: (_front_out, "front"),
+    CourtSurface.LEFT: (_side_out, "side"),
+    CourtSurface.RIGHT: (_side_out, "side"),
+    CourtSurface.BACK: (_back_out, "back"),
 }
 
 
-def _inside(contact: Contact, n: int, edges: _Edges) -> None:
+def _inside(contact: BallContact, n: int, edges: _Edges) -> None:
     """Below the out line of every wall touched."""
     for surface in (contact.surface, contact.also):
-        if surface is Surface.ABOVE:
+        if surface is CourtSurface.ABOVE:
             edges.fail(Result.OUT, "the ball touched something above the court", n)
         elif surface in _OUT_LINES:
             line_at, wall = _OUT_LINES[surface]

@@ -223,9 +223,9 @@ def _no_space(place: Path) -> NoSpace:
 
 def _know_film(library: Library, film: Path) -> None:
     """Tell the library of the film, as it does of any file."""
-    from goodlength.footage.look import look_and_table
+    from goodlength.footage.look import probe_with_frames
 
-    seen, table = look_and_table(film, thorough=False)
+    seen, table = probe_with_frames(film, thorough=False)
     table.save(film.parent / FRAMES)
     state = film.stat()
     library.save_footage(

@@ -22,7 +22,7 @@ from goodlength.court.dimensions import (
     SIDE_LINE_TALL_M,
     WIDTH_M,
 )
-from goodlength.demo.place import CEILING_M, HALF_M, TIN_TOP_M, Camera, Floats
+from goodlength.demo.place import CEILING_M, HALF_M, TIN_TOP_M, Floats, PinholeCamera
 
 Picture = NDArray[np.uint8]
 Mask = NDArray[np.bool_]
@@ -37,7 +37,7 @@ DARK = np.array([70.0, 74.0, 76.0])
 
 
 @cache
-def empty_court(camera: Camera) -> Picture:
+def empty_court(camera: PinholeCamera) -> Picture:
     """The court without players, blue-green-red, shape (height, width, 3).
 
     Examples
@@ -52,7 +52,7 @@ def empty_court(camera: Camera) -> Picture:
     return picture
 
 
-def _band(camera: Camera, top: int, bottom: int) -> Picture:
+def _band(camera: PinholeCamera, top: int, bottom: int) -> Picture:
     """Some rows of the picture."""
     v, u = np.meshgrid(
         (np.arange((bottom - top) * OVER) + 0.5) / OVER + top,
@@ -68,7 +68,7 @@ def _band(camera: Camera, top: int, bottom: int) -> Picture:
     return np.asarray(np.clip(colour.reshape(shape).mean(axis=(1, 3)), 0, 255), dtype=np.uint8)
 
 
-def _colour(camera: Camera, ray: Floats) -> Floats:
+def _colour(camera: PinholeCamera, ray: Floats) -> Floats:
     """Colour of each ray, shape (h, w, 3)."""
     eye = np.array([camera.x_m, camera.y_m, camera.z_m])
     with np.errstate(divide="ignore"):
@@ -154,7 +154,7 @@ class Glass:
         row[self.at] = here + (245 - here) * self.share
 
 
-def back_wall_glass(camera: Camera) -> Glass:
+def back_wall_glass(camera: PinholeCamera) -> Glass:
     """The top edge and the two seams of the glass back wall between camera and court."""
     v, u = np.meshgrid(np.arange(camera.height) + 0.5, np.arange(camera.width) + 0.5, indexing="ij")
     seen = np.stack(

@@ -9,8 +9,8 @@ import cv2
 import numpy as np
 
 from goodlength.demo.courtpicture import Picture
-from goodlength.demo.figure import Pose
-from goodlength.demo.place import RADIUS_M, Camera, Point
+from goodlength.demo.figure import FigureJoints
+from goodlength.demo.place import RADIUS_M, PinholeCamera, Point
 
 Colour = tuple[int, int, int]
 SHIFT = 4
@@ -43,7 +43,7 @@ def _darker(c: Colour, by: float) -> Colour:
 class Brush:
     """Draws things of the court into one picture."""
 
-    def __init__(self, picture: Picture, camera: Camera) -> None:
+    def __init__(self, picture: Picture, camera: PinholeCamera) -> None:
         self.picture = picture
         self.camera = camera
         self.eye = (camera.x_m, camera.y_m, camera.z_m)
@@ -95,7 +95,7 @@ class Brush:
         part = self.picture[v0:v1, u0:u1]
         part[:] = (part * dim[:, :, None]).astype(np.uint8)
 
-    def figure(self, pose: Pose, clothes: Clothes) -> None:
+    def figure(self, pose: FigureJoints, clothes: Clothes) -> None:
         """A whole figure; parts farther from the camera first."""
         left_first = pose.shoulders[0][1] < pose.shoulders[1][1]
         far, near = (0, 1) if left_first else (1, 0)
@@ -111,7 +111,7 @@ class Brush:
         if not racket_far:
             self.racket(pose)
 
-    def leg(self, pose: Pose, side: int, clothes: Clothes) -> None:
+    def leg(self, pose: FigureJoints, side: int, clothes: Clothes) -> None:
         """Thigh in shorts, shin, shoe."""
         hip, knee, foot, toe = pose.hips[side], pose.knees[side], pose.feet[side], pose.toes[side]
         ankle = (foot[0], foot[1], foot[2] + 0.07)
@@ -127,7 +127,7 @@ class Brush:
         self.limb(shin, ankle, 0.10, SHOE)
         self.limb((foot[0], foot[1], foot[2] + 0.04), (toe[0], toe[1], toe[2] + 0.035), 0.085, SHOE)
 
-    def trunk(self, pose: Pose, clothes: Clothes) -> None:
+    def trunk(self, pose: FigureJoints, clothes: Clothes) -> None:
         """The shirt, as one filled shape with a lighter back."""
         left, right = pose.shoulders
         a, b = pose.hips
@@ -140,7 +140,7 @@ class Brush:
         waist = [(h[0], h[1], h[2] + 0.02) for h in pose.hips]
         self.limb(waist[0], waist[1], 0.15, clothes.shorts)
 
-    def arm(self, pose: Pose, side: int, clothes: Clothes) -> None:
+    def arm(self, pose: FigureJoints, side: int, clothes: Clothes) -> None:
         """Sleeve, upper arm, forearm, hand."""
         shoulder, elbow, hand = pose.shoulders[side], pose.elbows[side], pose.hands[side]
         self.limb(shoulder, elbow, 0.085, clothes.skin)
@@ -149,7 +149,7 @@ class Brush:
         self.limb(shoulder, (sleeve[0], sleeve[1], sleeve[2]), 0.12, clothes.shirt)
         self.disc(hand, 0.04, clothes.skin)
 
-    def head(self, pose: Pose, clothes: Clothes) -> None:
+    def head(self, pose: FigureJoints, clothes: Clothes) -> None:
         """Neck and head seen from behind."""
         self.limb(pose.neck, pose.head, 0.10, clothes.skin)
         self.disc(pose.head, 0.095, clothes.hair, 1.22)
@@ -168,7 +168,7 @@ class Brush:
                 clothes.hair,
             )
 
-    def racket(self, pose: Pose) -> None:
+    def racket(self, pose: FigureJoints) -> None:
         """Handle, throat, and the head as a ring seen at a slant."""
         hand, head = pose.hands[1], pose.racket
         throat = tuple(hand[k] + 0.70 * (head[k] - hand[k]) for k in range(3))

@@ -13,8 +13,8 @@ from goodlength.demo import invented
 from goodlength.demo.filmed import Filmed, film_game
 from goodlength.demo.plan import RallyPlan
 from goodlength.demo.played import rallies
-from goodlength.demo.rally import Played, Strike
-from goodlength.record.model import Ending, Entry, HowTaken, Left, What
+from goodlength.demo.rally import PlayedRally, PlayedShot
+from goodlength.record.model import Ending, Entry, EntryKind, HowTaken, Left
 
 FILMED_GAME = 1
 BETWEEN_GAMES_S = 90.0
@@ -36,7 +36,7 @@ class _Sheet:
         self.entries: list[Entry] = []
         self.rally = ""
 
-    def write(self, what: What, value: Any) -> None:
+    def write(self, what: EntryKind, value: Any) -> None:
         """One more answer, three seconds after the last."""
         self.at += timedelta(seconds=3)
         entry_id = f"{self.match_id}-{len(self.entries) + 1:04d}"
@@ -48,39 +48,39 @@ class _Sheet:
         self.at += timedelta(seconds=6)
 
 
-def _answers(sheet: _Sheet, plan: RallyPlan, box_free: bool, played: Played | None) -> None:
+def _answers(sheet: _Sheet, plan: RallyPlan, box_free: bool, played: PlayedRally | None) -> None:
     """The answers of one rally in the order of the questions; a skipped one holds nothing."""
     if box_free:
-        sheet.write(What.BOX, plan.box.value)
-    sheet.write(What.KIND, plan.kind)
+        sheet.write(EntryKind.BOX, plan.box.value)
+    sheet.write(EntryKind.KIND, plan.kind)
     if plan.ending is Ending.SERVICE_FAULT:
-        sheet.write(What.ENDING, plan.ending.value)
+        sheet.write(EntryKind.ENDING, plan.ending.value)
         if plan.fault_why is not None:
-            sheet.write(What.FAULT_WHY, FAULT_WORDS[plan.fault_why])
+            sheet.write(EntryKind.FAULT_WHY, FAULT_WORDS[plan.fault_why])
         return
-    _asked(sheet, plan, What.HOW_TAKEN, plan.how)
+    _asked(sheet, plan, EntryKind.HOW_TAKEN, plan.how)
     if plan.how is not HowTaken.NOT_MADE:
         if played is not None:
-            sheet.write(What.RETURN_STROKE, played.strikes[1].stroke)
-        _asked(sheet, plan, What.LEFT, plan.left)
+            sheet.write(EntryKind.RETURN_STROKE, played.strikes[1].stroke)
+        _asked(sheet, plan, EntryKind.LEFT, plan.left)
     if played is not None:
         _shots(sheet, played.strikes)
     if plan.let:
-        sheet.write(What.ENDING, plan.ending.value)
+        sheet.write(EntryKind.ENDING, plan.ending.value)
     elif plan.called is not None and plan.winner is not None:
-        sheet.write(What.CALLED, {"decision": plan.called, "to": plan.winner.value})
+        sheet.write(EntryKind.CALLED, {"decision": plan.called, "to": plan.winner.value})
     elif plan.left is not Left.NOT_MADE:
-        sheet.write(What.WINNER, None if plan.winner is None else plan.winner.value)
-        sheet.write(What.ENDING, plan.ending.value)
+        sheet.write(EntryKind.WINNER, None if plan.winner is None else plan.winner.value)
+        sheet.write(EntryKind.ENDING, plan.ending.value)
         if plan.stroke is not None:
-            sheet.write(What.ENDING_STROKE, plan.stroke.value)
+            sheet.write(EntryKind.ENDING_STROKE, plan.stroke.value)
             if plan.volley:
-                sheet.write(What.ENDING_VOLLEY, True)
+                sheet.write(EntryKind.ENDING_VOLLEY, True)
             if played is not None:
-                sheet.write(What.ENDING_PLACE, place_of(played.strikes[-1]))
+                sheet.write(EntryKind.ENDING_PLACE, place_of(played.strikes[-1]))
 
 
-def _asked(sheet: _Sheet, plan: RallyPlan, what: What, value: HowTaken | Left | None) -> None:
+def _asked(sheet: _Sheet, plan: RallyPlan, what: EntryKind, value: HowTaken | Left | None) -> None:
     """An answer, or the mark that it was passed over."""
     if value is not None:
         sheet.write(what, value.value)
@@ -88,12 +88,12 @@ def _asked(sheet: _Sheet, plan: RallyPlan, what: What, value: HowTaken | Left | 
         sheet.write(what, None)
 
 
-def place_of(strike: Strike) -> str:
+def place_of(strike: PlayedShot) -> str:
     """Where on court a ball was struck, as one of the nine places."""
     return floor_zone(strike.ball[0], strike.ball[1]).place
 
 
-def _shots(sheet: _Sheet, strikes: Sequence[Strike]) -> None:
+def _shots(sheet: _Sheet, strikes: Sequence[PlayedShot]) -> None:
     """Every shot with its time, and how many there were."""
     for strike in strikes:
         value = {
@@ -104,8 +104,8 @@ def _shots(sheet: _Sheet, strikes: Sequence[Strike]) -> None:
             "place": place_of(strike),
             "at_us": micro(strike.time_s),
         }
-        sheet.write(What.SHOT, value)
-    sheet.write(What.SHOT, {"count": len(strikes)})
+        sheet.write(EntryKind.SHOT, value)
+    sheet.write(EntryKind.SHOT, {"count": len(strikes)})
 
 
 def micro(seconds: float) -> int:
@@ -130,7 +130,7 @@ def write_match(
     match_id: str,
     plans: Sequence[RallyPlan],
     spans: Sequence[tuple[float, float] | None],
-    played: Sequence[Played] = (),
+    played: Sequence[PlayedRally] = (),
 ) -> tuple[Entry, ...]:
     """The entries of a match.
 
@@ -151,13 +151,15 @@ def write_match(
     for n, (plan, span) in enumerate(zip(plans, spans, strict=True)):
         sheet.open(plan)
         if span is not None:
-            sheet.write(What.SPAN, {"start_us": micro(span[0]), "end_us": micro(span[1]), "how": "marked"})
+            sheet.write(
+                EntryKind.SPAN, {"start_us": micro(span[0]), "end_us": micro(span[1]), "how": "marked"}
+            )
         free = before is None or before.game != plan.game or before.server is not plan.server
         _answers(sheet, plan, free, played[n] if n < len(played) else None)
         if plan.note:
-            sheet.write(What.NOTE, plan.note)
+            sheet.write(EntryKind.NOTE, plan.note)
         if plan.keep:
-            sheet.write(What.KEEP, True)
+            sheet.write(EntryKind.KEEP, True)
         before = plan
     return tuple(sheet.entries)
 

@@ -18,7 +18,7 @@ PREPARES_S, FOLLOWS_S = 0.45, 0.40
 
 
 @dataclass(frozen=True)
-class Moment:
+class FigureMoment:
     """What a figure is doing at one moment."""
 
     x: float
@@ -36,7 +36,7 @@ class Moment:
 
 
 @dataclass(frozen=True)
-class Pose:
+class FigureJoints:
     """Places of the joints in the court frame, metres; pairs are left, right."""
 
     head: Point
@@ -85,7 +85,7 @@ def _joint(root: Point, end: Point, first: float, second: float, bend: Point) ->
     return _add(_add(root, d, along), side, off), end
 
 
-def _near_strike(m: Moment) -> float:
+def _near_strike(m: FigureMoment) -> float:
     """1 at the strike, 0 where the swing has not begun or is over."""
     if m.to_strike_s is None or m.ball is None:
         return 0.0
@@ -93,7 +93,7 @@ def _near_strike(m: Moment) -> float:
     return _ease(1 + t / PREPARES_S) if t < 0 else _ease(1 - t / FOLLOWS_S)
 
 
-def _facing(m: Moment, near: float) -> float:
+def _facing(m: FigureMoment, near: float) -> float:
     """Turn of the body, 0 towards the front wall, positive to the right."""
     speed = math.hypot(m.speed_x, m.speed_y)
     turn = 0.0
@@ -109,7 +109,7 @@ def _facing(m: Moment, near: float) -> float:
     return turn
 
 
-def pose(m: Moment, right_handed: bool = True) -> Pose:
+def pose(m: FigureMoment, right_handed: bool = True) -> FigureJoints:
     """The joints of a figure at a moment."""
     near = _near_strike(m)
     turn = _facing(m, near)
@@ -147,7 +147,7 @@ def pose(m: Moment, right_handed: bool = True) -> Pose:
     )
     elbows = (other, arm) if right_handed else (arm, other)
     hands = (other_hand, hand) if right_handed else (hand, other_hand)
-    return Pose(
+    return FigureJoints(
         head,
         _add(chest, (0, 0, 0.06)),
         shoulders,
@@ -163,7 +163,7 @@ def pose(m: Moment, right_handed: bool = True) -> Pose:
 
 
 def _feet(
-    m: Moment, f: Point, r: Point, near: float, toward: Point
+    m: FigureMoment, f: Point, r: Point, near: float, toward: Point
 ) -> tuple[tuple[Point, Point], tuple[Point, Point]]:
     """Feet and toes: steps while he moves, a wide stand or a lunge otherwise."""
     speed = math.hypot(m.speed_x, m.speed_y)
@@ -184,7 +184,7 @@ def _feet(
     return (feet[0], feet[1]), (toes[0], toes[1])
 
 
-def _swing(m: Moment, shoulder: Point, f: Point, r: Point) -> tuple[Point, Point]:
+def _swing(m: FigureMoment, shoulder: Point, f: Point, r: Point) -> tuple[Point, Point]:
     """The racket hand and the middle of the racket's head, from ready through the swing to ready."""
     ready = _add(_add(_add(shoulder, f, 0.34), r, -0.06), (0, 0, -0.30))
     up = _unit((f[0] * 0.35 - r[0] * 0.25, f[1] * 0.35 - r[1] * 0.25, 0.9))
@@ -218,7 +218,7 @@ def _swing(m: Moment, shoulder: Point, f: Point, r: Point) -> tuple[Point, Point
     return ready, ready_racket
 
 
-def _other_hand(m: Moment, shoulder: Point, f: Point, r: Point, near: float) -> Point:
+def _other_hand(m: FigureMoment, shoulder: Point, f: Point, r: Point, near: float) -> Point:
     """The hand without a racket: swinging with the steps, out for balance, or at the ball."""
     if m.holds is not None:
         return m.holds

@@ -14,9 +14,9 @@ import numpy as np
 
 from goodlength.demo.courtpicture import Picture
 from goodlength.demo.filmed import Filmed
-from goodlength.demo.frames import FRAMES_A_S, Pictures
-from goodlength.demo.place import Camera
-from goodlength.demo.sound import RATE, Sound
+from goodlength.demo.frames import FRAMES_A_S, FrameRenderer
+from goodlength.demo.place import PinholeCamera
+from goodlength.demo.sound import RATE, GameSound
 
 Progress = Callable[[float, str], None]
 SAMPLES_A_FRAME = RATE // FRAMES_A_S
@@ -29,7 +29,7 @@ COLOUR = np.array([[112.0, -74.203, -37.797, 128 * 255], [-18.214, -93.786, 112.
 
 def write_film(
     filmed: Filmed,
-    camera: Camera,
+    camera: PinholeCamera,
     to: Path,
     seed: int,
     frames: tuple[int, int] | None = None,
@@ -56,8 +56,8 @@ def write_film(
     int
         Number of frames.
     """
-    pictures = Pictures(filmed, camera)
-    sound = Sound(filmed, camera, seed)
+    pictures = FrameRenderer(filmed, camera)
+    sound = GameSound(filmed, camera, seed)
     first, last = frames or (0, pictures.count)
     with av.open(str(to), "w", format="mp4", options={"movflags": "+faststart"}) as box:
         writer = _Writer(box, camera, sound, first)
@@ -80,7 +80,9 @@ def write_film(
 class _Writer:
     """The file being written; pictures are drawn in one thread and encoded here in another."""
 
-    def __init__(self, box: av.container.OutputContainer, camera: Camera, sound: Sound, zero: int) -> None:
+    def __init__(
+        self, box: av.container.OutputContainer, camera: PinholeCamera, sound: GameSound, zero: int
+    ) -> None:
         self.box = box
         self.sounds = sound
         self.zero = zero

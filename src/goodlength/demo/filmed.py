@@ -6,10 +6,17 @@ import math
 import random
 from dataclasses import dataclass
 
-from goodlength.demo.flight import GRAVITY_M_S2, Flight, Surface, fly
+from goodlength.demo.flight import GRAVITY_M_S2, DemoFlight, DemoSurface, fly
 from goodlength.demo.place import HALF_M, Point
 from goodlength.demo.plan import RallyPlan
-from goodlength.demo.rally import Played, Spot, play, receiving_spot, serve_contact, serving_spot
+from goodlength.demo.rally import (
+    PlayedRally,
+    Spot,
+    play,
+    receiving_spot,
+    serve_contact,
+    serving_spot,
+)
 from goodlength.demo.walking import Steps, Walk, during
 from goodlength.scoring.model import Side
 
@@ -21,17 +28,17 @@ WALK_M_S = 2.3
 SETTLE_S = 2.5  # from standing in the box to the strike
 HAND_M = 0.62
 KINDS = {
-    Surface.FRONT: "front-wall",
-    Surface.TIN: "tin",
-    Surface.LEFT: "side-wall",
-    Surface.RIGHT: "side-wall",
-    Surface.BACK: "back-wall",
-    Surface.FLOOR: "floor",
+    DemoSurface.FRONT: "front-wall",
+    DemoSurface.TIN: "tin",
+    DemoSurface.LEFT: "side-wall",
+    DemoSurface.RIGHT: "side-wall",
+    DemoSurface.BACK: "back-wall",
+    DemoSurface.FLOOR: "floor",
 }
 
 
 @dataclass(frozen=True)
-class Hit:
+class FilmedContact:
     """The ball touching something. `rally` is None outside rallies; `by` is the striker of a racket hit.
 
     `speed_m_s` is the ball's speed into a surface, or off the racket.
@@ -52,18 +59,18 @@ class BallLeg:
 
     start_s: float
     end_s: float
-    path: Flight
+    path: DemoFlight
 
 
 @dataclass(frozen=True)
 class Filmed:
     """Everything a film of a game needs, and everything the truth beside it says."""
 
-    rallies: tuple[Played, ...]
+    rallies: tuple[PlayedRally, ...]
     length_s: float
     walks: dict[Side, Walk]
     legs: tuple[BallLeg, ...]
-    hits: tuple[Hit, ...]
+    hits: tuple[FilmedContact, ...]
     voices: tuple[tuple[float, float], ...]
     squeaks: tuple[tuple[float, Point], ...]
     picked_up: tuple[tuple[float, Side, Point], ...]
@@ -83,7 +90,7 @@ class Filmed:
         return self.legs[low].path.at(time_s - self.legs[low].start_s)
 
 
-def hop(a: Point, b: Point, duration_s: float) -> Flight:
+def hop(a: Point, b: Point, duration_s: float) -> DemoFlight:
     """A ball tossed from a to b in a given time, air left out."""
     v = [(b[k] - a[k]) / duration_s for k in range(3)]
     v[2] += GRAVITY_M_S2 * duration_s / 2
@@ -101,7 +108,7 @@ def hop(a: Point, b: Point, duration_s: float) -> Flight:
                 v[2] - GRAVITY_M_S2 * t,
             )
         )
-    return Flight(tuple(knots), tuple(k[0] for k in knots), ())
+    return DemoFlight(tuple(knots), tuple(k[0] for k in knots), ())
 
 
 class _Roll:
@@ -109,7 +116,7 @@ class _Roll:
 
     def __init__(self, first: RallyPlan, rng: random.Random) -> None:
         self.rng = rng
-        self.rallies: list[Played] = []
+        self.rallies: list[PlayedRally] = []
         self.legs: list[BallLeg] = []
         self.voices: list[tuple[float, float]] = []
         self.picked_up: list[tuple[float, Side, Point]] = []
@@ -118,7 +125,7 @@ class _Roll:
             first.receiver: Steps(0.0, receiving_spot(first.box)),
         }
 
-    def rally(self, plan: RallyPlan, start_s: float) -> Played:
+    def rally(self, plan: RallyPlan, start_s: float) -> PlayedRally:
         """Bounce the ball, serve, play."""
         rally = play(plan, start_s, self.rng)
         self.before_serve(rally)
@@ -128,7 +135,7 @@ class _Roll:
         self.rallies.append(rally)
         return rally
 
-    def before_serve(self, rally: Played) -> None:
+    def before_serve(self, rally: PlayedRally) -> None:
         """Two bounces from the hand, then the toss that meets the racket."""
         x, y = serving_spot(rally.plan.box)
         hand = (x + 0.15, y - 0.45, HAND_M)
@@ -141,7 +148,7 @@ class _Roll:
         contact = serve_contact(rally.plan.box, rally.plan.kind)
         self.legs.append(BallLeg(rally.start_s - 0.45, rally.start_s, hop((*hand[:2], 0.95), contact, 0.45)))
 
-    def dead_time(self, rally: Played, following: RallyPlan) -> float:
+    def dead_time(self, rally: PlayedRally, following: RallyPlan) -> float:
         """The next server fetches the ball and goes to the box; gives the time of the next serve."""
         fetcher = self.steps[following.server]
         end = rally.end_s
@@ -168,11 +175,11 @@ class _Roll:
             self.voices.append((end + 3.2, end + 3.2 + self.rng.uniform(0.5, 1.0)))
         return start
 
-    def lies(self, rally: Played, time_s: float) -> Spot:
+    def lies(self, rally: PlayedRally, time_s: float) -> Spot:
         """Where on the floor the dead ball is."""
         return rally.dead.at(time_s - rally.strikes[-1].time_s)[:2]
 
-    def close(self, rally: Played) -> float:
+    def close(self, rally: PlayedRally) -> float:
         """After the last rally both go to the middle and shake hands; gives the length of the film."""
         end = rally.end_s + TAIL_S
         self.legs.append(BallLeg(rally.strikes[-1].time_s, end, rally.dead))
@@ -193,13 +200,15 @@ def _steps(start: float, end: float) -> list[float]:
     return [start + 0.01 * i for i in range(1, int((end - start) / 0.01))]
 
 
-def _hits(rallies: list[Played], legs: list[BallLeg]) -> list[Hit]:
+def _hits(rallies: list[PlayedRally], legs: list[BallLeg]) -> list[FilmedContact]:
     """Every racket hit and every contact, in the order of time."""
     hits = []
     spans = [(r.start_s, r.end_s + 1e-6, i + 1) for i, r in enumerate(rallies)]
     for rally, (_, _, n) in zip(rallies, spans, strict=True):
         hits += [
-            Hit(s.time_s, "racket", s.ball, s.by, n, s.n, math.dist(s.path.knots[0][4:7], (0, 0, 0)))
+            FilmedContact(
+                s.time_s, "racket", s.ball, s.by, n, s.n, math.dist(s.path.knots[0][4:7], (0, 0, 0))
+            )
             for s in rally.strikes
         ]
     for leg in legs:
@@ -207,7 +216,11 @@ def _hits(rallies: list[Played], legs: list[BallLeg]) -> list[Hit]:
             t = leg.start_s + contact.time_s
             if t < leg.end_s:
                 inside = next((n for a, b, n in spans if a <= t <= b), None)
-                hits.append(Hit(t, KINDS[contact.surface], contact.at, None, inside, None, contact.speed_m_s))
+                hits.append(
+                    FilmedContact(
+                        t, KINDS[contact.surface], contact.at, None, inside, None, contact.speed_m_s
+                    )
+                )
     return sorted(hits, key=lambda h: h.time_s)
 
 

@@ -30,7 +30,7 @@ ROLLS_BELOW_M_S = 0.45
 ASSUMED_ROLLING_M_S2 = 0.9  # slowing of a rolling ball
 
 
-class Surface(StrEnum):
+class DemoSurface(StrEnum):
     """What a ball can touch."""
 
     FRONT = "front-wall"
@@ -42,11 +42,11 @@ class Surface(StrEnum):
 
 
 @dataclass(frozen=True)
-class Contact:
+class DemoContact:
     """The ball touching the court: `time_s` from the start of the path, the centre of the ball in metres."""
 
     time_s: float
-    surface: Surface
+    surface: DemoSurface
     at: Point
     speed_m_s: float
 
@@ -55,12 +55,12 @@ Knot = tuple[float, float, float, float, float, float, float]  # t, x, y, z, vx,
 
 
 @dataclass(frozen=True)
-class Flight:
+class DemoFlight:
     """A flight with its contacts; between knots the centre of the ball follows a cubic."""
 
     knots: tuple[Knot, ...]
     times: tuple[float, ...]
-    contacts: tuple[Contact, ...]
+    contacts: tuple[DemoContact, ...]
 
     @property
     def end_s(self) -> float:
@@ -82,14 +82,14 @@ class Flight:
         x, y, z = (h00 * a[k] + h10 * h * a[k + 3] + h01 * b[k] + h11 * h * b[k + 3] for k in (1, 2, 3))
         return (x, y, z)
 
-    def until(self, time_s: float) -> Flight:
+    def until(self, time_s: float) -> DemoFlight:
         """The part of the path before a time, ending exactly there."""
         i = bisect_right(self.times, time_s)
         x, y, z = self.at(time_s)
         last = self.knots[min(i, len(self.knots) - 1)]
         knots = (*self.knots[:i], (time_s, x, y, z, *last[4:]))
         contacts = tuple(c for c in self.contacts if c.time_s < time_s)
-        return Flight(knots, tuple(k[0] for k in knots), contacts)
+        return DemoFlight(knots, tuple(k[0] for k in knots), contacts)
 
 
 def _drag(vx: float, vy: float, vz: float) -> tuple[float, float, float]:
@@ -116,12 +116,12 @@ def _step(s: list[float], h: float) -> list[float]:
 
 
 # axis, side of the plane the ball must stay on, place of the plane for the ball's centre, surface
-PLANES: tuple[tuple[int, float, float, Surface], ...] = (
-    (2, 1.0, RADIUS_M, Surface.FLOOR),
-    (1, 1.0, RADIUS_M, Surface.FRONT),
-    (0, 1.0, RADIUS_M, Surface.LEFT),
-    (0, -1.0, WIDTH_M - RADIUS_M, Surface.RIGHT),
-    (1, -1.0, LENGTH_M - RADIUS_M, Surface.BACK),
+PLANES: tuple[tuple[int, float, float, DemoSurface], ...] = (
+    (2, 1.0, RADIUS_M, DemoSurface.FLOOR),
+    (1, 1.0, RADIUS_M, DemoSurface.FRONT),
+    (0, 1.0, RADIUS_M, DemoSurface.LEFT),
+    (0, -1.0, WIDTH_M - RADIUS_M, DemoSurface.RIGHT),
+    (1, -1.0, LENGTH_M - RADIUS_M, DemoSurface.BACK),
 )
 
 
@@ -145,7 +145,7 @@ def _bounce(s: list[float], spin: list[float], plane: int) -> None:
     n[axis] = side
     into = -side * v[axis]
     e = ASSUMED_RESTITUTION_7 * (max(into, 1.0) / 7.0) ** -ASSUMED_RESTITUTION_FALL
-    if surface is Surface.FLOOR:
+    if surface is DemoSurface.FLOOR:
         e *= ASSUMED_FLOOR_FACTOR
     e = min(0.95, e)
     cross = [
@@ -175,7 +175,7 @@ def _knot(t: float, s: list[float]) -> Knot:
     return (t, x, y, z, u, v, w)
 
 
-def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float = 6.0) -> Flight:
+def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float = 6.0) -> DemoFlight:
     """The path of a ball struck without spin, to its last allowed floor bounce.
 
     Parameters
@@ -193,7 +193,7 @@ def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float 
     """
     s, spin, t = [*start, *velocity], [0.0, 0.0, 0.0], 0.0
     knots = [_knot(t, s)]
-    contacts: list[Contact] = []
+    contacts: list[DemoContact] = []
     floors = 0
     while t < longest_s:
         h = min(STEP_S, longest_s - t)
@@ -210,21 +210,21 @@ def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float 
             part = max(0.0, part - (new[axis] - place) / new[axis + 3])
         s, t = _step(s, part), t + part
         s[axis] = place
-        if surface is Surface.FRONT and s[2] <= TIN_TOP_M:
-            surface = Surface.TIN
+        if surface is DemoSurface.FRONT and s[2] <= TIN_TOP_M:
+            surface = DemoSurface.TIN
         speed = math.sqrt(s[3] ** 2 + s[4] ** 2 + s[5] ** 2)
-        contacts.append(Contact(t, surface, (s[0], s[1], s[2]), speed))
+        contacts.append(DemoContact(t, surface, (s[0], s[1], s[2]), speed))
         knots.append(_knot(t, s))
         _bounce(s, spin, plane)
         knots.append(_knot(t, s))
-        if surface is Surface.FLOOR:
+        if surface is DemoSurface.FLOOR:
             floors += 1
             if floors >= floor_bounces:
                 break
             if s[5] < ROLLS_BELOW_M_S:
                 knots.extend(_roll(t, s))
                 break
-    return Flight(tuple(knots), tuple(k[0] for k in knots), tuple(contacts))
+    return DemoFlight(tuple(knots), tuple(k[0] for k in knots), tuple(contacts))
 
 
 def _roll(t: float, s: list[float]) -> list[Knot]:
@@ -250,10 +250,10 @@ def _roll(t: float, s: list[float]) -> list[Knot]:
     return knots
 
 
-Miss = Callable[[Flight], "tuple[float, float, float] | None"]
+Miss = Callable[[DemoFlight], "tuple[float, float, float] | None"]
 
 
-def solve(start: Point, guess: Point, miss: Miss, floor_bounces: int = 1) -> Flight | None:
+def solve(start: Point, guess: Point, miss: Miss, floor_bounces: int = 1) -> DemoFlight | None:
     """The path whose three misses are zero, by Newton's rule from a first guess.
 
     `miss` gives the three distances from what was wanted, in metres, or None where the path touches

@@ -9,10 +9,10 @@ import numpy as np
 
 from goodlength.demo.courtpicture import Picture, back_wall_glass, empty_court
 from goodlength.demo.drawing import NAVY, OCHRE, SHUTTER_S, Brush
-from goodlength.demo.figure import FOLLOWS_S, PREPARES_S, Moment, pose
+from goodlength.demo.figure import FOLLOWS_S, PREPARES_S, FigureMoment, pose
 from goodlength.demo.filmed import HAND_M, Filmed
-from goodlength.demo.place import Camera, Floats, Point
-from goodlength.demo.rally import Strike
+from goodlength.demo.place import Floats, PinholeCamera, Point
+from goodlength.demo.rally import PlayedShot
 from goodlength.demo.walking import places
 from goodlength.scoring.model import Side
 
@@ -21,16 +21,16 @@ STRIDE_M = 1.35
 CLOTHES = {Side.A: NAVY, Side.B: OCHRE}
 
 
-class Pictures:
+class FrameRenderer:
     """Draws any frame of a filmed game; frame n shows the moment n / 25 s."""
 
-    def __init__(self, filmed: Filmed, camera: Camera) -> None:
+    def __init__(self, filmed: Filmed, camera: PinholeCamera) -> None:
         self.filmed = filmed
         self.camera = camera
         self.count = math.floor(filmed.length_s * FRAMES_A_S)
         self.court = empty_court(camera)
         self.glass = back_wall_glass(camera)
-        self.strikes: dict[Side, tuple[Strike, ...]] = {
+        self.strikes: dict[Side, tuple[PlayedShot, ...]] = {
             side: tuple(s for r in filmed.rallies for s in r.strikes if s.by is side) for side in Side
         }
         times = np.arange(self.count) / FRAMES_A_S
@@ -40,17 +40,17 @@ class Pictures:
         self.phases = {side: _phases(v) for side, v in self.speeds.items()}
         self.hit_times = {side: np.array(t) for side, t in hit_times.items()}
 
-    def moment(self, side: Side, n: int) -> Moment:
+    def moment(self, side: Side, n: int) -> FigureMoment:
         """What a figure is doing in a frame."""
         t = n / FRAMES_A_S
         x, y = self.places[side][n]
         vx, vy = self.speeds[side][n]
         own = self.hit_times[side]
-        near: Strike | None = None
+        near: PlayedShot | None = None
         if own.size:
             strike = self.strikes[side][int(np.argmin(np.abs(own - t)))]
             near = strike if -PREPARES_S <= t - strike.time_s <= FOLLOWS_S else None
-        return Moment(
+        return FigureMoment(
             float(x),
             float(y),
             float(vx),

@@ -13,7 +13,16 @@ from datetime import date
 from typing import TypeVar
 
 from goodlength.demo.plan import RallyPlan
-from goodlength.record.model import Consent, Depth, Ending, HowTaken, Left, MatchInfo, Player, Stroke
+from goodlength.record.model import (
+    Consent,
+    Depth,
+    Ending,
+    HowTaken,
+    Left,
+    MatchInfo,
+    Player,
+    ShotType,
+)
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 
 T = TypeVar("T")
@@ -145,11 +154,11 @@ def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
     if (striker is plan.server) != bool(shots % 2):
         shots += 1
     strokes = {
-        Stroke.DRIVE: 0.46,
-        Stroke.DROP: 0.2,
-        Stroke.CROSS_COURT: 0.16,
-        Stroke.BOAST: 0.1,
-        Stroke.KILL: 0.08,
+        ShotType.DRIVE: 0.46,
+        ShotType.DROP: 0.2,
+        ShotType.CROSS_COURT: 0.16,
+        ShotType.BOAST: 0.1,
+        ShotType.KILL: 0.08,
     }
     stroke = None if ending is Ending.STROKE else _draw(rng, strokes)
     return RallyPlan(

@@ -21,7 +21,7 @@ CEILING_M = SINGLES.clear_height.value_m
 
 
 @dataclass(frozen=True)
-class Camera:
+class PinholeCamera:
     """A pinhole without distortion: principal point in the middle of the picture.
 
     `tilt_rad` is how far it looks down from level; it looks straight at the front wall, without roll.
@@ -56,7 +56,7 @@ class Camera:
 
         Examples
         --------
-        >>> u, v, depth = Camera().see(3.25, 0.0, 0.0)
+        >>> u, v, depth = PinholeCamera().see(3.25, 0.0, 0.0)
         >>> round(u, 1), round(depth, 2)
         (320.0, 13.91)
         """
@@ -72,4 +72,4 @@ class Camera:
         return math.dist(at, (self.x_m, self.y_m, self.z_m))
 
 
-CAMERA = Camera()
+CAMERA = PinholeCamera()

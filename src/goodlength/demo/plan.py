@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from goodlength.record.model import Ending, HowTaken, Left, Stroke
+from goodlength.record.model import Ending, HowTaken, Left, ShotType
 from goodlength.scoring.model import Box, Side
 
 NOTHING = "-"
@@ -28,7 +28,7 @@ class RallyPlan:
     ending: Ending
     how: HowTaken | None = None
     left: Left | None = None
-    stroke: Stroke | None = None
+    stroke: ShotType | None = None
     volley: bool = False
     shots: int = 1
     skipped: frozenset[str] = frozenset()
@@ -78,7 +78,7 @@ def _read(game: int, n: int, line: str) -> RallyPlan:
         Ending(ending),
         None if how in (NOTHING, SKIPPED) else HowTaken(how),
         None if left in (NOTHING, SKIPPED) else Left(left),
-        None if stroke in (NOTHING, SKIPPED) else Stroke(stroke),
+        None if stroke in (NOTHING, SKIPPED) else ShotType(stroke),
         shots=int(shots),
         skipped=frozenset(what for what, word in said.items() if word == SKIPPED),
         note=note,

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 
 from goodlength.court.dimensions import LENGTH_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.demo import targets
-from goodlength.demo.flight import Contact, Flight, Surface
+from goodlength.demo.flight import DemoContact, DemoFlight, DemoSurface
 from goodlength.demo.place import HALF_M, Point
 from goodlength.demo.plan import RallyPlan
 from goodlength.errors import GoodlengthError
-from goodlength.record.model import Ending, HowTaken, Left, Stroke
+from goodlength.record.model import Ending, HowTaken, Left, ShotType
 from goodlength.scoring.model import Box, Side
 
 Spot = tuple[float, float]
@@ -21,17 +21,17 @@ ASSUMED_FASTEST_M_S = 4.4  # mean speed of a run to the ball
 ASSUMED_REACTS_S = 0.14
 REACH_M = 0.80  # from the body's middle to the ball, sideways
 TRIES = 60
-REST: tuple[tuple[Stroke, float], ...] = (
-    (Stroke.DRIVE, 0.56),
-    (Stroke.CROSS_COURT, 0.22),
-    (Stroke.DROP, 0.08),
-    (Stroke.BOAST, 0.07),
-    (Stroke.LOB, 0.07),
+REST: tuple[tuple[ShotType, float], ...] = (
+    (ShotType.DRIVE, 0.56),
+    (ShotType.CROSS_COURT, 0.22),
+    (ShotType.DROP, 0.08),
+    (ShotType.BOAST, 0.07),
+    (ShotType.LOB, 0.07),
 )
 
 
 @dataclass(frozen=True)
-class Strike:
+class PlayedShot:
     """One shot as it was struck; `path` runs from the strike, its times begin at zero."""
 
     n: int
@@ -41,18 +41,18 @@ class Strike:
     volley: bool
     ball: Point
     body: Spot
-    path: Flight
+    path: DemoFlight
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayedRally:
     """A rally played out; `end_s` is the second bounce, the tin, or the wall over the line."""
 
     plan: RallyPlan
-    strikes: tuple[Strike, ...]
+    strikes: tuple[PlayedShot, ...]
     end_s: float
     end_how: str
-    dead: Flight  # from the last strike until the ball lies still
+    dead: DemoFlight  # from the last strike until the ball lies still
 
     @property
     def start_s(self) -> float:
@@ -60,7 +60,7 @@ class Played:
         return self.strikes[0].time_s
 
     @property
-    def kept(self) -> tuple[tuple[float, Flight], ...]:
+    def kept(self) -> tuple[tuple[float, DemoFlight], ...]:
         """Start and path of every flight, each cut where the next strike takes it."""
         pairs = zip(self.strikes, self.strikes[1:], strict=False)
         flown = [(a.time_s, a.path.until(b.time_s - a.time_s)) for a, b in pairs]
@@ -112,13 +112,13 @@ class Chance:
     cost: float
 
 
-def chances(path: Flight, stands: Spot, how: HowTaken | None, rng: random.Random) -> list[Chance]:
+def chances(path: DemoFlight, stands: Spot, how: HowTaken | None, rng: random.Random) -> list[Chance]:
     """Every moment at which the ball can be struck, in steps of 20 ms; empty when it cannot be reached."""
-    seen = [c for c in path.contacts if c.surface is not Surface.TIN]
-    front = next((c.time_s for c in seen if c.surface is Surface.FRONT), None)
+    seen = [c for c in path.contacts if c.surface is not DemoSurface.TIN]
+    front = next((c.time_s for c in seen if c.surface is DemoSurface.FRONT), None)
     if front is None:
         return []
-    floors = [c.time_s for c in seen if c.surface is Surface.FLOOR]
+    floors = [c.time_s for c in seen if c.surface is DemoSurface.FLOOR]
     first, second = floors[0], (floors[1] if len(floors) > 1 else path.end_s)
     likes_volley = rng.random() < 0.28
     found = []
@@ -141,11 +141,11 @@ def chances(path: Flight, stands: Spot, how: HowTaken | None, rng: random.Random
     return found
 
 
-def _taken_so(seen: list[Contact], t: float, how: HowTaken | None) -> bool:
+def _taken_so(seen: list[DemoContact], t: float, how: HowTaken | None) -> bool:
     """Whether taking the ball at t is what the plan says of the return."""
     before = {c.surface for c in seen if c.time_s < t}
-    floor, wall = Surface.FLOOR in before, bool(before & {*targets.SIDES})
-    back = Surface.BACK in before
+    floor, wall = DemoSurface.FLOOR in before, bool(before & {*targets.SIDES})
+    back = DemoSurface.BACK in before
     match how:
         case HowTaken.VOLLEYED:
             return not floor and not wall
@@ -166,27 +166,27 @@ class _Court:
     def __init__(self, plan: RallyPlan, start_s: float, rng: random.Random) -> None:
         self.plan = plan
         self.rng = rng
-        self.strikes: list[Strike] = []
+        self.strikes: list[PlayedShot] = []
         self.spots = {plan.server: serving_spot(plan.box), plan.receiver: receiving_spot(plan.box)}
         self.start_s = start_s
 
-    def stroke_of(self, n: int, ball: Point) -> Stroke:
+    def stroke_of(self, n: int, ball: Point) -> ShotType:
         """What the n-th shot is: the last as the plan says, the others drawn."""
         plan = self.plan
         if n == plan.shots and plan.stroke is not None:
             return plan.stroke
         if n == 2 and plan.left is Left.ATTACKED:
-            return Stroke.DROP
+            return ShotType.DROP
         if n == 2 or ball[1] > 8.6:
-            return Stroke.BOAST if ball[1] > 8.9 and self.rng.random() < 0.5 else Stroke.DRIVE
+            return ShotType.BOAST if ball[1] > 8.9 and self.rng.random() < 0.5 else ShotType.DRIVE
         draw, total = self.rng.random(), 0.0
         for stroke, share in REST:
             total += share
-            if draw < total and not (stroke is Stroke.BOAST and ball[1] < SHORT_LINE_FRONT_M):
+            if draw < total and not (stroke is ShotType.BOAST and ball[1] < SHORT_LINE_FRONT_M):
                 return stroke
-        return Stroke.DRIVE
+        return ShotType.DRIVE
 
-    def paths(self, n: int, stroke: Stroke | None, ball: Point) -> Iterator[Flight]:
+    def paths(self, n: int, stroke: ShotType | None, ball: Point) -> Iterator[DemoFlight]:
         """Draws of the n-th shot that do what was meant."""
         plan, rng = self.plan, self.rng
         fails = n == plan.shots and plan.last_striker is not plan.winner and plan.ending not in PLAYED_AGAIN
@@ -196,7 +196,7 @@ class _Court:
             elif fails:
                 aim = targets.error(ball, rng)
             else:
-                aim = targets.shot(stroke or Stroke.DRIVE, ball, rng, plan.left if n == 2 else None)
+                aim = targets.shot(stroke or ShotType.DRIVE, ball, rng, plan.left if n == 2 else None)
             path = aim.path()
             if path is not None:
                 yield targets.fly_again(path, 2)
@@ -208,7 +208,7 @@ class _Court:
         last = n == self.plan.shots
         stands = self.recovers(other, time_s)
         how = self.plan.how if n == 1 else None
-        kept: tuple[float, Flight, Chance | None] | None = None
+        kept: tuple[float, DemoFlight, Chance | None] | None = None
         for path in self.paths(n, stroke, ball):
             found = chances(path, stands, how, self.rng)
             if last:
@@ -223,7 +223,7 @@ class _Court:
         if kept is None:
             return None
         words = "serve" if stroke is None else stroke.value
-        self.strikes.append(Strike(n, by, time_s, words, volley, ball, body, kept[1]))
+        self.strikes.append(PlayedShot(n, by, time_s, words, volley, ball, body, kept[1]))
         self.spots[by] = body
         self.spots[other] = stands
         return kept[2]
@@ -240,12 +240,12 @@ class _Court:
 PLAYED_AGAIN = (Ending.LET, Ending.STROKE)
 
 
-def t_spot(after: Strike) -> Spot:
+def t_spot(after: PlayedShot) -> Spot:
     """Where a player goes back to after a strike: behind the T, a little to the side of the ball."""
     return (HALF_M + 0.12 * (after.ball[0] - HALF_M), 5.75 + 0.06 * (after.ball[1] - 5.0))
 
 
-def play(plan: RallyPlan, start_s: float, rng: random.Random) -> Played:
+def play(plan: RallyPlan, start_s: float, rng: random.Random) -> PlayedRally:
     """A rally of the plan, played out from its serve.
 
     Parameters
@@ -267,11 +267,11 @@ def play(plan: RallyPlan, start_s: float, rng: random.Random) -> Played:
         if strikes is not None:
             last = strikes[-1]
             after, how = _end(last.path, plan)
-            return Played(plan, strikes, last.time_s + after, how, targets.fly_again(last.path, 99))
+            return PlayedRally(plan, strikes, last.time_s + after, how, targets.fly_again(last.path, 99))
     raise GoodlengthError(f"The demo's rally {plan.n_in_game} of game {plan.game} could not be played out.")
 
 
-def _once(plan: RallyPlan, start_s: float, rng: random.Random) -> tuple[Strike, ...] | None:
+def _once(plan: RallyPlan, start_s: float, rng: random.Random) -> tuple[PlayedShot, ...] | None:
     """One try at a rally; None where a shot in the middle of it found no striker."""
     court = _Court(plan, start_s, rng)
     ball, body = serve_contact(plan.box, plan.kind), serving_spot(plan.box)
@@ -285,17 +285,17 @@ def _once(plan: RallyPlan, start_s: float, rng: random.Random) -> tuple[Strike, 
     return tuple(court.strikes) if len(court.strikes) == plan.shots else None
 
 
-def _end(path: Flight, plan: RallyPlan) -> tuple[float, str]:
+def _end(path: DemoFlight, plan: RallyPlan) -> tuple[float, str]:
     """When, after the last strike, the rally is over, and by what."""
 
-    def first(wanted: Callable[[Surface], bool], nth: int = 1) -> float:
+    def first(wanted: Callable[[DemoSurface], bool], nth: int = 1) -> float:
         times = [c.time_s for c in path.contacts if wanted(c.surface)]
         return times[nth - 1] if len(times) >= nth else path.end_s
 
     if plan.ending is Ending.SERVICE_FAULT:
         return first(lambda s: s in targets.SIDES), "out"
-    if path.contacts and path.contacts[0].surface is Surface.TIN:
+    if path.contacts and path.contacts[0].surface is DemoSurface.TIN:
         return path.contacts[0].time_s, "tin"
     if plan.ending in PLAYED_AGAIN:
-        return first(lambda s: s is Surface.FLOOR), plan.ending.value
-    return first(lambda s: s is Surface.FLOOR, 2), "second-bounce"
+        return first(lambda s: s is DemoSurface.FLOOR), plan.ending.value
+    return first(lambda s: s is DemoSurface.FLOOR, 2), "second-bounce"

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from goodlength.court.dimensions import WIDTH_M
-from goodlength.demo.filmed import Filmed, Hit
-from goodlength.demo.place import CEILING_M, Camera, Point
+from goodlength.demo.filmed import Filmed, FilmedContact
+from goodlength.demo.place import CEILING_M, PinholeCamera, Point
 
 Wave = NDArray[np.float32]
 
@@ -71,15 +71,15 @@ class _Piece:
     wave: Wave
 
 
-def heard_s(hit: Hit, camera: Camera) -> float:
+def heard_s(hit: FilmedContact, camera: PinholeCamera) -> float:
     """When an impact comes to the microphone, seconds from the start of the film."""
     return hit.time_s + camera.distance_m(hit.at) / SOUND_M_S
 
 
-class Sound:
+class GameSound:
     """The sound of a filmed game; the same seed gives the same samples whatever the blocks."""
 
-    def __init__(self, filmed: Filmed, camera: Camera, seed: int) -> None:
+    def __init__(self, filmed: Filmed, camera: PinholeCamera, seed: int) -> None:
         self.filmed = filmed
         self.camera = camera
         self.seed = seed
@@ -94,7 +94,7 @@ class Sound:
         self.longest = max((len(p.wave) for p in pieces), default=0)
         self.count = round(filmed.length_s * RATE)
 
-    def _of_hit(self, hit: Hit, rng: np.random.Generator) -> list[_Piece]:
+    def _of_hit(self, hit: FilmedContact, rng: np.random.Generator) -> list[_Piece]:
         """The direct sound of an impact, five first reflections, and the echo."""
         fast = min(max(hit.speed_m_s / USUAL_SPEED_M_S[hit.kind], 0.05), 1.6)
         db = LEVEL_DB[hit.kind] + SPREAD_DB * float(np.clip(rng.normal(), -2, 2)) + 14.0 * math.log10(fast)

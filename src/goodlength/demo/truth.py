@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 
 from goodlength.demo.drawing import SHUTTER_S, SMALLEST_BALL_PX
-from goodlength.demo.filmed import DEAD_S, Filmed, Hit
+from goodlength.demo.filmed import DEAD_S, Filmed, FilmedContact
 from goodlength.demo.frames import FRAMES_A_S
-from goodlength.demo.place import RADIUS_M, Camera
-from goodlength.demo.rally import Played
+from goodlength.demo.place import RADIUS_M, PinholeCamera
+from goodlength.demo.rally import PlayedRally
 from goodlength.demo.sound import RATE, SOUND_M_S, heard_s
 from goodlength.demo.walking import places
 from goodlength.scoring.model import Side
@@ -26,7 +26,7 @@ INVENTED = (
 )
 
 
-def truth_of(filmed: Filmed, camera: Camera, match_id: str) -> dict[str, Any]:
+def truth_of(filmed: Filmed, camera: PinholeCamera, match_id: str) -> dict[str, Any]:
     """The truth of a filmed game as plain JSON values.
 
     Parameters
@@ -61,7 +61,7 @@ def truth_of(filmed: Filmed, camera: Camera, match_id: str) -> dict[str, Any]:
     }
 
 
-def _camera(camera: Camera) -> dict[str, Any]:
+def _camera(camera: PinholeCamera) -> dict[str, Any]:
     """Position, matrix and picture of the camera; the microphone stands at the same place."""
     return {
         "x_m": camera.x_m,
@@ -79,7 +79,7 @@ def _camera(camera: Camera) -> dict[str, Any]:
     }
 
 
-def _rally(n: int, rally: Played) -> dict[str, Any]:
+def _rally(n: int, rally: PlayedRally) -> dict[str, Any]:
     """One rally: its span and what the record says of it."""
     plan = rally.plan
     return {
@@ -105,7 +105,7 @@ def _s(seconds: float) -> float:
     return round(seconds, 6)
 
 
-def _hit(hit: Hit, camera: Camera) -> dict[str, Any]:
+def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Any]:
     """One touch of the ball, when it happened and when its sound came to the microphone."""
     return {
         "time_s": _s(hit.time_s),

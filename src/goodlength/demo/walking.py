@@ -13,7 +13,7 @@ from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.demo.place import Floats
 from goodlength.demo.rally import (
     ASSUMED_REACTS_S,
-    Played,
+    PlayedRally,
     Spot,
     body_for,
     receiving_spot,
@@ -73,7 +73,7 @@ class Steps:
         return Walk(tuple(t for t, _ in self.knots), tuple(s for _, s in self.knots))
 
 
-def during(rally: Played, steps: dict[Side, Steps]) -> None:
+def during(rally: PlayedRally, steps: dict[Side, Steps]) -> None:
     """Take both players through a rally, from its serve to its end."""
     server, receiver = rally.plan.server, rally.plan.receiver
     steps[server].go(rally.start_s - 2.3, serving_spot(rally.plan.box))

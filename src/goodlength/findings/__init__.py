@@ -14,13 +14,13 @@ from goodlength.findings.model import Finding, Findings, Grade, Names, Pronoun, 
 
 if TYPE_CHECKING:
     from goodlength.findings.forms import as_json, plain
-    from goodlength.findings.gamesheet import between
+    from goodlength.findings.gamesheet import between_games_lines
     from goodlength.findings.matchline import match_line, serve_worth
     from goodlength.findings.mix import advise
     from goodlength.findings.opponent import brief
     from goodlength.findings.profiles import before_after, profile
     from goodlength.findings.read import find
-    from goodlength.findings.reliability import compare
+    from goodlength.findings.reliability import observer_agreement
     from goodlength.findings.season import SeasonMatch, find_season
 
 __all__ = [
@@ -34,12 +34,12 @@ __all__ = [
     "advise",
     "as_json",
     "before_after",
-    "between",
+    "between_games_lines",
     "brief",
-    "compare",
     "find",
     "find_season",
     "match_line",
+    "observer_agreement",
     "plain",
     "profile",
     "serve_worth",
@@ -50,9 +50,9 @@ _HOMES = {
     "advise": "mix",
     "as_json": "forms",
     "before_after": "profiles",
-    "between": "gamesheet",
+    "between_games_lines": "gamesheet",
     "brief": "opponent",
-    "compare": "reliability",
+    "observer_agreement": "reliability",
     "find": "read",
     "find_season": "season",
     "match_line": "matchline",

@@ -10,13 +10,13 @@ import numpy as np
 from scipy.special import stdtr, stdtrit
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.grades import Evidence, holm
+from goodlength.findings.grades import GradeEvidence, holm
 from goodlength.findings.grades import grade as grade_of
 from goodlength.findings.grammar import label, number, plural
-from goodlength.findings.hierarchy import Level, fit
+from goodlength.findings.hierarchy import FactorLevel, fit_mixed_model
 from goodlength.findings.intervals import share
-from goodlength.findings.medians import Middle, median_range
-from goodlength.findings.model import Finding, Grade, Pronoun, Share, Shrunk, WonRow
+from goodlength.findings.medians import MedianRange, median_range
+from goodlength.findings.model import Finding, Grade, PooledShare, Pronoun, Share, WonRow
 from goodlength.findings.norms import Norm
 from goodlength.findings.phases import won_row
 from goodlength.findings.phrases import before_after_words, trend_words
@@ -30,8 +30,8 @@ from goodlength.findings.profiles import (
     trend,
 )
 from goodlength.findings.season import SeasonMatch, find_season
-from goodlength.findings.shrink import drawn_in
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.shrink import pooled_posterior
+from goodlength.findings.view import SIDES, Mask, RallyMasks
 
 # What each measure of a profile is out of; said wherever its figure is shown.
 OUT_OF = {
@@ -58,8 +58,8 @@ class KindAcross:
     words: str
     matches: int  # in which it was served
     served: Share  # of serves with a kind written down
-    middle: Middle  # of the share served, match by match
-    usual: Shrunk | None
+    middle: MedianRange  # of the share served, match by match
+    usual: PooledShare | None
     spread: float | None
     weak: Share  # returns loose or not made, of those written down
     won: Share  # rallies won, lets left out
@@ -79,11 +79,11 @@ class OpponentAcross:
     last_played: date | None
     serving: Share
     receiving: Share
-    chance: Level | None
+    chance: FactorLevel | None
 
 
 @dataclass(frozen=True)
-class Change:
+class MeasureChange:
     """One measure before and after, judged beside the others asked at the same time; at most Leaning."""
 
     measure: str
@@ -94,7 +94,7 @@ class Change:
 
 
 @dataclass(frozen=True)
-class Across:
+class PlayerAcrossMatches:
     """Everything over a player's matches. `stable` says in words how far the usual figures reach."""
 
     player: str
@@ -108,7 +108,7 @@ class Across:
     rows: tuple[ProfileRow, ...]
     kinds: tuple[KindAcross, ...]
     opponents: tuple[OpponentAcross, ...]
-    changes: tuple[Change, ...]
+    changes: tuple[MeasureChange, ...]
     change_on: date | None
     stable: str
     context: tuple[Norm, ...]
@@ -122,7 +122,7 @@ def across(
     kind_words: Mapping[str, str] | None = None,
     change_on: date | None = None,
     notes: Sequence[str] = (),
-) -> Across:
+) -> PlayerAcrossMatches:
     """A player over matches.
 
     Parameters
@@ -153,10 +153,10 @@ def across(
     STATS-REF 2.2 (medians by ranks, profiles per opponent), 2.4 (beta-binomial; the logistic model).
     """
     season = find_season(matches, name, pronoun, kind_words)
-    view = View(season.table)
+    view = RallyMasks(season.table)
     days = [match.played_on for match in matches if match.played_on is not None]
     rows, kinds = _with_judged_trends(profile(matches), _kinds(matches, view, kind_words or {}))
-    return Across(
+    return PlayerAcrossMatches(
         player=name,
         matches=season.matches,
         first_played=min(days, default=None),
@@ -176,7 +176,7 @@ def across(
     )
 
 
-def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[Change, ...]:
+def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[MeasureChange, ...]:
     """Every measure before and from a day on, against the same opponents; matches without a day stay out.
 
     Raises
@@ -199,14 +199,14 @@ def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[Change, ...]:
     for measure, one in found:
         q = float(next(adjusted)) if one.difference is not None else None
         grade = _graded(q, min(one.before.of, one.after.of))
-        out.append(Change(measure, one, q, grade, _change_words(measure, one, grade)))
+        out.append(MeasureChange(measure, one, q, grade, _change_words(measure, one, grade)))
     return tuple(out)
 
 
 def _graded(q: float | None, smaller: int) -> Grade:
     """Outside the declared list: Leaning at most. P(direction) follows from p here, so q stands for both."""
     return grade_of(
-        Evidence(q=q, smaller_side=smaller, direction=1.0 if q is None else 1 - q / 2, listed=False)
+        GradeEvidence(q=q, smaller_side=smaller, direction=1.0 if q is None else 1 - q / 2, listed=False)
     )
 
 
@@ -271,11 +271,11 @@ def _trend_words(words: str, one: Trend, q: float) -> str:
 
 
 def _kinds(
-    matches: Sequence[SeasonMatch], view: View, kind_words: Mapping[str, str]
+    matches: Sequence[SeasonMatch], view: RallyMasks, kind_words: Mapping[str, str]
 ) -> tuple[KindAcross, ...]:
     """Kinds the player served, the commonest first."""
     own = view.served(0) & view.kind_known
-    played = [(View(match.table), SIDES.index(match.side)) for match in matches]
+    played = [(RallyMasks(match.table), SIDES.index(match.side)) for match in matches]
     rows = []
     for code in view.kinds_by_use(0):
         kind = view.table.kinds[code]
@@ -301,7 +301,7 @@ def _kinds(
     return tuple(rows)
 
 
-def _counts(played: Sequence[tuple[View, int]], kind: str) -> tuple[list[int], list[int]]:
+def _counts(played: Sequence[tuple[RallyMasks, int]], kind: str) -> tuple[list[int], list[int]]:
     """Serves of one kind, and of any kind, match by match."""
     count, of = [], []
     for view, me in played:
@@ -312,15 +312,15 @@ def _counts(played: Sequence[tuple[View, int]], kind: str) -> tuple[list[int], l
     return count, of
 
 
-def _usual(known: Sequence[tuple[int, int]]) -> tuple[Shrunk | None, float | None]:
+def _usual(known: Sequence[tuple[int, int]]) -> tuple[PooledShare | None, float | None]:
     """Where the share of a match usually lies and how far matches differ, beyond what counting gives."""
     if len(known) < 2:
         return None, None
-    drawn = drawn_in([count for count, _ in known], [of for _, of in known])
+    drawn = pooled_posterior([count for count, _ in known], [of for _, of in known])
     order = np.argsort(drawn.mu, kind="stable")
     upto = np.cumsum(drawn.weight[order])
     low, high = (float(drawn.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
-    return Shrunk(drawn.centre(), low, high), drawn.spread()
+    return PooledShare(drawn.centre(), low, high), drawn.spread()
 
 
 def _opponents(matches: Sequence[SeasonMatch]) -> tuple[OpponentAcross, ...]:
@@ -348,14 +348,14 @@ def _won(matches: Sequence[SeasonMatch], *, on_serve: bool) -> Share:
     count = of = 0
     keys: list[str] = []
     for match in matches:
-        view, me = View(match.table), SIDES.index(match.side)
+        view, me = RallyMasks(match.table), SIDES.index(match.side)
         one = view.share(view.won(me), view.decided & view.served(me if on_serve else 1 - me))
         count, of = count + one.count, of + one.of
         keys += [f"{match.table.match}/{key}" for key in one.rallies]
     return share(count, of, keys)
 
 
-def _chances(matches: Sequence[SeasonMatch]) -> dict[str, Level]:
+def _chances(matches: Sequence[SeasonMatch]) -> dict[str, FactorLevel]:
     """Chance of a rally served against each opponent, kinds of serve held alike, by the model.
 
     Two factors only: with box and score beside them the answer takes seconds and hardly changes.
@@ -364,14 +364,14 @@ def _chances(matches: Sequence[SeasonMatch]) -> dict[str, Level]:
     kinds: list[str] = []
     opponents: list[str] = []
     for match in matches:
-        view, me = View(match.table), SIDES.index(match.side)
+        view, me = RallyMasks(match.table), SIDES.index(match.side)
         rows = np.flatnonzero(view.served(me) & view.kind_known & view.decided)
         won += (match.table.winner[rows] == me).tolist()
         kinds += [match.table.kinds[code] for code in match.table.kind[rows]]
         opponents += [match.opponent] * rows.size
     if len(set(opponents)) < 2:
         return {}
-    fitted = fit(won, {"kind": kinds, "opponent": opponents})
+    fitted = fit_mixed_model(won, {"kind": kinds, "opponent": opponents})
     return {level.level: level for level in fitted.levels if level.factor == "opponent"}
 
 

@@ -11,11 +11,11 @@ import numpy as np
 from goodlength.findings.exact import ExactTest, Stratum, odds_ratio, risk_difference, stratified_exact
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Share
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 
 @dataclass(frozen=True)
-class Change:
+class ServeChangeEffect:
     """Rallies won after a change of serve and after a repeat, only where the two can be compared.
 
     `difference` is the share won after a change less that after a repeat, pooled over strata (None where
@@ -31,7 +31,9 @@ class Change:
     left_out: int
 
 
-def change_of_serve(matches: Sequence[tuple[View, int]], by_last_result: bool = False) -> Change:
+def change_of_serve(
+    matches: Sequence[tuple[RallyMasks, int]], by_last_result: bool = False
+) -> ServeChangeEffect:
     """Compare serves of another kind than the last with serves of the same kind, within kind and box.
 
     Parameters
@@ -72,7 +74,7 @@ def change_of_serve(matches: Sequence[tuple[View, int]], by_last_result: bool = 
     return _read(list(groups.values()))
 
 
-def _read(groups: Sequence[tuple[list[str], list[str], list[str], list[str]]]) -> Change:
+def _read(groups: Sequence[tuple[list[str], list[str], list[str], list[str]]]) -> ServeChangeEffect:
     """Strata of (won, lost) after a change and (won, lost) after a repeat."""
     strata: list[Stratum] = []
     used: tuple[list[str], list[str]] = ([], [])
@@ -87,7 +89,7 @@ def _read(groups: Sequence[tuple[list[str], list[str], list[str], list[str]]]) -
         used[0].extend(won_changed)
         used[1].extend(won_repeated)
         sizes += (changed, repeated)
-    return Change(
+    return ServeChangeEffect(
         share(len(used[0]), int(sizes[0]), used[0]),
         share(len(used[1]), int(sizes[1]), used[1]),
         stratified_exact(strata),

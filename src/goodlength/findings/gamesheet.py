@@ -9,7 +9,7 @@ import numpy as np
 
 from goodlength.findings.grammar import capital, noun, short, voices
 from goodlength.findings.model import Names, Share, SideKey
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.view import SIDES, Mask, RallyMasks
 from goodlength.record.model import Ending
 from goodlength.record.table import ENDINGS, RallyTable
 
@@ -19,7 +19,7 @@ _UNFORCED = ENDINGS.index(Ending.UNFORCED_ERROR)
 
 
 @dataclass(frozen=True)
-class SheetLine:
+class GameLine:
     """One line, about the player and to the player, with the rallies behind it."""
 
     words: str
@@ -28,22 +28,22 @@ class SheetLine:
 
 
 @dataclass(frozen=True)
-class BetweenSheet:
+class GameLines:
     """The lines about one game. They count, they claim nothing: one game is too little for that."""
 
     match: str
     game: int | None
     title: str
-    lines: tuple[SheetLine, ...]
+    lines: tuple[GameLine, ...]
 
 
-def between(
+def between_games_lines(
     table: RallyTable,
     side: SideKey,
     names: Names,
     kind_words: Mapping[str, str] | None = None,
     game: int | None = None,
-) -> BetweenSheet:
+) -> GameLines:
     """At most three lines about one game.
 
     Parameters
@@ -59,13 +59,13 @@ def between(
         What the serves did, what was lost without being forced, and serving against receiving; without
         rallies it says so in its title.
     """
-    view, me = View(table), SIDES.index(side)
+    view, me = RallyMasks(table), SIDES.index(side)
     if not view.n:
-        return BetweenSheet(table.match, None, "No rallies are written down yet.", ())
+        return GameLines(table.match, None, "No rallies are written down yet.", ())
     number_of = view.games[-1] if game is None else game
     here = np.asarray(table.game == number_of)
     if not here.any():
-        return BetweenSheet(table.match, number_of, f"Game {number_of} is not in the record.", ())
+        return GameLines(table.match, number_of, f"Game {number_of} is not in the record.", ())
     lines = [
         line
         for line in (
@@ -75,12 +75,10 @@ def between(
         )
         if line is not None
     ]
-    return BetweenSheet(
-        table.match, number_of, _title(view, me, here, names, number_of), tuple(lines[:LINES])
-    )
+    return GameLines(table.match, number_of, _title(view, me, here, names, number_of), tuple(lines[:LINES]))
 
 
-def _title(view: View, me: int, here: Mask, names: Names, game: int) -> str:
+def _title(view: RallyMasks, me: int, here: Mask, names: Names, game: int) -> str:
     """Game and score after its last recorded rally, this player's points first."""
     last = np.flatnonzero(here)[-1]
     points = [int(view.table.score_a[last]), int(view.table.score_b[last])]
@@ -92,7 +90,7 @@ def _title(view: View, me: int, here: Mask, names: Names, game: int) -> str:
     return f"Game {game}: {short(names, SIDES[me])} {mine}–{theirs}"
 
 
-def _scores_for_all(view: View) -> bool:
+def _scores_for_all(view: RallyMasks) -> bool:
     """Whether a receiver's win scores: seen from the points, as the table does not say how it is scored."""
     total = view.table.score_a + view.table.score_b
     same = (view.table.game[1:] == view.table.game[:-1]) & view.decided[:-1]
@@ -100,7 +98,7 @@ def _scores_for_all(view: View) -> bool:
     return bool((total[1:] > total[:-1])[received].any()) or not received.any()
 
 
-def _serves(view: View, me: int, here: Mask, kind_words: Mapping[str, str]) -> SheetLine | None:
+def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]) -> GameLine | None:
     """What the two commonest serves of the game did to the return."""
     own = view.served(me) & here & view.return_known & view.kind_known
     codes, counts = np.unique(view.table.kind[own], return_counts=True)
@@ -115,10 +113,10 @@ def _serves(view: View, me: int, here: Mask, kind_words: Mapping[str, str]) -> S
     text = f"Came back loose or not at all: {', '.join(parts)}."
     if len(text) > LONGEST:
         text = f"Came back loose or not at all: {parts[0]}."
-    return SheetLine(text, text, tuple(keys))
+    return GameLine(text, text, tuple(keys))
 
 
-def _errors(view: View, me: int, here: Mask, names: Names) -> SheetLine | None:
+def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None:
     """Errors not forced, of both players."""
     known = here & view.decided & (view.table.ending >= 0)
     if not known.any():
@@ -130,10 +128,10 @@ def _errors(view: View, me: int, here: Mask, names: Names) -> SheetLine | None:
     def said(who: str) -> str:
         return f"Errors not forced: {who} {mine.count}, {opponent} {theirs.count}."
 
-    return SheetLine(said(short(names, SIDES[me])), said("you"), mine.rallies)
+    return GameLine(said(short(names, SIDES[me])), said("you"), mine.rallies)
 
 
-def _won(view: View, me: int, here: Mask, names: Names) -> SheetLine | None:
+def _won(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None:
     """Serving and receiving in this game."""
     won = view.won(me)
     serving = view.share(won, here & view.decided & view.served(me))
@@ -145,7 +143,7 @@ def _won(view: View, me: int, here: Mask, names: Names) -> SheetLine | None:
     def said(who: str) -> str:
         return f"{capital(who)} won {_of(serving)} serving and {_of(receiving)} receiving."
 
-    return SheetLine(said(about.subject), said(to.subject), serving.rallies + receiving.rallies)
+    return GameLine(said(about.subject), said(to.subject), serving.rallies + receiving.rallies)
 
 
 def _of(share: Share) -> str:

@@ -27,7 +27,7 @@ LISTED_FACTOR, OUTSIDE_FACTOR = 1.1, 11.0
 
 
 @dataclass(frozen=True)
-class Evidence:
+class GradeEvidence:
     """What a grade is given for. `within` is the range of the difference, 90 in 100, if there is one.
 
     `checked_p` is the p of the same question asked within boxes: a gap that goes away there has another
@@ -45,14 +45,14 @@ class Evidence:
     reliable: bool = True
 
 
-def grade(evidence: Evidence) -> Grade:
+def grade(evidence: GradeEvidence) -> Grade:
     """The grade for this evidence; see `CLEAR_Q` and its neighbours for the thresholds.
 
     Examples
     --------
-    >>> grade(Evidence(q=0.03, smaller_side=12, direction=0.99, listed=True)).words
+    >>> grade(GradeEvidence(q=0.03, smaller_side=12, direction=0.99, listed=True)).words
     'Clear'
-    >>> grade(Evidence(q=0.03, smaller_side=12, direction=0.99, listed=False)).words
+    >>> grade(GradeEvidence(q=0.03, smaller_side=12, direction=0.99, listed=False)).words
     'Leaning'
     """
     if not evidence.reliable:

@@ -11,10 +11,10 @@ from scipy.special import gammaln
 
 from goodlength.findings.grammar import noun
 from goodlength.findings.luck import Stretch
-from goodlength.findings.model import Grade, Guess, Names, StateRow, Watched
+from goodlength.findings.model import Grade, Guess, GuessingWatch, Names, StateRow
 from goodlength.findings.phrases import guess_words
 from goodlength.findings.variety import effective_kinds, seeded
-from goodlength.findings.view import FIRST_POINTS, LATE_FROM, SIDES, Mask, View
+from goodlength.findings.view import FIRST_POINTS, LATE_FROM, SIDES, Mask, RallyMasks
 
 Ints = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -110,7 +110,7 @@ def _contexts(kinds: Ints, games: Ints, box: Ints, result: Ints, k: int) -> list
     return [(nothing, 1), (before, k + 1), (by_box, 3), (by_result, 4), (before * 3 + by_box, 3 * (k + 1))]
 
 
-def watch(kinds: Ints, games: Ints, box: Ints, result: Ints, k: int) -> tuple[Ints, Ints, Floats]:
+def watch_serves(kinds: Ints, games: Ints, box: Ints, result: Ints, k: int) -> tuple[Ints, Ints, Floats]:
     """Guess each serve from those before it, for many orders of the same serves at once.
 
     Parameters
@@ -177,7 +177,7 @@ def _again_or_mix(mix: Floats, before: Ints, again: Floats, k: int) -> Floats:
     return out
 
 
-def _last_results(view: View, side: int, rows: Ints) -> Ints:
+def _last_results(view: RallyMasks, side: int, rows: Ints) -> Ints:
     """Of the last rally this player served in the same game: 0 lost, 1 won, 2 let or unknown, 3 none."""
     won, decided, game = view.won(side), view.decided, view.table.game
     out = np.full(rows.size, 3, dtype=np.int64)
@@ -188,8 +188,8 @@ def _last_results(view: View, side: int, rows: Ints) -> Ints:
     return out
 
 
-def guess(
-    view: View,
+def guess_serves(
+    view: RallyMasks,
     side: int,
     names: Names,
     kind_words: Mapping[str, str],
@@ -232,11 +232,11 @@ def guess(
     games, box = view.table.game[rows].astype(np.int64), view.table.box[rows].astype(np.int64)
     rng = seeded("guess", tuple(kinds), tuple(games)) if rng is None else rng
     orders = np.vstack([kinds, _reordered(kinds, games, rng)])
-    hits, usual, bits = watch(orders, games, box, _last_results(view, side, rows), len(used))
+    hits, usual, bits = watch_serves(orders, games, box, _last_results(view, side, rows), len(used))
     stretches = [[int(view.table.kind[i]) for i in stretch] for stretch in view.stretches(side)]
     information = [_information(order, games) for order in orders[:: ORDERS // 100]]
     low, high = (int(x) for x in np.quantile(hits[1:], [0.025, 0.975], method="inverted_cdf"))
-    seen = Watched(int(hits[0]), int(usual[0]), int(rows.size), float(bits[0]))
+    seen = GuessingWatch(int(hits[0]), int(usual[0]), int(rows.size), float(bits[0]))
     commonest = noun(view.table.kinds[used[0]], kind_words).one
     return Guess(
         seen,
@@ -266,7 +266,7 @@ def _information(kinds: Ints, games: Ints) -> float:
     return mutual_information(pairs.reshape(k, k))
 
 
-def _states(view: View, side: int) -> list[StateRow]:
+def _states(view: RallyMasks, side: int) -> list[StateRow]:
     """The mix by box and by score."""
     table, own = view.table, view.served(side) & view.kind_known
     early = table.score_a + table.score_b < FIRST_POINTS
@@ -284,7 +284,7 @@ def _states(view: View, side: int) -> list[StateRow]:
     return [_state(view, words, own & mask) for words, mask in states]
 
 
-def _state(view: View, words: str, mask: Mask) -> StateRow:
+def _state(view: RallyMasks, words: str, mask: Mask) -> StateRow:
     counts = np.bincount(view.table.kind[mask], minlength=len(view.table.kinds))
     seen = np.bincount(view.table.kind[view.kind_known], minlength=len(view.table.kinds)) > 0
     n = int(counts.sum())

@@ -16,7 +16,7 @@ from scipy.special import expit
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import SideKey
-from goodlength.findings.view import SIDES, View
+from goodlength.findings.view import SIDES, RallyMasks
 from goodlength.record.table import RallyTable
 
 Floats = NDArray[np.float64]
@@ -27,7 +27,7 @@ CENTRE_SPREAD = 1.5  # normal prior of the overall log odds, all but flat
 
 
 @dataclass(frozen=True)
-class Level:
+class FactorLevel:
     """One level of one factor: its effect in log odds, and the chance it gives with all else at the mean."""
 
     factor: str
@@ -42,15 +42,15 @@ class Level:
 
 
 @dataclass(frozen=True)
-class Fitted:
+class MixedModelFit:
     """The model after fitting. `spread` is the mean spread of each factor, in log odds."""
 
     rallies: int
     chance: float  # of a rally with every factor at its mean
-    levels: tuple[Level, ...]
+    levels: tuple[FactorLevel, ...]
     spread: Mapping[str, float]
 
-    def level(self, factor: str, name: str) -> Level:
+    def level(self, factor: str, name: str) -> FactorLevel:
         """One level by name."""
         return next(one for one in self.levels if (one.factor, one.level) == (factor, name))
 
@@ -65,7 +65,7 @@ class _Cells:
     factor: Ints  # (1 + levels,), -1 for the centre
 
 
-def fit(won: Sequence[bool], factors: Mapping[str, Sequence[str]]) -> Fitted:
+def fit_mixed_model(won: Sequence[bool], factors: Mapping[str, Sequence[str]]) -> MixedModelFit:
     """Fit the model to rallies of many matches.
 
     Parameters
@@ -183,7 +183,7 @@ def _read(
     covariances: list[Floats],
     log_weight: Floats,
     spreads: Floats,
-) -> Fitted:
+) -> MixedModelFit:
     weight = np.exp(log_weight - log_weight.max())
     weight /= weight.sum()
     mean = weight @ modes
@@ -197,7 +197,7 @@ def _read(
         size, size_error = _moments(effect, modes, covariances, weight)
         here = cells.x[:, 1 + i] > 0
         levels.append(
-            Level(
+            FactorLevel(
                 names[number],
                 level,
                 int(cells.wins[here].sum()),
@@ -210,7 +210,7 @@ def _read(
             )
         )
     wide = {name: float(weight @ spreads[:, k]) for k, name in enumerate(names)}
-    return Fitted(int(cells.tries.sum()), float(expit(mean[0])), tuple(levels), wide)
+    return MixedModelFit(int(cells.tries.sum()), float(expit(mean[0])), tuple(levels), wide)
 
 
 def _moments(one: Floats, modes: Floats, covariances: list[Floats], weight: Floats) -> tuple[float, float]:
@@ -222,7 +222,7 @@ def _moments(one: Floats, modes: Floats, covariances: list[Floats], weight: Floa
 
 
 @dataclass(frozen=True)
-class Played:
+class PlayedMatch:
     """One match of the player looked at: the table, which side she is, and who the opponent was."""
 
     table: RallyTable
@@ -230,7 +230,7 @@ class Played:
     opponent: str
 
 
-def serving(matches: Sequence[Played]) -> Fitted:
+def serving(matches: Sequence[PlayedMatch]) -> MixedModelFit:
     """What kind, box, opponent and score do to the rallies a player serves, over many matches.
 
     Use it from two matches on; for one match `shrink.shrunk` says what there is to say.
@@ -254,7 +254,7 @@ def serving(matches: Sequence[Played]) -> Fitted:
     columns: dict[str, list[str]] = {"kind": [], "box": [], "opponent": [], "score": []}
     for match in matches:
         table, me = match.table, SIDES.index(match.side)
-        view = View(table)
+        view = RallyMasks(table)
         keep = view.served(me) & view.kind_known & view.decided & (table.box >= 0)
         for i in np.flatnonzero(keep):
             lead = int(table.score_a[i] - table.score_b[i]) * (1 if me == 0 else -1)
@@ -263,4 +263,4 @@ def serving(matches: Sequence[Played]) -> Fitted:
             columns["box"].append(("right", "left")[int(table.box[i])])
             columns["opponent"].append(match.opponent)
             columns["score"].append("ahead" if lead > 0 else "behind" if lead < 0 else "level")
-    return fit(won, columns)
+    return fit_mixed_model(won, columns)

@@ -16,7 +16,13 @@ from goodlength.court import SINGLES
 from goodlength.findings.agreement import agreed, confusion, kappa, match_times
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Share
-from goodlength.findings.reliability import FEWEST, RESAMPLES, Disagreement, Reliability, compare
+from goodlength.findings.reliability import (
+    FEWEST,
+    RESAMPLES,
+    Disagreement,
+    Reliability,
+    observer_agreement,
+)
 from goodlength.findings.variety import seeded
 from goodlength.record.model import Left
 from goodlength.record.table import LEFT, STROKES, RallyTable
@@ -34,7 +40,7 @@ _THIRD_X_M, _THIRD_Y_M = SINGLES.width.value_m / 3, SINGLES.length.value_m / 3  
 
 
 @dataclass(frozen=True)
-class WeighedRow:
+class WeightedAgreement:
     """One more variable. `kappa` weighs disagreements by how far apart they are, where `weights` says how."""
 
     variable: str
@@ -49,16 +55,16 @@ class WeighedRow:
 
 
 @dataclass(frozen=True)
-class Layers:
+class LayerComparison:
     """Two layers side by side: the reliability of each variable, and what has an order beside it."""
 
     reliability: Reliability
     pairs: tuple[Pair, ...]
     by: str
-    weighed: tuple[WeighedRow, ...]
+    weighed: tuple[WeightedAgreement, ...]
 
 
-def side_by_side(
+def compare_layers(
     first: RallyTable,
     second: RallyTable,
     first_s: Sequence[float],
@@ -66,7 +72,7 @@ def side_by_side(
     rng: np.random.Generator | None = None,
     *,
     weigh: bool = True,
-) -> Layers:
+) -> LayerComparison:
     """Two observers of one match, or one observer twice.
 
     Parameters
@@ -93,15 +99,15 @@ def side_by_side(
     Where times are missing and the observers differ on how many rallies a game had, rallies are put together
     by who served and who won: agreement on these two then looks a little better than it is.
     """
-    pairs, by = put_together(first, second, np.asarray(first_s), np.asarray(second_s))
+    pairs, by = merge_layers(first, second, np.asarray(first_s), np.asarray(second_s))
     rng = seeded("layers", first.key, second.key) if rng is None else rng
     told_first, told_second = _as_times(len(first.key), len(second.key), pairs)
-    found = compare(first, second, told_first, told_second, 0.5, rng)
+    found = observer_agreement(first, second, told_first, told_second, 0.5, rng)
     weighed = tuple(_weighed(first, second, pairs, rng)) if weigh else ()
-    return Layers(replace(found, by=by), pairs, by, weighed)
+    return LayerComparison(replace(found, by=by), pairs, by, weighed)
 
 
-def put_together(
+def merge_layers(
     first: RallyTable, second: RallyTable, first_s: Floats, second_s: Floats
 ) -> tuple[tuple[Pair, ...], str]:
     """Rallies of two layers one to one, and how they were put together.
@@ -157,7 +163,7 @@ def _as_times(n_first: int, n_second: int, pairs: Sequence[Pair]) -> tuple[Float
 
 def _weighed(
     first: RallyTable, second: RallyTable, pairs: Sequence[Pair], rng: np.random.Generator
-) -> list[WeighedRow]:
+) -> list[WeightedAgreement]:
     steps = np.abs(np.subtract.outer(np.arange(4), np.arange(4))).astype(float)
     codes = [LEFT.index(left) for left in LEFT_ORDER]
     rows = [
@@ -228,7 +234,7 @@ def _row(
     second: RallyTable,
     pairs: Sequence[Pair],
     rng: np.random.Generator,
-) -> WeighedRow | None:
+) -> WeightedAgreement | None:
     """One variable over the rallies both observers answered; None where there is none."""
     both = [(i, j) for i, j in pairs if coded[0][i] >= 0 and coded[1][j] >= 0]
     if not both:
@@ -238,7 +244,7 @@ def _row(
     table = confusion(a.tolist(), b.tolist(), len(labels))
     value = kappa(table, away)
     low, high = _range(a, b, away, rng) if value is not None and a.size >= FEWEST else (None, None)
-    return WeighedRow(
+    return WeightedAgreement(
         variable,
         words,
         weights,

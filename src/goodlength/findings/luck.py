@@ -50,12 +50,12 @@ def _mix(stretch: Stretch) -> tuple[int, ...]:
     return tuple(sorted(Counter(stretch).values(), reverse=True))
 
 
-def repeats(stretch: Stretch) -> int:
+def count_repeats(stretch: Stretch) -> int:
     """Number of serves of the same kind as the one before.
 
     Examples
     --------
-    >>> repeats("LLSL")
+    >>> count_repeats("LLSL")
     1
     """
     return sum(first == second for first, second in itertools.pairwise(stretch))
@@ -104,7 +104,7 @@ def repeat_test(stretches: Sequence[Stretch]) -> ExactTest:
     >>> round(repeat_test(["LLSLSLLSLSLSSLSLLSLS"]).lower, 7)  # 16 runs: 125/8398
     0.0148845
     """
-    return summed(0, repeat_chances(stretches), sum(repeats(stretch) for stretch in stretches))
+    return summed(0, repeat_chances(stretches), sum(count_repeats(stretch) for stretch in stretches))
 
 
 def runs_chances(first: int, second: int) -> Floats:
@@ -131,7 +131,7 @@ def runs_chances(first: int, second: int) -> Floats:
 
 
 @dataclass(frozen=True)
-class AfterLuck:
+class AfterKindNull:
     """Repeats straight after one kind, and the band luck gives for their share (95 in 100)."""
 
     repeated: int
@@ -167,7 +167,7 @@ def _joined(one: Floats, two: Floats) -> Floats:
     return out
 
 
-def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterLuck:
+def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterKindNull:
     """How often one kind was followed by itself, beside what its share of each game gives.
 
     Returns
@@ -191,7 +191,7 @@ def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterLuck:
         followed += size - (stretch[-1] == kind)
         chances = _joined(chances, _after_chances(size, len(stretch) - size))
     if not followed:
-        return AfterLuck(0, 0, math.nan, 0.0, 1.0, 1.0)
+        return AfterKindNull(0, 0, math.nan, 0.0, 1.0, 1.0)
     index = np.argwhere(chances > 0)
     index = index[index[:, 1] > 0]
     weight = chances[index[:, 0], index[:, 1]]
@@ -200,7 +200,7 @@ def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterLuck:
     low, high = band(ratio, weight)
     seen = repeated / followed
     tail = min(weight[ratio <= seen + 1e-12].sum(), weight[ratio >= seen - 1e-12].sum())
-    return AfterLuck(repeated, followed, float(ratio @ weight), low, high, float(min(1.0, 2 * tail)))
+    return AfterKindNull(repeated, followed, float(ratio @ weight), low, high, float(min(1.0, 2 * tail)))
 
 
 def band(values: Floats, weights: Floats, level: float = 0.95) -> tuple[float, float]:

@@ -11,7 +11,7 @@ from goodlength.findings.model import Names, SideKey
 from goodlength.findings.paths import serve_edge
 from goodlength.findings.phrases import ASSUMED, looked_at_runs, moment, worth_words
 from goodlength.findings.scoreboard import match_table
-from goodlength.findings.view import SIDES, View
+from goodlength.findings.view import SIDES, RallyMasks
 from goodlength.record.table import RallyTable
 from goodlength.scoring.model import Format, Points, Start, System
 
@@ -21,7 +21,7 @@ DRAWS = 400
 
 
 @dataclass(frozen=True)
-class Moment:
+class RallyMoment:
     """One decided rally. Chances are of the player the line is about; `swing` is zero or more.
 
     `points` are the score before the rally, server's points first, as a marker says it.
@@ -48,15 +48,15 @@ class MatchLine:
 
     side: SideKey
     start: float
-    moments: tuple[Moment, ...]
-    decided: tuple[Moment, ...]
+    moments: tuple[RallyMoment, ...]
+    decided: tuple[RallyMoment, ...]
     rates: tuple[float, float]
     assumption: str
     stopped: str
 
 
 @dataclass(frozen=True)
-class Worth:
+class ServeWorth:
     """What a better serve is worth: the change of the chance of a match, as shares."""
 
     rise: float  # of the share of rallies won when serving
@@ -110,7 +110,7 @@ def match_line(
     STATS-REF 1.2 and 1.4. Not a forecast: it shows where the match turned.
     """
     fmt, start = fmt or Format(), start or Start()
-    view, me = View(table), SIDES.index(side)
+    view, me = RallyMasks(table), SIDES.index(side)
     model = match_table(*rates, fmt)
     moments = []
     steps, stopped = _walk(view, fmt, start, model.need)
@@ -149,7 +149,7 @@ class _Step:
     won: int | None
 
 
-def _walk(view: View, fmt: Format, start: Start, need: int) -> tuple[list[_Step], str]:
+def _walk(view: RallyMasks, fmt: Format, start: Start, need: int) -> tuple[list[_Step], str]:
     """Decided rallies in order, and why the walk ended early ("" where it did not)."""
     table, games, steps = view.table, list(start.games), list[_Step]()
     for game in view.games:
@@ -178,7 +178,7 @@ def _chose_ten(fmt: Format, points: Points) -> bool:
     return fmt.system is System.HAND_OUT and one_up
 
 
-def _first_server(view: View) -> int:
+def _first_server(view: RallyMasks) -> int:
     return int(view.table.server[0]) if view.n and view.table.server[0] >= 0 else 0
 
 
@@ -204,14 +204,14 @@ def _over_before(fmt: Format, points: Points) -> bool:
 
 def _moment(
     table: RallyTable, step: _Step, me: int, names: Names, before: float, after: float, swing: float
-) -> Moment:
+) -> RallyMoment:
     server, winner = SIDES[step.server], SIDES[step.winner]
     called = step.points if server == "a" else (step.points[1], step.points[0])
     if me == 1:
         before, after = 1 - before, 1 - after
     game = int(table.game[step.row])
     said = moment(names, game, called, server, winner, swing)
-    return Moment(table.key[step.row], game, called, server, winner, before, after, swing, said)
+    return RallyMoment(table.key[step.row], game, called, server, winner, before, after, swing, said)
 
 
 def serve_worth(
@@ -221,7 +221,7 @@ def serve_worth(
     fmt: Format | None = None,
     rise: float = 0.02,
     rng: np.random.Generator | None = None,
-) -> Worth | None:
+) -> ServeWorth | None:
     """What winning a little more of the rallies she serves would be worth in matches.
 
     Parameters
@@ -245,7 +245,7 @@ def serve_worth(
     """
     from goodlength.findings.variety import seeded
 
-    view, me = View(table), SIDES.index(side)
+    view, me = RallyMasks(table), SIDES.index(side)
     won = view.won(me)
     serving, receiving = view.decided & view.served(me), view.decided & view.served(1 - me)
     if not serving.any() or not receiving.any():
@@ -261,7 +261,7 @@ def serve_worth(
     low, high = np.quantile(gains, [0.05, 0.95])
     gain, even = (float(_gain(np.array(x), np.array(y), rise, fmt)) for x, y in (means, (0.5, 0.5)))
     said = worth_words(names, side, rise, gain, float(low), float(high), even)
-    return Worth(rise, gain, float(low), float(high), even, said)
+    return ServeWorth(rise, gain, float(low), float(high), even, said)
 
 
 def _gain(a: Floats, b: Floats, rise: float, fmt: Format | None) -> Floats:

@@ -13,7 +13,7 @@ from goodlength.errors import OutOfRange
 
 
 @dataclass(frozen=True)
-class Middle:
+class MedianRange:
     """Median of `of` values with the range the true median could lie in.
 
     `coverage` is how often such a range holds it; the range is None where so few values cannot give one.
@@ -44,7 +44,7 @@ def coverage(rank: int, of: int) -> float:
     return float(1 - 2 * sum(math.comb(of, i) for i in range(rank)) / 2**of)
 
 
-def median_range(values: Sequence[float], level: float = 0.95) -> Middle:
+def median_range(values: Sequence[float], level: float = 0.95) -> MedianRange:
     """Median with the narrowest range of ranks that holds it at least as often as `level`.
 
     In place of "stable after so many matches": five matches give no such range at 95 in 100, and say so.
@@ -75,12 +75,14 @@ def median_range(values: Sequence[float], level: float = 0.95) -> Middle:
     known = np.sort([v for v in np.asarray(values, dtype=float) if np.isfinite(v)])
     n = known.size
     if not n:
-        return Middle(0, None, None, None, None, None)
+        return MedianRange(0, None, None, None, None, None)
     median = float(np.median(known))
     ranks = np.arange(1, n // 2 + 1)
     held = 1 - 2 * bdtr(ranks - 1, n, 0.5)
     enough = np.flatnonzero(held >= level - 1e-12)
     if not enough.size:
-        return Middle(n, median, None, None, None, None)
+        return MedianRange(n, median, None, None, None, None)
     rank = int(ranks[enough[-1]])
-    return Middle(n, median, float(known[rank - 1]), float(known[n - rank]), float(held[enough[-1]]), rank)
+    return MedianRange(
+        n, median, float(known[rank - 1]), float(known[n - rank]), float(held[enough[-1]]), rank
+    )

@@ -20,7 +20,7 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.grammar import noun
 from goodlength.findings.phrases import mix_words
 from goodlength.findings.variety import seeded
-from goodlength.findings.view import Mask, View
+from goodlength.findings.view import Mask, RallyMasks
 from goodlength.record.words import RECEIVER_PLACES
 
 Floats = NDArray[np.float64]
@@ -32,7 +32,7 @@ WEIGHT = (
 
 
 @dataclass(frozen=True)
-class Solved:
+class GameSolution:
     """Best mix of the rows, a best mix of the columns, and what the rows then earn.
 
     Where several column mixes are equally good one of them is given.
@@ -72,7 +72,7 @@ def _program(cost: Floats, upper: Any, below: Floats, kinds: int) -> tuple[Float
     return rows / rows.sum(), np.clip(-found.ineqlin.marginals, 0.0, None), float(found.fun)
 
 
-def solve(payoff: ArrayLike) -> Solved:
+def solve_game(payoff: ArrayLike) -> GameSolution:
     """The mix that earns most against a receiver who answers it as well as can be.
 
     Parameters
@@ -90,7 +90,7 @@ def solve(payoff: ArrayLike) -> Solved:
 
     Examples
     --------
-    >>> found = solve([[3, -1], [-2, 1]])
+    >>> found = solve_game([[3, -1], [-2, 1]])
     >>> found.rows.round(6).tolist(), round(found.value, 6)
     ([0.428571, 0.571429], 0.142857)
     """
@@ -98,7 +98,7 @@ def solve(payoff: ArrayLike) -> Solved:
     kinds, answers = a.shape
     upper = np.c_[-a.T, np.ones(answers)]
     rows, columns, cost = _program(np.r_[np.zeros(kinds), -1.0], upper, np.zeros(answers), kinds)
-    return Solved(rows, columns / columns.sum(), -cost)
+    return GameSolution(rows, columns / columns.sum(), -cost)
 
 
 def exploitability(payoff: ArrayLike, mix: ArrayLike, value: float | None = None) -> float:
@@ -116,7 +116,7 @@ def exploitability(payoff: ArrayLike, mix: ArrayLike, value: float | None = None
             f"a mix needs one share for each of {a.shape[0]} kinds, zero or more, that add up to 1; "
             f"got {mix!r}."
         )
-    best = solve(a).value if value is None else value
+    best = solve_game(a).value if value is None else value
     return float(best - (x @ a).min())
 
 
@@ -143,7 +143,7 @@ def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tup
     return alpha / (alpha + beta), alpha, beta
 
 
-def cautious(draws: Floats) -> Solved:
+def cautious(draws: Floats) -> GameSolution:
     """Best mix against a receiver who knows the true payoffs while the server does not.
 
     Parameters
@@ -166,7 +166,7 @@ def cautious(draws: Floats) -> Solved:
     upper: Any = hstack([payoffs, each], format="csr")
     cost = np.r_[np.zeros(kinds), np.full(s, -1 / s)]
     rows, _, least = _program(cost, upper, np.zeros(s * answers), kinds)
-    return Solved(rows, np.zeros(0), -least)
+    return GameSolution(rows, np.zeros(0), -least)
 
 
 def least_regret(draws: Floats) -> tuple[Floats, float]:
@@ -183,14 +183,14 @@ def least_regret(draws: Floats) -> tuple[Floats, float]:
     ([0.305556, 0.694444], 0.0388889)
     """
     s, kinds, answers = draws.shape
-    values = np.repeat([solve(a).value for a in draws], answers)
+    values = np.repeat([solve_game(a).value for a in draws], answers)
     upper = np.c_[-draws.transpose(0, 2, 1).reshape(s * answers, kinds), -np.ones(s * answers)]
     rows, _, regret = _program(np.r_[np.zeros(kinds), 1.0], upper, -values, kinds)
     return rows, regret
 
 
-def solve_many(draws: Floats) -> tuple[Floats, Floats]:
-    """Best mix and its value for many small games at once, the same as `solve` of each.
+def solve_games(draws: Floats) -> tuple[Floats, Floats]:
+    """Best mix and its value for many small games at once, the same as `solve_game` of each.
 
     Parameters
     ----------
@@ -210,7 +210,7 @@ def solve_many(draws: Floats) -> tuple[Floats, Floats]:
 
     Examples
     --------
-    >>> rows, values = solve_many(np.array([[[3.0, -1.0], [-2.0, 1.0]]]))
+    >>> rows, values = solve_games(np.array([[[3.0, -1.0], [-2.0, 1.0]]]))
     >>> rows.round(6).tolist(), values.round(6).tolist()
     ([[0.428571, 0.571429]], [0.142857])
     """
@@ -313,7 +313,7 @@ def advise(
     rng = seeded("mix", w.tolist(), n.tolist()) if rng is None else rng
     _, alpha, beta = cell_means(w, n)
     draws = rng.beta(alpha, beta, size=(DRAWS, *w.shape))
-    best, values = solve_many(draws)
+    best, values = solve_games(draws)
     present, even = n.sum(axis=1) / n.sum(), np.full(len(kinds), 1 / len(kinds))
     careful = cautious(draws).rows if w.shape[1] > 1 else np.eye(len(kinds))[draws.mean(axis=0).argmax()]
     low, high = np.quantile(best, [0.05, 0.95], axis=0)
@@ -343,7 +343,9 @@ def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, flo
     return float(loss.mean()), float(low), float(high)
 
 
-def advise_match(view: View, side: int, kind_words: Mapping[str, str] | None = None) -> MixAdvice | None:
+def advise_match(
+    view: RallyMasks, side: int, kind_words: Mapping[str, str] | None = None
+) -> MixAdvice | None:
     """What one match, or several as one table, says of the mix.
 
     Where the receiver's place was written down, and at least two places hold `STANCE_LEAST` decided rallies
@@ -380,7 +382,7 @@ def advise_match(view: View, side: int, kind_words: Mapping[str, str] | None = N
     return replace(advise(words, wins, tries), stances=stances)
 
 
-def _stances(view: View, own: Mask) -> tuple[tuple[str, ...], list[Mask]]:
+def _stances(view: RallyMasks, own: Mask) -> tuple[tuple[str, ...], list[Mask]]:
     """Places of the receiver that were written down often enough, with their rallies; else all as one."""
     everywhere = np.ones(view.n, dtype=np.bool_)
     column = view.table.receiver_place

@@ -80,7 +80,7 @@ class Effect:
 
 
 @dataclass(frozen=True)
-class Shrunk:
+class PooledShare:
     """A share drawn in towards those of the other kinds, with the range it could lie in (95 in 100)."""
 
     mean: float
@@ -172,8 +172,8 @@ class EffectRow:
     whole: Share | None
     by_return: tuple[tuple[Left, Share], ...]
     won: Share  # rallies of that kind the server won, lets left out
-    weak_shrunk: Shrunk | None  # the same shares drawn in towards the other kinds
-    won_shrunk: Shrunk | None
+    weak_shrunk: PooledShare | None  # the same shares drawn in towards the other kinds
+    won_shrunk: PooledShare | None
     grade: Grade
 
 
@@ -207,7 +207,7 @@ class Variety:
 
 
 @dataclass(frozen=True)
-class Watched:
+class GuessingWatch:
     """Guesses made one serve ahead, each from the serves before it only."""
 
     hits: int
@@ -233,7 +233,7 @@ class StateRow:
 class Guess:
     """Could the opponent guess the next serve? Counts, what luck gives, and the words."""
 
-    seen: Watched
+    seen: GuessingWatch
     luck_low: int  # right guesses if the order of the serves within each game were luck, 95 in 100
     luck_high: int
     factor: float  # Bayes factor of a chain against no link

@@ -11,22 +11,22 @@ import numpy as np
 from goodlength.errors import OutOfRange
 from goodlength.findings.grades import LEANING_SIDE
 from goodlength.findings.grammar import capital, label, noun, number, owner, plural, short
-from goodlength.findings.model import Finding, Grade, Names, Pronoun, Share, Shrunk
-from goodlength.findings.questions import Ask, Groups
+from goodlength.findings.model import Finding, Grade, Names, PooledShare, Pronoun, Share
+from goodlength.findings.questions import Groups, Question
 from goodlength.findings.season import SEVERAL, SeasonMatch, find_season
-from goodlength.findings.shrink import shrunk
-from goodlength.findings.view import View
+from goodlength.findings.shrink import pooled_shares
+from goodlength.findings.view import RallyMasks
 from goodlength.record.model import Left
 from goodlength.record.table import LEFT
 
 HABITS = 3
 _ATTACKED = LEFT.index(Left.ATTACKED)
 # What one player does by habit; the rest of the list speaks of what came of it.
-_HABIT = (Ask.REPEAT, Ask.WEAK, Ask.WON, Ask.CHANGE, Ask.SERVE_EDGE)
+_HABIT = (Question.REPEAT, Question.WEAK, Question.WON, Question.CHANGE, Question.SERVE_EDGE)
 
 
 @dataclass(frozen=True)
-class BriefServe:
+class OpponentServe:
     """One kind from one box, as this opponent returned it. `weak_shrunk` is drawn in towards the others."""
 
     kind: str
@@ -34,12 +34,12 @@ class BriefServe:
     box: str  # right | left
     weak: Share
     attacked: Share
-    weak_shrunk: Shrunk
-    attacked_shrunk: Shrunk
+    weak_shrunk: PooledShare
+    attacked_shrunk: PooledShare
 
 
 @dataclass(frozen=True)
-class Brief:
+class OpponentHabits:
     """What is on record of an opponent. Lines are counts unless a grade stands beside them."""
 
     opponent: str
@@ -47,9 +47,9 @@ class Brief:
     last_played: date | None
     title: str
     habits: tuple[Finding, ...]
-    serve: BriefServe | None  # drew the most weak returns, drawn in towards the others
-    avoid: BriefServe | None  # was attacked most
-    serves: tuple[BriefServe, ...]
+    serve: OpponentServe | None  # drew the most weak returns, drawn in towards the others
+    avoid: OpponentServe | None  # was attacked most
+    serves: tuple[OpponentServe, ...]
     lines: tuple[str, ...]
 
 
@@ -58,7 +58,7 @@ def brief(
     name: str,
     pronoun: Pronoun | None = None,
     kind_words: Mapping[str, str] | None = None,
-) -> Brief:
+) -> OpponentHabits:
     """What to know of an opponent before a match.
 
     Parameters
@@ -89,7 +89,7 @@ def brief(
         raise OutOfRange(f"no match of {name} is on record; record one first, or choose another player.")
     season = find_season(matches, name, pronoun, kind_words)
     habits = tuple(f for f in season.all if f.question in _HABIT and f.of and f.p is not None)[:HABITS]
-    serves = _serves_against(View(season.table), kind_words or {})
+    serves = _serves_against(RallyMasks(season.table), kind_words or {})
     usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
     serve = max(usable, key=lambda one: one.weak_shrunk.mean, default=None)
     attacked = [one for one in usable if one.attacked.count and one is not serve]
@@ -97,7 +97,7 @@ def brief(
     days = [match.played_on for match in matches if match.played_on is not None]
     last = max(days, default=None)
     me = short(Names(name, SEVERAL), "a")
-    return Brief(
+    return OpponentHabits(
         name,
         len(matches),
         last,
@@ -116,7 +116,7 @@ def _title(name: str, matches: int, last: date | None) -> str:
     return f"{name}: from {some}{when}."
 
 
-def _serves_against(view: View, kind_words: Mapping[str, str]) -> tuple[BriefServe, ...]:
+def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[OpponentServe, ...]:
     """Each kind from each box that this opponent (A in the joined table) had to return."""
     table = view.table
     against = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
@@ -126,10 +126,10 @@ def _serves_against(view: View, kind_words: Mapping[str, str]) -> tuple[BriefSer
         here = against & (cells == cell)
         weak = view.share(view.weak, here)
         rows.append((int(cell), weak, view.share(view.return_made == _ATTACKED, here)))
-    weak_in = shrunk([weak.count for _, weak, _ in rows], [weak.of for _, weak, _ in rows])
-    attacked_in = shrunk([one.count for _, _, one in rows], [one.of for _, _, one in rows])
+    weak_in = pooled_shares([weak.count for _, weak, _ in rows], [weak.of for _, weak, _ in rows])
+    attacked_in = pooled_shares([one.count for _, _, one in rows], [one.of for _, _, one in rows])
     found = [
-        BriefServe(
+        OpponentServe(
             table.kinds[cell // 2],
             label(table.kinds[cell // 2], kind_words),
             ("right", "left")[cell % 2],
@@ -146,8 +146,8 @@ def _serves_against(view: View, kind_words: Mapping[str, str]) -> tuple[BriefSer
 def _lines(
     me: str,
     habits: Sequence[Finding],
-    serve: BriefServe | None,
-    avoid: BriefServe | None,
+    serve: OpponentServe | None,
+    avoid: OpponentServe | None,
     kind_words: Mapping[str, str],
 ) -> tuple[str, ...]:
     lines = []
@@ -169,5 +169,5 @@ def _lines(
     return tuple(capital(line) for line in lines)
 
 
-def _said(one: BriefServe, kind_words: Mapping[str, str]) -> str:
+def _said(one: OpponentServe, kind_words: Mapping[str, str]) -> str:
     return f"the {noun(one.kind, kind_words).one} from the {one.box} box"

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.findings.exact import ExactTest, summed
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 Floats = NDArray[np.float64]
 TARGETS = (11, 15)
@@ -77,7 +77,7 @@ def server_wins(
     return tuple((total / total.sum()).tolist()) if total.sum() else None
 
 
-def _game(view: View, game: int) -> tuple[tuple[int, int], tuple[int, int], int, int] | None:
+def _game(view: RallyMasks, game: int) -> tuple[tuple[int, int], tuple[int, int], int, int] | None:
     """Start, end, first server and rallies won by the server; None where the rows do not add up."""
     table = view.table
     rows = np.flatnonzero((table.game == game) & ~table.let)
@@ -97,7 +97,7 @@ def _game(view: View, game: int) -> tuple[tuple[int, int], tuple[int, int], int,
     return start, (points[0], points[1]), int(table.server[rows[0]]), by_server
 
 
-def _target(view: View) -> int | None:
+def _target(view: RallyMasks) -> int | None:
     """Points a game goes to, read off the scores: no rally may follow the end of its game."""
     a, b = view.table.score_a, view.table.score_b
     for target in TARGETS:
@@ -117,7 +117,7 @@ def run_odds(run: float) -> float:
     return (0.5 + run) / (0.5 - run)
 
 
-def serve_edge(view: View, run: float = 0.0) -> ExactTest | None:
+def serve_edge(view: RallyMasks, run: float = 0.0) -> ExactTest | None:
     """Test whether the server wins more, or fewer, rallies than the same results in another order give.
 
     Uses games whose score adds up one point a rally (rally scoring, no rally missing); others drop out.

@@ -5,24 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 from goodlength.findings.model import EndedRow, WonRow
-from goodlength.findings.view import FIRST_POINTS, LATE_FROM, Mask, View
-from goodlength.record.model import Ending, Stroke
+from goodlength.findings.view import FIRST_POINTS, LATE_FROM, Mask, RallyMasks
+from goodlength.record.model import Ending, ShotType
 from goodlength.record.table import ENDINGS, STROKES
 
 _ERRORS = (ENDINGS.index(Ending.FORCED_ERROR), ENDINGS.index(Ending.UNFORCED_ERROR))
 _WINNER = ENDINGS.index(Ending.WINNER)
 _STROKE_WORDS = {
-    Stroke.DRIVE: "Drive",
-    Stroke.CROSS_COURT: "Cross-court",
-    Stroke.BOAST: "Boast",
-    Stroke.DROP: "Drop",
-    Stroke.LOB: "Lob",
-    Stroke.KILL: "Kill",
-    Stroke.OTHER: "Other",
+    ShotType.DRIVE: "Drive",
+    ShotType.CROSS_COURT: "Cross-court",
+    ShotType.BOAST: "Boast",
+    ShotType.DROP: "Drop",
+    ShotType.LOB: "Lob",
+    ShotType.KILL: "Kill",
+    ShotType.OTHER: "Other",
 }
 
 
-def won_row(view: View, words: str, side: int, among: Mask) -> WonRow:
+def won_row(view: RallyMasks, words: str, side: int, among: Mask) -> WonRow:
     """Rallies of a phase one player won, out of the decided ones and out of all, lets included."""
     won = view.won(side)
     lets = int((among & view.table.let).sum())
@@ -30,7 +30,7 @@ def won_row(view: View, words: str, side: int, among: Mask) -> WonRow:
     return WonRow(words, view.share(won, among & view.decided), view.share(won, known), lets)
 
 
-def _after(view: View, marked: Mask) -> Mask:
+def _after(view: RallyMasks, marked: Mask) -> Mask:
     """Rallies that follow, in the same game, straight after a marked one."""
     out = np.zeros(view.n, dtype=bool)
     same_game = view.table.game[1:] == view.table.game[:-1]
@@ -38,7 +38,7 @@ def _after(view: View, marked: Mask) -> Mask:
     return out
 
 
-def long_rallies(view: View) -> Mask:
+def long_rallies(view: RallyMasks) -> Mask:
     """Decided rallies in the longest quarter, by seconds or by shots; none with fewer than eight known."""
     for lengths in (view.table.length_s, np.where(view.table.shots >= 0, view.table.shots, np.nan)):
         known = view.decided & np.isfinite(lengths)
@@ -48,7 +48,7 @@ def long_rallies(view: View) -> Mask:
     return np.zeros(view.n, dtype=bool)
 
 
-def phases(view: View, side: int) -> tuple[WonRow, ...]:
+def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
     """Rallies one player won, game by game and by phase.
 
     Parameters
@@ -79,7 +79,7 @@ def phases(view: View, side: int) -> tuple[WonRow, ...]:
     return tuple(won_row(view, words, side, mask) for words, mask in rows if mask.any())
 
 
-def by_stroke(view: View, side: int) -> tuple[EndedRow, ...]:
+def by_stroke(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
     """Winners and errors of one player by the stroke they were struck with."""
     rows = []
     for code, stroke in enumerate(STROKES):
@@ -89,7 +89,7 @@ def by_stroke(view: View, side: int) -> tuple[EndedRow, ...]:
     return tuple(rows)
 
 
-def by_place(view: View, side: int) -> tuple[EndedRow, ...]:
+def by_place(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
     """Winners and errors of one player by where on court they were struck."""
     placed = view.table.placed or (None,) * view.n
     known = np.array([place is not None for place in placed], dtype=bool)
@@ -100,7 +100,7 @@ def by_place(view: View, side: int) -> tuple[EndedRow, ...]:
     return tuple(rows)
 
 
-def _ended(view: View, side: int, words: str, this: Mask, known: Mask) -> EndedRow:
+def _ended(view: RallyMasks, side: int, words: str, this: Mask, known: Mask) -> EndedRow:
     """A winner counts for the player who got the rally, an error against the one who lost it."""
     winners = view.won(side) & (view.table.ending == _WINNER) & known
     errors = view.won(1 - side) & np.isin(view.table.ending, _ERRORS) & known

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from goodlength.findings.exact import ExactTest
 from goodlength.findings.grammar import capital, number, plural, short
-from goodlength.findings.model import Grade, Names, Share, SideKey, Watched
+from goodlength.findings.model import Grade, GuessingWatch, Names, Share, SideKey
 
 ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
 
@@ -67,7 +67,7 @@ def worth_words(
 def guess_words(
     names: Names,
     side: SideKey,
-    seen: Watched,
+    seen: GuessingWatch,
     luck: tuple[int, int],
     commonest: str,
     kinds: int,
@@ -78,7 +78,7 @@ def guess_words(
 
     Examples
     --------
-    >>> seen = Watched(21, 17, 37, 0.1)
+    >>> seen = GuessingWatch(21, 17, 37, 0.1)
     >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:66]
     'A watcher with a notebook would have guessed 21 of 37 serves right'
     """

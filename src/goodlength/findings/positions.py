@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from goodlength.court import SINGLES
 from goodlength.court.dimensions import T_M
 from goodlength.errors import InputError, OutOfRange
-from goodlength.findings.medians import Middle, median_range
+from goodlength.findings.medians import MedianRange, median_range
 
 FEWEST = 5  # fewer places give no range worth saying
 Places = NDArray[np.float64]
@@ -25,17 +25,17 @@ class Tightness:
     """How near the nearer side wall, and how deep, balls landed; None where there are fewer than five."""
 
     n: int
-    from_side: Middle | None
-    from_back: Middle | None
+    from_side: MedianRange | None
+    from_back: MedianRange | None
     behind_short: int  # landed behind the short line
 
 
 @dataclass(frozen=True)
-class Standing:
+class StandingPositions:
     """Where a player stood at chosen moments: how far from the T, and in front of it or behind."""
 
     n: int
-    from_t: Middle | None
+    from_t: MedianRange | None
     middle_m: tuple[float, float] | None
     in_front: int
 
@@ -65,7 +65,7 @@ def tightness(landings_m: ArrayLike) -> Tightness:
     return Tightness(len(places), _range(side), _range(back), int((places[:, 1] > T_M[1]).sum()))
 
 
-def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> Standing:
+def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> StandingPositions:
     """Where a player stood, at all places given or at chosen ones (when the opponent hits, say).
 
     Parameters
@@ -94,7 +94,7 @@ def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> Standing:
     places = _places(raw)
     away = np.hypot(places[:, 0] - T_M[0], places[:, 1] - T_M[1])
     middle = None if len(places) == 0 else (float(np.median(places[:, 0])), float(np.median(places[:, 1])))
-    return Standing(len(places), _range(away), middle, int((places[:, 1] < T_M[1]).sum()))
+    return StandingPositions(len(places), _range(away), middle, int((places[:, 1] < T_M[1]).sum()))
 
 
 def _places(given: ArrayLike) -> Places:
@@ -115,5 +115,5 @@ def _places(given: ArrayLike) -> Places:
     return known
 
 
-def _range(values: Places) -> Middle | None:
+def _range(values: Places) -> MedianRange | None:
     return median_range(values.tolist()) if len(values) >= FEWEST else None

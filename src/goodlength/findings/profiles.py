@@ -15,12 +15,12 @@ from goodlength.findings.dayform import difference_with_form, form_of
 from goodlength.findings.exact import Stratum, risk_difference, stratified_exact
 from goodlength.findings.grades import LEANING_SIDE
 from goodlength.findings.intervals import share
-from goodlength.findings.medians import Middle, median_range
-from goodlength.findings.model import Share, Shrunk
+from goodlength.findings.medians import MedianRange, median_range
+from goodlength.findings.model import PooledShare, Share
 from goodlength.findings.phrases import before_after_words, no_trend_words, trend_words
 from goodlength.findings.season import SeasonMatch
-from goodlength.findings.shrink import drawn_in
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.shrink import pooled_posterior
+from goodlength.findings.view import SIDES, Mask, RallyMasks
 from goodlength.record.model import Ending
 from goodlength.record.table import ENDINGS
 
@@ -29,27 +29,27 @@ Picked = tuple[Mask, Mask]  # what is counted, and among which rallies
 FEWEST_FOR_TREND = 4
 
 
-def _serving(view: View, me: int) -> Picked:
+def _serving(view: RallyMasks, me: int) -> Picked:
     return view.won(me), view.served(me) & view.decided
 
 
-def _receiving(view: View, me: int) -> Picked:
+def _receiving(view: RallyMasks, me: int) -> Picked:
     return view.won(me), view.served(1 - me) & view.decided
 
 
-def _weak_drawn(view: View, me: int) -> Picked:
+def _weak_drawn(view: RallyMasks, me: int) -> Picked:
     return view.weak, view.served(me) & view.return_known
 
 
-def _weak_given(view: View, me: int) -> Picked:
+def _weak_given(view: RallyMasks, me: int) -> Picked:
     return view.weak, view.served(1 - me) & view.return_known
 
 
-def _unforced(view: View, me: int) -> Picked:
+def _unforced(view: RallyMasks, me: int) -> Picked:
     return view.won(1 - me) & (view.table.ending == _UNFORCED), view.decided & (view.table.ending >= 0)
 
 
-MEASURES: dict[str, tuple[str, Callable[[View, int], Picked]]] = {
+MEASURES: dict[str, tuple[str, Callable[[RallyMasks, int], Picked]]] = {
     "serving": ("Rallies won when serving", _serving),
     "receiving": ("Rallies won when receiving", _receiving),
     "weak-drawn": ("Returns of the serve that were loose or not made", _weak_drawn),
@@ -101,8 +101,8 @@ class ProfileRow:
     measure: str
     words: str
     figures: tuple[MatchFigure, ...]
-    middle: Middle
-    usual: Shrunk | None
+    middle: MedianRange
+    usual: PooledShare | None
     spread: float | None
     by_opponent: tuple[tuple[str, Share], ...]
     trend: Trend | None  # None with fewer than four matches that have figures
@@ -110,7 +110,7 @@ class ProfileRow:
 
 def figure(match: SeasonMatch, measure: str) -> MatchFigure:
     """One measure of one match; see `MEASURES` for the names."""
-    view = View(match.table)
+    view = RallyMasks(match.table)
     counted, among = MEASURES[measure][1](view, SIDES.index(match.side))
     one = view.share(counted, among)
     keys = tuple(f"{match.table.match}/{key}" for key in one.rallies)
@@ -143,11 +143,11 @@ def _row(measure: str, matches: Sequence[SeasonMatch]) -> ProfileRow:
     known = [one.share for one in figures if one.share.of]
     usual, spread = None, None
     if len(known) > 1:
-        drawn = drawn_in([s.count for s in known], [s.of for s in known])
+        drawn = pooled_posterior([s.count for s in known], [s.of for s in known])
         order = np.argsort(drawn.mu, kind="stable")
         upto = np.cumsum(drawn.weight[order])
         low, high = (float(drawn.mu[order][np.searchsorted(upto, at)]) for at in (0.025, 0.975))
-        usual, spread = Shrunk(drawn.centre(), low, high), drawn.spread()
+        usual, spread = PooledShare(drawn.centre(), low, high), drawn.spread()
     words = MEASURES[measure][0]
     return ProfileRow(
         measure,

@@ -16,10 +16,10 @@ from numpy.typing import NDArray
 
 from goodlength.findings import exact, luck, paths, runs
 from goodlength.findings.change import change_of_serve
-from goodlength.findings.grades import LEANING_SIDE, Evidence, grade, joint
+from goodlength.findings.grades import LEANING_SIDE, GradeEvidence, grade, joint
 from goodlength.findings.intervals import newcombe, share
 from goodlength.findings.model import Effect, Grade, Share, SideKey
-from goodlength.findings.view import SERVICE_FAULT, SIDES, Mask, View
+from goodlength.findings.view import SERVICE_FAULT, SIDES, Mask, RallyMasks
 from goodlength.record.model import HowTaken
 from goodlength.record.table import HOW_TAKEN
 
@@ -29,7 +29,7 @@ EXPLAINED = 0.05  # p up to here is worth an explanation, where the explanation'
 WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
 
 
-class Ask(StrEnum):
+class Question(StrEnum):
     """The questions. The first block is the declared list, asked of each player or of the match."""
 
     WEAK = "weak"  # does one of the two commonest kinds draw more weak returns than the other?
@@ -49,38 +49,48 @@ class Ask(StrEnum):
     VOLLEY = "volley"  # do volleyed returns of her serve leave less?
 
 
-LISTED = frozenset({Ask.WEAK, Ask.WON, Ask.REPEAT, Ask.DRIFT, Ask.CHANGE, Ask.SERVE_EDGE, Ask.LONG})
+LISTED = frozenset(
+    {
+        Question.WEAK,
+        Question.WON,
+        Question.REPEAT,
+        Question.DRIFT,
+        Question.CHANGE,
+        Question.SERVE_EDGE,
+        Question.LONG,
+    }
+)
 
 
 # What each question rests on, by the columns of the table: a column that two observers did not agree on
 # takes its questions out.
-RESTS_ON: dict[Ask, frozenset[str]] = {
-    Ask.WEAK: frozenset({"kind", "left", "how_taken"}),
-    Ask.WON: frozenset({"kind", "winner"}),
-    Ask.REPEAT: frozenset({"kind"}),
-    Ask.DRIFT: frozenset({"kind"}),
-    Ask.CHANGE: frozenset({"kind", "winner"}),
-    Ask.SERVE_EDGE: frozenset({"server", "winner"}),
-    Ask.LONG: frozenset({"winner"}),
-    Ask.KIND_WEAK: frozenset({"kind", "left", "how_taken"}),
-    Ask.KIND_WON: frozenset({"kind", "winner"}),
-    Ask.KIND_DRIFT: frozenset({"kind"}),
-    Ask.AFTER: frozenset({"kind"}),
-    Ask.BOX_WEAK: frozenset({"box", "left", "how_taken"}),
-    Ask.BOX_WON: frozenset({"box", "winner"}),
-    Ask.VOLLEY: frozenset({"left", "how_taken"}),
+RESTS_ON: dict[Question, frozenset[str]] = {
+    Question.WEAK: frozenset({"kind", "left", "how_taken"}),
+    Question.WON: frozenset({"kind", "winner"}),
+    Question.REPEAT: frozenset({"kind"}),
+    Question.DRIFT: frozenset({"kind"}),
+    Question.CHANGE: frozenset({"kind", "winner"}),
+    Question.SERVE_EDGE: frozenset({"server", "winner"}),
+    Question.LONG: frozenset({"winner"}),
+    Question.KIND_WEAK: frozenset({"kind", "left", "how_taken"}),
+    Question.KIND_WON: frozenset({"kind", "winner"}),
+    Question.KIND_DRIFT: frozenset({"kind"}),
+    Question.AFTER: frozenset({"kind"}),
+    Question.BOX_WEAK: frozenset({"box", "left", "how_taken"}),
+    Question.BOX_WON: frozenset({"box", "winner"}),
+    Question.VOLLEY: frozenset({"left", "how_taken"}),
 }
 
 
 @dataclass(frozen=True)
-class Asked:
+class QuestionResult:
     """One question with what was seen. `first` is held against `second`; `p` None: too few to ask.
 
     `kinds` names the kinds compared (codes), `direction` is the chance that the difference has the sign
     seen, `checked_p` the p within boxes where that matters.
     """
 
-    ask: Ask
+    ask: Question
     side: SideKey
     first: Share
     second: Share | None
@@ -121,7 +131,7 @@ class Asked:
     @property
     def runs_explain(self) -> bool:
         """Whether luck would seldom give this gap, but points that come in runs would."""
-        return self.ask is Ask.SERVE_EDGE and self._seldom_luck
+        return self.ask is Question.SERVE_EDGE and self._seldom_luck
 
     @property
     def _seldom_luck(self) -> bool:
@@ -144,20 +154,20 @@ class Asked:
 
 
 def two(
-    ask: Ask, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
-) -> Asked:
+    ask: Question, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
+) -> QuestionResult:
     """Two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
     smaller = min(first.of, second.of)
     wins, tries = first.count + second.count, first.of + second.of
     if not smaller:
-        return Asked(ask, side, first, second, None, 0.5, 0, **more)  # type: ignore[arg-type]
+        return QuestionResult(ask, side, first, second, None, 0.5, 0, **more)  # type: ignore[arg-type]
     value, low, high = newcombe(first.count, first.of, second.count, second.of)
     _, low90, high90 = newcombe(first.count, first.of, second.count, second.of, 0.90)
     above = exact.chance_first_is_higher(first.count, first.of, second.count, second.of)
     askable = smaller >= LEANING_SIDE and 0 < wins < tries
     if askable and p is None:
         p = exact.fisher(first.count, first.of, second.count, second.of).mid_p
-    return Asked(
+    return QuestionResult(
         ask,
         side,
         first,
@@ -191,7 +201,9 @@ def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
     return exact.stratified_exact(parts).mid_p
 
 
-def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask]) -> Iterator[Asked]:
+def _by_kind(
+    view: RallyMasks, side: int, kinds: tuple[int, ...], asks: tuple[Question, Question]
+) -> Iterator[QuestionResult]:
     """Weak returns and rallies won: one kind against the next commonest, or against all others."""
     own = view.served(side) & view.kind_known
     one = own & (view.table.kind == kinds[0])
@@ -206,7 +218,7 @@ def _by_kind(view: View, side: int, kinds: tuple[int, ...], asks: tuple[Ask, Ask
         yield asked
 
 
-def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
+def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionResult | None:
     """The share of a kind in the first part and after it; p holds also where serves come in runs."""
     parts = view.parts(side)
     if parts is None:
@@ -223,7 +235,7 @@ def _drift(view: View, side: int, kind: int, ask: Ask) -> Asked | None:
     return replace(asked, p=max(asked.p, in_runs), plain_p=asked.p)
 
 
-def _in_runs(asked: Asked, independent: float) -> Asked:
+def _in_runs(asked: QuestionResult, independent: float) -> QuestionResult:
     """The same difference with the ranges that fewer independent serves give."""
     if asked.second is None or asked.effect is None:
         return asked
@@ -243,7 +255,7 @@ class Order:
     within_box: runs.Ordered
 
 
-def order_of(view: View, side: int) -> Order | None:
+def order_of(view: RallyMasks, side: int) -> Order | None:
     """Serves of a player in order; None where none follows another in a game."""
     rows = view.stretches(side)
     kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
@@ -257,7 +269,7 @@ def order_of(view: View, side: int) -> Order | None:
     return Order(rows, kinds, drawn)
 
 
-def repeat(view: View, side: int, order: Order | None = None) -> Asked | None:
+def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionResult | None:
     """Repeats beside luck; p holds also where the box decides the kind."""
     order = order or order_of(view, side)
     if order is None:
@@ -274,8 +286,8 @@ def repeat(view: View, side: int, order: Order | None = None) -> Asked | None:
     drawn = order.within_box.repeats
     same_way = (test.seen - test.expected) * (drawn[0] - drawn[1:].mean()) > 0
     by_box = order.within_box.p_repeats() if same_way else 1.0
-    return Asked(
-        Ask.REPEAT,
+    return QuestionResult(
+        Question.REPEAT,
         SIDES[side],
         share(len(again), n, again),
         None,
@@ -288,7 +300,7 @@ def repeat(view: View, side: int, order: Order | None = None) -> Asked | None:
     )
 
 
-def _by_box(view: View, side: int) -> tuple[Share, Share]:
+def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:
     """The commonest kind of a player from the right and from the left box."""
     own = view.served(side) & view.kind_known
     commonest = view.table.kind == view.kinds_by_use(side)[0]
@@ -304,7 +316,7 @@ def _beyond(count: int, of: int, luck_share: float) -> float:
     return max(below, 1 - below)
 
 
-def _after(view: View, side: int, kind: int, order: Order | None) -> Asked | None:
+def _after(view: RallyMasks, side: int, kind: int, order: Order | None) -> QuestionResult | None:
     if order is None:
         return None
     result = luck.after_kind(order.kinds, kind)
@@ -318,8 +330,8 @@ def _after(view: View, side: int, kind: int, order: Order | None) -> Asked | Non
     )
     others = sum(k != kind for stretch in order.kinds if len(stretch) > 1 for k in stretch)
     smaller = min(result.followed, others)
-    return Asked(
-        Ask.AFTER,
+    return QuestionResult(
+        Question.AFTER,
         SIDES[side],
         share(result.repeated, result.followed, again),
         None,
@@ -332,13 +344,13 @@ def _after(view: View, side: int, kind: int, order: Order | None) -> Asked | Non
     )
 
 
-def _change(view: View, side: int) -> Asked:
+def _change(view: RallyMasks, side: int) -> QuestionResult:
     """Changed serves against repeated ones of the same kind and box."""
     found = change_of_serve([(view, side)])
     crude = found.changed.count * found.repeated.of - found.repeated.count * found.changed.of
     agrees = found.difference is not None and found.difference * crude >= 0
     return two(
-        Ask.CHANGE,
+        Question.CHANGE,
         SIDES[side],
         found.changed,
         found.repeated,
@@ -347,25 +359,25 @@ def _change(view: View, side: int) -> Asked:
     )
 
 
-def _of_side(view: View, side: int) -> Iterator[Asked | None]:
+def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
     """The declared questions of one player, then what is looked at beside them."""
     kinds, order = view.kinds_by_use(side), order_of(view, side)
     yield repeat(view, side, order)
     if len(kinds) > 1:
-        yield _drift(view, side, kinds[0], Ask.DRIFT)
+        yield _drift(view, side, kinds[0], Question.DRIFT)
         yield _change(view, side)
     if kinds:
-        yield from _by_kind(view, side, kinds[:2], (Ask.WEAK, Ask.WON))
+        yield from _by_kind(view, side, kinds[:2], (Question.WEAK, Question.WON))
     for kind in kinds[2:]:
-        yield from _by_kind(view, side, (kind,), (Ask.KIND_WEAK, Ask.KIND_WON))
+        yield from _by_kind(view, side, (kind,), (Question.KIND_WEAK, Question.KIND_WON))
     for kind in kinds[1:] if len(kinds) > 2 else ():  # of two kinds one says it all
-        yield _drift(view, side, kind, Ask.KIND_DRIFT)
+        yield _drift(view, side, kind, Question.KIND_DRIFT)
     for kind in kinds if len(kinds) > 1 else ():
         yield _after(view, side, kind, order)
     own, right, left = view.served(side), view.table.box == 0, view.table.box == 1
     for ask, counted, known in (
-        (Ask.BOX_WEAK, view.weak, view.return_known),
-        (Ask.BOX_WON, view.won(side), view.decided),
+        (Question.BOX_WEAK, view.weak, view.return_known),
+        (Question.BOX_WON, view.won(side), view.decided),
     ):
         here = own & known
         yield two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
@@ -373,14 +385,14 @@ def _of_side(view: View, side: int) -> Iterator[Asked | None]:
     volleyed = view.table.how_taken == VOLLEYED
     made = taken & (view.table.how_taken != HOW_TAKEN.index(HowTaken.NOT_MADE))
     yield two(
-        Ask.VOLLEY,
+        Question.VOLLEY,
         SIDES[side],
         view.share(view.weak, made & volleyed),
         view.share(view.weak, made & ~volleyed),
     )
 
 
-def length_column(view: View) -> tuple[np.ndarray, str] | None:
+def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
     """Rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
     shots, seconds = view.table.shots, view.table.length_s
     known_shots, known_s = (shots >= 0) & view.decided, np.isfinite(seconds) & view.decided
@@ -391,23 +403,23 @@ def length_column(view: View) -> tuple[np.ndarray, str] | None:
     return None
 
 
-def of_match(view: View, side: int) -> Iterator[Asked]:
+def of_match(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
     """Questions of the match as a whole, said of one player; the chances are the same for both."""
     serving, receiving = view.decided & view.served(side), view.decided & view.served(1 - side)
     plain, test = paths.serve_edge(view), paths.serve_edge(view, paths.ASSUMED_RUN)
     won = view.won(side)
     if plain is not None and test is not None and plain.variance > 0:
         first, second = view.share(won, serving), view.share(won, receiving)
-        yield two(Ask.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p, plain_p=plain.mid_p)
+        yield two(Question.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p, plain_p=plain.mid_p)
     column = length_column(view)
     if column is not None:
         lengths = column[0]
         known = view.decided & np.isfinite(lengths)
         longer = known & (lengths > np.median(lengths[known]))
-        yield two(Ask.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
+        yield two(Question.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
 
 
-def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked, ...]:
+def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tuple[QuestionResult, ...]:
     """Everything asked of a match, of both players, each with its adjusted p and its grade.
 
     Parameters
@@ -434,7 +446,7 @@ def judged(view: View, unreliable: frozenset[str] = frozenset()) -> tuple[Asked,
     return graded(asked)
 
 
-def unwritten(view: View, side: int) -> frozenset[str]:
+def unwritten(view: RallyMasks, side: int) -> frozenset[str]:
     """Columns answered for too few of one player's serves, games without a single answer left out.
 
     What nobody wrote down is seldom like what was written: dull returns are skipped, rare serves are not.
@@ -449,14 +461,14 @@ def unwritten(view: View, side: int) -> frozenset[str]:
     return frozenset(name for name, (known, among) in columns.items() if _seldom(view, known, among))
 
 
-def _seldom(view: View, known: Mask, among: Mask) -> bool:
+def _seldom(view: RallyMasks, known: Mask, among: Mask) -> bool:
     """Whether a column is known for less than `WRITTEN` of the rallies, in games with any answer."""
     answered = np.isin(view.table.game, view.table.game[known & among])
     of = int((among & answered).sum())
     return of > 0 and int((known & among).sum()) < WRITTEN * of
 
 
-def graded(asked: Sequence[Asked]) -> tuple[Asked, ...]:
+def graded(asked: Sequence[QuestionResult]) -> tuple[QuestionResult, ...]:
     """The same questions with their p adjusted over all of them, and their grades."""
     tested = [i for i, one in enumerate(asked) if one.p is not None]
     p = [one.p for one in asked if one.p is not None]
@@ -467,8 +479,8 @@ def graded(asked: Sequence[Asked]) -> tuple[Asked, ...]:
     return tuple(replace(one, grade=grade(evidence(one))) for one in out)
 
 
-def evidence(one: Asked) -> Evidence:
-    return Evidence(
+def evidence(one: QuestionResult) -> GradeEvidence:
+    return GradeEvidence(
         one.q,
         one.smaller_side,
         one.direction,

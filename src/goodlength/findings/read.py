@@ -12,18 +12,32 @@ from goodlength.findings import grammar, words
 from goodlength.findings.grades import CLEAR_Q, CLEAR_SIDE, more_needed
 from goodlength.findings.grammar import games
 from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
-from goodlength.findings.questions import Ask, Asked, judged, length_column, of_match
+from goodlength.findings.questions import (
+    Question,
+    QuestionResult,
+    judge_all,
+    length_column,
+    of_match,
+)
 from goodlength.findings.sizes import likely_beyond_chance, likely_gap, likely_words
 from goodlength.findings.survives import survives
 from goodlength.findings.tables import tables
-from goodlength.findings.view import SIDES, View
+from goodlength.findings.view import SIDES, RallyMasks
 from goodlength.record.table import RallyTable
 
 _RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
-_OF_MATCH = (Ask.SERVE_EDGE, Ask.LONG)
-_BOTH = (Ask.CHANGE, Ask.BOX_WEAK, Ask.BOX_WON, Ask.VOLLEY)  # nothing to say without both sides
+_OF_MATCH = (Question.SERVE_EDGE, Question.LONG)
+_BOTH = (
+    Question.CHANGE,
+    Question.BOX_WEAK,
+    Question.BOX_WON,
+    Question.VOLLEY,
+)  # nothing to say without both sides
 TOP = 3
-_SAME: dict[str, str] = {Ask.AFTER: Ask.REPEAT, Ask.KIND_DRIFT: Ask.DRIFT}  # the second tells it already
+_SAME: dict[str, str] = {
+    Question.AFTER: Question.REPEAT,
+    Question.KIND_DRIFT: Question.DRIFT,
+}  # the second tells it already
 
 
 def find(
@@ -65,8 +79,8 @@ def find(
     """
     if side not in SIDES:
         raise OutOfRange(f'side must be "a" or "b", the first- or second-named player; got {side!r}.')
-    view, own_words = View(table), kind_words or {}
-    found = judged(view, frozenset(unreliable))
+    view, own_words = RallyMasks(table), kind_words or {}
+    found = judge_all(view, frozenset(unreliable))
     me = SIDES.index(side)
     mine = [one for one in found if one.side == side and one.ask not in _OF_MATCH]
     mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
@@ -90,7 +104,7 @@ def find(
     )
 
 
-def _seen_from(view: View, found: Sequence[Asked], side: int) -> list[Asked]:
+def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> list[QuestionResult]:
     """The questions of the match, said of this player, with the chances already worked out."""
     judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
     return [
@@ -106,7 +120,7 @@ def _seen_from(view: View, found: Sequence[Asked], side: int) -> list[Asked]:
     ]
 
 
-def _more(one: Asked, asked: int) -> int | None:
+def _more(one: QuestionResult, asked: int) -> int | None:
     """About how many more would settle it; None where it is settled, out of reach, or never to be settled.
 
     Only a question of the declared list can become Clear.
@@ -126,8 +140,8 @@ def _more(one: Asked, asked: int) -> int | None:
 
 
 def finding_of(
-    view: View,
-    one: Asked,
+    view: RallyMasks,
+    one: QuestionResult,
     names: Names,
     kind_words: Mapping[str, str],
     asked: int,
@@ -136,11 +150,11 @@ def finding_of(
     """One graded question as a finding, in words; `asked` is how many questions it was judged beside."""
     more = _more(one, asked)
     first, second = one.first, one.second
-    if second is not None and one.ask in (Ask.WEAK, Ask.WON) and one.gap < 0:
+    if second is not None and one.ask in (Question.WEAK, Question.WON) and one.gap < 0:
         first, second = second, first  # the sentence leads with the higher share
     likely = _likely(one, first, second)
     used = view.kinds_by_use(SIDES.index(one.side))
-    scene = words.Scene(
+    scene = words.SentenceContext(
         names,
         one.side,
         view.table.kinds,
@@ -153,7 +167,7 @@ def finding_of(
         scope,
         "" if likely is None else likely_words(likely, first, second),
     )
-    said = words.say(one, scene)
+    said = words.say_result(one, scene)
     effect = one.effect
     if effect is not None and first is not one.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
@@ -185,7 +199,7 @@ def finding_of(
     )
 
 
-def _likely(one: Asked, first: Share, second: Share | None) -> LikelyGap | None:
+def _likely(one: QuestionResult, first: Share, second: Share | None) -> LikelyGap | None:
     """How wide the gap likely is, in the order of the sentence; None without a grade."""
     if one.grade not in (Grade.CLEAR, Grade.LEANING):
         return None
@@ -197,7 +211,7 @@ def _likely(one: Asked, first: Share, second: Share | None) -> LikelyGap | None:
     return likely_gap(first, second, gap if first is one.first else -gap, error)
 
 
-def _longer_than(view: View) -> str:
+def _longer_than(view: RallyMasks) -> str:
     column = length_column(view)
     if column is None:
         return ""
@@ -206,7 +220,7 @@ def _longer_than(view: View) -> str:
     return f"{int(middle)} shots" if unit == "shots" else f"{middle:.0f} seconds"
 
 
-def _length_of(view: View) -> str:
+def _length_of(view: RallyMasks) -> str:
     """Of which rallies the length is known, where it is not of nearly all."""
     column = length_column(view)
     if column is None:
@@ -231,7 +245,7 @@ def in_order(finding: Finding) -> tuple[int, float, float, bool]:
 def _worth_a_try(finding: Finding) -> bool:
     """A serve played seldom, that came off more often than not: worth a try, not a claim."""
     return (
-        finding.question == Ask.KIND_WEAK
+        finding.question == Question.KIND_WEAK
         and finding.grade is Grade.TOO_FEW
         and not finding.doubted
         and 2 <= finding.of < 10
@@ -262,7 +276,7 @@ def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
     return tuple(top)
 
 
-def _notes(view: View, side: int, names: Names) -> tuple[str, ...]:
+def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
     """What is missing from the record, said plainly."""
     name = grammar.short(names, SIDES[side])
     own = view.served(side)

@@ -30,7 +30,7 @@ DOMINATES = 0.8  # share of one label from which kappa and alpha mislead, and AC
 RESAMPLES = 400
 
 
-class Trust(StrEnum):
+class ReliabilityGrade(StrEnum):
     """What may be built on a variable. Limits of 0.80 and 0.667: STATS-REF 2.1 (from memory there)."""
 
     GOOD = "good"
@@ -65,7 +65,7 @@ class VariableRow:
     value: float | None
     low: float | None  # 95 in 100, whole rallies drawn again
     high: float | None
-    trust: Trust
+    trust: ReliabilityGrade
     disagreements: tuple[Disagreement, ...]
     said: str
 
@@ -95,7 +95,7 @@ _VARIABLES: tuple[tuple[str, str], ...] = (
 )
 
 
-def compare(
+def observer_agreement(
     first: RallyTable,
     second: RallyTable,
     first_s: ArrayLike | None = None,
@@ -149,7 +149,7 @@ def compare(
         f1,
         "time" if by_time else "place in the game",
         rows,
-        frozenset(row.variable for row in rows if row.trust is Trust.NOT_RELIABLE),
+        frozenset(row.variable for row in rows if row.trust is ReliabilityGrade.NOT_RELIABLE),
         agreement_words(len(pairs), len(only_first), len(only_second)),
     )
 
@@ -195,9 +195,23 @@ def _row(
         two = np.array([labels.index(labels_2[c]) if c >= 0 else -1 for c in two], dtype=np.int64)
     both = [(i, j) for i, j in pairs if one[i] >= 0 and two[j] >= 0]
     if not both:
-        said = reliability_words(words, 0, 0, Trust.TOO_FEW)
+        said = reliability_words(words, 0, 0, ReliabilityGrade.TOO_FEW)
         return VariableRow(
-            name, words, 0, None, None, None, None, None, "alpha", None, None, None, Trust.TOO_FEW, (), said
+            name,
+            words,
+            0,
+            None,
+            None,
+            None,
+            None,
+            None,
+            "alpha",
+            None,
+            None,
+            None,
+            ReliabilityGrade.TOO_FEW,
+            (),
+            said,
         )
     a, b = np.array([one[i] for i, _ in both]), np.array([two[j] for _, j in both])
     table = confusion(a.tolist(), b.tolist(), len(labels))
@@ -231,14 +245,14 @@ def _row(
     )
 
 
-def _trust(value: float | None, compared: int, same: float) -> Trust:
+def _trust(value: float | None, compared: int, same: float) -> ReliabilityGrade:
     if compared < FEWEST:
-        return Trust.TOO_FEW
+        return ReliabilityGrade.TOO_FEW
     if value is None:  # one label throughout: nothing to tell apart
-        return Trust.GOOD if same == 1.0 else Trust.TOO_FEW
+        return ReliabilityGrade.GOOD if same == 1.0 else ReliabilityGrade.TOO_FEW
     if value >= TRUSTED:
-        return Trust.GOOD
-    return Trust.DOUBTFUL if value >= DOUBTFUL else Trust.NOT_RELIABLE
+        return ReliabilityGrade.GOOD
+    return ReliabilityGrade.DOUBTFUL if value >= DOUBTFUL else ReliabilityGrade.NOT_RELIABLE
 
 
 def _measured(a: Ints, b: Ints, measure: str, labels: int) -> float | None:

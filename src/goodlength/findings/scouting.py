@@ -13,15 +13,15 @@ from datetime import date
 import numpy as np
 
 from goodlength.findings import exact
-from goodlength.findings.grades import LEANING_SIDE, OUTSIDE_FACTOR, Evidence, holm
+from goodlength.findings.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
 from goodlength.findings.grades import grade as grade_of
 from goodlength.findings.grammar import Noun, capital, noun, number, plural, short
 from goodlength.findings.model import Finding, Grade, Names, Pronoun, Share
-from goodlength.findings.opponent import BriefServe, brief
+from goodlength.findings.opponent import OpponentServe, brief
 from goodlength.findings.phases import by_place, by_stroke
 from goodlength.findings.questions import Groups, strata
 from goodlength.findings.season import SEVERAL, SeasonMatch, one_table
-from goodlength.findings.view import Mask, View
+from goodlength.findings.view import Mask, RallyMasks
 from goodlength.findings.words import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
 from goodlength.record.table import HOW_TAKEN, LEFT
@@ -57,7 +57,7 @@ class Advice:
     """
 
     words: str
-    serve: BriefServe | None
+    serve: OpponentServe | None
     count: int
     of: int
     others: Share | None
@@ -67,7 +67,7 @@ class Advice:
 
 
 @dataclass(frozen=True)
-class Source:
+class HabitSource:
     """Where the player's winners come from: a stroke or a place, of those with it written down."""
 
     what: str  # stroke | place
@@ -77,7 +77,7 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Scouting:
+class OpponentReport:
     """One page about an opponent."""
 
     opponent: str
@@ -88,20 +88,20 @@ class Scouting:
     habits_words: str
     serve: Advice
     avoid: Advice
-    winners: tuple[Source, ...]
+    winners: tuple[HabitSource, ...]
     winners_words: str
     counts: tuple[str, ...]  # what the player serves and how returns are taken: counts, no claim
     caution: str
     notes: tuple[str, ...] = ()
 
 
-def scout(
+def opponent_report(
     matches: Sequence[SeasonMatch],
     name: str,
     pronoun: Pronoun | None = None,
     kind_words: Mapping[str, str] | None = None,
     notes: Sequence[str] = (),
-) -> Scouting:
+) -> OpponentReport:
     """What to know of an opponent before a match, on one page.
 
     Parameters
@@ -131,11 +131,11 @@ def scout(
     """
     page = brief(matches, name, pronoun, kind_words)
     table, groups = one_table(matches)
-    view, places = View(table), _places(matches)
+    view, places = RallyMasks(table), _places(matches)
     me = short(Names(name, SEVERAL), "a")
     judged = _judged(view, groups, page.serves, me, kind_words or {}, places)
     winners = _winners(view, places)
-    return Scouting(
+    return OpponentReport(
         opponent=page.opponent,
         title=page.title,
         matches=page.matches,
@@ -152,7 +152,7 @@ def scout(
     )
 
 
-def _counts(view: View, me: str, kind_words: Mapping[str, str]) -> Iterator[str]:
+def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterator[str]:
     """What was served and how serves were taken, the commonest first."""
     own = view.served(0) & view.kind_known
     used = view.kinds_by_use(0)
@@ -209,14 +209,14 @@ def _habits_words(habits: Sequence[Finding], me: str) -> str:
 
 @dataclass(frozen=True)
 class _Cell:
-    serve: BriefServe
+    serve: OpponentServe
     advice: dict[str, Advice]  # by what was counted: "serve" weak returns, "avoid" attacked ones
 
 
 def _judged(
-    view: View,
+    view: RallyMasks,
     groups: Groups,
-    serves: Sequence[BriefServe],
+    serves: Sequence[OpponentServe],
     me: str,
     kind_words: Mapping[str, str],
     places: Mapping[str, RallyAt],
@@ -244,7 +244,7 @@ def _judged(
         grade = Grade.TOO_FEW
         if more:
             smaller = min(own.of, rest_share.of)
-            grade = grade_of(Evidence(float(q), smaller, 1 - float(q) / 2, listed=False))
+            grade = grade_of(GradeEvidence(float(q), smaller, 1 - float(q) / 2, listed=False))
         serve = cells[place].serve
         said = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"
         cells[place].advice[what] = Advice(
@@ -274,7 +274,7 @@ def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade:
     return f"Too few to say what not to serve. With care: {said}; {facts}."
 
 
-def _chosen(judged: Sequence[_Cell], serve: BriefServe | None, what: str, me: str) -> Advice:
+def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me: str) -> Advice:
     """The serve the counts point to, with its grade; or that none can be named."""
     for cell in judged:
         if serve is not None and cell.serve == serve and what in cell.advice:
@@ -288,18 +288,18 @@ def _chosen(judged: Sequence[_Cell], serve: BriefServe | None, what: str, me: st
     return Advice(words, None, 0, 0, None, None, Grade.TOO_FEW, ())
 
 
-def _winners(view: View, places: Mapping[str, RallyAt]) -> tuple[Source, ...]:
+def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSource, ...]:
     """The commonest stroke and the commonest place of the player's winners, where enough are written down."""
     out = []
     for what, rows in (("stroke", by_stroke(view, 0)), ("place", by_place(view, 0))):
         known = [row for row in rows if row.winners.of >= LEANING_SIDE and row.winners.count]
         if known:
             best = max(known, key=lambda row: row.winners.count)
-            out.append(Source(what, best.words, best.winners, _at(best.winners.rallies, places)))
+            out.append(HabitSource(what, best.words, best.winners, _at(best.winners.rallies, places)))
     return tuple(out)
 
 
-def _winners_words(winners: Sequence[Source], me: str) -> str:
+def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
     if not winners:
         return (
             f"Too few winners of {me} have their stroke or place written down to say what else not to give."

@@ -14,10 +14,18 @@ from goodlength.findings.change import change_of_serve
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Effect, Finding, Names, Pronoun, SideKey
 from goodlength.findings.paths import serve_edge
-from goodlength.findings.questions import Ask, Asked, Groups, graded, repeat, strata, two
+from goodlength.findings.questions import (
+    Groups,
+    Question,
+    QuestionResult,
+    graded,
+    repeat,
+    strata,
+    two,
+)
 from goodlength.findings.read import finding_of, in_order, top_of
 from goodlength.findings.sizes import gap_range, stratified_error
-from goodlength.findings.view import SIDES, Mask, View
+from goodlength.findings.view import SIDES, Mask, RallyMasks
 from goodlength.record.table import RallyTable
 
 SEVERAL = "the other player"  # how sentences speak of more than one opponent
@@ -115,8 +123,14 @@ def _same_sign(gaps: Sequence[float], overall: float) -> float:
 
 
 def _compared(
-    view: View, groups: Groups, ask: Ask, counted: Mask, one: Mask, other: Mask, kinds: tuple[int, ...] = ()
-) -> Asked:
+    view: RallyMasks,
+    groups: Groups,
+    ask: Question,
+    counted: Mask,
+    one: Mask,
+    other: Mask,
+    kinds: tuple[int, ...] = (),
+) -> QuestionResult:
     """Two sets of rallies compared within each match."""
     parts = strata(groups, counted, one, other)
     usable = [part for part in parts if part[1] and part[3]]
@@ -151,7 +165,9 @@ def _within_boxes(boxed: Sequence[exact.Stratum], gap: float | None) -> float:
     return exact.stratified_exact(boxed).mid_p
 
 
-def _stratified(asked: Asked, usable: Sequence[exact.Stratum], gap: float | None, p: float) -> Asked:
+def _stratified(
+    asked: QuestionResult, usable: Sequence[exact.Stratum], gap: float | None, p: float
+) -> QuestionResult:
     """The question with effect, range, direction and size within strata, never of all counts together.
 
     With one match the ranges of two plain shares stay: they hold better for small counts.
@@ -171,34 +187,34 @@ def _stratified(asked: Asked, usable: Sequence[exact.Stratum], gap: float | None
     )
 
 
-def _questions(matches: Sequence[SeasonMatch], view: View, groups: Groups) -> Iterator[Asked]:
+def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups) -> Iterator[QuestionResult]:
     table, own = view.table, view.served(0) & view.kind_known
     kinds = view.kinds_by_use(0)
     if len(kinds) > 1:
         one, other = own & (table.kind == kinds[0]), own & (table.kind == kinds[1])
         for ask, counted, known in (
-            (Ask.WEAK, view.weak, view.return_known),
-            (Ask.WON, view.won(0), view.decided),
+            (Question.WEAK, view.weak, view.return_known),
+            (Question.WON, view.won(0), view.decided),
         ):
             yield _compared(view, groups, ask, counted, one & known, other & known, kinds[:2])
         yield _changed(matches)
     repeated = repeat(view, 0)
     if repeated is not None:
-        yield _by_match(repeated, [repeat(View(m.table), SIDES.index(m.side)) for m in matches])
+        yield _by_match(repeated, [repeat(RallyMasks(m.table), SIDES.index(m.side)) for m in matches])
     test = serve_edge(view)
     if test is not None and test.variance > 0:
         serving, receiving = view.decided & view.served(0), view.decided & view.served(1)
-        asked = _compared(view, groups, Ask.SERVE_EDGE, view.won(0), serving, receiving)
+        asked = _compared(view, groups, Question.SERVE_EDGE, view.won(0), serving, receiving)
         yield replace(asked, p=test.mid_p if asked.p is not None else None, checked_p=0.0)
 
 
-def _by_match(whole: Asked, single: Sequence[Asked | None]) -> Asked:
+def _by_match(whole: QuestionResult, single: Sequence[QuestionResult | None]) -> QuestionResult:
     gaps = [one.gap for one in single if one is not None]
     return replace(whole, matches=len(gaps), same_sign_share=_same_sign(gaps, whole.gap))
 
 
-def _changed(matches: Sequence[SeasonMatch]) -> Asked:
-    pairs = [(View(m.table), SIDES.index(m.side)) for m in matches]
+def _changed(matches: Sequence[SeasonMatch]) -> QuestionResult:
+    pairs = [(RallyMasks(m.table), SIDES.index(m.side)) for m in matches]
     found = change_of_serve(pairs)
     names = [f"{m.table.match}/" for m in matches]
     single = [change_of_serve([pair]) for pair in pairs]
@@ -211,7 +227,7 @@ def _changed(matches: Sequence[SeasonMatch]) -> Asked:
     changed = share(found.changed.count, found.changed.of, after_change)
     repeated = share(found.repeated.count, found.repeated.of, after_repeat)
     p = found.test.mid_p if found.test.variance > 0 else 1.0
-    asked = two(Ask.CHANGE, "a", changed, repeated, p=p)
+    asked = two(Question.CHANGE, "a", changed, repeated, p=p)
     asked = _stratified(asked, found.strata, found.difference, p)
     gaps = [one.difference for one in single if one.difference is not None]
     return replace(asked, matches=len(gaps), same_sign_share=_same_sign(gaps, found.difference or 0.0))
@@ -249,7 +265,7 @@ def find_season(
     STATS-REF 2.5: matches and opponents are strata, never pooled; 2.6 as replaced by the four grades.
     """
     table, groups = one_table(matches)
-    view = View(table)
+    view = RallyMasks(table)
     opponents = tuple(dict.fromkeys(match.opponent for match in matches))
     names = Names(name, opponents[0] if len(opponents) == 1 else SEVERAL, pronoun, None)
     found = graded(list(_questions(matches, view, groups)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from goodlength.findings.intervals import share
-from goodlength.findings.medians import Middle, median_range
+from goodlength.findings.medians import MedianRange, median_range
 from goodlength.findings.model import Share
 from goodlength.record.model import Shot
 from goodlength.scoring.model import Side
@@ -111,7 +111,7 @@ class TimeRow:
 
     side: Side
     hits: int
-    middle: Middle
+    middle: MedianRange
     quartile_low_s: float | None
     quartile_high_s: float | None
 

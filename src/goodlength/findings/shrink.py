@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betainc, betaincinv, betaln, gammaln
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import Shrunk
+from goodlength.findings.model import PooledShare
 
 Floats = NDArray[np.float64]
 MU = np.linspace(0.005, 0.995, 199)
@@ -34,7 +34,7 @@ def _pairs(count: ArrayLike, of: ArrayLike) -> tuple[Floats, Floats]:
     return y, n
 
 
-def towards(count: float, of: float, mu: float, kappa: float) -> float:
+def posterior_mean(count: float, of: float, mu: float, kappa: float) -> float:
     """Mean share after `count` of `of`, with `kappa` serves of prior evidence around `mu`.
 
     Source
@@ -43,7 +43,7 @@ def towards(count: float, of: float, mu: float, kappa: float) -> float:
 
     Examples
     --------
-    >>> round(towards(9, 14, 23 / 45, 20), 6)  # 173/306
+    >>> round(posterior_mean(9, 14, 23 / 45, 20), 6)  # 173/306
     0.565359
     """
     return (kappa * mu + count) / (kappa + of)
@@ -100,7 +100,7 @@ def _rising(counts: Floats, start: Floats) -> Floats:
 
 
 @dataclass(frozen=True)
-class Drawn:
+class PooledPosterior:
     """Posterior of several shares at once: a grid of (mu, kappa) with its weights."""
 
     count: Floats
@@ -143,13 +143,13 @@ class Drawn:
         return rng.beta(a[:, None] + self.count, b[:, None] + self.of - self.count)
 
 
-def drawn_in(
+def pooled_posterior(
     count: ArrayLike,
     of: ArrayLike,
     log_prior: Callable[[Floats, Floats], Floats] | None = None,
     kappa: ArrayLike | None = None,
     quick: bool = False,
-) -> Drawn:
+) -> PooledPosterior:
     """Posterior of the shares of several kinds, each drawn in by as much as all of them together suggest.
 
     Parameters
@@ -173,7 +173,7 @@ def drawn_in(
 
     Examples
     --------
-    >>> drawn_in([9, 4, 6, 1, 3], [14, 10, 8, 4, 9]).mean().round(4).tolist()
+    >>> pooled_posterior([9, 4, 6, 1, 3], [14, 10, 8, 4, 9]).mean().round(4).tolist()
     [0.5515, 0.4754, 0.5666, 0.4623, 0.4591]
     """
     y, n = _pairs(count, of)
@@ -184,22 +184,22 @@ def drawn_in(
     if log_prior is not None:
         log = log + log_prior(mu, weight)
     p = np.exp(log - log.max())
-    return Drawn(y, n, mu, weight, p / p.sum())
+    return PooledPosterior(y, n, mu, weight, p / p.sum())
 
 
-def shrunk(count: Sequence[int], of: Sequence[int]) -> tuple[Shrunk, ...]:
+def pooled_shares(count: Sequence[int], of: Sequence[int]) -> tuple[PooledShare, ...]:
     """Share of each kind drawn in towards the others, with its range (95 in 100).
 
     Examples
     --------
-    >>> [round(one.mean, 2) for one in shrunk([11, 1], [17, 12])]
+    >>> [round(one.mean, 2) for one in pooled_shares([11, 1], [17, 12])]
     [0.58, 0.18]
     """
     if not len(of):
         return ()
-    drawn = drawn_in(count, of, quick=True)
+    drawn = pooled_posterior(count, of, quick=True)
     columns = zip(drawn.mean(), drawn.quantile(0.025, 10), drawn.quantile(0.975, 10), strict=True)
-    return tuple(Shrunk(float(m), float(low), float(high)) for m, low, high in columns)
+    return tuple(PooledShare(float(m), float(low), float(high)) for m, low, high in columns)
 
 
 def mix_shares(

@@ -13,29 +13,29 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.gamesheet import between as of_game
+from goodlength.findings.gamesheet import between_games_lines as of_game
 from goodlength.findings.grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.grammar import Noun, noun, short
 from goodlength.findings.grammar import games as games_words
 from goodlength.findings.model import Finding, Grade, Names, SideKey
-from goodlength.findings.questions import Ask, Asked, judged
+from goodlength.findings.questions import Question, QuestionResult, judge_all
 from goodlength.findings.read import finding_of
-from goodlength.findings.view import SIDES, View
+from goodlength.findings.view import SIDES, RallyMasks
 from goodlength.record.table import RallyTable
 
 LINES = 3
 GRADED = 2  # at most so many lines that claim something: one stays for the game just played
 LONGEST = 110  # letters a line, its grade included
-_SAME: dict[Ask, Ask] = {  # the second tells it already
-    Ask.AFTER: Ask.REPEAT,
-    Ask.KIND_DRIFT: Ask.DRIFT,
-    Ask.KIND_WEAK: Ask.WEAK,
-    Ask.KIND_WON: Ask.WON,
+_SAME: dict[Question, Question] = {  # the second tells it already
+    Question.AFTER: Question.REPEAT,
+    Question.KIND_DRIFT: Question.DRIFT,
+    Question.KIND_WEAK: Question.WEAK,
+    Question.KIND_WON: Question.WON,
 }
 
 
 @dataclass(frozen=True)
-class SheetLine:
+class BetweenGamesLine:
     """One line, about the player and to the player. Without a grade it only counts."""
 
     words: str
@@ -49,14 +49,14 @@ class SheetLine:
 
 
 @dataclass(frozen=True)
-class SoFar:
+class BetweenGames:
     """The sheet: what has been played, and at most three lines."""
 
     match: str
     game: int | None  # the game the counting lines are about
     finished: bool
     title: str
-    lines: tuple[SheetLine, ...]
+    lines: tuple[BetweenGamesLine, ...]
 
 
 def rallies_upto(table: RallyTable, game: int) -> RallyTable:
@@ -73,7 +73,7 @@ def rallies_upto(table: RallyTable, game: int) -> RallyTable:
     return RallyTable(**columns)  # type: ignore[arg-type]
 
 
-def so_far(
+def between_games_report(
     table: RallyTable,
     side: SideKey,
     names: Names,
@@ -83,7 +83,7 @@ def so_far(
     kind_words: Mapping[str, str] | None = None,
     game: int | None = None,
     unreliable: Collection[str] = (),
-) -> SoFar:
+) -> BetweenGames:
     """The sheet between games.
 
     Parameters
@@ -121,7 +121,7 @@ def so_far(
     over all sheets of a match stay under 5 (Clear) and 20 (Leaning) in 100 matches in which nothing differs.
     """
     if not len(table.key):
-        return SoFar(table.match, None, False, "No rallies are written down yet.", ())
+        return BetweenGames(table.match, None, False, "No rallies are written down yet.", ())
     there = [int(number) for number in np.unique(table.game)]
     chosen = game if game is not None else max((n for n in finished if n in there), default=there[-1])
     if chosen not in there:
@@ -132,12 +132,14 @@ def so_far(
     told = kind_words or {}
     graded = _graded(upto, side, names, told, unreliable, len(there[: there.index(chosen) + 1]))
     counts = [
-        SheetLine(line.words, line.you_words, None, f"in game {chosen}", None, None, None, line.rallies)
+        BetweenGamesLine(
+            line.words, line.you_words, None, f"in game {chosen}", None, None, None, line.rallies
+        )
         for line in of_game(upto, side, names, told, chosen).lines
     ]
     if any(line.about == side for line in graded) and len(counts) == LINES:
         counts = [*counts[1:], counts[0]]  # the serves have been spoken of
-    return SoFar(
+    return BetweenGames(
         table.match,
         chosen,
         over,
@@ -164,13 +166,13 @@ def _graded(
     kind_words: Mapping[str, str],
     unreliable: Collection[str],
     looks: int,
-) -> list[SheetLine]:
+) -> list[BetweenGamesLine]:
     """What has a grade after so many looks, the surest first, said no more surely than that grade."""
-    view = View(table)
-    found = judged(view, frozenset(unreliable))
+    view = RallyMasks(table)
+    found = judge_all(view, frozenset(unreliable))
     asked = sum(one.p is not None for one in found)
     scope = "in game 1" if looks == 1 else f"over {looks} games"
-    lines: list[SheetLine] = []
+    lines: list[BetweenGamesLine] = []
     seen: set[tuple[str, SideKey]] = set()
     standing = [(one, grade) for one in found if (grade := after_looks(one, looks)) is not None]
     for one, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
@@ -184,7 +186,7 @@ def _graded(
     return lines
 
 
-def after_looks(one: Asked, looks: int) -> Grade | None:
+def after_looks(one: QuestionResult, looks: int) -> Grade | None:
     """The grade a question may carry on a sheet that is looked at after each of `looks` games; None: none.
 
     Source
@@ -200,15 +202,17 @@ def after_looks(one: Asked, looks: int) -> Grade | None:
     return Grade.LEANING if q <= LEANING_Q else None
 
 
-def _other(view: View, one: Asked, kind_words: Mapping[str, str]) -> Noun | None:
+def _other(view: RallyMasks, one: QuestionResult, kind_words: Mapping[str, str]) -> Noun | None:
     """The kind that two kinds were held against each other for, where the question is one of those."""
-    if one.ask not in (Ask.WEAK, Ask.WON) or len(one.kinds) != 2:
+    if one.ask not in (Question.WEAK, Question.WON) or len(one.kinds) != 2:
         return None
     code = one.kinds[1] if one.gap >= 0 else one.kinds[0]  # the sentence leads with the higher share
     return noun(view.table.kinds[code], kind_words)
 
 
-def _line(finding: Finding, one: Asked, grade: Grade, other: Noun | None, *, to_player: bool) -> SheetLine:
+def _line(
+    finding: Finding, one: QuestionResult, grade: Grade, other: Noun | None, *, to_player: bool
+) -> BetweenGamesLine:
     figures = f"{finding.count} of {finding.of}"
     against = finding.against
     if against is not None:
@@ -217,6 +221,6 @@ def _line(finding: Finding, one: Asked, grade: Grade, other: Noun | None, *, to_
         figures += f", by luck about {round(one.luck[0] * finding.of)}"
     about = f"{finding.headline.rstrip('.')}: {figures}."
     to = f"{finding.you_headline.rstrip('.')}: {figures}." if to_player else about
-    return SheetLine(
+    return BetweenGamesLine(
         about, to, grade, finding.scope, finding.about, finding.count, finding.of, finding.rallies
     )

@@ -7,7 +7,7 @@ the rates over all questions together). No test holds each single entry here to 
 from __future__ import annotations
 
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Ask, Asked
+from goodlength.findings.questions import Question, QuestionResult
 
 SERVE_RUNS = "serves come in runs"
 POINT_RUNS = "points come in runs"
@@ -16,32 +16,32 @@ SCORE = "the score decides the serve"
 FORM = "form changes from game to game"
 
 _SERVES = (SERVE_RUNS, POINT_RUNS, BOX)
-SURVIVES: dict[Ask, tuple[str, ...]] = {
-    Ask.WEAK: _SERVES,
-    Ask.WON: _SERVES,
-    Ask.REPEAT: (BOX, POINT_RUNS),
-    Ask.DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
-    Ask.CHANGE: _SERVES,
-    Ask.SERVE_EDGE: (POINT_RUNS, FORM),
-    Ask.LONG: (POINT_RUNS, FORM),
-    Ask.KIND_WEAK: _SERVES,
-    Ask.KIND_WON: _SERVES,
-    Ask.KIND_DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
-    Ask.AFTER: (BOX, POINT_RUNS),
-    Ask.BOX_WEAK: (POINT_RUNS, SERVE_RUNS),
-    Ask.BOX_WON: (POINT_RUNS, SERVE_RUNS),
-    Ask.VOLLEY: (POINT_RUNS,),
+SURVIVES: dict[Question, tuple[str, ...]] = {
+    Question.WEAK: _SERVES,
+    Question.WON: _SERVES,
+    Question.REPEAT: (BOX, POINT_RUNS),
+    Question.DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Question.CHANGE: _SERVES,
+    Question.SERVE_EDGE: (POINT_RUNS, FORM),
+    Question.LONG: (POINT_RUNS, FORM),
+    Question.KIND_WEAK: _SERVES,
+    Question.KIND_WON: _SERVES,
+    Question.KIND_DRIFT: (SERVE_RUNS, POINT_RUNS, BOX),
+    Question.AFTER: (BOX, POINT_RUNS),
+    Question.BOX_WEAK: (POINT_RUNS, SERVE_RUNS),
+    Question.BOX_WON: (POINT_RUNS, SERVE_RUNS),
+    Question.VOLLEY: (POINT_RUNS,),
 }
 
 
-def survives(asked: Asked) -> tuple[str, ...]:
+def survives(asked: QuestionResult) -> tuple[str, ...]:
     """Return what else could be so that a graded finding of one match would still hold; else nothing.
 
     Examples
     --------
     >>> from goodlength.findings.questions import two
     >>> from goodlength.findings.intervals import share
-    >>> survives(two(Ask.LONG, "a", share(9, 20), share(10, 20)))
+    >>> survives(two(Question.LONG, "a", share(9, 20), share(10, 20)))
     ()
     """
     if asked.grade not in (Grade.CLEAR, Grade.LEANING) or asked.matches > 1:
@@ -49,7 +49,7 @@ def survives(asked: Asked) -> tuple[str, ...]:
     return SURVIVES[asked.ask]
 
 
-def survives_words(asked: Asked) -> str:
+def survives_words(asked: QuestionResult) -> str:
     """Return one line that says so; empty without a grade."""
     *most, last = survives(asked) or ("",)
     ways = f"{', '.join(most)} or {last}" if most else last

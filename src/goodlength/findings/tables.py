@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from goodlength.findings import words
 from goodlength.findings.grammar import label, noun, short
-from goodlength.findings.guess import guess
+from goodlength.findings.guess import guess_serves
 from goodlength.findings.model import (
     EffectRow,
     EndingRow,
@@ -17,19 +17,19 @@ from goodlength.findings.model import (
     KindRow,
     LengthRow,
     Names,
+    PooledShare,
     RepeatRow,
     Share,
-    Shrunk,
     Tables,
     TakenRow,
     ToRow,
     Variety,
 )
 from goodlength.findings.phases import by_place, by_stroke, phases, won_row
-from goodlength.findings.questions import Ask, Asked
-from goodlength.findings.shrink import shrunk
+from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.shrink import pooled_shares
 from goodlength.findings.variety import effective_kinds
-from goodlength.findings.view import NOT_MADE, SIDES, Mask, View
+from goodlength.findings.view import NOT_MADE, SIDES, Mask, RallyMasks
 from goodlength.record.model import Ending, HowTaken
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT
 from goodlength.record.words import PLACES, RETURN_TO
@@ -39,7 +39,7 @@ from goodlength.record.words import PLACES, RETURN_TO
 _BY_WINNER = frozenset({Ending.WINNER, Ending.STROKE, Ending.CONDUCT})
 
 
-def _grade_of(asked: Sequence[Asked], asks: tuple[Ask, ...], kind: int | None = None) -> Grade:
+def _grade_of(asked: Sequence[QuestionResult], asks: tuple[Question, ...], kind: int | None = None) -> Grade:
     for one in asked:
         if one.ask in asks and (kind is None or kind in one.kinds):
             return one.grade
@@ -47,7 +47,7 @@ def _grade_of(asked: Sequence[Asked], asks: tuple[Ask, ...], kind: int | None = 
 
 
 def _kind_rows(
-    view: View, side: int, kind_words: Mapping[str, str], asked: Sequence[Asked]
+    view: RallyMasks, side: int, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> tuple[KindRow, ...]:
     table, own = view.table, view.served(side) & view.kind_known
     rows = []
@@ -61,7 +61,7 @@ def _kind_rows(
                 view.share(one, own & (table.box == 0), part),
                 view.share(one, own & (table.box == 1), part),
                 view.share(one, own, part),
-                _grade_of(asked, (Ask.DRIFT, Ask.KIND_DRIFT), kind),
+                _grade_of(asked, (Question.DRIFT, Question.KIND_DRIFT), kind),
             )
         )
     return tuple(rows)
@@ -72,7 +72,7 @@ def _known(share: Share) -> Share | None:
 
 
 def _effect_rows(
-    view: View, side: int, kind_words: Mapping[str, str], asked: Sequence[Asked]
+    view: RallyMasks, side: int, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> tuple[EffectRow, ...]:
     table, kinds, won = view.table, view.kinds_by_use(side), view.won(side)
     served = [view.served(side) & (table.kind == kind) for kind in kinds]
@@ -94,25 +94,27 @@ def _effect_rows(
                 wins,
                 weak_in,
                 won_in,
-                _grade_of(asked, (Ask.WEAK, Ask.KIND_WEAK), kind),
+                _grade_of(asked, (Question.WEAK, Question.KIND_WEAK), kind),
             )
         )
     return tuple(rows)
 
 
-def _drawn_in(shares: Sequence[Share]) -> list[Shrunk | None]:
+def _drawn_in(shares: Sequence[Share]) -> list[PooledShare | None]:
     """Each share drawn in towards the others; None where a kind has no count, or no other stands by it."""
     known = [share for share in shares if share.of]
     if len(known) < 2:
         return [None for _ in shares]
-    drawn = iter(shrunk([share.count for share in known], [share.of for share in known]))
+    drawn = iter(pooled_shares([share.count for share in known], [share.of for share in known]))
     return [next(drawn) if share.of else None for share in shares]
 
 
-def _repeat_rows(view: View, kind_words: Mapping[str, str], asked: Sequence[Asked]) -> tuple[RepeatRow, ...]:
+def _repeat_rows(
+    view: RallyMasks, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
+) -> tuple[RepeatRow, ...]:
     rows = []
     for one in asked:
-        if one.ask in (Ask.REPEAT, Ask.AFTER) and one.luck:
+        if one.ask in (Question.REPEAT, Question.AFTER) and one.luck:
             kind = view.table.kinds[one.kinds[0]] if one.kinds else None
             said = "Any serve" if kind is None else f"After {noun(kind, kind_words).with_article}"
             mean, low, high = one.luck
@@ -120,7 +122,7 @@ def _repeat_rows(view: View, kind_words: Mapping[str, str], asked: Sequence[Aske
     return tuple(rows)
 
 
-def _variety(view: View, side: int, names: Names, kind_words: Mapping[str, str]) -> Variety:
+def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str, str]) -> Variety:
     table = view.table
     mine = table.kind[view.served(side) & view.kind_known]
     counts = np.bincount(mine, minlength=len(table.kinds))
@@ -148,7 +150,7 @@ def _quartiles(values: NDArray[np.float64]) -> tuple[float | None, float | None,
     return (middle, low, high) if values.size >= 4 else (middle, None, None)
 
 
-def _length_row(view: View, said: str, mask: Mask) -> LengthRow:
+def _length_row(view: RallyMasks, said: str, mask: Mask) -> LengthRow:
     seconds = view.table.length_s[mask & np.isfinite(view.table.length_s)]
     shots = view.table.shots[mask & (view.table.shots >= 0)].astype(float)
     return LengthRow(
@@ -156,7 +158,7 @@ def _length_row(view: View, said: str, mask: Mask) -> LengthRow:
     )
 
 
-def _endings(view: View) -> tuple[EndingRow, ...]:
+def _endings(view: RallyMasks) -> tuple[EndingRow, ...]:
     known = view.decided & (view.table.ending >= 0) & (view.table.ending != ENDINGS.index(Ending.LET))
     rows = []
     for code, ending in enumerate(ENDINGS):
@@ -178,7 +180,7 @@ def _endings(view: View) -> tuple[EndingRow, ...]:
     return tuple(rows)
 
 
-def _taken_rows(view: View, server: int) -> tuple[TakenRow, ...]:
+def _taken_rows(view: RallyMasks, server: int) -> tuple[TakenRow, ...]:
     own = view.served(server) & (view.table.how_taken >= 0)
     rows = []
     for code, how in enumerate(HOW_TAKEN):
@@ -195,7 +197,7 @@ def _taken_rows(view: View, server: int) -> tuple[TakenRow, ...]:
     return tuple(rows)
 
 
-def _to_rows(view: View, server: int) -> tuple[ToRow, ...]:
+def _to_rows(view: RallyMasks, server: int) -> tuple[ToRow, ...]:
     """Returns by where they went; a return not made went nowhere, whatever was written."""
     made = view.served(server) & view.told(view.table.return_to) & (view.return_made != NOT_MADE)
     rows = []
@@ -211,7 +213,7 @@ def _to_rows(view: View, server: int) -> tuple[ToRow, ...]:
 
 
 def tables(
-    view: View, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[Asked]
+    view: RallyMasks, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> Tables:
     """All tables behind one player's findings.
 
@@ -247,12 +249,12 @@ def tables(
         ),
         repeats=_repeat_rows(view, kind_words, asked),
         variety=_variety(view, side, names, kind_words),
-        guess=guess(
+        guess=guess_serves(
             view,
             side,
             names,
             kind_words,
-            _grade_of(asked, (Ask.REPEAT,)),
+            _grade_of(asked, (Question.REPEAT,)),
             any(one.box_explains for one in asked),
         ),
         lengths=(

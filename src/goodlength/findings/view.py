@@ -26,7 +26,7 @@ SIDES: tuple[SideKey, SideKey] = ("a", "b")
 
 
 @dataclass(frozen=True)
-class View:
+class RallyMasks:
     """The rallies of a match as masks of shape (n,)."""
 
     table: RallyTable

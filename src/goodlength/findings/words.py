@@ -25,7 +25,7 @@ from goodlength.findings.grammar import (
     voices,
 )
 from goodlength.findings.model import Grade, Names, Share, SideKey, Words
-from goodlength.findings.questions import Ask, Asked
+from goodlength.findings.questions import Question, QuestionResult
 from goodlength.findings.survives import survives_words
 from goodlength.record.model import Ending, HowTaken
 
@@ -106,7 +106,7 @@ def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -
 
 
 @dataclass(frozen=True)
-class Scene:
+class SentenceContext:
     """What a sentence needs beside the question: names, kinds, length unit, questions asked, serves to go."""
 
     names: Names
@@ -136,7 +136,7 @@ def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
     return voice.verb(plain, third)
 
 
-def _weak(one: Asked, v: Voice, s: Scene) -> Said:
+def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1 and not first.of:
@@ -161,14 +161,14 @@ def _weak(one: Asked, v: Voice, s: Scene) -> Said:
     return f"{a.one} or {b.one}: too few to say which draws the larger share of weak returns.", facts
 
 
-def _pair(one: Asked, s: Scene) -> tuple[Share, Share, Noun, Noun]:
+def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
     """Both shares and nouns, the higher share first."""
     assert one.second is not None
     a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
     return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
 
 
-def _won(one: Asked, v: Voice, s: Scene) -> Said:
+def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1:
         facts = _won_facts(v, (first, f"on the {a.one}")).replace(
@@ -203,7 +203,7 @@ def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
     return f"{v.subject} won {' and '.join(said)}, lets left out.{' ' + nothing if nothing else ''}"
 
 
-def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
+def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
     n = share.of
     same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
@@ -222,7 +222,7 @@ def _repeat(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
 
 
-def _by_box(one: Asked, s: Scene) -> str:
+def _by_box(one: QuestionResult, s: SentenceContext) -> str:
     """The commonest kind from each box, where the box explains an order that luck would seldom give."""
     if not one.box_explains or one.by_box is None:
         return ""
@@ -244,7 +244,7 @@ def _of(v: Voice) -> str:
     return {"you": "yours", "she": "hers", "he": "his", "they": "theirs"}.get(v.subject, owner(v.subject))
 
 
-def _drift(one: Asked, v: Voice, s: Scene) -> Said:
+def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None and one.games is not None
     kind = s.noun(one.kinds[0])
     smaller, fallen = ("smaller", "fallen") if one.gap >= 0 else ("larger", "risen")
@@ -263,7 +263,7 @@ def _drift(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
 
 
-def _change(one: Asked, v: Voice, _s: Scene) -> Said:
+def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     won = _won_facts(v, (one.first, "after changing the serve"), (one.second, "after repeating it"))
     facts = f"Compared within kind and box, {won}" if one.first.of and one.second.of else won
@@ -275,7 +275,7 @@ def _change(one: Asked, v: Voice, _s: Scene) -> Said:
     return f"{v.subject} {_larger(one.grade, v)} of rallies after {which} the serve.", facts
 
 
-def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
+def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     facts = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
     if one.matches > 1:
@@ -290,7 +290,7 @@ def _serve_edge(one: Asked, v: Voice, _s: Scene) -> Said:
     return f"{v.subject} {_larger(one.grade, v)} of rallies {better} than {other}.", facts
 
 
-def _long(one: Asked, v: Voice, s: Scene) -> Said:
+def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     facts = (
         f"{v.subject} won {one.first.count} of {one.first.of} longer "
@@ -306,7 +306,7 @@ def _long(one: Asked, v: Voice, s: Scene) -> Said:
     return f"{v.subject} {_larger(one.grade, v)} of the {which} rallies than of the {other}.", facts
 
 
-def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
+def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind, first = s.noun(one.kinds[0]), one.first
     came = "came back loose or not at all"
@@ -328,7 +328,7 @@ def _kind_weak(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few {kind.many} to say what they do.", f"{facts}."
 
 
-def _kind_won(one: Asked, v: Voice, s: Scene) -> Said:
+def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind = s.noun(one.kinds[0])
     facts = _won_facts(v, (one.first, f"on the {kind.one}"), (one.second, "on other serves"))
@@ -341,7 +341,7 @@ def _kind_won(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say what the {kind.one} wins.", facts
 
 
-def _after(one: Asked, v: Voice, s: Scene) -> Said:
+def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     kind = s.noun(one.kinds[0])
     mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
     n = one.first.of
@@ -361,13 +361,13 @@ def _after(one: Asked, v: Voice, s: Scene) -> Said:
     return f"Too few to say what follows {kind.with_article}.", facts
 
 
-def _box(one: Asked, v: Voice, _s: Scene) -> Said:
+def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
-    if one.ask is Ask.BOX_WEAK:
+    if one.ask is Question.BOX_WEAK:
         seen = f"{v.opponents} return was loose or not made on"
     else:
         seen = f"{v.subject} won"
-    unit = "serves" if one.ask is Ask.BOX_WEAK else "rallies served"
+    unit = "serves" if one.ask is Question.BOX_WEAK else "rallies served"
     facts = (
         f"{seen} {one.first.count} of {one.first.of} "
         f"{unit if one.first.of != 1 else unit.replace('serves', 'serve').replace('rallies', 'rally')} "
@@ -376,7 +376,7 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
     )
     if one.grade is Grade.LEANING:
         box = "right" if one.gap >= 0 else "left"
-        if one.ask is Ask.BOX_WEAK:
+        if one.ask is Question.BOX_WEAK:
             said = f"a larger share of {v.own} serves from the {box} box seems to draw weak returns."
             return said, facts
         return f"{v.subject} {_larger(one.grade, v)} of rallies served from the {box} box.", facts
@@ -385,7 +385,7 @@ def _box(one: Asked, v: Voice, _s: Scene) -> Said:
     return f"Too few to say from which box {v.own} serves do more.", facts
 
 
-def _volley(one: Asked, v: Voice, _s: Scene) -> Said:
+def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     facts = (
         f"Of the returns made, {one.first.count} of {one.first.of} volleyed "
@@ -401,21 +401,21 @@ def _volley(one: Asked, v: Voice, _s: Scene) -> Said:
     return f"Too few to say how {v.opponent} should be made to return.", facts
 
 
-_SAY: dict[Ask, Callable[[Asked, Voice, Scene], Said]] = {
-    Ask.WEAK: _weak,
-    Ask.WON: _won,
-    Ask.REPEAT: _repeat,
-    Ask.DRIFT: _drift,
-    Ask.CHANGE: _change,
-    Ask.SERVE_EDGE: _serve_edge,
-    Ask.LONG: _long,
-    Ask.KIND_WEAK: _kind_weak,
-    Ask.KIND_WON: _kind_won,
-    Ask.KIND_DRIFT: _drift,
-    Ask.AFTER: _after,
-    Ask.BOX_WEAK: _box,
-    Ask.BOX_WON: _box,
-    Ask.VOLLEY: _volley,
+_SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
+    Question.WEAK: _weak,
+    Question.WON: _won,
+    Question.REPEAT: _repeat,
+    Question.DRIFT: _drift,
+    Question.CHANGE: _change,
+    Question.SERVE_EDGE: _serve_edge,
+    Question.LONG: _long,
+    Question.KIND_WEAK: _kind_weak,
+    Question.KIND_WON: _kind_won,
+    Question.KIND_DRIFT: _drift,
+    Question.AFTER: _after,
+    Question.BOX_WEAK: _box,
+    Question.BOX_WON: _box,
+    Question.VOLLEY: _volley,
 }
 
 
@@ -427,16 +427,16 @@ _FOR_PARENTS = {
 }
 
 
-def _doubted(one: Asked) -> str:
+def _doubted(one: QuestionResult) -> str:
     return listing([_COLUMNS[name] for name in sorted(one.doubted)])
 
 
-def _unwritten(one: Asked) -> str:
+def _unwritten(one: QuestionResult) -> str:
     names = [_COLUMNS[name] for name in sorted(one.unwritten)]
     return f"{listing(names)} {plural(len(names), 'was', 'were')}"
 
 
-def _luck(one: Asked, s: Scene) -> str:
+def _luck(one: QuestionResult, s: SentenceContext) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
         return "A gap this wide is hardly ever luck."
@@ -455,7 +455,7 @@ def _luck(one: Asked, s: Scene) -> str:
         if one.first.of == 0:
             return ""
         n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
-        if one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and n < 10:
+        if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
             return f"With so few ({number(n)}) it could be anything from poor to excellent."
         return "That is too little to go by." if n < 10 else ""
     if one.grade is Grade.LEANING:
@@ -467,13 +467,13 @@ def _luck(one: Asked, s: Scene) -> str:
     )
 
 
-def _settle(one: Asked, more: int | None) -> str:
+def _settle(one: QuestionResult, more: int | None) -> str:
     """What would settle it."""
     if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
         return ""
     if one.grade is Grade.LEANING and not one.listed:
         return "It was found by looking around, so another match must show it again."
-    if one.first.of < 10 and one.ask in (Ask.KIND_WEAK, Ask.KIND_WON) and not one.doubted:
+    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
         return "Ten more would tell more, though hardly settle it."
     if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
@@ -488,15 +488,15 @@ def _settle(one: Asked, more: int | None) -> str:
 
 
 _UNITS = {
-    Ask.SERVE_EDGE: ("rally", "rallies"),
-    Ask.LONG: ("rally", "rallies"),
+    Question.SERVE_EDGE: ("rally", "rallies"),
+    Question.LONG: ("rally", "rallies"),
 }
 _EACH = {
-    Ask.DRIFT: "in each part",
+    Question.DRIFT: "in each part",
 }
 
 
-def _hidden(one: Asked) -> bool:
+def _hidden(one: QuestionResult) -> bool:
     """Whether all counts together hide, or turn, a graded gap that is there within each match."""
     if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
         return False
@@ -505,7 +505,7 @@ def _hidden(one: Asked) -> bool:
     return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
 
 
-def _match_by_match(one: Asked) -> str:
+def _match_by_match(one: QuestionResult) -> str:
     """The gap within matches, where counts of all of them together would mislead."""
     wider = one.within_matches is not None and abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS
     if not _hidden(one) and not (wider and one.grade is Grade.TOO_FEW and not one.doubted):
@@ -518,7 +518,7 @@ def _match_by_match(one: Asked) -> str:
     )
 
 
-def say(one: Asked, scene: Scene) -> Words:
+def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     """One finding in words: about the player, to the player, and to parents.
 
     Parameters

@@ -21,14 +21,14 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.clock import MICROSECONDS, seconds
-from goodlength.footage.hearing import otsu
-from goodlength.footage.look import look
+from goodlength.footage.hearing import otsu_threshold
+from goodlength.footage.look import probe
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.onsets import Numbers, Onsets
 from goodlength.footage.opening import absolute
 from goodlength.footage.proxy import make_proxy, needs_proxy
-from goodlength.footage.rallies import NO_SOUND, NOT_USABLE, listened
-from goodlength.footage.sound import sound_of
+from goodlength.footage.rallies import NO_SOUND, NOT_USABLE, onsets_of
+from goodlength.footage.sound import sound_stream_of
 
 # Fitted on invented recordings, ASSUMED for real ones
 LEAST_RISE_DB = 8.0
@@ -76,7 +76,7 @@ class Attempts:
         }
 
 
-def strikes_in(onsets: Onsets) -> tuple[Numbers, Numbers]:
+def strikes_among_onsets(onsets: Onsets) -> tuple[Numbers, Numbers]:
     """The strikes of one ball at a time among all impacts: sure ones and doubtful ones, in seconds.
 
     Nothing is found where no group of impacts stands apart from the rest.
@@ -91,7 +91,7 @@ def strikes_in(onsets: Onsets) -> tuple[Numbers, Numbers]:
     none = np.zeros(0)
     if len(at) < 3:
         return none, none
-    first_split = otsu(how)
+    first_split = otsu_threshold(how)
     below, above = how[how < first_split], how[how >= first_split]
     if not len(below) or not len(above):
         return none, none
@@ -103,7 +103,7 @@ def strikes_in(onsets: Onsets) -> tuple[Numbers, Numbers]:
     return at[how >= split], at[(how < split) & (how >= split - DOUBTFUL_DB)]
 
 
-def hear_attempts(
+def detect_attempts(
     path: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
@@ -112,11 +112,11 @@ def hear_attempts(
 ) -> Attempts:
     """The attempts of a practice recording; parameters, errors and `keep` as in `rallies.hear`."""
     where = absolute(path)
-    sound = sound_of(where)
+    sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
         return Attempts((), f"Attempts cannot be heard: {NO_SOUND}. Count them on the log page.")
     begin_us = round(sound.first_s * MICROSECONDS)
-    sure, doubtful = strikes_in(listened(where, begin_us, keep, progress, cancel))
+    sure, doubtful = strikes_among_onsets(onsets_of(where, begin_us, keep, progress, cancel))
     if not len(sure):
         return Attempts((), f"Attempts cannot be heard: {NOT_USABLE}. Count them on the log page.")
     strikes = sorted([(at, False) for at in sure.tolist()] + [(at, True) for at in doubtful.tolist()])
@@ -147,13 +147,13 @@ def attempts_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, object]:
-    """`hear_attempts` for a job, and a copy that plays where the page needs one.
+    """`detect_attempts` for a job, and a copy that plays where the page needs one.
 
     `player` and `drill` say whose recording it is, `noted` what the file held when it was added; they stay
     with the job's note.
     """
-    heard = hear_attempts(src, progress, cancel, keep=Path(keep))
-    if heard.attempts and (needs_proxy(look(src)) or "").startswith(UNPLAYED):
+    heard = detect_attempts(src, progress, cancel, keep=Path(keep))
+    if heard.attempts and (needs_proxy(probe(src)) or "").startswith(UNPLAYED):
         make_proxy(src, Path(proxy), progress, cancel)
     progress(1.0, heard.words)
     return {**heard.to_json(), "player": player, "drill": drill, "noted": noted}

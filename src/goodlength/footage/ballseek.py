@@ -14,7 +14,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.footage.peek import pictures_in
+from goodlength.footage.peek import frames_in
 from goodlength.footage.stamps import FrameTable
 
 Grey = NDArray[np.float32]
@@ -27,7 +27,7 @@ FAR_COST = 2.0  # what is this many radii away counts half
 
 
 @dataclass(frozen=True)
-class Wanted:
+class SearchWindow:
     """Where the ball is expected: the picture's moment, place, how far off it may be, its width, px."""
 
     us: int
@@ -38,7 +38,7 @@ class Wanted:
 
 
 @dataclass(frozen=True)
-class Seen:
+class BallDetection:
     """The ball found in a picture: moment, middle of its blur, px, and how much it stands out, in noises."""
 
     us: int
@@ -47,7 +47,9 @@ class Seen:
     contrast: float
 
 
-def seek_ball(path: str | Path, wanted: Sequence[Wanted], *, table: FrameTable | None = None) -> list[Seen]:
+def search_ball(
+    path: str | Path, wanted: Sequence[SearchWindow], *, table: FrameTable | None = None
+) -> list[BallDetection]:
     """Look for the ball at each expected place.
 
     Parameters
@@ -68,7 +70,7 @@ def seek_ball(path: str | Path, wanted: Sequence[Wanted], *, table: FrameTable |
         return []
     margin = 200_000
     first, last = wanted[0].us - margin, wanted[-1].us + margin
-    held = [(us, _grey(picture)) for us, picture in pictures_in(path, max(0, first), last, table=table)]
+    held = [(us, _grey(picture)) for us, picture in frames_in(path, max(0, first), last, table=table)]
     times = np.array([us for us, _ in held])
     found = []
     for one in wanted:
@@ -85,7 +87,9 @@ def _grey(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
     return np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), np.uint8)
 
 
-def _in_picture(picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one: Wanted) -> Seen | None:
+def _in_picture(
+    picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one: SearchWindow
+) -> BallDetection | None:
     """The spot that stands out most for its distance from where the ball is expected."""
     high, wide = picture.shape
     reach = int(np.ceil(one.radius_px + 2.0 * one.size_px + 4.0))
@@ -99,7 +103,7 @@ def _in_picture(picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one
     noise = float(np.median(away)) + 0.5
     high_enough = away > max(LEAST_CONTRAST, TIMES_NOISE * noise) * 0.5
     count, labels, stats, _ = cv2.connectedComponentsWithStats(high_enough.astype(np.uint8), connectivity=8)
-    best: tuple[float, Seen] | None = None
+    best: tuple[float, BallDetection] | None = None
     for n in range(1, count):
         long = max(int(stats[n, cv2.CC_STAT_WIDTH]), int(stats[n, cv2.CC_STAT_HEIGHT]))
         inside = labels == n
@@ -116,5 +120,5 @@ def _in_picture(picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one
             continue
         score = peak / noise * 0.5 ** (FAR_COST * far)
         if best is None or score > best[0]:
-            best = (score, Seen(one.us, u, v, peak / noise))
+            best = (score, BallDetection(one.us, u, v, peak / noise))
     return None if best is None else best[1]

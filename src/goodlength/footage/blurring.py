@@ -20,8 +20,8 @@ import numpy as np
 from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
-from goodlength.footage.joints import joints_of
-from goodlength.footage.people import Person, Picture, people_in
+from goodlength.footage.joints import estimate_pose
+from goodlength.footage.people import PersonDetection, Picture, detect_people
 
 Floats = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ MANY_A_S = 35.0  # from this rate on every second picture is looked at
 
 
 @dataclass(frozen=True)
-class Patch:
+class HeadRegion:
     """A part of the picture to be covered, px: left, top, right, bottom; round, or as a box."""
 
     left: float
@@ -51,34 +51,36 @@ class Patch:
     bottom: float
     is_round: bool = False
 
-    def grown(self, share: float) -> Patch:
+    def grown(self, share: float) -> HeadRegion:
         """The same, larger on all sides by a share of its size."""
         x, y = share * (self.right - self.left), share * (self.bottom - self.top)
-        return Patch(self.left - x, self.top - y, self.right + x, self.bottom + y, self.is_round)
+        return HeadRegion(self.left - x, self.top - y, self.right + x, self.bottom + y, self.is_round)
 
 
 @dataclass(frozen=True, eq=False)
-class Looked:
+class HeadDetections:
     """One picture looked at: people found, and what to cover of each."""
 
-    people: tuple[Person, ...]
-    heads: tuple[Patch, ...]
+    people: tuple[PersonDetection, ...]
+    heads: tuple[HeadRegion, ...]
 
 
-def look(picture: Picture) -> Looked:
+def detect_heads(picture: Picture) -> HeadDetections:
     """People in a picture and the patches that cover their heads, or all of them where unsure."""
-    people = people_in(picture, LEAST_SURE)
+    people = detect_people(picture, LEAST_SURE)
     heads = tuple(patch for one in people for patch in _head(picture, one, people))
-    return Looked(people, heads)
+    return HeadDetections(people, heads)
 
 
-def _head(picture: Picture, person: Person, people: tuple[Person, ...]) -> list[Patch]:
+def _head(picture: Picture, person: PersonDetection, people: tuple[PersonDetection, ...]) -> list[HeadRegion]:
     """What to cover of one person."""
-    whole = Patch(person.left, person.top, person.right, person.bottom).grown(WIDER)
+    whole = HeadRegion(person.left, person.top, person.right, person.bottom).grown(WIDER)
     if person.score < SURE:
         return [whole]
-    top = Patch(person.left, person.top, person.right, person.top + TOP_SHARE * person.height).grown(WIDER)
-    found = joints_of(picture, person, "quick", once=True)
+    top = HeadRegion(person.left, person.top, person.right, person.top + TOP_SHARE * person.height).grown(
+        WIDER
+    )
+    found = estimate_pose(picture, person, "quick", once=True)
     if found is None:
         return [top.grown(WIDER)]
     face = found.uv[:5][found.seen[:5]]
@@ -89,7 +91,7 @@ def _head(picture: Picture, person: Person, people: tuple[Person, ...]) -> list[
     radius = max(2.0 * reach, HEAD_SHARE * max(person.height, 0.8 * person.width))
     if np.isfinite(found.trunk_px):
         radius = max(radius, 0.40 * found.trunk_px)
-    round_it = Patch(
+    round_it = HeadRegion(
         middle[0] - radius, middle[1] - 1.25 * radius, middle[0] + radius, middle[1] + 1.1 * radius, True
     )
     if not whole.left <= middle[0] <= whole.right or not whole.top <= middle[1] <= whole.bottom:
@@ -102,11 +104,11 @@ def _head(picture: Picture, person: Person, people: tuple[Person, ...]) -> list[
     return [round_it, whole if low else top] if crowded or low else [round_it]
 
 
-def _touch(a: Person, b: Person) -> bool:
+def _touch(a: PersonDetection, b: PersonDetection) -> bool:
     return a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
 
 
-def cover(picture: Picture, patches: Iterable[Patch]) -> Picture:
+def cover_heads(picture: Picture, patches: Iterable[HeadRegion]) -> Picture:
     """A picture with patches made into a few large blocks each; the picture given stays as it is.
 
     Parameters
@@ -136,7 +138,7 @@ def cover(picture: Picture, patches: Iterable[Patch]) -> Picture:
     return made
 
 
-def blurred(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator[Picture]:
+def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator[Picture]:
     """Pictures of a clip in order, each with every head covered; one comes out for each that goes in.
 
     A person seen in one picture and missed in the next is covered whole where he was: so the first
@@ -162,31 +164,33 @@ def blurred(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator[Pict
             yield picture
 
     for patches in _patches_along(noted(), rate_hz):
-        yield cover(kept.popleft(), patches)
+        yield cover_heads(kept.popleft(), patches)
 
 
-def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[Patch]]:
+def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[HeadRegion]]:
     """What to cover in each picture, told when the next few have been looked at."""
     every = 2 if rate_hz > MANY_A_S else 1
-    waiting: deque[Looked | None] = deque()
-    before: deque[Looked | None] = deque(maxlen=HOLD)
+    waiting: deque[HeadDetections | None] = deque()
+    before: deque[HeadDetections | None] = deque(maxlen=HOLD)
     for n, picture in enumerate(pictures):
-        waiting.append(look(picture) if n % every == 0 else None)
+        waiting.append(detect_heads(picture) if n % every == 0 else None)
         if len(waiting) > HOLD:
             yield _next(waiting, before)
     while waiting:
         yield _next(waiting, before)
 
 
-def _next(waiting: deque[Looked | None], before: deque[Looked | None]) -> list[Patch]:
+def _next(waiting: deque[HeadDetections | None], before: deque[HeadDetections | None]) -> list[HeadRegion]:
     """The patches of the next picture: its own and those of people it lost."""
     own = waiting.popleft()
-    patches = patches_of(own, list(before), list(waiting))
+    patches = head_regions_of(own, list(before), list(waiting))
     before.append(own)
     return patches
 
 
-def patches_of(own: Looked | None, before: list[Looked | None], ahead: list[Looked | None]) -> list[Patch]:
+def head_regions_of(
+    own: HeadDetections | None, before: list[HeadDetections | None], ahead: list[HeadDetections | None]
+) -> list[HeadRegion]:
     """What to cover in a picture, from what was seen in it and in its neighbours.
 
     Parameters
@@ -213,17 +217,19 @@ def patches_of(own: Looked | None, before: list[Looked | None], ahead: list[Look
     return list(dict.fromkeys(patches))
 
 
-def _whole(person: Person) -> Patch:
-    return Patch(person.left, person.top, person.right, person.bottom)
+def _whole(person: PersonDetection) -> HeadRegion:
+    return HeadRegion(person.left, person.top, person.right, person.bottom)
 
 
-def _within(person: Person, patch: Patch) -> bool:
+def _within(person: PersonDetection, patch: HeadRegion) -> bool:
     """Whether a person's box touches a patch."""
     beside = person.left < patch.right and patch.left < person.right
     return beside and person.top < patch.bottom and patch.top < person.bottom
 
 
-def lost(others: Iterable[Person], known: Iterable[Person], steps: int) -> list[Person]:
+def lost(
+    others: Iterable[PersonDetection], known: Iterable[PersonDetection], steps: int
+) -> list[PersonDetection]:
     """Those of another picture, `steps` away, whom nobody known here can be; each is matched once.
 
     In the time between, a person may have moved by a share of his height.
@@ -247,12 +253,14 @@ def lost(others: Iterable[Person], known: Iterable[Person], steps: int) -> list[
     return gone
 
 
-def _middle(person: Person) -> tuple[float, float]:
+def _middle(person: PersonDetection) -> tuple[float, float]:
     return (person.left + person.right) / 2.0, (person.top + person.bottom) / 2.0
 
 
-def blurred_rgb(timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0) -> Iterator[tuple[int, Picture]]:
-    """`blurred` for pictures in red-green-blue, each with its media time."""
+def blur_regions_rgb(
+    timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0
+) -> Iterator[tuple[int, Picture]]:
+    """`blur_regions` for pictures in red-green-blue, each with its media time."""
     times: deque[int] = deque()
 
     def pictures() -> Iterator[Picture]:
@@ -260,11 +268,11 @@ def blurred_rgb(timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0) -> 
             times.append(us)
             yield np.ascontiguousarray(picture[:, :, ::-1])
 
-    for picture in blurred(pictures(), rate_hz):
+    for picture in blur_regions(pictures(), rate_hz):
         yield times.popleft(), np.ascontiguousarray(picture[:, :, ::-1])
 
 
-def blurred_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:
+def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:
     """Upright frames of a film (yuv420p) with every head covered, stamps and colours as they were.
 
     For the making of clips: wrap the frames just before they are encoded.
@@ -280,18 +288,20 @@ def blurred_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Itera
         yield _covered(kept.popleft(), patches)
 
 
-def _covered(frame: VideoFrame, patches: list[Patch]) -> VideoFrame:
+def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:
     """A frame with patches covered in brightness and both colours; all else bit for bit."""
     if not patches:
         return frame
     planes = np.asarray(frame.to_ndarray(format="yuv420p"), dtype=np.uint8)
     high, wide = frame.height, frame.width
-    half = [Patch(one.left / 2, one.top / 2, one.right / 2, one.bottom / 2, one.is_round) for one in patches]
+    half = [
+        HeadRegion(one.left / 2, one.top / 2, one.right / 2, one.bottom / 2, one.is_round) for one in patches
+    ]
     made = planes.copy()
-    made[:high] = cover(planes[:high], patches)
+    made[:high] = cover_heads(planes[:high], patches)
     for k in range(2):
         rows = slice(high + k * high // 4, high + (k + 1) * high // 4)
-        made[rows] = cover(planes[rows].reshape(high // 2, wide // 2), half).reshape(high // 4, wide)
+        made[rows] = cover_heads(planes[rows].reshape(high // 2, wide // 2), half).reshape(high // 4, wide)
     out = VideoFrame.from_ndarray(made, format="yuv420p")
     out.pts, out.duration = frame.pts, frame.duration
     if frame.time_base is not None:

@@ -14,10 +14,10 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.errors import Cancelled, OutOfRange
-from goodlength.footage.joints import NAMES, Joints, corrected, joints_of
+from goodlength.footage.joints import NAMES, Pose, estimate_pose, with_corrections
 from goodlength.footage.making import Cancel, Progress
-from goodlength.footage.peek import pictures_in
-from goodlength.footage.people import Person, Picture, people_in
+from goodlength.footage.peek import frames_in
+from goodlength.footage.people import PersonDetection, Picture, detect_people
 from goodlength.footage.stamps import FrameTable
 
 BEFORE_US, AFTER_US = 400_000, 400_000
@@ -30,26 +30,26 @@ ByHand = Mapping[int, Mapping[int, tuple[float, float]]]  # by picture (microsec
 
 
 @dataclass(frozen=True, eq=False)
-class Movement:
+class PoseSequence:
     """One person through the pictures of a span: media times, boxes and joints; None where he was lost."""
 
     times_us: tuple[int, ...]
-    people: tuple[Person | None, ...]
-    joints: tuple[Joints | None, ...]
+    people: tuple[PersonDetection | None, ...]
+    joints: tuple[Pose | None, ...]
 
     @property
     def found(self) -> float:
         """Share of pictures in which there are joints."""
         return sum(one is not None for one in self.joints) / len(self.joints) if self.joints else 0.0
 
-    def at(self, us: int) -> Joints | None:
+    def at(self, us: int) -> Pose | None:
         """Joints in the picture shown at a moment, or the one nearest to it."""
         if not self.times_us:
             return None
         return self.joints[int(np.argmin(np.abs(np.array(self.times_us) - us)))]
 
 
-def movement(
+def pose_sequence(
     path: str | Path,
     at_us: int,
     feet: tuple[float, float],
@@ -60,7 +60,7 @@ def movement(
     table: FrameTable | None = None,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
-) -> Movement:
+) -> PoseSequence:
     """Joints of one person in every picture around a moment, such as a strike.
 
     Parameters
@@ -86,11 +86,11 @@ def movement(
             f"joints are found up to {LONGEST_US / 1e6:g} s around a moment, of whoever stands at a place "
             f"(u, v); got {before_us / 1e6:g} s before, {after_us / 1e6:g} s after, at {feet}."
         )
-    pictures = list(pictures_in(path, max(0, at_us - before_us), at_us + after_us + 1, table=table))
+    pictures = list(frames_in(path, max(0, at_us - before_us), at_us + after_us + 1, table=table))
     times = [us for us, _ in pictures]
     middle = int(np.argmin(np.abs(np.array(times) - at_us)))
-    found: list[Person | None] = [None] * len(times)
-    joints: list[Joints | None] = [None] * len(times)
+    found: list[PersonDetection | None] = [None] * len(times)
+    joints: list[Pose | None] = [None] * len(times)
     order = [range(middle, len(times)), range(middle - 1, -1, -1)]
     done = 0
     for way in order:
@@ -102,24 +102,26 @@ def movement(
             found[k] = _nearest(picture, last, feet)
             if found[k] is not None:
                 last = found[k]
-                joints[k] = joints_of(picture, found[k], how)  # type: ignore[arg-type]
+                joints[k] = estimate_pose(picture, found[k], how)  # type: ignore[arg-type]
             done += 1
             if progress is not None:
                 progress(done / len(times), "finding joints")
-    return Movement(tuple(times), tuple(found), tuple(joints))
+    return PoseSequence(tuple(times), tuple(found), tuple(joints))
 
 
-def _nearest(picture: Picture, last: Person | None, feet: tuple[float, float]) -> Person | None:
+def _nearest(
+    picture: Picture, last: PersonDetection | None, feet: tuple[float, float]
+) -> PersonDetection | None:
     """Whoever is nearest to where the person was, or to the place given; None where nobody is near."""
     if last is None:
-        people = people_in(picture, SURE)
+        people = detect_people(picture, SURE)
         near = [(math.dist(one.feet, feet), one) for one in people]
         best = min(near, key=lambda pair: pair[0], default=None)
         return best[1] if best is not None and best[0] <= NEAR * best[1].height else None
     u, v = (last.left + last.right) / 2.0, (last.top + last.bottom) / 2.0
     reach = AROUND * max(last.height, last.width)
     part = tuple(round(x) for x in (u - reach, v - reach, u + reach, v + reach))
-    people = people_in(picture, SURE, part)  # type: ignore[arg-type]
+    people = detect_people(picture, SURE, part)  # type: ignore[arg-type]
     alike = [one for one in people if 0.6 < one.height / last.height < 1.6]
     near = [
         (math.dist(((one.left + one.right) / 2, (one.top + one.bottom) / 2), (u, v)), one) for one in alike
@@ -128,7 +130,7 @@ def _nearest(picture: Picture, last: Person | None, feet: tuple[float, float]) -
     return best[1] if best is not None and best[0] <= NEAR * last.height else None
 
 
-def with_hands(found: Movement, by_hand: ByHand) -> Movement:
+def with_hands(found: PoseSequence, by_hand: ByHand) -> PoseSequence:
     """The movement with joints put in place by hand in some pictures; nearest pictures are meant.
 
     Raises
@@ -142,14 +144,14 @@ def with_hands(found: Movement, by_hand: ByHand) -> Movement:
         if not len(times) or not times[0] - 100_000 <= us <= times[-1] + 100_000:
             continue
         k = int(np.argmin(np.abs(times - us)))
-        joints[k] = corrected(joints[k], places)
+        joints[k] = with_corrections(joints[k], places)
     return replace(found, joints=tuple(joints))
 
 
-def movement_form(found: Movement) -> dict[str, object]:
+def pose_sequence_form(found: PoseSequence) -> dict[str, object]:
     """As plain values: places to a tenth of a pixel."""
 
-    def plain(one: Joints | None) -> list[list[float | None]] | None:
+    def plain(one: Pose | None) -> list[list[float | None]] | None:
         if one is None:
             return None
         rows = np.column_stack([one.uv, one.score, one.error_px])
@@ -162,16 +164,16 @@ def movement_form(found: Movement) -> dict[str, object]:
     return {"times_us": list(found.times_us), "boxes": boxes, "joints": [plain(one) for one in found.joints]}
 
 
-def movement_from(form: Mapping[str, object]) -> Movement:
+def pose_sequence_from(form: Mapping[str, object]) -> PoseSequence:
     """The movement, read."""
 
-    def read(rows: Sequence[Sequence[float | None]] | None) -> Joints | None:
+    def read(rows: Sequence[Sequence[float | None]] | None) -> Pose | None:
         if rows is None:
             return None
         table = np.array([[np.nan if x is None else x for x in row] for row in rows], dtype=float)
-        return Joints(table[:, :2], table[:, 2], table[:, 3], np.zeros(len(NAMES), dtype=bool))
+        return Pose(table[:, :2], table[:, 2], table[:, 3], np.zeros(len(NAMES), dtype=bool))
 
     times, boxes, joints = form["times_us"], form["boxes"], form["joints"]
     assert isinstance(times, list) and isinstance(boxes, list) and isinstance(joints, list)
-    people = tuple(None if one is None else Person(*(float(x) for x in one)) for one in boxes)
-    return Movement(tuple(int(us) for us in times), people, tuple(read(one) for one in joints))
+    people = tuple(None if one is None else PersonDetection(*(float(x) for x in one)) for one in boxes)
+    return PoseSequence(tuple(int(us) for us in times), people, tuple(read(one) for one in joints))

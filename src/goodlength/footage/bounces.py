@@ -21,12 +21,12 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.clock import MICROSECONDS, seconds
-from goodlength.footage.attempts import strikes_in
+from goodlength.footage.attempts import strikes_among_onsets
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.onsets import Numbers, Onsets
 from goodlength.footage.opening import absolute
-from goodlength.footage.rallies import NO_SOUND, listened
-from goodlength.footage.sound import sound_of
+from goodlength.footage.rallies import NO_SOUND, onsets_of
+from goodlength.footage.sound import sound_stream_of
 
 # A series of thuds: wide enough for any ball let fall from knee height to a raised arm; ASSUMED
 FIRST_GAP_S, LEAST_GAP_S = (0.2, 1.3), 0.05
@@ -40,7 +40,7 @@ AFTER_HIT_S, HIT_RISE_DB = (0.08, 2.5), 8.0
 
 
 @dataclass(frozen=True)
-class DropHeard:
+class DropTest:
     """One ball let fall: its thuds in media time, the ratios of neighbouring intervals; `doubtful` if few."""
 
     thuds_us: tuple[int, ...]
@@ -49,7 +49,7 @@ class DropHeard:
 
 
 @dataclass(frozen=True)
-class HitHeard:
+class WallTest:
     """One hit, and the clear impacts after it until the next, in media time."""
 
     strike_us: int
@@ -61,8 +61,8 @@ class HitHeard:
 class Bounces:
     """All drops and hits of a recording in order of time, and what to know in words."""
 
-    drops: tuple[DropHeard, ...]
-    hits: tuple[HitHeard, ...]
+    drops: tuple[DropTest, ...]
+    hits: tuple[WallTest, ...]
     words: str
 
     def to_json(self) -> dict[str, object]:
@@ -155,7 +155,7 @@ def _unsteadiness(t: Numbers, series: list[int]) -> float:
     return abs(math.log(_ratio(t, series[-3:]) / _ratio(t, series[-4:-1])))
 
 
-def hear_bounces(
+def detect_bounces(
     path: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
@@ -164,19 +164,19 @@ def hear_bounces(
 ) -> Bounces:
     """Drops and hits heard in a recording; parameters, errors and `keep` as in `rallies.hear`."""
     where = absolute(path)
-    sound = sound_of(where)
+    sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
         return Bounces(
             (), (), f"Bounces cannot be heard: {NO_SOUND}. Record with sound, the phone near the ball."
         )
     begin_us = round(sound.first_s * MICROSECONDS)
-    onsets = listened(where, begin_us, keep, progress, cancel)
+    onsets = onsets_of(where, begin_us, keep, progress, cancel)
 
     def media(at_s: float) -> int:
         return begin_us + round(at_s * MICROSECONDS)
 
     drops = tuple(
-        DropHeard(
+        DropTest(
             tuple(media(at) for at in times.tolist()),
             tuple((np.diff(times)[1:] / np.diff(times)[:-1]).tolist()),
             len(times) < SURE_THUDS,
@@ -184,7 +184,7 @@ def hear_bounces(
         for times in drops_in(onsets)
     )
     hits = tuple(
-        HitHeard(media(at), tuple(media(one) for one in after), doubtful)
+        WallTest(media(at), tuple(media(one) for one in after), doubtful)
         for at, after, doubtful in hits_in(onsets, drops_in(onsets))
     )
     count = sum(len(one.thuds_us) for one in drops)
@@ -194,7 +194,7 @@ def hear_bounces(
 
 def hits_in(onsets: Onsets, drops: list[Numbers]) -> list[tuple[float, list[float], bool]]:
     """Hits outside the drops: when struck, the clear impacts until the next, and whether it is doubtful."""
-    sure, doubtful = strikes_in(onsets)
+    sure, doubtful = strikes_among_onsets(onsets)
     strikes = sorted([(at, False) for at in sure.tolist()] + [(at, True) for at in doubtful.tolist()])
     strikes = [
         (at, unsure) for at, unsure in strikes if not any(d[0] - 0.05 <= at <= d[-1] + 0.05 for d in drops)

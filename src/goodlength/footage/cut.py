@@ -20,17 +20,24 @@ from av.video.frame import VideoFrame
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.encoding import CLIP, Settings
-from goodlength.footage.making import Cancel, Each, Progress, Wish, length_of, make
-from goodlength.footage.opening import Film, absolute, open_film
-from goodlength.footage.reading import JOINABLE, pictures_from, ticks_of
-from goodlength.footage.sound import SoundLine
+from goodlength.footage.encoding import CLIP, EncoderSettings
+from goodlength.footage.making import (
+    Cancel,
+    Each,
+    Progress,
+    TranscodeOptions,
+    length_of,
+    transcode,
+)
+from goodlength.footage.opening import VideoFile, absolute, open_video
+from goodlength.footage.reading import JOINABLE, decode_frames_from, ticks_of
+from goodlength.footage.sound import SampleReader
 from goodlength.footage.stamps import FrameTable, us_of
-from goodlength.footage.survey import survey
+from goodlength.footage.survey import scan_packets
 
 
 @dataclass(frozen=True)
-class Cut:
+class ClipResult:
     """A clip made: its file, its pictures, the media time it spans, and what differs from what was asked."""
 
     path: str
@@ -43,7 +50,7 @@ class Cut:
     notes: tuple[str, ...]
 
 
-def cut(
+def encode_clip(
     src: str | Path,
     from_us: int,
     to_us: int,
@@ -52,11 +59,11 @@ def cut(
     sound: bool = True,
     short_side: int | None = None,
     table: FrameTable | None = None,
-    settings: Settings = CLIP,
+    settings: EncoderSettings = CLIP,
     heads_covered: bool = False,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
-) -> Cut:
+) -> ClipResult:
     """Write the span of a film as an MP4 that plays anywhere, upright, without the original's tags.
 
     Parameters
@@ -90,25 +97,25 @@ def cut(
     source, target = absolute(src), absolute(dst)
     _check_names(source, target, from_us, to_us)
     with ExitStack() as stack:
-        film = stack.enter_context(open_film(source, with_sound=False))
+        film = stack.enter_context(open_video(source, with_sound=False))
         jumps = clock_jumps(film, table)
         shown = span_of(film, from_us, to_us, from_beginning=jumps)
         first = next(shown, None)
         if first is None:
             raise outside(film, from_us, table)
         zero = ticks_of(first)
-        heard = stack.enter_context(open_film(source, with_picture=False)) if sound else None
+        heard = stack.enter_context(open_video(source, with_picture=False)) if sound else None
         line = None
         if heard is not None and heard.audio is not None:
-            line = SoundLine(heard, us_of(zero, film.base), from_beginning=jumps)
+            line = SampleReader(heard, us_of(zero, film.base), from_beginning=jumps)
         part = stack.enter_context(atomic_write(target))
-        wish = Wish(short_side, settings, heads_covered=heads_covered)
+        wish = TranscodeOptions(short_side, settings, heads_covered=heads_covered)
         each = watcher(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)
-        made = make(film, first, shown, line, part, wish, zero, each)
+        made = transcode(film, first, shown, line, part, wish, zero, each)
         end = zero + made.stamps[-1] + made.last_length
         span = us_of(zero, film.base), us_of(end, film.base)
     notes = tuple(_notes(source.name, span, (from_us, to_us)))
-    return Cut(str(target), len(made.stamps), *span, made.width, made.height, line is not None, notes)
+    return ClipResult(str(target), len(made.stamps), *span, made.width, made.height, line is not None, notes)
 
 
 def watcher(
@@ -136,11 +143,11 @@ def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
         raise OutOfRange(f"the clip would overwrite its own original {source.name}. Give it another name.")
 
 
-def span_of(film: Film, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
+def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
     """Pictures from the one shown at `from_us` to the one shown just before `to_us`."""
     ticks = from_us * film.base.den // (film.base.num * 1_000_000)
     held: VideoFrame | None = None
-    for frame in pictures_from(film, ticks, from_beginning=from_beginning):
+    for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):
         at = us_of(ticks_of(frame), film.base)
         if at >= to_us:
             break
@@ -159,16 +166,16 @@ def span_of(film: Film, from_us: int, to_us: int, *, from_beginning: bool) -> It
         yield held
 
 
-def clock_jumps(film: Film, table: FrameTable | None) -> bool:
+def clock_jumps(film: VideoFile, table: FrameTable | None) -> bool:
     """Whether the film must be read from its beginning, because its clock jumps back on the way."""
     if table is None and film.container.format.name in JOINABLE:
-        table = survey(film.path, thorough=False).table
+        table = scan_packets(film.path, thorough=False).table
     return table is not None and table.jumps_back > 0
 
 
-def outside(film: Film, from_us: int, table: FrameTable | None) -> OutOfRange:
+def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRange:
     """The error for a moment at which the film shows nothing."""
-    table = table or survey(film.path, thorough=False).table
+    table = table or scan_packets(film.path, thorough=False).table
     return OutOfRange(
         f"{film.name} shows no picture at {clock_words(seconds(from_us))}: its pictures run from "
         f"{clock_words(seconds(table.first_us))} to {clock_words(seconds(table.end_us))}. Choose a time "

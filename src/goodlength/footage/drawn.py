@@ -21,7 +21,7 @@ Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 
 @dataclass(frozen=True)
-class Line:
+class OverlayLine:
     """One thing drawn: a line, an arrow (its tip last) or an angle (its corner in the middle).
 
     `points` are (across, down) as shares of the picture, 0 to 1, as seen: turned over where it is.
@@ -31,9 +31,9 @@ class Line:
     points: tuple[tuple[float, float], ...]
 
 
-def line_of(told: dict[str, Any]) -> Line:
+def overlay_line_of(told: dict[str, Any]) -> OverlayLine:
     """A line from plain values that were checked before."""
-    return Line(str(told["kind"]), tuple((float(x), float(y)) for x, y in told["points"]))
+    return OverlayLine(str(told["kind"]), tuple((float(x), float(y)) for x, y in told["points"]))
 
 
 def angle_deg(
@@ -65,7 +65,7 @@ def angle_deg(
     return abs(math.degrees(turn))
 
 
-def burnt(picture: Picture, lines: Sequence[Line], font: str | None = None) -> Picture:
+def burn_in(picture: Picture, lines: Sequence[OverlayLine], font: str | None = None) -> Picture:
     """The picture with everything drawn on it, a new one; an angle says its degrees, "in the picture".
 
     Parameters

@@ -21,7 +21,7 @@ from av.video.frame import PictureType, VideoFrame
 from av.video.stream import VideoStream
 
 from goodlength.clock import TimeBase
-from goodlength.footage.sound import RATE_HZ, SoundLine
+from goodlength.footage.sound import RATE_HZ, SampleReader
 from goodlength.footage.upright import FULL_RANGE
 
 AAC_BLOCK = 1024
@@ -29,7 +29,7 @@ LARGEST_SCALE = 2**31 - 1
 
 
 @dataclass(frozen=True)
-class Settings:
+class EncoderSettings:
     """How pictures are encoded: preset and quality of x264, and the longest way between key pictures."""
 
     preset: str = "veryfast"
@@ -49,8 +49,8 @@ class Settings:
         }
 
 
-CLIP = Settings()
-PROXY = Settings(quality=23, key_s=Fraction(1), sound_bit_s=96_000)
+CLIP = EncoderSettings()
+PROXY = EncoderSettings(quality=23, key_s=Fraction(1), sound_bit_s=96_000)
 
 
 class Writer:
@@ -76,8 +76,8 @@ class Writer:
         base: TimeBase,
         size: tuple[int, int],
         rate: Fraction,
-        settings: Settings,
-        sound: SoundLine | None,
+        settings: EncoderSettings,
+        sound: SampleReader | None,
     ) -> None:
         self._container, self._base, self._settings = container, base, settings
         self._video: VideoStream = container.add_stream(
@@ -178,7 +178,7 @@ def mp4(part: Path, base: TimeBase) -> Iterator[OutputContainer]:
     container.close()
 
 
-class Delayed:
+class DelayedWriter:
     """Holds each picture until the next is known, since its length is the way to the next."""
 
     def __init__(self, writer: Writer, zero: int) -> None:

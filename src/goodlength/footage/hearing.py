@@ -52,7 +52,7 @@ JOIN_S = 3.0
 
 
 @dataclass(frozen=True)
-class Chain:
+class HitRun:
     """Hits that follow each other in the rhythm of play; `score` is how much better than none."""
 
     hits_s: Numbers
@@ -72,16 +72,16 @@ class Chain:
 
 
 @dataclass(frozen=True)
-class Chains:
+class Segmentation:
     """Found in all impacts: sure rallies, doubtful ones, the knock-up, and whether the sound is usable."""
 
-    sure: tuple[Chain, ...]
-    doubtful: tuple[Chain, ...]
-    knock_up: tuple[Chain, ...]
+    sure: tuple[HitRun, ...]
+    doubtful: tuple[HitRun, ...]
+    knock_up: tuple[HitRun, ...]
     usable: bool
 
 
-def rallies_in(onsets: Onsets) -> Chains:
+def segment_rallies(onsets: Onsets) -> Segmentation:
     """Chains of hits in all impacts of a recording.
 
     Limits
@@ -91,9 +91,9 @@ def rallies_in(onsets: Onsets) -> Chains:
     """
     usual = usual_level_db(onsets)
     if usual is None:
-        return Chains((), (), (), False)
-    apart = apart_from_level(onsets)
-    found = [c for c in best_chains(onsets, usual, apart=apart) if len(c.hits_s) > 1]
+        return Segmentation((), (), (), False)
+    apart = log_odds_without_level(onsets)
+    found = [c for c in best_hit_runs(onsets, usual, apart=apart) if len(c.hits_s) > 1]
     # The level of this court's hits is taken from the chains themselves, until it stands.
     for _ in range(3):
         if len(found) < 2:
@@ -103,25 +103,25 @@ def rallies_in(onsets: Onsets) -> Chains:
         usual = again
         if settled:
             break
-        found = [c for c in best_chains(onsets, usual, apart=apart) if len(c.hits_s) > 1]
+        found = [c for c in best_hit_runs(onsets, usual, apart=apart) if len(c.hits_s) > 1]
     usable = _usable(found, onsets)
-    warm, rest = without_knock_up(joined(found))
-    doubtful: list[Chain] = []
+    warm, rest = drop_warm_up(join_runs(found))
+    doubtful: list[HitRun] = []
     for lower_db in LENIENT_DB:
-        lenient = best_chains(onsets, usual - lower_db, LENIENT_COST, apart)
+        lenient = best_hit_runs(onsets, usual - lower_db, LENIENT_COST, apart)
         known = [*found, *doubtful]
         doubtful += [c for c in lenient if not any(_touch(c, other) for other in known)]
     filling = [c for c in doubtful if _fills_a_pause(c, [*rest, *warm])]
     rest = sorted([*rest, *filling], key=lambda c: c.start_s)
     doubtful = sorted((c for c in doubtful if not any(c is one for one in filling)), key=lambda c: c.start_s)
-    return Chains(tuple(rest), tuple(doubtful), tuple(warm), usable)
+    return Segmentation(tuple(rest), tuple(doubtful), tuple(warm), usable)
 
 
 def usual_level_db(onsets: Onsets) -> float | None:
     """The level between loud and quiet impacts, from those that are loudest around; None with too few."""
     clear = onsets.where(onsets.rise_db >= CLEAR_RISE_DB)
     levels = clear.level_db[loudest_around(clear)]
-    return otsu(levels) if len(levels) >= LEAST_IMPACTS else None
+    return otsu_threshold(levels) if len(levels) >= LEAST_IMPACTS else None
 
 
 def loudest_around(onsets: Onsets) -> NDArray[np.bool_]:
@@ -134,7 +134,7 @@ def loudest_around(onsets: Onsets) -> NDArray[np.bool_]:
     )
 
 
-def otsu(values: Numbers, bins: int = 60) -> float:
+def otsu_threshold(values: Numbers, bins: int = 60) -> float:
     """The value that parts numbers best in two groups (largest variance between them)."""
     count, edges = np.histogram(values, bins)
     middle = (edges[:-1] + edges[1:]) / 2
@@ -150,19 +150,19 @@ def otsu(values: Numbers, bins: int = 60) -> float:
     return float(middle[int(np.argmax(apart))])
 
 
-def _level_of(chains: list[Chain]) -> float:
+def _level_of(chains: list[HitRun]) -> float:
     """A little below the usual level of the louder half of the hits."""
     levels = np.sort(np.concatenate([c.level_db for c in chains]))
     return float(np.median(levels[len(levels) // 2 :])) - BELOW_USUAL_DB
 
 
-def evidence(onsets: Onsets, usual_db: float, apart: Numbers | None = None) -> Numbers:
+def hit_log_odds(onsets: Onsets, usual_db: float, apart: Numbers | None = None) -> Numbers:
     """How much each impact speaks for a hit of this court: its level, and what it is apart from its level."""
     found = np.clip(LEVEL_WEIGHT * (onsets.level_db - usual_db), LEVEL_CAP[0], LEVEL_CAP[1])
-    return np.asarray(found + (apart_from_level(onsets) if apart is None else apart))
+    return np.asarray(found + (log_odds_without_level(onsets) if apart is None else apart))
 
 
-def apart_from_level(onsets: Onsets) -> Numbers:
+def log_odds_without_level(onsets: Onsets) -> Numbers:
     """What speaks for a hit apart from its level: suddenness, fall, and its company."""
     t, level, rise = onsets.time_s, onsets.level_db, onsets.rise_db
     found = np.clip(RISE_WEIGHT * (rise - RISE_USUAL_DB), *RISE_CAP)
@@ -181,9 +181,9 @@ def apart_from_level(onsets: Onsets) -> Numbers:
     return np.asarray(found)
 
 
-def best_chains(
+def best_hit_runs(
     onsets: Onsets, usual_db: float, cost: float | None = None, apart: Numbers | None = None
-) -> list[Chain]:
+) -> list[HitRun]:
     """The set of chains, one after the other, with the greatest sum of evidence.
 
     A dynamic program over the impacts: each may begin a chain (at a cost), go on with one in the rhythm of
@@ -191,7 +191,7 @@ def best_chains(
     """
     to_begin = CHAIN_COST if cost is None else cost
     kept = onsets.rise_db >= HIT_RISE_DB
-    weight = evidence(onsets, usual_db, apart)[kept]
+    weight = hit_log_odds(onsets, usual_db, apart)[kept]
     hits = onsets.where(kept)
     t, n = hits.time_s, len(hits)
     best, before = np.zeros(n), np.full(n, -1)
@@ -202,7 +202,7 @@ def best_chains(
         while j >= 0 and t[i] - t[j] <= MOST_GAP_S:
             gap = t[i] - t[j]
             if gap >= LEAST_GAP_S:
-                value = best[j] + rhythm(gap)
+                value = best[j] + gap_log_odds(gap)
                 if value > best[i]:
                     best[i], before[i] = value, j
             j -= 1
@@ -211,18 +211,18 @@ def best_chains(
     return _traced(hits, weight, best, before, idle)
 
 
-def rhythm(gap_s: float) -> float:
+def gap_log_odds(gap_s: float) -> float:
     """How much a gap between two hits speaks for play."""
     away = math.log(gap_s / USUAL_GAP_S)
     return GAP_GAIN - 0.5 * (away / GAP_SPREAD[away > 0]) ** 2
 
 
-def without_weak_end(members: list[int], times: Numbers, weight: Numbers) -> list[int]:
+def drop_weak_end(members: list[int], times: Numbers, weight: Numbers) -> list[int]:
     """A chain without its last impacts when these together hardly speak for play: a ball sent back."""
     gain, cut = 0.0, len(members)
     for k in range(len(members) - 1, 1, -1):
         i, j = members[k], members[k - 1]
-        gain += weight[i] + rhythm(times[i] - times[j])
+        gain += weight[i] + gap_log_odds(times[i] - times[j])
         if gain < END_GAIN:
             cut = k
     return members[:cut]
@@ -230,9 +230,9 @@ def without_weak_end(members: list[int], times: Numbers, weight: Numbers) -> lis
 
 def _traced(
     hits: Onsets, weight: Numbers, best: Numbers, before: NDArray[np.int64], idle: Numbers
-) -> list[Chain]:
+) -> list[HitRun]:
     """The chains chosen, from the last back to the first."""
-    found: list[Chain] = []
+    found: list[HitRun] = []
     i = len(hits) - 1
     while i >= 0:
         if best[i] < idle[i] or best[i] != idle[i + 1]:
@@ -245,20 +245,20 @@ def _traced(
         score = float(best[i] - idle[members[0]])
         first = members[0]
         if score > 0:
-            members = without_weak_end(members, hits.time_s, weight)
-            found.append(Chain(hits.time_s[members], hits.level_db[members], hits.rise_db[members], score))
+            members = drop_weak_end(members, hits.time_s, weight)
+            found.append(HitRun(hits.time_s[members], hits.level_db[members], hits.rise_db[members], score))
         i = first - 1
     return found[::-1]
 
 
-def joined(chains: list[Chain]) -> list[Chain]:
+def join_runs(chains: list[HitRun]) -> list[HitRun]:
     """Chains with too short a pause between for a new serve, made one."""
-    out: list[Chain] = []
+    out: list[HitRun] = []
     for chain in chains:
         if out and chain.start_s - out[-1].end_s < JOIN_S:
             last = out.pop()
             out.append(
-                Chain(
+                HitRun(
                     np.concatenate([last.hits_s, chain.hits_s]),
                     np.concatenate([last.level_db, chain.level_db]),
                     np.concatenate([last.rise_db, chain.rise_db]),
@@ -270,11 +270,11 @@ def joined(chains: list[Chain]) -> list[Chain]:
     return out
 
 
-def _touch(a: Chain, b: Chain) -> bool:
+def _touch(a: HitRun, b: HitRun) -> bool:
     return a.start_s < b.end_s + GUARD_S and b.start_s < a.end_s + GUARD_S
 
 
-def _fills_a_pause(chain: Chain, others: list[Chain]) -> bool:
+def _fills_a_pause(chain: HitRun, others: list[HitRun]) -> bool:
     """Whether a faint exchange of hits lies well inside a pause in which a rally is due."""
     before = max((c.end_s for c in others if c.end_s <= chain.start_s), default=None)
     after = min((c.start_s for c in others if c.start_s >= chain.end_s), default=None)
@@ -284,7 +284,7 @@ def _fills_a_pause(chain: Chain, others: list[Chain]) -> bool:
     return due and min(chain.start_s - before, after - chain.end_s) >= DUE_APART_S
 
 
-def _usable(found: list[Chain], onsets: Onsets) -> bool:
+def _usable(found: list[HitRun], onsets: Onsets) -> bool:
     """Whether hits stand out as they do with the microphone in the open."""
     if not found:
         return False
@@ -297,7 +297,7 @@ def _usable(found: list[Chain], onsets: Onsets) -> bool:
     return rise >= USABLE_RISE_DB and level - float(np.median(onsets.level_db)) >= USABLE_ABOVE_DB
 
 
-def without_knock_up(chains: list[Chain]) -> tuple[list[Chain], list[Chain]]:
+def drop_warm_up(chains: list[HitRun]) -> tuple[list[HitRun], list[HitRun]]:
     """The knock-up at the beginning, if there is one, and the rest.
 
     A knock-up is a long stretch of hits with hardly a pause; between rallies there are pauses for the serve.

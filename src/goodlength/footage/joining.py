@@ -24,14 +24,14 @@ Key = tuple[tuple[int, int, str], ...]
 
 
 @dataclass(frozen=True)
-class Placed:
+class OrderedFile:
     """A file in its order, with the reason in words for the preview."""
 
     path: Path
     words: str
 
 
-def in_natural_order(paths: Iterable[str | Path]) -> tuple[Placed, ...]:
+def in_natural_order(paths: Iterable[str | Path]) -> tuple[OrderedFile, ...]:
     """Files in the order their names count: part 2 before part 10, parts of one recording together.
 
     Shadow files of other systems (`._name`) are left out. The two Unicode forms of a letter are one.
@@ -45,7 +45,7 @@ def in_natural_order(paths: Iterable[str | Path]) -> tuple[Placed, ...]:
     """
     files = [Path(p) for p in paths]
     kept = sorted((f for f in files if not f.name.startswith("._")), key=lambda f: (_key(f), f.name))
-    return tuple(Placed(f, _words(f, i, len(kept))) for i, f in enumerate(kept))
+    return tuple(OrderedFile(f, _words(f, i, len(kept))) for i, f in enumerate(kept))
 
 
 def _key(path: Path) -> Key:

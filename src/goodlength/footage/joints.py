@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from goodlength.errors import OutOfRange
 from goodlength.footage.models import network
-from goodlength.footage.people import Person, Picture, checked
+from goodlength.footage.people import PersonDetection, Picture, checked
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -68,7 +68,7 @@ HAND_PX = 3.0  # error of a joint put in place by hand; ASSUMED
 
 
 @dataclass(frozen=True, eq=False)
-class Joints:
+class Pose:
     """One person's joints in one picture.
 
     `uv` (17, 2) px in the upright picture; `score` (17,) 0 to 1; `error_px` (17,) standard error each way;
@@ -98,7 +98,9 @@ class Joints:
         return float(np.linalg.norm(self.uv[[5, 6]].mean(axis=0) - self.uv[[11, 12]].mean(axis=0)))
 
 
-def joints_of(picture: Picture, person: Person, how: str = "careful", *, once: bool = False) -> Joints | None:
+def estimate_pose(
+    picture: Picture, person: PersonDetection, how: str = "careful", *, once: bool = False
+) -> Pose | None:
     """The joints of one person, or None where the person is too small to be asked for.
 
     Parameters
@@ -133,7 +135,7 @@ def joints_of(picture: Picture, person: Person, how: str = "careful", *, once: b
     score = np.median(answers[:, :, 2], axis=0)
     off = answers[:, :, :2] - answers[:, :, :2].mean(axis=0)
     spread = np.sqrt((off**2).sum(axis=(0, 2)) / max(1, 2 * (len(looks) - 1)))
-    found = Joints(uv, score, spread, np.zeros(len(NAMES), dtype=bool))
+    found = Pose(uv, score, spread, np.zeros(len(NAMES), dtype=bool))
     trunk = found.trunk_px
     unsure = np.clip((SURE_SCORE - score) / (SURE_SCORE - SEEN), 0.0, 1.0)
     share = SHARE_OFF + (SHARE_OFF_UNSURE - SHARE_OFF) * unsure
@@ -141,7 +143,7 @@ def joints_of(picture: Picture, person: Person, how: str = "careful", *, once: b
     return replace(found, error_px=np.hypot(spread, least))
 
 
-def corrected(found: Joints | None, by_hand: Mapping[int, tuple[float, float]]) -> Joints:
+def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, float]]) -> Pose:
     """The joints with some put in place by hand; these stand over the model's, the others stay.
 
     Parameters
@@ -157,7 +159,7 @@ def corrected(found: Joints | None, by_hand: Mapping[int, tuple[float, float]]) 
         For a joint that is none, or a place that is no number.
     """
     count = len(NAMES)
-    base = found or Joints(
+    base = found or Pose(
         np.full((count, 2), np.nan), np.zeros(count), np.full(count, np.nan), np.zeros(count, dtype=bool)
     )
     uv, score, error, hand = base.uv.copy(), base.score.copy(), base.error_px.copy(), base.by_hand.copy()
@@ -168,10 +170,12 @@ def corrected(found: Joints | None, by_hand: Mapping[int, tuple[float, float]]) 
                 "Drag it to a place in the picture."
             )
         uv[joint], score[joint], error[joint], hand[joint] = place, 1.0, HAND_PX, True
-    return Joints(uv, score, error, hand)
+    return Pose(uv, score, error, hand)
 
 
-def _asked(picture: Picture, person: Person, wider: float, how: str, *, mirrored: bool = False) -> Floats:
+def _asked(
+    picture: Picture, person: PersonDetection, wider: float, how: str, *, mirrored: bool = False
+) -> Floats:
     """One answer of the model, rows of u, v, score in the picture."""
     name, size = MODELS[how]
     side = max(8, round(max(person.width, person.height) * wider))

@@ -1,6 +1,6 @@
 """What a film is, in figures and in words, found by reading it.
 
-`look` answers the coach's first question about a file: can it be used, how long is it really, and what
+`probe` answers the coach's first question about a file: can it be used, how long is it really, and what
 should I know. Every problem is a sentence with its next step; a file that is no film raises one.
 """
 
@@ -16,14 +16,14 @@ import numpy as np
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import FootageError
 from goodlength.footage import hdr
-from goodlength.footage.opening import Film, absolute, check_head, open_film
+from goodlength.footage.opening import VideoFile, absolute, check_head, open_video
 from goodlength.footage.recorded import Recorded, recorded_in
 from goodlength.footage.settling import SETTLE_S, Waiting, settled
-from goodlength.footage.sound import Sound, last_sound_s, sound_of
+from goodlength.footage.sound import SoundStream, last_sound_s, sound_stream_of
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.streams import Track, passed_over
-from goodlength.footage.survey import Span, Survey, survey
-from goodlength.footage.upright import Shape, shape_of
+from goodlength.footage.survey import MediaSpan, PacketScan, scan_packets
+from goodlength.footage.upright import DisplayShape, display_shape_of
 
 EDGE_BYTES = 65536
 LATE_S = 0.1
@@ -33,7 +33,7 @@ UNEVEN_SHARE = 0.1
 
 
 @dataclass(frozen=True)
-class Problem:
+class FileProblem:
     """Something to know about a film: a code for the program, a sentence for the coach."""
 
     code: str
@@ -41,7 +41,7 @@ class Problem:
 
 
 @dataclass(frozen=True)
-class Look:
+class Probe:
     """What reading a film has shown.
 
     Times are media time in seconds: the film's own clock, by its stamps. `width` and `height` are those of
@@ -80,8 +80,8 @@ class Look:
     sound_channels: int
     sound_rate_hz: int
     timecode: str | None
-    damaged: tuple[Span, ...]
-    problems: tuple[Problem, ...]
+    damaged: tuple[MediaSpan, ...]
+    problems: tuple[FileProblem, ...]
     covered_frames: int = 0
     recorded: Recorded | None = None
     tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
@@ -91,7 +91,7 @@ class Look:
         return asdict(self)
 
 
-def look(path: str | Path, *, thorough: bool | None = None, settle_s: float = SETTLE_S) -> Look:
+def probe(path: str | Path, *, thorough: bool | None = None, settle_s: float = SETTLE_S) -> Probe:
     """What the film at `path` is: length, size, sound, stamps, and problems in words.
 
     Parameters
@@ -112,35 +112,35 @@ def look(path: str | Path, *, thorough: bool | None = None, settle_s: float = SE
     ------
     Damage inside the pictures of a long film is found only when it is decoded: by `thorough` or the proxy.
     """
-    return look_and_table(path, thorough=thorough, settle_s=settle_s)[0]
+    return probe_with_frames(path, thorough=thorough, settle_s=settle_s)[0]
 
 
 def frame_table(path: str | Path, *, thorough: bool | None = None) -> FrameTable:
-    """The presentation stamps of every picture of a film; see `look` for what is read and raised."""
+    """The presentation stamps of every picture of a film; see `probe` for what is read and raised."""
     where = absolute(path)
     check_head(where)
-    return survey(where, thorough=thorough, fingerprint=fingerprint(where)).table
+    return scan_packets(where, thorough=thorough, fingerprint=fingerprint(where)).table
 
 
-def look_and_table(
+def probe_with_frames(
     path: str | Path,
     *,
     thorough: bool | None = None,
     settle_s: float = SETTLE_S,
     waiting: Waiting | None = None,
-) -> tuple[Look, FrameTable]:
-    """`look` and `frame_table` from one reading; `waiting` is told when a file is watched for a while."""
+) -> tuple[Probe, FrameTable]:
+    """`probe` and `frame_table` from one reading; `waiting` is told when a file is watched for a while."""
     where = absolute(path)
     check_head(where)
     before = where.stat()
     try:
-        found = survey(where, thorough=thorough, fingerprint=fingerprint(where))
-        sound = sound_of(where)
+        found = scan_packets(where, thorough=thorough, fingerprint=fingerprint(where))
+        sound = sound_stream_of(where)
     except FootageError:
         settled(where, before, settle_s, waiting)
         raise
     settled(where, before, settle_s, waiting)
-    with open_film(where) as film:
+    with open_video(where) as film:
         return _look(film, found, sound, before.st_size), found.table
 
 
@@ -155,13 +155,13 @@ def fingerprint(path: Path) -> str:
     return digest.hexdigest()[:32]
 
 
-def _look(film: Film, found: Survey, sound: Sound | None, size: int) -> Look:
+def _look(film: VideoFile, found: PacketScan, sound: SoundStream | None, size: int) -> Probe:
     table, video = found.table, film.video
     ratio = video.sample_aspect_ratio or Fraction(1)
-    shape = shape_of(found.first_frame, (ratio.numerator, ratio.denominator), found.interlaced)
+    shape = display_shape_of(found.first_frame, (ratio.numerator, ratio.denominator), found.interlaced)
     width, height = shape.size
     timecodes = [s.metadata["timecode"] for s in film.container.streams if s.metadata.get("timecode")]
-    return Look(
+    return Probe(
         path=str(film.path),
         size_bytes=size,
         fingerprint=table.fingerprint,
@@ -226,13 +226,15 @@ def _key_distance_s(table: FrameTable) -> float:
     return round(float(steps.max() * float(table.base.tick)), 6)
 
 
-def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> list[Problem]:
+def _problems(
+    film: VideoFile, found: PacketScan, sound: SoundStream | None, shape: DisplayShape
+) -> list[FileProblem]:
     """Everything worth a sentence, the worst first."""
     table = found.table
-    said: list[Problem] = []
+    said: list[FileProblem] = []
 
     def say(code: str, words: str) -> None:
-        said.append(Problem(code, words))
+        said.append(FileProblem(code, words))
 
     claimed = _claimed_s(film, found)
     broken_end = bool(found.damaged) and found.damaged[-1].to_us >= table.ends_us[-1] - 1
@@ -295,7 +297,7 @@ def _problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> l
     return said
 
 
-def _claimed_s(film: Film, found: Survey) -> float | None:
+def _claimed_s(film: VideoFile, found: PacketScan) -> float | None:
     """The length the file claims, when its pictures and sound fall short of it."""
     length = seconds(found.table.end_us - found.table.first_us)
     if found.claimed_s is not None:
@@ -310,15 +312,17 @@ def _falls_short(length_s: float, claimed_s: float) -> bool:
     return claimed_s - length_s > max(SHORT_S, SHORT_SHARE * claimed_s)
 
 
-def _smaller_problems(film: Film, found: Survey, sound: Sound | None, shape: Shape) -> list[Problem]:
+def _smaller_problems(
+    film: VideoFile, found: PacketScan, sound: SoundStream | None, shape: DisplayShape
+) -> list[FileProblem]:
     said = [
-        Problem(f"{kind}-passed-over", words)
+        FileProblem(f"{kind}-passed-over", words)
         for kind in ("picture", "sound")
         if (words := passed_over(film.name, film.tracks, kind))
     ]
     if found.unstamped:
         said.append(
-            Problem(
+            FileProblem(
                 "no-times",
                 f"the first {found.unstamped} pictures of {film.name} carry no time and are left out: its "
                 "clock began below zero. The rest is whole.",
@@ -328,7 +332,7 @@ def _smaller_problems(film: Film, found: Survey, sound: Sound | None, shape: Sha
     if sound is not None and sound.first_s is not None and abs(sound.first_s - first) > LATE_S:
         late, early = ("sound", "picture") if sound.first_s > first else ("picture", "sound")
         said.append(
-            Problem(
+            FileProblem(
                 f"{late}-late",
                 f"the {late} of {film.name} begins {abs(sound.first_s - first):.2f} s after its {early}. "
                 "Both are kept "
@@ -337,7 +341,7 @@ def _smaller_problems(film: Film, found: Survey, sound: Sound | None, shape: Sha
         )
     if shape.transfer:
         said.append(
-            Problem(
+            FileProblem(
                 "high-range",
                 f"{film.name} was filmed in high dynamic range ({hdr.NAMES[shape.transfer]}). Its proxy and "
                 "clips are "
@@ -346,13 +350,15 @@ def _smaller_problems(film: Film, found: Survey, sound: Sound | None, shape: Sha
         )
     if shape.interlaced:
         said.append(
-            Problem(
+            FileProblem(
                 "interlaced",
                 f"{film.name} is interlaced: fast edges show combs. The proxy and clips are smoothed.",
             )
         )
     if shape.mirrored:
         said.append(
-            Problem("mirrored", f"{film.name} is marked as mirrored; it is turned back so that left is left.")
+            FileProblem(
+                "mirrored", f"{film.name} is marked as mirrored; it is turned back so that left is left."
+            )
         )
     return said

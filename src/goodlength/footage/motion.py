@@ -13,10 +13,10 @@ from scipy import ndimage
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
-from goodlength.footage.hearing import otsu
+from goodlength.footage.hearing import otsu_threshold
 from goodlength.footage.making import Cancel, Progress
-from goodlength.footage.opening import open_film
-from goodlength.footage.reading import pictures, ticks_of
+from goodlength.footage.opening import open_video
+from goodlength.footage.reading import decode_frames, ticks_of
 from goodlength.footage.stamps import us_of
 
 WIDTH, HEIGHT = 96, 54
@@ -46,9 +46,9 @@ def _changes(
     times: list[float] = []
     changes: list[float] = []
     before: NDArray[np.float32] | None = None
-    with open_film(path, with_sound=False) as film:
+    with open_video(path, with_sound=False) as film:
         length_s = (film.container.duration or 0) / MICROSECONDS
-        for frame in pictures(film):
+        for frame in decode_frames(film):
             at = us_of(ticks_of(frame), film.base) / MICROSECONDS
             if times and at < times[-1] + EVERY_S:
                 continue
@@ -74,7 +74,7 @@ def busy_spans(times: NDArray[np.float64], changes: NDArray[np.float64]) -> list
     if len(times) < 10:
         return []
     smooth = ndimage.gaussian_filter1d(np.sqrt(changes), SMOOTH_S / EVERY_S / 2)
-    edge = otsu(smooth)
+    edge = otsu_threshold(smooth)
     busy = smooth > edge
     if not busy.any() or busy.all():
         return []

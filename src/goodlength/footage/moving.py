@@ -19,10 +19,10 @@ from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
 from goodlength.footage.cut import span_of
 from goodlength.footage.making import Cancel, Progress, aspect_of
-from goodlength.footage.opening import absolute, open_film
-from goodlength.footage.reading import pictures, ticks_of
+from goodlength.footage.opening import absolute, open_video
+from goodlength.footage.reading import decode_frames, ticks_of
 from goodlength.footage.stamps import us_of
-from goodlength.footage.upright import Shape, Upright, shape_of
+from goodlength.footage.upright import DisplayShape, DisplayTransform, display_shape_of
 
 Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]
@@ -38,7 +38,7 @@ SHADOW_COLOUR = 0.07  # ...in every colour alike
 
 
 @dataclass(frozen=True, eq=False)
-class Empty:
+class Background:
     """The court without players around a moment (media time), made small, and the noise of each pixel."""
 
     at_us: int
@@ -46,9 +46,9 @@ class Empty:
     least: Floats  # difference from which on a pixel counts, (h, w)
 
 
-def empty_courts(
+def estimate_backgrounds(
     path: str | Path, progress: Progress | None = None, cancel: Cancel | None = None
-) -> tuple[Empty, ...]:
+) -> tuple[Background, ...]:
     """The court without players, one picture for each few minutes of a film.
 
     Raises
@@ -62,24 +62,24 @@ def empty_courts(
     ------
     Whoever stands still for more than half of a few minutes becomes part of the court.
     """
-    made: list[Empty] = []
+    made: list[Background] = []
     gathered: list[tuple[int, Picture]] = []
-    with open_film(absolute(path), with_sound=False) as film:
+    with open_video(absolute(path), with_sound=False) as film:
         length = (film.container.duration or 0) / MICROSECONDS
         film.video.codec_context.skip_frame = "NONKEY"
-        for us, picture in _small(pictures(film), film.base.tick, aspect_of(film)):
+        for us, picture in _small(decode_frames(film), film.base.tick, aspect_of(film)):
             if cancel is not None and cancel():
                 raise Cancelled(f"watching {film.name} was stopped; nothing was kept.")
             if progress is not None and length > 0:
                 progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
             if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
-                made.append(empty_of(gathered))
+                made.append(estimate_background(gathered))
                 gathered = []
             gathered.append((us, picture))
             if len(gathered) > 2 * SAMPLES:
                 gathered = gathered[::2]
         if len(gathered) >= LEAST_SAMPLES or (gathered and not made and len(gathered) >= 3):
-            made.append(empty_of(gathered))
+            made.append(estimate_background(gathered))
         if not made:
             raise FootageError(
                 f"{film.name} is too short to see its court without players ({len(gathered)} pictures that "
@@ -88,7 +88,7 @@ def empty_courts(
     return tuple(made)
 
 
-def empty_of(samples: Sequence[tuple[int, Picture]]) -> Empty:
+def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
     """The middle value of pictures of one size, and how much each pixel may differ from it."""
     step = max(1, len(samples) // SAMPLES)
     stack = np.stack([picture for _, picture in samples[::step]])
@@ -97,17 +97,17 @@ def empty_of(samples: Sequence[tuple[int, Picture]]) -> Empty:
     off = np.abs(stack.astype(np.int16) - picture).max(axis=3)
     noise = 1.4826 * np.partition(off, middle, axis=0)[middle].astype(np.float32)
     noise = np.minimum(noise, 3 * np.median(noise) + 3)  # where people come and go it is not noise
-    return Empty(
+    return Background(
         samples[len(samples) // 2][0], picture, np.maximum(DIFFERS, NOISES * noise).astype(np.float32)
     )
 
 
-def nearest(courts: Sequence[Empty], us: int) -> Empty:
+def nearest_background(courts: Sequence[Background], us: int) -> Background:
     """The empty court nearest in time."""
     return min(courts, key=lambda one: abs(one.at_us - us))
 
 
-def moving_in(picture: Picture, empty: Empty) -> Picture:
+def foreground_mask(picture: Picture, empty: Background) -> Picture:
     """Pixels that differ from the empty court and are no shadow, 1 or 0, shape (h, w).
 
     Parameters
@@ -154,9 +154,9 @@ def watched(
     Raises
     ------
     FootageError
-        As `open_film`.
+        As `open_video`.
     """
-    with open_film(absolute(path), with_sound=False) as film:
+    with open_video(absolute(path), with_sound=False) as film:
         tick, due = film.base.tick, from_us
         frames = span_of(film, from_us, until_us, from_beginning=False)
 
@@ -180,14 +180,14 @@ def _small(
     size: list[tuple[int, int]] | None = None,
 ) -> Iterator[tuple[int, Picture]]:
     """Upright pictures made small, blue-green-red, with their media time in microseconds."""
-    turner: Upright | None = None
+    turner: DisplayTransform | None = None
     stamps: list[int] = []
-    shape: Shape | None = None
+    shape: DisplayShape | None = None
     try:
         for frame in frames:
             if turner is None:
-                shape = shape_of(frame, aspect)
-                turner = Upright(shape, shape.fitted(SHORT_SIDE), "bgr24")
+                shape = display_shape_of(frame, aspect)
+                turner = DisplayTransform(shape, shape.fitted(SHORT_SIDE), "bgr24")
                 if size is not None:
                     size.append(shape.size)
             stamps.append(round(ticks_of(frame) * float(tick) * MICROSECONDS))  # type: ignore[arg-type]

@@ -91,7 +91,7 @@ def used_lines(bands: NDArray[np.float32]) -> tuple[slice, NDArray[np.float32]]:
     return kept, np.repeat(bands[kept], 2, axis=0)
 
 
-class Thinner:
+class Decimator:
     """Takes each k-th sample after a low-pass filter, block by block, with no shift in time.
 
     Parameters
@@ -128,7 +128,7 @@ class Thinner:
         return self.feed(np.zeros(self._half, np.float32))
 
 
-class Listener:
+class OnsetDetector:
     """Finds impacts in sound fed block by block.
 
     Parameters
@@ -140,7 +140,7 @@ class Listener:
     """
 
     def __init__(self, rate_hz: int, begin_s: float = 0.0) -> None:
-        self._thinner = Thinner(rate_hz)
+        self._thinner = Decimator(rate_hz)
         self.rate_hz = self._thinner.rate_hz
         self._step = round(STEP_S * self.rate_hz)
         self._lines, self._bands = used_lines(band_matrix(self.rate_hz))
@@ -181,7 +181,7 @@ class Listener:
         """Impacts whose window has its middle in samples [begin, end)."""
         rate = self.rate_hz
         level = self._levels(x)
-        rise = sudden_rise(level, rate / self._step)
+        rise = onset_strength(level, rate / self._step)
         place = np.flatnonzero(
             (rise >= LEAST_RISE_DB)
             & (rise == ndimage.maximum_filter1d(rise, 2 * round(APART_S * rate / self._step) + 1))
@@ -266,7 +266,7 @@ def running_sum(values: NDArray[np.float32], count: int) -> NDArray[np.float32]:
         block, width = block[:-width] + block[width:], 2 * width
 
 
-def sudden_rise(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float32]:
+def onset_strength(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float32]:
     """Mean rise of the bands over 4 to 14 ms before, less what is usual around.
 
     Parameters
@@ -290,9 +290,9 @@ def sudden_rise(level: NDArray[np.float32], steps_s: float) -> NDArray[np.float3
     return np.asarray(rise - np.interp(np.arange(n), (np.arange(count) + 0.5) * chunk, usual), np.float32)
 
 
-def listen(blocks: Iterable[NDArray[np.float32]], rate_hz: int) -> Onsets:
+def detect_onsets(blocks: Iterable[NDArray[np.float32]], rate_hz: int) -> Onsets:
     """All impacts of a sound given in blocks of samples."""
-    listener = Listener(rate_hz)
+    listener = OnsetDetector(rate_hz)
     parts = [listener.feed(block) for block in blocks]
     parts.append(listener.rest())
     return Onsets.joined(parts)

@@ -59,7 +59,7 @@ class Ratio(Protocol):
 
 
 @dataclass(frozen=True)
-class Film:
+class VideoFile:
     """An open file with a picture: the container, its one film stream and its one sound stream, if any."""
 
     path: Path
@@ -76,7 +76,9 @@ class Film:
 
 
 @contextlib.contextmanager
-def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool = True) -> Iterator[Film]:
+def open_video(
+    path: str | Path, *, with_sound: bool = True, with_picture: bool = True
+) -> Iterator[VideoFile]:
     """A file opened for reading, or a sentence saying why it is no film.
 
     Parameters
@@ -110,7 +112,7 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
             raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
         try:
             ticks = TimeBase(base.numerator, base.denominator)
-            yield Film(where, container, video, audio, ticks, picked.tracks)
+            yield VideoFile(where, container, video, audio, ticks, picked.tracks)
         except av.FFmpegError as error:
             # Never to be taken for the disk that is written to: the library's words for a refused seek are
             # the system's for a refused file.
@@ -121,7 +123,7 @@ def open_film(path: str | Path, *, with_sound: bool = True, with_picture: bool =
             ) from error
 
 
-def mixed_by(film: Film) -> tuple[float, ...]:
+def mixed_by(film: VideoFile) -> tuple[float, ...]:
     """Return the weight of each channel when a film's sound is made one, so that nothing cancels."""
     assert film.audio is not None
     return mix_of(film.path, film.audio.index, film.audio.codec_context.channels, lambda: _open(film.path))

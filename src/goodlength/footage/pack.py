@@ -11,7 +11,7 @@ from typing import Any
 from goodlength.files.atomic import LEFTOVER, atomic_write
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
-from goodlength.footage.reel import Piece, reel
+from goodlength.footage.reel import ReelPiece, reel
 
 PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
@@ -29,7 +29,7 @@ a {{ color: inherit; }}
 
 
 def pack(
-    clips: Sequence[tuple[Sequence[Piece], str, str]],
+    clips: Sequence[tuple[Sequence[ReelPiece], str, str]],
     page: str | Path,
     title: str,
     dst: str | Path,
@@ -99,7 +99,7 @@ def pack_job(
 ) -> dict[str, Any]:
     """`pack` for a job; `match` stays with the job's note."""
     plain = [
-        ([Piece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))
+        ([ReelPiece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))
         for one in clips
     ]
     count = pack(plain, page, title, dst, progress, cancel)

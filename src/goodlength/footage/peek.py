@@ -17,17 +17,17 @@ from PIL import Image
 
 from goodlength.footage.cut import clock_jumps, outside, span_of
 from goodlength.footage.making import aspect_of
-from goodlength.footage.opening import absolute, open_film
+from goodlength.footage.opening import absolute, open_video
 from goodlength.footage.reading import ticks_of
 from goodlength.footage.stamps import FrameTable, us_of
-from goodlength.footage.upright import Upright, shape_of
+from goodlength.footage.upright import DisplayTransform, display_shape_of
 
 QUALITY = 90
 MOST = 60  # pictures in one go
 
 
 @dataclass(frozen=True)
-class Peek:
+class FrameGrabber:
     """One picture: when it appears (media time, microseconds), and its bytes as JPEG."""
 
     us: int
@@ -36,9 +36,9 @@ class Peek:
     height: int
 
 
-def peek(
+def grab_frame(
     path: str | Path, from_us: int, until_us: int | None = None, *, table: FrameTable | None = None
-) -> tuple[Peek, ...]:
+) -> tuple[FrameGrabber, ...]:
     """The picture shown at a moment, or all those shown in a span, upright with square pixels.
 
     Parameters
@@ -54,30 +54,30 @@ def peek(
     OutOfRange
         The film shows nothing then.
     FootageError
-        As `open_film`.
+        As `open_video`.
     """
     found = []
-    for us, rgb in pictures_in(path, from_us, until_us, table=table):
+    for us, rgb in frames_in(path, from_us, until_us, table=table):
         out = io.BytesIO()
         Image.fromarray(rgb).save(out, "JPEG", quality=QUALITY, subsampling=0)
-        found.append(Peek(us, out.getvalue(), rgb.shape[1], rgb.shape[0]))
+        found.append(FrameGrabber(us, out.getvalue(), rgb.shape[1], rgb.shape[0]))
         if len(found) >= MOST:
             break
     return tuple(found)
 
 
-def pictures_in(
+def frames_in(
     path: str | Path, from_us: int, until_us: int | None = None, *, table: FrameTable | None = None
 ) -> Iterator[tuple[int, NDArray[np.uint8]]]:
     """Start (media time) and upright picture (height, width, red green blue) of each picture in a span."""
-    with open_film(absolute(path), with_sound=False) as film:
+    with open_video(absolute(path), with_sound=False) as film:
         end = from_us + 1 if until_us is None else max(until_us, from_us + 1)
         frames = span_of(film, from_us, end, from_beginning=clock_jumps(film, table))
         first = next(frames, None)
         if first is None:
             raise outside(film, from_us, table)
-        shape = shape_of(first, aspect_of(film))
-        turner = Upright(shape, shape.size, "rgb24")
+        shape = display_shape_of(first, aspect_of(film))
+        turner = DisplayTransform(shape, shape.size, "rgb24")
         starts = [us_of(ticks_of(first), film.base)]
         try:
             ready = turner.turn(first)

@@ -33,7 +33,7 @@ MOST_SHRUNK = 2.6  # a player 100 px tall is then still 38 px tall
 
 
 @dataclass(frozen=True)
-class Person:
+class PersonDetection:
     """A box round a person in the upright picture, px, and the detector's score, 0 to 1."""
 
     left: float
@@ -58,9 +58,9 @@ class Person:
         return (self.left + self.right) / 2.0, self.bottom
 
 
-def people_in(
+def detect_people(
     picture: Picture, sure: float = SURE, within: tuple[int, int, int, int] | None = None
-) -> tuple[Person, ...]:
+) -> tuple[PersonDetection, ...]:
     """Everybody found in a picture, the surest first.
 
     Parameters
@@ -97,7 +97,7 @@ def people_in(
         boxes.append(found)
     kept = merged(np.concatenate(boxes))
     kept[:, :4] = np.clip(kept[:, :4], 0.0, (wide, high, wide, high))
-    return tuple(Person(*row) for row in kept.tolist())
+    return tuple(PersonDetection(*row) for row in kept.tolist())
 
 
 def checked(picture: Picture) -> None:

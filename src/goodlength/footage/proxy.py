@@ -21,13 +21,13 @@ from goodlength.errors import FootageError, NotFootage, OutOfRange
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.cut import watcher
 from goodlength.footage.encoding import PROXY
-from goodlength.footage.look import Look, fingerprint, look_and_table
-from goodlength.footage.making import Cancel, Progress, Wish, make
-from goodlength.footage.opening import Film, absolute, open_film
-from goodlength.footage.reading import Losses, packets, pictures, stamp_of, ticks_of
-from goodlength.footage.sound import SoundLine
+from goodlength.footage.look import Probe, fingerprint, probe_with_frames
+from goodlength.footage.making import Cancel, Progress, TranscodeOptions, transcode
+from goodlength.footage.opening import VideoFile, absolute, open_video
+from goodlength.footage.reading import DecodeErrors, decode_frames, demux, ticks_of, timestamp_of
+from goodlength.footage.sound import SampleReader
 from goodlength.footage.stamps import FrameTable, table_of, us_of
-from goodlength.footage.survey import Span, damaged_spans, merged
+from goodlength.footage.survey import MediaSpan, damaged_spans, merged
 
 SHORT_SIDES = (720, 540)
 KEY_DISTANCE_S = 2.0
@@ -62,7 +62,7 @@ class Proxy:
     width: int
     height: int
     sound: bool
-    damaged: tuple[Span, ...]
+    damaged: tuple[MediaSpan, ...]
     notes: tuple[str, ...]
 
     def to_json(self) -> dict[str, object]:
@@ -82,7 +82,7 @@ class Proxy:
         }
 
 
-def needs_proxy(seen: Look) -> str | None:
+def needs_proxy(seen: Probe) -> str | None:
     """Why a film cannot be played or stepped through as it is, in words; None when it can."""
     codec = NAMES.get(seen.codec, seen.codec)
     if seen.container not in PLAYED:
@@ -149,19 +149,19 @@ def make_proxy(
         raise OutOfRange(f"a proxy is made with 720 or 540 lines; got {short_side}. Choose one of these.")
     source, target = absolute(src), absolute(dst)
     table_path = target.with_suffix(".frames.npz")
-    seen, planned = look_and_table(source, thorough=False, settle_s=0)
-    losses = Losses()
+    seen, planned = probe_with_frames(source, thorough=False, settle_s=0)
+    losses = DecodeErrors()
     with ExitStack() as stack:
-        film = stack.enter_context(open_film(source, with_sound=False))
+        film = stack.enter_context(open_video(source, with_sound=False))
         shown = _rising(film, losses)
         first = next(shown, None)
         if first is None:
             raise NotFootage(f"no picture of {source.name} could be decoded. Copy it again from the camera.")
-        heard = stack.enter_context(open_film(source, with_picture=False))
+        heard = stack.enter_context(open_video(source, with_picture=False))
         zero = _zero(planned, seen.sound_first_s)
         line = None
         if heard.audio is not None:
-            line = SoundLine(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
+            line = SampleReader(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
         part = stack.enter_context(atomic_write(target))
         each = watcher(
             f"the proxy of {source.name}",
@@ -170,8 +170,8 @@ def make_proxy(
             progress,
             cancel,
         )
-        wish = Wish(short_side, PROXY, seen.interlaced)
-        made = make(film, first, shown, line, part, wish, zero, each)
+        wish = TranscodeOptions(short_side, PROXY, seen.interlaced)
+        made = transcode(film, first, shown, line, part, wish, zero, each)
         ticks = np.array(made.stamps, np.int64) + zero
         check_copy(part, made.stamps, film)
         keys = np.zeros(len(ticks), np.bool_)
@@ -187,10 +187,10 @@ def make_proxy(
     )
 
 
-def _rising(film: Film, losses: Losses) -> Iterator[VideoFrame]:
+def _rising(film: VideoFile, losses: DecodeErrors) -> Iterator[VideoFrame]:
     """Pictures with rising stamps; one that goes back or repeats is counted as broken."""
     last: int | None = None
-    for frame in pictures(film, losses):
+    for frame in decode_frames(film, losses):
         at = ticks_of(frame)
         if last is not None and at <= last:
             losses.corrupt.append(at)
@@ -207,7 +207,7 @@ def _zero(table: FrameTable, sound_first_s: float | None) -> int:
     return 0 if -0.001 < first * tick <= LATEST_START_S else first
 
 
-def check_copy(part: Path, stamps: list[int], film: Film) -> None:
+def check_copy(part: Path, stamps: list[int], film: VideoFile) -> None:
     """Read back what was written and compare picture by picture.
 
     Raises
@@ -215,11 +215,11 @@ def check_copy(part: Path, stamps: list[int], film: Film) -> None:
     FootageError
         If a picture is missing or stands at another time; the copy must not be used then.
     """
-    with open_film(part, with_sound=False) as copy:
+    with open_video(part, with_sound=False) as copy:
         found = sorted(
             stamp * copy.base.tick
-            for packet in packets(copy.container, copy.video)
-            if packet.size and not packet.is_discard and (stamp := stamp_of(packet)) is not None
+            for packet in demux(copy.container, copy.video)
+            if packet.size and not packet.is_discard and (stamp := timestamp_of(packet)) is not None
         )
     wanted = [stamp * film.base.tick for stamp in stamps]
     if found != wanted:
@@ -230,7 +230,9 @@ def check_copy(part: Path, stamps: list[int], film: Film) -> None:
         )
 
 
-def _damaged(planned: FrameTable, table: FrameTable, losses: Losses, film: Film) -> tuple[Span, ...]:
+def _damaged(
+    planned: FrameTable, table: FrameTable, losses: DecodeErrors, film: VideoFile
+) -> tuple[MediaSpan, ...]:
     """Stretches with pictures missing or broken, from all that was planned and what came."""
     missing = np.setdiff1d(planned.ticks, table.ticks)
     bad = np.union1d(missing, np.array(losses.corrupt, np.int64))

@@ -21,14 +21,14 @@ import numpy as np
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.hearing import Chain, Chains, rallies_in
+from goodlength.footage.hearing import HitRun, Segmentation, segment_rallies
 from goodlength.footage.look import fingerprint
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.motion import rallies_by_motion
-from goodlength.footage.onsets import BLOCK_S, CONTEXT_S, Listener, Onsets
-from goodlength.footage.opening import Film, absolute, open_film
+from goodlength.footage.onsets import BLOCK_S, CONTEXT_S, OnsetDetector, Onsets
+from goodlength.footage.opening import VideoFile, absolute, open_video
 from goodlength.footage.reading import JOINABLE
-from goodlength.footage.sound import NativeLine, Samples, sound_of
+from goodlength.footage.sound import NativeSampleReader, Samples, sound_stream_of
 
 KEEP_EVERY_S = 120.0
 QUEUED_BLOCKS = 3
@@ -42,7 +42,7 @@ BY_MOTION = "Rallies are guessed from the moving players, which is much less sur
 
 
 @dataclass(frozen=True)
-class Heard:
+class DetectedRally:
     """One rally: its first and last hit and all hits, in media time as the microphone heard them.
 
     `doubtful` asks the coach to look; `why` says in words what is doubtful.
@@ -56,13 +56,13 @@ class Heard:
 
 
 @dataclass(frozen=True)
-class Hearing:
+class RallyDetection:
     """The rallies of a film in order of time, by what they were found, and what to know.
 
     `by` is "sound", "motion" or "nothing"; `knock_up_us` is the beginning, if taken for a knock-up.
     """
 
-    rallies: tuple[Heard, ...]
+    rallies: tuple[DetectedRally, ...]
     by: str
     words: str
     knock_up_us: tuple[int, int] | None = None
@@ -86,14 +86,14 @@ class Hearing:
         }
 
 
-def hear(
+def detect_rallies(
     path: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
     *,
     keep: Path | None = None,
     motion: bool = True,
-) -> Hearing:
+) -> RallyDetection:
     """The rallies of a film.
 
     Parameters
@@ -121,26 +121,32 @@ def hear(
     Measured on invented recordings only (see `bench hearing`); a real court has not been heard yet.
     """
     where = absolute(path)
-    sound = sound_of(where)
+    sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
-        return _by_motion(where, NO_SOUND, progress, cancel) if motion else Hearing((), "nothing", NO_SOUND)
+        return (
+            _by_motion(where, NO_SOUND, progress, cancel)
+            if motion
+            else RallyDetection((), "nothing", NO_SOUND)
+        )
     start_us = round(sound.first_s * MICROSECONDS)
-    found = rallies_in(listened(where, start_us, keep, progress, cancel))
+    found = segment_rallies(onsets_of(where, start_us, keep, progress, cancel))
     if not found.usable:
         return (
-            _by_motion(where, NOT_USABLE, progress, cancel) if motion else Hearing((), "nothing", NOT_USABLE)
+            _by_motion(where, NOT_USABLE, progress, cancel)
+            if motion
+            else RallyDetection((), "nothing", NOT_USABLE)
         )
-    rallies = rallies_of(found, start_us)
+    rallies = rallies_from_onsets(found, start_us)
     sure = sum(not rally.doubtful for rally in rallies)
     words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
     warm = None
     if found.knock_up:
         warm = (_us(found.knock_up[0].start_s, start_us), _us(found.knock_up[-1].end_s, start_us))
         words += " The long hitting at the beginning was taken for the knock-up."
-    return Hearing(rallies, "sound", words, warm)
+    return RallyDetection(rallies, "sound", words, warm)
 
 
-def rallies_of(found: Chains, start_us: int) -> tuple[Heard, ...]:
+def rallies_from_onsets(found: Segmentation, start_us: int) -> tuple[DetectedRally, ...]:
     """Sure and doubtful rallies in order of time."""
     out = [_heard(chain, start_us, False, "") for chain in found.sure]
     for chain in found.doubtful:
@@ -150,22 +156,22 @@ def rallies_of(found: Chains, start_us: int) -> tuple[Heard, ...]:
     return tuple(sorted(out, key=lambda rally: rally.start_us))
 
 
-def _heard(chain: Chain, start_us: int, doubtful: bool, why: str) -> Heard:
+def _heard(chain: HitRun, start_us: int, doubtful: bool, why: str) -> DetectedRally:
     hits = tuple(_us(at, start_us) for at in chain.hits_s.tolist())
-    return Heard(hits[0], hits[-1], hits, doubtful, why if doubtful else "")
+    return DetectedRally(hits[0], hits[-1], hits, doubtful, why if doubtful else "")
 
 
 def _us(at_s: float, start_us: int) -> int:
     return start_us + round(at_s * MICROSECONDS)
 
 
-def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel | None) -> Hearing:
+def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel | None) -> RallyDetection:
     spans = rallies_by_motion(path, progress, cancel)
-    rallies = tuple(Heard(a, b, (), True, "from moving players, not heard") for a, b in spans)
-    return Hearing(rallies, "motion", f"Rallies cannot be heard: {why}. {BY_MOTION}")
+    rallies = tuple(DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in spans)
+    return RallyDetection(rallies, "motion", f"Rallies cannot be heard: {why}. {BY_MOTION}")
 
 
-def listened(
+def onsets_of(
     path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
 ) -> Onsets:
     """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
@@ -174,11 +180,11 @@ def listened(
     begin_s = max(0.0, done_s - 2 * CONTEXT_S)
     kept_at = done_s
     with (
-        open_film(path, with_picture=False) as film,
+        open_video(path, with_picture=False) as film,
         closing(_blocks_ahead(film, start_us, begin_s)) as blocks,
     ):
         assert film.audio is not None
-        listener = Listener(film.audio.codec_context.sample_rate, begin_s)
+        listener = OnsetDetector(film.audio.codec_context.sample_rate, begin_s)
         length_s = (film.container.duration or 0) / MICROSECONDS
         for block in blocks:
             found = listener.feed(block)
@@ -202,7 +208,7 @@ def listened(
     return whole
 
 
-def _blocks_ahead(film: Film, start_us: int, begin_s: float) -> Generator[Samples]:
+def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[Samples]:
     """Blocks of mono samples, decoded by a thread of their own a few blocks ahead."""
     ready: queue.Queue[Samples | BaseException | None] = queue.Queue(QUEUED_BLOCKS)
     over = threading.Event()
@@ -217,7 +223,7 @@ def _blocks_ahead(film: Film, start_us: int, begin_s: float) -> Generator[Sample
     def decode() -> None:
         try:
             jumps = film.container.format.name in JOINABLE
-            line = NativeLine(film, _us(begin_s, start_us), from_beginning=jumps)
+            line = NativeSampleReader(film, _us(begin_s, start_us), from_beginning=jumps)
             for block in line.blocks(round(BLOCK_S * line.rate_hz)):
                 if not hand(block):
                     return
@@ -263,7 +269,7 @@ def _kept(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
 def hearing_job(
     src: str, keep: str | None = None, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
-    """`hear` for a job: plain values in, plain values out; stopping it is a pause when `keep` is given."""
-    heard = hear(src, progress, cancel, keep=Path(keep) if keep else None)
+    """`detect_rallies` for a job: plain values in, plain values out; stopping it is a pause when `keep` is given."""
+    heard = detect_rallies(src, progress, cancel, keep=Path(keep) if keep else None)
     progress(1.0, heard.words)
     return heard.to_json()

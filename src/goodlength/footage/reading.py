@@ -23,7 +23,7 @@ from av.stream import Stream
 from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 
-from goodlength.footage.opening import Film, open_film
+from goodlength.footage.opening import VideoFile, open_video
 
 DEMUX_RETRIES = 50
 JUMP_BACK_S = 1.0
@@ -33,7 +33,7 @@ JOINABLE = frozenset({"mpegts", "mpeg", "asf", "flv", "live_flv", "dv"})
 
 
 @dataclass
-class Losses:
+class DecodeErrors:
     """What could not be read as written, filled while reading."""
 
     corrupt: list[int] = field(default_factory=list)
@@ -43,10 +43,10 @@ class Losses:
     in_decoding_order: bool = False
 
 
-def packets(
+def demux(
     container: InputContainer,
     stream: VideoStream | AudioStream,
-    losses: Losses | None = None,
+    losses: DecodeErrors | None = None,
     *,
     rejoin: bool = True,
 ) -> Iterator[Packet[Stream]]:
@@ -59,7 +59,7 @@ def packets(
     rejoin : bool
         Let time go on where the clock jumps back. Only right when reading from the beginning.
     """
-    lost = losses if losses is not None else Losses()
+    lost = losses if losses is not None else DecodeErrors()
     retries, offset, latest = 0, 0, 0
     before: int | None = None
     base = stream.time_base
@@ -99,18 +99,18 @@ def usual_step(stream: VideoStream | AudioStream) -> int:
     return round(1 / (rate * stream.time_base)) if rate and stream.time_base else 0
 
 
-def stamp_of(packet: Packet[Stream]) -> int | None:
+def timestamp_of(packet: Packet[Stream]) -> int | None:
     """When the packet's picture is shown; its decoding time where the file says nothing else."""
     return packet.pts if packet.pts is not None else packet.dts
 
 
 def ticks_of(frame: VideoFrame) -> int:
-    """The stamp of a picture from `pictures`, which gives none without."""
+    """The stamp of a picture from `decode_frames`, which gives none without."""
     assert frame.pts is not None
     return frame.pts
 
 
-class Order:
+class ReorderBuffer:
     """Deals out stamps in the order shown where a file's own are not to be trusted for that.
 
     Some recorders say "shown when decoded" of every packet although its pictures are reordered, and an
@@ -118,7 +118,7 @@ class Order:
     gives pictures in the order shown: the k-th gets the k-th stamp. Only where pictures are reordered.
     """
 
-    def __init__(self, film: Film) -> None:
+    def __init__(self, film: VideoFile) -> None:
         self._film = film
         self._unstamped = film.container.format.name == "avi"
         self._plain = True
@@ -127,7 +127,7 @@ class Order:
 
     def feed(self, packet: Packet[Stream]) -> None:
         """Take note of a packet before it is decoded."""
-        stamp = stamp_of(packet)
+        stamp = timestamp_of(packet)
         if not packet.size or stamp is None or packet.is_discard:
             return
         if packet.pts is None or packet.pts != packet.dts:
@@ -155,11 +155,13 @@ class Order:
         return smallest if reordered and (self._unstamped or self._fed > 1) else own
 
 
-def pictures(film: Film, losses: Losses | None = None, *, rejoin: bool = True) -> Iterator[VideoFrame]:
+def decode_frames(
+    film: VideoFile, losses: DecodeErrors | None = None, *, rejoin: bool = True
+) -> Iterator[VideoFrame]:
     """Decoded pictures from where the film stands, each with its stamp in `pts`."""
-    lost = losses if losses is not None else Losses()
-    order = Order(film)
-    for packet in packets(film.container, film.video, lost, rejoin=rejoin):
+    lost = losses if losses is not None else DecodeErrors()
+    order = ReorderBuffer(film)
+    for packet in demux(film.container, film.video, lost, rejoin=rejoin):
         order.feed(packet)
         for frame in _decode(film, packet, lost):
             frame.pts = order.deal(frame)
@@ -171,7 +173,7 @@ def pictures(film: Film, losses: Losses | None = None, *, rejoin: bool = True) -
             yield frame
 
 
-def _decode(film: Film, packet: Packet[Stream], lost: Losses) -> list[VideoFrame]:
+def _decode(film: VideoFile, packet: Packet[Stream], lost: DecodeErrors) -> list[VideoFrame]:
     try:
         return film.video.decode(cast("Packet[VideoStream]", packet) if packet.size else None)
     except av.FFmpegError:
@@ -180,8 +182,8 @@ def _decode(film: Film, packet: Packet[Stream], lost: Losses) -> list[VideoFrame
         return []
 
 
-def pictures_from(
-    film: Film, ticks: int, losses: Losses | None = None, *, from_beginning: bool = False
+def decode_frames_from(
+    film: VideoFile, ticks: int, losses: DecodeErrors | None = None, *, from_beginning: bool = False
 ) -> Iterator[VideoFrame]:
     """Decoded pictures from a key picture at or before a stamp, so that the one shown then is among them.
 
@@ -194,23 +196,23 @@ def pictures_from(
     """
     if from_beginning:
         # The film stands there already; seeking back would land anywhere.
-        yield from pictures(film, losses)
+        yield from decode_frames(film, losses)
         return
     for back_s in STEPS_BACK_S:
         if not seek(film, ticks - round(back_s / film.base.tick), film.video):
             continue
-        reader = pictures(film, losses, rejoin=False)
+        reader = decode_frames(film, losses, rejoin=False)
         first = next(reader, None)
         if first is not None and first.pts is not None and first.pts <= ticks and first.key_frame:
             yield first
             yield from reader
             return
     # No seek leads there: where the first blocks carry no stamp, not even one to the start of the file does.
-    with open_film(film.path, with_sound=False) as again:
-        yield from pictures(again, losses)
+    with open_video(film.path, with_sound=False) as again:
+        yield from decode_frames(again, losses)
 
 
-def seek(film: Film, ticks: int, stream: VideoStream | AudioStream) -> bool:
+def seek(film: VideoFile, ticks: int, stream: VideoStream | AudioStream) -> bool:
     """Move to the last entry point at or before a stamp; False where the reader cannot, which is no fault."""
     try:
         film.container.seek(ticks, stream=stream, backward=True)

@@ -26,15 +26,15 @@ from av.video.frame import VideoFrame
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.files.atomic import LEFTOVER, atomic_write
-from goodlength.footage.blurring import blurred_rgb
-from goodlength.footage.cut import clock_jumps, cut, outside, span_of
-from goodlength.footage.drawn import Line, burnt, line_of
+from goodlength.footage.blurring import blur_regions_rgb
+from goodlength.footage.cut import clock_jumps, encode_clip, outside, span_of
+from goodlength.footage.drawn import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.encoding import CLIP, mp4
 from goodlength.footage.making import Cancel, Progress, aspect_of, rate_of
-from goodlength.footage.opening import Film, absolute, exact, open_film
+from goodlength.footage.opening import VideoFile, absolute, exact, open_video
 from goodlength.footage.reading import ticks_of
 from goodlength.footage.stamps import us_of
-from goodlength.footage.upright import Upright, shape_of
+from goodlength.footage.upright import DisplayTransform, display_shape_of
 
 MOST_PIECES = 200
 PAIR_HEIGHT, PAIR_GAP = 540, 8
@@ -45,7 +45,7 @@ Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 
 @dataclass(frozen=True)
-class Piece:
+class ReelPiece:
     """A span of a film in media time, and its caption. Without a span the whole file, a clip made before.
 
     `heads_covered`: every head in the span is made unknowable, see `blurring`. `slower`: so many times, and
@@ -61,7 +61,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Reel:
+class ReelResult:
     """A reel made: its file, captions beside it, where each piece begins, how many were encoded to fit."""
 
     path: str
@@ -83,11 +83,11 @@ class _Kind:
 
 
 def reel(
-    pieces: Sequence[Piece],
+    pieces: Sequence[ReelPiece],
     dst: str | Path,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
-) -> Reel:
+) -> ReelResult:
     """One film of several pieces, one after the other, with its captions as WebVTT beside it.
 
     Raises
@@ -95,7 +95,7 @@ def reel(
     InputError
         No piece, or too many.
     OutOfRange, FootageError, NoSpace, Cancelled
-        As `cut`; nothing half written stays.
+        As `encode_clip`; nothing half written stays.
     """
     if any(one.slower not in (1, 2, 4, 8) for one in pieces):
         raise OutOfRange("A piece is shown 1, 2, 4 or 8 times slower.")
@@ -122,11 +122,11 @@ def reel(
             scrap.unlink(missing_ok=True)
     if progress is not None:
         progress(1.0, "made")
-    return Reel(str(target), str(captions), starts, end, len(clips) - encoded, encoded)
+    return ReelResult(str(target), str(captions), starts, end, len(clips) - encoded, encoded)
 
 
 def _clips(
-    pieces: Sequence[Piece],
+    pieces: Sequence[ReelPiece],
     target: Path,
     scraps: list[Path],
     progress: Progress | None,
@@ -147,7 +147,7 @@ def _clips(
 
         scrap = _scrap(target, scraps)
         covered = piece.heads_covered
-        cut(
+        encode_clip(
             piece.src,
             piece.from_us,
             piece.to_us,
@@ -328,7 +328,7 @@ def _moved(packet: Any, stream: Any, tick: Fraction, by: Fraction) -> None:
     packet.stream = stream
 
 
-def _captions(pieces: Sequence[Piece], starts: Sequence[int], end: int) -> str:
+def _captions(pieces: Sequence[ReelPiece], starts: Sequence[int], end: int) -> str:
     """WebVTT: each piece with its words for as long as it runs. Source: WEBVTT-W3C."""
     ends = [*starts[1:], end]
     cues = []
@@ -349,18 +349,18 @@ def _vtt(us: int) -> str:
 
 
 @dataclass(frozen=True)
-class Strike:
+class StrikeClip:
     """A strike in a film: media time of contact, the picture turned over or not, what is drawn at contact."""
 
     src: str
     at_us: int
     mirrored: bool = False
-    lines: tuple[Line, ...] = ()
+    lines: tuple[OverlayLine, ...] = ()
     heads_covered: bool = False
 
 
 @dataclass(frozen=True)
-class Pair:
+class PairResult:
     """Two strikes as one film: its file, pictures, length, and at which of its moments both strike."""
 
     path: str
@@ -372,8 +372,8 @@ class Pair:
 
 
 def side_by_side(
-    left: Strike,
-    right: Strike,
+    left: StrikeClip,
+    right: StrikeClip,
     dst: str | Path,
     *,
     before_s: float = PAIR_BEFORE_S,
@@ -382,7 +382,7 @@ def side_by_side(
     font: str | None = None,
     progress: Progress | None = None,
     cancel: Cancel | None = None,
-) -> Pair:
+) -> PairResult:
     """Two strikes beside each other, at the same height and aligned at contact; no sound.
 
     A white bar runs under the picture at the moment of contact. Where something is drawn, the film stands
@@ -406,8 +406,8 @@ def side_by_side(
         raise OutOfRange("Up to 10 s before and after contact, and 1, 2, 4 or 8 times slower.")
     target = absolute(dst)
     with (
-        open_film(absolute(left.src), with_sound=False) as one,
-        open_film(absolute(right.src), with_sound=False) as two,
+        open_video(absolute(left.src), with_sound=False) as one,
+        open_video(absolute(right.src), with_sound=False) as two,
         atomic_write(target) as part,
     ):
         rate = min(Fraction(MOST_RATE), max(rate_of(one), rate_of(two)))
@@ -431,7 +431,9 @@ def side_by_side(
                     progress(min(0.99, at / len(shown)), "side by side")
                 pictures = [view.shown(Fraction(n - strike) / rate) for view in views]
                 if n == strike:
-                    pictures = [burnt(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)]
+                    pictures = [
+                        burn_in(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)
+                    ]
                 frame = VideoFrame.from_ndarray(_beside(pictures, wide, bar=n == strike), format="rgb24")
                 frame = frame.reformat(format="yuv420p")
                 frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
@@ -439,7 +441,7 @@ def side_by_side(
             sink.mux(stream.encode(None))
     tick = 1_000_000 * slower
     end = round(len(shown) * tick / rate)
-    return Pair(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
+    return PairResult(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
 
 
 def _beside(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
@@ -456,7 +458,7 @@ def _beside(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
 class _View:
     """One of the two films, read forward: the picture shown at a time from contact."""
 
-    def __init__(self, film: Film, strike: Strike, before_s: float, after_s: float) -> None:
+    def __init__(self, film: VideoFile, strike: StrikeClip, before_s: float, after_s: float) -> None:
         self.film, self.strike = film, strike
         begin = max(0, strike.at_us - round(before_s * 1e6))
         end = strike.at_us + round(after_s * 1e6)
@@ -465,13 +467,13 @@ class _View:
         first = next(self.pictures, None)
         if first is None:
             raise outside(film, strike.at_us, None)
-        shape = shape_of(first, aspect_of(film))
+        shape = display_shape_of(first, aspect_of(film))
         wide, high = shape.size
         self.width = max(2, round(wide * PAIR_HEIGHT / high) // 2 * 2)
-        self.turner = Upright(shape, (self.width, PAIR_HEIGHT), "rgb24")
+        self.turner = DisplayTransform(shape, (self.width, PAIR_HEIGHT), "rgb24")
         self.queue = self._turned(first)
         if strike.heads_covered:
-            self.queue = blurred_rgb(self.queue, float(rate_of(film)))
+            self.queue = blur_regions_rgb(self.queue, float(rate_of(film)))
         self.now = next(self.queue)
         self.next = next(self.queue, None)
 
@@ -505,7 +507,7 @@ def reel_job(
     pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, Any]:
     """`reel` for a job: plain values in and out; `match` stays with the job's note."""
-    made = reel([Piece(**one) for one in pieces], dst, progress, cancel)
+    made = reel([ReelPiece(**one) for one in pieces], dst, progress, cancel)
     many = len(made.starts_us)
     words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."
     progress(1.0, words)
@@ -524,7 +526,9 @@ def pair_job(
     cancel: Cancel,
 ) -> dict[str, Any]:
     """`side_by_side` for a job; `match` stays with the job's note."""
-    one, two = (Strike(**{**s, "lines": tuple(map(line_of, s.get("lines", ())))}) for s in (left, right))
+    one, two = (
+        StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)
+    )
     made = side_by_side(one, two, dst, slower=slower, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": made.path, "match": match, "strike_us": made.strike_us, "words": "Side by side."}

@@ -19,7 +19,7 @@ from av.stream import Discard, Stream
 from goodlength.errors import Cancelled, FootageError, OutOfRange
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.making import Cancel, Progress
-from goodlength.footage.opening import Film, absolute, bare_kind, exact, open_film
+from goodlength.footage.opening import VideoFile, absolute, bare_kind, exact, open_video
 from goodlength.footage.streams import Track
 
 USUAL_RATE_HZ = 25.0
@@ -84,7 +84,7 @@ def repack(
     kind = bare_kind(source)
     if kind:
         return _timed(source, target, kind, rate_hz, progress, cancel)
-    with open_film(source) as film:
+    with open_video(source) as film:
         chosen: list[Stream] = [_chosen(film, "picture", picture) or film.video]
         if sound != 0:
             heard = _chosen(film, "sound", sound) or film.audio
@@ -100,7 +100,7 @@ def _format(target: Path) -> str:
     return {".mkv": "matroska", ".mov": "mov"}.get(target.suffix.lower(), "mp4")
 
 
-def _chosen(film: Film, kind: str, number: int | None) -> Stream | None:
+def _chosen(film: VideoFile, kind: str, number: int | None) -> Stream | None:
     """The stream with a number; None where none was asked for."""
     if number is None:
         return None

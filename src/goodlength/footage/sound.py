@@ -22,8 +22,8 @@ from av.audio.stream import AudioStream
 from av.packet import Packet
 from numpy.typing import NDArray
 
-from goodlength.footage.opening import Film, exact, mixed_by, open_film
-from goodlength.footage.reading import packets, seek
+from goodlength.footage.opening import VideoFile, exact, mixed_by, open_video
+from goodlength.footage.reading import demux, seek
 
 Samples = NDArray[np.float32]
 RATE_HZ = 48_000
@@ -33,7 +33,7 @@ WARM_UP_S = 0.25
 
 
 @dataclass(frozen=True)
-class Sound:
+class SoundStream:
     """What the sound stream of a film is; `first_s` is None when nothing of it can be decoded."""
 
     codec: str
@@ -42,40 +42,40 @@ class Sound:
     first_s: float | None
 
 
-def sound_of(path: Path) -> Sound | None:
+def sound_stream_of(path: Path) -> SoundStream | None:
     """The film's sound and when it begins, by the stamp of the first decoded samples; None without sound."""
-    with open_film(path, with_picture=False) as film:
+    with open_video(path, with_picture=False) as film:
         if film.audio is None:
             return None
         context = film.audio.codec_context
-        first = next(decoded(film), None)
+        first = next(decode_samples(film), None)
         begins = None
         if first is not None and first.pts is not None and first.time_base is not None:
             begins = round(float(first.pts * first.time_base), 6)
-        return Sound(context.name, context.channels, context.sample_rate, begins)
+        return SoundStream(context.name, context.channels, context.sample_rate, begins)
 
 
 def last_sound_s(path: Path) -> float:
     """How long after its beginning the film's sound goes on, by its packets; 0 without sound."""
-    with open_film(path, with_picture=False) as film:
+    with open_video(path, with_picture=False) as film:
         if film.audio is None or film.audio.time_base is None:
             return 0.0
-        stamps = [p.pts + (p.duration or 0) for p in packets(film.container, film.audio) if p.pts is not None]
+        stamps = [p.pts + (p.duration or 0) for p in demux(film.container, film.audio) if p.pts is not None]
         return float((max(stamps) - min(stamps)) * film.audio.time_base) if stamps else 0.0
 
 
-def decoded(film: Film, *, rejoin: bool = True) -> Iterator[AudioFrame]:
+def decode_samples(film: VideoFile, *, rejoin: bool = True) -> Iterator[AudioFrame]:
     """Decoded sound from where the film stands, damaged packets left out."""
     if film.audio is None:
         return
-    for packet in packets(film.container, film.audio, rejoin=rejoin):
+    for packet in demux(film.container, film.audio, rejoin=rejoin):
         try:
             yield from film.audio.decode(cast("Packet[AudioStream]", packet) if packet.size else None)
         except av.FFmpegError:
             continue
 
 
-class SoundLine:
+class SampleReader:
     """Samples of a film from a given moment on, pulled block by block.
 
     Parameters
@@ -92,7 +92,7 @@ class SoundLine:
 
     def __init__(
         self,
-        film: Film,
+        film: VideoFile,
         start_us: int,
         rate_hz: int = RATE_HZ,
         layout: str = "stereo",
@@ -124,7 +124,7 @@ class SoundLine:
         self._held -= count
         return joined[:, :count]
 
-    def _placed(self, film: Film, from_beginning: bool) -> Iterator[Samples]:
+    def _placed(self, film: VideoFile, from_beginning: bool) -> Iterator[Samples]:
         """Blocks that join without hole or overlap, the first beginning at sample 0."""
         at = 0
         slack = round(SLACK_S * self.rate_hz)
@@ -148,7 +148,7 @@ class SoundLine:
             yield np.zeros((self.channels, some), np.float32)
             count -= some
 
-    def _resampled(self, film: Film, from_beginning: bool) -> Iterator[tuple[int, Samples]]:
+    def _resampled(self, film: VideoFile, from_beginning: bool) -> Iterator[tuple[int, Samples]]:
         """Blocks at the wanted rate, each with its position in samples from the start."""
         if film.audio is None:
             return
@@ -171,7 +171,7 @@ class SoundLine:
         return AudioResampler(format="fltp", layout=self.layout, rate=self.rate_hz)
 
 
-class NativeLine:
+class NativeSampleReader:
     """Samples as the film has them: its own rate, its channels made one; the quick way, for listening.
 
     Parameters
@@ -181,10 +181,10 @@ class NativeLine:
     start_us : int
         Media time of sample 0.
     from_beginning : bool
-        As for `SoundLine`.
+        As for `SampleReader`.
     """
 
-    def __init__(self, film: Film, start_us: int, *, from_beginning: bool = False) -> None:
+    def __init__(self, film: VideoFile, start_us: int, *, from_beginning: bool = False) -> None:
         assert film.audio is not None
         self._film, self._start_us, self._from_beginning = film, start_us, from_beginning
         self.rate_hz = film.audio.codec_context.sample_rate
@@ -269,7 +269,7 @@ def _plane(plane: AudioPlane, n: int) -> NDArray[np.float32]:
     return np.frombuffer(cast(memoryview, plane), np.float32, n)
 
 
-def decoded_from(film: Film, us: int, *, from_beginning: bool = False) -> Iterator[AudioFrame]:
+def decoded_from(film: VideoFile, us: int, *, from_beginning: bool = False) -> Iterator[AudioFrame]:
     """Decoded sound from a little before a moment on, so that the decoder is warm when it comes.
 
     Where no seek leads there, or to a later moment, the file is read from its beginning.
@@ -280,16 +280,16 @@ def decoded_from(film: Film, us: int, *, from_beginning: bool = False) -> Iterat
         The film was just opened and its clock jumps back, so a seek would land anywhere.
     """
     if from_beginning:
-        yield from decoded(film)
+        yield from decode_samples(film)
         return
     if film.audio is None or film.audio.time_base is None:
         return
     if seek(film, round((us / 1_000_000 - WARM_UP_S) / float(film.audio.time_base)), film.audio):
-        reader = decoded(film, rejoin=False)
+        reader = decode_samples(film, rejoin=False)
         first = next((frame for frame in reader if frame.pts is not None), None)
         if first is not None and float((first.pts or 0) * film.audio.time_base) <= us / 1_000_000 + SLACK_S:
             yield first
             yield from reader
             return
-    with open_film(film.path, with_picture=False) as again:
-        yield from decoded(again, rejoin=False)
+    with open_video(film.path, with_picture=False) as again:
+        yield from decode_samples(again, rejoin=False)

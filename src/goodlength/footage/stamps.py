@@ -22,7 +22,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.clock import Stamp, TimeBase
+from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.files.atomic import atomic_write
 
@@ -99,9 +99,9 @@ class FrameTable:
         """What a proxy's own times lack to media time."""
         return int(to_us(np.array([self.shift_ticks], np.int64), self.base)[0])
 
-    def stamp(self, i: int) -> Stamp:
+    def stamp(self, i: int) -> Timestamp:
         """Exact start of picture i."""
-        return Stamp(int(self.ticks[i]), self.base)
+        return Timestamp(int(self.ticks[i]), self.base)
 
     def index_at(self, us: int) -> int:
         """The picture shown at a time; the first or last one outside the film.

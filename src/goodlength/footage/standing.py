@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.footage.camera.model import Lens
+from goodlength.footage.camera.model import CameraModel
 from goodlength.footage.people import shared
 
 Picture = NDArray[np.uint8]
@@ -47,7 +47,7 @@ COLOURS = 3 * len(BANDS)  # lightness and two colours each
 
 
 @dataclass(frozen=True, eq=False)
-class Standing:
+class FloorCandidates:
     """Candidates of one picture, the best first; rows beyond those found are NaN.
 
     `uv` (K, 2) feet in px of the original; `score` (K,) 1 for a whole person; `pair` (K, K) how well two
@@ -64,10 +64,10 @@ class Standing:
     colours: Floats
 
 
-class Floor:
+class FloorGrid:
     """The grid of places on the floor as one camera sees it in pictures of one size."""
 
-    def __init__(self, lens: Lens, wide: int, high: int) -> None:
+    def __init__(self, lens: CameraModel, wide: int, high: int) -> None:
         self.wide, self.high = wide, high
         self.to_small = np.array([wide / lens.width, high / lens.height])
         xs = np.arange(-OUTSIDE_M, WIDTH_M + OUTSIDE_M + 1e-9, GRID_M)
@@ -116,7 +116,7 @@ class Floor:
         x0, y0, x1, y1 = self.body.T
         return float(((x1 - x0) * (y1 - y0)).max()) / (self.wide * self.high)
 
-    def candidates(self, mask: Picture, picture: Picture) -> Standing:
+    def candidates(self, mask: Picture, picture: Picture) -> FloorCandidates:
         """The places that best explain what moves.
 
         Parameters
@@ -262,9 +262,9 @@ def _gain(pixels: Ints, box: Box, filled: float) -> float:
     return gain * moving + cost * (float((box[2] - box[0]) * (box[3] - box[1])) - moving)
 
 
-def _blank() -> Standing:
+def _blank() -> FloorCandidates:
     k = PLACES
-    return Standing(
+    return FloorCandidates(
         np.full((k, 2), np.nan),
         np.full(k, np.nan),
         np.full((k, k), np.nan),

@@ -9,9 +9,9 @@ from PIL import Image
 
 from goodlength.footage.cut import clock_jumps, outside, span_of
 from goodlength.footage.making import aspect_of
-from goodlength.footage.opening import absolute, open_film
+from goodlength.footage.opening import absolute, open_video
 from goodlength.footage.stamps import FrameTable
-from goodlength.footage.upright import Upright, shape_of
+from goodlength.footage.upright import DisplayTransform, display_shape_of
 
 
 def still(
@@ -34,15 +34,15 @@ def still(
     OutOfRange
         The film shows nothing then.
     FootageError
-        As `open_film`.
+        As `open_video`.
     """
-    with open_film(absolute(path), with_sound=False) as film:
+    with open_video(absolute(path), with_sound=False) as film:
         frame = next(span_of(film, us, us + 1, from_beginning=clock_jumps(film, table)), None)
         if frame is None:
             raise outside(film, us, table)
-        shape = shape_of(frame, aspect_of(film))
+        shape = display_shape_of(frame, aspect_of(film))
         size = shape.size if short_side is None else shape.fitted(short_side)
-        turner = Upright(shape, size, "rgb24")
+        turner = DisplayTransform(shape, size, "rgb24")
         try:
             picture = [*turner.turn(frame), *turner.rest()][0]
         finally:

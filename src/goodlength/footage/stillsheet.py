@@ -13,8 +13,8 @@ from PIL import Image, ImageDraw, ImageFont
 
 from goodlength.errors import Cancelled, InputError
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.blurring import cover, look
-from goodlength.footage.drawn import Line, burnt, line_of
+from goodlength.footage.blurring import cover_heads, detect_heads
+from goodlength.footage.drawn import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.still import still
@@ -26,18 +26,18 @@ WIDE, EDGE, LINE = 560, 16, 34
 
 
 @dataclass(frozen=True)
-class Row:
+class StillRow:
     """One strike: its film, media time of contact, its words, and what is drawn at contact."""
 
     src: str
     at_us: int
     words: str = ""
     heads_covered: bool = False
-    lines: tuple[Line, ...] = ()
+    lines: tuple[OverlayLine, ...] = ()
 
 
 def still_sheet(
-    rows: Sequence[Row],
+    rows: Sequence[StillRow],
     dst: str | Path,
     *,
     font: str | None = None,
@@ -90,7 +90,7 @@ def still_sheet(
     return wide, high
 
 
-def _taken(row: Row, moment_s: float, font: str | None) -> Image.Image | None:
+def _taken(row: StillRow, moment_s: float, font: str | None) -> Image.Image | None:
     from goodlength.errors import OutOfRange
 
     us = row.at_us + round(moment_s * 1e6)
@@ -102,10 +102,12 @@ def _taken(row: Row, moment_s: float, font: str | None) -> Image.Image | None:
         return None
     if row.heads_covered:
         seen = np.ascontiguousarray(np.asarray(picture.convert("RGB"))[:, :, ::-1])
-        picture = Image.fromarray(np.ascontiguousarray(cover(seen, look(seen).heads)[:, :, ::-1]))
+        picture = Image.fromarray(
+            np.ascontiguousarray(cover_heads(seen, detect_heads(seen).heads)[:, :, ::-1])
+        )
     small = picture.convert("RGB").resize((WIDE, max(1, round(picture.height * WIDE / picture.width))))
     if row.lines and moment_s == 0:
-        small = Image.fromarray(burnt(np.asarray(small, np.uint8), row.lines, font))
+        small = Image.fromarray(burn_in(np.asarray(small, np.uint8), row.lines, font))
     return small
 
 
@@ -119,7 +121,7 @@ def sheet_job(
     cancel: Cancel,
 ) -> dict[str, Any]:
     """`still_sheet` for a job; `match` stays with the job's note."""
-    plain = [{**one, "lines": tuple(map(line_of, one.get("lines", ())))} for one in rows]
-    still_sheet([Row(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
+    plain = [{**one, "lines": tuple(map(overlay_line_of, one.get("lines", ())))} for one in rows]
+    still_sheet([StillRow(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": dst, "match": match, "words": f"Stills of {len(rows)} strikes."}

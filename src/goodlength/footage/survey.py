@@ -17,8 +17,15 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import TimeBase
 from goodlength.errors import NotFootage
-from goodlength.footage.opening import Film, open_film
-from goodlength.footage.reading import Losses, packets, pictures, pictures_from, stamp_of, ticks_of
+from goodlength.footage.opening import VideoFile, open_video
+from goodlength.footage.reading import (
+    DecodeErrors,
+    decode_frames,
+    decode_frames_from,
+    demux,
+    ticks_of,
+    timestamp_of,
+)
 from goodlength.footage.stamps import FrameTable, Ticks, table_of, us_of
 
 # Decoding takes about 1 CPU-second per 140 million pixels of H.264 (source: GL-FOOTAGE-STUDY).
@@ -29,7 +36,7 @@ NO_TICKS = np.zeros(0, np.int64)
 
 
 @dataclass(frozen=True)
-class Span:
+class MediaSpan:
     """A stretch of media time."""
 
     from_us: int
@@ -37,14 +44,14 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Survey:
+class PacketScan:
     """What reading the film has shown: the table of pictures, and what was wrong on the way."""
 
     table: FrameTable
     first_frame: VideoFrame
     interlaced: bool
-    damaged: tuple[Span, ...]
-    losses: Losses
+    damaged: tuple[MediaSpan, ...]
+    losses: DecodeErrors
     hidden: int
     double: int
     claimed_s: float | None
@@ -62,7 +69,7 @@ class _Seen:
     suspects: list[int] = field(default_factory=list)
     hidden: int = 0
     unstamped: int = 0
-    losses: Losses = field(default_factory=Losses)
+    losses: DecodeErrors = field(default_factory=DecodeErrors)
 
 
 @dataclass
@@ -74,7 +81,7 @@ class _Decoded:
     corrupt: list[int] = field(default_factory=list)
 
 
-def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -> Survey:
+def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -> PacketScan:
     """Read the film once through its packets, and decode it where that is cheap or asked for.
 
     Parameters
@@ -89,9 +96,9 @@ def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -
     Raises
     ------
     NotFootage, Unfinished, FootageGone
-        As `open_film`; also when no picture can be decoded.
+        As `open_video`; also when no picture can be decoded.
     """
-    with open_film(path, with_sound=False) as film:
+    with open_video(path, with_sound=False) as film:
         seen = _read_packets(film)
         size = film.video.width * film.video.height
         claimed = film.video.duration
@@ -113,7 +120,7 @@ def survey(path: Path, *, thorough: bool | None = None, fingerprint: str = "") -
     shown = np.setdiff1d(np.union1d(ticks, decoded.got), missing)
     last = _last_length(ticks, stamps, seen.lengths)
     bad = np.union1d(_with_neighbours(stamps, missing, seen.suspects), np.array(decoded.corrupt, np.int64))
-    return Survey(
+    return PacketScan(
         table_of(
             shown,
             base,
@@ -155,16 +162,16 @@ def covered_pictures(stamps: Ticks, lengths: Ticks) -> int:
     return int(np.count_nonzero((length[:-1] > steps + slack) & (steps > 0)))
 
 
-def _read_packets(film: Film) -> _Seen:
+def _read_packets(film: VideoFile) -> _Seen:
     seen = _Seen()
     last = 0
     waiting: int | None = 0  # pictures without a stamp before the first with one
     size = _length_size(film)
-    for packet in packets(film.container, film.video, seen.losses):
+    for packet in demux(film.container, film.video, seen.losses):
         if packet.is_discard or not packet.size:
             seen.hidden += bool(packet.size)
             continue
-        stamp = stamp_of(packet)
+        stamp = timestamp_of(packet)
         if stamp is None:
             if waiting is not None:
                 waiting += 1
@@ -185,7 +192,7 @@ def _read_packets(film: Film) -> _Seen:
     return seen
 
 
-def _length_size(film: Film) -> int:
+def _length_size(film: VideoFile) -> int:
     """Bytes of each unit's length in H.264 and HEVC of MP4 and MKV; 0 where units are marked otherwise.
 
     source: ISO-14496-15, the configuration records avcC (byte 4) and hvcC (byte 21).
@@ -208,12 +215,12 @@ def _units_fit(packet: Packet[Stream], size: int) -> bool:
     return at == end
 
 
-def _head(path: Path, losses: Losses) -> list[VideoFrame]:
+def _head(path: Path, losses: DecodeErrors) -> list[VideoFrame]:
     """The first pictures as the decoder gives them; notes whether their stamps are in decoding order."""
     frames: list[VideoFrame] = []
-    own = Losses()
-    with open_film(path, with_sound=False) as film:
-        for frame in pictures(film, own):
+    own = DecodeErrors()
+    with open_video(path, with_sound=False) as film:
+        for frame in decode_frames(film, own):
             frames.append(frame)
             if len(frames) >= PROBE_PICTURES:
                 break
@@ -226,10 +233,10 @@ def _head(path: Path, losses: Losses) -> list[VideoFrame]:
 
 
 def _decode_all(path: Path, stamps: Ticks) -> _Decoded:
-    losses = Losses()
+    losses = DecodeErrors()
     got = array("q")
-    with open_film(path, with_sound=False) as film:
-        for frame in pictures(film, losses):
+    with open_video(path, with_sound=False) as film:
+        for frame in decode_frames(film, losses):
             got.append(ticks_of(frame))
     return _Decoded(stamps, np.unique(np.array(got, np.int64)), losses.corrupt)
 
@@ -243,13 +250,13 @@ def _decode_parts(path: Path, seen: _Seen, stamps: Ticks) -> _Decoded:
     wanted = sorted(
         {max(0, int(np.searchsorted(keys, s, "right")) - 1) for s in [*seen.suspects, int(ticks[-1])]}
     )
-    losses = Losses()
+    losses = DecodeErrors()
     got = array("q")
     tried = []
-    with open_film(path, with_sound=False) as film:
+    with open_video(path, with_sound=False) as film:
         for i in wanted:
             start, end = int(keys[i]), int(keys[i + 1]) if i + 1 < len(keys) else None
-            for frame in pictures_from(film, start, losses):
+            for frame in decode_frames_from(film, start, losses):
                 if end is not None and ticks_of(frame) >= end:
                     break
                 got.append(ticks_of(frame))
@@ -274,22 +281,22 @@ def _last_length(ticks: Ticks, stamps: Ticks, lengths: array[int]) -> int:
     return max(usual, 1)
 
 
-def damaged_spans(bad: Ticks, keys: Ticks, end: int, base: TimeBase) -> tuple[Span, ...]:
+def damaged_spans(bad: Ticks, keys: Ticks, end: int, base: TimeBase) -> tuple[MediaSpan, ...]:
     """Damaged stretches: from each lost picture to the next key picture, since those between lean on it."""
     spans = []
     for stamp in bad.tolist():
         i = int(np.searchsorted(keys, stamp, "right"))
         to = int(keys[i]) if i < len(keys) else end
-        spans.append(Span(us_of(stamp, base), us_of(to, base)))
+        spans.append(MediaSpan(us_of(stamp, base), us_of(to, base)))
     return merged(spans)
 
 
-def merged(spans: Iterable[Span]) -> tuple[Span, ...]:
+def merged(spans: Iterable[MediaSpan]) -> tuple[MediaSpan, ...]:
     """Stretches in order, those that touch made one."""
-    joined: list[Span] = []
+    joined: list[MediaSpan] = []
     for span in sorted(spans, key=lambda s: s.from_us):
         if joined and span.from_us <= joined[-1].to_us:
-            joined[-1] = Span(joined[-1].from_us, max(joined[-1].to_us, span.to_us))
+            joined[-1] = MediaSpan(joined[-1].from_us, max(joined[-1].to_us, span.to_us))
         else:
             joined.append(span)
     return tuple(joined)

@@ -22,7 +22,7 @@ import numpy as np
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.hearing import Chains, rallies_in, usual_level_db
+from goodlength.footage.hearing import Segmentation, segment_rallies, usual_level_db
 from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.motion import rallies_by_motion
 from goodlength.footage.onsets import Onsets
@@ -31,18 +31,18 @@ from goodlength.footage.rallies import (
     BY_MOTION,
     NO_SOUND,
     NOT_USABLE,
-    Heard,
-    Hearing,
-    listened,
-    rallies_of,
+    DetectedRally,
+    RallyDetection,
+    onsets_of,
+    rallies_from_onsets,
 )
-from goodlength.footage.sound import sound_of
+from goodlength.footage.sound import sound_stream_of
 
 LONG_ENOUGH_S = 120.0  # a film as long as this without a rally heard, and of no use by itself, is watched
 
 
 @dataclass(frozen=True)
-class Placed:
+class FilePlacement:
     """A film, where its range [first, end) lies on match time, and where what it holds is kept."""
 
     id: str
@@ -58,9 +58,9 @@ class Placed:
         return self.starts_us - self.first_us
 
 
-def hear_together(
-    films: Sequence[Placed], progress: Progress | None = None, cancel: Cancel | None = None
-) -> Hearing:
+def detect_rallies_over_files(
+    films: Sequence[FilePlacement], progress: Progress | None = None, cancel: Cancel | None = None
+) -> RallyDetection:
     """The rallies of a match over its films, in match time; errors as in `rallies.hear`.
 
     Limits
@@ -68,8 +68,8 @@ def hear_together(
     Films are taken as joined where match time runs on from one into the next.
     """
     impacts: list[Onsets] = []
-    watched: list[tuple[Placed, str]] = []
-    heard: list[Placed] = []
+    watched: list[tuple[FilePlacement, str]] = []
+    heard: list[FilePlacement] = []
     for k, film in enumerate(films):
         found = _impacts(film, _part(progress, k, len(films)), cancel)
         if found is None:
@@ -79,28 +79,28 @@ def hear_together(
             heard.append(film)
     whole = Onsets.joined(_evened(impacts))
     order = np.argsort(whole.time_s, kind="stable")
-    chains = rallies_in(Onsets(*(getattr(whole, name)[order] for name in whole.__dataclass_fields__)))
+    chains = segment_rallies(Onsets(*(getattr(whole, name)[order] for name in whole.__dataclass_fields__)))
     if not chains.usable:
         watched += [(film, NOT_USABLE) for film in heard]
-        chains = Chains((), (), (), False)
+        chains = Segmentation((), (), (), False)
     else:
         watched += [
             (film, NOT_USABLE) for film, own in zip(heard, impacts, strict=True) if _deaf(film, own, chains)
         ]
     seen = [rally for film, _ in watched for rally in _watched(film, progress, cancel)]
-    rallies = tuple(sorted((*rallies_of(chains, 0), *seen), key=lambda one: one.start_us))
-    return Hearing(rallies, *_told(films, watched, chains, rallies))
+    rallies = tuple(sorted((*rallies_from_onsets(chains, 0), *seen), key=lambda one: one.start_us))
+    return RallyDetection(rallies, *_told(films, watched, chains, rallies))
 
 
-def _impacts(film: Placed, progress: Progress | None, cancel: Cancel | None) -> Onsets | None:
+def _impacts(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> Onsets | None:
     """The impacts of a film inside its range, in seconds of match time; None without sound."""
     where = absolute(film.path)
-    sound = sound_of(where)
+    sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
         return None
     begin_us = round(sound.first_s * MICROSECONDS)
     keep = Path(film.keep) if film.keep else None
-    found = listened(where, begin_us, keep, progress, cancel)
+    found = onsets_of(where, begin_us, keep, progress, cancel)
     at = found.time_s + (begin_us + film.shift_us) / MICROSECONDS
     last = film.starts_us + film.end_us - film.first_us
     inside = (at >= film.starts_us / MICROSECONDS) & (at < last / MICROSECONDS)
@@ -109,7 +109,7 @@ def _impacts(film: Placed, progress: Progress | None, cancel: Cancel | None) -> 
 
 def _evened(parts: list[Onsets]) -> list[Onsets]:
     """Levels of all films brought to that of the first in which hits stand out."""
-    usual = [usual_level_db(part) if rallies_in(part).usable else None for part in parts]
+    usual = [usual_level_db(part) if segment_rallies(part).usable else None for part in parts]
     first = next((level for level in usual if level is not None), None)
     return [
         part if level is None or first is None else replace(part, level_db=part.level_db + first - level)
@@ -117,25 +117,25 @@ def _evened(parts: list[Onsets]) -> list[Onsets]:
     ]
 
 
-def _deaf(film: Placed, own: Onsets, chains: Chains) -> bool:
+def _deaf(film: FilePlacement, own: Onsets, chains: Segmentation) -> bool:
     """Whether nothing was heard in a long film that is of no use by itself."""
     begin, end = film.starts_us / MICROSECONDS, (film.end_us + film.shift_us) / MICROSECONDS
     inside = any(one.start_s < end and one.end_s > begin for one in (*chains.sure, *chains.knock_up))
-    return not inside and end - begin >= LONG_ENOUGH_S and not rallies_in(own).usable
+    return not inside and end - begin >= LONG_ENOUGH_S and not segment_rallies(own).usable
 
 
-def _watched(film: Placed, progress: Progress | None, cancel: Cancel | None) -> list[Heard]:
+def _watched(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> list[DetectedRally]:
     """Rallies guessed from moving players, in match time."""
     spans = rallies_by_motion(absolute(film.path), progress, cancel)
     placed = [(max(a, film.first_us) + film.shift_us, min(b, film.end_us) + film.shift_us) for a, b in spans]
-    return [Heard(a, b, (), True, "from moving players, not heard") for a, b in placed if b > a]
+    return [DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in placed if b > a]
 
 
 def _told(
-    films: Sequence[Placed],
-    watched: list[tuple[Placed, str]],
-    chains: Chains,
-    rallies: tuple[Heard, ...],
+    films: Sequence[FilePlacement],
+    watched: list[tuple[FilePlacement, str]],
+    chains: Segmentation,
+    rallies: tuple[DetectedRally, ...],
 ) -> tuple[str, str, tuple[int, int] | None]:
     """By what the rallies were found, in words, and the knock-up."""
     by = "sound" if not watched else "motion" if len(watched) == len(films) else "sound and motion"
@@ -166,14 +166,14 @@ def _part(progress: Progress | None, k: int, count: int) -> Progress | None:
     return told
 
 
-def match_hearing_job(
+def match_rally_detection_job(
     match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Callable[[], bool]
 ) -> dict[str, object]:
-    """`hear_together` for a job: the rallies are written to the file `to`, the words are its result."""
-    placed = [Placed(**film) for film in films]  # type: ignore[arg-type]
+    """`detect_rallies_over_files` for a job: the rallies are written to the file `to`, the words are its result."""
+    placed = [FilePlacement(**film) for film in films]  # type: ignore[arg-type]
     if not placed:
         raise FootageError("there is no film to listen to. Add one on the Footage page.")
-    found = hear_together(placed, progress, cancel)
+    found = detect_rallies_over_files(placed, progress, cancel)
     plain = {"match": match, "films": [asdict(film) for film in placed], **asdict(found)}
     with atomic_write(Path(to)) as part:
         part.write_text(json.dumps(plain), encoding="utf-8")

@@ -38,7 +38,7 @@ FULL_RANGE = 2
 
 
 @dataclass(frozen=True)
-class Shape:
+class DisplayShape:
     """How the pictures of a film lie in the file.
 
     Parameters
@@ -82,10 +82,12 @@ class Shape:
         return max(2, width - width % 2), max(2, height - height % 2)
 
 
-def shape_of(frame: VideoFrame, aspect: tuple[int, int], interlaced: bool | None = None) -> Shape:
+def display_shape_of(
+    frame: VideoFrame, aspect: tuple[int, int], interlaced: bool | None = None
+) -> DisplayShape:
     """The shape told by a decoded picture."""
     turn, mirrored, _ = TURNS[_signs(frame)]
-    return Shape(
+    return DisplayShape(
         frame.width,
         frame.height,
         aspect if aspect[0] > 0 and aspect[1] > 0 else (1, 1),
@@ -110,7 +112,7 @@ def _signs(frame: VideoFrame) -> tuple[int, int, int, int]:
     return signs if any((a, b, c, d)) else (1, 0, 0, 1)
 
 
-class Upright:
+class DisplayTransform:
     """Turns decoded pictures upright at a fixed size, one out for each one in.
 
     Parameters
@@ -122,7 +124,7 @@ class Upright:
         Pixel format wanted: "yuv420p" for films, "rgb24" for stills.
     """
 
-    def __init__(self, shape: Shape, size: tuple[int, int], pixels: str = "yuv420p") -> None:
+    def __init__(self, shape: DisplayShape, size: tuple[int, int], pixels: str = "yuv420p") -> None:
         self.shape, self.size, self.pixels = shape, size, pixels
         self._graph: Graph | None = None
         self._key: tuple[object, ...] = ()

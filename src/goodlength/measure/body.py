@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import OutOfRange
-from goodlength.footage.joints import Joints
+from goodlength.footage.joints import Pose
 
 Floats = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ class NoAngle:
     why: str
 
 
-def angles_of(joints: Joints) -> tuple[Angle | NoAngle, ...]:
+def angles_of(joints: Pose) -> tuple[Angle | NoAngle, ...]:
     """Knees, hips, elbows, shoulders, and how far the trunk leans from upright in the picture.
 
     Straight is pi; the trunk's lean is 0 when upright and always positive.
@@ -60,7 +60,7 @@ def angles_of(joints: Joints) -> tuple[Angle | NoAngle, ...]:
     >>> import numpy as np
     >>> uv = np.full((17, 2), np.nan)
     >>> uv[11], uv[13], uv[15] = (0, 0), (0, 100), (100, 100)  # a left knee at a right angle
-    >>> j = Joints(uv, np.ones(17), np.full(17, 4.0), np.zeros(17, dtype=bool))
+    >>> j = Pose(uv, np.ones(17), np.full(17, 4.0), np.zeros(17, dtype=bool))
     >>> knee = angles_of(j)[0]
     >>> round(knee.angle_rad, 4), round(knee.error_rad, 3)
     (1.5708, 0.08)
@@ -69,11 +69,11 @@ def angles_of(joints: Joints) -> tuple[Angle | NoAngle, ...]:
     for name, pair in ANGLES.items():
         for side, (a, middle, b) in zip(SIDES, pair, strict=True):
             found.append(_angle(joints, name, side, a, middle, b))
-    found.append(lean_of(joints))
+    found.append(trunk_lean(joints))
     return tuple(found)
 
 
-def _angle(joints: Joints, name: str, side: str, a: int, middle: int, b: int) -> Angle | NoAngle:
+def _angle(joints: Pose, name: str, side: str, a: int, middle: int, b: int) -> Angle | NoAngle:
     """The angle at a joint, and its error from the errors of three places."""
     if not joints.seen[[a, middle, b]].all():
         return NoAngle(name, side, "not all of its joints are seen")
@@ -100,7 +100,7 @@ def _across(limb: Floats) -> Floats:
     return np.asarray(np.array([-limb[1], limb[0]]) / np.linalg.norm(limb), dtype=float)
 
 
-def lean_of(joints: Joints, upright: tuple[float, float] = (0.0, -1.0)) -> Angle | NoAngle:
+def trunk_lean(joints: Pose, upright: tuple[float, float] = (0.0, -1.0)) -> Angle | NoAngle:
     """How far the trunk leans from upright in the picture.
 
     Parameters
@@ -140,7 +140,7 @@ class HandPath:
 
 def hand_path(
     times_s: Sequence[float] | Floats,
-    joints: Sequence[Joints | None],
+    joints: Sequence[Pose | None],
     hand: str,
     px_per_m: float,
     strike_s: float,

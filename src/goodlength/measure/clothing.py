@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.measure.following import Clothing, Paths
+from goodlength.measure.following import ClothingColours, Tracks
 
 Floats = NDArray[np.float64]
 
@@ -16,7 +16,7 @@ ALIKE = 4.0  # spreads apart under which clothes do not tell two players from ea
 SURE = 3.0  # log odds from which a rally's players count as told apart
 
 
-def clothing_of(rallies: Sequence[Paths]) -> Clothing | None:
+def clothing_of(rallies: Sequence[Tracks]) -> ClothingColours | None:
     """The clothes of both players, learnt from paths whose players are in no order.
 
     Each rally has one of each; which is which is guessed, the colours worked out, and guessed again.
@@ -42,26 +42,26 @@ def clothing_of(rallies: Sequence[Paths]) -> Clothing | None:
     for start in np.argsort(-apart)[:5]:
         middle = pairs[start]
         for _ in range(20):
-            turned = ordered(pairs, middle, varied)
+            turned = order_by_player(pairs, middle, varied)
             fresh = np.median(turned, axis=0)
             if np.allclose(fresh, middle):
                 break
             middle = fresh
-        cost = float(np.abs((ordered(pairs, middle, varied) - middle) / varied).sum())
+        cost = float(np.abs((order_by_player(pairs, middle, varied) - middle) / varied).sum())
         if best is None or cost < best[0]:
             best = (cost, middle)
     assert best is not None
-    return Clothing(best[1], varied)
+    return ClothingColours(best[1], varied)
 
 
-def ordered(pairs: Floats, middle: Floats, spread: Floats) -> Floats:
+def order_by_player(pairs: Floats, middle: Floats, spread: Floats) -> Floats:
     """Pairs of colours (n, 2, 12), each the way round that fits the two middles better."""
     straight = (((pairs - middle) / spread) ** 2).sum(axis=(1, 2))
     crossed = (((pairs[:, ::-1] - middle) / spread) ** 2).sum(axis=(1, 2))
     return np.where((crossed < straight)[:, None, None], pairs[:, ::-1], pairs)
 
 
-def told_apart(paths: Paths, clothing: Clothing) -> float:
+def separate_players(paths: Tracks, clothing: ClothingColours) -> float:
     """Log odds that path 0 is player 0, by the clothes: positive for yes, 0 for no telling.
 
     Limits
@@ -77,7 +77,7 @@ def told_apart(paths: Paths, clothing: Clothing) -> float:
     return float(np.clip((crossed - straight) / 2.0, -20.0, 20.0))
 
 
-def colours_seen(clothing: Clothing) -> tuple[tuple[str, str], tuple[str, str]]:
+def colours_seen(clothing: ClothingColours) -> tuple[tuple[str, str], tuple[str, str]]:
     """Shirt and shorts of both players as colours for a screen, such as "#2d4c66".
 
     Source: CIE-LAB, to sRGB with the white point D65.

@@ -25,7 +25,7 @@ DEAD = -1e18
 
 
 @dataclass(frozen=True)
-class Odds:
+class PriorRates:
     """What is expected before anything is seen: serves without a point, and sounds that were no rally."""
 
     let_share: float
@@ -33,7 +33,7 @@ class Odds:
 
 
 @dataclass(frozen=True)
-class Chances:
+class Posterior:
     """For each rally heard: chances of its outcome, of the state before it, and of rallies lost.
 
     `outcome` has columns A won, B won, no point. `before` has a column a state. `missed` has, for each
@@ -46,7 +46,7 @@ class Chances:
 
 
 @dataclass(frozen=True)
-class Path:
+class DecodedPath:
     """One legal way through: state before each rally, its outcome (0, 1 or 2), rallies lost in each gap.
 
     `lost` holds, for each gap, the winners of the rallies nobody heard, with the state before each.
@@ -59,7 +59,7 @@ class Path:
 
 
 @dataclass(frozen=True)
-class Stuck:
+class NoLegalPath:
     """No legal path: nothing fits from this rally on (counted from 0; the number of rallies: the end)."""
 
     at: int
@@ -73,7 +73,7 @@ class Trellis:
         lattice: Lattice,
         likely: Floats,
         missed: Floats,
-        odds: Odds,
+        odds: PriorRates,
         allowed: Floats,
         masks: dict[int, Floats] | None = None,
         no_rally: Floats | None = None,
@@ -93,7 +93,7 @@ class Trellis:
         self.expected, self.missed = odds, missed
         self.runs = [_run_chances(mean) for mean in missed]
 
-    def settle(self, chances: Chances) -> None:
+    def settle(self, chances: Posterior) -> None:
         """Take the shares of lets and lost rallies from the match, drawn in towards what was expected.
 
         A gap in the recording keeps its own expectation; only ordinary pauses are learnt from.
@@ -103,7 +103,7 @@ class Trellis:
             found = float(chances.outcome[:, 2].sum())
             share = (PRIOR_RALLIES * first + found) / (PRIOR_RALLIES + len(self.likely))
             scale = min(share, 0.5) / first
-            self.odds = Odds(self.expected.let_share * scale, self.expected.no_rally_share * scale)
+            self.odds = PriorRates(self.expected.let_share * scale, self.expected.no_rally_share * scale)
         usual = self.missed <= ORDINARY_PAUSE
         lost = sum(
             float(run @ np.arange(len(run)))
@@ -126,10 +126,10 @@ class Trellis:
             fits, nothing = fits * mask, nothing * mask
         return (1.0 - none) * (1.0 - let) * fits, nothing
 
-    def chances(self) -> Chances | Stuck:
+    def chances(self) -> Posterior | NoLegalPath:
         """Forwards, then backwards; Stuck where no legal path is left."""
         forward = self._forward()
-        if isinstance(forward, Stuck):
+        if isinstance(forward, NoLegalPath):
             return forward
         rallies = len(self.likely)
         outcome = np.zeros((rallies, 3))
@@ -149,14 +149,14 @@ class Trellis:
             outcome[k - 1] = both @ here
             before[k - 1] = here * both.sum(axis=0)
             if not outcome[k - 1].sum() > 0.0:
-                return Stuck(k - 1)
+                return NoLegalPath(k - 1)
             outcome[k - 1] /= outcome[k - 1].sum()
             before[k - 1] /= before[k - 1].sum()
             back = both.sum(axis=0)
             back /= back.max()
-        return Chances(outcome, before, tuple(missed))
+        return Posterior(outcome, before, tuple(missed))
 
-    def _forward(self) -> list[tuple[Floats, Floats]] | Stuck:
+    def _forward(self) -> list[tuple[Floats, Floats]] | NoLegalPath:
         """For each gap: the states before the rally that led to it, and the states arriving in it."""
         ahead = self.lattice.first / self.lattice.first.sum()
         columns = [(ahead, ahead)]
@@ -169,11 +169,11 @@ class Trellis:
                 ahead = ahead + self.by[who] @ (here * won * allow[who])
             total = float(ahead.sum())
             if not total > 0.0:
-                return Stuck(k)
+                return NoLegalPath(k)
             ahead = ahead / total
             columns.append((here, ahead))
         if not float(self._gap(ahead, self.runs[-1]) @ self.lattice.last) > 0.0:
-            return Stuck(len(self.likely))
+            return NoLegalPath(len(self.likely))
         return columns
 
     def _gap(self, ahead: Floats, run: Floats) -> Floats:
@@ -195,7 +195,7 @@ class Trellis:
         found = np.array(counts)
         return total / total.max(), found / found.sum()
 
-    def best(self, chances: Chances) -> Path:
+    def best(self, chances: Posterior) -> DecodedPath:
         """The legal path whose claims add up to the most: outcomes, lost rallies, and a little the serve."""
         ways = _Ways(self.lattice)
         rallies = len(self.likely)
@@ -210,7 +210,7 @@ class Trellis:
         start = np.where(self.lattice.first > 0.0, value, DEAD)
         return self._walk(ways, values, chances, int(start.argmax()))
 
-    def _options(self, ways: _Ways, value: Floats, chances: Chances, k: int) -> Floats:
+    def _options(self, ways: _Ways, value: Floats, chances: Posterior, k: int) -> Floats:
         """Value of each outcome of rally k in each state before it; DEAD where it cannot be."""
         won, nothing = self.weights(k)
         allow, reward = self.allowed[k], chances.outcome[k]
@@ -227,7 +227,7 @@ class Trellis:
         four = np.bincount(self.seen, weights=before * self.live, minlength=4)
         return np.asarray(four[self.seen], dtype=float)
 
-    def _walk(self, ways: _Ways, values: list[list[Floats]], chances: Chances, state: int) -> Path:
+    def _walk(self, ways: _Ways, values: list[list[Floats]], chances: Posterior, state: int) -> DecodedPath:
         """Follow the best choices from the first state."""
         states, outcomes, lost = [], [], []
         rallies = len(self.likely)
@@ -244,7 +244,7 @@ class Trellis:
                 state = ways.step(values[k][0], state, chosen)
             gap, state = ways.walk_gap(values[k], chances.missed[k], state)
             lost.append(gap)
-        return Path(tuple(states), tuple(outcomes), tuple(lost), state)
+        return DecodedPath(tuple(states), tuple(outcomes), tuple(lost), state)
 
 
 class _Ways:

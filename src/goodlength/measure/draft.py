@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.decoding import Chances, Odds, Path, Stuck, Trellis
+from goodlength.measure.decoding import DecodedPath, NoLegalPath, Posterior, PriorRates, Trellis
 from goodlength.measure.lattice import Floats, Lattice, Scores, lattice
-from goodlength.measure.sightings import TRUTHS, Sighting
+from goodlength.measure.sightings import TRUTHS, Observation
 from goodlength.scoring import Box, Format, Outcome, Points, Side, Start
 
 OFFERED_RIGHT = 0.991  # rallies are offered without doubt as long as this share of them is expected right
@@ -28,7 +28,7 @@ SIDES, BOXES = (Side.A, Side.B), (Box.RIGHT, Box.LEFT)
 
 
 @dataclass(frozen=True)
-class Told:
+class CoachAnswer:
     """What the coach has said of one rally; None is not said. It stands, and the draft fits round it.
 
     `no_point` is a let, or a sound that was no rally. `before` is the score called before the serve, A's
@@ -67,7 +67,7 @@ class Proposal:
 
 
 @dataclass(frozen=True)
-class Lost:
+class UnplacedRally:
     """A rally the score needs though nobody heard it: who won it, and after which rally it was."""
 
     after: str | None
@@ -78,7 +78,7 @@ class Lost:
 
 
 @dataclass(frozen=True)
-class Draft:
+class ScoreDraft:
     """A whole match proposed: a legal score path with the doubt of every rally.
 
     `first` names the doubtful rallies, the most doubtful first. `lost` are rallies the score asks for
@@ -87,7 +87,7 @@ class Draft:
     """
 
     proposals: tuple[Proposal, ...]
-    lost: tuple[Lost, ...]
+    lost: tuple[UnplacedRally, ...]
     first: tuple[str, ...]
     expected_right: float
     over: bool
@@ -115,25 +115,25 @@ class Draft:
 
 
 @dataclass(frozen=True)
-class NoDraft:
+class DraftRefused:
     """No draft could be made; `why` says so to the coach, `at` names the rally where it broke down."""
 
     why: str
     at: str | None = None
 
 
-def draft(
+def draft_scores(
     fmt: Format,
     start: Start,
-    sightings: Sequence[Sighting],
+    sightings: Sequence[Observation],
     scores: Scores | None = None,
-    told: Sequence[Told] = (),
+    told: Sequence[CoachAnswer] = (),
     *,
     let_share: float = LET_SHARE,
     no_rally_share: float = NO_RALLY_SHARE,
     missed_after: float = 0.01,
     right_at_choice: tuple[float, float] = (0.5, 0.5),
-) -> Draft | NoDraft:
+) -> ScoreDraft | DraftRefused:
     """The legal score path that gets most rallies right, given who was seen serving from where.
 
     Call it again with what the coach has told since: each answer settles its neighbours too.
@@ -158,7 +158,7 @@ def draft(
     Returns
     -------
     Draft or NoDraft
-        `NoDraft` when nothing was seen, or nothing legal fits what was said.
+        `DraftRefused` when nothing was seen, or nothing legal fits what was said.
 
     Raises
     ------
@@ -174,27 +174,27 @@ def draft(
 
     Examples
     --------
-    >>> from goodlength.measure.sightings import seen
-    >>> sheet = draft(Format(), Start(), [seen("r1", Side.A), seen("r2", Side.B), seen("r3", Side.B)])
+    >>> from goodlength.measure.sightings import observe
+    >>> sheet = draft_scores(Format(), Start(), [observe("r1", Side.A), observe("r2", Side.B), observe("r3", Side.B)])
     >>> [one.winner.value for one in sheet.proposals[:2]], sheet.proposals[0].chance > 0.9
     (['b', 'b'], True)
     """
     _check_shares(let_share, no_rally_share, right_at_choice)
     by_key = _told_of(sightings, told)
     if not sightings or (not told and all(one.blank for one in sightings)):
-        return NoDraft(
+        return DraftRefused(
             "There is nothing to draft from: in no rally was a player seen in a service box. "
             "Say who served in a few rallies, or write the sheet by hand."
         )
     states = lattice(fmt, start, scores or Scores(), right_at_choice=right_at_choice)
-    trellis = _laid_out(states, sightings, by_key, Odds(let_share, no_rally_share), missed_after)
+    trellis = _laid_out(states, sightings, by_key, PriorRates(let_share, no_rally_share), missed_after)
     chances = trellis.chances()
     for _ in range(PASSES):
-        if isinstance(chances, Stuck):
+        if isinstance(chances, NoLegalPath):
             return _stuck(chances, sightings)
         trellis.settle(chances)
         chances = trellis.chances()
-    if isinstance(chances, Stuck):
+    if isinstance(chances, NoLegalPath):
         return _stuck(chances, sightings)
     return _drafted(states, sightings, by_key, chances, trellis.best(chances))
 
@@ -209,7 +209,7 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
             raise OutOfRange(f"right_at_choice holds two shares from 0 to 1; got {share:g}.")
 
 
-def _told_of(sightings: Sequence[Sighting], told: Sequence[Told]) -> dict[str, Told]:
+def _told_of(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
     """What was told, by key; raises for keys that are twice there or not at all."""
     keys = [one.key for one in sightings]
     if len(set(keys)) < len(keys):
@@ -225,9 +225,9 @@ def _told_of(sightings: Sequence[Sighting], told: Sequence[Told]) -> dict[str, T
 
 def _laid_out(
     states: Lattice,
-    sightings: Sequence[Sighting],
-    told: dict[str, Told],
-    odds: Odds,
+    sightings: Sequence[Observation],
+    told: dict[str, CoachAnswer],
+    odds: PriorRates,
     missed_after: float,
 ) -> Trellis:
     """The trellis with what was seen and told laid along it."""
@@ -251,7 +251,7 @@ def _laid_out(
     return Trellis(states, likely, missed, odds, allowed, masks, none)
 
 
-def _mask(states: Lattice, said: Told) -> Floats | None:
+def _mask(states: Lattice, said: CoachAnswer) -> Floats | None:
     """The states that agree with what was told of a rally; None if it says nothing of them."""
     at, fits = states.at, np.ones(len(states.at), dtype=bool)
     if said.server is not None:
@@ -265,23 +265,27 @@ def _mask(states: Lattice, said: Told) -> Floats | None:
     return None if bool(fits.all()) else fits.astype(float)
 
 
-def _stuck(stuck: Stuck, sightings: Sequence[Sighting]) -> NoDraft:
+def _stuck(stuck: NoLegalPath, sightings: Sequence[Observation]) -> DraftRefused:
     """Words for a match that nothing legal fits."""
     advice = (
         "Check the game scores and what was said of single rallies, or leave the scores out and try again."
     )
     if stuck.at >= len(sightings):
-        return NoDraft(
+        return DraftRefused(
             f"No legal match of {len(sightings)} rallies ends as the scores say, even with rallies lost "
             f"between them. {advice}"
         )
     key = sightings[stuck.at].key
-    return NoDraft(f"Nothing legal fits from rally {stuck.at + 1} ({key}) on. {advice}", key)
+    return DraftRefused(f"Nothing legal fits from rally {stuck.at + 1} ({key}) on. {advice}", key)
 
 
 def _drafted(
-    states: Lattice, sightings: Sequence[Sighting], told: dict[str, Told], chances: Chances, path: Path
-) -> Draft:
+    states: Lattice,
+    sightings: Sequence[Observation],
+    told: dict[str, CoachAnswer],
+    chances: Posterior,
+    path: DecodedPath,
+) -> ScoreDraft:
     """The path in words a sheet can show."""
     made = [
         _proposal(states, one.key, told.get(one.key), chances, path, k) for k, one in enumerate(sightings)
@@ -295,7 +299,7 @@ def _drafted(
         for gap, run in enumerate(path.lost)
         for state, who in run
     )
-    return Draft(
+    return ScoreDraft(
         proposals=proposals,
         lost=lost,
         first=tuple(one.key for one in doubtful),
@@ -315,13 +319,15 @@ def _limit(chances: list[float]) -> float:
     return limit
 
 
-def _lost(states: Lattice, after: str | None, state: int, who: int, chance: float) -> Lost:
+def _lost(states: Lattice, after: str | None, state: int, who: int, chance: float) -> UnplacedRally:
     """A rally that nobody heard."""
     won_a, won_b, a, b, _, _ = (int(x) for x in states.at[state])
-    return Lost(after, SIDES[who], won_a + won_b + 1, (a, b), chance)
+    return UnplacedRally(after, SIDES[who], won_a + won_b + 1, (a, b), chance)
 
 
-def _proposal(states: Lattice, key: str, said: Told | None, chances: Chances, path: Path, k: int) -> Proposal:
+def _proposal(
+    states: Lattice, key: str, said: CoachAnswer | None, chances: Posterior, path: DecodedPath, k: int
+) -> Proposal:
     """One rally of the path."""
     state, outcome, before = path.states[k], path.outcomes[k], chances.before[k]
     at = states.at

@@ -26,20 +26,22 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
-STORIES = 64
+BEAM_WIDTH = 64
 SPEEDS_UP_M_S2 = 9.0  # change of speed a player may make; chosen on invented films for fewest swaps
 FASTEST_M_S = 6.0
 HIDDEN_M, UNSEEN_M = 0.40, 0.30  # error of a place whose feet are behind the other player, or not found
-TAILS = 6.0  # degrees of freedom: leaps happen, and wrong places too
+STUDENT_T_DOF = 6.0  # degrees of freedom: leaps happen, and wrong places too
 EXPLAINS = 10.0  # what explaining everything that moves is worth, in log odds
-AKIN = 2.0  # errors of pictures in a row are akin, so a smoothed place is less sure by this: measured
-NOTHING = -1.5  # log odds of a player without a place in a picture
+AUTOCORRELATION_INFLATION = (
+    2.0  # errors of pictures in a row are akin, so a smoothed place is less sure by this: measured
+)
+MISSED_LOG_ODDS = -1.5  # log odds of a player without a place in a picture
 CLOTHES = 0.35  # share of each picture's clothes that counts: pictures in a row say much the same
 MOST_CLOTHES = 4.0
 
 
 @dataclass(frozen=True, eq=False)
-class Watched:
+class Detections:
     """What a span of pictures offers: `n` pictures, `k` places each, NaN where there are fewer.
 
     `times_s` (n,); `xy` (n, k, 2) m; `error_m` (n, k); `pair` (n, k, k) how well two places together explain
@@ -73,9 +75,9 @@ class Watched:
         if n > 1 and not (np.diff(self.times_s) > 0).all():
             raise OutOfRange("the times of the pictures must rise. Sort the pictures by time.")
 
-    def part(self, pictures: Ints) -> Watched:
+    def part(self, pictures: Ints) -> Detections:
         """Only the pictures with these numbers."""
-        return Watched(
+        return Detections(
             self.times_s[pictures],
             self.xy[pictures],
             self.error_m[pictures],
@@ -87,7 +89,7 @@ class Watched:
 
 
 @dataclass(frozen=True, eq=False)
-class Clothing:
+class ClothingColours:
     """Colours of both players, (2, 12), and how much they vary in a picture, (12,)."""
 
     middle: Floats
@@ -100,7 +102,7 @@ class Clothing:
 
 
 @dataclass(frozen=True, eq=False)
-class Paths:
+class Tracks:
     """Both players' paths through a span.
 
     `xy` (n, 2, 2) m by picture and player; `error_m` (n, 2) standard error in space; `seen` (n, 2) whether a
@@ -122,9 +124,9 @@ class Paths:
         """Share of pictures in which both were seen."""
         return float(self.seen.all(axis=1).mean()) if len(self.seen) else 0.0
 
-    def swapped(self) -> Paths:
+    def swapped(self) -> Tracks:
         """The same with the players the other way round."""
-        return Paths(
+        return Tracks(
             self.times_s,
             self.xy[:, ::-1],
             self.error_m[:, ::-1],
@@ -136,7 +138,7 @@ class Paths:
         )
 
 
-def follow(watched: Watched, clothing: Clothing | None = None) -> Paths:
+def track_rally(watched: Detections, clothing: ClothingColours | None = None) -> Tracks:
     """The two players' paths through one span of pictures, such as a rally.
 
     Parameters
@@ -153,7 +155,7 @@ def follow(watched: Watched, clothing: Clothing | None = None) -> Paths:
     n, k = watched.error_m.shape
     if n == 0:
         nothing = np.empty((0, 2))
-        return Paths(
+        return Tracks(
             watched.times_s,
             np.empty((0, 2, 2)),
             nothing,
@@ -190,7 +192,7 @@ class _Stories:
     chosen: Ints
 
 
-def _begun(watched: Watched, clothes: Floats, *, both_ways: bool) -> _Stories:
+def _begun(watched: Detections, clothes: Floats, *, both_ways: bool) -> _Stories:
     """All pairs of the first picture; one place nobody knows where only one was found."""
     k = watched.error_m.shape[1]
     usable = [c for c in range(k) if np.isfinite(watched.xy[0, c]).all()]
@@ -213,7 +215,7 @@ def _begun(watched: Watched, clothes: Floats, *, both_ways: bool) -> _Stories:
     return _Stories(place, np.zeros_like(place), variance, score, chosen)
 
 
-def _explained(watched: Watched, t: int) -> Floats:
+def _explained(watched: Detections, t: int) -> Floats:
     """(k + 1, k + 1): how well each choice explains the picture; the last row and column are nobody."""
     k = watched.error_m.shape[1]
     out = np.zeros((k + 1, k + 1))
@@ -225,7 +227,7 @@ def _explained(watched: Watched, t: int) -> Floats:
     return out
 
 
-def _went_on(stories: _Stories, watched: Watched, t: int, clothes: Floats) -> tuple[_Stories, Ints]:
+def _went_on(stories: _Stories, watched: Detections, t: int, clothes: Floats) -> tuple[_Stories, Ints]:
     """Every story with every choice of two places; the best are kept."""
     k = watched.error_m.shape[1]
     dt = float(watched.times_s[t] - watched.times_s[t - 1])
@@ -275,22 +277,22 @@ def _fit(off: Floats, variance: Floats, error_m: Floats) -> Floats:
     """Log density of each place under each story, and of nobody in the last column."""
     total = variance + error_m**2
     with np.errstate(invalid="ignore"):
-        fit = -np.log(total) - (TAILS + 2) / 2 * np.log1p(off / (TAILS * total))
+        fit = -np.log(total) - (STUDENT_T_DOF + 2) / 2 * np.log1p(off / (STUDENT_T_DOF * total))
     fit = np.where(np.isfinite(fit), fit, -99.0)
-    return np.concatenate([fit, np.full((*fit.shape[:2], 1), NOTHING)], axis=2)
+    return np.concatenate([fit, np.full((*fit.shape[:2], 1), MISSED_LOG_ODDS)], axis=2)
 
 
 def _best(score: Floats, place: Floats) -> tuple[Ints, Ints, Ints]:
     """The best choices, leaving out stories that have become the same."""
     flat = score.ravel()
-    many = min(len(flat), 12 * STORIES)
+    many = min(len(flat), 12 * BEAM_WIDTH)
     order = np.argpartition(-flat, many - 1)[:many]
     order = order[np.argsort(-flat[order], kind="stable")]
     parent, a, b = np.unravel_index(order, score.shape)
     # The same two places now, from about the same places before: one story, told twice.
     before = np.round(place[parent].reshape(len(parent), 4) / 0.25).astype(np.int64)
     _, once = np.unique(np.column_stack([a, b, before]), axis=0, return_index=True)
-    keep = np.sort(once)[:STORIES]
+    keep = np.sort(once)[:BEAM_WIDTH]
     return parent[keep], a[keep], b[keep]
 
 
@@ -303,7 +305,7 @@ def _updated(
     pp, pv, vv = (variance[..., c] for c in range(3))
     own = error_m**2
     far = (off**2).sum(axis=-1) / (pp + own)
-    own = own * np.maximum(1.0, (TAILS + far) / (TAILS + 2))
+    own = own * np.maximum(1.0, (STUDENT_T_DOF + far) / (STUDENT_T_DOF + 2))
     a, b = pp / (pp + own), pv / (pp + own)
     a, b = np.where(got, a, 0.0), np.where(got, b, 0.0)
     place = place + a[..., None] * off
@@ -314,7 +316,7 @@ def _updated(
     return place, speed, np.stack([pp * (1 - a), pv * (1 - a), vv - b * pv], axis=-1)
 
 
-def _clothes(colours: Floats, clothing: Clothing | None) -> Floats:
+def _clothes(colours: Floats, clothing: ClothingColours | None) -> Floats:
     """Log odds of the clothes of each place for each player, (n, 2, k + 1)."""
     n, k, _ = colours.shape
     out = np.zeros((n, 2, k + 1))
@@ -328,7 +330,7 @@ def _clothes(colours: Floats, clothing: Clothing | None) -> Floats:
     return out
 
 
-def _paths(watched: Watched, chosen: Ints, k: int) -> Paths:
+def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
     """The chosen places as smooth paths."""
     n = len(chosen)
     xy, error, seen = np.empty((n, 2, 2)), np.empty((n, 2)), chosen < k
@@ -341,7 +343,7 @@ def _paths(watched: Watched, chosen: Ints, k: int) -> Paths:
         look_m = np.where(hidden, np.maximum(open_m, HIDDEN_M), open_m)
         feet[:, p] = seen[:, p] & watched.feet_seen[rows, own] & ~hidden
         place = np.where(seen[:, p, None], watched.xy[rows, own], np.nan)
-        xy[:, p], error[:, p] = smoothed(watched.times_s, place, look_m)
+        xy[:, p], error[:, p] = rts_smooth(watched.times_s, place, look_m)
     colours, varied = np.full((2, 12), np.nan), np.zeros(12)
     for p in range(2):
         looked = watched.colours[rows, np.minimum(chosen[:, p], k - 1)][feet[:, p]]
@@ -350,10 +352,10 @@ def _paths(watched: Watched, chosen: Ints, k: int) -> Paths:
         off = np.abs(looked[:, known] - colours[p, known])
         varied[known] = np.maximum(varied[known], 1.4826 * np.nanmedian(off, axis=0))
     explained = [max(0.0, float(_explained(watched, t)[tuple(chosen[t])])) for t in range(n)]
-    return Paths(watched.times_s, xy, error, seen, feet, colours, varied, float(np.mean(explained)))
+    return Tracks(watched.times_s, xy, error, seen, feet, colours, varied, float(np.mean(explained)))
 
 
-def smoothed(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floats]:
+def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floats]:
     """A path smoothed forward and back with the usual changes of speed, and its standard error in space.
 
     Parameters
@@ -383,7 +385,7 @@ def smoothed(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floa
             off = xy[t] - now[0]
             own = error_m[t] ** 2
             far = float(off @ off) / (cover[0, 0] + own)
-            own *= max(1.0, (TAILS + far) / (TAILS + 2))
+            own *= max(1.0, (STUDENT_T_DOF + far) / (STUDENT_T_DOF + 2))
             gain = cover[:, 0] / (cover[0, 0] + own)
             now = now + gain[:, None] * off
             cover = cover - np.outer(gain, cover[0])
@@ -396,7 +398,7 @@ def smoothed(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floa
         out[t] = state[t] + back @ (out[t + 1] - predicted[t + 1])
         spread[t] = ahead[t] + back @ (spread[t + 1] - before[t + 1]) @ back.T
     place = np.clip(out[:, 0], (-0.3, -0.1), (WIDTH_M + 0.3, LENGTH_M + 0.3))
-    return place, AKIN * np.sqrt(2.0 * np.maximum(spread[:, 0, 0], 0.0))
+    return place, AUTOCORRELATION_INFLATION * np.sqrt(2.0 * np.maximum(spread[:, 0, 0], 0.0))
 
 
 def _ahead(now: Floats, cover: Floats, dt: float) -> tuple[Floats, Floats]:

@@ -24,11 +24,11 @@ ASSUMED_AT_BACK_M = 0.6  # ... and for the nick nearer than this to the back wal
 LEAST_SURE = 60  # of 100, before a kind is proposed
 
 
-def kinds_of(found: MeasuredServe) -> dict[str, int]:
+def kind_votes(found: MeasuredServe) -> dict[str, int]:
     """Of 100 flights that fit the marks, how many look like each kind; those that none does are left out."""
     flown = fly_summaries(found.launches, found.rows, np.arange(len(found.rows)), threads=1).rows
     speed = np.linalg.norm(found.launches[:, 3:6], axis=1)
-    names = looks_like(flown, speed)
+    names = kind_sentence(flown, speed)
     kinds, counts = np.unique(names, return_counts=True)
     return {str(k): round(100 * int(n) / len(names)) for k, n in zip(kinds, counts, strict=True)}
 
@@ -47,7 +47,7 @@ def proposed_kind(of_100: dict[str, int]) -> str | None:
     return best if of_100[best] >= LEAST_SURE else None
 
 
-def looks_like(summaries: Floats, speed_m_s: Floats) -> NDArray[np.str_]:
+def kind_sentence(summaries: Floats, speed_m_s: Floats) -> NDArray[np.str_]:
     """The kind of each flight.
 
     Parameters

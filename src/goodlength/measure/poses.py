@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 _SHOULDERS, _HIPS = (5, 6), (11, 12)
 
 
-def normalised(poses: ArrayLike, mirrored: ArrayLike | None = None) -> Floats:
+def normalise_poses(poses: ArrayLike, mirrored: ArrayLike | None = None) -> Floats:
     """Movements in trunk lengths from the middle of the hips, right to left where told.
 
     Parameters
@@ -46,9 +46,9 @@ def normalised(poses: ArrayLike, mirrored: ArrayLike | None = None) -> Floats:
     Examples
     --------
     >>> still = np.zeros((1, 1, 17, 2)); still[0, 0, 5:7, 1] = -40.0; still[0, 0, 9] = (20.0, -80.0)
-    >>> normalised(still)[0, 0, 9].tolist()
+    >>> normalise_poses(still)[0, 0, 9].tolist()
     [0.5, -2.0]
-    >>> normalised(still, [True])[0, 0, 10].tolist()
+    >>> normalise_poses(still, [True])[0, 0, 10].tolist()
     [-0.5, -2.0]
     """
     values = np.asarray(poses, dtype=float)

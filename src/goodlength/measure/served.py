@@ -14,16 +14,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.ball import Setting, fly_summaries
+from goodlength.ball import PlayConditions, fly_summaries
 from goodlength.ball import columns as at
 from goodlength.ball.legal import legal
 from goodlength.ball.serve import DIES_WITHIN_M
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
-from goodlength.footage.camera import Camera
-from goodlength.measure.servefit import Mode, draws, fit
-from goodlength.measure.servemarks import WORDS, Mark, check_marks
-from goodlength.measure.servemodel import Floats, ServeModel, World
+from goodlength.footage.camera import CameraCalibration
+from goodlength.measure.servefit import PosteriorMode, fit, sample_posterior
+from goodlength.measure.servemarks import WORDS, ServeMark, check_marks
+from goodlength.measure.servemodel import Floats, ServeModel, ServeWorld
 
 DRAWN = 500
 LEVEL = 0.95
@@ -34,7 +34,7 @@ OFTEN = 0.5  # what happens in fewer of the drawn flights is not given a place
 
 
 @dataclass(frozen=True)
-class Range:
+class Interval:
     """A measured value: the middle one, and the range that holds `LEVEL` of what is possible."""
 
     middle: float
@@ -42,14 +42,14 @@ class Range:
     high: float
 
     @classmethod
-    def of(cls, values: Floats, level: float = LEVEL) -> Range:
+    def of(cls, values: Floats, level: float = LEVEL) -> Interval:
         """Of drawn values."""
         low, middle, high = np.quantile(values, [(1 - level) / 2, 0.5, (1 + level) / 2])
         return cls(float(middle), float(low), float(high))
 
 
 @dataclass(frozen=True)
-class MarkOff:
+class MarkResidual:
     """How far a mark lies from the fitted path: px in the picture, s in time, and in standard errors."""
 
     what: str
@@ -72,26 +72,26 @@ class MeasuredServe:
     """What marks on a recording say of one serve.
 
     `of_100` gives, of a hundred flights that fit the marks, how many are good if left, touch the side wall
-    before they bounce, and die at the back wall. Places that seldom happen are None. `draws` holds unknowns
+    before they bounce, and die at the back wall. Places that seldom happen are None. `sample_posterior` holds unknowns
     for drawing again.
     """
 
-    speed_m_s: Range
-    up_deg: Range
-    struck_m: tuple[Range, Range, Range]
-    front_x_m: Range
-    front_z_m: Range
-    to_front_s: Range
+    speed_m_s: Interval
+    up_deg: Interval
+    struck_m: tuple[Interval, Interval, Interval]
+    front_x_m: Interval
+    front_z_m: Interval
+    to_front_s: Interval
     side: str | None
-    side_y_m: Range | None
-    side_z_m: Range | None
-    bounce_x_m: Range | None
-    bounce_y_m: Range | None
-    second_x_m: Range | None
-    second_y_m: Range | None
-    room_m: Range | None
+    side_y_m: Interval | None
+    side_z_m: Interval | None
+    bounce_x_m: Interval | None
+    bounce_y_m: Interval | None
+    second_x_m: Interval | None
+    second_y_m: Interval | None
+    room_m: Interval | None
     of_100: dict[str, int]
-    marks: tuple[MarkOff, ...]
+    marks: tuple[MarkResidual, ...]
     rivals: int
     struck_at_s: float
     launch: Floats = field(repr=False)
@@ -100,16 +100,16 @@ class MeasuredServe:
     rows: Floats = field(repr=False)
 
     @property
-    def doubted(self) -> tuple[MarkOff, ...]:
+    def doubted(self) -> tuple[MarkResidual, ...]:
         """Marks that the rest contradicts."""
         return tuple(one for one in self.marks if one.sigmas > WRONG)
 
 
 def measure_serve(
-    camera: Camera,
-    marks: Sequence[Mark],
+    camera: CameraCalibration,
+    marks: Sequence[ServeMark],
     box: str | None,
-    setting: Setting | None = None,
+    setting: PlayConditions | None = None,
     rng: np.random.Generator | None = None,
     *,
     level: float = LEVEL,
@@ -157,7 +157,7 @@ def measure_serve(
         )
     check_marks(marks, camera.lens.width, camera.lens.height)
     chance = np.random.default_rng(5) if rng is None else rng
-    model = ServeModel(camera, marks, box, World.of(setting or Setting(), chance))
+    model = ServeModel(camera, marks, box, ServeWorld.of(setting or PlayConditions(), chance))
     modes = fit(model, chance)
     offs = _offs(model, modes[0])
     mean = float(np.mean([min(one.sigmas, 50.0) ** 2 for one in offs]))
@@ -167,24 +167,24 @@ def measure_serve(
             f"no serve flies through these marks; “{worst.what}” is furthest off. Look at each mark's "
             "picture and surface again, and whether the camera is that of this recording."
         )
-    drawn = draws(model, modes, DRAWN, chance)
+    drawn = sample_posterior(model, modes, DRAWN, chance)
     return _told(model, modes, drawn, box, offs, level)
 
 
 def _told(
     model: ServeModel,
-    modes: list[Mode],
+    modes: list[PosteriorMode],
     drawn: Floats,
     box: str | None,
-    offs: tuple[MarkOff, ...],
+    offs: tuple[MarkResidual, ...],
     level: float,
 ) -> MeasuredServe:
-    def given(values: Floats) -> Range | None:
+    def given(values: Floats) -> Interval | None:
         """The range of what happens, where it happens often enough."""
         there = np.isfinite(values)
-        return Range.of(values[there], level) if float(there.mean()) >= OFTEN else None
+        return Interval.of(values[there], level) if float(there.mean()) >= OFTEN else None
 
-    nothing = Range(math.nan, math.nan, math.nan)
+    nothing = Interval(math.nan, math.nan, math.nan)
     launches, rows = model.launches(drawn), model.world.rows(drawn[:, 10:21])
     flown = fly_summaries(launches, rows, np.arange(len(rows)), threads=1)
     row = flown.rows
@@ -197,11 +197,11 @@ def _told(
     if box is not None:
         of_100["good"] = round(100 * float(legal(box, flown).mean()))
     here = modes[0].unknowns[None]
-    x, y, z = (Range.of(launches[:, k], level) for k in range(3))
+    x, y, z = (Interval.of(launches[:, k], level) for k in range(3))
     often = float(side.mean()) >= OFTEN
     return MeasuredServe(
-        speed_m_s=Range.of(speed, level),
-        up_deg=Range.of(up, level),
+        speed_m_s=Interval.of(speed, level),
+        up_deg=Interval.of(up, level),
         struck_m=(x, y, z),
         front_x_m=given(row[:, at.FRONT_X]) or nothing,
         front_z_m=given(row[:, at.FRONT_Z]) or nothing,
@@ -238,7 +238,7 @@ def _side(launches: Floats, row: Floats) -> str:
     return "left" if float(np.median(row[touched, at.FRONT_X] - launches[touched, 0])) < 0.0 else "right"
 
 
-def _offs(model: ServeModel, mode: Mode) -> tuple[MarkOff, ...]:
+def _offs(model: ServeModel, mode: PosteriorMode) -> tuple[MarkResidual, ...]:
     """How far each mark lies from the best path."""
     named = model.named()
     values = mode.residuals[: len(named)]
@@ -252,5 +252,5 @@ def _offs(model: ServeModel, mode: Mode) -> tuple[MarkOff, ...]:
         error = model.click_px(mark)
         sigmas = max(place / math.sqrt(2.0), *(abs(value) for kind, value in mine if kind != "place"), 0.0)
         late = times[0] * model.time_s(mark) if times else None
-        found.append(MarkOff(WORDS[mark.what], place * error, late, sigmas))
+        found.append(MarkResidual(WORDS[mark.what], place * error, late, sigmas))
     return tuple(found)

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.court import Surface
-from goodlength.footage.camera import Place
-from goodlength.measure.servemarks import Seen
+from goodlength.court import CourtSurface
+from goodlength.footage.camera import CourtPoint
+from goodlength.measure.servemarks import MarkKind
 from goodlength.measure.servemodel import (
     CAMERA,
     FAR,
@@ -23,20 +23,20 @@ from goodlength.measure.servemodel import (
 )
 
 STARTS = 1500
-TRIED = 4
-TURNS = 40
+REFINED_STARTS = 4
+MAX_ITERATIONS = 40
 STEP = 1e-3
 # Least squares take the flight for straight near the fit: 88 of 100 ranges of the speed held that were meant
 # to hold 90 (300 serves of five conditions, random states 500 to 915)
 WIDER = 1.1
-APART = 1.0  # fits further apart than this (in spreads) are two
+MODE_SEPARATION = 1.0  # fits further apart than this (in spreads) are two
 RIVAL = 8.0  # chi squared by which a second fit may be worse and still count
 _GRAVITY = 9.81  # for starts only
 _SLOWED = 0.0147  # share of speed lost a metre, for starts only
 
 
 @dataclass(frozen=True, eq=False)
-class Mode:
+class PosteriorMode:
     """A place where least squares came to rest: unknowns, residuals, cost, and the root of the covariance."""
 
     unknowns: Floats
@@ -45,7 +45,7 @@ class Mode:
     root: Floats
 
 
-def fit(model: ServeModel, rng: np.random.Generator) -> list[Mode]:
+def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
     """All fits that count, the best first; empty where nothing possible comes near the marks."""
     starts = _starts(model, rng)
     cost = (model.residuals(starts) ** 2).sum(axis=1)
@@ -53,16 +53,18 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[Mode]:
     for k in np.argsort(cost):
         if all(np.linalg.norm((starts[k] - one)[:9]) > 0.5 for one in chosen):
             chosen.append(starts[k])
-        if len(chosen) >= TRIED:
+        if len(chosen) >= REFINED_STARTS:
             break
-    modes: list[Mode] = []
+    modes: list[PosteriorMode] = []
     for start in chosen:
         mode = _descend(model, start)
-        if all(np.linalg.norm((mode.unknowns - one.unknowns)[:9]) > APART for one in modes):
+        if all(np.linalg.norm((mode.unknowns - one.unknowns)[:9]) > MODE_SEPARATION for one in modes):
             modes.append(mode)
         else:
             same = next(
-                n for n, m in enumerate(modes) if np.linalg.norm((mode.unknowns - m.unknowns)[:9]) <= APART
+                n
+                for n, m in enumerate(modes)
+                if np.linalg.norm((mode.unknowns - m.unknowns)[:9]) <= MODE_SEPARATION
             )
             if mode.cost < modes[same].cost:
                 modes[same] = mode
@@ -70,7 +72,9 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[Mode]:
     return [one for one in modes if one.cost <= modes[0].cost + RIVAL]
 
 
-def draws(model: ServeModel, modes: list[Mode], count: int, rng: np.random.Generator) -> Floats:
+def sample_posterior(
+    model: ServeModel, modes: list[PosteriorMode], count: int, rng: np.random.Generator
+) -> Floats:
     """Unknowns drawn from what the marks leave open, shape (count, 33).
 
     From the curve that least squares give round each fit. Flights that do not come to a marked touch are
@@ -91,12 +95,12 @@ def _size(root: Floats) -> float:
     return float(np.exp(np.linalg.slogdet(root)[1]))
 
 
-def _descend(model: ServeModel, start: Floats) -> Mode:
+def _descend(model: ServeModel, start: Floats) -> PosteriorMode:
     """Levenberg-Marquardt with slopes by differences; a step that loses a touch is not taken."""
     here, damp = start.copy(), 1e-2
     residuals = model.residuals(here[None])[0]
     cost = float(residuals @ residuals)
-    for _ in range(TURNS):
+    for _ in range(MAX_ITERATIONS):
         slopes = _slopes(model, here, residuals)
         normal, gradient = slopes.T @ slopes, slopes.T @ residuals
         tries = [
@@ -120,7 +124,7 @@ def _descend(model: ServeModel, start: Floats) -> Mode:
     stiff, ways = np.linalg.eigh(slopes.T @ slopes)
     # What is known beforehand alone makes every way as stiff as 1; less is rounding.
     root = ways / np.sqrt(np.maximum(stiff, 1.0))
-    return Mode(here, residuals, cost, np.asarray(root))
+    return PosteriorMode(here, residuals, cost, np.asarray(root))
 
 
 def _slopes(model: ServeModel, here: Floats, residuals: Floats) -> Floats:
@@ -147,16 +151,16 @@ def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
     by = {one.what: one for one in model.marks}
     place = model.middle[PLACE] + z[:, PLACE] * model.spread[PLACE]
     place = np.clip(place, 0.1, [6.3, 9.6, 2.8])
-    if Seen.STRIKE in by:
-        place = _on_the_ray(model, by[Seen.STRIKE].u, by[Seen.STRIKE].v, place)
+    if MarkKind.STRIKE in by:
+        place = _on_the_ray(model, by[MarkKind.STRIKE].u, by[MarkKind.STRIKE].v, place)
     elif model.feet is not None:
         place[:, :2] = model.feet[0] + 0.4 * rng.normal(size=(n, 2))
-    front = by[Seen.FRONT]
-    spot = model.camera.place(Surface.FRONT, front.u, front.v)
-    x, up = (spot.x_m, spot.z_m) if isinstance(spot, Place) else (3.2, 3.0)
+    front = by[MarkKind.FRONT]
+    spot = model.camera.place(CourtSurface.FRONT, front.u, front.v)
+    x, up = (spot.x_m, spot.z_m) if isinstance(spot, CourtPoint) else (3.2, 3.0)
     due = front.at_s - (model.middle[WHEN] + z[:, WHEN] * model.spread[WHEN])
-    timed = Seen.STRIKE in by or Seen.FEET in by
-    unsure = front.frame_s * (0.3 if Seen.STRIKE in by else 0.6)
+    timed = MarkKind.STRIKE in by or MarkKind.FEET in by
+    unsure = front.frame_s * (0.3 if MarkKind.STRIKE in by else 0.6)
     due = np.clip(due + unsure * rng.normal(size=n), 0.08, 1.2)
     if not timed:
         due = rng.uniform(0.15, 0.75, n)

@@ -15,7 +15,7 @@ from goodlength.court.dimensions import BOX_M, SHORT_LINE_REAR_M, WIDTH_M
 from goodlength.errors import InputError
 
 
-class Seen(StrEnum):
+class MarkKind(StrEnum):
     """What was marked."""
 
     STRIKE = "strike"  # the ball at the racket
@@ -30,18 +30,18 @@ class Seen(StrEnum):
 
 
 WORDS = {
-    Seen.STRIKE: "ball at the racket",
-    Seen.FEET: "server's feet",
-    Seen.FRONT: "front wall",
-    Seen.LEFT: "left side wall",
-    Seen.RIGHT: "right side wall",
-    Seen.FLOOR: "first bounce",
-    Seen.BACK: "back wall",
-    Seen.SECOND: "second bounce",
-    Seen.BALL: "ball in the air",
+    MarkKind.STRIKE: "ball at the racket",
+    MarkKind.FEET: "server's feet",
+    MarkKind.FRONT: "front wall",
+    MarkKind.LEFT: "left side wall",
+    MarkKind.RIGHT: "right side wall",
+    MarkKind.FLOOR: "first bounce",
+    MarkKind.BACK: "back wall",
+    MarkKind.SECOND: "second bounce",
+    MarkKind.BALL: "ball in the air",
 }
-CONTACTS = (Seen.FRONT, Seen.LEFT, Seen.RIGHT, Seen.FLOOR, Seen.BACK, Seen.SECOND)
-ONCE = (*CONTACTS, Seen.STRIKE, Seen.FEET)
+CONTACTS = (MarkKind.FRONT, MarkKind.LEFT, MarkKind.RIGHT, MarkKind.FLOOR, MarkKind.BACK, MarkKind.SECOND)
+ONCE = (*CONTACTS, MarkKind.STRIKE, MarkKind.FEET)
 
 # At 1080 lines. A court mark stands still and is clicked to 2 px; a ball is a streak of ten or more. ASSUMED
 ASSUMED_BALL_PX = 4.5
@@ -59,7 +59,7 @@ LEAST_MARKS = 2  # strike and front wall; anything beside them makes it surer
 
 
 @dataclass(frozen=True)
-class Mark:
+class ServeMark:
     """One mark: what, when (s, any zero common to all), where (px of the upright picture).
 
     Parameters
@@ -74,7 +74,7 @@ class Mark:
         Not clicked: the ball's spot was found in the picture.
     """
 
-    what: Seen
+    what: MarkKind
     at_s: float
     u: float
     v: float
@@ -84,9 +84,9 @@ class Mark:
     found: bool = False
 
 
-def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:
+def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
     """Raise InputError, in words, for marks that no serve can be measured from."""
-    seen: set[Seen] = set()
+    seen: set[MarkKind] = set()
     for one in marks:
         name = WORDS[one.what]
         if one.what in ONCE and one.what in seen:
@@ -101,39 +101,39 @@ def check_marks(marks: Sequence[Mark], width: int, height: int) -> None:
                 f"a picture that lasts {one.frame_s:g} s is too long or too short to time a ball by; from "
                 "0.0005 to 0.5 s is accepted."
             )
-    if Seen.FRONT not in seen or len(seen) < LEAST_MARKS:
-        have = ", ".join(WORDS[one] for one in Seen if one in seen) or "none"
+    if MarkKind.FRONT not in seen or len(seen) < LEAST_MARKS:
+        have = ", ".join(WORDS[one] for one in MarkKind if one in seen) or "none"
         raise InputError(
             "a serve is measured from at least two marks, the front wall among them; marked so far: "
             f"{have}. "
             + (
                 "Mark where it hits the front wall."
-                if Seen.FRONT not in seen
+                if MarkKind.FRONT not in seen
                 else "The front wall alone gives no speed: mark the strike, a bounce or another wall as well."
             )
         )
     _in_order(marks)
 
 
-def _in_order(marks: Sequence[Mark]) -> None:
+def _in_order(marks: Sequence[ServeMark]) -> None:
     """A serve goes from the racket to the front wall and then everywhere else."""
     at = {one.what: one.at_s for one in marks}
-    front = at[Seen.FRONT]
+    front = at[MarkKind.FRONT]
     for one in marks:
-        if one.what is Seen.STRIKE and one.at_s >= front:
+        if one.what is MarkKind.STRIKE and one.at_s >= front:
             raise InputError(
                 "the strike is marked at or after the front wall. Step back to the strike and mark it there."
             )
-        if one.what in CONTACTS and one.what is not Seen.FRONT and one.at_s <= front:
+        if one.what in CONTACTS and one.what is not MarkKind.FRONT and one.at_s <= front:
             raise InputError(
                 f"“{WORDS[one.what]}” is marked at or before the front wall, which a serve touches first. "
                 "Step on to that touch and mark it there."
             )
-    if Seen.SECOND in at and Seen.FLOOR in at and at[Seen.SECOND] <= at[Seen.FLOOR]:
+    if MarkKind.SECOND in at and MarkKind.FLOOR in at and at[MarkKind.SECOND] <= at[MarkKind.FLOOR]:
         raise InputError("the second bounce is marked before the first. Exchange the two.")
 
 
-def struck_from(box: str | None) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
+def strike_region(box: str | None) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:
     """Middle and spread of the place of the strike, before anything is marked: across, depth, height."""
     depth, deep, up, high = ASSUMED_STRUCK_M
     if box == "right":

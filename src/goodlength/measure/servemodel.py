@@ -16,14 +16,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.ball import Setting, draw, fly_contacts
+from goodlength.ball import PlayConditions, draw, fly_contacts
 from goodlength.ball import columns as at
 from goodlength.ball.constants import FASTEST_M_S
 from goodlength.ball.drag import drag_table
 from goodlength.ball.many import Contacts
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.footage.camera import Camera, Place
+from goodlength.footage.camera import CameraCalibration, CourtPoint
 from goodlength.footage.camera.model import UNKNOWNS as LENS_UNKNOWNS
 from goodlength.measure.servemarks import (
     ASSUMED_BALL_PX,
@@ -34,9 +34,9 @@ from goodlength.measure.servemarks import (
     ASSUMED_VELOCITY_M_S,
     CONTACTS,
     FOUND_PX,
-    Mark,
-    Seen,
-    struck_from,
+    MarkKind,
+    ServeMark,
+    strike_region,
 )
 
 Floats = NDArray[np.float64]
@@ -64,24 +64,24 @@ _COLUMNS = (
 )
 _BOUNDS = {at.E7: (0.05, 0.9), at.GRIP: (-0.3, 0.6), at.MU_FLOOR: (0.1, 2.0), at.ALPHA: (0.45, 0.6)}
 _SURFACE = {
-    Seen.FRONT: (at.FRONT, at.TIN_PLATE),
-    Seen.LEFT: (at.LEFT,),
-    Seen.RIGHT: (at.RIGHT,),
-    Seen.BACK: (at.BACK,),
-    Seen.FLOOR: (at.FLOOR,),
-    Seen.SECOND: (at.FLOOR,),
+    MarkKind.FRONT: (at.FRONT, at.TIN_PLATE),
+    MarkKind.LEFT: (at.LEFT,),
+    MarkKind.RIGHT: (at.RIGHT,),
+    MarkKind.BACK: (at.BACK,),
+    MarkKind.FLOOR: (at.FLOOR,),
+    MarkKind.SECOND: (at.FLOOR,),
 }
 
 
 @dataclass(frozen=True, eq=False)
-class World:
+class ServeWorld:
     """Ball and court: the middle set of coefficients, and how the drawn ones spread together."""
 
     row: Floats
     spread: Floats  # (11, 11): lower triangle; columns of `_COLUMNS`
 
     @classmethod
-    def of(cls, setting: Setting, rng: np.random.Generator, count: int = 600) -> World:
+    def of(cls, setting: PlayConditions, rng: np.random.Generator, count: int = 600) -> ServeWorld:
         """From the setting, its calibration included."""
         drawn = draw(setting, count, rng, spin_sd_rad_s=0.0).sets
         columns = list(_COLUMNS)
@@ -116,10 +116,12 @@ class ServeModel:
     world : World
     """
 
-    def __init__(self, camera: Camera, marks: Sequence[Mark], box: str | None, world: World) -> None:
+    def __init__(
+        self, camera: CameraCalibration, marks: Sequence[ServeMark], box: str | None, world: ServeWorld
+    ) -> None:
         self.camera, self.marks, self.world = camera, tuple(marks), world
         self.scale = max(0.35, min(camera.lens.width, camera.lens.height) / 1080.0)
-        across, depth, high = struck_from(box)
+        across, depth, high = strike_region(box)
         ways = (across, depth, high, *ASSUMED_VELOCITY_M_S)
         self.middle = np.zeros(10)
         self.spread = np.ones(10)
@@ -131,23 +133,23 @@ class ServeModel:
 
     def _when(self) -> tuple[float, float]:
         at_s = {one.what: one for one in self.marks}
-        known = at_s.get(Seen.STRIKE) or at_s.get(Seen.FEET)
+        known = at_s.get(MarkKind.STRIKE) or at_s.get(MarkKind.FEET)
         if known is not None:
             return known.at_s, ASSUMED_WHEN_S
-        return at_s[Seen.FRONT].at_s - 0.35, ASSUMED_WHEN_S
+        return at_s[MarkKind.FRONT].at_s - 0.35, ASSUMED_WHEN_S
 
     def _feet(self) -> tuple[Floats, Floats] | None:
         """Place of the feet and the inverse root of how far from it the ball may be struck."""
-        mark = next((one for one in self.marks if one.what is Seen.FEET), None)
+        mark = next((one for one in self.marks if one.what is MarkKind.FEET), None)
         if mark is None:
             return None
-        place = self.camera.place(Surface.FLOOR, mark.u, mark.v, ASSUMED_FEET_PX * self.scale)
-        if not isinstance(place, Place):
+        place = self.camera.place(CourtSurface.FLOOR, mark.u, mark.v, ASSUMED_FEET_PX * self.scale)
+        if not isinstance(place, CourtPoint):
             return None
         covariance = np.array(place.covariance_m2) + ASSUMED_REACH_M**2 * np.eye(2)
         return np.array([place.x_m, place.y_m]), np.linalg.inv(np.linalg.cholesky(covariance))
 
-    def click_px(self, mark: Mark) -> float:
+    def click_px(self, mark: ServeMark) -> float:
         """How far off a mark of the ball is clicked, one standard error each way."""
         return (FOUND_PX if mark.found else ASSUMED_BALL_PX) * self.scale * (ABOUT if mark.about else 1.0)
 
@@ -179,14 +181,14 @@ class ServeModel:
         when = self.moments(unknowns)
         parts: list[Floats] = []
         for mark in self.marks:
-            if mark.what is Seen.FEET:
+            if mark.what is MarkKind.FEET:
                 continue
             place, moment, made = self._predicted(mark, launches, rows, flown, when)
             error = self.click_px(mark)
             off = (self._seen(place, unknowns[:, CAMERA]) - np.array([mark.u, mark.v])) / error
             off = np.where(np.isfinite(off), np.clip(off, -1e4, 1e4), FAR)
             parts.append(np.where(made[:, None], off, FAR))
-            if mark.what is not Seen.BALL:
+            if mark.what is not MarkKind.BALL:
                 late = (moment - mark.at_s) / self.time_s(mark)
                 parts.append(np.where(made, np.clip(late, -1e4, 1e4), FAR)[:, None])
                 if mark.heard_s is not None:
@@ -196,40 +198,40 @@ class ServeModel:
         if self.feet is not None:
             middle, root = self.feet
             parts.append((launches[:, :2] - middle) @ root.T)
-        feet = [one for one in self.marks if one.what is Seen.FEET]
+        feet = [one for one in self.marks if one.what is MarkKind.FEET]
         parts += [(when - one.at_s)[:, None] / self.time_s(one) for one in feet]
         return np.hstack([*parts, unknowns])
 
     @staticmethod
-    def time_s(mark: Mark) -> float:
+    def time_s(mark: ServeMark) -> float:
         """How far off its picture's time a touch is, evenly: as a normal error of the same spread."""
-        pictures = ASSUMED_FEET_PICTURES if mark.what is Seen.FEET else 0.5
+        pictures = ASSUMED_FEET_PICTURES if mark.what is MarkKind.FEET else 0.5
         return pictures * mark.frame_s / math.sqrt(3.0)
 
     def named(self) -> list[tuple[int, str]]:
         """For each residual before the unknowns: the number of its mark, and "place", "time" or "sound"."""
         found: list[tuple[int, str]] = []
         for n, mark in enumerate(self.marks):
-            if mark.what is Seen.FEET:
+            if mark.what is MarkKind.FEET:
                 continue
             found += [(n, "place"), (n, "place")]
-            if mark.what is not Seen.BALL:
+            if mark.what is not MarkKind.BALL:
                 found.append((n, "time"))
                 if mark.heard_s is not None:
                     found.append((n, "sound"))
         if self.feet is not None:
-            feet = next(n for n, one in enumerate(self.marks) if one.what is Seen.FEET)
+            feet = next(n for n, one in enumerate(self.marks) if one.what is MarkKind.FEET)
             found += [(feet, "place"), (feet, "place")]
-        feet_marks = [n for n, one in enumerate(self.marks) if one.what is Seen.FEET]
+        feet_marks = [n for n, one in enumerate(self.marks) if one.what is MarkKind.FEET]
         return found + [(n, "time") for n in feet_marks]
 
     def _predicted(
-        self, mark: Mark, launches: Floats, rows: Floats, flown: Contacts, when: Floats
+        self, mark: ServeMark, launches: Floats, rows: Floats, flown: Contacts, when: Floats
     ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
         """Where the ball is at a mark (n, 3), when (n,), and whether the flight comes to that at all."""
-        if mark.what is Seen.STRIKE:
+        if mark.what is MarkKind.STRIKE:
             return launches[:, :3], when, np.ones(len(launches), bool)
-        if mark.what is Seen.BALL:
+        if mark.what is MarkKind.BALL:
             place, made = in_the_air(launches, rows, flown, mark.at_s - when)
             return place, np.full(len(launches), mark.at_s), made
         index, made = touch_index(flown, mark.what)
@@ -245,12 +247,12 @@ class ServeModel:
         return np.asarray(uv)
 
 
-def touch_index(flown: Contacts, what: Seen) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+def touch_index(flown: Contacts, what: MarkKind) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     """Which contact of each flight a mark means: the first with that surface (the second, of a bounce)."""
     surfaces = flown.rows[:, :, at.SURFACE]
     there = np.arange(surfaces.shape[1])[None] < flown.counts[:, None]
     hit = np.isin(surfaces, _SURFACE[what]) & there
-    wanted = 2 if what is Seen.SECOND else 1
+    wanted = 2 if what is MarkKind.SECOND else 1
     order = np.cumsum(hit, axis=1)
     right = hit & (order == wanted)
     return np.argmax(right, axis=1), right.any(axis=1)
@@ -286,6 +288,6 @@ def in_the_air(
     return found, made
 
 
-def marked_contacts(marks: Sequence[Mark]) -> list[Mark]:
+def marked_contacts(marks: Sequence[ServeMark]) -> list[ServeMark]:
     """The marks that are touches, in order of time."""
     return sorted((one for one in marks if one.what in CONTACTS), key=lambda one: one.at_s)

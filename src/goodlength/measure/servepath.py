@@ -9,12 +9,19 @@ import numpy as np
 
 from goodlength.ball import columns as at
 from goodlength.ball import fly_contacts, free_path
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.footage.camera import Camera
+from goodlength.footage.camera import CameraCalibration
 from goodlength.measure.servemodel import Floats
 
-SURFACES = (Surface.FLOOR, Surface.FRONT, Surface.LEFT, Surface.RIGHT, Surface.BACK, Surface.TIN)
+SURFACES = (
+    CourtSurface.FLOOR,
+    CourtSurface.FRONT,
+    CourtSurface.LEFT,
+    CourtSurface.RIGHT,
+    CourtSurface.BACK,
+    CourtSurface.TIN,
+)
 SPACING_S = 0.02
 
 
@@ -22,7 +29,7 @@ SPACING_S = 0.02
 class PathTouch:
     """A touch of the path: surface, time after the strike, the ball's middle, and where that is seen."""
 
-    surface: Surface
+    surface: CourtSurface
     t_s: float
     at_m: tuple[float, float, float]
     uv: tuple[float, float] | None
@@ -37,7 +44,7 @@ class ServePath:
     touches: tuple[PathTouch, ...]
 
 
-def serve_path(camera: Camera, launch: Floats, row: Floats) -> ServePath:
+def serve_path(camera: CameraCalibration, launch: Floats, row: Floats) -> ServePath:
     """Fly a launch with a set of coefficients and see it with a camera.
 
     Parameters
@@ -79,7 +86,7 @@ def _inside(start: Floats) -> Floats:
     return kept
 
 
-def _seen(camera: Camera, places: Floats) -> Floats:
+def _seen(camera: CameraCalibration, places: Floats) -> Floats:
     uv, seen = camera.lens.project(places)
     far = ~seen | (np.abs(uv) > 20_000).any(axis=1)
     uv[far] = np.nan

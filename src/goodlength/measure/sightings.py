@@ -27,7 +27,7 @@ ASSUMED_ELSEWHERE = 0.03  # share of serves at which a player stands somewhere e
 
 
 @dataclass(frozen=True)
-class Sighting:
+class Observation:
     """One rally heard, and what was seen at its first strike.
 
     `likely` follows `TRUTHS`; only the ratios count. `missed_before` is how many decided rallies are
@@ -47,7 +47,7 @@ class Sighting:
 
 
 @dataclass(frozen=True)
-class Feet:
+class FeetObservation:
     """The middle of a player's feet on the floor, metres in the court frame, and its standard error."""
 
     x_m: float
@@ -55,7 +55,7 @@ class Feet:
     error_m: float = 0.15
 
 
-def seen(
+def observe(
     key: str,
     server: Side | None = None,
     box: Box | None = None,
@@ -64,7 +64,7 @@ def seen(
     box_doubt: float = 0.05,
     missed_before: float = 0.01,
     no_rally: float | None = None,
-) -> Sighting:
+) -> Observation:
     """A sighting from names: who was seen serving and from which box, each with its chance to be wrong.
 
     Parameters
@@ -87,7 +87,7 @@ def seen(
 
     Examples
     --------
-    >>> [round(x, 4) for x in seen("r1", Side.A, Box.LEFT, server_doubt=0.1).likely]
+    >>> [round(x, 4) for x in observe("r1", Side.A, Box.LEFT, server_doubt=0.1).likely]
     [0.045, 0.855, 0.005, 0.095]
     """
     for name, doubt in (("server_doubt", server_doubt), ("box_doubt", box_doubt)):
@@ -111,17 +111,17 @@ def seen(
         return who * where
 
     a_right, a_left, b_right, b_left = (fits(truth) for truth in TRUTHS)
-    return Sighting(key, (a_right, a_left, b_right, b_left), missed_before, no_rally)
+    return Observation(key, (a_right, a_left, b_right, b_left), missed_before, no_rally)
 
 
-def seen_from_feet(
+def observe_from_feet(
     key: str,
-    a: Feet | None,
-    b: Feet | None,
+    a: FeetObservation | None,
+    b: FeetObservation | None,
     *,
     swapped_doubt: float = 0.02,
     missed_before: float = 0.01,
-) -> Sighting:
+) -> Observation:
     """A sighting from where the two players stand at the strike.
 
     The server stands with at least a part of one foot in a box; the receiver somewhere in the other
@@ -137,7 +137,7 @@ def seen_from_feet(
     swapped_doubt : float
         Chance that the two players were taken for each other, 0 to 0.5.
     missed_before : float
-        As for `seen`.
+        As for `observe`.
 
     Raises
     ------
@@ -150,7 +150,7 @@ def seen_from_feet(
 
     Examples
     --------
-    >>> s = seen_from_feet("r1", Feet(5.6, 6.2), Feet(1.2, 7.9))
+    >>> s = observe_from_feet("r1", FeetObservation(5.6, 6.2), FeetObservation(1.2, 7.9))
     >>> TRUTHS[max(range(4), key=s.likely.__getitem__)][0].value
     'a'
     """
@@ -170,10 +170,10 @@ def seen_from_feet(
     ]
     top = max(both)
     a_right, a_left, b_right, b_left = (x / top for x in both)
-    return Sighting(key, (a_right, a_left, b_right, b_left), missed_before)
+    return Observation(key, (a_right, a_left, b_right, b_left), missed_before)
 
 
-def _four(a: Feet | None, b: Feet | None) -> Four:
+def _four(a: FeetObservation | None, b: FeetObservation | None) -> Four:
     """Densities of the two places under each truth."""
 
     def fits(truth: tuple[Side, Box]) -> float:
@@ -184,7 +184,7 @@ def _four(a: Feet | None, b: Feet | None) -> Four:
     return a_right, a_left, b_right, b_left
 
 
-def _in_box(feet: Feet | None, box: Box) -> float:
+def _in_box(feet: FeetObservation | None, box: Box) -> float:
     """Density of a measured place of someone serving from a box, per square metre."""
     if feet is None:
         return 1.0
@@ -198,7 +198,7 @@ def _in_box(feet: Feet | None, box: Box) -> float:
     return (1.0 - ASSUMED_ELSEWHERE) * across * along + ASSUMED_ELSEWHERE * _anywhere()
 
 
-def _receiving(feet: Feet | None, side: Box) -> float:
+def _receiving(feet: FeetObservation | None, side: Box) -> float:
     """Density of a measured place of someone receiving in the quarter of that side."""
     if feet is None:
         return 1.0

@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.poses import normalised
-from goodlength.measure.watcher import areas, centred, folds, glances, hats
+from goodlength.measure.poses import normalise_poses
+from goodlength.measure.watcher import auc, centre_within, cv_folds, hat_matrices, window_features
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,7 +34,7 @@ SUBSETS, SUBSET_SHARE = 60, 0.8
 
 
 @dataclass(frozen=True)
-class TooFew:
+class TooFewServes:
     """Nothing is said: so many serves of the kind and of the others had usable joints."""
 
     of_kind: int
@@ -43,7 +43,7 @@ class TooFew:
 
 
 @dataclass(frozen=True, eq=False)
-class Tell:
+class DisguiseResult:
     """What a watcher could tell.
 
     `until_s` (t,) are the moments, negative before the strike; `score` (t,) the chance, held out, that a
@@ -68,7 +68,7 @@ class Tell:
     mean_others: Floats
 
 
-def tell_time(
+def time_of_disguise_loss(
     poses: ArrayLike,
     times_s: ArrayLike,
     of_kind: ArrayLike,
@@ -79,7 +79,7 @@ def tell_time(
     mirrored: ArrayLike | None = None,
     shuffles: int = SHUFFLES,
     rng: np.random.Generator | None = None,
-) -> Tell | TooFew:
+) -> DisguiseResult | TooFewServes:
     """When one kind of serve can be told from the others by the server's body.
 
     Parameters
@@ -95,7 +95,7 @@ def tell_time(
     places : array_like, shape (n, p), optional
         Where the server stood, m: what it explains of the posture is taken off.
     mirrored : array_like of bool, shape (n,), optional
-        As for `normalised`.
+        As for `normalise_poses`.
 
     Raises
     ------
@@ -108,27 +108,27 @@ def tell_time(
     """
     steps, labels = _checked(poses, times_s, of_kind)
     chance = np.random.default_rng(5) if rng is None else rng
-    movements = normalised(poses, mirrored)
+    movements = normalise_poses(poses, mirrored)
     usable = np.asarray(np.isfinite(movements).any(axis=(1, 2, 3)))
     labels, movements = labels[usable], movements[usable]
     if min(int(labels.sum()), int((~labels).sum())) < LEAST_OF_A_KIND:
-        return TooFew(int(labels.sum()), int((~labels).sum()))
+        return TooFewServes(int(labels.sum()), int((~labels).sum()))
     group = _whole("groups", groups, usable)
     stratum = _whole("strata", strata, usable)
     alike = np.unique(np.stack([group, stratum]), axis=1, return_inverse=True)[1].reshape(-1)
     before = steps <= 0.0
     features = _filled(movements[:, before])
-    features = centred(features, alike)
-    place = None if places is None else centred(_finite(np.asarray(places, float)[usable]), alike)
+    features = centre_within(features, alike)
+    place = None if places is None else centre_within(_finite(np.asarray(places, float)[usable]), alike)
     if place is not None:
         features = _less(features, place)
-    seen, until = glances(features, steps[before])
+    seen, until = window_features(features, steps[before])
     if not len(until):
         raise OutOfRange("The moments before the strike are too few to see a movement: give half a second.")
-    fold = folds(group)
-    weights = hats(seen, fold)
+    fold = cv_folds(group)
+    weights = hat_matrices(seen, fold)
     shuffled = _shuffled(labels, alike, shuffles, chance)
-    scores = areas(weights @ np.column_stack([labels, shuffled.T]).astype(float), _columns(labels, shuffled))
+    scores = auc(weights @ np.column_stack([labels, shuffled.T]).astype(float), _columns(labels, shuffled))
     score, luck = scores[:, 0], scores[:, 1:]
     threshold = float(np.quantile(luck.max(axis=0), 1.0 - FALSE_TELLS))
     found = _first(score, threshold, until)
@@ -136,7 +136,7 @@ def tell_time(
     if found is not None:
         spread = _range(seen, until, labels, fold, threshold, chance)
     place_score, place_tells = _by_place(place, labels, fold, shuffled)
-    return Tell(
+    return DisguiseResult(
         int(labels.sum()),
         int((~labels).sum()),
         until,
@@ -239,8 +239,8 @@ def _range(
         )
         if len(np.unique(fold[part])) < 2:
             continue
-        answers = hats(seen[:, part], fold[part]) @ labels[part].astype(float)[:, None]
-        at = _first(areas(answers, labels[part][:, None])[:, 0], threshold, until_s)
+        answers = hat_matrices(seen[:, part], fold[part]) @ labels[part].astype(float)[:, None]
+        at = _first(auc(answers, labels[part][:, None])[:, 0], threshold, until_s)
         if at is not None:
             found.append(at)
     if len(found) < SUBSETS // 2:
@@ -254,8 +254,8 @@ def _by_place(
 ) -> tuple[float | None, bool]:
     if place is None:
         return None, False
-    weights = hats(place[None], fold)
-    scores = areas(weights @ _columns(labels, shuffled).astype(float), _columns(labels, shuffled))[0]
+    weights = hat_matrices(place[None], fold)
+    scores = auc(weights @ _columns(labels, shuffled).astype(float), _columns(labels, shuffled))[0]
     return float(scores[0]), bool(scores[0] > np.quantile(scores[1:], 1.0 - FALSE_TELLS))
 
 
@@ -268,16 +268,16 @@ def _mean(movements: Floats) -> Floats:
     return out
 
 
-def tell_words(found: Tell | TooFew, kind: str, name: str) -> list[str]:
+def disguise_words(found: DisguiseResult | TooFewServes, kind: str, name: str) -> list[str]:
     """What was found, in sentences; `kind` as in "lob", `name` the server's first name.
 
     Examples
     --------
-    >>> tell_words(TooFew(12, 31), "lob", "Imogen")[0].partition(": ")[2]
+    >>> disguise_words(TooFewServes(12, 31), "lob", "Imogen")[0].partition(": ")[2]
     '12 lob serves and 31 other serves with joints; 20 of each are needed.'
     """
     many = f"{kind} serves"
-    if isinstance(found, TooFew):
+    if isinstance(found, TooFewServes):
         return [
             f"Too few to say when {name}’s {kind} serve shows: {found.of_kind} {many} and {found.others} "
             f"other serves with joints; {found.needed} of each are needed."

@@ -17,22 +17,22 @@ from numpy.typing import NDArray
 from goodlength.errors import Cancelled, FootageError, InputError
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.camera import (
-    Camera,
+    CameraCalibration,
     CameraLog,
     Drift,
-    Patch,
+    ImagePatch,
     drift_by_patches,
     patches_from_json,
 )
 from goodlength.footage.making import Cancel, Progress
-from goodlength.footage.moving import empty_courts
+from goodlength.footage.moving import estimate_backgrounds
 from goodlength.footage.opening import absolute
-from goodlength.footage.peek import pictures_in
+from goodlength.footage.peek import frames_in
 from goodlength.footage.steadiness import MOVED_WORDS, Steady
 from goodlength.measure.clothing import ALIKE
-from goodlength.measure.following import Clothing, Paths, Watched
-from goodlength.measure.tracks import RallyTrack, follow_all
-from goodlength.measure.watching import Seen, confirmed, watch
+from goodlength.measure.following import ClothingColours, Detections, Tracks
+from goodlength.measure.tracks import RallyTrack, identify_tracks
+from goodlength.measure.watching import FrameDetections, confirmed_share, detect_players
 
 FORMAT = 1
 LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden
@@ -41,7 +41,7 @@ COURT_SHARE = 0.15  # of the work: looking for the empty court
 
 
 @dataclass(frozen=True)
-class Span:
+class TrackSpan:
     """A rally to be followed: its key, the file it lies in, and its media time with a little around it."""
 
     key: str
@@ -57,15 +57,15 @@ class FilmToFollow:
     id: str
     path: str
     cameras: CameraLog
-    patches: tuple[tuple[Patch, ...], ...] = ()
+    patches: tuple[tuple[ImagePatch, ...], ...] = ()
 
 
-def follow_match(
+def track_match(
     films: Sequence[FilmToFollow],
-    spans: Sequence[Span],
+    spans: Sequence[TrackSpan],
     progress: Progress | None = None,
     cancel: Cancel | None = None,
-) -> tuple[tuple[RallyTrack, ...], Clothing | None, tuple[Span, ...]]:
+) -> tuple[tuple[RallyTrack, ...], ClothingColours | None, tuple[TrackSpan, ...]]:
     """Paths of both players in each span that lies in a film with a solved camera.
 
     Returns
@@ -80,7 +80,7 @@ def follow_match(
     FootageError, Cancelled
         As reading a film.
     """
-    found: list[tuple[Span, Watched, tuple[Seen, ...], Camera]] = []
+    found: list[tuple[TrackSpan, Detections, tuple[FrameDetections, ...], CameraCalibration]] = []
     held: dict[str, Held] = {}
     done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
     for n, film in enumerate(films):
@@ -88,7 +88,7 @@ def follow_match(
         mine = [(one, camera) for one in own if (camera := _camera(film.cameras, one))]
         if not mine:
             continue
-        courts = empty_courts(absolute(film.path), _part(progress, n, len(films)), cancel)
+        courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
         for span, camera in mine:
             if cancel is not None and cancel():
                 raise Cancelled("following the players was stopped; nothing was kept.")
@@ -97,7 +97,7 @@ def follow_match(
                     COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
                     f"rally {len(found) + 1} of {len(spans)}",
                 )
-            watched, looks, steady = watch(
+            watched, looks, steady = detect_players(
                 absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
             )
             held[span.key] = now = _held(film, span, camera, watched, steady)
@@ -108,11 +108,11 @@ def follow_match(
             "None of the rallies lies in a film whose camera is known. Mark the court on a picture first."
         )
 
-    def confirm(n: int, paths: Paths) -> float:
+    def confirm(n: int, paths: Tracks) -> float:
         _, _, looks, camera = found[n]
-        return confirmed(paths, looks, camera)
+        return confirmed_share(paths, looks, camera)
 
-    tracks, clothing = follow_all([(span.key, seen) for span, seen, _, _ in found], confirm)
+    tracks, clothing = identify_tracks([(span.key, seen) for span, seen, _, _ in found], confirm)
     tracks = tuple(
         replace(one, hidden=held[one.key].hidden or one.hidden, partial=held[one.key].partial)
         for one in tracks
@@ -120,7 +120,7 @@ def follow_match(
     return tracks, clothing, tuple(span for span, _, _, _ in found)
 
 
-def _camera(log: CameraLog, span: Span) -> Camera | None:
+def _camera(log: CameraLog, span: TrackSpan) -> CameraCalibration | None:
     return next((one.camera for one in log.spans if one.holds((span.from_us + span.until_us) // 2)), None)
 
 
@@ -133,7 +133,9 @@ class Held:
     partial: str = ""
 
 
-def _held(film: FilmToFollow, span: Span, camera: Camera, watched: Watched, steady: Steady) -> Held:
+def _held(
+    film: FilmToFollow, span: TrackSpan, camera: CameraCalibration, watched: Detections, steady: Steady
+) -> Held:
     """The longest part of a span in which the view holds and the camera stands where it was solved."""
     whole = np.arange(len(watched.times_s))
     reason = steady.words
@@ -147,7 +149,9 @@ def _held(film: FilmToFollow, span: Span, camera: Camera, watched: Watched, stea
     return Held(whole, hidden=reason or steady.words)
 
 
-def _moved(film: FilmToFollow, span: Span, at_us: int, camera: Camera, *, must_tell: bool) -> str:
+def _moved(
+    film: FilmToFollow, span: TrackSpan, at_us: int, camera: CameraCalibration, *, must_tell: bool
+) -> str:
     """Why places are not to be trusted: the camera moved since its marks were clicked; else empty.
 
     Parameters
@@ -158,7 +162,7 @@ def _moved(film: FilmToFollow, span: Span, at_us: int, camera: Camera, *, must_t
     middle = (span.from_us + span.until_us) // 2
     for kept, patches in zip(film.cameras.spans, film.patches, strict=False):
         if kept.holds(middle) and patches:
-            rgb = next(iter(pictures_in(absolute(film.path), at_us)))[1]
+            rgb = next(iter(frames_in(absolute(film.path), at_us)))[1]
             look = drift_by_patches(camera, patches, np.ascontiguousarray(rgb[:, :, ::-1]))
             if look.state is Drift.MOVED:
                 return "the camera was moved after its marks were clicked"
@@ -186,7 +190,7 @@ def track_job(
     progress: Progress,
     cancel: Cancel,
 ) -> dict[str, Any]:
-    """`follow_match` for a job: paths are written to the file `to`, words are its result."""
+    """`track_match` for a job: paths are written to the file `to`, words are its result."""
     if not films or not spans:
         raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
     plain_films = [
@@ -198,7 +202,9 @@ def track_job(
         )
         for one in films
     ]
-    tracks, clothing, followed = follow_match(plain_films, [Span(**one) for one in spans], progress, cancel)
+    tracks, clothing, followed = track_match(
+        plain_films, [TrackSpan(**one) for one in spans], progress, cancel
+    )
     form = {
         "format": FORMAT,
         "match": match,
@@ -213,7 +219,7 @@ def track_job(
     return {"words": words, "rallies": len(tracks), "hidden": sum(bool(one.hidden) for one in tracks)}
 
 
-def words_of(tracks: Sequence[RallyTrack], clothing: Clothing | None) -> str:
+def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> str:
     """What came out, in a line or two."""
     shown = sum(not one.hidden for one in tracks)
     words = f"Players followed in {shown} of {len(tracks)} rallies."
@@ -229,21 +235,21 @@ def words_of(tracks: Sequence[RallyTrack], clothing: Clothing | None) -> str:
     return words
 
 
-def _clothing_form(clothing: Clothing) -> dict[str, Any]:
+def _clothing_form(clothing: ClothingColours) -> dict[str, Any]:
     return {
         "middle": np.round(clothing.middle, 1).tolist(),
         "spread": np.round(clothing.spread, 1).tolist(),
     }
 
 
-def clothing_from(form: Mapping[str, Any] | None) -> Clothing | None:
+def clothing_from(form: Mapping[str, Any] | None) -> ClothingColours | None:
     """The clothes as kept."""
     if not form:
         return None
-    return Clothing(np.asarray(form["middle"], dtype=float), np.asarray(form["spread"], dtype=float))
+    return ClothingColours(np.asarray(form["middle"], dtype=float), np.asarray(form["spread"], dtype=float))
 
 
-def track_form(track: RallyTrack, span: Span) -> dict[str, Any]:
+def track_form(track: RallyTrack, span: TrackSpan) -> dict[str, Any]:
     """One rally's paths as plain values: times in microseconds of media time, places in centimetres."""
     paths = track.paths
     return {
@@ -276,7 +282,7 @@ def track_from(form: Mapping[str, Any]) -> RallyTrack:
         rows = [[np.nan if x is None else x for x in row] for row in form[name]]
         return np.asarray(rows, dtype=float).reshape(-1, wide)
 
-    paths = Paths(
+    paths = Tracks(
         np.asarray(form["times_us"], dtype=float) / 1e6,
         table("xy_cm", 4).reshape(n, 2, 2) / 100.0,
         table("error_cm", 2) / 100.0,

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from goodlength.court.dimensions import T_M
 from goodlength.measure.clothing import ALIKE as CLOTHES_ALIKE
-from goodlength.measure.clothing import SURE, clothing_of, told_apart
-from goodlength.measure.following import Clothing, Paths, Watched, follow
-from goodlength.measure.sightings import TRUTHS, Feet, seen_from_feet
+from goodlength.measure.clothing import SURE, clothing_of, separate_players
+from goodlength.measure.following import ClothingColours, Detections, Tracks, track_rally
+from goodlength.measure.sightings import TRUTHS, FeetObservation, observe_from_feet
 from goodlength.scoring import Box, Side
 
 Floats = NDArray[np.float64]
-Confirm = Callable[[int, Paths], float]
+Confirm = Callable[[int, Tracks], float]
 
 # A rally is hidden below these; chosen on invented films, see docs/reasons/players.md
 LEAST_FOUND = 0.80  # share of pictures in which both were found
@@ -41,7 +41,7 @@ class RallyTrack:
     """
 
     key: str
-    paths: Paths
+    paths: Tracks
     confirmed: float
     named: bool = False
     sure: float = 0.0
@@ -55,7 +55,7 @@ class RallyTrack:
 
 
 @dataclass(frozen=True)
-class Work:
+class MovementWork:
     """What a player did in a rally: way, time, time away from the T, and mean distance from it."""
 
     way_m: float
@@ -64,9 +64,9 @@ class Work:
     from_t_m: float
 
 
-def follow_all(
-    spans: Sequence[tuple[str, Watched]], confirm: Confirm | None = None
-) -> tuple[tuple[RallyTrack, ...], Clothing | None]:
+def identify_tracks(
+    spans: Sequence[tuple[str, Detections]], confirm: Confirm | None = None
+) -> tuple[tuple[RallyTrack, ...], ClothingColours | None]:
     """Paths of all rallies of a match: followed by movement, the clothes learnt, and followed again.
 
     Parameters
@@ -81,15 +81,15 @@ def follow_all(
         Not yet named. Where the clothes tell, player 0 is the same in all of them.
     clothing : Clothing or None
     """
-    first = [follow(watched) for _, watched in spans]
+    first = [track_rally(watched) for _, watched in spans]
     clothing = clothing_of([one for one in first if _poor(one, 1.0) == ""])
     tells = clothing is not None and clothing.apart >= CLOTHES_ALIKE
     tracks = []
     for n, ((key, watched), before) in enumerate(zip(spans, first, strict=True)):
         paths, sure = before, 0.0
         if tells and clothing is not None:
-            paths = follow(watched, clothing)
-            sure = told_apart(paths, clothing)
+            paths = track_rally(watched, clothing)
+            sure = separate_players(paths, clothing)
             if sure < 0.0:  # begun the wrong way round: the clothes of the whole path decide
                 paths, sure = paths.swapped(), -sure
         seen = float("nan") if confirm is None else confirm(n, paths)
@@ -97,7 +97,7 @@ def follow_all(
     return tuple(tracks), clothing
 
 
-def _poor(paths: Paths, confirmed: float) -> str:
+def _poor(paths: Tracks, confirmed: float) -> str:
     """Why a rally's paths are not good enough to be shown; empty where they are."""
     if len(paths.times_s) < 5:
         return "too few pictures"
@@ -117,7 +117,7 @@ def _share(value: float) -> int:
     return round(100 * value)
 
 
-def at(paths: Paths, time_s: float) -> tuple[Feet | None, Feet | None]:
+def at(paths: Tracks, time_s: float) -> tuple[FeetObservation | None, FeetObservation | None]:
     """Where both players stood at a moment; None where it is not known well enough.
 
     Examples
@@ -126,19 +126,19 @@ def at(paths: Paths, time_s: float) -> tuple[Feet | None, Feet | None]:
     >>> xy = np.array([[[1.0, 7.0], [5.0, 7.0]], [[1.2, 7.0], [5.0, 6.8]]])
     >>> full = np.ones((2, 2))
     >>> looks = np.ones((2, 12))
-    >>> p = Paths(np.array([0.0, 0.2]), xy, 0.1 * full, full > 0, full > 0, looks, looks[0], 1.0)
+    >>> p = Tracks(np.array([0.0, 0.2]), xy, 0.1 * full, full > 0, full > 0, looks, looks[0], 1.0)
     >>> round(at(p, 0.1)[0].x_m, 3)
     1.1
     """
     times = paths.times_s
     if not len(times) or not times[0] - 0.1 <= time_s <= times[-1] + 0.1:
         return None, None
-    found: list[Feet | None] = []
+    found: list[FeetObservation | None] = []
     for p in range(2):
         x, y = (float(np.interp(time_s, times, paths.xy[:, p, c])) for c in range(2))
         error = float(np.interp(time_s, times, paths.error_m[:, p]))
         good = math.isfinite(x) and math.isfinite(y) and error <= MOST_ERROR_M
-        found.append(Feet(x, y, error / math.sqrt(2.0)) if good else None)
+        found.append(FeetObservation(x, y, error / math.sqrt(2.0)) if good else None)
     return found[0], found[1]
 
 
@@ -155,7 +155,7 @@ def named(
     Parameters
     ----------
     tracks : sequence of RallyTrack
-        From `follow_all`.
+        From `identify_tracks`.
     serves : sequence of (time_s, Side or None, Box or None)
         For each track its first strike, and who served from which box where the record says so.
     first_is : Side, optional
@@ -212,14 +212,14 @@ def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box
     a, b = at(track.paths, time_s)
     if server is None or (a is None and b is None):
         return 0.0
-    likely = dict(zip(TRUTHS, seen_from_feet(track.key, a, b, swapped_doubt=0.0).likely, strict=True))
+    likely = dict(zip(TRUTHS, observe_from_feet(track.key, a, b, swapped_doubt=0.0).likely, strict=True))
     boxes = (Box.RIGHT, Box.LEFT) if box is None else (box,)
     straight = sum(likely[server, one] for one in boxes)
     crossed = sum(likely[server.other, one] for one in boxes)
     return float(np.clip(math.log((straight + 1e-9) / (crossed + 1e-9)), -8.0, 8.0))
 
 
-def work_of(paths: Paths, player: int, from_s: float, to_s: float) -> Work | None:
+def movement_work(paths: Tracks, player: int, from_s: float, to_s: float) -> MovementWork | None:
     """How far a player went between two moments, and how long away from the T; None where not followed.
 
     Limits
@@ -236,7 +236,7 @@ def work_of(paths: Paths, player: int, from_s: float, to_s: float) -> Work | Non
     steps = np.linalg.norm(np.diff(coarse, axis=0), axis=1)
     away = np.hypot(xy[:, 0] - T_M[0], xy[:, 1] - T_M[1])
     gaps = np.diff(times)
-    return Work(
+    return MovementWork(
         float(steps.sum()),
         float(times[-1] - times[0]),
         float(gaps[away[1:] > NEAR_T_M].sum()),

@@ -19,14 +19,14 @@ ASSUMED_SHRINK = 1.0  # ridge, in mean squared lengths of a movement
 BLOCKS = 5  # of serves in order, where all come from one group
 
 
-def folds(groups: Ints) -> Ints:
+def cv_folds(groups: Ints) -> Ints:
     """Which serves are asked about together: whole groups, at most ten; one group is cut in order.
 
     Examples
     --------
-    >>> folds(np.array([4, 4, 9, 9])).tolist()
+    >>> cv_folds(np.array([4, 4, 9, 9])).tolist()
     [0, 0, 1, 1]
-    >>> folds(np.zeros(10, dtype=int)).tolist()
+    >>> cv_folds(np.zeros(10, dtype=int)).tolist()
     [0, 0, 1, 1, 2, 2, 3, 3, 4, 4]
     """
     _, number = np.unique(groups, return_inverse=True)
@@ -36,7 +36,7 @@ def folds(groups: Ints) -> Ints:
     return out
 
 
-def centred(values: Floats, strata: Ints) -> Floats:
+def centre_within(values: Floats, strata: Ints) -> Floats:
     """Values less the mean of their own stratum."""
     _, number, counts = np.unique(strata, return_inverse=True, return_counts=True)
     flat = values.reshape(len(values), -1)
@@ -45,7 +45,7 @@ def centred(values: Floats, strata: Ints) -> Floats:
     return (flat - (sums / counts[:, None])[number]).reshape(values.shape)
 
 
-def glances(movements: Floats, times_s: Floats) -> tuple[Floats, Floats]:
+def window_features(movements: Floats, times_s: Floats) -> tuple[Floats, Floats]:
     """Posture and its change as seen up to each moment.
 
     Parameters
@@ -74,7 +74,7 @@ def glances(movements: Floats, times_s: Floats) -> tuple[Floats, Floats]:
     return np.ascontiguousarray(seen.transpose(1, 0, 2)), times_s[ends - 1]
 
 
-def hats(seen: Floats, fold: Ints) -> Floats:
+def hat_matrices(seen: Floats, fold: Ints) -> Floats:
     """For each moment, the matrix that turns labels into held-out answers.
 
     Parameters
@@ -106,7 +106,7 @@ def hats(seen: Floats, fold: Ints) -> Floats:
     return out
 
 
-def areas(answers: Floats, labels: Bools) -> Floats:
+def auc(answers: Floats, labels: Bools) -> Floats:
     """Chance that a serve of the first kind gets the higher answer than one of the other kind.
 
     Parameters

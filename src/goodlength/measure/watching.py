@@ -10,13 +10,13 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
-from goodlength.footage.camera import Camera
+from goodlength.footage.camera import CameraCalibration
 from goodlength.footage.making import Cancel
-from goodlength.footage.moving import Empty, moving_in, nearest, watched
-from goodlength.footage.people import people_in
-from goodlength.footage.standing import PLACES, Floor, Standing
+from goodlength.footage.moving import Background, foreground_mask, nearest_background, watched
+from goodlength.footage.people import detect_people
+from goodlength.footage.standing import PLACES, FloorCandidates, FloorGrid
 from goodlength.footage.steadiness import Fixed, Steady, View, steady_parts
-from goodlength.measure.following import Paths, Watched
+from goodlength.measure.following import Detections, Tracks
 
 EVERY_US = 80_000  # 12.5 pictures a second
 CHECK_EVERY = 15  # pictures between two looks of the detector of people
@@ -26,21 +26,21 @@ LEAST_M = 0.07  # and never better than this: a shoe is long
 
 
 @dataclass(frozen=True)
-class Seen:
+class FrameDetections:
     """People the detector found in one picture: boxes left, top, right, bottom in px of the original."""
 
     time_s: float
     boxes: tuple[tuple[float, float, float, float], ...]
 
 
-def watch(
+def detect_players(
     path: str | Path,
     from_us: int,
     until_us: int,
-    camera: Camera,
-    courts: Sequence[Empty],
+    camera: CameraCalibration,
+    courts: Sequence[Background],
     cancel: Cancel | None = None,
-) -> tuple[Watched, tuple[Seen, ...], Steady]:
+) -> tuple[Detections, tuple[FrameDetections, ...], Steady]:
     """Candidates for both players in each picture of a span (media time, microseconds), and people seen.
 
     Parameters
@@ -63,33 +63,33 @@ def watch(
     Cancelled
         When asked to stop.
     """
-    seen: list[Seen] = []
-    floor: Floor | None = None
+    seen: list[FrameDetections] = []
+    floor: FloorGrid | None = None
     fixed: Fixed | None = None
     views: list[View] = []
     times: list[float] = []
-    found: list[Standing] = []
+    found: list[FloorCandidates] = []
     scale = 1.0
     for us, picture, size in watched(path, from_us, until_us, EVERY_US):
         if cancel is not None and cancel():
             raise Cancelled("following the players was stopped; nothing was kept.")
         if floor is None or fixed is None:
-            fixed = Fixed(nearest(courts, (from_us + until_us) // 2).picture)
-            floor = Floor(camera.lens, picture.shape[1], picture.shape[0])
+            fixed = Fixed(nearest_background(courts, (from_us + until_us) // 2).picture)
+            floor = FloorGrid(camera.lens, picture.shape[1], picture.shape[0])
             scale = size[0] / picture.shape[1]
         if len(found) % CHECK_EVERY == 0:
             boxes = tuple(
                 (one.left * scale, one.top * scale, one.right * scale, one.bottom * scale)
-                for one in people_in(picture, CHECK_SURE)
+                for one in detect_people(picture, CHECK_SURE)
             )
-            seen.append(Seen(us / MICROSECONDS, boxes))
-        moving = moving_in(picture, nearest(courts, us))
+            seen.append(FrameDetections(us / MICROSECONDS, boxes))
+        moving = foreground_mask(picture, nearest_background(courts, us))
         views.append(fixed.view(picture, moving))
         found.append(floor.candidates(moving, picture))
         times.append(us / MICROSECONDS)
     n, k = len(found), PLACES
     if not n:
-        nothing = Watched(
+        nothing = Detections(
             np.empty(0),
             np.empty((0, k, 2)),
             np.empty((0, k)),
@@ -100,8 +100,8 @@ def watch(
         )
         return nothing, (), Steady((), "", 0)
     uv = np.array([one.uv for one in found]).reshape(-1, 2)
-    xy, error = places(camera, uv, FOOT_PX * scale)
-    watched_all = Watched(
+    xy, error = floor_positions(camera, uv, FOOT_PX * scale)
+    watched_all = Detections(
         np.array(times),
         xy.reshape(n, k, 2),
         error.reshape(n, k),
@@ -113,7 +113,7 @@ def watch(
     return watched_all, tuple(seen), steady_parts(watched_all.times_s, views, floor.largest if floor else 0.0)
 
 
-def confirmed(paths: Paths, seen: Sequence[Seen], camera: Camera) -> float:
+def confirmed_share(paths: Tracks, seen: Sequence[FrameDetections], camera: CameraCalibration) -> float:
     """Share of the places of two paths at which the detector of people found somebody too; NaN unasked.
 
     Two players close together may share a box.
@@ -139,7 +139,9 @@ def _stands_in(u: float, v: float, box: tuple[float, float, float, float]) -> bo
     )
 
 
-def places(camera: Camera, uv: np.ndarray, click_px: float) -> tuple[np.ndarray, np.ndarray]:
+def floor_positions(
+    camera: CameraCalibration, uv: np.ndarray, click_px: float
+) -> tuple[np.ndarray, np.ndarray]:
     """Floor places (n, 2) of picture points and their error each way (n,); NaN where none can be given."""
     good = np.isfinite(uv).all(axis=1)
     xy, error = np.full((len(uv), 2), np.nan), np.full(len(uv), np.nan)

@@ -2,25 +2,30 @@
 
 Plain numbers in, frozen results out: hit rates that stay honest while one peeks, scatter, carry-over.
 It never reads the store or footage and never computes findings; pages and commands reach it through tasks.
-Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tries_for_width`, `Scatter`,
+Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tries_for_width`, `AttemptScatter`,
 `scatter_of`, `learning_curve`, `carried_over`.
 """
 
 from goodlength.practice.carry import CarryOver, carried_over
 from goodlength.practice.curve import LearningCurve, learning_curve
-from goodlength.practice.evidence import Evidence, SequentialBounds, evidence_against, sequential_bounds
+from goodlength.practice.evidence import (
+    SequentialBounds,
+    SequentialEvidence,
+    evidence_against,
+    sequential_bounds,
+)
 from goodlength.practice.power import attempts_to_tell, tries_for_width
 from goodlength.practice.rates import HitRate, hit_rate, hit_rate_of_sets, hit_rate_with_forgetting
-from goodlength.practice.scatter import Ellipse, Scatter, scatter_of
+from goodlength.practice.scatter import AttemptScatter, ScatterEllipse, scatter_of
 
 __all__ = [
+    "AttemptScatter",
     "CarryOver",
-    "Ellipse",
-    "Evidence",
     "HitRate",
     "LearningCurve",
-    "Scatter",
+    "ScatterEllipse",
     "SequentialBounds",
+    "SequentialEvidence",
     "attempts_to_tell",
     "carried_over",
     "evidence_against",

@@ -11,7 +11,7 @@ from goodlength.practice.drills import Company, Drill, Theme
 
 
 @dataclass(frozen=True)
-class Caution:
+class PracticeCaution:
     """Bold lead words, one to three sentences, and the keys of the sources behind them."""
 
     lead: str
@@ -20,51 +20,51 @@ class Caution:
 
 
 # General or lensless guards do not count (source: CSA-EYEWEAR; source: OPEN-GUARDS).
-EYES = Caution(
+EYES = PracticeCaution(
     "Eyes.",
     "Everybody on court wears eye protection made for squash, properly over the eyes; spectacles and guards "
     "without lenses do not count. Doubles players must; your national body says who else.",
     ("SAFETY-SHEET-2011", "ISO-18527-2", "CSA-EYEWEAR", "OPEN-GUARDS", "ZA-EYEWEAR"),
 )
-EYES_YOUNG = Caution(
+EYES_YOUNG = PracticeCaution(
     "Eyes.",
     "Juniors, and coaches who feed them, must wear eye protection made for squash, properly over the eyes; "
     "spectacles and guards without lenses do not count. Your national body says what binds.",
     ("FINCH-VEAR-1995", "ZA-EYEWEAR", "AU-EYEWEAR", "ISO-18527-2", "OPEN-GUARDS"),
 )
-HEART = Caution(
+HEART = PracticeCaution(
     "Heart.",
     "See a doctor before beginning or coming back, above about forty or with risk factors: no hard session "
     "is safe on the word of a program. Chest discomfort, dizziness, sickness, breathlessness or an odd "
     "heartbeat: stop at once and get help.",
     ("NORTHCOTE-1983", "NORTHCOTE-1986", "HEALTH-WARNING"),
 )
-BODY = Caution(
+BODY = PracticeCaution(
     "Before you begin.",
     "Warm up and warm down. Do not train ill, feverish or hurt, nor within two hours of a heavy meal; drink "
     "in the rests. Pain means stop.",
     ("SAFETY-SHEET-2011",),
 )
-YOUNG = Caution(
+YOUNG = PracticeCaution(
     "Young players.",
     "Fewer sets, longer rests, at least one full day off a week. The national body's youth guidance and the "
     "club's safeguarding rules stand above this page.",
     ("COMMON-PRACTICE",),
 )
-AT_THE_BODY = Caution(
+AT_THE_BODY = PracticeCaution(
     "Serving at a person.",
     "Only with someone who has agreed, with a slow ball, both in eye protection, and never at the head. "
     "Either may stop it.",
     ("COMMON-PRACTICE",),
 )
 # Distance, racket and running in front (source: GROUP-PRACTICE); striking (source: STOP-AND-ASK).
-TOGETHER = Caution(
+TOGETHER = PracticeCaution(
     "On court together.",
     "Never strike when ball or racket may hit the other: stop and ask. Who waits stands 2 m away with the "
     "racket close; nobody runs in front of another for a ball.",
     ("STOP-AND-ASK", "GROUP-PRACTICE"),
 )
-FAST_FEET = Caution(
+FAST_FEET = PracticeCaution(
     "Movement.",
     "A dry floor and shoes made for the court; slower when the step goes. Hard movement comes after the "
     "warm-up and not day after day.",
@@ -72,7 +72,7 @@ FAST_FEET = Caution(
 )
 
 
-def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[Caution, ...]:
+def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCaution, ...]:
     """What must be said beside these drills, the most urgent first.
 
     Examples

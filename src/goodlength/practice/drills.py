@@ -32,7 +32,7 @@ class Theme(StrEnum):
     PRESSURE = "pressure"
 
 
-class Level(StrEnum):
+class DrillLevel(StrEnum):
     """How far the player has come."""
 
     NEW = "new"
@@ -41,7 +41,7 @@ class Level(StrEnum):
 
 
 @dataclass(frozen=True)
-class Spot:
+class DrillSpot:
     """A place on the floor in metres of the court frame, with what is there."""
 
     words: str
@@ -88,7 +88,7 @@ class Drill:
     do: str
     counts: str
     changes: str
-    spots: tuple[Spot, ...]
+    spots: tuple[DrillSpot, ...]
     place: str | None
     dose: Dose
     minutes: int
@@ -98,12 +98,12 @@ class Drill:
     box: WallBox | None = None  # where the tape goes, when the coach has said
 
 
-_RIGHT_BOX = Spot("server, right box", 5.6, 6.3)
-_LEFT_BOX = Spot("server, left box", 0.8, 6.3)
-_T = Spot("the T", 3.2, 5.47)
-_BACK_LEFT = Spot("back left corner", 1.0, 8.7)
-_BACK_RIGHT = Spot("back right corner", 5.4, 8.7)
-_FEED_FRONT = Spot("feeder, front left", 1.2, 2.2)
+_RIGHT_BOX = DrillSpot("server, right box", 5.6, 6.3)
+_LEFT_BOX = DrillSpot("server, left box", 0.8, 6.3)
+_T = DrillSpot("the T", 3.2, 5.47)
+_BACK_LEFT = DrillSpot("back left corner", 1.0, 8.7)
+_BACK_RIGHT = DrillSpot("back right corner", 5.4, 8.7)
+_FEED_FRONT = DrillSpot("feeder, front left", 1.2, 2.2)
 
 DRILLS: tuple[Drill, ...] = (
     Drill(
@@ -347,7 +347,7 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
     )
 
 
-def dose_for(one: Drill, level: Level, junior: bool) -> Dose:
+def dose_for(one: Drill, level: DrillLevel, junior: bool) -> Dose:
     """The drill's dose for a level and an age; juniors do fewer sets and rest longer.
 
     Limits
@@ -356,13 +356,13 @@ def dose_for(one: Drill, level: Level, junior: bool) -> Dose:
 
     Examples
     --------
-    >>> dose_for(drill("lob-to-the-box"), Level.NEW, junior=True)
+    >>> dose_for(drill("lob-to-the-box"), DrillLevel.NEW, junior=True)
     Dose(sets=1, attempts=10, rest_s=75)
     """
     sets, attempts, rest = one.dose.sets, one.dose.attempts, one.dose.rest_s
-    if level is Level.NEW:
+    if level is DrillLevel.NEW:
         sets, attempts, rest = max(1, sets - 1), max(1, attempts * 2 // 3), rest + 15
-    elif level is Level.COUNTY:
+    elif level is DrillLevel.COUNTY:
         sets += 1
     if junior:
         sets, rest = max(1, sets - 1), rest + 15

@@ -13,7 +13,7 @@ ENOUGH = 20.0  # Ville's inequality: a true `rate` passes this at most once in 2
 
 
 @dataclass(frozen=True)
-class Evidence:
+class SequentialEvidence:
     """How many times likelier the hits are under "some other rate" than under the rate asked about."""
 
     factor: float
@@ -30,7 +30,7 @@ class SequentialBounds:
     miss: float
 
 
-def evidence_against(rate: float, hits: int, attempts: int) -> Evidence:
+def evidence_against(rate: float, hits: int, attempts: int) -> SequentialEvidence:
     """Evidence that the true rate is not `rate`.
 
     Parameters
@@ -55,7 +55,7 @@ def evidence_against(rate: float, hits: int, attempts: int) -> Evidence:
     checks.counts(hits, attempts)
     log_factor = float(betaln(hits + 1, attempts - hits + 1)) - hits * math.log(rate)
     log_factor -= (attempts - hits) * math.log1p(-rate)
-    return Evidence(math.exp(min(log_factor, 700.0)), log_factor >= math.log(ENOUGH))
+    return SequentialEvidence(math.exp(min(log_factor, 700.0)), log_factor >= math.log(ENOUGH))
 
 
 def sequential_bounds(low: float, high: float, error: float = 0.10) -> SequentialBounds:

@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from goodlength.errors import NotFound
-from goodlength.findings.view import Mask, View
+from goodlength.findings.view import Mask, RallyMasks
 from goodlength.practice.carry import Counts
 from goodlength.record.model import HowTaken
 from goodlength.record.table import HOW_TAKEN
@@ -56,7 +56,7 @@ def measure_named(key: str) -> CarryMeasure:
     return MEASURES[key]
 
 
-def counted(view: View, side: int, key: str, kind: str | None = None) -> dict[str, Counts]:
+def counted(view: RallyMasks, side: int, key: str, kind: str | None = None) -> dict[str, Counts]:
     """The measure in one match, (hits, of) for each box it was served from.
 
     Parameters
@@ -81,15 +81,15 @@ def counted(view: View, side: int, key: str, kind: str | None = None) -> dict[st
     }
 
 
-def _weak(view: View, side: int) -> Picked:
+def _weak(view: RallyMasks, side: int) -> Picked:
     return view.weak, view.served(side) & view.return_known
 
 
-def _won(view: View, side: int) -> Picked:
+def _won(view: RallyMasks, side: int) -> Picked:
     return view.won(side), view.served(side) & view.decided
 
 
-def _after_another(view: View, side: int) -> tuple[Mask, Mask]:
+def _after_another(view: RallyMasks, side: int) -> tuple[Mask, Mask]:
     """Serves that repeat the last of the same stretch, and those that change it."""
     repeat, change = np.zeros(view.n, dtype=np.bool_), np.zeros(view.n, dtype=np.bool_)
     for stretch in view.stretches(side):
@@ -98,29 +98,29 @@ def _after_another(view: View, side: int) -> tuple[Mask, Mask]:
     return repeat, change
 
 
-def _repeat(view: View, side: int) -> Picked:
+def _repeat(view: RallyMasks, side: int) -> Picked:
     repeat, change = _after_another(view, side)
     return repeat, repeat | change
 
 
-def _changed_won(view: View, side: int) -> Picked:
+def _changed_won(view: RallyMasks, side: int) -> Picked:
     return view.won(side), _after_another(view, side)[1] & view.decided
 
 
-def _volleyed(view: View, side: int) -> Picked:
+def _volleyed(view: RallyMasks, side: int) -> Picked:
     how = view.table.how_taken
     return np.asarray(how == VOLLEYED), view.served(side) & (how >= 0)
 
 
-def _return_weak(view: View, side: int) -> Picked:
+def _return_weak(view: RallyMasks, side: int) -> Picked:
     return view.weak, view.served(1 - side) & view.return_known
 
 
-def _return_won(view: View, side: int) -> Picked:
+def _return_won(view: RallyMasks, side: int) -> Picked:
     return view.won(side), view.served(1 - side) & view.decided
 
 
-_PICK: Mapping[str, Callable[[View, int], Picked]] = {
+_PICK: Mapping[str, Callable[[RallyMasks, int], Picked]] = {
     "weak": _weak,
     "won": _won,
     "changed-won": _changed_won,

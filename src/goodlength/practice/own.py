@@ -9,7 +9,7 @@ from typing import Any
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
-from goodlength.practice.drills import DRILLS, Company, Dose, Drill, Spot, Theme, WallBox
+from goodlength.practice.drills import DRILLS, Company, Dose, Drill, DrillSpot, Theme, WallBox
 
 MOST_SPOTS = 4
 PLACES = ("front-wall", "back-quarter")  # what a target may stand on; none: a hit is judged another way
@@ -171,7 +171,7 @@ def _number(said: Any) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _spots(given: Any, faults: list[str]) -> tuple[Spot, ...]:
+def _spots(given: Any, faults: list[str]) -> tuple[DrillSpot, ...]:
     wide, long = SINGLES.width.value_m, SINGLES.length.value_m
     if len(given) > MOST_SPOTS:
         faults.append(f"At most {MOST_SPOTS} places can be drawn; got {len(given)}.")
@@ -184,7 +184,7 @@ def _spots(given: Any, faults: list[str]) -> tuple[Spot, ...]:
                 f"from the front wall 0 to {long:g} m; got {one.get('x_m')} and {one.get('y_m')}."
             )
         else:
-            spots.append(Spot(words[:40] or "player", x, y))
+            spots.append(DrillSpot(words[:40] or "player", x, y))
     return tuple(spots)
 
 

@@ -8,8 +8,8 @@ from datetime import date, timedelta
 
 from goodlength.errors import InputError
 from goodlength.practice import checks
-from goodlength.practice.cautions import Caution, cautions_for
-from goodlength.practice.drills import DRILLS, Company, Dose, Drill, Level, Theme, dose_for
+from goodlength.practice.cautions import PracticeCaution, cautions_for
+from goodlength.practice.drills import DRILLS, Company, Dose, Drill, DrillLevel, Theme, dose_for
 
 _ORDER = {"clear": 0, "leaning": 1, "too-few": 2, "no-difference": 3}
 _ALLOWED = {
@@ -49,7 +49,7 @@ class Time:
 
 
 @dataclass(frozen=True)
-class Item:
+class PlanItem:
     """One drill of the plan, whom it serves, how much, and what would show that it worked.
 
     `order` is "same each time" (blocked) in the first sessions and "mixed" later. `target_hits` is of
@@ -72,11 +72,11 @@ class Plan:
     `left_out` names needs there was no time or no partner for.
     """
 
-    items: tuple[Item, ...]
+    items: tuple[PlanItem, ...]
     sessions: int
     begins: date
     check_on: date
-    cautions: tuple[Caution, ...]
+    cautions: tuple[PracticeCaution, ...]
     left_out: tuple[str, ...]
 
 
@@ -84,7 +84,7 @@ def propose(
     needs: Sequence[Need],
     time: Time,
     begins: date,
-    level: Level = Level.CLUB,
+    level: DrillLevel = DrillLevel.CLUB,
     junior: bool = False,
     hit_rates: dict[str, tuple[int, int]] | None = None,
     own: tuple[Drill, ...] = (),
@@ -119,7 +119,7 @@ def propose(
     """
     _refuse_bad_time([*needs, *(by_hand(one) for one in chosen)], time)
     sessions = time.sessions_a_week * time.weeks
-    items: list[Item] = []
+    items: list[PlanItem] = []
     left_out: list[str] = []
     minutes_left = time.minutes
     served = sorted(needs, key=lambda n: _ORDER.get(n.grade, 9))
@@ -200,9 +200,9 @@ def _minutes(one: Drill, dose: Dose) -> int:
 
 def _items(
     one: Drill, need: Need, dose: Dose, minutes: int, sessions: int, seen: tuple[int, int] | None
-) -> list[Item]:
+) -> list[PlanItem]:
     blocked = tuple(range(1, sessions // 2 + 1))
     mixed = tuple(range(sessions // 2 + 1, sessions + 1))
     aim = target_hits(seen, dose.attempts)
     parts = ((blocked, "the same each time"), (mixed, "mixed with the others"))
-    return [Item(one, need, dose, minutes, when, order, aim) for when, order in parts if when]
+    return [PlanItem(one, need, dose, minutes, when, order, aim) for when, order in parts if when]

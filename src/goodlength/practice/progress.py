@@ -21,7 +21,7 @@ from goodlength.practice.distance import DistanceChange, distance_change, distan
 from goodlength.practice.evidence import ENOUGH
 from goodlength.practice.rates import HitRate, hit_rate, hit_rate_of_sets
 from goodlength.practice.scatter import FEWEST as FEWEST_PLACES
-from goodlength.practice.scatter import Scatter, scatter_of
+from goodlength.practice.scatter import AttemptScatter, scatter_of
 
 MOST_ATTEMPTS_NAMED = 2000
 MOST_DAYS_NAMED = 100
@@ -30,7 +30,7 @@ Counts = tuple[int, int]
 Place = tuple[float, float]
 
 
-class Order(StrEnum):
+class PracticeOrder(StrEnum):
     """In what order the attempts were made; the last blocked set flatters."""
 
     BLOCKED = "blocked"  # the same each time
@@ -45,17 +45,17 @@ class PracticeSet:
     on: date
     hits: int
     attempts: int
-    order: Order = Order.BLOCKED
+    order: PracticeOrder = PracticeOrder.BLOCKED
     places: tuple[Place, ...] = ()
     aim: Place | None = None
     id: str = ""
 
 
 @dataclass(frozen=True)
-class Compared:
+class OrderComparison:
     """Sets of one order: the first day of it, and every later day."""
 
-    order: Order
+    order: PracticeOrder
     first: Counts
     since: Counts
     evidence: float
@@ -83,13 +83,13 @@ class Progress:
     sessions: tuple[tuple[date, Counts, HitRate], ...]
     whole: Counts
     now: HitRate
-    by_order: tuple[Compared, ...]
+    by_order: tuple[OrderComparison, ...]
     evidence: float
     told: str
     more: int | None
     curve: LearningCurve | None
-    distances: tuple[tuple[Order, DistanceChange], ...]
-    scatter: Scatter | None
+    distances: tuple[tuple[PracticeOrder, DistanceChange], ...]
+    scatter: AttemptScatter | None
     places: tuple[Place, ...]
     aim: Place | None
 
@@ -145,7 +145,9 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
         checks.counts(one.hits, one.attempts)
     ordered = sorted(sets, key=lambda one: one.on)
     days = [(day, _added(of_day)) for day, of_day in groupby(ordered, key=lambda one: one.on)]
-    by_order = tuple(_compared(order, ordered) for order in Order if any(s.order is order for s in ordered))
+    by_order = tuple(
+        _compared(order, ordered) for order in PracticeOrder if any(s.order is order for s in ordered)
+    )
     distances = _distances(ordered)
     told, evidence = _judged(by_order, distances, len(days))
     places, aim = _places(ordered)
@@ -170,19 +172,23 @@ def _added(sets: Iterable[PracticeSet]) -> Counts:
     return sum(one.hits for one in chosen), sum(one.attempts for one in chosen)
 
 
-def _split(order: Order, ordered: Sequence[PracticeSet]) -> tuple[list[PracticeSet], list[PracticeSet]]:
+def _split(
+    order: PracticeOrder, ordered: Sequence[PracticeSet]
+) -> tuple[list[PracticeSet], list[PracticeSet]]:
     """Sets of one order: those of its first day, and the later ones."""
     like = [one for one in ordered if one.order is order]
     return [s for s in like if s.on == like[0].on], [s for s in like if s.on > like[0].on]
 
 
-def _compared(order: Order, ordered: Sequence[PracticeSet]) -> Compared:
+def _compared(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> OrderComparison:
     first, since = (_added(part) for part in _split(order, ordered))
     evidence = min(evidence_over_days(*_by_day(order, ordered)), _MOST) if since[1] else 1.0
-    return Compared(order, first, since, evidence, _verdict(evidence, _gap(first, since), bool(since[1])))
+    return OrderComparison(
+        order, first, since, evidence, _verdict(evidence, _gap(first, since), bool(since[1]))
+    )
 
 
-def _by_day(order: Order, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
+def _by_day(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
     """Counts of one order day by day: those of its first day, and the later ones."""
     first, later = (
         [_added(of_day) for _, of_day in groupby(part, key=lambda one: one.on)]
@@ -204,7 +210,7 @@ def _verdict(evidence: float, gap: float, comparable: bool) -> str:
 
 
 def _judged(
-    by_order: Sequence[Compared], distances: Sequence[tuple[Order, DistanceChange]], days: int
+    by_order: Sequence[OrderComparison], distances: Sequence[tuple[PracticeOrder, DistanceChange]], days: int
 ) -> tuple[str, float]:
     """One verdict and its evidence.
 
@@ -228,7 +234,7 @@ def _has_curve(days: Sequence[tuple[date, Counts]]) -> bool:
     return len(days) >= FEWEST_SESSIONS and all(pair[1] > 0 for _, pair in days)
 
 
-def _more(by_order: Sequence[Compared], ordered: Sequence[PracticeSet]) -> int | None:
+def _more(by_order: Sequence[OrderComparison], ordered: Sequence[PracticeSet]) -> int | None:
     """Attempts still to make until the evidence is enough, if hits go on as they have since the first day.
 
     On further days as long as those so far, in the order that has the most attempts; None where even
@@ -245,10 +251,10 @@ def _more(by_order: Sequence[Compared], ordered: Sequence[PracticeSet]) -> int |
     return None
 
 
-def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[Order, DistanceChange], ...]:
+def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, DistanceChange], ...]:
     """Distances from the aim in each order that has enough of them: like with like."""
     found = []
-    for order in Order:
+    for order in PracticeOrder:
         marked = [one for one in ordered if one.places and one.aim and one.order is order]
         if not marked:
             continue

@@ -16,7 +16,7 @@ FEWEST = 3  # fewer places give no ellipse
 
 
 @dataclass(frozen=True)
-class Ellipse:
+class ScatterEllipse:
     """Half axes in metres, the longer one first, and the angle of the longer from the first coordinate."""
 
     major_m: float
@@ -25,7 +25,7 @@ class Ellipse:
 
 
 @dataclass(frozen=True)
-class Scatter:
+class AttemptScatter:
     """Bias and spread of a set of attempts, metres.
 
     `bias_m` is None when no aim was declared: then the miss of the middle is not known.
@@ -38,12 +38,12 @@ class Scatter:
     middle_m: tuple[float, float]
     bias_m: tuple[float, float] | None
     covariance_m2: NDArray[np.float64]
-    usual: Ellipse
-    next_ball: Ellipse
-    middle: Ellipse
+    usual: ScatterEllipse
+    next_ball: ScatterEllipse
+    middle: ScatterEllipse
 
 
-def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) -> Scatter:
+def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) -> AttemptScatter:
     """Bias and spread of attempts from where each one went.
 
     Parameters
@@ -76,7 +76,7 @@ def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) ->
     covariance = np.cov(places, rowvar=False)
     bias = None if aim_m is None else (float(middle[0] - aim_m[0]), float(middle[1] - aim_m[1]))
     usual, following, mean = (_ellipse(covariance, scale) for scale in (_known(), *_small_sample(n)))
-    return Scatter(n, (float(middle[0]), float(middle[1])), bias, covariance, usual, following, mean)
+    return AttemptScatter(n, (float(middle[0]), float(middle[1])), bias, covariance, usual, following, mean)
 
 
 def small_sample_scales(n: int, level: float = 0.95) -> tuple[float, float]:
@@ -100,9 +100,9 @@ def _small_sample(n: int, level: float = 0.95) -> tuple[float, float]:
     return math.sqrt(base * (n + 1)), math.sqrt(base)
 
 
-def _ellipse(covariance: NDArray[np.float64], scale: float) -> Ellipse:
+def _ellipse(covariance: NDArray[np.float64], scale: float) -> ScatterEllipse:
     values, vectors = np.linalg.eigh(covariance)
     long = vectors[:, 1]
     angle = math.degrees(math.atan2(long[1], long[0])) % 180.0
     minor, major = scale * np.sqrt(np.maximum(values, 0.0))
-    return Ellipse(float(major), float(minor), angle)
+    return ScatterEllipse(float(major), float(minor), angle)

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from goodlength.practice.progress import Compared, Order, Progress
+from goodlength.practice.progress import OrderComparison, PracticeOrder, Progress
 
 _NAMES = {
-    Order.BLOCKED: "The same each time",
-    Order.MIXED: "Mixed with other drills",
-    Order.RETENTION: "First thing on a later day",
+    PracticeOrder.BLOCKED: "The same each time",
+    PracticeOrder.MIXED: "Mixed with other drills",
+    PracticeOrder.RETENTION: "First thing on a later day",
 }
 _TOLD = {
     "better": "That is better, and hardly luck or a good day, however often one looked.",
@@ -59,7 +59,7 @@ def _rates(one: Progress, target: str) -> list[str]:
     return said
 
 
-def _later(compared: Compared) -> str:
+def _later(compared: OrderComparison) -> str:
     return f", {compared.since[0]} of {compared.since[1]} since" if compared.since[1] else ""
 
 
@@ -76,8 +76,8 @@ def _distances(one: Progress) -> list[str]:
     return [*said, "Distances tell more than hit or miss, and count in what follows."] if said else []
 
 
-def _apart(by_order: tuple[Compared, ...]) -> list[str]:
-    apart = [one for one in by_order if one.order is not Order.BLOCKED]
+def _apart(by_order: tuple[OrderComparison, ...]) -> list[str]:
+    apart = [one for one in by_order if one.order is not PracticeOrder.BLOCKED]
     if not apart:
         return [
             "All sets repeated the same shot again and again, which flatters. Mix them to see what holds."

@@ -12,6 +12,7 @@ from goodlength.record.model import (
     Depth,
     Ending,
     Entry,
+    EntryKind,
     Footage,
     HowTaken,
     KindOfServe,
@@ -23,8 +24,7 @@ from goodlength.record.model import (
     Return,
     Serve,
     Shot,
-    Stroke,
-    What,
+    ShotType,
 )
 
 __all__ = [
@@ -34,6 +34,7 @@ __all__ = [
     "Depth",
     "Ending",
     "Entry",
+    "EntryKind",
     "Footage",
     "HowTaken",
     "KindOfServe",
@@ -45,6 +46,5 @@ __all__ = [
     "Return",
     "Serve",
     "Shot",
-    "Stroke",
-    "What",
+    "ShotType",
 ]

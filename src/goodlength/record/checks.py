@@ -7,23 +7,23 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from goodlength.clock import clock_words
-from goodlength.record.model import Ending, HowTaken, Left, Rally, What
-from goodlength.record.standing import Facts
-from goodlength.scoring.model import Fault
+from goodlength.record.model import Ending, EntryKind, HowTaken, Left, Rally
+from goodlength.record.standing import RallyAnswers
+from goodlength.scoring.model import RuleFault
 
 _ASKED = {
-    What.KIND: "the kind of serve",
-    What.HOW_TAKEN: "how the return was taken",
-    What.LEFT: "what the return left",
-    What.WINNER: "who won",
-    What.ENDING: "how it ended",
-    What.SERVER: "who served",
-    What.BOX: "the box",
-    What.SPAN: "when the rally was played",
-    What.CALLED: "what the marker called",
-    What.ENDING_STROKE: "the last stroke",
-    What.RETURN_STROKE: "the stroke of the return",
-    What.MEASURED: "the measured serve",
+    EntryKind.KIND: "the kind of serve",
+    EntryKind.HOW_TAKEN: "how the return was taken",
+    EntryKind.LEFT: "what the return left",
+    EntryKind.WINNER: "who won",
+    EntryKind.ENDING: "how it ended",
+    EntryKind.SERVER: "who served",
+    EntryKind.BOX: "the box",
+    EntryKind.SPAN: "when the rally was played",
+    EntryKind.CALLED: "what the marker called",
+    EntryKind.ENDING_STROKE: "the last stroke",
+    EntryKind.RETURN_STROKE: "the stroke of the return",
+    EntryKind.MEASURED: "the measured serve",
 }
 
 
@@ -32,13 +32,13 @@ def place_of(rally: Rally) -> str:
     return f"Rally {rally.n_in_game} of game {rally.game}"
 
 
-def clash_faults(rally: Rally, facts: Facts, names: tuple[str, str]) -> list[Fault]:
+def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> list[RuleFault]:
     """Two answers of two tabs to one question: both are kept, the later is shown."""
     found = []
     for (what, n), (before, later) in facts.clashes.items():
         asked = _ASKED.get(what, what.value) + (f" {n}" if n else "")
         found.append(
-            Fault(
+            RuleFault(
                 rally.key,
                 "two-answers",
                 f"{place_of(rally)}: two tabs gave two answers for {asked}: "
@@ -60,13 +60,17 @@ def _said(value: Any, names: tuple[str, str]) -> str:
 
 
 def answer_faults(
-    rally: Rally, facts: Facts, bad: Iterable[What], known_kinds: Collection[str], names: tuple[str, str]
-) -> list[Fault]:
+    rally: Rally,
+    facts: RallyAnswers,
+    bad: Iterable[EntryKind],
+    known_kinds: Collection[str],
+    names: tuple[str, str],
+) -> list[RuleFault]:
     """Answers about one rally that cannot be read, or that cannot all be true."""
-    found: list[Fault] = []
+    found: list[RuleFault] = []
 
     def add(code: str, words: str) -> None:
-        found.append(Fault(rally.key, code, f"{place_of(rally)}: {words}"))
+        found.append(RuleFault(rally.key, code, f"{place_of(rally)}: {words}"))
 
     for what in dict.fromkeys(bad):
         asked = _ASKED.get(what, what.value)
@@ -99,7 +103,7 @@ def answer_faults(
     return found
 
 
-def _contradictions(rally: Rally, facts: Facts, names: tuple[str, str], add: Any) -> None:
+def _contradictions(rally: Rally, facts: RallyAnswers, names: tuple[str, str], add: Any) -> None:
     not_made = rally.ret.how is HowTaken.NOT_MADE or rally.ret.left is Left.NOT_MADE
     awarded = rally.decision is not None or rally.ending in (Ending.CONDUCT, Ending.SERVICE_FAULT)
     if not_made and rally.winner is rally.server.other and rally.server_known and not awarded:
@@ -108,21 +112,21 @@ def _contradictions(rally: Rally, facts: Facts, names: tuple[str, str], add: Any
             f"the return was not made, yet {names[rally.winner.place]}, who returned, is written down as the "
             "winner. The winner counts. Answer one of the two again.",
         )
-    if rally.ret.how is HowTaken.NOT_MADE and facts.get(What.LEFT) not in (None, Left.NOT_MADE.value):
+    if rally.ret.how is HowTaken.NOT_MADE and facts.get(EntryKind.LEFT) not in (None, Left.NOT_MADE.value):
         add(
             "contradiction",
             f"the return was not made, yet it is said to have left the server something "
-            f"({facts.get(What.LEFT)}). It counts as not made. Answer one of the two again.",
+            f"({facts.get(EntryKind.LEFT)}). It counts as not made. Answer one of the two again.",
         )
 
 
-def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[Fault]:
+def span_faults(rallies: Sequence[Rally], length_us: int | None) -> list[RuleFault]:
     """Spans that run backwards, overlap, come out of order, or lie outside the footage.
 
     Rallies that begin after the footage is over, with none after them inside it, were not filmed: that is
     no fault.
     """
-    found: list[Fault] = []
+    found: list[RuleFault] = []
     timed = [rally for rally in rallies if rally.start_us is not None]
     not_filmed = _not_filmed(timed, length_us)
     furthest: Rally | None = None
@@ -155,7 +159,7 @@ def _not_filmed(timed: Sequence[Rally], length_us: int | None) -> set[str]:
     return keys
 
 
-def _against(before: Rally, rally: Rally) -> list[Fault]:
+def _against(before: Rally, rally: Rally) -> list[RuleFault]:
     """How a span contradicts the one of a rally played earlier."""
     start, earlier = rally.start_us or 0, before.start_us or 0
     named = f"rally {before.n_in_game} of game {before.game} ({_span_words(before)})"
@@ -180,5 +184,5 @@ def _clock(us: int) -> str:
     return clock_words(us / 1e6) if us >= 0 else f"{us / 1e6:.1f} s"
 
 
-def _span_fault(rally: Rally, code: str, words: str) -> Fault:
-    return Fault(rally.key, code, f"{place_of(rally)}: its time, {_span_words(rally)}, {words}")
+def _span_fault(rally: Rally, code: str, words: str) -> RuleFault:
+    return RuleFault(rally.key, code, f"{place_of(rally)}: its time, {_span_words(rally)}, {words}")

@@ -12,7 +12,18 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-from goodlength.scoring.model import Box, Decision, Fault, Format, Game, Line, Next, Points, Side, Start
+from goodlength.scoring.model import (
+    Box,
+    Decision,
+    Format,
+    Game,
+    Next,
+    Points,
+    RuleFault,
+    ScoredEvent,
+    Side,
+    Start,
+)
 
 
 class Depth(StrEnum):
@@ -55,7 +66,7 @@ class Ending(StrEnum):
     CONDUCT = "conduct"
 
 
-class Stroke(StrEnum):
+class ShotType(StrEnum):
     """The shot played; a volley is a manner of any of them."""
 
     DRIVE = "drive"
@@ -67,7 +78,7 @@ class Stroke(StrEnum):
     OTHER = "other"
 
 
-class What(StrEnum):
+class EntryKind(StrEnum):
     """What an entry answers. The value each takes is listed in docs/reference/entries.md."""
 
     # Equal to its word, so it must hash like its word; and replay looks answers up by the thousand.
@@ -118,7 +129,7 @@ class Entry:
     observer: str
     at_utc: datetime
     rally: str  # the rally's key, made by whoever answers; "" for the match itself
-    what: What
+    what: EntryKind
     value: Any
     replaces: str | None = None
 
@@ -204,7 +215,7 @@ class Return:
     """The return of serve; None is "not recorded"."""
 
     how: HowTaken | None = None
-    stroke: Stroke | None = None
+    stroke: ShotType | None = None
     to: str | None = None
     left: Left | None = None
 
@@ -248,7 +259,7 @@ class Rally:
     ret: Return = field(default_factory=Return)
     shots: tuple[Shot, ...] = ()
     ending: Ending | None = None
-    ending_stroke: Stroke | None = None
+    ending_stroke: ShotType | None = None
     ending_volley: bool | None = None
     ending_place: str | None = None
     ending_why: str | None = None
@@ -273,12 +284,14 @@ class Match:
     rallies: tuple[Rally, ...]
     games: tuple[Game, ...]
     games_won: Points
-    faults: tuple[Fault, ...]
+    faults: tuple[RuleFault, ...]
     next: Next | None
     winner: Side | None
     how_over: str | None
     entries: int
-    lines: tuple[Line, ...] = ()  # rallies and what stands between them (conduct, score put right, retired)
+    lines: tuple[
+        ScoredEvent, ...
+    ] = ()  # rallies and what stands between them (conduct, score put right, retired)
     open_key: str | None = None  # the last rally, while it is still being written down
     opening: str = ""  # what the marker says before the first serve
 

@@ -6,13 +6,13 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.questions import FIRST_SHOT_ASKED
 
 _BEGIN = datetime(2000, 1, 1, tzinfo=UTC)
 
 
-class Pen:
+class EntryWriter:
     """Makes entries with ids and times that follow each other.
 
     Parameters
@@ -28,7 +28,7 @@ class Pen:
 
     Examples
     --------
-    >>> pen = Pen("m1", mark="e")
+    >>> pen = EntryWriter("m1", mark="e")
     >>> pen.rally("r1", winner="a", kind="lob", left="tight", ending="winner")
     >>> [(entry.id, entry.what.value, entry.value) for entry in pen.entries][:2]
     [('e1', 'serve.kind', 'lob'), ('e2', 'return.left', 'tight')]
@@ -42,7 +42,7 @@ class Pen:
         self.mark = f"{uuid4().hex[:16]}-" if mark is None else mark
         self.entries: list[Entry] = []
 
-    def write(self, rally: str, what: What, value: Any, replaces: str | None = None) -> Entry:
+    def write(self, rally: str, what: EntryKind, value: Any, replaces: str | None = None) -> Entry:
         """One more entry."""
         n = len(self.entries) + 1
         at = self.at_utc + timedelta(seconds=n - 1)
@@ -52,7 +52,7 @@ class Pen:
 
     def undo(self, entry: Entry) -> Entry:
         """Take an entry back."""
-        return self.write(entry.rally, What.UNDO, None, entry.id)
+        return self.write(entry.rally, EntryKind.UNDO, None, entry.id)
 
     def rally(self, key: str, **answers: Any) -> None:
         """A whole rally: each answer by its short name (see `SHORT`), written in the order asked.
@@ -67,41 +67,41 @@ class Pen:
             if short not in answers:
                 continue
             value = answers[short]
-            if what is What.SPAN and isinstance(value, tuple):
+            if what is EntryKind.SPAN and isinstance(value, tuple):
                 value = {"start_us": value[0], "end_us": value[1], "how": "answers"}
             self.write(key, what, getattr(value, "value", value))
-            if what is What.LEFT and shots is not None:
+            if what is EntryKind.LEFT and shots is not None:
                 self._shots(key, shots, server)
 
     def _shots(self, key: str, strokes: list[str], striker: str) -> None:
         for n, stroke in enumerate(strokes, FIRST_SHOT_ASKED):
-            self.write(key, What.SHOT, {"n": n, "by": striker, "stroke": stroke})
+            self.write(key, EntryKind.SHOT, {"n": n, "by": striker, "stroke": stroke})
             striker = "b" if striker == "a" else "a"
-        self.write(key, What.SHOT, {"count": FIRST_SHOT_ASKED - 1 + len(strokes)})
+        self.write(key, EntryKind.SHOT, {"count": FIRST_SHOT_ASKED - 1 + len(strokes)})
 
 
 SHORT = {
-    "span": What.SPAN,
-    "set_to": What.SET_TO,
-    "server": What.SERVER,
-    "box": What.BOX,
-    "kind": What.KIND,
-    "aim": What.AIM,
-    "receiver_place": What.RECEIVER_PLACE,
-    "how": What.HOW_TAKEN,
-    "return_stroke": What.RETURN_STROKE,
-    "return_to": What.RETURN_TO,
-    "left": What.LEFT,
-    "winner": What.WINNER,
-    "ending": What.ENDING,
-    "ending_stroke": What.ENDING_STROKE,
-    "ending_volley": What.ENDING_VOLLEY,
-    "ending_place": What.ENDING_PLACE,
-    "ending_why": What.ENDING_WHY,
-    "fault_why": What.FAULT_WHY,
-    "called": What.CALLED,
-    "note": What.NOTE,
-    "keep": What.KEEP,
-    "conduct": What.CONDUCT,
-    "retired": What.RETIRED,
+    "span": EntryKind.SPAN,
+    "set_to": EntryKind.SET_TO,
+    "server": EntryKind.SERVER,
+    "box": EntryKind.BOX,
+    "kind": EntryKind.KIND,
+    "aim": EntryKind.AIM,
+    "receiver_place": EntryKind.RECEIVER_PLACE,
+    "how": EntryKind.HOW_TAKEN,
+    "return_stroke": EntryKind.RETURN_STROKE,
+    "return_to": EntryKind.RETURN_TO,
+    "left": EntryKind.LEFT,
+    "winner": EntryKind.WINNER,
+    "ending": EntryKind.ENDING,
+    "ending_stroke": EntryKind.ENDING_STROKE,
+    "ending_volley": EntryKind.ENDING_VOLLEY,
+    "ending_place": EntryKind.ENDING_PLACE,
+    "ending_why": EntryKind.ENDING_WHY,
+    "fault_why": EntryKind.FAULT_WHY,
+    "called": EntryKind.CALLED,
+    "note": EntryKind.NOTE,
+    "keep": EntryKind.KEEP,
+    "conduct": EntryKind.CONDUCT,
+    "retired": EntryKind.RETIRED,
 }

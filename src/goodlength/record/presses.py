@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from goodlength.record.model import DEFAULT_KINDS, KindOfServe, Match, Rally, What
+from goodlength.record.model import DEFAULT_KINDS, EntryKind, KindOfServe, Match, Rally
 from goodlength.record.questions import questions_for
 from goodlength.scoring.model import Box, Side
 
-_ONE_EACH = (What.NOTE, What.KEEP, What.SERVER)
+_ONE_EACH = (EntryKind.NOTE, EntryKind.KEEP, EntryKind.SERVER)
 
 
 @dataclass(frozen=True)
@@ -38,15 +38,17 @@ def count_presses(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) ->
     after a return not made, the box as proposed) costs none.
     """
     asked = {
-        question.id for question in questions_for(match.info.depth, kinds) if question.id is not What.SHOT
+        question.id
+        for question in questions_for(match.info.depth, kinds)
+        if question.id is not EntryKind.SHOT
     }
     chosen: dict[Side, Box] = {}
     counts = []
     for rally in match.rallies:
-        given = {What(word) for word in rally.answered | rally.skipped}
+        given = {EntryKind(word) for word in rally.answered | rally.skipped}
         count = 1 + sum(1 for what in given if what in asked or what in _ONE_EACH)
         count += _for_shots(rally) + _for_calling(rally.called_otherwise)
-        if What.BOX in given:
+        if EntryKind.BOX in given:
             proposed = chosen.get(rally.server, Box.RIGHT)
             count += 1 if not rally.box_free or rally.box is not proposed else 0
             if rally.box_free:
@@ -56,7 +58,7 @@ def count_presses(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) ->
 
 
 def _for_shots(rally: Rally) -> int:
-    said_last = rally.shots_in_all is not None or What.SHOT.value in rally.skipped
+    said_last = rally.shots_in_all is not None or EntryKind.SHOT.value in rally.skipped
     return len(rally.shots) + int(said_last)
 
 

@@ -22,26 +22,26 @@ from goodlength.record.model import (
     DEFAULT_KINDS,
     Depth,
     Ending,
+    EntryKind,
     HowTaken,
     KindOfServe,
     Left,
     Rally,
-    Stroke,
-    What,
+    ShotType,
 )
 from goodlength.record.words import PLACES, RECEIVER_PLACES
 from goodlength.scoring.model import Format
 from goodlength.scoring.rules import set_choices
 
 EXTRAS = (
-    What.AIM,
-    What.RECEIVER_PLACE,
-    What.RETURN_STROKE,
-    What.RETURN_TO,
-    What.ENDING_STROKE,
-    What.ENDING_VOLLEY,
-    What.ENDING_PLACE,
-    What.ENDING_WHY,
+    EntryKind.AIM,
+    EntryKind.RECEIVER_PLACE,
+    EntryKind.RETURN_STROKE,
+    EntryKind.RETURN_TO,
+    EntryKind.ENDING_STROKE,
+    EntryKind.ENDING_VOLLEY,
+    EntryKind.ENDING_PLACE,
+    EntryKind.ENDING_WHY,
 )
 _PLAIN_FORMAT = Format()
 LAST_SHOT = "last"  # the answer to a shot question that says there was no further shot
@@ -55,7 +55,7 @@ class Answer:
     value: Any
     words: str
     key: str | None = None
-    what: What | None = None
+    what: EntryKind | None = None
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class Unless:
     `having`: where the answer holds one of these parts that is not null.
     """
 
-    what: What
+    what: EntryKind
     values: tuple[Any, ...] = ()
     having: tuple[str, ...] = ()
 
@@ -77,7 +77,7 @@ class Unless:
 
 
 @dataclass(frozen=True)
-class Question:
+class CardQuestion:
     """One question. Names in braces are put in by the door: {a}, {b}, {server}, {receiver}, {winner},
     {loser}, {n} and {striker} (shots).
 
@@ -85,7 +85,7 @@ class Question:
     "server-unknown", "set-choice", or empty. `repeats` is asked for shot after shot.
     """
 
-    id: What
+    id: EntryKind
     ask: str
     answers: tuple[Answer, ...]
     unless: tuple[Unless, ...] = ()
@@ -94,13 +94,13 @@ class Question:
     when: str = ""
 
 
-_FAULT = Answer(Ending.SERVICE_FAULT.value, "It was a fault", "9", What.ENDING)
-_LET = Answer(Ending.LET.value, "A let, played again", "3", What.ENDING)
-_CALLED = Unless(What.CALLED, having=("decision", "call"))
-_OVER_EARLY = (Unless(What.ENDING, (Ending.SERVICE_FAULT.value, Ending.LET.value)), _CALLED)
+_FAULT = Answer(Ending.SERVICE_FAULT.value, "It was a fault", "9", EntryKind.ENDING)
+_LET = Answer(Ending.LET.value, "A let, played again", "3", EntryKind.ENDING)
+_CALLED = Unless(EntryKind.CALLED, having=("decision", "call"))
+_OVER_EARLY = (Unless(EntryKind.ENDING, (Ending.SERVICE_FAULT.value, Ending.LET.value)), _CALLED)
 _NOT_MADE = (
-    Unless(What.HOW_TAKEN, (HowTaken.NOT_MADE.value,)),
-    Unless(What.LEFT, (Left.NOT_MADE.value,)),
+    Unless(EntryKind.HOW_TAKEN, (HowTaken.NOT_MADE.value,)),
+    Unless(EntryKind.LEFT, (Left.NOT_MADE.value,)),
 )
 _HOW = (
     (HowTaken.VOLLEYED, "Volleyed"),
@@ -124,13 +124,13 @@ _ENDINGS = (
     (Ending.CONDUCT, "Conduct stroke to {winner}"),
 )
 _STROKES = (
-    (Stroke.DRIVE, "Drive"),
-    (Stroke.CROSS_COURT, "Cross-court"),
-    (Stroke.BOAST, "Boast"),
-    (Stroke.DROP, "Drop"),
-    (Stroke.LOB, "Lob"),
-    (Stroke.KILL, "Kill"),
-    (Stroke.OTHER, "Other"),
+    (ShotType.DRIVE, "Drive"),
+    (ShotType.CROSS_COURT, "Cross-court"),
+    (ShotType.BOAST, "Boast"),
+    (ShotType.DROP, "Drop"),
+    (ShotType.LOB, "Lob"),
+    (ShotType.KILL, "Kill"),
+    (ShotType.OTHER, "Other"),
 )
 
 
@@ -145,33 +145,33 @@ def _place_words(place: str) -> str:
     return "Middle" if place == "middle" else place.replace("-", " ").capitalize()
 
 
-def _extra(what: What, ask: str, pairs: Iterable[tuple[Any, str]], *unless: Unless) -> Question:
-    return Question(what, ask, _keyed(pairs), (*_OVER_EARLY, *unless), extra=True)
+def _extra(what: EntryKind, ask: str, pairs: Iterable[tuple[Any, str]], *unless: Unless) -> CardQuestion:
+    return CardQuestion(what, ask, _keyed(pairs), (*_OVER_EARLY, *unless), extra=True)
 
 
-_SERVER_FIRST = Question(
-    What.SERVER, "Who serves?", (Answer("a", "{a}", "1"), Answer("b", "{b}", "2")), when="server-unknown"
+_SERVER_FIRST = CardQuestion(
+    EntryKind.SERVER, "Who serves?", (Answer("a", "{a}", "1"), Answer("b", "{b}", "2")), when="server-unknown"
 )
-_HOW_TAKEN = Question(
-    What.HOW_TAKEN, "How did {receiver} take it?", (*_keyed(_HOW), _FAULT), (*_OVER_EARLY, _NOT_MADE[1])
+_HOW_TAKEN = CardQuestion(
+    EntryKind.HOW_TAKEN, "How did {receiver} take it?", (*_keyed(_HOW), _FAULT), (*_OVER_EARLY, _NOT_MADE[1])
 )
-_WHAT_LEFT = Question(
-    What.LEFT, "What did the return leave {server}?", _keyed(_LEFT), (*_OVER_EARLY, _NOT_MADE[0])
+_WHAT_LEFT = CardQuestion(
+    EntryKind.LEFT, "What did the return leave {server}?", _keyed(_LEFT), (*_OVER_EARLY, _NOT_MADE[0])
 )
-_WHO_WON = Question(
-    What.WINNER,
+_WHO_WON = CardQuestion(
+    EntryKind.WINNER,
     "Who won the rally?",
     (Answer("a", "{a}", "1"), Answer("b", "{b}", "2"), _LET),
     (*_OVER_EARLY, *_NOT_MADE),
 )
-_HOW_ENDED = Question(
-    What.ENDING,
+_HOW_ENDED = CardQuestion(
+    EntryKind.ENDING,
     "How did it end?",
     (*_keyed(_ENDINGS), Answer(Ending.SERVICE_FAULT.value, "It was a fault", "9")),
     (_CALLED, *_NOT_MADE),
 )
-_SHOTS = Question(
-    What.SHOT,
+_SHOTS = CardQuestion(
+    EntryKind.SHOT,
     "Shot {n}: what did {striker} play?",
     (*_keyed(_STROKES), Answer(LAST_SHOT, "That was the last shot", "9")),
     (*_OVER_EARLY, *_NOT_MADE),
@@ -180,15 +180,15 @@ _SHOTS = Question(
 _EXTRA_QUESTIONS = {
     question.id: question
     for question in (
-        Question(What.AIM, "Where was the serve aimed?", (), _OVER_EARLY, extra=True),
+        CardQuestion(EntryKind.AIM, "Where was the serve aimed?", (), _OVER_EARLY, extra=True),
         _extra(
-            What.RECEIVER_PLACE,
+            EntryKind.RECEIVER_PLACE,
             "Where did {receiver} stand?",
             [(place, _place_words(place)) for place in RECEIVER_PLACES],
         ),
-        _extra(What.RETURN_STROKE, "What did {receiver} play?", _STROKES, *_NOT_MADE),
+        _extra(EntryKind.RETURN_STROKE, "What did {receiver} play?", _STROKES, *_NOT_MADE),
         _extra(
-            What.RETURN_TO,
+            EntryKind.RETURN_TO,
             "Where did the return go?",
             [
                 ("straight", "Straight"),
@@ -198,11 +198,11 @@ _EXTRA_QUESTIONS = {
             ],
             *_NOT_MADE,
         ),
-        _extra(What.ENDING_STROKE, "With which stroke?", _STROKES),
-        _extra(What.ENDING_VOLLEY, "On the volley?", [(True, "Yes"), (False, "No")]),
-        _extra(What.ENDING_PLACE, "Where on court?", [(place, _place_words(place)) for place in PLACES]),
+        _extra(EntryKind.ENDING_STROKE, "With which stroke?", _STROKES),
+        _extra(EntryKind.ENDING_VOLLEY, "On the volley?", [(True, "Yes"), (False, "No")]),
+        _extra(EntryKind.ENDING_PLACE, "Where on court?", [(place, _place_words(place)) for place in PLACES]),
         _extra(
-            What.ENDING_WHY,
+            EntryKind.ENDING_WHY,
             "Choice or execution?",
             [("choice", "The choice"), ("execution", "The execution")],
         ),
@@ -210,43 +210,49 @@ _EXTRA_QUESTIONS = {
 }
 
 
-def _kind_question(kinds: Sequence[KindOfServe]) -> Question:
+def _kind_question(kinds: Sequence[KindOfServe]) -> CardQuestion:
     in_use = [kind for kind in kinds if not kind.retired]
     answers = tuple(
         Answer(kind.id, kind.words, str(n) if n <= 8 else None) for n, kind in enumerate(in_use, 1)
     )
-    return Question(What.KIND, "What was served?", (*answers, _FAULT), _OVER_EARLY)
+    return CardQuestion(EntryKind.KIND, "What was served?", (*answers, _FAULT), _OVER_EARLY)
 
 
-def _set_choice(fmt: Format) -> Question:
+def _set_choice(fmt: Format) -> CardQuestion:
     pairs = [(choice, f"To {choice}") for choice in set_choices(fmt)]
-    return Question(What.SET_TO, "What did {receiver} choose to play to?", _keyed(pairs), when="set-choice")
+    return CardQuestion(
+        EntryKind.SET_TO, "What did {receiver} choose to play to?", _keyed(pairs), when="set-choice"
+    )
 
 
 @lru_cache(maxsize=64)
 def _script(
-    depth: Depth, kinds: tuple[KindOfServe, ...], kept: frozenset[What], fmt: Format
-) -> tuple[Question, ...]:
+    depth: Depth, kinds: tuple[KindOfServe, ...], kept: frozenset[EntryKind], fmt: Format
+) -> tuple[CardQuestion, ...]:
     extra = [question for what, question in _EXTRA_QUESTIONS.items() if what in kept]
-    before_return = [question for question in extra if question.id in (What.AIM, What.RECEIVER_PLACE)]
-    of_return = [question for question in extra if question.id in (What.RETURN_STROKE, What.RETURN_TO)]
+    before_return = [
+        question for question in extra if question.id in (EntryKind.AIM, EntryKind.RECEIVER_PLACE)
+    ]
+    of_return = [
+        question for question in extra if question.id in (EntryKind.RETURN_STROKE, EntryKind.RETURN_TO)
+    ]
     of_ending = [question for question in extra if question.id.value.startswith("ending.")]
     opening = (_set_choice(fmt), _SERVER_FIRST) if set_choices(fmt) else (_SERVER_FIRST,)
     if depth is Depth.SCORE:
         return (*opening, _WHO_WON, _HOW_ENDED, *of_ending)
     serve = (_kind_question(kinds), *before_return, _HOW_TAKEN)
     shots = (_SHOTS,) if depth is Depth.SHOTS else ()
-    if depth is Depth.SHOTS and not any(question.id is What.RETURN_STROKE for question in of_return):
-        of_return = [_EXTRA_QUESTIONS[What.RETURN_STROKE], *of_return]
+    if depth is Depth.SHOTS and not any(question.id is EntryKind.RETURN_STROKE for question in of_return):
+        of_return = [_EXTRA_QUESTIONS[EntryKind.RETURN_STROKE], *of_return]
     return (*opening, *serve, *of_return, _WHAT_LEFT, *shots, _WHO_WON, _HOW_ENDED, *of_ending)
 
 
 def questions_for(
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[What | str] = (),
+    kept: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
-) -> tuple[Question, ...]:
+) -> tuple[CardQuestion, ...]:
     """The questions of a depth in the order asked.
 
     Parameters
@@ -265,10 +271,10 @@ def questions_for(
     >>> [question.id.value for question in questions_for(Depth.SERVE) if not question.when]
     ['serve.kind', 'return.how', 'return.left', 'winner', 'ending']
     """
-    return _script(depth, tuple(kinds), frozenset(What(one) for one in kept), fmt)
+    return _script(depth, tuple(kinds), frozenset(EntryKind(one) for one in kept), fmt)
 
 
-def is_asked(question: Question, answers: Mapping[What, Any]) -> bool:
+def is_asked(question: CardQuestion, answers: Mapping[EntryKind, Any]) -> bool:
     """Whether the answers so far leave this question to be asked (answered or not)."""
     for rule in question.unless:
         given = answers.get(rule.what)
@@ -278,13 +284,13 @@ def is_asked(question: Question, answers: Mapping[What, Any]) -> bool:
 
 
 def open_questions(
-    answers: Mapping[What, Any],
-    script: Sequence[Question],
+    answers: Mapping[EntryKind, Any],
+    script: Sequence[CardQuestion],
     *,
     server_known: bool = True,
     set_choice: bool = False,
     shots_closed: bool = True,
-) -> tuple[Question, ...]:
+) -> tuple[CardQuestion, ...]:
     """The questions still to be asked of a rally, in order.
 
     Parameters
@@ -312,18 +318,18 @@ def open_questions(
     return tuple(found)
 
 
-def answers_of(rally: Rally) -> dict[What, Any]:
+def answers_of(rally: Rally) -> dict[EntryKind, Any]:
     """The standing answers of a rally by question, None for skipped ones."""
-    known: dict[What, Any] = {
-        What.KIND: rally.serve.kind,
-        What.HOW_TAKEN: rally.ret.how,
-        What.LEFT: rally.ret.left,
-        What.WINNER: rally.winner,
-        What.ENDING: rally.ending,
-        What.CALLED: rally.called_otherwise,
+    known: dict[EntryKind, Any] = {
+        EntryKind.KIND: rally.serve.kind,
+        EntryKind.HOW_TAKEN: rally.ret.how,
+        EntryKind.LEFT: rally.ret.left,
+        EntryKind.WINNER: rally.winner,
+        EntryKind.ENDING: rally.ending,
+        EntryKind.CALLED: rally.called_otherwise,
     }
-    answers: dict[What, Any] = {What(word): None for word in rally.skipped}
-    answers.update({What(word): _plain(known.get(What(word), True)) for word in rally.answered})
+    answers: dict[EntryKind, Any] = {EntryKind(word): None for word in rally.skipped}
+    answers.update({EntryKind(word): _plain(known.get(EntryKind(word), True)) for word in rally.answered})
     return answers
 
 
@@ -335,12 +341,12 @@ def next_question(
     rally: Rally | None,
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[What | str] = (),
+    kept: Iterable[EntryKind | str] = (),
     *,
     fmt: Format = _PLAIN_FORMAT,
     server_known: bool = True,
     set_choice: bool = False,
-) -> Question | None:
+) -> CardQuestion | None:
     """The question to ask now; None when the rally is down.
 
     Parameters
@@ -350,7 +356,7 @@ def next_question(
     """
     script = questions_for(depth, kinds, kept, fmt)
     answers = {} if rally is None else answers_of(rally)
-    closed = rally is not None and (rally.shots_in_all is not None or What.SHOT.value in rally.skipped)
+    closed = rally is not None and (rally.shots_in_all is not None or EntryKind.SHOT.value in rally.skipped)
     left = open_questions(
         answers, script, server_known=server_known, set_choice=set_choice, shots_closed=closed
     )
@@ -360,7 +366,7 @@ def next_question(
 def script_for_page(
     depth: Depth,
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
-    kept: Iterable[What | str] = (),
+    kept: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
 ) -> dict[str, Any]:
     """The script as plain JSON values: the page walks it without asking the server.
@@ -374,7 +380,7 @@ def script_for_page(
         "depth": depth.value,
         "questions": [_question_plain(question) for question in questions_for(depth, kinds, kept, fmt)],
         "box": {
-            "what": What.BOX.value,
+            "what": EntryKind.BOX.value,
             "key": "B",
             # Where the box is free the one shown is written with the first answer: what was shown
             # and let stand is what the coach said. It costs no press.
@@ -395,7 +401,7 @@ def script_for_page(
     }
 
 
-def _question_plain(question: Question) -> dict[str, Any]:
+def _question_plain(question: CardQuestion) -> dict[str, Any]:
     return {
         "id": question.id.value,
         "ask": question.ask,
@@ -415,5 +421,5 @@ def _question_plain(question: Question) -> dict[str, Any]:
         "extra": question.extra,
         "repeats": question.repeats,
         "when": question.when,
-        "free_words": not question.answers and question.id is What.AIM,
+        "free_words": not question.answers and question.id is EntryKind.AIM,
     }

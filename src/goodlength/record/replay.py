@@ -17,6 +17,7 @@ from goodlength.record.model import (
     DEFAULT_KINDS,
     Ending,
     Entry,
+    EntryKind,
     HowTaken,
     KindOfServe,
     Left,
@@ -26,22 +27,21 @@ from goodlength.record.model import (
     Return,
     Serve,
     Shot,
-    Stroke,
-    What,
+    ShotType,
 )
-from goodlength.record.questions import Question, open_questions, questions_for
-from goodlength.record.standing import Facts, standing
+from goodlength.record.questions import CardQuestion, open_questions, questions_for
+from goodlength.record.standing import RallyAnswers, effective_answers
 from goodlength.scoring import (
     Box,
     Conduct,
     Decision,
     Event,
-    Line,
     Next,
     Outcome,
     PutRight,
     Replay,
     Retired,
+    ScoredEvent,
     Side,
     replay,
 )
@@ -51,7 +51,7 @@ _BOX = {"right": Box.RIGHT, "left": Box.LEFT}
 _HOW = {one.value: one for one in HowTaken}
 _LEFT = {one.value: one for one in Left}
 _ENDING = {one.value: one for one in Ending}
-_STROKE = {one.value: one for one in Stroke}
+_STROKE = {one.value: one for one in ShotType}
 _DECISIONS = {"let": Decision.YES_LET, "no-let": Decision.NO_LET, "stroke": Decision.STROKE}
 _BY_ENDING = {
     Ending.STROKE: Decision.STROKE,
@@ -60,8 +60,8 @@ _BY_ENDING = {
 }
 _BY_DECISION = {decision: ending for ending, decision in _BY_ENDING.items()}
 _CALLS = {"down": "down", "not-up": "not up", "out": "out"}
-_WORD = {what: what.value for what in What}
-_SHOT_WORD = frozenset({What.SHOT.value})
+_WORD = {what: what.value for what in EntryKind}
+_SHOT_WORD = frozenset({EntryKind.SHOT.value})
 _MOST_TRIES = 6
 PUT_RIGHT = ":put-right"
 
@@ -100,7 +100,7 @@ def match_from(
         Only for a format or a starting score that no edition of the rules knows.
     """
     said = names or ("A", "B")
-    log = standing(entries, observer or info.observer)
+    log = effective_answers(entries, observer or info.observer)
     drafts = [_Draft(facts) for facts in log.facts]
     last = drafts[-1] if drafts else None
     still_open = last if last is not None and last.is_open else None
@@ -139,25 +139,25 @@ def match_from(
 class _Draft:
     """One rally's standing answers, read into the words of the model; what cannot be read is kept apart."""
 
-    def __init__(self, facts: Facts) -> None:
+    def __init__(self, facts: RallyAnswers) -> None:
         self.facts = facts
-        self.bad: list[What] = []
+        self.bad: list[EntryKind] = []
         values = facts.values
         self.is_rally = not facts.is_between
-        self.how = self._word(What.HOW_TAKEN, _HOW)
-        self.left = self._word(What.LEFT, _LEFT)
-        self.written_winner = self._word(What.WINNER, _SIDE)
-        self.server = self._word(What.SERVER, _SIDE)
-        self.box = self._word(What.BOX, _BOX)
-        called = values.get(What.CALLED)
+        self.how = self._word(EntryKind.HOW_TAKEN, _HOW)
+        self.left = self._word(EntryKind.LEFT, _LEFT)
+        self.written_winner = self._word(EntryKind.WINNER, _SIDE)
+        self.server = self._word(EntryKind.SERVER, _SIDE)
+        self.box = self._word(EntryKind.BOX, _BOX)
+        called = values.get(EntryKind.CALLED)
         if called is not None and not isinstance(called, dict):
-            self.bad.append(What.CALLED)
+            self.bad.append(EntryKind.CALLED)
             called = None
         self.called: Mapping[str, Any] = called or {}
         self._decide()
         self.winner = self.written_winner
 
-    def _word(self, what: What, words: Mapping[str, Any]) -> Any:
+    def _word(self, what: EntryKind, words: Mapping[str, Any]) -> Any:
         value = self.facts.values.get(what)
         if value is None:
             return None
@@ -169,7 +169,7 @@ class _Draft:
 
     def _decide(self) -> None:
         """How the rally ended and by whose decision; what the marker called otherwise goes first."""
-        ending = self._word(What.ENDING, _ENDING)
+        ending = self._word(EntryKind.ENDING, _ENDING)
         decision = _DECISIONS.get(self.called.get("decision", ""))
         self.call = _CALLS.get(self.called.get("call", ""))
         self.otherwise = decision is not None or self.called.get("call") is not None
@@ -197,14 +197,14 @@ class _Draft:
         if not self.is_rally:
             return False
         decided = self.let or self.fault or self.not_made or self.written_winner is not None
-        return not decided and What.WINNER not in self.facts.values
+        return not decided and EntryKind.WINNER not in self.facts.values
 
     def events(self) -> list[Event]:
         """What the rules of play are told about it."""
         facts, key = self.facts, self.facts.key
         found: list[Event] = []
         if self.is_rally:
-            set_to = facts.get(What.SET_TO)
+            set_to = facts.get(EntryKind.SET_TO)
             found.append(
                 Outcome(
                     key,
@@ -233,7 +233,7 @@ class _Draft:
     def _between(self) -> list[Event]:
         found: list[Event] = []
         suffix = ":conduct" if self.is_rally else ""
-        conduct, retired = self.facts.get(What.CONDUCT), self.facts.get(What.RETIRED)
+        conduct, retired = self.facts.get(EntryKind.CONDUCT), self.facts.get(EntryKind.RETIRED)
         if isinstance(conduct, dict) and conduct.get("to") in _SIDE:
             found.append(Conduct(self.facts.key + suffix, _SIDE[conduct["to"]], conduct.get("game") is True))
         if isinstance(retired, dict) and retired.get("side") in _SIDE:
@@ -253,7 +253,7 @@ def _work_through(
     serves), checked against what replay says, and put right until both agree.
     """
     _guess_servers(info, drafts)
-    set_to = None if opened is None else opened.facts.get(What.SET_TO)
+    set_to = None if opened is None else opened.facts.get(EntryKind.SET_TO)
     for _ in range(_MOST_TRIES):
         events = [event for draft in drafts for event in draft.events()]
         worked = replay(info.format, info.start, events, names, set_to if isinstance(set_to, int) else None)
@@ -284,7 +284,7 @@ def _guess_servers(info: MatchInfo, drafts: list[_Draft]) -> None:
         server = _SIDE.get(draft.called.get("server", "")) or server
 
 
-def _rally(draft: _Draft, line: Line, script: Sequence[Question]) -> Rally:
+def _rally(draft: _Draft, line: ScoredEvent, script: Sequence[CardQuestion]) -> Rally:
     """A rally as the rules of play and the answers give it."""
     return Rally(
         key=line.key,
@@ -308,7 +308,7 @@ def _rally(draft: _Draft, line: Line, script: Sequence[Question]) -> Rally:
     )
 
 
-def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequence[Question]) -> Rally:
+def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequence[CardQuestion]) -> Rally:
     """The last rally, not yet decided: who serves and from where as the rules expect it."""
     coming = worked.next or _after_all(worked)
     in_game = sum(1 for rally in before if rally.game == coming.game)
@@ -346,16 +346,16 @@ def _after_all(worked: Replay) -> Next:
 
 
 def _written(
-    draft: _Draft, winner: Side | None, script: Sequence[Question], server_known: bool
+    draft: _Draft, winner: Side | None, script: Sequence[CardQuestion], server_known: bool
 ) -> dict[str, Any]:
     """The parts of a rally that come from its answers."""
     facts, values = draft.facts, draft.facts.values
     get = values.get
-    start, end, how = _span(get(What.SPAN))
+    start, end, how = _span(get(EntryKind.SPAN))
     shots, count = _shots(draft)
-    closed = count is not None or (What.SHOT in values and values[What.SHOT] is None)
+    closed = count is not None or (EntryKind.SHOT in values and values[EntryKind.SHOT] is None)
     left = Left.NOT_MADE if draft.how is HowTaken.NOT_MADE else draft.left
-    set_to = get(What.SET_TO)
+    set_to = get(EntryKind.SET_TO)
     skipped = frozenset([_WORD[what] for what, value in values.items() if value is None])
     answered = frozenset([_WORD[what] for what, value in values.items() if value is not None])
     still = open_questions(values, script, server_known=server_known, shots_closed=closed)
@@ -364,33 +364,33 @@ def _written(
         "end_us": end,
         "span_how": how,
         "serve": Serve(
-            get(What.KIND),
-            get(What.AIM),
-            get(What.RECEIVER_PLACE),
+            get(EntryKind.KIND),
+            get(EntryKind.AIM),
+            get(EntryKind.RECEIVER_PLACE),
             draft.fault,
-            get(What.FAULT_WHY),
-            get(What.MEASURED),
+            get(EntryKind.FAULT_WHY),
+            get(EntryKind.MEASURED),
         ),
         "shots": shots,
         "shots_in_all": count,
         "set_to": set_to if isinstance(set_to, int) else None,
         "ending": draft.ending,
-        "ending_stroke": draft._word(What.ENDING_STROKE, _STROKE)
+        "ending_stroke": draft._word(EntryKind.ENDING_STROKE, _STROKE)
         or _last_stroke(draft, shots, count, winner),
-        "ending_volley": get(What.ENDING_VOLLEY),
-        "ending_place": get(What.ENDING_PLACE),
-        "ending_why": get(What.ENDING_WHY),
+        "ending_volley": get(EntryKind.ENDING_VOLLEY),
+        "ending_place": get(EntryKind.ENDING_PLACE),
+        "ending_why": get(EntryKind.ENDING_WHY),
         "decision": draft.decision,
-        "called_otherwise": get(What.CALLED),
-        "note": get(What.NOTE) or "",
-        "keep": get(What.KEEP) is True,
+        "called_otherwise": get(EntryKind.CALLED),
+        "note": get(EntryKind.NOTE) or "",
+        "keep": get(EntryKind.KEEP) is True,
         "skipped": skipped,
         "answered": answered | _SHOT_WORD if facts.shots else answered,
         "complete": not still,
     }
-    if draft.how or left or What.RETURN_STROKE in values or What.RETURN_TO in values:
-        stroke = draft._word(What.RETURN_STROKE, _STROKE)
-        written["ret"] = Return(draft.how, stroke, get(What.RETURN_TO), left)
+    if draft.how or left or EntryKind.RETURN_STROKE in values or EntryKind.RETURN_TO in values:
+        stroke = draft._word(EntryKind.RETURN_STROKE, _STROKE)
+        written["ret"] = Return(draft.how, stroke, get(EntryKind.RETURN_TO), left)
     return written
 
 
@@ -403,7 +403,7 @@ def _span(value: Any) -> tuple[int | None, int | None, str | None]:
 
 def _shots(draft: _Draft) -> tuple[tuple[Shot, ...], int | None]:
     """Shots in order, and how many there were if that was said (a fault has one)."""
-    counted = draft.facts.values.get(What.SHOT)
+    counted = draft.facts.values.get(EntryKind.SHOT)
     if counted is None and not draft.facts.shots:
         return (), None
     count = counted.get("count") if isinstance(counted, dict) else None
@@ -422,13 +422,13 @@ def _shots(draft: _Draft) -> tuple[tuple[Shot, ...], int | None]:
                 )
             )
         except (KeyError, TypeError, AttributeError):
-            draft.bad.append(What.SHOT)
+            draft.bad.append(EntryKind.SHOT)
     return tuple(shots), count if isinstance(count, int) else None
 
 
 def _last_stroke(
     draft: _Draft, shots: tuple[Shot, ...], count: int | None, winner: Side | None
-) -> Stroke | None:
+) -> ShotType | None:
     """The stroke that ended the rally, where the shots are all down and the ending fits the last one."""
     if winner is None or not shots or shots[-1].n != count:
         return None

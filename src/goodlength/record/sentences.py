@@ -49,10 +49,10 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     Examples
     --------
     >>> from goodlength.record.model import MatchInfo
-    >>> from goodlength.record.pen import Pen
+    >>> from goodlength.record.pen import EntryWriter
     >>> from goodlength.record.replay import match_from
     >>> from goodlength.scoring.model import Side, Start
-    >>> pen = Pen("m1")
+    >>> pen = EntryWriter("m1")
     >>> pen.rally("r1", box="right", kind="lob", how="volleyed", left="attacked", winner="b", ending="winner")
     >>> info = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))
     >>> rally = match_from(info, pen.entries).rallies[0]

@@ -12,42 +12,43 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from goodlength.record.model import Entry, What
-from goodlength.scoring.model import Fault
+from goodlength.record.model import Entry, EntryKind
+from goodlength.scoring.model import RuleFault
 
-_AROUND = frozenset({What.MATCH, What.UNDO, What.DAMAGED})
-_MOVES = frozenset({What.PLACE, What.REMOVE})
-_NOT_UNDONE = frozenset({What.MATCH, What.DAMAGED})
+_AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
+_MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})
+_NOT_UNDONE = frozenset({EntryKind.MATCH, EntryKind.DAMAGED})
 
 
 @dataclass
-class Facts:
+class RallyAnswers:
     """The standing answers about one rally (or one thing between rallies)."""
 
     key: str
-    values: dict[What, Any] = field(default_factory=dict)
+    values: dict[EntryKind, Any] = field(default_factory=dict)
     shots: dict[int, Any] = field(default_factory=dict)
-    latest: dict[tuple[What, int], Entry] = field(default_factory=dict)
-    clashes: dict[tuple[What, int], tuple[Entry, Entry]] = field(default_factory=dict)
+    latest: dict[tuple[EntryKind, int], Entry] = field(default_factory=dict)
+    clashes: dict[tuple[EntryKind, int], tuple[Entry, Entry]] = field(default_factory=dict)
 
-    def get(self, what: What) -> Any:
+    def get(self, what: EntryKind) -> Any:
         """The standing answer; None where there is none or it was skipped."""
         return self.values.get(what)
 
     @property
     def is_between(self) -> bool:
         """Whether this is conduct or a player stopping, and no rally."""
-        return all(what in (What.CONDUCT, What.RETIRED, What.NOTE, What.KEEP) for what in self.values) and (
-            What.CONDUCT in self.values or What.RETIRED in self.values
-        )
+        return all(
+            what in (EntryKind.CONDUCT, EntryKind.RETIRED, EntryKind.NOTE, EntryKind.KEEP)
+            for what in self.values
+        ) and (EntryKind.CONDUCT in self.values or EntryKind.RETIRED in self.values)
 
 
 @dataclass(frozen=True)
-class Standing:
+class EffectiveAnswers:
     """The standing answers of one layer in the order of play, and what is wrong with the log itself."""
 
-    facts: tuple[Facts, ...]
-    faults: tuple[Fault, ...]
+    facts: tuple[RallyAnswers, ...]
+    faults: tuple[RuleFault, ...]
 
 
 def layer_of(observer: str) -> str:
@@ -59,7 +60,7 @@ def taken_back(entries: Sequence[Entry]) -> set[str]:
     """Ids of the entries that a standing undo takes back; an undo may itself be taken back."""
     gone: set[str] = set()
     for entry in reversed(entries):
-        if entry.what is What.UNDO and entry.replaces and entry.id not in gone:
+        if entry.what is EntryKind.UNDO and entry.replaces and entry.id not in gone:
             gone.add(entry.replaces)
     return gone
 
@@ -73,7 +74,7 @@ def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
     mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
     gone = taken_back(mine)
     for entry in reversed(mine):
-        if entry.id not in gone and entry.what is not What.UNDO and entry.what not in _NOT_UNDONE:
+        if entry.id not in gone and entry.what is not EntryKind.UNDO and entry.what not in _NOT_UNDONE:
             return entry
     return None
 
@@ -83,7 +84,7 @@ def entry_to_redo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
     mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
     gone = taken_back(mine)
     for entry in reversed(mine):
-        if entry.what is What.UNDO:
+        if entry.what is EntryKind.UNDO:
             if entry.id not in gone and entry.replaces not in _undos(mine):
                 return entry
         elif entry.what not in _NOT_UNDONE and entry.id not in gone:
@@ -92,7 +93,7 @@ def entry_to_redo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
 
 
 def _undos(entries: Iterable[Entry]) -> set[str]:
-    return {entry.id for entry in entries if entry.what is What.UNDO}
+    return {entry.id for entry in entries if entry.what is EntryKind.UNDO}
 
 
 def next_rally_key(entries: Iterable[Entry], observer: str = "coach") -> str:
@@ -110,7 +111,7 @@ def next_rally_key(entries: Iterable[Entry], observer: str = "coach") -> str:
     return f"r{highest + 1}"
 
 
-def standing(entries: Sequence[Entry], observer: str) -> Standing:
+def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswers:
     """Sort the entries of one observer's layer into the answers that stand.
 
     Parameters
@@ -121,21 +122,21 @@ def standing(entries: Sequence[Entry], observer: str) -> Standing:
         Whose layer; what follows a "/" is ignored.
     """
     layer = layer_of(observer)
-    faults = [_damaged(entry) for entry in entries if entry.what is What.DAMAGED]
+    faults = [_damaged(entry) for entry in entries if entry.what is EntryKind.DAMAGED]
     mine = [entry for entry in entries if entry.observer == layer or layer_of(entry.observer) == layer]
     gone = taken_back(mine)
     known = {entry.id for entry in mine}
-    by_key: dict[str, Facts] = {}
+    by_key: dict[str, RallyAnswers] = {}
     moves: list[Entry] = []
     for entry in mine:
         what = entry.what
         if what in _AROUND:
-            if what is What.UNDO and entry.replaces not in known:
+            if what is EntryKind.UNDO and entry.replaces not in known:
                 faults.append(_undo_of_nothing(entry))
             continue
         facts = by_key.get(entry.rally)
         if facts is None:
-            facts = by_key[entry.rally] = Facts(entry.rally)
+            facts = by_key[entry.rally] = RallyAnswers(entry.rally)
         if entry.id in gone:
             continue
         if what in _MOVES:
@@ -143,13 +144,13 @@ def standing(entries: Sequence[Entry], observer: str) -> Standing:
         _take(facts, entry)
     order, misplaced = _order(by_key, moves)
     kept = [facts for facts in (by_key[key] for key in order) if _is_there(facts)]
-    return Standing(tuple(kept), (*faults, *misplaced))
+    return EffectiveAnswers(tuple(kept), (*faults, *misplaced))
 
 
-def _take(facts: Facts, entry: Entry) -> None:
+def _take(facts: RallyAnswers, entry: Entry) -> None:
     """Let this answer stand; note it where another tab's answer stood and was not replaced."""
     what, value, n = entry.what, entry.value, 0
-    if what is What.SHOT and isinstance(value, dict) and isinstance(value.get("n"), int):
+    if what is EntryKind.SHOT and isinstance(value, dict) and isinstance(value.get("n"), int):
         n = value["n"]
     slot = (what, n)
     before = facts.latest.get(slot)
@@ -165,17 +166,17 @@ def _take(facts: Facts, entry: Entry) -> None:
         facts.values[what] = value
 
 
-def _order(by_key: dict[str, Facts], moves: list[Entry]) -> tuple[list[str], list[Fault]]:
+def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[str], list[RuleFault]]:
     """Keys in the order of play: as first written, then moved where somebody placed them."""
     order = list(by_key)
-    faults: list[Fault] = []
+    faults: list[RuleFault] = []
     for move in moves:
-        if move.what is not What.PLACE:
+        if move.what is not EntryKind.PLACE:
             continue
         after = move.value.get("after") if isinstance(move.value, dict) else None
         if after is not None and (after not in by_key or after == move.rally):
             faults.append(
-                Fault(
+                RuleFault(
                     move.rally,
                     "place-unknown",
                     f"A rally was to be placed after {after!r}, which is no other rally of this match. "
@@ -188,17 +189,17 @@ def _order(by_key: dict[str, Facts], moves: list[Entry]) -> tuple[list[str], lis
     return order, faults
 
 
-def _is_there(facts: Facts) -> bool:
-    if facts.values.get(What.REMOVE) is True:
+def _is_there(facts: RallyAnswers) -> bool:
+    if facts.values.get(EntryKind.REMOVE) is True:
         return False
     return bool(facts.shots) or any(what not in _MOVES for what in facts.values)
 
 
-def _damaged(entry: Entry) -> Fault:
+def _damaged(entry: Entry) -> RuleFault:
     why = (
         entry.value.get("why", "it cannot be read") if isinstance(entry.value, dict) else "it cannot be read"
     )
-    return Fault(
+    return RuleFault(
         entry.rally or None,
         "damaged-entry",
         f"The answer {entry.id} in the record is damaged: {why}. It is left out and kept as it is. "
@@ -206,8 +207,8 @@ def _damaged(entry: Entry) -> Fault:
     )
 
 
-def _undo_of_nothing(entry: Entry) -> Fault:
-    return Fault(
+def _undo_of_nothing(entry: Entry) -> RuleFault:
+    return RuleFault(
         entry.rally or None,
         "undo-unknown",
         f"The undo {entry.id} takes back {entry.replaces!r}, which is not in this record. "

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.record.model import Ending, HowTaken, Left, Stroke
+from goodlength.record.model import Ending, HowTaken, Left, ShotType
 
 HOW_TAKEN = tuple(HowTaken)
 LEFT = tuple(Left)
 ENDINGS = tuple(Ending)
-STROKES = tuple(Stroke)
+STROKES = tuple(ShotType)
 
 Codes = NDArray[np.int16]
 

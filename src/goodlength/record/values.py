@@ -21,7 +21,7 @@ from pydantic import (
 )
 
 from goodlength.errors import InputError
-from goodlength.record.model import Ending, Entry, HowTaken, Left, Stroke, What
+from goodlength.record.model import Ending, Entry, EntryKind, HowTaken, Left, ShotType
 
 MATCH_KEY = ""
 
@@ -164,48 +164,50 @@ class MeasuredValue(_Value):
     warmth: Literal["hot", "warm", "club", "cold", "unsure"] | None = None
 
 
-VALUES: Mapping[What, Any] = {
-    What.MATCH: dict[str, Any],
-    What.SPAN: SpanValue,
-    What.SERVER: SideWord,
-    What.BOX: BoxWord,
-    What.KIND: Name,
-    What.AIM: Words,
-    What.RECEIVER_PLACE: Literal["usual", "up", "back", "wide"],
-    What.FAULT_WHY: Words,
-    What.MEASURED: MeasuredValue,
-    What.HOW_TAKEN: HowTaken,
-    What.RETURN_STROKE: Stroke,
-    What.RETURN_TO: To,
-    What.LEFT: Left,
-    What.WINNER: SideWord,
-    What.ENDING: Ending,
-    What.ENDING_STROKE: Stroke,
-    What.ENDING_VOLLEY: StrictBool,
-    What.ENDING_PLACE: Place,
-    What.ENDING_WHY: Literal["choice", "execution"],
-    What.SET_TO: Literal[9, 10, 15, 17],
-    What.CALLED: CalledValue,
-    What.SHOT: ShotValue | ShotCount,
-    What.NOTE: Words,
-    What.KEEP: StrictBool,
-    What.CONDUCT: ConductValue,
-    What.RETIRED: RetiredValue,
-    What.PLACE: PlaceValue,
-    What.REMOVE: StrictBool,
-    What.UNDO: type(None),
+VALUES: Mapping[EntryKind, Any] = {
+    EntryKind.MATCH: dict[str, Any],
+    EntryKind.SPAN: SpanValue,
+    EntryKind.SERVER: SideWord,
+    EntryKind.BOX: BoxWord,
+    EntryKind.KIND: Name,
+    EntryKind.AIM: Words,
+    EntryKind.RECEIVER_PLACE: Literal["usual", "up", "back", "wide"],
+    EntryKind.FAULT_WHY: Words,
+    EntryKind.MEASURED: MeasuredValue,
+    EntryKind.HOW_TAKEN: HowTaken,
+    EntryKind.RETURN_STROKE: ShotType,
+    EntryKind.RETURN_TO: To,
+    EntryKind.LEFT: Left,
+    EntryKind.WINNER: SideWord,
+    EntryKind.ENDING: Ending,
+    EntryKind.ENDING_STROKE: ShotType,
+    EntryKind.ENDING_VOLLEY: StrictBool,
+    EntryKind.ENDING_PLACE: Place,
+    EntryKind.ENDING_WHY: Literal["choice", "execution"],
+    EntryKind.SET_TO: Literal[9, 10, 15, 17],
+    EntryKind.CALLED: CalledValue,
+    EntryKind.SHOT: ShotValue | ShotCount,
+    EntryKind.NOTE: Words,
+    EntryKind.KEEP: StrictBool,
+    EntryKind.CONDUCT: ConductValue,
+    EntryKind.RETIRED: RetiredValue,
+    EntryKind.PLACE: PlaceValue,
+    EntryKind.REMOVE: StrictBool,
+    EntryKind.UNDO: type(None),
 }
-NEEDS_VALUE = frozenset({What.MATCH, What.CONDUCT, What.RETIRED, What.PLACE, What.REMOVE})
+NEEDS_VALUE = frozenset(
+    {EntryKind.MATCH, EntryKind.CONDUCT, EntryKind.RETIRED, EntryKind.PLACE, EntryKind.REMOVE}
+)
 
 
 @cache
-def _adapter(what: What) -> TypeAdapter[Any]:
+def _adapter(what: EntryKind) -> TypeAdapter[Any]:
     return TypeAdapter(VALUES[what])
 
 
-def value_faults(what: What, value: Any) -> list[str]:
+def value_faults(what: EntryKind, value: Any) -> list[str]:
     """What is wrong with the value of an entry, one sentence each; empty when it may be kept."""
-    if what is What.DAMAGED:
+    if what is EntryKind.DAMAGED:
         return ["a damaged line cannot be written again"]
     if value is None:
         return [f"{what.value} needs a value"] if what in NEEDS_VALUE else []
@@ -216,7 +218,7 @@ def value_faults(what: What, value: Any) -> list[str]:
     return []
 
 
-def _in_words(what: What, value: Any, error: ValidationError) -> str:
+def _in_words(what: EntryKind, value: Any, error: ValidationError) -> str:
     first = error.errors(include_url=False, include_context=False)[0]
     spot = ".".join(str(part) for part in first["loc"])
     spot = f" (at {spot})" if spot else ""
@@ -226,9 +228,9 @@ def _in_words(what: What, value: Any, error: ValidationError) -> str:
 def entry_faults(entry: Entry) -> list[str]:
     """Everything wrong with one entry, its value included."""
     faults = value_faults(entry.what, entry.value)
-    if entry.what is What.UNDO and not entry.replaces:
+    if entry.what is EntryKind.UNDO and not entry.replaces:
         faults.append("an undo must name in `replaces` the entry it takes back")
-    if entry.what not in (What.MATCH, What.UNDO) and entry.rally == MATCH_KEY:
+    if entry.what not in (EntryKind.MATCH, EntryKind.UNDO) and entry.rally == MATCH_KEY:
         faults.append(f"{entry.what.value} needs the key of its rally")
     if len(entry.id) > 100 or len(entry.rally) > 100 or len(entry.observer) > 100:
         faults.append("ids, rally keys and observers have at most 100 letters")

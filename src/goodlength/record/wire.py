@@ -12,7 +12,15 @@ from typing import Any, TypeVar
 
 from goodlength.clock import YEARS
 from goodlength.errors import InputError
-from goodlength.record.model import Consent, Depth, Entry, KindOfServe, MatchInfo, Player, What
+from goodlength.record.model import (
+    Consent,
+    Depth,
+    Entry,
+    EntryKind,
+    KindOfServe,
+    MatchInfo,
+    Player,
+)
 from goodlength.scoring.model import Box, Format, Points, Side, Start, System
 
 Plain = dict[str, Any]
@@ -337,7 +345,7 @@ def entry_from_plain(plain: Any, match: str, where: str = "entry") -> Entry:
         observer=reader.need("observer", name, "?"),
         at_utc=reader.need("at_utc", moment, datetime.min.replace(tzinfo=UTC)),
         rally=reader.take("rally", text, ""),
-        what=reader.need("what", one_of(What), What.NOTE),
+        what=reader.need("what", one_of(EntryKind), EntryKind.NOTE),
         value=reader.plain.get("value"),
         replaces=reader.take("replaces", maybe(name), None),
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.scoring.model import Box, Fault, Points
+from goodlength.scoring.model import Box, Points, RuleFault
 
 
 class FaultList:
@@ -10,11 +10,11 @@ class FaultList:
 
     def __init__(self, names: tuple[str, str]) -> None:
         self.names = names
-        self.found: list[Fault] = []
+        self.found: list[RuleFault] = []
 
     def add(self, key: str, code: str, place: str, words: str) -> None:
         """Add one fault; `place` says where ("Rally 12 of game 2")."""
-        self.found.append(Fault(key, code, f"{place}: {words}"))
+        self.found.append(RuleFault(key, code, f"{place}: {words}"))
 
     def wrong_server(self, key: str, place: str, seen: int, expected: int) -> None:
         """Somebody served who had not won the rally before."""

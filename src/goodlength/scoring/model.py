@@ -136,7 +136,7 @@ Event = Outcome | PutRight | Conduct | Retired
 
 
 @dataclass(frozen=True)
-class Line:
+class ScoredEvent:
     """One event after replay: who served, from where, and what the marker calls after it.
 
     `before` and `after` are A's and B's points in the game. `box_free` is true where the server
@@ -180,7 +180,7 @@ class Game:
 
 
 @dataclass(frozen=True)
-class Fault:
+class RuleFault:
     """Something in the record that the rules contradict, with the rally to look at."""
 
     key: str | None
@@ -208,10 +208,10 @@ class Next:
 class Replay:
     """A whole match worked through: lines, games, faults, and what comes next (None when over)."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[ScoredEvent, ...]
     games: tuple[Game, ...]
     games_won: Points
-    faults: tuple[Fault, ...]
+    faults: tuple[RuleFault, ...]
     next: Next | None
     winner: Side | None
     how_over: str | None  # "won", "retired", "disqualified", ...; None while it goes on

@@ -25,13 +25,13 @@ from goodlength.scoring.model import (
     Event,
     Format,
     Game,
-    Line,
     Next,
     Outcome,
     Points,
     PutRight,
     Replay,
     Retired,
+    ScoredEvent,
     Side,
     Start,
     System,
@@ -122,7 +122,7 @@ class _Marker:
         self.chosen: dict[Side, Box] = {}
         self.n = self.n_in_game = 0
         self.played = False
-        self.lines: list[Line] = []
+        self.lines: list[ScoredEvent] = []
         self.done: list[Game] = []
         self.faults = FaultList(names)
         self.winner: Side | None = None
@@ -351,7 +351,7 @@ class _Marker:
 
     def _between(
         self, key: str, before: Points, call: str, hand_out: bool = False, winner: Side | None = None
-    ) -> Line:
+    ) -> ScoredEvent:
         """A line that is no rally; it names the server and the box to come."""
         serve = _Serve(self.server or Side.A, self.server_known, self.box, self.box_known, self.box_free)
         line = self._line(key, before, call, serve, winner, hand_out=hand_out)
@@ -367,9 +367,9 @@ class _Marker:
         *,
         let: bool = False,
         hand_out: bool = False,
-    ) -> Line:
+    ) -> ScoredEvent:
         """What one event came to, as the score stands now."""
-        return Line(
+        return ScoredEvent(
             key=key,
             n=self.n,
             game=self.board.game,
@@ -408,7 +408,7 @@ class _Marker:
             self.tie_line = (len(self.lines), self.board.head(decided, hand_out))
         return self.board.call(decided, hand_out, self.server or Side.A, fresh)
 
-    def _close(self, line: Line) -> None:
+    def _close(self, line: ScoredEvent) -> None:
         """Keep the line; if it ended the game, begin the next one or end the match."""
         winner = self.board.game_winner()
         if winner is None:

@@ -17,10 +17,10 @@ from goodlength.scoring.model import (
     Decision,
     Event,
     Format,
-    Line,
     Outcome,
     Points,
     Replay,
+    ScoredEvent,
     Side,
     Start,
     System,
@@ -36,7 +36,7 @@ class Rng(Protocol):
 
 
 @dataclass(frozen=True)
-class Truth:
+class EventTruth:
     """What one event of a random match must replay to."""
 
     server: Side
@@ -46,13 +46,13 @@ class Truth:
 
 
 @dataclass(frozen=True)
-class Played:
+class RandomMatch:
     """A random match: its format, start, events, and the truth of each event."""
 
     fmt: Format
     start: Start
     events: tuple[Event, ...]
-    truth: tuple[Truth, ...]
+    truth: tuple[EventTruth, ...]
     finals: tuple[Points, ...]
     winner: Side
 
@@ -85,7 +85,7 @@ def play_match(
     a_wins: float = 0.5,
     let_share: float = 0.1,
     conduct_share: float = 0.004,
-) -> Played:
+) -> RandomMatch:
     """A random legal match from love-all, or from a handicap, to its end.
 
     Parameters
@@ -106,7 +106,7 @@ def play_match(
         court.rally(a_wins, let_share)
         if court.winner is None and rng.random() < conduct:
             court.conduct_stroke()
-    return Played(
+    return RandomMatch(
         court.fmt, court.start, tuple(court.events), tuple(court.truth), tuple(court.finals), court.winner
     )
 
@@ -124,7 +124,7 @@ class _Court:
         self.box: Box | None = None
         self.goal: int | None = None
         self.events: list[Event] = []
-        self.truth: list[Truth] = []
+        self.truth: list[EventTruth] = []
         self.finals: list[Points] = []
         self.winner: Side | None = None
 
@@ -142,7 +142,7 @@ class _Court:
         key, served, box = str(len(self.events)), self.server, self.box
         if draw() < let_share:
             self.events.append(Outcome(key, let=True, decision=Decision.YES_LET, box=seen, set_to=choice))
-            self.truth.append(Truth(served, box, self._score(), None))
+            self.truth.append(EventTruth(served, box, self._score(), None))
             return
         winner = Side.A if draw() < a_wins else Side.B
         fault = winner is not served and draw() < 0.02
@@ -155,7 +155,7 @@ class _Court:
         self.box = (Box.LEFT if box is Box.RIGHT else Box.RIGHT) if winner is served else None
         self.server = winner
         score = self._score()
-        self.truth.append(Truth(served, box, score, self._finish(winner)))
+        self.truth.append(EventTruth(served, box, score, self._finish(winner)))
 
     def conduct_stroke(self) -> None:
         """A conduct stroke after a rally: added to the score, server and box unchanged."""
@@ -165,7 +165,7 @@ class _Court:
         to = Side.A if self.rng.random() < 0.5 else Side.B
         self.events.append(Conduct(str(len(self.events)), to))
         self.points[to.place] += 1
-        self.truth.append(Truth(self.server, self.box or Box.RIGHT, self._score(), self._finish(to)))
+        self.truth.append(EventTruth(self.server, self.box or Box.RIGHT, self._score(), self._finish(to)))
 
     def _finish(self, scorer: Side) -> Side | None:
         """End the game, and the match, if the scorer has what it takes."""
@@ -196,7 +196,7 @@ def broken_laws(match: Replay, fmt: Format, handicap: Points = (0, 0)) -> list[s
     """
     broken: list[str] = []
     two_clear = not (fmt.system is System.HAND_OUT or (fmt.target == 15 and fmt.edition == "2001"))
-    last: Line | None = None
+    last: ScoredEvent | None = None
     decided = 0
     for line in match.lines:
         where = f"rally {line.n_in_game} of game {line.game}"
@@ -221,7 +221,7 @@ def broken_laws(match: Replay, fmt: Format, handicap: Points = (0, 0)) -> list[s
     return broken
 
 
-def _handover(where: str, last: Line, line: Line) -> list[str]:
+def _handover(where: str, last: ScoredEvent, line: ScoredEvent) -> list[str]:
     """Whether server and box of a rally follow from the rally before it."""
     server = last.server if last.let else last.winner
     if line.server is not server and last.ends_game is None and line.game == last.game:
@@ -256,7 +256,7 @@ def replay_many(n: int, rng: Rng, formats: Sequence[Format] = FORMATS) -> Checke
     return Checked(n, rallies, spent, tuple(broken))
 
 
-def _against_truth(match: Replay, played: Played) -> list[str]:
+def _against_truth(match: Replay, played: RandomMatch) -> list[str]:
     """Where a replay differs from the match as it was played."""
     broken = [fault.words for fault in match.faults]
     if tuple(game.points for game in match.games) != played.finals or match.winner is not played.winner:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Caution:
+class FigureCaution:
     """Bold lead words, one or two sentences, and the keys of the sources behind them."""
 
     lead: str
@@ -22,7 +22,7 @@ class Caution:
         return f"{self.lead} {self.words}"
 
 
-ONE_MATCH = Caution(
+ONE_MATCH = FigureCaution(
     "Read with care.",
     "One match against one opponent. Bars show how far the true figure could be from the one seen, "
     "95 times in 100.",
@@ -30,7 +30,7 @@ ONE_MATCH = Caution(
 )
 
 # Warm up, protect the eyes, stop at pain (source: ESR-SAFETY-2011).
-ON_COURT = Caution(
+ON_COURT = FigureCaution(
     "On court:",
     "warm up first, wear eye protection made for squash, and stop at any pain or if you feel unwell.",
     ("ESR-SAFETY-2011",),
@@ -38,7 +38,7 @@ ON_COURT = Caution(
 
 # Which body obliges whom differs by country; "a must" is our reading of all three for juniors.
 # Bodies that oblige juniors (source: IRL-SAFETY; source: AUS-EYE-U19; source: ZA-EYE-U19).
-ON_COURT_JUNIOR = Caution(
+ON_COURT_JUNIOR = FigureCaution(
     "On court:",
     "warm up first; under 19, eye protection made for squash is a must (your national body says for whom "
     "else); stop at any pain or if you feel unwell, and tell a grown-up.",
@@ -47,7 +47,7 @@ ON_COURT_JUNIOR = Caution(
 
 # The wording is ours: the papers advise a medical check and against beginning after 40.
 # Behind it: (source: NORTHCOTE-1983; source: NORTHCOTE-1986; source: ESR-SAFETY-2011).
-BEGINNING = Caution(
+BEGINNING = FigureCaution(
     "Before a first hard session:",
     "coming back after a long break, over about 40, or with a heart complaint in the family, see a doctor "
     "first. Chest pain, dizziness or an odd heartbeat: stop and get help.",
@@ -55,7 +55,7 @@ BEGINNING = Caution(
 )
 
 # Looking round and striking (source: SAFETY-LOOK-ROUND; source: SAFETY-STRIKE).
-FROM_BEHIND = Caution(
+FROM_BEHIND = FigureCaution(
     "Behind you:",
     "do not turn to look at a player striking from behind without eye protection, and never strike when "
     "the ball or racket may hit the other player: stop and ask.",

@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from goodlength.show.ink import PAGE, Look, drawing, hatch, num, path, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, hatch, num, path, shape, text
 from goodlength.show.letters import lines
 from goodlength.show.values import (
     BoxRowLike,
     RepeatRowLike,
     ShareLike,
     count_words,
+    counted_share,
     few,
     said,
-    seen_share,
 )
 
 Scale = Callable[[float], float]
@@ -31,7 +31,7 @@ def _across(left: float, right: float) -> Scale:
     return lambda share: left + share * (right - left)
 
 
-def mark(look: Look, share: ShareLike, side: str, x: Scale, *, y: float, radius: float) -> str:
+def mark(look: DrawingTheme, share: ShareLike, side: str, x: Scale, *, y: float, radius: float) -> str:
     """Bar and mark of one share on its line, without the line.
 
     Side a: disc on a solid bar. Side b: open square on a dashed bar. Fewer than five: the mark is open
@@ -44,7 +44,7 @@ def mark(look: Look, share: ShareLike, side: str, x: Scale, *, y: float, radius:
     bar = path(
         look, f"M{num(x(share.low))} {num(y)}H{num(x(share.high))}", stroke=colour, thick=thick, dash=dash
     )
-    at = x(seen_share(share))
+    at = x(counted_share(share))
     if side == "a":
         spot = (
             shape(look, "circle", fill="sheet", stroke=colour, thick=1.8, cx=at, cy=y, r=radius - 0.6)
@@ -69,7 +69,12 @@ def mark(look: Look, share: ShareLike, side: str, x: Scale, *, y: float, radius:
 
 
 def range_bar(
-    share: ShareLike | None, side: str = "a", *, look: Look = PAGE, wide: float = 48, none: str = "none"
+    share: ShareLike | None,
+    side: str = "a",
+    *,
+    look: DrawingTheme = PAGE,
+    wide: float = 48,
+    none: str = "none",
 ) -> str:
     """A hairline from 0 to 100 %, the range on it, and the share seen; the count stands beside it.
 
@@ -84,8 +89,8 @@ def range_bar(
 
     Examples
     --------
-    >>> from goodlength.show.values import Seen
-    >>> 'aria-label="7 of 12, range 32% to 81%"' in range_bar(Seen(7, 12, 0.32, 0.81))
+    >>> from goodlength.show.values import CountedShare
+    >>> 'aria-label="7 of 12, range 32% to 81%"' in range_bar(CountedShare(7, 12, 0.32, 0.81))
     True
     """
     high = 14.0
@@ -96,7 +101,7 @@ def range_bar(
     return drawing(look, wide, high, body, said(share, none))
 
 
-def range_key(side: str = "a", *, look: Look = PAGE) -> str:
+def range_key(side: str = "a", *, look: DrawingTheme = PAGE) -> str:
     """The small sample of a range bar that stands in a key; the words beside it explain it."""
     x = _across(_PAD, 52 - _PAD)
     body = path(look, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
@@ -111,7 +116,7 @@ class _Key:
 _KEY = _Key()
 
 
-def _label(look: Look, words: str, middle: float, *, bold: bool = False) -> str:
+def _label(look: DrawingTheme, words: str, middle: float, *, bold: bool = False) -> str:
     """A row label in as many lines as it needs, centred on the row."""
     broken = lines(words, 15, _LABEL_WIDE, bold)
     first = middle + 5 - (len(broken) - 1) * _LINE / 2
@@ -124,7 +129,7 @@ def _row_height(words: str, least: float, bold: bool = False) -> float:
     return max(least, len(lines(words, 15, _LABEL_WIDE, bold)) * _LINE + 8)
 
 
-def _axis(look: Look, x: Scale, top: float, bottom: float, *, quarters: bool = False) -> str:
+def _axis(look: DrawingTheme, x: Scale, top: float, bottom: float, *, quarters: bool = False) -> str:
     """Hairlines at 0, 50 and 100 % with their words below."""
     body = ""
     for share in (0.0, 0.25, 0.5, 0.75, 1.0) if quarters else (0.0, 0.5, 1.0):
@@ -135,7 +140,12 @@ def _axis(look: Look, x: Scale, top: float, bottom: float, *, quarters: bool = F
 
 
 def effect_chart(
-    rows: Sequence[BoxRowLike], whole: ShareLike | None, side: str = "a", *, what: str, look: Look = PAGE
+    rows: Sequence[BoxRowLike],
+    whole: ShareLike | None,
+    side: str = "a",
+    *,
+    what: str,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """What each kind of serve did, right box and left box side by side.
 
@@ -157,7 +167,7 @@ def effect_chart(
         body += text(look, x(0), 15, name, size=15, ink="ink", bold=True)
         body += _axis(look, x, top, bottom)
         if whole is not None and whole.of:
-            at = x(seen_share(whole))
+            at = x(counted_share(whole))
             body += path(look, f"M{num(at)} {num(top)}V{num(bottom)}", stroke="ink-3", thick=1, dash="3 3")
             body += text(look, max(at, x(0.3)), 35, f"all {count_words(whole)}", anchor="middle")
     y = first
@@ -172,7 +182,9 @@ def effect_chart(
     return drawing(look, 484, bottom + 26, body, _effect_words(rows, whole, what))
 
 
-def _effect_cell(look: Look, share: ShareLike | None, side: str, x: Scale, *, at: tuple[float, float]) -> str:
+def _effect_cell(
+    look: DrawingTheme, share: ShareLike | None, side: str, x: Scale, *, at: tuple[float, float]
+) -> str:
     count_at, middle = at
     if share is not None and share.of:
         spot = mark(look, share, side, x, y=middle, radius=5)
@@ -193,7 +205,12 @@ def _effect_words(rows: Sequence[BoxRowLike], whole: ShareLike | None, what: str
 
 
 def repeat_chart(
-    rows: Sequence[RepeatRowLike], side: str = "a", *, what: str, look: Look = PAGE, bold_first: bool = True
+    rows: Sequence[RepeatRowLike],
+    side: str = "a",
+    *,
+    what: str,
+    look: DrawingTheme = PAGE,
+    bold_first: bool = True,
 ) -> str:
     """How often the next serve was the same kind as the last, against the hatched band of luck."""
     x = _across(126, 390)
@@ -222,12 +239,12 @@ def repeat_chart(
     return drawing(look, 484, bottom + 26, body, " ".join(told))
 
 
-def luck_key(*, look: Look = PAGE) -> str:
+def luck_key(*, look: DrawingTheme = PAGE) -> str:
     """The small sample of the luck band that stands in a key."""
     return drawing(look, 26, 12, hatch(look, 0.5, 0.5, 25, 11), None)
 
 
-def kinds_in_use(effective: float, kinds: int, side: str = "a", *, look: Look = PAGE) -> str:
+def kinds_in_use(effective: float, kinds: int, side: str = "a", *, look: DrawingTheme = PAGE) -> str:
     """One square a kind; as much is filled as kinds are really in use (2.6 of 5: two and a half and a bit).
 
     Parameters

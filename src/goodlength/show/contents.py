@@ -9,9 +9,9 @@ from html import unescape
 from typing import TYPE_CHECKING, Any
 
 from goodlength.show.charts import range_bar, range_key
-from goodlength.show.courtdraw import Spot, box_map, landing_map, spot_key
+from goodlength.show.courtdraw import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.grades import grade_svg, grade_words
-from goodlength.show.ink import Look, drawing
+from goodlength.show.ink import DrawingTheme, drawing
 from goodlength.show.values import said
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def day_words(day: date) -> str:
     return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
-def contents(data: HandoutData, look: Look) -> Contents:
+def contents(data: HandoutData, look: DrawingTheme) -> Contents:
     """Every string and picture of the page, in the order of reading."""
     return {
         "title": ": ".join(part for part in (f"Handout for {data.player}", data.event) if part),
@@ -103,7 +103,7 @@ def paragraphs(words: str) -> list[str]:
     return [part for part in parts if part]
 
 
-def brand(look: Look) -> str:
+def brand(look: DrawingTheme) -> str:
     """The mark beside the name: a floor, a wall, and a ball into the nick."""
     ink, line = look.paint("ink"), look.paint("court-line")
     body = (
@@ -123,7 +123,7 @@ def _match_line(data: HandoutData) -> str:
     return ", ".join(where)
 
 
-def _serve(serve: HandoutServe, look: Look) -> Contents:
+def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
     weak = serve.weak if serve.weak is not None and serve.weak.of else None
     return {
         "words": serve.words,
@@ -146,7 +146,7 @@ def _still(one: HandoutStill) -> Contents:
     return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
 
 
-def _court(court: HandoutCourt, look: Look) -> Contents:
+def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
     if court.landings:
         svg = landing_map(
             court.landings,
@@ -160,9 +160,9 @@ def _court(court: HandoutCourt, look: Look) -> Contents:
         key = [
             {"mark": Picture(spot_key(spot, look=look)), "words": words}
             for spot, words in (
-                (Spot.WEAK, "loose or not made"),
-                (Spot.GOOD, "returned well"),
-                (Spot.UNKNOWN, "return not recorded"),
+                (SpotMark.WEAK, "loose or not made"),
+                (SpotMark.GOOD, "returned well"),
+                (SpotMark.UNKNOWN, "return not recorded"),
             )
             if spot in present
         ]

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from goodlength.court import MARKED, Surface, unfolded
+from goodlength.court import MARKED, CourtSurface, unfolded
 from goodlength.court.dimensions import BOX_REAR_M, LENGTH_M, LINE_M, MIDDLE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.errors import OutOfRange
 from goodlength.show.charts import mark
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape, text
 from goodlength.show.letters import lines
 from goodlength.show.values import ShareLike, count_words, said
 
@@ -19,7 +19,7 @@ _OUTSIDE_M = 0.30  # a landing measured this far outside the floor is still draw
 _BAR_WIDE = 74.0  # px, the range bar inside a region
 
 
-class Spot(StrEnum):
+class SpotMark(StrEnum):
     """How a place on the floor is marked."""
 
     WEAK = "weak"  # filled disc: the return was loose or not made
@@ -33,7 +33,7 @@ class FloorPoint:
 
     x_m: float
     y_m: float
-    spot: Spot
+    spot: SpotMark
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def floor_map(
     ways: Sequence[FloorLine] = (),
     side: str = "a",
     wide: float = 216.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """The floor with its lines to scale, marks where the points are, and words in the regions.
 
@@ -126,7 +126,7 @@ def landing_map(
     from_left: int | None = None,
     wide: float = 216.0,
     side: str = "a",
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """Where the serves landed: filled disc where the return was loose or not made, open square where good.
 
@@ -140,11 +140,11 @@ def landing_map(
         )
         if count
     ]
-    counts = {spot: sum(p.spot is spot for p in points) for spot in Spot}
+    counts = {spot: sum(p.spot is spot for p in points) for spot in SpotMark}
     label = (
         f"Court floor to scale, front wall at the top. {len(points)} {served} landed where marked: "
-        f"{counts[Spot.WEAK]} with the return loose or not made, {counts[Spot.GOOD]} returned well"
-        + (f", {counts[Spot.UNKNOWN]} with the return not recorded" if counts[Spot.UNKNOWN] else "")
+        f"{counts[SpotMark.WEAK]} with the return loose or not made, {counts[SpotMark.GOOD]} returned well"
+        + (f", {counts[SpotMark.UNKNOWN]} with the return not recorded" if counts[SpotMark.UNKNOWN] else "")
         + "."
     )
     return floor_map(label=label, points=points, words=words, side=side, wide=wide, look=look)
@@ -156,7 +156,7 @@ def box_map(
     *,
     side: str = "a",
     wide: float = 216.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """How many serves came from each box, and how many returns were loose or not made.
 
@@ -180,16 +180,16 @@ def box_map(
     return floor_map(label=" ".join(told), words=words, side=side, wide=wide, look=look)
 
 
-def spot_key(spot: Spot, *, side: str = "a", look: Look = PAGE) -> str:
+def spot_key(spot: SpotMark, *, side: str = "a", look: DrawingTheme = PAGE) -> str:
     """The small sample of a mark that stands in a key."""
     return drawing(look, 12, 12, _mark(look, spot, 6, 6, side), None)
 
 
-def _ground(look: Look, scale: float) -> str:
+def _ground(look: DrawingTheme, scale: float) -> str:
     """The floor of the unfolded court with its lines, and the walls round it."""
     body = ""
     for part in unfolded().shapes:
-        if part.surface is Surface.FLOOR:
+        if part.surface is CourtSurface.FLOOR:
             corners = [(_EDGE + x * scale, _EDGE + y * scale) for x, y in part.points]
             token = "court-line" if part.what == "line" else part.what
             body += path(look, polyline(corners, closed=True), fill=token)
@@ -201,7 +201,7 @@ def _ground(look: Look, scale: float) -> str:
     return body + text(look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle")
 
 
-def _point(look: Look, scale: float, point: FloorPoint, side: str) -> str:
+def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> str:
     x, y = point.x_m, point.y_m
     if not (-_OUTSIDE_M <= x <= WIDTH_M + _OUTSIDE_M and -_OUTSIDE_M <= y <= LENGTH_M + _OUTSIDE_M):
         raise OutOfRange(
@@ -212,7 +212,7 @@ def _point(look: Look, scale: float, point: FloorPoint, side: str) -> str:
     return _mark(look, point.spot, _EDGE + x * scale, _EDGE + y * scale, side)
 
 
-def _way(look: Look, scale: float, line: FloorLine) -> str:
+def _way(look: DrawingTheme, scale: float, line: FloorLine) -> str:
     """One player's way, where it began, and a small ring at each of his hits."""
 
     def at(x: float, y: float) -> tuple[float, float]:
@@ -228,13 +228,13 @@ def _way(look: Look, scale: float, line: FloorLine) -> str:
         x, y = at(*one)
         body += shape(look, "circle", fill="sheet", stroke=token, thick=1.6, cx=x, cy=y, r=3.2)
     x, y = at(*line.way[0])
-    return body + _mark(look, Spot.WEAK if first else Spot.GOOD, x, y, line.side)
+    return body + _mark(look, SpotMark.WEAK if first else SpotMark.GOOD, x, y, line.side)
 
 
-def _mark(look: Look, spot: Spot, x: float, y: float, side: str) -> str:
-    if spot is Spot.WEAK:
+def _mark(look: DrawingTheme, spot: SpotMark, x: float, y: float, side: str) -> str:
+    if spot is SpotMark.WEAK:
         return shape(look, "circle", fill=f"side-{side}", cx=x, cy=y, r=5.1)
-    if spot is Spot.GOOD:
+    if spot is SpotMark.GOOD:
         return shape(
             look, "rect", fill="sheet", stroke="ink", thick=1.9, x=x - 4.4, y=y - 4.4, width=8.8, height=8.8
         )
@@ -242,7 +242,7 @@ def _mark(look: Look, spot: Spot, x: float, y: float, side: str) -> str:
     return path(look, cross, stroke="ink-2", thick=1.9)
 
 
-def _region(look: Look, scale: float, words: FloorWords, side: str) -> str:
+def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> str:
     try:
         left, top, right, bottom = (_EDGE + v * scale for v in _REGIONS[words.place])
     except KeyError:

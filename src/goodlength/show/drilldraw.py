@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from goodlength.court import MARKED, SINGLES, Surface, unfolded
+from goodlength.court import MARKED, SINGLES, CourtSurface, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape, text
 
 _EDGE = 2.0  # px round the drawing
 _DISC = 9.0  # px, radius of a numbered place
@@ -38,7 +38,7 @@ class BoxLike(Protocol):
 
 
 def drill_floor(
-    spots: Sequence[SpotLike], *, back_quarters: bool = False, wide: float = 150.0, look: Look = PAGE
+    spots: Sequence[SpotLike], *, back_quarters: bool = False, wide: float = 150.0, look: DrawingTheme = PAGE
 ) -> str:
     """The floor to scale, front wall at the top, each place a numbered disc in the order given.
 
@@ -86,7 +86,7 @@ def floor_words(spots: Sequence[SpotLike], back_quarters: bool = False) -> str:
     return f"Court floor to scale, front wall at the top.{places}{target}"
 
 
-def wall_box(box: BoxLike, *, wide: float = 216.0, look: Look = PAGE) -> str:
+def wall_box(box: BoxLike, *, wide: float = 216.0, look: DrawingTheme = PAGE) -> str:
     """The front wall to scale with its lines and the taped box."""
     at = WallScale(wide)
     body = wall_ground(look, at) + wall_tape(look, at, box)
@@ -122,7 +122,7 @@ class WallScale:
         return _EDGE + x_m * self.px, _EDGE + (self.top_m - z_m) * self.px
 
 
-def wall_ground(look: Look, at: WallScale) -> str:
+def wall_ground(look: DrawingTheme, at: WallScale) -> str:
     """The front wall, its out line, service line and tin."""
     line = SINGLES.line_width.value_m
     body = shape(look, "rect", fill="wall", x=_EDGE, y=_EDGE, width=WIDTH_M * at.px, height=at.top_m * at.px)
@@ -137,7 +137,7 @@ def wall_ground(look: Look, at: WallScale) -> str:
     return body + path(look, frame, stroke="ink-3", thick=1.5)
 
 
-def wall_tape(look: Look, at: WallScale, box: BoxLike) -> str:
+def wall_tape(look: DrawingTheme, at: WallScale, box: BoxLike) -> str:
     """The taped box on the wall."""
     x, y = at(box.left_m, box.low_m + box.tall_m)
     return shape(
@@ -153,11 +153,11 @@ def wall_tape(look: Look, at: WallScale, box: BoxLike) -> str:
     )
 
 
-def floor_ground(look: Look, scale: float) -> str:
+def floor_ground(look: DrawingTheme, scale: float) -> str:
     """The floor with its lines; `scale` is px a metre."""
     body = ""
     for part in unfolded().shapes:
-        if part.surface is Surface.FLOOR:
+        if part.surface is CourtSurface.FLOOR:
             corners = [(_EDGE + x * scale, _EDGE + y * scale) for x, y in part.points]
             token = "court-line" if part.what == "line" else part.what
             body += path(look, polyline(corners, closed=True), fill=token)

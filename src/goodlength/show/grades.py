@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from goodlength.errors import OutOfRange
-from goodlength.show.ink import PAGE, Look, drawing
+from goodlength.show.ink import PAGE, DrawingTheme, drawing
 
 WORDS: Mapping[str, str] = {
     "clear": "Clear",
@@ -26,7 +26,7 @@ def grade_words(grade: str) -> str:
         ) from None
 
 
-def grade_svg(grade: str, *, look: Look = PAGE, size: float = 18) -> str:
+def grade_svg(grade: str, *, look: DrawingTheme = PAGE, size: float = 18) -> str:
     """The ring of a grade; the word stands beside it, so the picture itself is decoration.
 
     Clear: filled disc in a ring. Leaning: half a disc. Too few to say: a dashed ring. No difference that

@@ -55,7 +55,7 @@ _NOT_XML = re.compile(r"[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
 @dataclass(frozen=True)
-class Look:
+class DrawingTheme:
     """Where a drawing will stand: `page` takes colours from tokens.css, `xmlns` is for a file of its own."""
 
     page: bool
@@ -74,9 +74,9 @@ class Look:
         return f"var(--{token})" if self.page else LIGHT[token]
 
 
-PAGE = Look(page=True, xmlns=False)  # inside a page of the program
-PAPER = Look(page=False, xmlns=False)  # inside a stand-alone HTML file
-FILE = Look(page=False, xmlns=True)  # a file of its own, or a picture in the PDF
+PAGE = DrawingTheme(page=True, xmlns=False)  # inside a page of the program
+PAPER = DrawingTheme(page=False, xmlns=False)  # inside a stand-alone HTML file
+FILE = DrawingTheme(page=False, xmlns=True)  # a file of its own, or a picture in the PDF
 
 
 def num(value: float) -> str:
@@ -97,7 +97,7 @@ def safe(text: str) -> str:
 
 
 def shape(
-    look: Look,
+    look: DrawingTheme,
     tag: str,
     *,
     fill: str | None = None,
@@ -128,7 +128,7 @@ def shape(
 
 
 def path(
-    look: Look,
+    look: DrawingTheme,
     d: str,
     *,
     fill: str | None = "none",
@@ -147,7 +147,7 @@ def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str
 
 
 def text(
-    look: Look,
+    look: DrawingTheme,
     x: float,
     y: float,
     words: str,
@@ -186,7 +186,7 @@ def text(
 
 
 def hatch(
-    look: Look, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, thick: float = 1.6
+    look: DrawingTheme, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, thick: float = 1.6
 ) -> str:
     """A rectangle hatched with slanting lines, each cut at the edge: no pattern, so no id to clash."""
     strokes: list[str] = []
@@ -204,7 +204,7 @@ def hatch(
 
 
 def drawing(
-    look: Look,
+    look: DrawingTheme,
     wide: float,
     high: float,
     body: str,

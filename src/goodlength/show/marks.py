@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength.errors import OutOfRange
-from goodlength.show.ink import PAGE, Look, drawing, num, path
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path
 
 _GATE = 23.0  # px from one gate of five to the next
 _POST = 4.0  # px from one bar to the next
@@ -11,7 +11,7 @@ _TICK_M = 0.1
 _LONG_EACH = 5  # each fifth tick, 50 cm, is longer
 
 
-def tally(count: int, *, look: Look = PAGE) -> str:
+def tally(count: int, *, look: DrawingTheme = PAGE) -> str:
     """Five-bar gates, as a marker would count on paper; for "of 100 serves" only.
 
     Raises
@@ -37,7 +37,7 @@ def tally(count: int, *, look: Look = PAGE) -> str:
 
 
 def tape(
-    look: Look,
+    look: DrawingTheme,
     start: tuple[float, float],
     length: float,
     *,

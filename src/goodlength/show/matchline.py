@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape, text
 from goodlength.show.letters import width
 from goodlength.show.values import percent
 
@@ -40,7 +40,7 @@ def chance_line(
     *,
     start: float = 0.5,
     marks: Sequence[int] = (),
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
     side: str = "a",
 ) -> str:
     """One player's chance of the match after each rally, with the swing of each rally below.
@@ -100,7 +100,7 @@ def _y(chance: float) -> float:
     return _TOP + _PAD + (1 - chance) * (_HIGH - 2 * _PAD)
 
 
-def _ground(look: Look, games: Sequence[ChanceGame], edges: Sequence[float]) -> str:
+def _ground(look: DrawingTheme, games: Sequence[ChanceGame], edges: Sequence[float]) -> str:
     """Every other game on a second tone, its name above, a line between games."""
     body = ""
     for n, game in enumerate(games):
@@ -115,7 +115,7 @@ def _ground(look: Look, games: Sequence[ChanceGame], edges: Sequence[float]) -> 
     return body
 
 
-def _name(look: Look, game: ChanceGame, left: float, right: float) -> str:
+def _name(look: DrawingTheme, game: ChanceGame, left: float, right: float) -> str:
     """Name and score over the game; in a short game its score only, or nothing."""
     room = width(game.words, 15, bold=True) + (_SPACE if game.score else 0.0)
     whole = room + width(game.score, 15)
@@ -128,7 +128,7 @@ def _name(look: Look, game: ChanceGame, left: float, right: float) -> str:
     return ""
 
 
-def _scale(look: Look) -> str:
+def _scale(look: DrawingTheme) -> str:
     """Hairlines at quarters; half, where the two are level, dashed."""
     body = ""
     for share in (0.0, 0.25, 0.5, 0.75, 1.0):
@@ -140,7 +140,7 @@ def _scale(look: Look) -> str:
     return body
 
 
-def _swings(look: Look, swings: Sequence[float], step: float, marks: Sequence[int]) -> str:
+def _swings(look: DrawingTheme, swings: Sequence[float], step: float, marks: Sequence[int]) -> str:
     """A bar a rally, the widest as high as the panel; those with a number darker and thicker."""
     most = max(swings) or 1.0
     body = path(look, f"M{num(_LEFT)} {num(_BASE)}H{num(_RIGHT)}", stroke="rule-strong", thick=1)
@@ -157,7 +157,7 @@ def _swings(look: Look, swings: Sequence[float], step: float, marks: Sequence[in
     return body
 
 
-def _numbers(look: Look, places: Sequence[tuple[float, float]]) -> str:
+def _numbers(look: DrawingTheme, places: Sequence[tuple[float, float]]) -> str:
     """Numbered rings over the line, moved apart, each joined to its rally."""
     order = sorted(range(len(places)), key=lambda n: places[n][0])
     ring_x: dict[int, float] = {}

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import OutOfRange
-from goodlength.show.ink import PAGE, Look, drawing, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, path, polyline, shape, text
 
 Floats = NDArray[np.float64]
 
@@ -41,7 +41,7 @@ def draw_movements(
     others: ArrayLike,
     words: tuple[str, str],
     *,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """Stick figures of both averages over each other, at up to five moments to the strike.
 
@@ -83,7 +83,7 @@ def draw_movements(
     return drawing(look, wide, TOP + CELL_HIGH + FOOT, body, label)
 
 
-def _figure(look: Look, joints: Floats, middle: float, *, stroke: str, dash: str | None) -> str:
+def _figure(look: DrawingTheme, joints: Floats, middle: float, *, stroke: str, dash: str | None) -> str:
     hips = np.array([middle, TOP + HIPS_AT * CELL_HIGH])
     place: Floats = np.asarray(hips + TRUNK_PX * joints, float)
     seen = [bool(np.isfinite(one).all()) for one in place]

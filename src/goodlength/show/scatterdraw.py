@@ -8,7 +8,7 @@ from typing import Protocol
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.show.drilldraw import BoxLike, WallScale, floor_ground, wall_ground, wall_tape
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape
 
 Point = tuple[float, float]
 _EDGE = 2.0
@@ -34,7 +34,7 @@ def scatter_on_wall(
     box: BoxLike | None = None,
     label: str,
     wide: float = 320.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """The front wall with the balls on it: dots; aim: cross; middle: ring; dashed: 95 in 100 next balls."""
     at = WallScale(wide)
@@ -53,7 +53,7 @@ def scatter_on_floor(
     next_ball: EllipseLike | None = None,
     label: str,
     wide: float = 220.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """The floor with the balls on it, front wall at the top; marks as on the wall."""
     scale = (wide - 2 * _EDGE) / WIDTH_M
@@ -84,7 +84,7 @@ def ellipse_points(middle: Point, ellipse: EllipseLike, corners: int = 72) -> li
     return points
 
 
-def _marks(look: Look, places: Sequence[Point], aim: Point | None, middle: Point | None) -> str:
+def _marks(look: DrawingTheme, places: Sequence[Point], aim: Point | None, middle: Point | None) -> str:
     body = "".join(shape(look, "circle", fill="side-a", cx=x, cy=y, r=3.2) for x, y in places)
     if aim:
         x, y = aim
@@ -95,5 +95,5 @@ def _marks(look: Look, places: Sequence[Point], aim: Point | None, middle: Point
     return body
 
 
-def _ellipse(look: Look, points: Sequence[Point]) -> str:
+def _ellipse(look: DrawingTheme, points: Sequence[Point]) -> str:
     return path(look, polyline(points, closed=True), stroke="ink-2", thick=1.6, dash="5 4")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from goodlength.errors import InputError
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape, text
 from goodlength.show.letters import width
 
 _WIDE = 812.0
@@ -32,7 +32,7 @@ def match_line(
     names: tuple[str, str],
     *,
     marks: Sequence[tuple[int, int]] = (),
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """How far the first-named player led after each rally; above the middle line she led.
 
@@ -78,7 +78,9 @@ def match_line(
     return drawing(look, _WIDE, bottom + 26, body, _words(games, names))
 
 
-def _ground(look: Look, games: Sequence[LineGame], starts: Sequence[float], span: tuple[float, float]) -> str:
+def _ground(
+    look: DrawingTheme, games: Sequence[LineGame], starts: Sequence[float], span: tuple[float, float]
+) -> str:
     """Every other game on a second tone, its name above, a line between games."""
     top, bottom = span
     body = ""
@@ -102,7 +104,7 @@ def _ground(look: Look, games: Sequence[LineGame], starts: Sequence[float], span
     return body
 
 
-def _leads(look: Look, most: int, middle: float) -> str:
+def _leads(look: DrawingTheme, most: int, middle: float) -> str:
     """The level line, dashed, and hairlines at each few points of lead."""
     every = 2 if most <= 6 else 4
     body = path(look, f"M{num(_LEFT)} {num(middle)}H{num(_RIGHT)}", stroke="ink-3", thick=1, dash="4 3")
@@ -114,7 +116,7 @@ def _leads(look: Look, most: int, middle: float) -> str:
     return body
 
 
-def _numbered(look: Look, n: int, x: float, y: float) -> str:
+def _numbered(look: DrawingTheme, n: int, x: float, y: float) -> str:
     """A numbered ring over the line, joined to its place."""
     ring_y = _TOP + 14
     body = path(look, f"M{num(x)} {num(ring_y + 10)}V{num(y)}", stroke="ink", thick=1.2)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from goodlength.show.ink import PAGE, Look, drawing, num, path, shape, text
-from goodlength.show.values import ShareLike, count_words, seen_share
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, shape, text
+from goodlength.show.values import ShareLike, count_words, counted_share
 
 Scale = Callable[[float], float]
 _LEFT, _RIGHT, _TOP, _BOTTOM = 44.0, 14.0, 12.0, 30.0
@@ -18,7 +18,7 @@ def session_chart(
     *,
     line: Sequence[float] | None = None,
     wide: float = 420.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """One column a session, from none hit at the bottom to all at the top.
 
@@ -56,6 +56,6 @@ def session_chart(
     return drawing(look, wide, bottom + _BOTTOM, body, f"Hits by session. {told}.")
 
 
-def _upright(look: Look, share: ShareLike, x: float, y: Scale) -> str:
+def _upright(look: DrawingTheme, share: ShareLike, x: float, y: Scale) -> str:
     bar = path(look, f"M{num(x)} {num(y(share.low))}V{num(y(share.high))}", stroke="side-a", thick=3)
-    return bar + shape(look, "circle", fill="side-a", cx=x, cy=y(seen_share(share)), r=5)
+    return bar + shape(look, "circle", fill="side-a", cx=x, cy=y(counted_share(share)), r=5)

@@ -15,14 +15,14 @@ from goodlength.court.dimensions import (
     SHORT_LINE_FRONT_M,
     TIN_M,
 )
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, shape, text
 
 Flight = Sequence[tuple[float, float, float]]  # (x_m, y_m, z_m), in the order flown
 _TALL_M = 4.75  # as high as the view is drawn
 
 
 @dataclass(frozen=True)
-class Receiver:
+class ReceiverReach:
     """Who receives, where, and how high the racket reaches there."""
 
     name: str
@@ -32,9 +32,9 @@ class Receiver:
 
 
 def side_fragment(
-    look: Look,
+    look: DrawingTheme,
     flight: Flight,
-    receiver: Receiver | None,
+    receiver: ReceiverReach | None,
     *,
     corner: tuple[float, float],
     scale: float,
@@ -75,7 +75,7 @@ def side_fragment(
 
 
 def side_view(
-    flight: Flight, receiver: Receiver | None = None, *, wide: float = 420.0, look: Look = PAGE
+    flight: Flight, receiver: ReceiverReach | None = None, *, wide: float = 420.0, look: DrawingTheme = PAGE
 ) -> str:
     """The whole flight from the side, to scale, with the lines as ticks on the walls.
 
@@ -93,7 +93,7 @@ def side_view(
     return drawing(look, wide, high, body, side_words(flight, receiver))
 
 
-def side_words(flight: Flight, receiver: Receiver | None) -> str:
+def side_words(flight: Flight, receiver: ReceiverReach | None) -> str:
     """What the side view shows, in words."""
     told = ["From the side, front wall at the left."]
     if flight:

@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from goodlength.court import Surface, unfolded
+from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import FRONT_OUT_M, LINE_M, SERVICE_LINE_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import OutOfRange
-from goodlength.show.ink import PAGE, Look, drawing, num, path, polyline, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, num, path, polyline, text
 from goodlength.show.marks import tape
 
 MM = 1000.0
@@ -24,7 +24,7 @@ _RINGS = ("aim-1", "aim-2", "aim-3")
 
 
 @dataclass(frozen=True)
-class Window:
+class WallWindow:
     """Where on the front wall to aim.
 
     `rings` run from the widest to the narrowest (at most three), each a closed line of (x_m, z_m): more
@@ -60,7 +60,7 @@ class Window:
         return f"{line} and {self.along_m:.2f} m from the {wall} wall"
 
 
-def check_window(window: Window) -> None:
+def check_window(window: WallWindow) -> None:
     """Refuse a spot that is not on the front wall, or more rings than can be told apart."""
     if not (0.0 <= window.x_m <= WIDTH_M and 0.0 <= window.z_m <= FRONT_OUT_M):
         raise OutOfRange(
@@ -71,7 +71,7 @@ def check_window(window: Window) -> None:
         raise OutOfRange(f"cannot draw {len(window.rings)} rings: three at most can be told apart.")
 
 
-def rings(look: Look, window: Window, thick: float = 14.0) -> str:
+def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
     """The rings of the window, the widest first, each edged so that it is seen without colour."""
     tokens = _RINGS[-len(window.rings) :] if window.rings else ()
     return "".join(
@@ -86,7 +86,7 @@ def rings(look: Look, window: Window, thick: float = 14.0) -> str:
     )
 
 
-def taped_box(look: Look, window: Window, thick: float = 40.0, dash: str | None = None) -> str:
+def taped_box(look: DrawingTheme, window: WallWindow, thick: float = 40.0, dash: str | None = None) -> str:
     """The box to tape round the spot; nothing where no size is given."""
     if window.wide_m <= 0 or window.tall_m <= 0:
         return ""
@@ -96,13 +96,13 @@ def taped_box(look: Look, window: Window, thick: float = 40.0, dash: str | None 
     return path(look, d, stroke="ink", thick=thick, dash=dash)
 
 
-def words_middle(window: Window) -> float:
+def words_middle(window: WallWindow) -> float:
     """Where the words beside the upright tape are centred, mm: never down on the service line."""
     foot = -SERVICE_LINE_TOP_M * MM
     return min((foot - window.z_m * MM) / 2, foot - 640)
 
 
-def tapes(look: Look, window: Window, *, brief: float = 0.0) -> str:
+def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
     """An upright tape from the service line's top edge to the spot, and a level one from the nearer wall.
 
     `brief` above zero writes the two lengths alone, at that size of type.
@@ -121,7 +121,9 @@ def tapes(look: Look, window: Window, *, brief: float = 0.0) -> str:
     return body + _level_tape(look, window, brief)
 
 
-def _beside(look: Look, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str) -> str:
+def _beside(
+    look: DrawingTheme, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str
+) -> str:
     """A length in bold and quieter lines under it; the length alone where the drawing is brief."""
     u, v = at
     body = text(look, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall")
@@ -130,7 +132,7 @@ def _beside(look: Look, words: Sequence[str], at: tuple[float, float], brief: fl
     return body
 
 
-def _level_tape(look: Look, window: Window, brief: float) -> str:
+def _level_tape(look: DrawingTheme, window: WallWindow, brief: float) -> str:
     """From the nearer side wall to the spot's upright, at a height that keeps clear of the spot."""
     height = _LEVEL_M if window.z_m > _LEVEL_M + 0.7 else min(window.z_m + 0.7, FRONT_OUT_M - 0.8)
     v = -height * MM
@@ -142,7 +144,7 @@ def _level_tape(look: Look, window: Window, brief: float) -> str:
     return body + _beside(look, words, (at, v - (190 if brief else 540)), brief, side)
 
 
-def front_wall(window: Window | None = None, *, look: Look = PAGE, wide: float = 216.0) -> str:
+def front_wall(window: WallWindow | None = None, *, look: DrawingTheme = PAGE, wide: float = 216.0) -> str:
     """The front wall to scale with its lines, and the window with its tapes, for the page to be printed.
 
     Raises
@@ -152,7 +154,7 @@ def front_wall(window: Window | None = None, *, look: Look = PAGE, wide: float =
     """
     if window is not None:
         check_window(window)
-    body = wall_faces(look, (Surface.FRONT, Surface.TIN))
+    body = wall_faces(look, (CourtSurface.FRONT, CourtSurface.TIN))
     body += path(look, "M0 -5000V0H6400V-5000", stroke="rule-strong", thick=36)
     small = 12.5 * 6480 / wide  # never under 9 pt on paper
     names_left = window is not None and window.from_right
@@ -174,7 +176,7 @@ def front_wall(window: Window | None = None, *, look: Look = PAGE, wide: float =
     return drawing(look, wide, high, body, label, view=(-40, -5020, 6480, 5060))
 
 
-def wall_faces(look: Look, surfaces: Sequence[Surface]) -> str:
+def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
     """The shapes of the unfolded court on these surfaces, in the order to draw them."""
     tokens = {"wall": "wall", "floor": "floor", "tin": "rule", "line": "court-line"}
     return "".join(
@@ -188,7 +190,9 @@ def wall_faces(look: Look, surfaces: Sequence[Surface]) -> str:
     )
 
 
-def window_large(look: Look, window: Window, corner: tuple[float, float], size: tuple[float, float]) -> str:
+def window_large(
+    look: DrawingTheme, window: WallWindow, corner: tuple[float, float], size: tuple[float, float]
+) -> str:
     """The window enlarged inside a rectangle: rings, box, its size, and how far the nearest line is.
 
     Parameters
@@ -221,7 +225,7 @@ def window_large(look: Look, window: Window, corner: tuple[float, float], size: 
 _WORDS_BESIDE = 2020.0  # mm of the drawing that the box's size needs at the right
 
 
-def _sides(window: Window) -> tuple[float, float, float]:
+def _sides(window: WallWindow) -> tuple[float, float, float]:
     """How far rings and box reach to the left, to the right, and up or down of the spot, mm of wall."""
     places = [one for ring in window.rings for one in ring]
     half = max(window.wide_m / 2, 0.1)
@@ -231,19 +235,19 @@ def _sides(window: Window) -> tuple[float, float, float]:
     return left * MM, right * MM, up * MM
 
 
-def _zoom_for(window: Window, wide: float, high: float) -> float:
+def _zoom_for(window: WallWindow, wide: float, high: float) -> float:
     """As large as the rings and the box leave room for, at most 2.25 times."""
     left, right, up = _sides(window)
     return min(2.25, (wide - _WORDS_BESIDE - 100) / (left + right), high * 0.46 / up)
 
 
-def _middle_u(window: Window, zoom: float, left: float, wide: float) -> float:
+def _middle_u(window: WallWindow, zoom: float, left: float, wide: float) -> float:
     """Where the spot stands in the enlarged view: words at the right and rings at the left keep inside."""
     before, after, _ = _sides(window)
     return max(min(left + wide * 0.42, left + wide - _WORDS_BESIDE - after * zoom), left + before * zoom)
 
 
-def _middle_v(window: Window, zoom: float, top: float, high: float) -> float:
+def _middle_v(window: WallWindow, zoom: float, top: float, high: float) -> float:
     """Height of the spot in the enlarged view: so that the nearest line is seen too, where it can be."""
     heights = [z for ring in window.rings for _, z in ring] or [window.z_m]
     up, down = (abs(window.z_m - z) * MM * zoom for z in (max(heights), min(heights)))
@@ -256,19 +260,19 @@ def _middle_v(window: Window, zoom: float, top: float, high: float) -> float:
     return top + high / 2
 
 
-def _reach(window: Window, middle_u: float) -> float:
+def _reach(window: WallWindow, middle_u: float) -> float:
     """How far the rings reach to the right of the middle, mm."""
     return max((x * MM - middle_u for ring in window.rings for x, _ in ring), default=0.0)
 
 
-def _zoomed(window: Window, zoom: float, middle: tuple[float, float]) -> Window:
+def _zoomed(window: WallWindow, zoom: float, middle: tuple[float, float]) -> WallWindow:
     """The same window, enlarged and moved so that its spot lies at `middle` (mm)."""
     at_x, at_z = middle[0] / MM, -middle[1] / MM
 
     def moved(x: float, z: float) -> tuple[float, float]:
         return at_x + (x - window.x_m) * zoom, at_z + (z - window.z_m) * zoom
 
-    return Window(
+    return WallWindow(
         at_x,
         at_z,
         tuple(tuple(moved(x, z) for x, z in ring) for ring in window.rings),
@@ -278,8 +282,8 @@ def _zoomed(window: Window, zoom: float, middle: tuple[float, float]) -> Window:
 
 
 def _nearest_line(
-    look: Look,
-    window: Window,
+    look: DrawingTheme,
+    window: WallWindow,
     zoom: float,
     middle: tuple[float, float],
     inside: tuple[float, float, float, float],

@@ -7,17 +7,17 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Protocol
 
-from goodlength.court import Surface, fold_point, to_sheet, unfolded
+from goodlength.court import CourtSurface, fold_point, to_sheet, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.show.ink import PAGE, Look, drawing, path, polyline, shape, text
+from goodlength.show.ink import PAGE, DrawingTheme, drawing, path, polyline, shape, text
 from goodlength.show.places import Spread
-from goodlength.show.sideview import Flight, Receiver, side_fragment
+from goodlength.show.sideview import Flight, ReceiverReach, side_fragment
 from goodlength.show.tapes import (
     BIG,
     MM,
     TEXT,
-    Window,
+    WallWindow,
     check_window,
     rings,
     tapes,
@@ -30,15 +30,15 @@ RACKET = "racket"
 VIEW = (-5100.0, -5560.0, 16560.0, 18640.0)  # mm: left, top, width, height
 _DISC = 225.0
 _LONG_RISER_M = 1.75  # words fit under a riser this long
-_WALLS = (Surface.LEFT, Surface.RIGHT, Surface.FRONT, Surface.BACK, Surface.TIN)
+_WALLS = (CourtSurface.LEFT, CourtSurface.RIGHT, CourtSurface.FRONT, CourtSurface.BACK, CourtSurface.TIN)
 _NAMES = {
     RACKET: "racket",
-    Surface.FRONT: "front wall",
-    Surface.TIN: "tin",
-    Surface.LEFT: "left wall",
-    Surface.RIGHT: "right wall",
-    Surface.BACK: "back wall",
-    Surface.FLOOR: "floor",
+    CourtSurface.FRONT: "front wall",
+    CourtSurface.TIN: "tin",
+    CourtSurface.LEFT: "left wall",
+    CourtSurface.RIGHT: "right wall",
+    CourtSurface.BACK: "back wall",
+    CourtSurface.FLOOR: "floor",
 }
 Point = tuple[float, float]
 
@@ -60,11 +60,11 @@ def draw_path(
     contacts: Sequence[ContactLike],
     *,
     flight: Flight = (),
-    window: Window | None = None,
-    receiver: Receiver | None = None,
+    window: WallWindow | None = None,
+    receiver: ReceiverReach | None = None,
     shot: str = "Serve",
     wide: float = 716.0,
-    look: Look = PAGE,
+    look: DrawingTheme = PAGE,
 ) -> str:
     """The court unfolded, to scale, with one flight on it.
 
@@ -94,7 +94,7 @@ def draw_path(
     if window is not None:
         check_window(window)
     trace = [(c.x_m * MM, c.y_m * MM) for c in contacts]
-    body = wall_faces(look, tuple(Surface)) + _folds(look) + _labels(look)
+    body = wall_faces(look, tuple(CourtSurface)) + _folds(look) + _labels(look)
     body += rings(look, window) if window else ""
     body += path(look, polyline(trace), stroke="side-a", thick=60, stroke_linejoin="round")
     body += _arrows(look, trace) + "".join(_riser(look, c) for c in contacts)
@@ -115,26 +115,26 @@ def _contact_words(contact: ContactLike) -> str:
     name = _NAMES.get(contact.surface, contact.surface)
     x, y, z = contact.x_m, contact.y_m, contact.z_m
     near = f"{min(x, WIDTH_M - x):.2f} m from the {'left' if x <= WIDTH_M / 2 else 'right'} wall"
-    if contact.surface == Surface.FRONT:
+    if contact.surface == CourtSurface.FRONT:
         above = z - SERVICE_LINE_TOP_M
         return f"{name}, {abs(above):.2f} m {'above' if above >= 0 else 'below'} the service line, {near}"
-    if contact.surface in (Surface.LEFT, Surface.RIGHT):
+    if contact.surface in (CourtSurface.LEFT, CourtSurface.RIGHT):
         return f"{name}, {z:.2f} m up, {y:.2f} m from the front wall"
-    if contact.surface == Surface.FLOOR:
+    if contact.surface == CourtSurface.FLOOR:
         return f"{name}, {LENGTH_M - y:.2f} m from the back wall, {near}"
-    if contact.surface == Surface.BACK:
+    if contact.surface == CourtSurface.BACK:
         return f"{name}, {z:.2f} m up, {near}"
     return f"{name}, {z:.2f} m up" if contact.surface == RACKET else f"{name}, {near}"
 
 
-def _folds(look: Look) -> str:
+def _folds(look: DrawingTheme) -> str:
     return "".join(
         path(look, polyline([(u * MM, v * MM) for u, v in fold]), stroke="rule-strong", thick=30)
         for fold in unfolded().folds
     )
 
 
-def _labels(look: Look) -> str:
+def _labels(look: DrawingTheme) -> str:
     body = ""
     for one in unfolded().labels:
         u, v = one.at[0] * MM, one.at[1] * MM
@@ -144,7 +144,7 @@ def _labels(look: Look) -> str:
     return body
 
 
-def _arrows(look: Look, trace: Sequence[Point]) -> str:
+def _arrows(look: DrawingTheme, trace: Sequence[Point]) -> str:
     """A head in the middle of each long stretch of the floor trace, pointing the way the ball goes."""
     body = ""
     for (u0, v0), (u1, v1) in pairwise(trace):
@@ -162,12 +162,12 @@ def _arrows(look: Look, trace: Sequence[Point]) -> str:
 
 def _on_sheet(contact: ContactLike) -> Point:
     """Where the contact itself is drawn, mm: the racket and the floor as seen from above."""
-    surface = Surface.FLOOR if contact.surface == RACKET else contact.surface
+    surface = CourtSurface.FLOOR if contact.surface == RACKET else contact.surface
     u, v = to_sheet(surface, contact.x_m, contact.y_m, contact.z_m)
     return u * MM, v * MM
 
 
-def _riser(look: Look, contact: ContactLike) -> str:
+def _riser(look: DrawingTheme, contact: ContactLike) -> str:
     if contact.surface not in _WALLS:
         return ""
     u, v = fold_point(contact.surface, contact.x_m, contact.y_m)
@@ -175,7 +175,7 @@ def _riser(look: Look, contact: ContactLike) -> str:
     return path(look, line, stroke="side-a", thick=42, dash="110 90")
 
 
-def _receiver(look: Look, receiver: Receiver) -> str:
+def _receiver(look: DrawingTheme, receiver: ReceiverReach) -> str:
     """The opponent: an open square in a ring, with the name beside."""
     u, v = receiver.x_m * MM, receiver.y_m * MM
     body = shape(look, "circle", fill="sheet", stroke="side-b", thick=60, cx=u, cy=v, r=250)
@@ -186,11 +186,11 @@ def _receiver(look: Look, receiver: Receiver) -> str:
 
 
 def _numbers(
-    look: Look,
+    look: DrawingTheme,
     contacts: Sequence[ContactLike],
     trace: Sequence[Point],
-    window: Window | None,
-    receiver: Receiver | None,
+    window: WallWindow | None,
+    receiver: ReceiverReach | None,
 ) -> str:
     """Numbered discs, moved off their contacts to where they cover nothing, and joined to them."""
     spread = Spread(VIEW, _DISC)
@@ -211,7 +211,7 @@ def _numbers(
             spread.keep_clear_of_line(line)
     body = ""
     for n, (contact, place) in enumerate(zip(contacts, places, strict=True), start=1):
-        still = contact.surface == RACKET or contact.surface in (Surface.LEFT, Surface.RIGHT)
+        still = contact.surface == RACKET or contact.surface in (CourtSurface.LEFT, CourtSurface.RIGHT)
         disc = place if still else spread.beside(place)
         spread.take(disc)
         body += _numbered(look, n, place, disc)
@@ -219,7 +219,7 @@ def _numbers(
     return body
 
 
-def _tape_lines(window: Window) -> list[list[Point]]:
+def _tape_lines(window: WallWindow) -> list[list[Point]]:
     """The tapes and the words beside them, as lines to keep clear of."""
     flip = -1.0 if window.from_right else 1.0
     spot = (window.x_m * MM, -window.z_m * MM)
@@ -230,7 +230,7 @@ def _tape_lines(window: Window) -> list[list[Point]]:
     return [[(beside, foot), (beside, spot[1])], [spot, (beside, spot[1])], *words]
 
 
-def _numbered(look: Look, n: int, place: Point, disc: Point) -> str:
+def _numbered(look: DrawingTheme, n: int, place: Point, disc: Point) -> str:
     body = ""
     if disc != place:
         body += path(look, polyline([place, disc]), stroke="ink", thick=22)
@@ -241,7 +241,7 @@ def _numbered(look: Look, n: int, place: Point, disc: Point) -> str:
     )
 
 
-def _beside(look: Look, contact: ContactLike, disc: Point) -> str:
+def _beside(look: DrawingTheme, contact: ContactLike, disc: Point) -> str:
     """ "racket" beside the first disc, and the height beside a side wall's."""
     u, v = disc
     if contact.surface == RACKET:
@@ -255,8 +255,8 @@ def _beside(look: Look, contact: ContactLike, disc: Point) -> str:
             anchor="start" if right else "end",
             halo="floor",
         )
-    if contact.surface in (Surface.LEFT, Surface.RIGHT):
-        outward = -1 if contact.surface == Surface.LEFT else 1
+    if contact.surface in (CourtSurface.LEFT, CourtSurface.RIGHT):
+        outward = -1 if contact.surface == CourtSurface.LEFT else 1
         if contact.z_m < _LONG_RISER_M:  # too short to write under: beyond the disc
             at, v, outward = u + outward * 330, v + 100, -outward
         else:
@@ -266,7 +266,9 @@ def _beside(look: Look, contact: ContactLike, disc: Point) -> str:
     return ""
 
 
-def _insets(look: Look, flight: Flight, window: Window | None, receiver: Receiver | None) -> str:
+def _insets(
+    look: DrawingTheme, flight: Flight, window: WallWindow | None, receiver: ReceiverReach | None
+) -> str:
     """From the side at the lower left, the window enlarged at the lower right."""
     body = ""
     if flight:

@@ -46,7 +46,7 @@ class RepeatRowLike(Protocol):
 
 
 @dataclass(frozen=True)
-class Seen:
+class CountedShare:
     """A share that did not come from findings; the same four values."""
 
     count: int
@@ -55,7 +55,7 @@ class Seen:
     high: float
 
 
-def seen_share(share: ShareLike) -> float:
+def counted_share(share: ShareLike) -> float:
     """The share seen, 0 to 1; 0 where there was nothing to count."""
     return share.count / share.of if share.of else 0.0
 
@@ -81,7 +81,7 @@ def count_words(share: ShareLike) -> str:
 
     Examples
     --------
-    >>> count_words(Seen(7, 12, 0.32, 0.81))
+    >>> count_words(CountedShare(7, 12, 0.32, 0.81))
     '7 of 12'
     """
     return f"{share.count} of {share.of}"
@@ -92,7 +92,7 @@ def said(share: ShareLike | None, none: str = "none") -> str:
 
     Examples
     --------
-    >>> said(Seen(7, 12, 0.32, 0.81))
+    >>> said(CountedShare(7, 12, 0.32, 0.81))
     '7 of 12, range 32% to 81%'
     >>> said(None, "not served")
     'not served'

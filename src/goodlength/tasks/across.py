@@ -11,7 +11,7 @@ from goodlength.tasks.brief import graded
 from goodlength.tasks.season import Progress, matches_of, player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.across import Across
+    from goodlength.findings.across import PlayerAcrossMatches
     from goodlength.findings.model import Share
     from goodlength.record.store import Library
 
@@ -26,7 +26,7 @@ def over_matches(
     change_on: date | None = None,
     with_demo: bool | None = None,
     progress: Progress | None = None,
-) -> Across:
+) -> PlayerAcrossMatches:
     """What a player's matches say together.
 
     Parameters
@@ -73,7 +73,7 @@ def over_matches(
     return across(found.matches, who.name, None, kind_words, change_on, found.notes)
 
 
-def across_form(found: Across) -> dict[str, Any]:
+def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
     """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
     from goodlength.findings.across import OUT_OF, REGRESSION
     from goodlength.findings.context import CAUTIONS
@@ -97,7 +97,7 @@ def across_form(found: Across) -> dict[str, Any]:
     return form
 
 
-def across_lines(found: Across) -> Iterator[str]:
+def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     """The same as lines for a terminal."""
     from goodlength.findings.across import REGRESSION
     from goodlength.findings.model import Grade
@@ -139,7 +139,7 @@ def across_lines(found: Across) -> Iterator[str]:
         yield f"  {REGRESSION}"
 
 
-def _profile(found: Across) -> Iterator[str]:
+def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
     from goodlength.findings.across import OUT_OF
 
     for words, one in (("serving", found.serving), ("receiving", found.receiving)):
@@ -162,7 +162,7 @@ def _profile(found: Across) -> Iterator[str]:
             yield f"    {row.trend.words}"
 
 
-def _title(found: Across) -> str:
+def _title(found: PlayerAcrossMatches) -> str:
     many = "one match" if len(found.matches) == 1 else f"{len(found.matches)} matches"
     first, last = found.first_played, found.last_played
     if first is None or last is None:

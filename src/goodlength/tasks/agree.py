@@ -12,13 +12,13 @@ import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.record.columns import rally_table
-from goodlength.record.model import Entry, Match, Rally, What
+from goodlength.record.model import Entry, EntryKind, Match, Rally
 from goodlength.record.replay import match_from
 from goodlength.record.standing import layer_of
 from goodlength.tasks.matches import names_of, players_of
 
 if TYPE_CHECKING:
-    from goodlength.findings.layers import Layers
+    from goodlength.findings.layers import LayerComparison
     from goodlength.record.store import Library
 
 LIMIT_WORDS = (
@@ -46,7 +46,7 @@ class Agreement:
     match: str
     first: Layer
     second: Layer
-    layers: Layers
+    layers: LayerComparison
     greyed: frozenset[str]
 
 
@@ -98,13 +98,13 @@ def compare_observers(
     return Agreement(match_id, pair[0], pair[1], found, found.reliability.unreliable)
 
 
-def _compared(library: Library, first: Layer, second: Layer, *, weigh: bool) -> Layers:
-    from goodlength.findings.layers import side_by_side
+def _compared(library: Library, first: Layer, second: Layer, *, weigh: bool) -> LayerComparison:
+    from goodlength.findings.layers import compare_layers
 
     kinds = library.kinds()
     tables = [rally_table(layer.match, kinds) for layer in (first, second)]
     starts = [[_start_s(rally) for rally in layer.rallies] for layer in (first, second)]
-    return side_by_side(tables[0], tables[1], starts[0], starts[1], weigh=weigh)
+    return compare_layers(tables[0], tables[1], starts[0], starts[1], weigh=weigh)
 
 
 def doubted_columns(library: Library, match_id: str) -> frozenset[str]:
@@ -166,7 +166,7 @@ def _as_layer(read: tuple[Match, tuple[Entry, ...]], match_id: str, name: str) -
             replaces=None if entry.replaces is None else renamed(entry.replaces),
         )
         for entry in entries
-        if layer_of(entry.observer) == layer and entry.what not in (What.MATCH, What.DAMAGED)
+        if layer_of(entry.observer) == layer and entry.what not in (EntryKind.MATCH, EntryKind.DAMAGED)
     ]
 
 

@@ -6,18 +6,25 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from goodlength.aim.best import ASSUMED_FAULT_COST, Aim, Best, Odds, best_aim, odds_of
+from goodlength.aim.best import (
+    ASSUMED_FAULT_COST,
+    AimPoint,
+    Best,
+    ServeOutcomes,
+    best_aim,
+    odds_of,
+)
 from goodlength.aim.kinds import Task
-from goodlength.aim.scatter import Scatter
-from goodlength.ball import Air, Ball, Court, Setting
+from goodlength.aim.scatter import AimScatter
+from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.air import pressure_at
 from goodlength.ball.checks import within
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
-    from goodlength.aim.window import Window
-    from goodlength.ball import Serve
+    from goodlength.aim.window import LaunchWindow
+    from goodlength.ball import ServeFlight
     from goodlength.practice.drills import Drill
     from goodlength.record.store import Library
 
@@ -28,11 +35,11 @@ ABOVE_LINE_M = SINGLES.service_line.value_m + SINGLES.line_width.value_m
 
 
 @dataclass(frozen=True)
-class Miss:
+class MissCost:
     """What becomes of 100 serves that are all off in one way."""
 
     words: str
-    odds: Odds
+    odds: ServeOutcomes
 
 
 @dataclass(frozen=True)
@@ -43,14 +50,14 @@ class AimAnswer:
     """
 
     task: Task
-    setting: Setting
-    scatter: Scatter
-    aim: Aim
-    odds: Odds
+    setting: PlayConditions
+    scatter: AimScatter
+    aim: AimPoint
+    odds: ServeOutcomes
     best: Best | None
-    window: Window
-    misses: tuple[Miss, ...]
-    flight: Serve
+    window: LaunchWindow
+    misses: tuple[MissCost, ...]
+    flight: ServeFlight
     fault_cost: float
 
     @property
@@ -76,7 +83,7 @@ def aim_setting(
     *,
     room_c: float = 20.0,
     altitude_m: float = 0.0,
-) -> Setting:
+) -> PlayConditions:
     """Ball, court and room as a coach says them.
 
     Raises
@@ -85,11 +92,11 @@ def aim_setting(
         If there is no such ball or warmth, or a temperature or altitude cannot be.
     """
     air = Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
-    return Setting(ball=Ball(dot, warmth), court=court or Court(), air=air)
+    return PlayConditions(ball=Ball(dot, warmth), court=court or Court(), air=air)
 
 
 def aim_serve(
-    task: Task, setting: Setting, scatter: Scatter, *, fault_cost: float = ASSUMED_FAULT_COST
+    task: Task, setting: PlayConditions, scatter: AimScatter, *, fault_cost: float = ASSUMED_FAULT_COST
 ) -> AimAnswer:
     """Search the best spot and pace for a task, and say what comes of it.
 
@@ -101,7 +108,7 @@ def aim_serve(
     Examples
     --------
     >>> from goodlength.aim.kinds import task_of
-    >>> answer = aim_serve(task_of("mid-height", "right"), aim_setting(), Scatter.of_level("club"))
+    >>> answer = aim_serve(task_of("mid-height", "right"), aim_setting(), AimScatter.of_level("club"))
     >>> 60 < answer.odds.good.of_100 <= 100
     True
     """
@@ -110,7 +117,12 @@ def aim_serve(
 
 
 def spread_serve(
-    task: Task, setting: Setting, scatter: Scatter, aim: Aim, *, fault_cost: float = ASSUMED_FAULT_COST
+    task: Task,
+    setting: PlayConditions,
+    scatter: AimScatter,
+    aim: AimPoint,
+    *,
+    fault_cost: float = ASSUMED_FAULT_COST,
 ) -> AimAnswer:
     """What comes of a given spot and pace, with this scatter.
 
@@ -122,7 +134,7 @@ def spread_serve(
     return _answer(task, setting, scatter, aim, None, fault_cost)
 
 
-def scatter_of_player(library: Library, player_id: str, level: str = "club") -> Scatter:
+def scatter_of_player(library: Library, player_id: str, level: str = "club") -> AimScatter:
     """A player's scatter: from serves measured in footage, else from practice, else the level's preset.
 
     Measured serves count around the middle of their kind and box, less the error of measuring. In the
@@ -134,7 +146,7 @@ def scatter_of_player(library: Library, player_id: str, level: str = "club") -> 
     return measured if measured is not None else _practised_scatter(library, player_id, level)
 
 
-def _measured_scatter(library: Library, player_id: str) -> Scatter | None:
+def _measured_scatter(library: Library, player_id: str) -> AimScatter | None:
     """From measured serves of any match, where there are enough of a kind from a box."""
     from goodlength.aim.scatter import true_spread
     from goodlength.tasks.measuring import measured_by_kind
@@ -148,7 +160,7 @@ def _measured_scatter(library: Library, player_id: str) -> Scatter | None:
         return None
     used = [one for group in groups.values() if len(group) > 1 for one in group]
     matches = len({one.match for one in used})
-    return Scatter(
+    return AimScatter(
         min(max(across, 0.02), 1.5),
         min(max(up, 0.02), 1.5),
         min(max(speed, 0.05), 8.0),
@@ -159,7 +171,7 @@ def _measured_scatter(library: Library, player_id: str) -> Scatter | None:
     )
 
 
-def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
+def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatter:
     """From places marked in practice, else the level's preset."""
     from goodlength.aim.scatter import spread_of
     from goodlength.practice.places import WALL, surface_of
@@ -176,11 +188,11 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
             else:
                 aimed += [(x - one.aim[0], z - one.aim[1]) for x, z in one.places]
     marked = sum(len(group) for group in groups if len(group) >= 2) + len(aimed)
-    preset = Scatter.of_level(level)
+    preset = AimScatter.of_level(level)
     across, up, balls = spread_of([*groups, aimed])
     if balls < FEWEST_BALLS:
         return preset
-    return Scatter(
+    return AimScatter(
         max(across, 0.02),
         max(up, 0.02),
         preset.speed_m_s,
@@ -190,9 +202,9 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> Scatter:
     )
 
 
-def said_scatter(
-    base: Scatter, across_m: float | None, up_m: float | None, speed_m_s: float | None
-) -> Scatter:
+def scatter_sentence(
+    base: AimScatter, across_m: float | None, up_m: float | None, speed_m_s: float | None
+) -> AimScatter:
     """A scatter with parts said by the coach."""
     parts = {"across_m": across_m, "up_m": up_m, "speed_m_s": speed_m_s}
     given = {name: value for name, value in parts.items() if value is not None}
@@ -209,14 +221,19 @@ def said_scatter(
 
 
 def _answer(
-    task: Task, setting: Setting, scatter: Scatter, aim: Aim, best: Best | None, fault_cost: float
+    task: Task,
+    setting: PlayConditions,
+    scatter: AimScatter,
+    aim: AimPoint,
+    best: Best | None,
+    fault_cost: float,
 ) -> AimAnswer:
     from goodlength.aim.window import window_of
 
     flight = fly_aim(task, setting, aim)
     odds = odds_of(task, setting, aim, scatter, fault_cost=fault_cost)
     misses = tuple(
-        Miss(
+        MissCost(
             words,
             odds_of(task, setting, off, scatter, fault_cost=fault_cost, throws=MISS_THROWS),
         )
@@ -227,7 +244,7 @@ def _answer(
     )
 
 
-def _off(aim: Aim) -> list[tuple[str, Aim]]:
+def _off(aim: AimPoint) -> list[tuple[str, AimPoint]]:
     found = []
     for words, factor in (("10 in 100 harder", 1 + HARDER), ("10 in 100 softer", 1 - HARDER)):
         found.append((words, replace(aim, speed_m_s=min(max(aim.speed_m_s * factor, 8.0), 70.0))))
@@ -238,7 +255,7 @@ def _off(aim: Aim) -> list[tuple[str, Aim]]:
     return found
 
 
-def fly_aim(task: Task, setting: Setting, aim: Aim) -> Serve:
+def fly_aim(task: Task, setting: PlayConditions, aim: AimPoint) -> ServeFlight:
     """The single path of an aim, in the middle of what is known and without scatter.
 
     Raises
@@ -260,7 +277,7 @@ def fly_aim(task: Task, setting: Setting, aim: Aim) -> Serve:
     return serve(task.box, launches[0], setting, task.receiver)
 
 
-def fly_kind(task: Task, setting: Setting) -> Serve:
+def fly_kind(task: Task, setting: PlayConditions) -> ServeFlight:
     """A serve of a kind as its window has it: the spot and pace farthest inside, flown once.
 
     Raises

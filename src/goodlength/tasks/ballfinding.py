@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.errors import GoodlengthError
-from goodlength.measure.servemarks import WORDS, Seen
+from goodlength.measure.servemarks import WORDS, MarkKind
 from goodlength.measure.servepath import serve_path
 from goodlength.tasks import cameras
-from goodlength.tasks.measuring import Tried, serve_seen, try_measure
+from goodlength.tasks.measuring import TrialMeasurement, serve_to_measure, trial_measurement
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -36,7 +36,7 @@ class BallFound:
     """
 
     marks: tuple[dict[str, Any], ...]
-    tried: Tried
+    tried: TrialMeasurement
     looked: int
     seen: int
     words: str
@@ -56,23 +56,24 @@ def find_ball(
     Raises
     ------
     InputError, CalibrationError, UnclearError, FootageError
-        As `try_measure`, which the clicks must pass by themselves.
+        As `trial_measurement`, which the clicks must pass by themselves.
     """
-    from goodlength.footage.ballseek import seek_ball
+    from goodlength.footage.ballseek import search_ball
 
-    before = try_measure(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
-    seen = serve_seen(library, match_id, rally_key)
+    before = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
+    seen = serve_to_measure(library, match_id, rally_key)
     assert seen.footage_id is not None
     file = library.footage_file(seen.footage_id)
     table = cameras.original_table(library, file)
     wanted = _wanted(before, marks, np.asarray(table.starts_us), file)
-    spots = _on_one_path(seek_ball(file.path, wanted, table=table), wanted)
+    spots = _on_one_path(search_ball(file.path, wanted, table=table), wanted)
     if len(spots) < LEAST_FOUND:
         said = f"The ball stood out in {len(spots)} of {len(wanted)} pictures between the clicks: too few."
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
     found = [
-        {"what": Seen.BALL.value, "at_us": one.us, "u": one.u, "v": one.v, "found": True} for one in chosen
+        {"what": MarkKind.BALL.value, "at_us": one.us, "u": one.u, "v": one.v, "found": True}
+        for one in chosen
     ]
     after = _fitting(library, match_id, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
@@ -89,9 +90,11 @@ def find_ball(
     return BallFound(tuple(kept), tried, len(wanted), len(spots), said)
 
 
-def _wanted(before: Tried, marks: Sequence[Mapping[str, Any]], starts: Any, file: Any) -> list[Any]:
+def _wanted(
+    before: TrialMeasurement, marks: Sequence[Mapping[str, Any]], starts: Any, file: Any
+) -> list[Any]:
     """Where the ball is expected in each picture between strike and last click."""
-    from goodlength.footage.ballseek import Wanted
+    from goodlength.footage.ballseek import SearchWindow
 
     found, lens = before.found, before.camera.lens
     struck = found.struck_at_s * 1e6
@@ -117,7 +120,7 @@ def _wanted(before: Tried, marks: Sequence[Mapping[str, Any]], starts: Any, file
         off = float(np.sqrt(((uv[1:] - uv[0]) ** 2).sum(axis=1).mean()))
         (side, _), _ = (x[0] for x in lens.project(places[:1] + np.array([BALL_M, 0.0, 0.0])))
         radius = float(np.clip(3.0 * off + LEAST_RADIUS_PX, LEAST_RADIUS_PX, MOST_RADIUS_PX))
-        out.append(Wanted(int(starts[row]), u, v, radius, max(1.5, abs(float(side) - u))))
+        out.append(SearchWindow(int(starts[row]), u, v, radius, max(1.5, abs(float(side) - u))))
     return out
 
 
@@ -147,25 +150,27 @@ def _fitting(
     *,
     sound: bool,
     warmth: str,
-) -> tuple[list[dict[str, Any]], Tried] | None:
+) -> tuple[list[dict[str, Any]], TrialMeasurement] | None:
     """The serve with the marks found, those that do not fit taken off one after the other."""
     kept = list(found)
     while len(kept) >= LEAST_FOUND:
         try:
-            tried = try_measure(library, match_id, rally_key, [*marks, *kept], sound=sound, warmth=warmth)
+            tried = trial_measurement(
+                library, match_id, rally_key, [*marks, *kept], sound=sound, warmth=warmth
+            )
         except GoodlengthError:
             return None
         worst = max(
             (one for one in tried.found.marks[len(marks) :]), key=lambda one: one.sigmas, default=None
         )
-        if worst is None or worst not in tried.found.doubted or worst.what != WORDS[Seen.BALL]:
+        if worst is None or worst not in tried.found.doubted or worst.what != WORDS[MarkKind.BALL]:
             return kept, tried
         at = next(n for n, one in enumerate(tried.found.marks) if one is worst) - len(marks)
         del kept[at]
     return None
 
 
-def _spread(tried: Tried) -> float:
+def _spread(tried: TrialMeasurement) -> float:
     """How wide the range of the speed is."""
     one = tried.found.speed_m_s
     return one.high - one.low

@@ -113,9 +113,9 @@ def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[d
 
 def hear_piece(path: str) -> dict[str, Any]:
     """One recording heard."""
-    from goodlength.tasks.hearing import hear_rallies
+    from goodlength.tasks.hearing import detect_rallies
 
-    return dict(hear_rallies(path).to_json())
+    return dict(detect_rallies(path).to_json())
 
 
 def copy_piece(src: str, dst: str) -> str:

@@ -11,11 +11,13 @@ from goodlength.tasks.found import side_of
 from goodlength.tasks.matches import names_of, show_match
 
 if TYPE_CHECKING:
-    from goodlength.findings.sofar import SoFar
+    from goodlength.findings.sofar import BetweenGames
     from goodlength.record.store import Library
 
 
-def between_games(library: Library, match_id: str, whose: str = "coached", game: int | None = None) -> SoFar:
+def between_games(
+    library: Library, match_id: str, whose: str = "coached", game: int | None = None
+) -> BetweenGames:
     """At most three lines for the break: what has a grade so far, then counts of the game just played.
 
     Parameters
@@ -34,11 +36,11 @@ def between_games(library: Library, match_id: str, whose: str = "coached", game:
     NotFound
         If there is no such match.
     """
-    from goodlength.findings.sofar import so_far
+    from goodlength.findings.sofar import between_games_report
 
     match = show_match(library, match_id)
     kinds = library.kinds()
-    return so_far(
+    return between_games_report(
         rally_table(match, kinds),
         side_of(match.info.coached, whose).value,
         Names(*names_of(library, match.info)),
@@ -50,7 +52,7 @@ def between_games(library: Library, match_id: str, whose: str = "coached", game:
     )
 
 
-def between_form(sheet: SoFar) -> dict[str, Any]:
+def between_form(sheet: BetweenGames) -> dict[str, Any]:
     """`match between ID --json`."""
     return {
         "match": sheet.match,

@@ -21,7 +21,7 @@ from goodlength.errors import Conflict, ConsentMissing, DamagedFile, InputError,
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
 from goodlength.files.names import require_plain_id
-from goodlength.record.model import Clip, Footage, MatchInfo, What
+from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
 from goodlength.record.names import title_of
 from goodlength.record.wire import entry_from_plain, entry_to_plain, info_from_plain, info_to_plain
 from goodlength.tasks.matches import new_id, players_of
@@ -49,7 +49,7 @@ class BinItem:
 
 def bin_match(library: Library, info: MatchInfo, files: Iterable[Path]) -> str:
     """Move a match with its record and files into the bin; return the item's id."""
-    entries = [one for one in library.entries(info.id) if one.what is not What.DAMAGED]
+    entries = [one for one in library.entries(info.id) if one.what is not EntryKind.DAMAGED]
     rows = {
         "info": info_to_plain(info),
         "entries": [entry_to_plain(one) for one in entries],

@@ -22,8 +22,8 @@ from goodlength.tasks import cameras, following
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.footage.bodies import Movement
-    from goodlength.footage.joints import Joints
+    from goodlength.footage.bodies import PoseSequence
+    from goodlength.footage.joints import Pose
     from goodlength.measure.body import Angle, HandPath, NoAngle
     from goodlength.record.store import Library
 
@@ -42,7 +42,7 @@ class StrikeBody:
     who: str
     footage_id: str
     at_us: int
-    movement: Movement
+    movement: PoseSequence
     angles: tuple[Angle | NoAngle, ...]
     hand: HandPath | None
     corrected: int  # joints put in place by hand
@@ -79,7 +79,7 @@ def strike_body(
     NotFound
         No such rally or shot, or nobody at that place; what was kept stays.
     """
-    from goodlength.footage.bodies import movement, movement_form, movement_from
+    from goodlength.footage.bodies import pose_sequence, pose_sequence_form, pose_sequence_from
 
     rally = _rally(library, match_id, rally_key)
     if who not in WHO:
@@ -90,11 +90,11 @@ def strike_body(
     kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     old = kept.get(key)
     if old is not None and not again and feet is None and old.get("at_us") == media_us:
-        found = movement_from(old)
+        found = pose_sequence_from(old)
     else:
         feet = feet or _feet(library, match_id, rally_key, who, at_match_us, footage_id, media_us)
         file = library.footage_file(footage_id)
-        found = movement(
+        found = pose_sequence(
             file.path, media_us, feet, table=cameras.original_table(library, file), progress=progress
         )
         if found.at(media_us) is None:
@@ -104,7 +104,7 @@ def strike_body(
             )
         with WRITING:
             made = JsonFile(body_files(library.folder, match_id)[0])
-            form = {**movement_form(found), "at_us": media_us, "footage": footage_id}
+            form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
             made.write({**made.shown(), key: form})
     return _said(library, match_id, rally_key, who, key, footage_id, media_us, found)
 
@@ -117,7 +117,7 @@ def _said(
     key: str,
     footage_id: str,
     at_us: int,
-    found: Movement,
+    found: PoseSequence,
 ) -> StrikeBody:
     """The movement with joints put in place by hand, its angles, and the hand's way."""
     from goodlength.footage.bodies import with_hands
@@ -139,10 +139,10 @@ def _said(
 
 
 def _hand_path(
-    library: Library, match_id: str, who: str, footage_id: str, at_us: int, found: Movement
+    library: Library, match_id: str, who: str, footage_id: str, at_us: int, found: PoseSequence
 ) -> HandPath | None:
     """The way of the playing hand in metres, by the scale of the picture where the player stands."""
-    from goodlength.footage.camera import Place
+    from goodlength.footage.camera import CourtPoint
     from goodlength.measure.body import hand_path
 
     info = library.match_info(match_id)
@@ -155,10 +155,10 @@ def _hand_path(
     )
     if hand not in ("left", "right") or kept is None or near is None or near[1] is None:
         return None
-    from goodlength.court import Surface
+    from goodlength.court import CourtSurface
 
-    spot = kept.camera.place(Surface.FLOOR, *near[1].feet)
-    if not isinstance(spot, Place):
+    spot = kept.camera.place(CourtSurface.FLOOR, *near[1].feet)
+    if not isinstance(spot, CourtPoint):
         return None
     uv, seen = kept.camera.lens.project(_upright(spot.x_m, spot.y_m))
     if not seen.all():
@@ -177,17 +177,21 @@ def _feet(
     library: Library, match_id: str, rally: str, who: str, at_us: int, footage_id: str, media_us: int
 ) -> tuple[float, float]:
     """Where a player followed on the floor stands in the picture."""
-    from goodlength.footage.camera import Spot
+    from goodlength.footage.camera import ImagePoint
     from goodlength.measure.tracks import at
 
     track = next(
-        (one for one in following.followed(library, match_id).told if one.rally and one.rally.key == rally),
+        (
+            one
+            for one in following.tracked_match(library, match_id).told
+            if one.rally and one.rally.key == rally
+        ),
         None,
     )
     kept = cameras.camera_at(library, footage_id, media_us)
     feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
     spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
-    if not isinstance(spot, Spot):
+    if not isinstance(spot, ImagePoint):
         raise InputError(
             "Where this player stands at that strike is not known: give a place of the feet in the picture, "
             "or follow the players on the Footage page first."
@@ -304,7 +308,7 @@ def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -
 
 def body_form(found: StrikeBody) -> dict[str, Any]:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
-    from goodlength.footage.bodies import movement_form
+    from goodlength.footage.bodies import pose_sequence_form
     from goodlength.measure.body import Angle
 
     angles = [
@@ -338,11 +342,11 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
             "speed_m_s": _plain(hand.speed_m_s),
             "speed_error_m_s": _plain(hand.speed_error_m_s),
         },
-        "movement": movement_form(found.movement),
+        "movement": pose_sequence_form(found.movement),
     }
 
 
-def joints_form(joints: Joints) -> list[dict[str, Any]]:
+def joints_form(joints: Pose) -> list[dict[str, Any]]:
     """Joints of one picture as plain values: place and error in px, seen or not, by hand or not."""
     table = np.column_stack([joints.uv, joints.error_px]).tolist()
     return [

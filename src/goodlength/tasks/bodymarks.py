@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
-from goodlength.footage.drawn import Line
+from goodlength.footage.drawn import OverlayLine
 from goodlength.tasks import cameras
 from goodlength.tasks.bodies import _by_hand
 
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 KNEES = {"left": (11, 13, 15), "right": (12, 14, 16)}  # hip, knee, ankle; numbers as in `joints.NAMES`
 
 
-def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tuple[Line, ...], str]:
+def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tuple[OverlayLine, ...], str]:
     """Knee angles of server and receiver at the serve where joints are kept, and them with trunk in words.
 
     Nothing is found anew: `footage body`, the Body page or `show tell --find` find joints.
@@ -30,19 +30,19 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
     words : str
         "" where no joints are kept.
     """
-    from goodlength.footage.bodies import movement_from, with_hands
+    from goodlength.footage.bodies import pose_sequence_from, with_hands
     from goodlength.measure.body import Angle, angles_of
 
     kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     server = rally.server.value
-    lines: list[Line] = []
+    lines: list[OverlayLine] = []
     said: list[str] = []
     for who, name in ((server, "server"), ("b" if server == "a" else "a", "receiver")):
         key = f"{rally.key}/1/{who}"
         form: Any = kept.get(key)
         if form is None:
             continue
-        joints = with_hands(movement_from(form), _by_hand(library, match_id, key)).at(int(form["at_us"]))
+        joints = with_hands(pose_sequence_from(form), _by_hand(library, match_id, key)).at(int(form["at_us"]))
         if joints is None:
             continue
         angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
@@ -52,7 +52,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
             knee = min(knees, key=lambda one: one.error_rad)
             wide, high = cameras.picture_size(library.footage_file(str(form["footage"])))
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
-            lines.append(Line("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
+            lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
             told.append(f"knee {_degrees(knee)}")
         told += [f"trunk {_degrees(one)}" for one in angles if one.name == "trunk"]
         if told:

@@ -11,7 +11,7 @@ from goodlength.findings.model import Finding, Grade
 from goodlength.tasks.season import Progress, matches_of, player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.scouting import Advice, RallyAt, Scouting
+    from goodlength.findings.scouting import Advice, OpponentReport, RallyAt
     from goodlength.record.store import Library
 
 SHOWN = 6  # rallies named a line
@@ -24,7 +24,7 @@ def brief_about(
     since: date | None = None,
     with_demo: bool | None = None,
     progress: Progress | None = None,
-) -> Scouting:
+) -> OpponentReport:
     """One page about an opponent: at most three habits, what to serve, what not to give.
 
     Parameters
@@ -45,7 +45,7 @@ def brief_about(
     NotFound, UnclearError
         If nobody is called so, more than one is, or no match is on record.
     """
-    from goodlength.findings.scouting import scout
+    from goodlength.findings.scouting import opponent_report
 
     who = player_called(library.players(), player)
     found = matches_of(library, who.id, since=since, with_demo=with_demo, progress=progress)
@@ -56,10 +56,10 @@ def brief_about(
             + ". Record one first, or name another player."
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
-    return scout(found.matches, who.name, None, kind_words, found.notes)
+    return opponent_report(found.matches, who.name, None, kind_words, found.notes)
 
 
-def brief_form(page: Scouting) -> dict[str, Any]:
+def brief_form(page: OpponentReport) -> dict[str, Any]:
     """`player brief ID --json`; each rally with its match, number, game and day."""
     return {
         "opponent": page.opponent,
@@ -103,7 +103,7 @@ def brief_form(page: Scouting) -> dict[str, Any]:
     }
 
 
-def brief_lines(page: Scouting) -> Iterator[str]:
+def brief_lines(page: OpponentReport) -> Iterator[str]:
     """The page as lines for a terminal."""
     yield page.title
     for number, habit in enumerate(page.habits, 1):

@@ -22,8 +22,14 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from goodlength.footage.camera import Camera, CameraLog, DriftLook, ErrorSpan, Suggestion
-    from goodlength.footage.peek import Peek
+    from goodlength.footage.camera import (
+        CameraCalibration,
+        CameraLog,
+        DriftLook,
+        ErrorSpan,
+        Suggestion,
+    )
+    from goodlength.footage.peek import FrameGrabber
     from goodlength.footage.stamps import FrameTable
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
@@ -34,14 +40,14 @@ FORMAT = 1
 
 
 @dataclass(frozen=True, eq=False)
-class KeptCamera:
+class SavedCamera:
     """The camera that holds at a moment: from when (media time), and the file its marks were clicked on.
 
     `borrowed` says that this file has none of its own: the camera is that of an earlier file of the match
     with the same size of picture, and whether it was moved between the files nobody has checked.
     """
 
-    camera: Camera
+    camera: CameraCalibration
     from_us: int
     clicked_us: int
     footage_id: str
@@ -57,7 +63,7 @@ def frame_times(library: Library, footage_id: str, from_us: int, until_us: int) 
 
 def frame_pictures(
     library: Library, footage_id: str, from_us: int, until_us: int | None = None
-) -> tuple[Peek, ...]:
+) -> tuple[FrameGrabber, ...]:
     """Pictures of the original, upright and at full size: the one shown at a moment, or those of a span.
 
     Raises
@@ -65,10 +71,10 @@ def frame_pictures(
     FootageGone, OutOfRange
         The file is not there, or shows nothing then.
     """
-    from goodlength.footage.peek import peek
+    from goodlength.footage.peek import grab_frame
 
     file = library.footage_file(footage_id)
-    return peek(_original(file), from_us, until_us, table=original_table(library, file))
+    return grab_frame(_original(file), from_us, until_us, table=original_table(library, file))
 
 
 def solve_marks(
@@ -77,7 +83,7 @@ def solve_marks(
     clicks: Sequence[Mapping[str, Any]],
     leave_out: Sequence[str] = (),
     size: tuple[int, int] | None = None,
-) -> Camera:
+) -> CameraCalibration:
     """The camera behind clicked court marks of a file; nothing is kept.
 
     Parameters
@@ -95,7 +101,7 @@ def solve_marks(
     CalibrationError
         With what to do, for marks no camera follows from.
     """
-    from goodlength.footage.camera import Click, solve_camera
+    from goodlength.footage.camera import Click, calibrate_camera
 
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
@@ -105,10 +111,10 @@ def solve_marks(
         raise InputError(
             f"A clicked mark needs its name and the place u, v in the picture; {error!s} is missing or wrong."
         ) from error
-    return solve_camera(read, width, height, tin_of(library, file), leave_out)
+    return calibrate_camera(read, width, height, tin_of(library, file), leave_out)
 
 
-def keep_camera(
+def save_camera(
     library: Library,
     footage_id: str,
     at_us: int,
@@ -116,7 +122,7 @@ def keep_camera(
     leave_out: Sequence[str] = (),
     *,
     from_us: int | None = None,
-) -> KeptCamera:
+) -> SavedCamera:
     """Solve and keep the camera of a file, from a moment on.
 
     The first camera holds for the whole file, whenever its marks were clicked; a later one from `from_us`
@@ -132,11 +138,11 @@ def keep_camera(
     CalibrationError
         As `solve_marks`; or a camera is already kept that begins later.
     """
-    from goodlength.footage.camera import CameraLog, patches_of, patches_to_json
+    from goodlength.footage.camera import CameraLog, image_patches_of, patches_to_json
 
     camera = solve_marks(library, footage_id, clicks, leave_out)
     file = library.footage_file(footage_id)
-    patches = patches_of(camera, _picture(library, file, at_us))
+    patches = image_patches_of(camera, _picture(library, file, at_us))
     with WRITING:
         kept = _read(camera_file(library.folder, footage_id))
         old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
@@ -156,10 +162,10 @@ def keep_camera(
             if span["from_us"] == start:
                 span["clicked_us"], span["patches"] = at_us, patches_to_json(patches)
         _write(library.folder, footage_id, {"format": FORMAT, "spans": moved})
-    return KeptCamera(camera, start, at_us, footage_id)
+    return SavedCamera(camera, start, at_us, footage_id)
 
 
-def forget_camera(library: Library, footage_id: str, from_us: int) -> None:
+def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
     """Take a kept camera back; the one before it then holds on."""
     with WRITING:
         spans = sorted(
@@ -204,7 +210,7 @@ def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
     ]
 
 
-def camera_at(library: Library, footage_id: str, at_us: int) -> KeptCamera | None:
+def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | None:
     """The camera that holds at a media time of a file; None where none is kept.
 
     A file without any uses that of the file before it in the match, if its picture has the same size.
@@ -219,14 +225,14 @@ def camera_at(library: Library, footage_id: str, at_us: int) -> KeptCamera | Non
         spans = camera_log(library, other.id).spans
         if spans and (spans[-1].camera.lens.width, spans[-1].camera.lens.height) == size:
             found = _kept(library, other.id, spans[-1].from_us, spans[-1].camera)
-            return KeptCamera(found.camera, 0, found.clicked_us, other.id, borrowed=True)
+            return SavedCamera(found.camera, 0, found.clicked_us, other.id, borrowed=True)
     return None
 
 
-def _kept(library: Library, footage_id: str, from_us: int, camera: Camera) -> KeptCamera:
+def _kept(library: Library, footage_id: str, from_us: int, camera: CameraCalibration) -> SavedCamera:
     spans = _read(camera_file(library.folder, footage_id)).get("spans", [])
     clicked = next((one.get("clicked_us", from_us) for one in spans if one["from_us"] == from_us), from_us)
-    return KeptCamera(camera, from_us, int(clicked), footage_id)
+    return SavedCamera(camera, from_us, int(clicked), footage_id)
 
 
 def look_for_drift(library: Library, footage_id: str, at_us: int) -> DriftLook:
@@ -249,7 +255,7 @@ def look_for_drift(library: Library, footage_id: str, at_us: int) -> DriftLook:
 
 
 def suggest_court_marks(
-    library: Library, footage_id: str, at_us: int, camera: Camera
+    library: Library, footage_id: str, at_us: int, camera: CameraCalibration
 ) -> tuple[Suggestion, ...]:
     """Marks not clicked yet, where the red lines of the picture say they are; never taken by itself."""
     from goodlength.footage.camera import suggest_marks
@@ -257,7 +263,7 @@ def suggest_court_marks(
     return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
 
 
-def camera_form(camera: Camera) -> dict[str, Any]:
+def camera_form(camera: CameraCalibration) -> dict[str, Any]:
     """A camera as plain values: what to say of it, residuals in px and cm, and the court to draw over it."""
     from goodlength.footage.camera import court_over
 
@@ -290,23 +296,23 @@ def camera_form(camera: Camera) -> dict[str, Any]:
     }
 
 
-def residual_cm(camera: Camera, mark: str) -> float | None:
+def residual_cm(camera: CameraCalibration, mark: str) -> float | None:
     """How far, on floor or wall, a click lies from the mark it names; None where that cannot be told."""
-    from goodlength.footage.camera import Place, mark_named
+    from goodlength.footage.camera import CourtPoint, mark_named
 
     named = mark_named(mark, camera.tin)
     click = next(one for one in camera.clicks if one.mark == mark)
     offs = [
         math.dist((place.x_m, place.y_m, place.z_m), named.at)
         for surface in named.surfaces
-        if isinstance(place := camera.place(surface, click.u, click.v), Place)
+        if isinstance(place := camera.place(surface, click.u, click.v), CourtPoint)
     ]
     return round(100.0 * min(offs), 1) if offs else None
 
 
-def not_known(camera: Camera) -> tuple[str, ...]:
+def not_known(camera: CameraCalibration) -> tuple[str, ...]:
     """What this camera cannot say, one sentence each."""
-    from goodlength.court import Surface
+    from goodlength.court import CourtSurface
 
     told = []
     if camera.floor_only:
@@ -316,8 +322,8 @@ def not_known(camera: Camera) -> tuple[str, ...]:
     if camera.front_only:
         told.append("The floor and the other walls: all marks lie on the front wall.")
     for name, surface, span in (
-        ("floor", Surface.FLOOR, camera.floor),
-        ("front wall", Surface.FRONT, camera.front),
+        ("floor", CourtSurface.FLOOR, camera.floor),
+        ("front wall", CourtSurface.FRONT, camera.front),
     ):
         if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
@@ -348,17 +354,17 @@ def picture_size(file: Footage) -> tuple[int, int]:
 
 @lru_cache(maxsize=64)
 def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, int]:
-    from goodlength.footage.peek import peek
+    from goodlength.footage.peek import grab_frame
 
-    one = peek(path, at_us)[0]
+    one = grab_frame(path, at_us)[0]
     return one.width, one.height
 
 
 def _picture(library: Library, file: Footage, at_us: int) -> Picture:
     """One picture as the camera room wants it: blue, green, red."""
-    from goodlength.footage.peek import pictures_in
+    from goodlength.footage.peek import frames_in
 
-    rgb = next(iter(pictures_in(_original(file), at_us, table=original_table(library, file))))[1]
+    rgb = next(iter(frames_in(_original(file), at_us, table=original_table(library, file))))[1]
     return rgb[:, :, ::-1].copy()
 
 
@@ -439,7 +445,7 @@ def camera_answer(
     if marks is not None:
         clicks = _clicks_in(marks)
         solved = (
-            keep_camera(library, footage_id, at_us, clicks, leave_out).camera
+            save_camera(library, footage_id, at_us, clicks, leave_out).camera
             if keep
             else solve_marks(library, footage_id, clicks, leave_out)
         )

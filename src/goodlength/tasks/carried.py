@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.practice.carry import CarryOver, Counts, carried_over
 from goodlength.practice.measures import counted, measure_named
 from goodlength.record.columns import rally_table
@@ -22,7 +22,7 @@ Condition = tuple[str, str, str]  # opponent, ball, box
 
 
 @dataclass(frozen=True)
-class Carried:
+class TransferResult:
     """One measure of a plan, before and after.
 
     `clean` leaves the match the finding came from out of "before": what was picked for being low is not in
@@ -43,7 +43,9 @@ class Carried:
     words: tuple[str, ...]
 
 
-def carry(library: Library, player_id: str, plan_id: str | None = None) -> tuple[Carried, ...]:
+def practice_transfer(
+    library: Library, player_id: str, plan_id: str | None = None
+) -> tuple[TransferResult, ...]:
     """What became, in matches, of each thing a plan set out to change; empty without a plan.
 
     Parameters
@@ -60,7 +62,7 @@ def carry(library: Library, player_id: str, plan_id: str | None = None) -> tuple
     last = _last_day(library, player_id, plan, begins)
     before, after, during, undated = _parted(library, player_id, begins, last)
     views = {
-        info.id: View(rally_table(show_match(library, info.id), library.kinds()))
+        info.id: RallyMasks(rally_table(show_match(library, info.id), library.kinds()))
         for info in (*before, *after)
     }
     kinds = {kind.id: kind.words for kind in library.kinds()}
@@ -70,7 +72,7 @@ def carry(library: Library, player_id: str, plan_id: str | None = None) -> tuple
     )
 
 
-def carry_form(one: Carried) -> dict[str, Any]:
+def transfer_form(one: TransferResult) -> dict[str, Any]:
     """One measure as JSON values; shares 0 to 1."""
     return {
         **asdict(one),
@@ -105,7 +107,7 @@ def _parted(
 
 
 def _counts(
-    infos: Sequence[MatchInfo], player_id: str, key: str, kind: str | None, views: Mapping[str, View]
+    infos: Sequence[MatchInfo], player_id: str, key: str, kind: str | None, views: Mapping[str, RallyMasks]
 ) -> dict[Condition, Counts]:
     """The measure added up over matches, by opponent, ball and box."""
     found: dict[Condition, Counts] = {}
@@ -123,7 +125,7 @@ def _by_match(
     player_id: str,
     key: str,
     kind: str | None,
-    views: Mapping[str, View],
+    views: Mapping[str, RallyMasks],
 ) -> tuple[list[Counts], list[Counts]]:
     """The measure match by match, before and after."""
 
@@ -142,8 +144,8 @@ def _carried(
     kind_words: Mapping[str, str],
     parts: tuple[Sequence[MatchInfo], Sequence[MatchInfo]],
     left_out: tuple[int, int],
-    views: Mapping[str, View],
-) -> Carried:
+    views: Mapping[str, RallyMasks],
+) -> TransferResult:
     measure = measure_named(item["carry"])
     kinds = list(item.get("kinds") or ())
     kind = kinds[0] if kinds and measure.of_kind else None
@@ -161,7 +163,7 @@ def _carried(
             _by_match((others, after), player_id, measure.key, kind, views),
         )
     said = measure.words.format(serve=serve)
-    return Carried(
+    return TransferResult(
         item["drill"],
         item["name"],
         measure.key,
@@ -172,11 +174,11 @@ def _carried(
         *left_out,
         whole,
         clean,
-        carry_words(said, measure.more_is_better, len(after), whole, clean, left_out[0]),
+        transfer_words(said, measure.more_is_better, len(after), whole, clean, left_out[0]),
     )
 
 
-def carry_words(
+def transfer_words(
     said: str,
     more_is_better: bool,
     matches_after: int,
@@ -190,7 +192,7 @@ def carry_words(
     --------
     >>> from goodlength.practice.carry import carried_over
     >>> told = carried_over({"Petra": (48, 80)}, {"Petra": (56, 70)})
-    >>> carry_words("rallies won", True, 1, told, None, 0)[1]
+    >>> transfer_words("rallies won", True, 1, told, None, 0)[1]
     'Change +20 in 100, range -12 to +52: too few to say whether it changed.'
     """
     lead = said[:1].upper() + said[1:]

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import beside_lines_file
-from goodlength.footage.drawn import POINTS, Line
+from goodlength.footage.drawn import POINTS, OverlayLine
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:
@@ -24,20 +24,20 @@ MOST_NUDGE_US = 2_000_000
 
 
 @dataclass(frozen=True)
-class Compared:
+class SideBySide:
     """Two serves: by how much each contact was moved, the second one turned over, and what is drawn."""
 
     rallies: tuple[str, str]
     nudge_us: tuple[int, int] = (0, 0)
     mirrored: bool = False
-    lines: tuple[tuple[Line, ...], tuple[Line, ...]] = field(default=((), ()))
+    lines: tuple[tuple[OverlayLine, ...], tuple[OverlayLine, ...]] = field(default=((), ()))
 
     def as_json(self) -> dict[str, Any]:
         """Plain values."""
         return asdict(self)
 
 
-def compared(library: Library, match_id: str, rallies: Sequence[str]) -> Compared:
+def side_by_side_of(library: Library, match_id: str, rallies: Sequence[str]) -> SideBySide:
     """As the coach left this pair, or as it begins.
 
     Raises
@@ -48,16 +48,16 @@ def compared(library: Library, match_id: str, rallies: Sequence[str]) -> Compare
     a, b = _pair(library, match_id, rallies)
     kept = JsonFile(beside_lines_file(library.folder, match_id)).shown().get(f"{a} {b}")
     if kept is None:
-        return Compared((a, b))
+        return SideBySide((a, b))
     try:
         return _read((a, b), kept)
     except InputError:  # written by something else: begin anew
-        return Compared((a, b))
+        return SideBySide((a, b))
 
 
-def keep_compared(
+def save_side_by_side(
     library: Library, match_id: str, rallies: Sequence[str], told: Mapping[str, Any]
-) -> Compared:
+) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 
     Parameters
@@ -95,7 +95,7 @@ def _pair(library: Library, match_id: str, rallies: Sequence[str]) -> tuple[str,
     return rallies[0], rallies[1]
 
 
-def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> Compared:
+def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> SideBySide:
     nudge, lines = told.get("nudge_us", (0, 0)), told.get("lines", ((), ()))
     if not (_two(nudge) and all(_whole(one) and abs(one) <= MOST_NUDGE_US for one in nudge)):
         raise InputError(f"A contact is moved by at most 2 s, in microseconds; got {nudge!r:.60}.")
@@ -104,7 +104,7 @@ def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> Compared:
     left, right = (tuple(_line(one) for one in side) for side in _lists(lines))
     if max(len(left), len(right)) > MOST_LINES:
         raise InputError(f"At most {MOST_LINES} lines on a picture: more cannot be read. Take some back.")
-    return Compared(pair, (int(nudge[0]), int(nudge[1])), told.get("mirrored") is True, (left, right))
+    return SideBySide(pair, (int(nudge[0]), int(nudge[1])), told.get("mirrored") is True, (left, right))
 
 
 def _two(value: object) -> bool:
@@ -121,12 +121,12 @@ def _lists(lines: Any) -> list[Any]:
     return list(lines)
 
 
-def _line(told: Any) -> Line:
+def _line(told: Any) -> OverlayLine:
     kind = told.get("kind") if isinstance(told, Mapping) else None
     points = told.get("points") if isinstance(told, Mapping) else None
     if kind not in POINTS or not isinstance(points, list | tuple) or len(points) != POINTS[kind]:
         raise InputError("A line or an arrow has two points, an angle three. Draw it again.")
-    return Line(str(kind), tuple(_point(one) for one in points))
+    return OverlayLine(str(kind), tuple(_point(one) for one in points))
 
 
 def _point(told: Any) -> tuple[float, float]:

@@ -10,13 +10,13 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.ball import Air, Ball, Court, Setting
+from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.air import pressure_at
 from goodlength.ball.calibration import Calibration
 from goodlength.errors import InputError, NotFound
 
 if TYPE_CHECKING:
-    from goodlength.ball.calibrate import Drop, Hit
+    from goodlength.ball.calibrate import CalibrationHit, Drop
     from goodlength.record.store import Library
 
 SETTING = "courts"
@@ -24,7 +24,7 @@ NAME_LETTERS = 60
 
 
 @dataclass(frozen=True)
-class KnownCourt:
+class CourtRecord:
     """One court of the library; `calibrations` holds the newest for each ball, the very newest last."""
 
     id: str
@@ -39,12 +39,12 @@ class KnownCourt:
         """The newest, whatever the ball."""
         return self.calibrations[-1] if self.calibrations else None
 
-    def setting(self, ball: Ball) -> Setting:
+    def setting(self, ball: Ball) -> PlayConditions:
         """The setting to fly in with a ball; only what was learnt with a ball of that dot is used."""
         air = Air(temperature_c=self.room_c, pressure_pa=pressure_at(self.altitude_m))
         fits = next((one for one in self.calibrations if one.made_with == ball.dot), None)
         others = () if fits else tuple(one.made_with for one in self.calibrations)
-        return Setting(ball, self.built, air, fits, others)
+        return PlayConditions(ball, self.built, air, fits, others)
 
     @property
     def words(self) -> str:
@@ -57,12 +57,12 @@ class KnownCourt:
         return f"{told}; calibrated {made}"
 
 
-def courts(library: Library) -> tuple[KnownCourt, ...]:
+def courts(library: Library) -> tuple[CourtRecord, ...]:
     """The courts of the library in the order they were added."""
     return tuple(_read(one) for one in library.settings().get(SETTING) or [])
 
 
-def court_named_by(library: Library, court_id: str) -> KnownCourt:
+def court_named_by(library: Library, court_id: str) -> CourtRecord:
     """One court.
 
     Raises
@@ -78,7 +78,7 @@ def court_named_by(library: Library, court_id: str) -> KnownCourt:
 
 def add_court(
     library: Library, name: str, built: Court | None = None, *, altitude_m: float = 0.0, room_c: float = 20.0
-) -> KnownCourt:
+) -> CourtRecord:
     """Keep a court.
 
     Raises
@@ -110,7 +110,7 @@ def calibrate_court(
     library: Library,
     court_id: str,
     drops: Sequence[Drop],
-    hits: Sequence[Hit],
+    hits: Sequence[CalibrationHit],
     ball: Ball,
     *,
     on: date | None = None,
@@ -128,7 +128,7 @@ def calibrate_court(
     from goodlength.ball.calibrate import ASSUMED_PHONE_M, calibrate
 
     known = court_named_by(library, court_id)
-    plain = Setting(ball, known.built, known.setting(ball).air)
+    plain = PlayConditions(ball, known.built, known.setting(ball).air)
     found = calibrate(
         drops,
         hits,
@@ -146,7 +146,9 @@ def calibrate_court(
     return found
 
 
-def recordings_from(path: str | Path) -> tuple[list[Drop], list[Hit], tuple[float, float, float] | None]:
+def recordings_from(
+    path: str | Path,
+) -> tuple[list[Drop], list[CalibrationHit], tuple[float, float, float] | None]:
     """Drops and hits from a JSON file, as docs/how-to/calibrate-a-court.md shows it.
 
     Raises
@@ -170,7 +172,7 @@ def recordings_from(path: str | Path) -> tuple[list[Drop], list[Hit], tuple[floa
 
 def recordings_of_values(
     plain: Mapping[str, Any],
-) -> tuple[list[Drop], list[Hit], tuple[float, float, float] | None]:
+) -> tuple[list[Drop], list[CalibrationHit], tuple[float, float, float] | None]:
     """Drops and hits from plain values.
 
     Raises
@@ -178,7 +180,7 @@ def recordings_of_values(
     InputError, OutOfRange
         A number that is missing or cannot be; words name the drop or hit.
     """
-    from goodlength.ball.calibrate import Drop, Hit
+    from goodlength.ball.calibrate import CalibrationHit, Drop
 
     drops, hits = [], []
     for n, one in enumerate(_list(plain, "drops"), 1):
@@ -197,7 +199,7 @@ def recordings_of_values(
             pair = None if one.get(name) is None else _numbers(one[name], where, 2)
             marks.append(None if pair is None else (pair[0], pair[1]))
         x, y, z = _numbers(one.get("contact_m"), where, 3)
-        hits.append(Hit((x, y, z), times[0], times[1], times[2], marks[0], marks[1], marks[2]))
+        hits.append(CalibrationHit((x, y, z), times[0], times[1], times[2], marks[0], marks[1], marks[2]))
     phone = plain.get("phone_m")
     if phone is None:
         return drops, hits, None
@@ -219,13 +221,13 @@ def calibration_form(found: Calibration) -> dict[str, Any]:
     }
 
 
-def _read(plain: Mapping[str, Any]) -> KnownCourt:
+def _read(plain: Mapping[str, Any]) -> CourtRecord:
     newest: dict[str, Calibration] = {}
     for text in plain.get("calibrations") or []:
         found = Calibration.from_json(text)
         newest.pop(found.made_with, None)
         newest[found.made_with] = found
-    return KnownCourt(
+    return CourtRecord(
         str(plain["id"]),
         str(plain["name"]),
         Court(**plain["built"]),

@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
-from goodlength.record.model import Entry, Match, What
-from goodlength.record.pen import Pen
+from goodlength.record.model import Entry, EntryKind, Match
+from goodlength.record.pen import EntryWriter
 from goodlength.record.standing import layer_of, next_rally_key, taken_back
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.following import FeetSeen, feet_at_serves
-from goodlength.tasks.hearing import HeardRally, heard, keep_scores
-from goodlength.tasks.matches import Recorded, _now, new_id, record_answers, show_match
+from goodlength.tasks.hearing import ListedRally, keep_scores, listed_rallies
+from goodlength.tasks.matches import AppendResult, _now, new_id, record_answers, show_match
 
 if TYPE_CHECKING:
-    from goodlength.measure import Draft, NoDraft, Proposal, Scores, Sighting
+    from goodlength.measure import DraftRefused, Observation, Proposal, ScoreDraft, Scores
     from goodlength.record.store import Library
 
 TAB = "draft"
@@ -30,24 +30,24 @@ ASSUMED_RALLY_EVERY_US = 30_000_000  # a stretch without footage may hide a rall
 
 
 @dataclass(frozen=True)
-class Drafted:
-    """A draft with the rallies it speaks of; `sheet` is a `NoDraft` where none could be made."""
+class MatchDraft:
+    """A draft with the rallies it speaks of; `sheet` is a `DraftRefused` where none could be made."""
 
     match: Match
-    rallies: tuple[HeardRally, ...]
-    sheet: Draft | NoDraft
+    rallies: tuple[ListedRally, ...]
+    sheet: ScoreDraft | DraftRefused
     scores: str
     written: int  # rallies of an earlier draft that stand on the sheet
 
     @property
     def words(self) -> str:
         """What came out, in one line."""
-        from goodlength.measure import NoDraft
+        from goodlength.measure import DraftRefused
 
-        return self.sheet.why if isinstance(self.sheet, NoDraft) else self.sheet.words
+        return self.sheet.why if isinstance(self.sheet, DraftRefused) else self.sheet.words
 
 
-def draft_match(library: Library, match_id: str, scores: str | None = None) -> Drafted:
+def draft_match(library: Library, match_id: str, scores: str | None = None) -> MatchDraft:
     """Work out the draft of what is not recorded yet; `scores` are kept for the next time.
 
     Parameters
@@ -64,7 +64,7 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> D
     """
     if scores is not None:
         keep_scores(library, match_id, scores.strip())
-    match, found = show_match(library, match_id), heard(library, match_id)
+    match, found = show_match(library, match_id), listed_rallies(library, match_id)
     begin = max((one.end_us or one.start_us or 0 for one in match.rallies), default=0)
     rallies = tuple(one for one in found.played if one.start_us >= begin)
     written = len(_drafted_entries(library, match_id)[1])
@@ -73,17 +73,17 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> D
             "There are no rallies heard that are not recorded yet. Hear the rallies on the Footage page "
             "first."
         )
-    from goodlength.measure import Told, draft
+    from goodlength.measure import CoachAnswer, draft_scores
 
     told = [
-        Told(one.id, winner=None if one.told == "let" else Side(one.told), no_point=one.told == "let")
+        CoachAnswer(one.id, winner=None if one.told == "let" else Side(one.told), no_point=one.told == "let")
         for one in rallies
         if one.told
     ]
     known = _scores(match, found.scores)
     feet = feet_at_serves(library, match_id)
-    sheet = draft(match.info.format, _start(match), _sightings(rallies, feet), known, told)
-    return Drafted(match, rallies, sheet, found.scores, written)
+    sheet = draft_scores(match.info.format, _start(match), _sightings(rallies, feet), known, told)
+    return MatchDraft(match, rallies, sheet, found.scores, written)
 
 
 def _start(match: Match) -> Start:
@@ -115,12 +115,12 @@ def _scores(match: Match, text: str) -> Scores:
     return Scores(known.finals[gone:], known.stands, known.over)
 
 
-def _sightings(rallies: tuple[HeardRally, ...], feet: dict[str, FeetSeen]) -> list[Sighting]:
+def _sightings(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
     """What was seen at each first strike: by the coach, else by the players followed on the floor."""
-    from goodlength.measure import seen, seen_from_feet
+    from goodlength.measure import observe, observe_from_feet
 
     made = []
-    before: HeardRally | None = None
+    before: ListedRally | None = None
     for one in rallies:
         server, _, box = one.seen.partition("-")
         sure = "kept" if one.state == "kept" else "doubtful" if one.doubtful else "sure"
@@ -129,11 +129,11 @@ def _sightings(rallies: tuple[HeardRally, ...], feet: dict[str, FeetSeen]) -> li
         before = one
         if not server and one.id in feet:
             a, b, swapped = feet[one.id]
-            looked = seen_from_feet(one.id, a, b, swapped_doubt=swapped, missed_before=missed)
+            looked = observe_from_feet(one.id, a, b, swapped_doubt=swapped, missed_before=missed)
             made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
             continue
         made.append(
-            seen(
+            observe(
                 one.id,
                 Side(server) if server else None,
                 Box(box) if box else None,
@@ -146,7 +146,7 @@ def _sightings(rallies: tuple[HeardRally, ...], feet: dict[str, FeetSeen]) -> li
     return made
 
 
-def accept_draft(library: Library, match_id: str) -> Recorded:
+def accept_draft(library: Library, match_id: str) -> AppendResult:
     """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
 
     Stretches for which no point is proposed are left out, except lets the coach told. Rallies the score
@@ -157,15 +157,16 @@ def accept_draft(library: Library, match_id: str) -> Recorded:
     InputError
         As `draft_match`, or if there is no draft.
     """
-    from goodlength.measure import NoDraft
+    from goodlength.measure import DraftRefused
 
     drafted = draft_match(library, match_id)
-    if isinstance(drafted.sheet, NoDraft):
+    if isinstance(drafted.sheet, DraftRefused):
         raise InputError(drafted.sheet.why)
     info = drafted.match.info
     entries = library.entries(match_id)
     writer = _Writer(
-        Pen(match_id, f"{info.observer}/{TAB}", _now(), mark=f"{TAB}-{new_id()}-"), _start(drafted.match)
+        EntryWriter(match_id, f"{info.observer}/{TAB}", _now(), mark=f"{TAB}-{new_id()}-"),
+        _start(drafted.match),
     )
     writer.number = int(next_rally_key(entries, info.observer)[1:])
     by_id = {one.id: one for one in drafted.rallies}
@@ -184,33 +185,33 @@ def accept_draft(library: Library, match_id: str) -> Recorded:
 class _Writer:
     """Answers of a draft, with the box where it was free to choose."""
 
-    def __init__(self, pen: Pen, start: Start) -> None:
+    def __init__(self, pen: EntryWriter, start: Start) -> None:
         self.pen, self.number = pen, 1
         self._server = start.server
         self._hand: tuple[int, Side] | None = None
         self._first = start.server is None
 
-    def heard(self, proposal: Proposal, rally: HeardRally) -> None:
+    def heard(self, proposal: Proposal, rally: ListedRally) -> None:
         """A rally that was heard."""
         if proposal.winner is None and rally.told != "let":
             return
         key = self._key()
         span = {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}
-        self.pen.write(key, What.SPAN, span)
+        self.pen.write(key, EntryKind.SPAN, span)
         if self._first:
-            self.pen.write(key, What.SERVER, proposal.server.value)
+            self.pen.write(key, EntryKind.SERVER, proposal.server.value)
             self._first = False
         if self._hand != (proposal.game, proposal.server):
-            self.pen.write(key, What.BOX, proposal.box.value)
+            self.pen.write(key, EntryKind.BOX, proposal.box.value)
             self._hand = (proposal.game, proposal.server)
         if proposal.winner is None:
-            self.pen.write(key, What.ENDING, "let")
+            self.pen.write(key, EntryKind.ENDING, "let")
         else:
-            self.pen.write(key, What.WINNER, proposal.winner.value)
+            self.pen.write(key, EntryKind.WINNER, proposal.winner.value)
 
     def lost(self, winner: Side) -> None:
         """A rally the score needs."""
-        self.pen.write(self._key(), What.WINNER, winner.value)
+        self.pen.write(self._key(), EntryKind.WINNER, winner.value)
         self._hand = None
 
     def _key(self) -> str:
@@ -218,7 +219,7 @@ class _Writer:
         return key
 
 
-def take_back_draft(library: Library, match_id: str) -> Recorded:
+def withdraw_draft(library: Library, match_id: str) -> AppendResult:
     """Take every answer back that an accepted draft wrote and that still stands.
 
     Raises
@@ -230,13 +231,13 @@ def take_back_draft(library: Library, match_id: str) -> Recorded:
     if not standing:
         raise InputError("No draft stands on the sheet, so there is nothing to take back.")
     info = library.match_info(match_id)
-    pen = Pen(match_id, f"{info.observer}/{TAB}", _now(), mark=f"{TAB}-{new_id()}-")
+    pen = EntryWriter(match_id, f"{info.observer}/{TAB}", _now(), mark=f"{TAB}-{new_id()}-")
     for entry in reversed(standing):
         pen.undo(entry)
     return record_answers(library, match_id, pen.entries)
 
 
-def drafted_rallies(library: Library, match_id: str) -> int:
+def rallies_in_draft(library: Library, match_id: str) -> int:
     """How many rallies of an accepted draft stand on the sheet."""
     return len(_drafted_entries(library, match_id)[1])
 
@@ -249,18 +250,18 @@ def _drafted_entries(library: Library, match_id: str) -> tuple[list[Entry], set[
     standing = [
         one
         for one in mine
-        if one.observer.partition("/")[2] == TAB and one.what is not What.UNDO and one.id not in gone
+        if one.observer.partition("/")[2] == TAB and one.what is not EntryKind.UNDO and one.id not in gone
     ]
     return standing, {one.rally for one in standing}
 
 
-def draft_form(drafted: Drafted) -> dict[str, Any]:
+def draft_form(drafted: MatchDraft) -> dict[str, Any]:
     """A draft as plain values; times in seconds of match time."""
-    from goodlength.measure import NoDraft
+    from goodlength.measure import DraftRefused
 
     sheet = drafted.sheet
     form: dict[str, Any] = {"words": drafted.words, "scores": drafted.scores, "written": drafted.written}
-    if isinstance(sheet, NoDraft):
+    if isinstance(sheet, DraftRefused):
         return {**form, "rallies": [], "lost": [], "first": [], "at": sheet.at}
     by_id = {one.id: one for one in drafted.rallies}
     return {

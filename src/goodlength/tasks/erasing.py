@@ -13,7 +13,7 @@ from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.record.model import Footage
 from goodlength.tasks.bin import bin_items, empty_bin
-from goodlength.tasks.handing import take_links_back
+from goodlength.tasks.handing import withdraw_links
 from goodlength.tasks.mentions import Mention, mentions
 from goodlength.tasks.recordings import files_of_args
 from goodlength.tasks.season import forget_season
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
-class Erased:
+class ErasureReport:
     """What was taken out (or would be), what stays, and what older copies may still hold."""
 
     done: bool
@@ -146,7 +146,7 @@ def remove_files(paths: Iterable[Path]) -> tuple[str, ...]:
 
 def erase_player(
     library: Library, player_id: str, *, originals: bool = False, only_look: bool = False
-) -> Erased:
+) -> ErasureReport:
     """Take a player out: details, consents, every match they played with its record, and all files made.
 
     The opponent stays as a player, but the matches go: they hold the erased person's play.
@@ -167,7 +167,7 @@ def erase_player(
     infos = [info for info in library.matches() if player_id in info.players]
     going = {info.id for info in infos}
     heard = practice_files_of(library.folder, player_id)
-    found = Erased(
+    found = ErasureReport(
         done=False,
         matches=len(infos),
         entries=sum(len(library.entries(info.id)) for info in infos),
@@ -188,7 +188,7 @@ def erase_player(
     layout.swept(library.folder, 0.0, name="import looked at")
     empty_bin(library, player_id=player_id)
     for info in infos:
-        take_links_back(library, info.id)
+        withdraw_links(library, info.id)
         library.remove_match(info.id)
     library.remove_player(player_id)
     library.clean()
@@ -248,7 +248,7 @@ def _texts(plain: Any) -> Iterator[str]:
             yield from _texts(one)
 
 
-def _write_account(folder: Path, erased: Erased) -> Path:
+def _write_account(folder: Path, erased: ErasureReport) -> Path:
     """Keep the account in the library folder, under the moment, without any name."""
     moment = datetime.now(UTC)
     path = folder / f"erased-{moment:%Y-%m-%d-%H%M%S-%f}.txt"

@@ -40,7 +40,7 @@ _MOST_BYTES = 16 * 1024 * 1024  # a match told shot by shot takes about one
 
 
 @dataclass(frozen=True)
-class Brought:
+class ImportResult:
     """What an import did, or with `written` false would do.
 
     `problems` each name their line; where there is any, nothing was written unless asked for.
@@ -67,7 +67,7 @@ class _Plan:
     document: Document
     players: tuple[Player, ...]
     kinds: tuple[KindOfServe, ...] | None
-    brought: Brought
+    brought: ImportResult
 
 
 def document_of(library: Library, match_id: str) -> Document:
@@ -160,9 +160,9 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
 
 def _held_of_match(library: Library, info: MatchInfo) -> dict[str, Any]:
     from goodlength.tasks.erasing import files_only_of
-    from goodlength.tasks.talking import talk_list
+    from goodlength.tasks.talking import review_list
 
-    shown = talk_list(library, info.id)
+    shown = review_list(library, info.id)
     return {
         "match": info_to_plain(info),
         "title": title_of(*players_of(library, info)),
@@ -198,7 +198,7 @@ def _write(target: Path, data: bytes) -> Path:
     return target
 
 
-def preview_import(library: Library, path: str | Path, **how: Any) -> Brought:
+def preview_import(library: Library, path: str | Path, **how: Any) -> ImportResult:
     """What bringing a file in would do, with every problem by line; nothing is written."""
     return _plan(library, Path(path).expanduser(), **how).brought
 
@@ -210,7 +210,7 @@ def import_match(
     dry_run: bool = False,
     keep_going: bool = False,
     players: tuple[str, str] | None = None,
-) -> Brought:
+) -> ImportResult:
     """Bring a match in from a .json or .csv file; nothing is guessed in silence.
 
     The same file brought in twice is written once. A match that is already here gets the entries it
@@ -355,7 +355,7 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
     match = match_from(
         document.info, document.entries, (players[0].name, players[1].name), kinds or library.kinds()
     )
-    brought = Brought(
+    brought = ImportResult(
         written=False,
         match=document.info.id,
         title=title_of(*players),

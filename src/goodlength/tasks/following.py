@@ -18,25 +18,25 @@ from goodlength.files.layout import track_files
 from goodlength.record.model import Match, Rally
 from goodlength.scoring import Box, Side
 from goodlength.tasks import cameras
-from goodlength.tasks.hearing import HeardRally, heard
+from goodlength.tasks.hearing import ListedRally, listed_rallies
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.findings.positions import Standing
+    from goodlength.findings.positions import StandingPositions
     from goodlength.footage.jobs import Jobs
-    from goodlength.measure.sightings import Feet
-    from goodlength.measure.tracks import RallyTrack, Work
+    from goodlength.measure.sightings import FeetObservation
+    from goodlength.measure.tracks import MovementWork, RallyTrack
     from goodlength.record.store import Library
 
 Progress = Callable[[float, str], None]
-FeetSeen = tuple["Feet | None", "Feet | None", float]
+FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
 JOB = "goodlength.measure.trackjob:track_job"
 KIND = "players"
 BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
 
 
 @dataclass(frozen=True, eq=False)
-class FollowedRally:
+class TrackedRally:
     """One rally's paths; `start_us` and `hits_us` in match time, the path's times in seconds of match time.
 
     `rally` is that of the record where there is one.
@@ -56,10 +56,10 @@ class FollowedRally:
 
 
 @dataclass(frozen=True, eq=False)
-class Followed:
+class TrackedMatch:
     """All rallies followed in a match, and what to know in words; `stale`: rallies were added since."""
 
-    rallies: tuple[FollowedRally, ...] = ()
+    rallies: tuple[TrackedRally, ...] = ()
     words: tuple[str, ...] = ()
     stale: bool = False
     first_is: str = ""
@@ -67,12 +67,12 @@ class Followed:
     clothes: tuple[tuple[str, str], ...] = ()  # shirt and shorts of the first and second, where they tell
 
     @property
-    def told(self) -> tuple[FollowedRally, ...]:
+    def told(self) -> tuple[TrackedRally, ...]:
         """Those shown in which the two players are told apart."""
         return tuple(one for one in self.rallies if one.shown and one.track.told)
 
 
-def start_following(library: Library, match_id: str, jobs: Jobs) -> str:
+def start_tracking(library: Library, match_id: str, jobs: Jobs) -> str:
     """Begin following both players through every rally with a time; gives the job's id.
 
     Raises
@@ -80,13 +80,13 @@ def start_following(library: Library, match_id: str, jobs: Jobs) -> str:
     InputError
         No footage, no rally with a time, or no camera solved: each with the next step.
     """
-    under_way = following_job_of(jobs, match_id)
+    under_way = tracking_job_of(jobs, match_id)
     if under_way is not None:
         return under_way
     return jobs.start(KIND, JOB, _arguments(library, match_id))
 
 
-def follow_players(library: Library, match_id: str, progress: Progress | None = None) -> Followed:
+def track_players(library: Library, match_id: str, progress: Progress | None = None) -> TrackedMatch:
     """The same here and now, to its end."""
     from goodlength.measure.trackjob import track_job
 
@@ -94,10 +94,10 @@ def follow_players(library: Library, match_id: str, progress: Progress | None = 
         return
 
     track_job(**_arguments(library, match_id), progress=progress or unheard, cancel=lambda: False)
-    return followed(library, match_id)
+    return tracked_match(library, match_id)
 
 
-def following_job_of(jobs: Jobs, match_id: str) -> str | None:
+def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
     """The job that follows the players of this match now."""
     for job in jobs.states():
         mine = job.kind == KIND and (job.args or {}).get("match") == match_id
@@ -163,15 +163,15 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
 
 
-def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, HeardRally | None]]:
+def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, ListedRally | None]]:
     """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
     recorded = [
         one
         for one in show_match(library, match_id).rallies
         if one.start_us is not None and one.end_us is not None and one.end_us > one.start_us
     ]
-    played = list(heard(library, match_id).played)
-    found: list[tuple[str, Rally | None, HeardRally | None]] = []
+    played = list(listed_rallies(library, match_id).played)
+    found: list[tuple[str, Rally | None, ListedRally | None]] = []
     for rally in recorded:
         same = next((one for one in played if _overlap(rally, one)), None)
         if same is not None:
@@ -181,20 +181,20 @@ def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, Hea
     return sorted(found, key=lambda one: _times(one[1], one[2])[0])
 
 
-def _overlap(rally: Rally, found: HeardRally) -> bool:
+def _overlap(rally: Rally, found: ListedRally) -> bool:
     assert rally.start_us is not None and rally.end_us is not None
     common = min(rally.end_us, found.end_us) - max(rally.start_us, found.start_us)
     return common > 0.5 * min(rally.end_us - rally.start_us, found.end_us - found.start_us)
 
 
-def _times(rally: Rally | None, found: HeardRally | None) -> tuple[int, int]:
+def _times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
     if rally is not None and rally.start_us is not None and rally.end_us is not None:
         return rally.start_us, rally.end_us
     assert found is not None
     return found.start_us, found.end_us
 
 
-def followed(library: Library, match_id: str) -> Followed:
+def tracked_match(library: Library, match_id: str) -> TrackedMatch:
     """What was found in a match, on its time line as it is now, the players named where that can be done.
 
     By the clothes and the name the coach gave, else by the serves recorded; see `measure.tracks.named`.
@@ -210,7 +210,7 @@ def followed(library: Library, match_id: str) -> Followed:
     # A rally followed when it was only heard keeps its paths once it is recorded.
     now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
     if timeline is None or kept.get("format") != 1:
-        return Followed()
+        return TrackedMatch()
     said = JsonFile(track_files(library.folder, match_id)[1]).shown()
     first_is = str(said.get("first_is", ""))
     rows, tracks, serves = [], [], []
@@ -232,11 +232,11 @@ def followed(library: Library, match_id: str) -> Followed:
         words.append(f"Who is who is known in {told} of them.")
     if first_is:
         words += _contradiction(*served_against(ready, serves))
-    rallies = tuple(FollowedRally(*row, track) for row, track in zip(rows, ready, strict=True))
+    rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
     told_by = "" if not told else "you" if first_is else "the serves recorded"
     seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
-    return Followed(rallies, tuple(words), missing, first_is, told_by, seen)
+    return TrackedMatch(rallies, tuple(words), missing, first_is, told_by, seen)
 
 
 def _contradiction(against: int, known: int) -> list[str]:
@@ -250,7 +250,7 @@ def _contradiction(against: int, known: int) -> list[str]:
     ]
 
 
-def _serve(rally: Rally | None, found: HeardRally | None) -> tuple[Side | None, Box | None]:
+def _serve(rally: Rally | None, found: ListedRally | None) -> tuple[Side | None, Box | None]:
     """Who served from which box: as recorded, else as the coach saw it in the rallies heard."""
     if rally is not None and rally.server_known:
         return rally.server, rally.box if rally.box_known else None
@@ -275,7 +275,7 @@ def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrac
     return replace(track, paths=replace(track.paths, times_s=times + shift))
 
 
-def name_players(library: Library, match_id: str, first_is: str) -> Followed:
+def name_players(library: Library, match_id: str, first_is: str) -> TrackedMatch:
     """Keep who the first of the two followed players is, "a" or "b"; "" leaves it to the serves recorded.
 
     Raises
@@ -289,7 +289,7 @@ def name_players(library: Library, match_id: str, first_is: str) -> Followed:
     with WRITING:
         said = JsonFile(track_files(library.folder, match_id)[1])
         said.write({**said.read(), "first_is": first_is})
-    return followed(library, match_id)
+    return tracked_match(library, match_id)
 
 
 @dataclass(frozen=True)
@@ -313,7 +313,7 @@ def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
     from goodlength.measure.tracks import at
 
     found = []
-    for one in followed(library, match_id).told:
+    for one in tracked_match(library, match_id).told:
         for us, by in _hits(one):
             pair = at(one.track.paths, us / MICROSECONDS)
             striker, other = pair if by is Side.A else pair[::-1]
@@ -323,7 +323,7 @@ def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
     return tuple(found)
 
 
-def _hits(one: FollowedRally) -> list[tuple[int, Side]]:
+def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
     """Moments of a rally's hits and who hit; none where that is not known."""
     rally = one.rally
     if rally is None:
@@ -337,7 +337,7 @@ def _hits(one: FollowedRally) -> list[tuple[int, Side]]:
     return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
 
 
-def standing_when_hit(library: Library, match_id: str) -> Mapping[str, Standing]:
+def standing_when_hit(library: Library, match_id: str) -> Mapping[str, StandingPositions]:
     """How far from the T each player stood when the other hit, and how often in front of it."""
     import numpy as np
 
@@ -354,16 +354,16 @@ def standing_when_hit(library: Library, match_id: str) -> Mapping[str, Standing]
     return found
 
 
-def work_done(library: Library, match_id: str) -> Mapping[str, tuple[Work, ...]]:
+def work_done(library: Library, match_id: str) -> Mapping[str, tuple[MovementWork, ...]]:
     """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
-    from goodlength.measure.tracks import work_of
+    from goodlength.measure.tracks import movement_work
 
-    done: dict[str, list[Work]] = {"a": [], "b": []}
-    for one in followed(library, match_id).told:
+    done: dict[str, list[MovementWork]] = {"a": [], "b": []}
+    for one in tracked_match(library, match_id).told:
         if one.track.partial:
             continue  # the way through a part of a rally is no way through a rally
         for p, side in enumerate(("a", "b")):
-            work = work_of(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
+            work = movement_work(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
             if work is not None:
                 done[side].append(work)
     return {side: tuple(values) for side, values in done.items()}
@@ -379,7 +379,7 @@ def feet_at_serves(library: Library, match_id: str) -> dict[str, FeetSeen]:
     from goodlength.measure.tracks import at
 
     found: dict[str, FeetSeen] = {}
-    for one in followed(library, match_id).told:
+    for one in tracked_match(library, match_id).told:
         first = one.hits_us[0] if one.hits_us else one.start_us
         a, b = at(one.track.paths, first / MICROSECONDS)
         if one.key.startswith("h:") and (a is not None or b is not None):
@@ -387,9 +387,9 @@ def feet_at_serves(library: Library, match_id: str) -> dict[str, FeetSeen]:
     return found
 
 
-def following_form(library: Library, match_id: str) -> dict[str, Any]:
+def tracking_form(library: Library, match_id: str) -> dict[str, Any]:
     """Everything followed as plain values: times in seconds of match time, places in metres."""
-    found = followed(library, match_id)
+    found = tracked_match(library, match_id)
     match: Match = show_match(library, match_id)
     return {
         "match": match.info.id,
@@ -411,7 +411,7 @@ def following_form(library: Library, match_id: str) -> dict[str, Any]:
     }
 
 
-def _rally_form(one: FollowedRally) -> dict[str, Any]:
+def _rally_form(one: TrackedRally) -> dict[str, Any]:
     paths = one.track.paths
     form: dict[str, Any] = {
         "key": one.key,
@@ -435,7 +435,7 @@ def _rally_form(one: FollowedRally) -> dict[str, Any]:
     return form
 
 
-def following_lines(form: Mapping[str, Any]) -> list[str]:
+def tracking_lines(form: Mapping[str, Any]) -> list[str]:
     """The same in lines for a terminal."""
     lines = list(form["words"])
     for one in form["rallies"]:

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import Place, us
+from goodlength.clock import MediaPosition, us
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.files import layout
 from goodlength.record.model import Clip, Footage, MatchInfo
@@ -17,9 +17,9 @@ from goodlength.tasks.matches import new_id, timeline_of
 from goodlength.tasks.players import require_consent
 
 if TYPE_CHECKING:
-    from goodlength.footage.cut import Cut
+    from goodlength.footage.cut import ClipResult
     from goodlength.footage.jobs import Jobs
-    from goodlength.footage.look import Look
+    from goodlength.footage.look import Probe
     from goodlength.footage.repack import Repacked
     from goodlength.footage.stamps import FrameTable
     from goodlength.record.store import Library
@@ -29,7 +29,7 @@ NAME_LETTERS = 60
 PROXY_JOB = "goodlength.footage.proxy:proxy_job"
 
 
-def look_at(path: str | Path) -> Look:
+def look_at(path: str | Path) -> Probe:
     """What a recording holds, and its problems in words; the file is not changed.
 
     Raises
@@ -37,9 +37,9 @@ def look_at(path: str | Path) -> Look:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.look import look
+    from goodlength.footage.look import probe
 
-    return look(path)
+    return probe(path)
 
 
 def add_footage(
@@ -69,14 +69,14 @@ def add_footage(
     FootageGone, NotFootage, Unfinished
         If the file cannot serve as footage; nothing is added.
     """
-    from goodlength.footage.look import look_and_table
+    from goodlength.footage.look import probe_with_frames
     from goodlength.footage.settling import SETTLE_S, WATCH_S
 
     library.match_info(match_id)
     where = Path(path).expanduser().absolute()
     _storable(where)
     # An upload was written by goodlength itself, which knows that it is whole.
-    seen, table = look_and_table(where, settle_s=SETTLE_S if copied else WATCH_S, waiting=waiting)
+    seen, table = probe_with_frames(where, settle_s=SETTLE_S if copied else WATCH_S, waiting=waiting)
     already = library.footage(match_id)
     same = _same_file(already, where, seen.fingerprint)
     if same is not None and same.sha256 == seen.fingerprint and Path(same.path) == where:
@@ -109,7 +109,7 @@ def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Foo
 
 
 def _put(
-    library: Library, file: Footage, where: Path, seen: Look, table: FrameTable, *, copied: bool
+    library: Library, file: Footage, where: Path, seen: Probe, table: FrameTable, *, copied: bool
 ) -> Footage:
     """Save what a file is now; a copy made of what it was before is taken away."""
     state = where.stat()
@@ -189,12 +189,12 @@ def choose_tracks(
     OutOfRange, FootageError, NoSpace
         Nothing is changed.
     """
-    from goodlength.footage.look import look_and_table
+    from goodlength.footage.look import probe_with_frames
 
     file = library.footage_file(footage_id)
     original = _original(file)
     packed = _packed(library, original, picture=picture, sound=sound)
-    seen, table = look_and_table(packed, settle_s=0)
+    seen, table = probe_with_frames(packed, settle_s=0)
     kept = _put(library, file, packed, seen, table, copied=True)
     if file.copied and original.parent == packed.parent:
         original.unlink(missing_ok=True)
@@ -368,7 +368,7 @@ def cut_clip(
     library: Library | None = None,
     library_folder: str | Path | None = None,
     covered: bool = False,
-) -> Cut:
+) -> ClipResult:
     """Cut a clip out of a file, exact to the frame, upright, without the original's place and device data.
 
     Where the library knows the recording, every player of its match must have agreed to clips.
@@ -389,13 +389,13 @@ def cut_clip(
     OutOfRange
         If the span is empty or lies outside the film.
     """
-    from goodlength.footage.cut import cut
+    from goodlength.footage.cut import encode_clip
 
     if library is not None:
         return _cut_known(library, Path(path), (us(from_s), us(to_s)), Path(out), progress, covered)
     opened = _library_if_any(library_folder)
     if opened is None:
-        return cut(path, us(from_s), us(to_s), out, heads_covered=covered, progress=progress)
+        return encode_clip(path, us(from_s), us(to_s), out, heads_covered=covered, progress=progress)
     with opened:
         return _cut_known(opened, Path(path), (us(from_s), us(to_s)), Path(out), progress, covered)
 
@@ -416,13 +416,13 @@ def _cut_known(
     out: Path,
     progress: Progress | None,
     covered: bool,
-) -> Cut:
-    from goodlength.footage.cut import cut
+) -> ClipResult:
+    from goodlength.footage.cut import encode_clip
 
     seen = _known(library, path)
     for info in () if covered else seen.infos:
         require_consent(library, info, "clips", f"The clip {out.name}")
-    made = cut(path, *span, out, heads_covered=covered, progress=progress)
+    made = encode_clip(path, *span, out, heads_covered=covered, progress=progress)
     for file in seen.files:
         _remember(library, file.match, made.path, None, (made.first_us, made.end_us))
     return made
@@ -437,7 +437,7 @@ def cut_rally(
     *,
     rally: str | None = None,
     progress: Progress | None = None,
-) -> Cut:
+) -> ClipResult:
     """Cut a span of match time out of a match's footage; every player must have agreed to clips.
 
     Parameters
@@ -454,26 +454,26 @@ def cut_rally(
     InputError
         If there is no footage there, or the span lies over two files.
     """
-    from goodlength.footage.cut import cut
+    from goodlength.footage.cut import encode_clip
 
     info = library.match_info(match_id)
     target = Path(out) if out is not None else layout.clip_file(library.folder, match_id, rally or new_id())
     require_consent(library, info, "clips", f"The clip {target.name}")
     place, length = _place(library, match_id, from_us, to_us)
     file = library.footage_file(place.footage_id)
-    made = cut(_original(file), place.media_us, place.media_us + length, target, progress=progress)
+    made = encode_clip(_original(file), place.media_us, place.media_us + length, target, progress=progress)
     _remember(library, match_id, made.path, rally, (from_us, to_us))
     return made
 
 
-def _place(library: Library, match_id: str, from_us: int, to_us: int) -> tuple[Place, int]:
+def _place(library: Library, match_id: str, from_us: int, to_us: int) -> tuple[MediaPosition, int]:
     timeline = timeline_of(library, match_id)
     if timeline is None:
         raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
     if not 0 <= from_us < to_us:
         raise InputError("A clip needs a start and a later end; mark the rally's end first.")
     first, last = timeline.locate(from_us), timeline.locate(to_us - 1)
-    if not isinstance(first, Place) or not isinstance(last, Place):
+    if not isinstance(first, MediaPosition) or not isinstance(last, MediaPosition):
         raise InputError(
             "There is no footage at that time: it lies in a gap between files, or after the last."
         )

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.record.model import Match, Player, Rally
 from goodlength.record.wire import player_to_plain
-from goodlength.scoring.model import Line, Side
-from goodlength.tasks.exchange import Brought
+from goodlength.scoring.model import ScoredEvent, Side
+from goodlength.tasks.exchange import ImportResult
 from goodlength.tasks.matches import MatchRow
 
 if TYPE_CHECKING:
-    from goodlength.footage.cut import Cut
-    from goodlength.footage.look import Look
+    from goodlength.footage.cut import ClipResult
+    from goodlength.footage.look import Probe
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
 
@@ -124,12 +124,12 @@ def player_form(player: Player) -> Plain:
     return player_to_plain(player)
 
 
-def look(seen: Look) -> Plain:
+def look(seen: Probe) -> Plain:
     """`footage look F --json`: each of `problems` has a code for programs and words for people."""
     return dict(seen.to_json())
 
 
-def look_lines(seen: Look) -> Iterator[str]:
+def look_lines(seen: Probe) -> Iterator[str]:
     """A look at a recording, as lines for a person."""
     from goodlength.clock import clock_words
     from goodlength.footage.recorded import recorded_words
@@ -153,7 +153,7 @@ def added_lines(library: Library, added: Footage) -> Iterator[str]:
         yield f"{recorded_words(Recorded(**made))} The match has no date yet: set it on the Footage page."
 
 
-def cut_lines(made: Cut) -> Iterator[str]:
+def cut_lines(made: ClipResult) -> Iterator[str]:
     """A clip just cut, as lines for a person."""
     from goodlength.clock import clock_words
 
@@ -163,7 +163,7 @@ def cut_lines(made: Cut) -> Iterator[str]:
     yield from made.notes
 
 
-def imported(brought: Brought) -> Plain:
+def imported(brought: ImportResult) -> Plain:
     """`match import F --json`."""
     plain = asdict(brought)
     plain["columns"] = [
@@ -172,7 +172,7 @@ def imported(brought: Brought) -> Plain:
     return plain
 
 
-def imported_lines(brought: Brought) -> Iterator[str]:
+def imported_lines(brought: ImportResult) -> Iterator[str]:
     """An import as lines for a person: what was read, what it means, what is wrong."""
     verb = "Brought in" if brought.written else "Would bring in"
     yield f"{verb}: {brought.title} ({brought.match})"
@@ -185,7 +185,7 @@ def imported_lines(brought: Brought) -> Iterator[str]:
     yield from (f"To put right: {problem}" for problem in brought.problems)
 
 
-def _between_form(line: Line, ids: tuple[str, str]) -> Plain:
+def _between_form(line: ScoredEvent, ids: tuple[str, str]) -> Plain:
     return {
         "key": line.key,
         "after_rally": line.n,

@@ -18,7 +18,7 @@ DAYS = 7
 
 
 @dataclass(frozen=True)
-class Link:
+class HandoutLink:
     """A link to one handout and how long it holds."""
 
     token: str
@@ -26,7 +26,7 @@ class Link:
     until: datetime
 
 
-def hand_over(library: Library, match_id: str, now: datetime | None = None) -> Link:
+def make_link(library: Library, match_id: str, now: datetime | None = None) -> HandoutLink:
     """A link to the handout of a match, good for seven days; the player must have agreed to handouts.
 
     Raises
@@ -41,14 +41,14 @@ def hand_over(library: Library, match_id: str, now: datetime | None = None) -> L
     if refusal:
         raise ConsentMissing(refusal)
     now = now or datetime.now(UTC)
-    made = Link(secrets.token_urlsafe(18), match_id, now + timedelta(days=DAYS))
+    made = HandoutLink(secrets.token_urlsafe(18), match_id, now + timedelta(days=DAYS))
     kept = [one for one in _kept(library) if datetime.fromisoformat(one["until"]) > now]
     plain = {"token": made.token, "match": match_id, "until": made.until.isoformat()}
     library.set_setting(SETTING, [*kept, plain])
     return made
 
 
-def handed_match(library: Library, token: str, now: datetime | None = None) -> str:
+def match_of_link(library: Library, token: str, now: datetime | None = None) -> str:
     """The match whose handout a link shows.
 
     Raises
@@ -66,7 +66,7 @@ def handed_match(library: Library, token: str, now: datetime | None = None) -> s
     raise NotFound("This link does not hold any more. Ask the coach for a new one.")
 
 
-def take_links_back(library: Library, match_id: str) -> int:
+def withdraw_links(library: Library, match_id: str) -> int:
     """End every link to a match's handout; gives how many there were."""
     kept = _kept(library)
     left = [one for one in kept if one["match"] != match_id]

@@ -192,13 +192,13 @@ def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
         No clip is chosen, or none was filmed.
     """
     from goodlength.tasks.showing import pieces_of
-    from goodlength.tasks.talking import talk_list
+    from goodlength.tasks.talking import review_list
 
     match = show_match(library, match_id)
     require_consent(library, match.info, "clips", "A still")
     rallies = {one.key: one for one in match.rallies}
     found: list[HandoutStill] = []
-    for item in talk_list(library, match_id).items:
+    for item in review_list(library, match_id).items:
         rally = rallies[item.rally]
         if rally.start_us is None or len(found) == MOST_STILLS:
             continue

@@ -20,11 +20,11 @@ from goodlength.tasks.matches import new_id, timeline_of
 if TYPE_CHECKING:
     from goodlength.footage.bounces import Bounces
     from goodlength.footage.jobs import Jobs
-    from goodlength.footage.rallies import Hearing
+    from goodlength.footage.rallies import RallyDetection
     from goodlength.record.store import Library
 
 Progress = Callable[[float, str], None]
-HEARING_JOB = "goodlength.footage.together:match_hearing_job"
+HEARING_JOB = "goodlength.footage.together:match_rally_detection_job"
 KIND = "rallies"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
@@ -34,7 +34,7 @@ FAR_US = 120_000_000  # a border is moved two minutes at most: further is anothe
 
 
 @dataclass(frozen=True)
-class HeardRally:
+class ListedRally:
     """A rally heard, in match time, as the coach left it.
 
     `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
@@ -53,13 +53,13 @@ class HeardRally:
 
 
 @dataclass(frozen=True)
-class HeardMatch:
+class ListedRallies:
     """All rallies heard in a match, by what they were found, and what to know in words.
 
     `stale` says that there is footage nobody has listened to yet, or none was listened to.
     """
 
-    rallies: tuple[HeardRally, ...] = ()
+    rallies: tuple[ListedRally, ...] = ()
     by: str = "nothing"
     words: str = ""
     stale: bool = True
@@ -67,12 +67,12 @@ class HeardMatch:
     scores: str = ""
 
     @property
-    def played(self) -> tuple[HeardRally, ...]:
+    def played(self) -> tuple[ListedRally, ...]:
         """Those the coach has not thrown out."""
         return tuple(one for one in self.rallies if one.state != "out")
 
 
-def hear_rallies(path: str | Path, progress: Progress | None = None) -> Hearing:
+def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyDetection:
     """The rallies heard in one file, in the file's own media time; nothing is stored.
 
     Raises
@@ -80,9 +80,9 @@ def hear_rallies(path: str | Path, progress: Progress | None = None) -> Hearing:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.rallies import hear
+    from goodlength.footage.rallies import detect_rallies
 
-    return hear(path, progress)
+    return detect_rallies(path, progress)
 
 
 def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
@@ -93,12 +93,12 @@ def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.bounces import hear_bounces
+    from goodlength.footage.bounces import detect_bounces
 
-    return hear_bounces(path, progress)
+    return detect_bounces(path, progress)
 
 
-def start_hearing(library: Library, match_id: str, jobs: Jobs) -> str:
+def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
     """Begin listening to all footage of a match in a process of its own; gives the job's id.
 
     What was heard before of a file that is still the same is taken up. A job under way is given again.
@@ -113,7 +113,7 @@ def start_hearing(library: Library, match_id: str, jobs: Jobs) -> str:
     timeline = timeline_of(library, match_id)
     if timeline is None:
         raise InputError("This match has no footage to listen to. Add it on the match's Footage page first.")
-    under_way = hearing_job_of(jobs, match_id)
+    under_way = rally_detection_job_of(jobs, match_id)
     if under_way is not None:
         return under_way
     films = [_placed(library, part) for part in timeline.parts]
@@ -139,7 +139,7 @@ def _placed(library: Library, part: Part) -> dict[str, object]:
     }
 
 
-def hearing_job_of(jobs: Jobs, match_id: str) -> str | None:
+def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
     """The job that listens to this match now."""
     for job in jobs.states():
         mine = job.kind == KIND and (job.args or {}).get("match") == match_id
@@ -148,19 +148,19 @@ def hearing_job_of(jobs: Jobs, match_id: str) -> str | None:
     return None
 
 
-def heard(library: Library, match_id: str) -> HeardMatch:
+def listed_rallies(library: Library, match_id: str) -> ListedRallies:
     """What was heard in a match, on its time line as it is now, with the coach's corrections."""
     found = JsonFile(_found_file(library, match_id)).shown()
     said = JsonFile(_said_file(library, match_id)).shown()
     timeline = timeline_of(library, match_id)
     scores = str(said.get("scores", ""))
     if timeline is None:
-        return HeardMatch(stale=False, scores=scores)
+        return ListedRallies(stale=False, scores=scores)
     corrected = said.get("rallies", {})
     rallies = [*_found_rallies(found, timeline), *_added_rallies(said, timeline)]
     rallies = [_corrected(one, corrected.get(one.id, {})) for one in rallies]
     listened = {film["id"] for film in found.get("films", ())}
-    return HeardMatch(
+    return ListedRallies(
         tuple(sorted(rallies, key=lambda one: (one.start_us, one.id))),
         str(found.get("by", "nothing")),
         str(found.get("words", "")),
@@ -170,7 +170,7 @@ def heard(library: Library, match_id: str) -> HeardMatch:
     )
 
 
-def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[HeardRally]:
+def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
     """What the machine found, moved to where the films lie now; what lay in a film taken away is left out."""
     films = found.get("films", ())
     then = Timeline(Part(one["id"], one["starts_us"], one["first_us"], one["end_us"]) for one in films)
@@ -184,7 +184,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[HeardRa
         except NotFound:
             continue
         rallies.append(
-            HeardRally(
+            ListedRally(
                 f"{place.footage_id}-{place.media_us // 1000}",
                 plain["start_us"] + shift,
                 max(plain["end_us"], plain["start_us"] + LEAST_US) + shift,
@@ -196,7 +196,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[HeardRa
     return rallies
 
 
-def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[HeardRally]:
+def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
     """What the coach marked where nothing was heard."""
     rallies = []
     for key, one in said.get("added", {}).items():
@@ -204,11 +204,11 @@ def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[HeardRal
             start = timeline.match_time(one["footage"], one["media_us"])
         except NotFound:
             continue
-        rallies.append(HeardRally(key, start, start + one["length_us"], (), False, "", "kept"))
+        rallies.append(ListedRally(key, start, start + one["length_us"], (), False, "", "kept"))
     return rallies
 
 
-def _corrected(rally: HeardRally, said: Mapping[str, Any]) -> HeardRally:
+def _corrected(rally: ListedRally, said: Mapping[str, Any]) -> ListedRally:
     if not said:
         return rally
     start = rally.start_us + int(said.get("start_by_us", 0))
@@ -223,7 +223,7 @@ def _corrected(rally: HeardRally, said: Mapping[str, Any]) -> HeardRally:
     )
 
 
-def correct_heard(
+def correct_rally(
     library: Library,
     match_id: str,
     rally_id: str,
@@ -233,7 +233,7 @@ def correct_heard(
     state: str | None = None,
     seen: str | None = None,
     told: str | None = None,
-) -> HeardMatch:
+) -> ListedRallies:
     """Keep a correction of a rally heard: its borders, whether it is one, who was seen serving; None leaves.
 
     Raises
@@ -247,7 +247,7 @@ def correct_heard(
         if value is not None and value not in known:
             raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
     with WRITING:
-        rally = next((one for one in heard(library, match_id).rallies if one.id == rally_id), None)
+        rally = next((one for one in listed_rallies(library, match_id).rallies if one.id == rally_id), None)
         if rally is None:
             raise NotFound("There is no such rally heard any more. Load the page again.")
         said = JsonFile(_said_file(library, match_id)).read()
@@ -268,10 +268,10 @@ def correct_heard(
         given = {"state": state, "seen": seen, "told": told}
         mine.update({name: value for name, value in given.items() if value is not None})
         JsonFile(_said_file(library, match_id)).write(said)
-    return heard(library, match_id)
+    return listed_rallies(library, match_id)
 
 
-def add_heard(library: Library, match_id: str, start_us: int, end_us: int) -> HeardMatch:
+def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> ListedRallies:
     """Mark a rally where nothing was heard, in match time.
 
     Raises
@@ -294,7 +294,7 @@ def add_heard(library: Library, match_id: str, start_us: int, end_us: int) -> He
             "length_us": length,
         }
         JsonFile(_said_file(library, match_id)).write(said)
-    return heard(library, match_id)
+    return listed_rallies(library, match_id)
 
 
 def keep_scores(library: Library, match_id: str, scores: str) -> None:
@@ -305,14 +305,14 @@ def keep_scores(library: Library, match_id: str, scores: str) -> None:
         JsonFile(_said_file(library, match_id)).write(said)
 
 
-def heard_form(found: HeardMatch) -> dict[str, Any]:
+def rallies_form(found: ListedRallies) -> dict[str, Any]:
     """The same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = asdict(found)
     plain["rallies"] = [{**one, "hits_us": list(one["hits_us"])} for one in plain["rallies"]]
     return plain
 
 
-def was_heard(folder: Path, match_id: str) -> bool:
+def has_detected_rallies(folder: Path, match_id: str) -> bool:
     """Whether anything was heard in a match; a quick look, for pages that are asked for at each key."""
     return any(path.is_file() for path in heard_files(folder, match_id))
 

@@ -10,9 +10,9 @@ from uuid import uuid4
 
 from goodlength.clock import Part, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import Depth, Entry, Footage, Match, MatchInfo, Player, What
+from goodlength.record.model import Depth, Entry, EntryKind, Footage, Match, MatchInfo, Player
 from goodlength.record.names import short_names, title_of
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.record.standing import entry_to_redo, entry_to_undo
 from goodlength.scoring import Format, Side, Start, check_format, check_start
@@ -37,7 +37,7 @@ class MatchRow:
 
 
 @dataclass(frozen=True)
-class Recorded:
+class AppendResult:
     """What became of answers sent in: which were new, and the match as it stands now."""
 
     new: tuple[bool, ...]
@@ -203,11 +203,11 @@ def remove_match(library: Library, match_id: str) -> None:
     """
     from goodlength.tasks.bin import bin_match
     from goodlength.tasks.erasing import files_only_of, remove_files
-    from goodlength.tasks.handing import take_links_back
+    from goodlength.tasks.handing import withdraw_links
 
     info = library.match_info(match_id)
     made = files_only_of(library, [match_id])
-    take_links_back(library, match_id)
+    withdraw_links(library, match_id)
     if info.demo:
         library.remove_match(match_id)
         remove_files(made)
@@ -215,7 +215,7 @@ def remove_match(library: Library, match_id: str) -> None:
         bin_match(library, info, made)
 
 
-def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> Recorded:
+def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) -> AppendResult:
     """Write answers down, durable when this returns; the same entry again changes nothing.
 
     Raises
@@ -232,10 +232,10 @@ def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) ->
             "Nothing was written."
         )
     new = library.append(entries)
-    return Recorded(tuple(new), show_match(library, match_id))
+    return AppendResult(tuple(new), show_match(library, match_id))
 
 
-def undo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> Recorded:
+def undo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> AppendResult:
     """Take back the newest answer that stands; again and again, without limit.
 
     Parameters
@@ -246,19 +246,19 @@ def undo(library: Library, match_id: str, observer: str = "coach", key: str | No
     return _step(library, match_id, observer, key, back=True)
 
 
-def redo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> Recorded:
+def redo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> AppendResult:
     """Bring back what the last undo took, as long as nothing else was answered since."""
     return _step(library, match_id, observer, key, back=False)
 
 
-def _step(library: Library, match_id: str, observer: str, key: str | None, *, back: bool) -> Recorded:
+def _step(library: Library, match_id: str, observer: str, key: str | None, *, back: bool) -> AppendResult:
     entries = library.entries(match_id)
     if key is not None and any(entry.id == key for entry in entries):
-        return Recorded((False,), show_match(library, match_id))
+        return AppendResult((False,), show_match(library, match_id))
     target = (entry_to_undo if back else entry_to_redo)(entries, observer)
     if target is None:
         raise NotFound("There is nothing to take back." if back else "There is nothing to bring back.")
-    pen = Pen(match_id, observer, _now(), mark=key)
+    pen = EntryWriter(match_id, observer, _now(), mark=key)
     step = pen.undo(target)
     return record_answers(library, match_id, [replace(step, id=key) if key else step])
 
@@ -274,12 +274,12 @@ def answer(
     library: Library,
     match_id: str,
     rally: str,
-    what: What,
+    what: EntryKind,
     value: Any,
     *,
     observer: str = "coach",
     **more: Any,
-) -> Recorded:
+) -> AppendResult:
     """Write one answer down from Python: `answer(lib, "m1", "r1", What.WINNER, "a")`."""
-    entry = Pen(match_id, observer, _now()).write(rally, what, value)
+    entry = EntryWriter(match_id, observer, _now()).write(rally, what, value)
     return record_answers(library, match_id, [replace(entry, **more)])

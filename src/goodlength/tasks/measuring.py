@@ -9,21 +9,21 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import Gap, Place
+from goodlength.clock import Gap, MediaPosition
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import Entry, Match, MatchInfo, Rally, What
-from goodlength.record.pen import Pen
-from goodlength.record.standing import standing
+from goodlength.record.model import Entry, EntryKind, Match, MatchInfo, Rally
+from goodlength.record.pen import EntryWriter
+from goodlength.record.standing import effective_answers
 from goodlength.tasks import cameras
 from goodlength.tasks.courts import courts
-from goodlength.tasks.hearing import heard
-from goodlength.tasks.matches import Recorded, _now, record_answers, show_match, timeline_of
+from goodlength.tasks.hearing import listed_rallies
+from goodlength.tasks.matches import AppendResult, _now, record_answers, show_match, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.ball import Setting
-    from goodlength.footage.camera import Camera
-    from goodlength.measure.served import MeasuredServe, Range
-    from goodlength.measure.servemarks import Mark
+    from goodlength.ball import PlayConditions
+    from goodlength.footage.camera import CameraCalibration
+    from goodlength.measure.served import Interval, MeasuredServe
+    from goodlength.measure.servemarks import ServeMark
     from goodlength.measure.servepath import ServePath
     from goodlength.record.store import Library
 
@@ -32,7 +32,7 @@ HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be th
 
 
 @dataclass(frozen=True)
-class ServeSeen:
+class ServeToMeasure:
     """One serve of a match, where its pictures are, and what was measured of it.
 
     `footage_id` and `media_us` are None where nothing was filmed or the rally has no time; `why` says so.
@@ -46,18 +46,18 @@ class ServeSeen:
 
 
 @dataclass(frozen=True, eq=False)
-class Tried:
+class TrialMeasurement:
     """A serve measured and not kept: the fit, its value as it would be kept, and its path."""
 
     found: MeasuredServe
     value: dict[str, Any]
     path: ServePath
-    camera: Camera
+    camera: CameraCalibration
     borrowed: bool
     heard: bool
 
 
-def serves_seen(library: Library, match_id: str) -> tuple[ServeSeen, ...]:
+def serves_to_measure(library: Library, match_id: str) -> tuple[ServeToMeasure, ...]:
     """Every serve of a match in the order played, with what is needed to measure it."""
     match = show_match(library, match_id)
     timeline = timeline_of(library, match_id)
@@ -66,21 +66,21 @@ def serves_seen(library: Library, match_id: str) -> tuple[ServeSeen, ...]:
     for rally in match.rallies:
         if timeline is None or rally.start_us is None:
             why = "no footage" if timeline is None else "its time is not known"
-            found.append(ServeSeen(rally, None, None, False, why))
+            found.append(ServeToMeasure(rally, None, None, False, why))
             continue
         place = timeline.locate(rally.start_us)
         if isinstance(place, Gap):
-            found.append(ServeSeen(rally, None, None, False, "not filmed"))
+            found.append(ServeToMeasure(rally, None, None, False, "not filmed"))
             continue
         if place.footage_id not in known:
             known[place.footage_id] = _has_camera(library, place)
         has = known[place.footage_id]
         why = "" if has else "the court is not marked"
-        found.append(ServeSeen(rally, place.footage_id, place.media_us, has, why))
+        found.append(ServeToMeasure(rally, place.footage_id, place.media_us, has, why))
     return tuple(found)
 
 
-def serve_seen(library: Library, match_id: str, rally_key: str) -> ServeSeen:
+def serve_to_measure(library: Library, match_id: str, rally_key: str) -> ServeToMeasure:
     """One of them.
 
     Raises
@@ -88,20 +88,20 @@ def serve_seen(library: Library, match_id: str, rally_key: str) -> ServeSeen:
     NotFound
         There is no such rally.
     """
-    found = next((one for one in serves_seen(library, match_id) if one.rally.key == rally_key), None)
+    found = next((one for one in serves_to_measure(library, match_id) if one.rally.key == rally_key), None)
     if found is None:
         raise NotFound(f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.")
     return found
 
 
-def _has_camera(library: Library, place: Place) -> bool:
+def _has_camera(library: Library, place: MediaPosition) -> bool:
     try:
         return cameras.camera_at(library, place.footage_id, place.media_us) is not None
     except InputError:
         return False
 
 
-def try_measure(
+def trial_measurement(
     library: Library,
     match_id: str,
     rally_key: str,
@@ -109,7 +109,7 @@ def try_measure(
     *,
     sound: bool = True,
     warmth: str = "",
-) -> Tried:
+) -> TrialMeasurement:
     """Measure a serve from marks; nothing is kept.
 
     Parameters
@@ -134,7 +134,7 @@ def try_measure(
 
     if warmth:
         Ball(warmth=warmth)
-    seen = serve_seen(library, match_id, rally_key)
+    seen = serve_to_measure(library, match_id, rally_key)
     if seen.footage_id is None or seen.media_us is None:
         raise InputError(
             f"This serve cannot be measured: {seen.why}. Set its time on the Footage page first."
@@ -155,10 +155,10 @@ def try_measure(
     if warmth:
         value["warmth"] = warmth
     path = serve_path(kept.camera, found.launch, found.row)
-    return Tried(found, value, path, kept.camera, kept.borrowed, value["heard"])
+    return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value["heard"])
 
 
-def keep_measured(
+def save_measurement(
     library: Library,
     match_id: str,
     rally_key: str,
@@ -166,9 +166,9 @@ def keep_measured(
     *,
     sound: bool = True,
     warmth: str = "",
-) -> Recorded:
+) -> AppendResult:
     """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
-    tried = try_measure(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
+    tried = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
     return _write(library, match_id, rally_key, tried.value)
 
 
@@ -177,10 +177,10 @@ def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, d
 
     It is a proposal: nothing is recorded until somebody answers.
     """
-    from goodlength.measure.kindof import kinds_of, proposed_kind
+    from goodlength.measure.kindof import kind_votes, proposed_kind
 
     known = {one.id for one in library.kinds()}
-    odds = {kind: n for kind, n in kinds_of(found).items() if kind in known}
+    odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
     return proposed_kind(odds), odds
 
 
@@ -192,13 +192,13 @@ def kept_value(library: Library, match_id: str, rally_key: str) -> Mapping[str, 
     NotFound
         Nothing is measured there.
     """
-    value = serve_seen(library, match_id, rally_key).rally.serve.measured
+    value = serve_to_measure(library, match_id, rally_key).rally.serve.measured
     if not isinstance(value, Mapping):
         raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
     return value
 
 
-def forget_measured(library: Library, match_id: str, rally_key: str) -> Recorded:
+def remove_measurement(library: Library, match_id: str, rally_key: str) -> AppendResult:
     """Take the measurement of a serve back; it stays in the log.
 
     Raises
@@ -210,32 +210,32 @@ def forget_measured(library: Library, match_id: str, rally_key: str) -> Recorded
     if latest is None:
         raise NotFound("Nothing is measured of this serve. Load the page again.")
     observer = library.match_info(match_id).observer
-    pen = Pen(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
+    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
     return record_answers(library, match_id, [pen.undo(latest)])
 
 
-def _write(library: Library, match_id: str, rally_key: str, value: Mapping[str, Any]) -> Recorded:
+def _write(library: Library, match_id: str, rally_key: str, value: Mapping[str, Any]) -> AppendResult:
     latest = _latest(library, match_id, rally_key)
     observer = library.match_info(match_id).observer
-    pen = Pen(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
-    entry = pen.write(rally_key, What.MEASURED, dict(value), None if latest is None else latest.id)
+    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", _now())
+    entry = pen.write(rally_key, EntryKind.MEASURED, dict(value), None if latest is None else latest.id)
     return record_answers(library, match_id, [entry])
 
 
 def _latest(library: Library, match_id: str, rally_key: str) -> Entry | None:
     observer = library.match_info(match_id).observer
-    for one in standing(library.entries(match_id), observer).facts:
+    for one in effective_answers(library.entries(match_id), observer).facts:
         if one.key == rally_key:
-            return one.latest.get((What.MEASURED, 0))
+            return one.latest.get((EntryKind.MEASURED, 0))
     return None
 
 
-def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> Setting:
+def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayConditions:
     """Ball, court and room of a match: the calibrated court where its name is known.
 
     A warmth said goes before that of the match; one that is no known word is one nobody is sure of.
     """
-    from goodlength.ball import DOTS, UNSURE, WARMTH_C, Air, Ball, Court, Setting
+    from goodlength.ball import DOTS, UNSURE, WARMTH_C, Air, Ball, Court, PlayConditions
 
     dot = info.ball.strip().lower().replace(" ", "-")
     said = warmth or info.ball_warmth
@@ -245,47 +245,47 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> Setting:
     if known is not None:
         setting = known.setting(ball)
         return replace(setting, court=replace(setting.court, tin=tin))
-    return Setting(ball, Court(tin=tin), Air())
+    return PlayConditions(ball, Court(tin=tin), Air())
 
 
-def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[Mark]:
+def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
-    from goodlength.measure.servemarks import Mark, Seen
+    from goodlength.measure.servemarks import MarkKind, ServeMark
 
     table = cameras.original_table(library, library.footage_file(footage_id))
     read = []
     for one in marks:
         try:
-            what, at_us, u, v = Seen(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
+            what, at_us, u, v = MarkKind(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
         except (KeyError, TypeError, ValueError) as error:
             raise InputError(
                 f"A mark needs what was seen, its time and its place in the picture; got {dict(one)!r:.90}. "
-                f"What can be marked: {', '.join(kind.value for kind in Seen)}."
+                f"What can be marked: {', '.join(kind.value for kind in MarkKind)}."
             ) from error
         at = table.index_at(at_us)
         start, end = int(table.starts_us[at]), int(table.ends_us[at])
         frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
         about, found = (bool(one.get(name, False)) for name in ("about", "found"))
-        read.append(Mark(what, start / 1e6, u, v, frame_s, None, about, found))
+        read.append(ServeMark(what, start / 1e6, u, v, frame_s, None, about, found))
     return read
 
 
 def _with_sound(
-    library: Library, match_id: str, seen: ServeSeen, marks: list[Mark], camera: Camera
-) -> list[Mark]:
+    library: Library, match_id: str, seen: ServeToMeasure, marks: list[ServeMark], camera: CameraCalibration
+) -> list[ServeMark]:
     """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
-    from goodlength.court import Surface
-    from goodlength.footage.camera import Place as Seat
-    from goodlength.measure.servemarks import Seen
+    from goodlength.court import CourtSurface
+    from goodlength.footage.camera import CourtPoint as Seat
+    from goodlength.measure.servemarks import MarkKind
     from goodlength.measure.servemodel import SOUND_M_S
 
     timeline = timeline_of(library, match_id)
-    strike = next((one for one in marks if one.what is Seen.STRIKE), None)
+    strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
     if timeline is None or strike is None or seen.footage_id is None:
         return marks
     zero_us = timeline.match_time(seen.footage_id, seen.media_us or 0) - (seen.media_us or 0)
-    hits = [us for rally in heard(library, match_id).rallies for us in rally.hits_us]
-    stood = camera.place(Surface.FLOOR, strike.u, strike.v)
+    hits = [us for rally in listed_rallies(library, match_id).rallies for us in rally.hits_us]
+    stood = camera.place(CourtSurface.FLOOR, strike.u, strike.v)
     where = (stood.x_m, stood.y_m, 1.2) if isinstance(stood, Seat) else (3.2, 6.0, 1.2)
     way_s = (
         sum((a - float(b)) ** 2 for a, b in zip(where, camera.lens.place_m, strict=True)) ** 0.5 / SOUND_M_S
@@ -304,7 +304,7 @@ def _value(
     """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
     from goodlength.measure.served import LEVEL
 
-    def three(one: Range | None) -> list[float] | None:
+    def three(one: Interval | None) -> list[float] | None:
         return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]
 
     kept = [

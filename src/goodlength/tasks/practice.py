@@ -11,10 +11,10 @@ from uuid import uuid4
 from goodlength.clock import read_day
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
-from goodlength.practice.drills import Drill, Level, Theme
+from goodlength.practice.drills import Drill, DrillLevel, Theme
 from goodlength.practice.places import places_on
 from goodlength.practice.plan import Need, Plan, Time, propose
-from goodlength.practice.progress import Order, PracticeSet
+from goodlength.practice.progress import PracticeOrder, PracticeSet
 from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.drills import drill_named, own_drills
 from goodlength.tasks.found import find
@@ -45,7 +45,7 @@ _OF_THE_MIX = {"repeat", "after", "change", "drift", "kind-drift"}
 
 
 @dataclass(frozen=True)
-class Logged:
+class PracticeLogResult:
     """What became of sets sent in: which were new."""
 
     new: tuple[bool, ...]
@@ -75,7 +75,7 @@ def propose_plan(
     time: Time,
     *,
     begins: date | None = None,
-    level: Level = Level.CLUB,
+    level: DrillLevel = DrillLevel.CLUB,
     keys: Sequence[str] | None = None,
     chosen: Sequence[str] = (),
 ) -> Plan:
@@ -172,12 +172,12 @@ def log_set(
     attempts: int,
     *,
     on: date | None = None,
-    order: Order = Order.BLOCKED,
+    order: PracticeOrder = PracticeOrder.BLOCKED,
     places: Sequence[Sequence[float]] = (),
     aim: Sequence[float] | None = None,
     set_id: str | None = None,
     today: date | None = None,
-) -> Logged:
+) -> PracticeLogResult:
     """Log one set of a drill; the same id sent again counts once.
 
     Raises
@@ -201,13 +201,13 @@ def log_set(
 
 def log_sets(
     library: Library, player_id: str, sets: Sequence[Mapping[str, Any]], *, today: date | None = None
-) -> Logged:
+) -> PracticeLogResult:
     """Log sets as the court-side page sends them: each with id, drill, hits, attempts, order, on."""
     entries = [
         _set_entry(player_id, drill_named(library, str(one.get("drill", ""))), one, today or date.today())
         for one in sets
     ]
-    return Logged(tuple(library.append_practice(entries)))
+    return PracticeLogResult(tuple(library.append_practice(entries)))
 
 
 def undo_set(library: Library, player_id: str, set_id: str) -> None:
@@ -226,7 +226,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
                 date.fromisoformat(value["on"]),
                 value["hits"],
                 value["attempts"],
-                Order(value["order"]),
+                PracticeOrder(value["order"]),
                 tuple((x, z) for x, z in value.get("places") or ()),
                 (aim[0], aim[1]) if aim else None,
                 entry.id,
@@ -268,7 +268,7 @@ def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date
     if on > today:
         raise OutOfRange(f"a set on {on.isoformat()} is still to come; today is {today.isoformat()}.")
     try:
-        order = Order(one.get("order", "blocked"))
+        order = PracticeOrder(one.get("order", "blocked"))
     except ValueError:
         raise InputError(f"order is blocked, mixed or retention; got {one.get('order')!r}.") from None
     value: dict[str, Any] = {

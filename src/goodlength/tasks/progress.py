@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
-def progress(library: Library, player_id: str) -> dict[str, Progress]:
+def practice_progress(library: Library, player_id: str) -> dict[str, Progress]:
     """What the log says, drill by drill."""
     return {drill_id: progress_of(sets) for drill_id, sets in sets_of(library, player_id).items()}
 

@@ -21,7 +21,7 @@ KIND = "attempts"
 
 
 @dataclass(frozen=True)
-class Recording:
+class PracticeRecording:
     """A recording of practice that was, or is being, listened to.
 
     `attempts` holds start, strike and end in seconds of media time and whether it is doubtful.
@@ -44,9 +44,9 @@ def listen_to(path: str | Path) -> Attempts:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.attempts import hear_attempts
+    from goodlength.footage.attempts import detect_attempts
 
-    return hear_attempts(path)
+    return detect_attempts(path)
 
 
 def start_recording(library: Library, player_id: str, drill_id: str, path: str | Path, jobs: Jobs) -> str:
@@ -61,7 +61,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     InputError, FootageError
         The file cannot be a recording.
     """
-    from goodlength.footage.look import look
+    from goodlength.footage.look import probe
     from goodlength.footage.settling import WATCH_S
 
     library.player(player_id)
@@ -69,7 +69,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     where = Path(path).expanduser()
     if not where.is_absolute():
         raise InputError(f"The path {str(path)!r} begins nowhere: give it from the root of the disk on.")
-    seen = look(where, settle_s=WATCH_S)
+    seen = probe(where, settle_s=WATCH_S)
     for one in recordings_of(jobs, player_id):
         if (one.drill, one.path) == (drill.id, str(where)) and one.state in ("queued", "running", "done"):
             return one.id
@@ -81,7 +81,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     return jobs.start(KIND, ATTEMPTS_JOB, {**args, **made})
 
 
-def recordings_of(jobs: Jobs, player_id: str) -> tuple[Recording, ...]:
+def recordings_of(jobs: Jobs, player_id: str) -> tuple[PracticeRecording, ...]:
     """A player's recordings of practice, the newest first."""
     return tuple(
         _recording(job)
@@ -90,7 +90,7 @@ def recordings_of(jobs: Jobs, player_id: str) -> tuple[Recording, ...]:
     )
 
 
-def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> Recording:
+def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> PracticeRecording:
     """One recording of a player.
 
     Raises
@@ -104,13 +104,13 @@ def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> Recording:
     return found
 
 
-def noted_content(jobs: Jobs, recording: Recording) -> str | None:
+def noted_content(jobs: Jobs, recording: PracticeRecording) -> str | None:
     """Return the fingerprint noted when the recording was added; None where none was."""
     noted = (jobs.state(recording.id).args or {}).get("noted")
     return noted if isinstance(noted, str) and noted else None
 
 
-def played_recording(jobs: Jobs, recording: Recording) -> Path:
+def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
     """The file the page plays: the copy where one was needed, else the recording itself.
 
     Raises
@@ -163,11 +163,11 @@ def _made(folder: Path, mark: str) -> tuple[Path, Path]:
     return layout.practice_files(folder, mark)
 
 
-def _recording(job: JobState) -> Recording:
+def _recording(job: JobState) -> PracticeRecording:
     args = job.args or {}
     result = job.result if isinstance(job.result, dict) else {}
     words = job.error or str(result.get("words") or job.words)
-    return Recording(
+    return PracticeRecording(
         job.id,
         str(args.get("player", "")),
         str(args.get("drill", "")),

@@ -39,7 +39,7 @@ CHUNK = 1 << 20
 
 
 @dataclass(frozen=True)
-class BackUp:
+class BackupReport:
     """A back-up written and read back: where it lies, what it holds."""
 
     path: str
@@ -66,7 +66,7 @@ class BackUp:
 
 
 @dataclass(frozen=True)
-class Restored:
+class RestoreReport:
     """A library brought back: its folder, and what was found when it was opened."""
 
     folder: str
@@ -78,7 +78,7 @@ class Restored:
 
 def back_up(
     library: Library, target: str | Path, *, films: bool = False, progress: Progress | None = None
-) -> BackUp:
+) -> BackupReport:
     """Write a library into one zip file, consistent though it is in use, and read it back.
 
     Parameters
@@ -105,10 +105,10 @@ def back_up(
         _read_back(part, sums)
         part.replace(path)
     _to_disk(path.parent)
-    return BackUp(str(path), path.stat().st_size, len(chosen), *counts, films)
+    return BackupReport(str(path), path.stat().st_size, len(chosen), *counts, films)
 
 
-def restore(archive: str | Path, folder: str | Path) -> Restored:
+def restore(archive: str | Path, folder: str | Path) -> RestoreReport:
     """Bring a back-up back into a folder that holds no library yet.
 
     Every part is compared with its sum before the folder gets its name; the library is opened, brought to
@@ -150,7 +150,7 @@ def restore(archive: str | Path, folder: str | Path) -> Restored:
         raise
 
 
-def move_library(library: Library, folder: str | Path, *, progress: Progress | None = None) -> Restored:
+def move_library(library: Library, folder: str | Path, *, progress: Progress | None = None) -> RestoreReport:
     """Move a library with all its files to a new folder; the old one is left beside, renamed.
 
     Close the page first. The old folder ends in ".moved-" and the moment: delete it when the new one works.
@@ -311,7 +311,7 @@ def _unpacked(archive: Path, manifest: dict[str, Any], part: Path) -> None:
                 raise NotOurLibrary(f"{archive} is damaged at {name}. Use an older back-up.")
 
 
-def _opened(folder: Path, old: str, made: str) -> Restored:
+def _opened(folder: Path, old: str, made: str) -> RestoreReport:
     """Open what was unpacked, turn its own paths to the new place, look it over."""
     from goodlength.record.store import Library
     from goodlength.tasks.library import library_check
@@ -327,7 +327,7 @@ def _opened(folder: Path, old: str, made: str) -> Restored:
         _turn_jobs(folder, old)
         state = library_check(library)
         players = len(library.players())
-    return Restored(str(folder), players, state.matches, made, state.problems)
+    return RestoreReport(str(folder), players, state.matches, made, state.problems)
 
 
 def _turn_jobs(folder: Path, old: str) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.view import FIRST_POINTS, LATE_FROM
-from goodlength.record.model import Ending, HowTaken, Left, Player, Stroke
+from goodlength.record.model import Ending, HowTaken, Left, Player, ShotType
 from goodlength.record.names import short_names, title_of
 from goodlength.record.words import PLACES, RETURN_TO
 from goodlength.tasks.agree import doubted_columns
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
     from goodlength.record.store.season import Season
-    from goodlength.record.store.seasonquery import SeasonRally, Wanted
+    from goodlength.record.store.seasonquery import SeasonFilter, SeasonRally
     from goodlength.record.table import RallyTable
 
 Progress = Callable[[float, str], None]
@@ -294,8 +294,8 @@ def _kind(library: Library, said: str | None) -> str | None:
 
 def _wanted(
     library: Library, asked: SeasonQuestion, player: Player | None, opponent: Player | None
-) -> Wanted:
-    from goodlength.record.store.seasonquery import Wanted
+) -> SeasonFilter:
+    from goodlength.record.store.seasonquery import SeasonFilter
 
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
@@ -306,7 +306,7 @@ def _wanted(
     if asked.match is not None:
         library.match_info(asked.match)
     won = None if outcome is None else outcome == "won"
-    return Wanted(
+    return SeasonFilter(
         player=None if player is None else player.id,
         opponent=None if opponent is None else opponent.id,
         serving=None if role is None else role == "serving",
@@ -318,7 +318,7 @@ def _wanted(
         left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
         return_to=_word(asked.to, "Where the return went", RETURN_TO),
         ending=_word(asked.ending, "The ending", [ending.value for ending in Ending]),
-        stroke=_word(asked.stroke, "The stroke", [stroke.value for stroke in Stroke]),
+        stroke=_word(asked.stroke, "The stroke", [stroke.value for stroke in ShotType]),
         place=_word(asked.place, "The place", PLACES),
         game=asked.game,
         points_below=FIRST_POINTS if phase == "first-points" else None,

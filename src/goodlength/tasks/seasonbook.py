@@ -15,7 +15,7 @@ from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.matches import list_matches
 from goodlength.tasks.players import expiring_consents
 from goodlength.tasks.practice import plans_of
-from goodlength.tasks.talking import looks_due
+from goodlength.tasks.talking import reviews_due
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -25,7 +25,7 @@ SOON_DAYS = 30
 
 
 @dataclass(frozen=True)
-class Happened:
+class CalendarEvent:
     """Something of a day: a match, or all sets a player logged."""
 
     on: date
@@ -36,7 +36,7 @@ class Happened:
 
 
 @dataclass(frozen=True)
-class Due:
+class DueItem:
     """Something to look at: a plan's check date, a consent that runs out, or what a player was shown."""
 
     on: date
@@ -47,13 +47,13 @@ class Due:
 
 
 @dataclass(frozen=True)
-class Book:
+class CalendarMonth:
     """One month: its weeks (Monday first; None outside the month), what happened, what is due."""
 
     month: date
     weeks: tuple[tuple[date | None, ...], ...]
-    days: Mapping[date, tuple[Happened, ...]]
-    due: tuple[Due, ...]
+    days: Mapping[date, tuple[CalendarEvent, ...]]
+    due: tuple[DueItem, ...]
     groups: tuple[str, ...]
     undated: int
     demo_left_out: int
@@ -107,9 +107,9 @@ def groups_of(library: Library) -> dict[str, str]:
     return found
 
 
-def season_book(
+def calendar_month(
     library: Library, month: date | None = None, group: str = "", today: date | None = None
-) -> Book:
+) -> CalendarMonth:
     """Matches and practice of a month by day, and what is due, for everybody or one group.
 
     Demo matches are left out where there are others, and counted.
@@ -120,11 +120,11 @@ def season_book(
     people = {p.id: p.name for p in library.players() if not group or groups.get(p.id) == group}
     matches, undated, demo = _matches(library, people)
     happened = [one for one in (*matches, *_sets(library, people)) if _in(one.on, month)]
-    days: dict[date, list[Happened]] = {}
+    days: dict[date, list[CalendarEvent]] = {}
     for one in sorted(happened, key=lambda h: (h.on, h.kind, h.words)):
         days.setdefault(one.on, []).append(one)
     weeks = calendar.Calendar().monthdatescalendar(month.year, month.month)
-    return Book(
+    return CalendarMonth(
         month,
         tuple(tuple(day if day.month == month.month else None for day in week) for week in weeks),
         {day: tuple(several) for day, several in days.items()},
@@ -135,7 +135,7 @@ def season_book(
     )
 
 
-def book_form(book: Book) -> dict[str, Any]:
+def calendar_form(book: CalendarMonth) -> dict[str, Any]:
     """The season book as JSON values."""
     return {
         "month": f"{book.month:%Y-%m}",
@@ -155,19 +155,19 @@ def _in(day: date, month: date) -> bool:
     return (day.year, day.month) == (month.year, month.month)
 
 
-def _matches(library: Library, people: Mapping[str, str]) -> tuple[list[Happened], int, int]:
+def _matches(library: Library, people: Mapping[str, str]) -> tuple[list[CalendarEvent], int, int]:
     rows = list_matches(library)
     kept = [row for row in rows if not row.demo] or list(rows)
     mine = [row for row in kept if any(player in people for player in row.players)]
     found = [
-        Happened(row.played_on, "match", row.title, f"/matches/{row.id}/findings", row.coached)
+        CalendarEvent(row.played_on, "match", row.title, f"/matches/{row.id}/findings", row.coached)
         for row in mine
         if row.played_on is not None
     ]
     return found, len(mine) - len(found), len(rows) - len(kept)
 
 
-def _sets(library: Library, people: Mapping[str, str]) -> list[Happened]:
+def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
     found = []
     for player_id, name in people.items():
         by_day: dict[date, list[int]] = {}
@@ -178,11 +178,11 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[Happened]:
                 tally[1] += entry.value["attempts"]
         for day, (sets, attempts) in by_day.items():
             words = f"{name}: {sets} {'set' if sets == 1 else 'sets'}, {attempts} attempts"
-            found.append(Happened(day, "practice", words, f"/practice/{player_id}", player_id))
+            found.append(CalendarEvent(day, "practice", words, f"/practice/{player_id}", player_id))
     return found
 
 
-def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[Due, ...]:
+def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueItem, ...]:
     found = []
     for player_id, name in people.items():
         plans = plans_of(library, player_id)
@@ -190,15 +190,15 @@ def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[Due,
             on = date.fromisoformat(plans[0][1]["check_on"])
             if (on - today).days <= SOON_DAYS:
                 words = f"{name}: look whether the plan worked"
-                found.append(Due(on, "plan", words, f"/practice/{player_id}", (on - today).days))
-    for match_id, on in looks_due(library, today):
+                found.append(DueItem(on, "plan", words, f"/practice/{player_id}", (on - today).days))
+    for match_id, on in reviews_due(library, today):
         info = library.match_info(match_id)
         player_id = info.players["ab".index(info.coached.value)]
         if player_id in people:
             words = f"{people[player_id]}: look again at what was shown"
-            found.append(Due(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
+            found.append(DueItem(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
     for one in expiring_consents(library, SOON_DAYS, today):
         if one.player in people:
             words = f"{one.name}: consent {'has run out' if one.days_left < 0 else 'runs out'}"
-            found.append(Due(one.until, "consent", words, f"/players/{one.player}", one.days_left))
+            found.append(DueItem(one.until, "consent", words, f"/players/{one.player}", one.days_left))
     return tuple(sorted(found, key=lambda due: due.on))

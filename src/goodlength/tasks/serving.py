@@ -6,7 +6,14 @@ import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from goodlength.ball import Ball, Court, Receiver, Setting, Wanted, launches_through
+from goodlength.ball import (
+    Ball,
+    Court,
+    FlightConstraints,
+    PlayConditions,
+    Receiver,
+    launches_through,
+)
 from goodlength.ball import fly as fly_once
 from goodlength.ball import serve as serve_once
 from goodlength.ball.checks import within
@@ -14,7 +21,7 @@ from goodlength.court import SINGLES, return_verdict
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
-    from goodlength.ball import Flight, Serve, Touch, Way, Ways
+    from goodlength.ball import BallFlight, ServeFlight, Touch, Way, Ways
 
 
 def fly_serve(
@@ -25,8 +32,8 @@ def fly_serve(
     spin_rad_s: Sequence[float] = (0.0, 0.0, 0.0),
     dot: str = "double-yellow",
     warmth: str = "warm",
-    how: Setting | None = None,
-) -> Serve:
+    how: PlayConditions | None = None,
+) -> ServeFlight:
     """Fly one serve through the model of docs/reasons/ball.md.
 
     Parameters
@@ -54,17 +61,17 @@ def fly_serve(
     >>> fly_serve("right", (4.6, 5.8, 0.8), (-5.0, -15.5, 9.5)).legal
     True
     """
-    setting = how or Setting(ball=Ball(dot, warmth), court=Court())
+    setting = how or PlayConditions(ball=Ball(dot, warmth), court=Court())
     return serve_once(box, [*contact_m, *velocity_m_s, *spin_rad_s], setting)
 
 
 def fly_shot(
     contact_m: Sequence[float],
     velocity_m_s: Sequence[float],
-    how: Setting | None = None,
+    how: PlayConditions | None = None,
     *,
     spin_rad_s: Sequence[float] = (0.0, 0.0, 0.0),
-) -> Flight:
+) -> BallFlight:
     """Fly any shot from any place in the court; `fly_serve` is the one for serves.
 
     Raises
@@ -82,7 +89,7 @@ def fly_shot(
 
 
 def flown_form(
-    how: Setting,
+    how: PlayConditions,
     box: str | None,
     kind: str | None,
     hand: str,
@@ -112,7 +119,7 @@ def flown_form(
     return serve_form(fly_serve(box, contact_m, velocity_m_s, spin_rad_s=spin_rad_s, how=how), how)
 
 
-def serve_form(seen: Serve, how: Setting | None = None) -> dict[str, Any]:
+def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str, Any]:
     """`serve fly --json`; `how` is the setting it was flown in, for what is assumed."""
     at, receiver = seen.at_receiver, seen.receiver
     return {
@@ -131,7 +138,7 @@ def serve_form(seen: Serve, how: Setting | None = None) -> dict[str, Any]:
     }
 
 
-def shot_form(flight: Flight, how: Setting | None = None) -> dict[str, Any]:
+def shot_form(flight: BallFlight, how: PlayConditions | None = None) -> dict[str, Any]:
     """`serve fly --json` of any other shot: no box, and the verdict is that of a return."""
     verdict = return_verdict(
         [touch.on_surface() for touch in flight.contacts], tin_m=flight.coefficients.tin_m
@@ -139,11 +146,11 @@ def shot_form(flight: Flight, how: Setting | None = None) -> dict[str, Any]:
     return {**_path_form(flight), "good": verdict.good, "verdict": verdict.why, "assumed": _assumed(how)}
 
 
-def _assumed(how: Setting | None) -> list[str]:
-    return list((how or Setting()).assumed())
+def _assumed(how: PlayConditions | None) -> list[str]:
+    return list((how or PlayConditions()).assumed())
 
 
-def _path_form(flight: Flight) -> dict[str, Any]:
+def _path_form(flight: BallFlight) -> dict[str, Any]:
     """What every flight has: where it starts, what it touches, and how it ends."""
     x, y, z, vx, vy, vz = flight.launch[:6]
     other = flight.other_order
@@ -184,7 +191,7 @@ def _contacts(touches: Sequence[Touch]) -> list[dict[str, Any]]:
     ]
 
 
-def _second(flight: Flight) -> dict[str, float] | None:
+def _second(flight: BallFlight) -> dict[str, float] | None:
     """Where the second bounce is from each wall, of the ball's middle; None if it is not reached."""
     if len(flight.bounces) < 2:
         return None
@@ -206,7 +213,7 @@ def wanted_places(
     bounce_m: tuple[float, float] | None = None,
     feet: bool = False,
     room_m: float | None = None,
-) -> Wanted:
+) -> FlightConstraints:
     """The places a ball should pass; `feet` puts the first bounce where the receiver usually stands.
 
     Raises
@@ -225,11 +232,15 @@ def wanted_places(
             )
         receiver = Receiver.usual(box)
         bounce_m = (receiver.x_m, receiver.y_m)
-    return Wanted(front=front_m, side=side, first_bounce=bounce_m, second_bounce_room=room_m)
+    return FlightConstraints(front=front_m, side=side, first_bounce=bounce_m, second_bounce_room=room_m)
 
 
 def launches_for(
-    contact_m: Sequence[float], wanted: Wanted, how: Setting | None = None, *, speed_m_s: float | None = None
+    contact_m: Sequence[float],
+    wanted: FlightConstraints,
+    how: PlayConditions | None = None,
+    *,
+    speed_m_s: float | None = None,
 ) -> Ways:
     """Every launch from a place that passes the places wanted, or none and what comes nearest.
 
@@ -240,7 +251,7 @@ def launches_for(
 
     Examples
     --------
-    >>> found = launches_for((4.6, 5.6, 1.2), Wanted(side=("left", 6.8, 1.6)), speed_m_s=20.0)
+    >>> found = launches_for((4.6, 5.6, 1.2), FlightConstraints(side=("left", 6.8, 1.6)), speed_m_s=20.0)
     >>> len(found.ways)
     1
     """
@@ -254,7 +265,7 @@ def launches_for(
     return launches_through(contact_m, wanted, how, speed_m_s)
 
 
-def ways_form(ways: Ways, box: str | None = None, how: Setting | None = None) -> dict[str, Any]:
+def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = None) -> dict[str, Any]:
     """`serve inverse --json`: every way with its flight, or none with the nearest."""
 
     def one(way: Way) -> dict[str, Any]:

@@ -13,21 +13,21 @@ from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from goodlength.clock import Place
+from goodlength.clock import MediaPosition
 from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.files import layout
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.bodymarks import marks_at_strike
-from goodlength.tasks.comparing import compared
+from goodlength.tasks.comparing import side_by_side_of
 from goodlength.tasks.held_back import faces_hold, shows_faces
 from goodlength.tasks.matches import new_id, show_match, timeline_of
 from goodlength.tasks.players import require_consent
-from goodlength.tasks.talking import talk_list
+from goodlength.tasks.talking import review_list
 
 if TYPE_CHECKING:
     from goodlength.footage.jobs import Jobs
-    from goodlength.footage.reel import Piece, Strike
+    from goodlength.footage.reel import ReelPiece, StrikeClip
     from goodlength.record.store import Library
 
 KINDS = ("clip", "reel", "pair", "stills", "pack")
@@ -37,7 +37,7 @@ ENDINGS = {"clip": "mp4", "reel": "mp4", "pair": "mp4", "stills": "png", "pack":
 
 
 @dataclass(frozen=True)
-class Made:
+class ExportedFile:
     """Something made for showing: its job or file, what it is, and its words."""
 
     id: str
@@ -49,14 +49,14 @@ class Made:
 
 
 class Starter(Protocol):
-    """What can begin a job: the jobs of a library, or `AtOnce`."""
+    """What can begin a job: the jobs of a library, or `InlineStarter`."""
 
     def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
         """Begin it, and give its name."""
         ...
 
 
-class AtOnce:
+class InlineStarter:
     """Makes what is begun here and now, into a file named by the caller.
 
     Parameters
@@ -126,7 +126,7 @@ def _behind(library: Library, match_id: str, key: str) -> tuple[str, ...]:
     return tuple(found[key])
 
 
-def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[Piece]:
+def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
     """The spans of files that a span of match time lies in; over two files they are two pieces.
 
     Raises
@@ -134,7 +134,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     InputError
         There is no footage, or none at that time.
     """
-    from goodlength.footage.reel import Piece
+    from goodlength.footage.reel import ReelPiece
 
     timeline = timeline_of(library, match_id)
     if timeline is None:
@@ -144,14 +144,16 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     found, at = [], from_us
     while at < to_us:
         place = timeline.locate(at)
-        if not isinstance(place, Place):
+        if not isinstance(place, MediaPosition):
             raise InputError(
                 "There is no footage at that time: it lies in a gap between files, or after the last."
             )
         part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
         path = str(library.footage_file(place.footage_id).where)
-        found.append(Piece(path, place.media_us, place.media_us + until - at, words if at == from_us else ""))
+        found.append(
+            ReelPiece(path, place.media_us, place.media_us + until - at, words if at == from_us else "")
+        )
         at = until
     return found
 
@@ -237,7 +239,7 @@ def start_pair(
     chosen = _chosen(library, match_id, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
-    kept = compared(library, match_id, [one.key for one in chosen])
+    kept = side_by_side_of(library, match_id, [one.key for one in chosen])
     left, right = (
         asdict(_strike(library, match_id, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
         for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
@@ -293,7 +295,7 @@ def start_pack(
     """
     if not Path(page).is_file():
         raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
-    cues = {one.rally: one.cue for one in talk_list(library, match_id).items}
+    cues = {one.rally: one.cue for one in review_list(library, match_id).items}
     clips = []
     for one in _chosen(library, match_id, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(library, match_id, one, False)
@@ -303,7 +305,7 @@ def start_pack(
     return _start(library, match_id, jobs, "pack", "pack:pack_job", args)
 
 
-def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
+def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFile, ...]:
     """What was made of a match, or is being made, the newest first; finished files are taken in.
 
     Clips of a match are known by their row, so that they go when a player is erased.
@@ -328,11 +330,11 @@ def made_of(library: Library, match_id: str, jobs: Jobs) -> tuple[Made, ...]:
         result = job.result if isinstance(job.result, dict) else {}
         words = job.error or str(result.get("words") or job.words)
         held = hold if job.state == "done" and shows_faces(args) else ""
-        found.append(Made(job.id, job.kind, job.state, words, path, held))
+        found.append(ExportedFile(job.id, job.kind, job.state, words, path, held))
     return tuple(found)
 
 
-def made_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
+def export_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
     """Return the file a job made.
 
     Raises
@@ -351,7 +353,7 @@ def made_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
     return path
 
 
-def _plain(pieces: Sequence[Piece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
+def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
     return [{**asdict(one), "heads_covered": covered, "slower": slower} for one in pieces]
 
 
@@ -385,24 +387,24 @@ def _around(library: Library, match_id: str, one: Rally, bare: bool) -> tuple[in
     if timeline is not None and timeline.parts:
         end = min(end, max(part.ends_us for part in timeline.parts))
     begin = max(0, one.start_us - BEFORE_US)
-    if timeline is not None and not isinstance(timeline.locate(begin), Place):
+    if timeline is not None and not isinstance(timeline.locate(begin), MediaPosition):
         begin = one.start_us
     return begin, max(end, one.end_us) if _filmed(library, match_id, end - 1) else one.end_us
 
 
 def _filmed(library: Library, match_id: str, us: int) -> bool:
     timeline = timeline_of(library, match_id)
-    return timeline is not None and isinstance(timeline.locate(us), Place)
+    return timeline is not None and isinstance(timeline.locate(us), MediaPosition)
 
 
-def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> Strike:
+def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> StrikeClip:
     """The serve of a rally: contact as heard or marked, where its start says it."""
-    from goodlength.footage.reel import Strike
+    from goodlength.footage.reel import StrikeClip
 
     assert one.start_us is not None
     piece = pieces_of(library, match_id, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
     assert piece.from_us is not None
-    return Strike(piece.src, piece.from_us)
+    return StrikeClip(piece.src, piece.from_us)
 
 
 def _words(library: Library, one: Rally) -> str:

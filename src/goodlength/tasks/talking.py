@@ -27,7 +27,7 @@ _LISTS = (";", " and ", ". ", "\n")
 
 
 @dataclass(frozen=True)
-class Item:
+class ReviewItem:
     """One clip of a talk: a rally, whether it is good or to be mended, and its one cue."""
 
     rally: str
@@ -36,7 +36,7 @@ class Item:
 
 
 @dataclass(frozen=True)
-class Talk:
+class ReviewTalk:
     """What was shown on a day, and what was said of it."""
 
     on: date
@@ -45,12 +45,12 @@ class Talk:
 
 
 @dataclass(frozen=True)
-class TalkList:
+class ReviewList:
     """The clips chosen for the player, the day to look again, and the talks there were."""
 
-    items: tuple[Item, ...] = ()
+    items: tuple[ReviewItem, ...] = ()
     look_again: date | None = None
-    talks: tuple[Talk, ...] = ()
+    talks: tuple[ReviewTalk, ...] = ()
 
     @property
     def advice(self) -> tuple[str, ...]:
@@ -77,7 +77,7 @@ class TalkList:
         return tuple(said)
 
 
-def talk_list(library: Library, match_id: str) -> TalkList:
+def review_list(library: Library, match_id: str) -> ReviewList:
     """The list as it was left; a rally that is gone is left out.
 
     Raises
@@ -88,20 +88,20 @@ def talk_list(library: Library, match_id: str) -> TalkList:
     known = {one.key for one in show_match(library, match_id).rallies}
     told = _file(library, match_id).shown()
     try:
-        items = tuple(Item(**one) for one in told.get("items", ()))
+        items = tuple(ReviewItem(**one) for one in told.get("items", ()))
         talks = tuple(
-            Talk(date.fromisoformat(one["on"]), tuple(one["rallies"]), str(one["note"]))
+            ReviewTalk(date.fromisoformat(one["on"]), tuple(one["rallies"]), str(one["note"]))
             for one in told["talks"]
         )
         again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
     except (KeyError, TypeError, ValueError):
-        return TalkList()
-    return TalkList(tuple(one for one in items if one.rally in known), again, talks)
+        return ReviewList()
+    return ReviewList(tuple(one for one in items if one.rally in known), again, talks)
 
 
-def keep_talk_list(
+def save_review_list(
     library: Library, match_id: str, items: Sequence[Mapping[str, str]], look_again: date | None
-) -> TalkList:
+) -> ReviewList:
     """Keep the clips chosen, in their order.
 
     Raises
@@ -112,7 +112,7 @@ def keep_talk_list(
         The library's folder cannot be written.
     """
     known = {one.key for one in show_match(library, match_id).rallies}
-    read: list[Item] = []
+    read: list[ReviewItem] = []
     for n, one in enumerate(items, 1):
         rally, role, cue = (str(one.get(name, "")).strip() for name in ("rally", "role", "cue"))
         if rally not in known:
@@ -121,7 +121,7 @@ def keep_talk_list(
             raise InputError(f"Clip {n} is good or to be mended; got {role!r}.")
         if len(cue) > MOST_CUE:
             raise InputError(f"Clip {n}: a cue has at most {MOST_CUE} letters; this one has {len(cue)}.")
-        read.append(Item(rally, role, cue))
+        read.append(ReviewItem(rally, role, cue))
     if len({one.rally for one in read}) < len(read):
         raise InputError("The same rally stands in the list twice. Take one of them out.")
     if len(read) > 2 * MOST_CLIPS:
@@ -130,12 +130,12 @@ def keep_talk_list(
         )
     with WRITING:
         _file(library, match_id).read()  # a damaged list is never overwritten
-        made = replace(talk_list(library, match_id), items=tuple(read), look_again=look_again)
+        made = replace(review_list(library, match_id), items=tuple(read), look_again=look_again)
         _write(_file(library, match_id), made)
     return made
 
 
-def note_talk(library: Library, match_id: str, note: str, today: date | None = None) -> TalkList:
+def note_review(library: Library, match_id: str, note: str, today: date | None = None) -> ReviewList:
     """Write down that the list was shown, and what the player said of it.
 
     Raises
@@ -149,18 +149,20 @@ def note_talk(library: Library, match_id: str, note: str, today: date | None = N
         return _noted(library, match_id, note, today)
 
 
-def _noted(library: Library, match_id: str, note: str, today: date | None) -> TalkList:
+def _noted(library: Library, match_id: str, note: str, today: date | None) -> ReviewList:
     _file(library, match_id).read()  # a damaged list is never overwritten
-    before = talk_list(library, match_id)
+    before = review_list(library, match_id)
     if not before.items:
         raise InputError("No clip is chosen yet: choose one first, then show it.")
-    talk = Talk(today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip())
+    talk = ReviewTalk(
+        today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip()
+    )
     made = replace(before, talks=(*before.talks, talk)[-MOST_TALKS:])
     _write(_file(library, match_id), made)
     return made
 
 
-def looks_due(library: Library, today: date | None = None) -> list[tuple[str, date]]:
+def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, date]]:
     """Matches whose clips are to be looked at again, and since when, the oldest first."""
     now = today or datetime.now(UTC).date()
     found = []
@@ -179,7 +181,7 @@ def _file(library: Library, match_id: str) -> JsonFile:
     return JsonFile(talk_list_file(library.folder, match_id))
 
 
-def _write(file: JsonFile, made: TalkList) -> None:
+def _write(file: JsonFile, made: ReviewList) -> None:
     told = {
         "items": [asdict(one) for one in made.items],
         "look_again": None if made.look_again is None else made.look_again.isoformat(),

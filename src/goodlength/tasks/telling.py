@@ -16,14 +16,19 @@ from numpy.typing import NDArray
 from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
-from goodlength.measure.tell import Tell, TooFew, tell_time, tell_words
+from goodlength.measure.tell import (
+    DisguiseResult,
+    TooFewServes,
+    disguise_words,
+    time_of_disguise_loss,
+)
 from goodlength.record.model import MatchInfo, Rally
 from goodlength.record.sentences import kind_words
 from goodlength.tasks.bodies import strike_body
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:
-    from goodlength.footage.bodies import Movement
+    from goodlength.footage.bodies import PoseSequence
     from goodlength.record.store import Library
 
 Floats = NDArray[np.float64]
@@ -37,17 +42,17 @@ ANKLES = (15, 16)
 
 
 @dataclass(frozen=True, eq=False)
-class Told:
+class KindDisguise:
     """One kind of a player: what was found, in words, and of how many serves joints were missing."""
 
     kind: str
-    found: Tell | TooFew
+    found: DisguiseResult | TooFewServes
     words: tuple[str, ...]
     without_joints: int
 
 
 @dataclass(frozen=True)
-class Pressed:
+class ReceiverPressure:
     """An angle of the receiver at the strike, by kind: serves, median, middle half, usual error, degrees."""
 
     kind: str
@@ -66,7 +71,9 @@ class _Served:
     joints: Floats  # (T, 17, 2)
 
 
-def tell_of(library: Library, match_id: str, whose: str = "coached", kind: str = "") -> list[Told]:
+def disguise_of(
+    library: Library, match_id: str, whose: str = "coached", kind: str = ""
+) -> list[KindDisguise]:
     """When each kind of a player's serve shows, over all of the player's matches with joints.
 
     Parameters
@@ -96,8 +103,8 @@ def tell_of(library: Library, match_id: str, whose: str = "coached", kind: str =
     for one in kinds:
         labels = np.array([each.rally.serve.kind == one for each in served], bool)
         told = _tell(joints, times, labels, served)
-        said = tuple(tell_words(told, words.get(one, one).lower(), name))
-        found.append(Told(one, told, said, missing.get(one, 0)))
+        said = tuple(disguise_words(told, words.get(one, one).lower(), name))
+        found.append(KindDisguise(one, told, said, missing.get(one, 0)))
     return found
 
 
@@ -135,21 +142,21 @@ def find_joints(
     return done
 
 
-def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list[Pressed]:
+def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list[ReceiverPressure]:
     """Knee, hip and trunk of the receiver when a player serves, by kind, over all matches with joints.
 
     Limits
     ------
     Angles in the picture: a limb that points at the camera looks straighter or shorter than it is.
     """
-    from goodlength.footage.bodies import movement_from
+    from goodlength.footage.bodies import pose_sequence_from
     from goodlength.measure.body import Angle, angles_of
 
     player = _player(library, match_id, whose)
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
     for _info, rally, kept in _serves_of(library, player):
         form = kept.get(f"{rally.key}/1/{'b' if rally.server.value == 'a' else 'a'}")
-        joints = None if form is None else movement_from(form).at(int(form["at_us"]))
+        joints = None if form is None else pose_sequence_from(form).at(int(form["at_us"]))
         if joints is None or not rally.serve.kind:
             continue
         angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
@@ -164,14 +171,14 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
             degrees, errors = np.degrees(np.array(values)).T
             low, middle, high = np.quantile(degrees, [0.25, 0.5, 0.75])
             out.append(
-                Pressed(
+                ReceiverPressure(
                     kind, name, len(values), float(middle), float(low), float(high), float(np.median(errors))
                 )
             )
     return out
 
 
-def pressure_words(rows: list[Pressed], kinds: Mapping[str, str]) -> list[str]:
+def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> list[str]:
     """One line an angle and kind; a line that says so where there are too few."""
     if not rows:
         return [
@@ -186,7 +193,7 @@ def pressure_words(rows: list[Pressed], kinds: Mapping[str, str]) -> list[str]:
     ]
 
 
-def tell_from_file(path: Path, kind: str, name: str) -> Told:
+def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
     """The same from a file of joints (.npz): `joints` (n, T, 17, 2), `times_s` (T,), `of_kind` (n,), and if
     known `match`, `box` (n,) and `place` (n, 2).
 
@@ -203,7 +210,7 @@ def tell_from_file(path: Path, kind: str, name: str) -> Told:
     lacking = [key for key in ("joints", "times_s", "of_kind") if key not in told]
     if lacking:
         raise InputError(f"{path.name} lacks {' and '.join(lacking)}: see `goodlength show tell --help`.")
-    found = tell_time(
+    found = time_of_disguise_loss(
         told["joints"],
         told["times_s"],
         told["of_kind"],
@@ -211,14 +218,14 @@ def tell_from_file(path: Path, kind: str, name: str) -> Told:
         strata=told.get("box"),
         places=told.get("place"),
     )
-    return Told(kind, found, tuple(tell_words(found, kind, name)), 0)
+    return KindDisguise(kind, found, tuple(disguise_words(found, kind, name)), 0)
 
 
-def tell_form(one: Told) -> dict[str, Any]:
+def disguise_form(one: KindDisguise) -> dict[str, Any]:
     """Plain values: the words, counts, moments and scores."""
     form: dict[str, Any] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
     found = one.found
-    if isinstance(found, TooFew):
+    if isinstance(found, TooFewServes):
         return {
             **form,
             "enough": False,
@@ -263,7 +270,7 @@ def _serves_of(library: Library, player: str) -> list[tuple[MatchInfo, Rally, Ma
 
 def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int]]:
     """Serves with joints at common moments, and how many of each kind have none."""
-    from goodlength.footage.bodies import movement_from
+    from goodlength.footage.bodies import pose_sequence_from
 
     found: list[_Served] = []
     missing: dict[str, int] = {}
@@ -275,7 +282,7 @@ def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int
         if form is None:
             missing[kind] = missing.get(kind, 0) + 1
             continue
-        found.append(_Served(info, rally, _at_moments(movement_from(form), int(form["at_us"]))))
+        found.append(_Served(info, rally, _at_moments(pose_sequence_from(form), int(form["at_us"]))))
     return found, missing
 
 
@@ -285,7 +292,7 @@ def moments() -> Floats:
     return np.round(FROM_S + STEP_S * np.arange(count), 3)
 
 
-def _at_moments(movement: Movement, at_us: int) -> Floats:
+def _at_moments(movement: PoseSequence, at_us: int) -> Floats:
     """Joints at the common moments, shape (T, 17, 2); NaN where there is no picture near, or not seen."""
     times = (np.array(movement.times_us, float) - at_us) / 1e6
     out = np.full((len(moments()), 17, 2), np.nan)
@@ -311,13 +318,15 @@ def _alike(served: list[_Served]) -> tuple[Floats, Floats]:
     return moments()[kept], joints[:, kept]
 
 
-def _tell(joints: Floats, times: Floats, labels: NDArray[np.bool_], served: list[_Served]) -> Tell | TooFew:
+def _tell(
+    joints: Floats, times: Floats, labels: NDArray[np.bool_], served: list[_Served]
+) -> DisguiseResult | TooFewServes:
     if not len(joints):
-        return TooFew(0, 0)
+        return TooFewServes(0, 0)
     at = int(np.argmin(np.abs(times)))
     ankles = joints[:, at, ANKLES]
     seen = np.asarray(np.isfinite(ankles).all(axis=(1, 2)))
     places = np.where(seen[:, None], np.where(seen[:, None, None], ankles, 0.0).mean(axis=1), np.nan)
     match = np.array([one.info.id for one in served])
     box = np.array([one.rally.box.value for one in served])
-    return tell_time(joints, times, labels, groups=match, strata=box, places=places)
+    return time_of_disguise_loss(joints, times, labels, groups=match, strata=box, places=places)

@@ -8,10 +8,10 @@ from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from goodlength import tasks
-from goodlength.aim.best import ASSUMED_FAULT_COST, Aim
+from goodlength.aim.best import ASSUMED_FAULT_COST, AimPoint
 from goodlength.aim.kinds import KINDS, Task, task_of, with_goal
-from goodlength.aim.scatter import ASSUMED_BY_LEVEL, Scatter
-from goodlength.ball import Ball, Court, Setting
+from goodlength.aim.scatter import ASSUMED_BY_LEVEL, AimScatter
+from goodlength.ball import Ball, Court, PlayConditions
 from goodlength.ball.setting import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
 from goodlength.record.sentences import kind_words
@@ -21,8 +21,8 @@ from goodlength.tasks.aiming import (
     aim_serve,
     aim_setting,
     contact_of,
-    said_scatter,
     scatter_of_player,
+    scatter_sentence,
     spread_serve,
 )
 from goodlength.tasks.serveskinds import kind_line, measured_kinds
@@ -41,17 +41,17 @@ GOAL_FIELDS = (
 
 
 @dataclass(frozen=True)
-class Question:
+class AimQuestion:
     """What is asked: everything an answer depends on, so that the same question is answered once."""
 
     task: Task
-    setting: Setting
-    scatter: Scatter
+    setting: PlayConditions
+    scatter: AimScatter
     fault_cost: float
-    at: Aim | None
+    at: AimPoint | None
 
 
-def question_of(library: Library, said: Mapping[str, str]) -> Question:
+def question_of(library: Library, said: Mapping[str, str]) -> AimQuestion:
     """Read an address.
 
     Raises
@@ -70,22 +70,22 @@ def question_of(library: Library, said: Mapping[str, str]) -> Question:
         if getattr(task.goal, name) is not None and said.get(name)
     }
     level = said.get("level", "club")
-    base = scatter_of_player(library, player, level) if player else Scatter.of_level(level)
+    base = scatter_of_player(library, player, level) if player else AimScatter.of_level(level)
     wide = number(said, "scatter", "scatter")
     if wide is not None and round(wide) == round(100 * base.up_m):
         wide = None
     places = None if wide is None else wide / 100
     cost = number(said, "fault_cost", "cost of a fault")
-    return Question(
+    return AimQuestion(
         with_goal(task, **changes),
         _setting(library, said),
-        said_scatter(base, places, places, None),
+        scatter_sentence(base, places, places, None),
         ASSUMED_FAULT_COST if cost is None else cost,
         _at(said),
     )
 
 
-def _setting(library: Library, said: Mapping[str, str]) -> Setting:
+def _setting(library: Library, said: Mapping[str, str]) -> PlayConditions:
     """Ball, court and room; a court of the library brings its own build, altitude and calibration."""
     dot, warmth = said.get("dot", "double-yellow"), said.get("warmth", "warm")
     if said.get("court"):
@@ -121,18 +121,18 @@ def number(said: Mapping[str, str], name: str, words: str) -> float | None:
     return value
 
 
-def _at(said: Mapping[str, str]) -> Aim | None:
+def _at(said: Mapping[str, str]) -> AimPoint | None:
     across, above, pace = (
         number(said, name, words)
         for name, words in (("across", "place across"), ("above", "height"), ("pace", "pace"))
     )
     if across is None or above is None or pace is None:
         return None
-    return Aim(across, above + ABOVE_LINE_M, pace)
+    return AimPoint(across, above + ABOVE_LINE_M, pace)
 
 
 @lru_cache(maxsize=64)
-def answer_to(question: Question) -> AimAnswer:
+def answer_to(question: AimQuestion) -> AimAnswer:
     """The answer, worked out once: the same question always has the same one."""
     q = question
     if q.at is None:
@@ -140,10 +140,10 @@ def answer_to(question: Question) -> AimAnswer:
     return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost)
 
 
-def form_of(library: Library, said: Mapping[str, str], question: Question | None) -> dict[str, Any]:
+def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | None) -> dict[str, Any]:
     """What the form shows: the lists, and what is chosen."""
     task = question.task if question else task_of("lob", "right")
-    scatter = question.scatter if question else Scatter.of_level("club")
+    scatter = question.scatter if question else AimScatter.of_level("club")
     contact = task.contact_m
     return {
         "players": [("", "Nobody in particular"), *((p.id, p.name) for p in tasks.players(library))],
@@ -203,7 +203,7 @@ def _measured_words(library: Library, player_id: str, task: Task) -> str:
     return kind_line(same[0], kind_words(library.kinds())) if same else ""
 
 
-def _scatter_words(scatter: Scatter) -> str:
+def _scatter_words(scatter: AimScatter) -> str:
     if scatter.balls is not None and scatter.speed_measured:
         return "from measured serves"
     if scatter.balls is not None:

@@ -6,16 +6,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from goodlength.aim.kinds import Task
-from goodlength.ball import Serve
+from goodlength.ball import ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.show.marks import tally
 from goodlength.show.rings import rings_of
-from goodlength.show.sideview import Receiver
-from goodlength.show.tapes import Window
+from goodlength.show.sideview import ReceiverReach
+from goodlength.show.tapes import WallWindow
 from goodlength.show.unfolded import RACKET, draw_path
 from goodlength.tasks.aiming import AimAnswer, fly_aim
-from goodlength.web.aimquery import Question
+from goodlength.web.aimquery import AimQuestion
 
 ROWS = (
     ("goal", "do what is wanted"),
@@ -91,7 +91,7 @@ def feet_words(metres: float) -> str:
     return " ".join([f"{feet} ft"] * (feet > 0 or inches == 0) + [f"{inches} in"] * (inches > 0))
 
 
-def drawn_path(question: Question) -> str:
+def drawn_path(question: AimQuestion) -> str:
     """The court with the single path of the question's own aim, without odds.
 
     Raises
@@ -102,11 +102,11 @@ def drawn_path(question: Question) -> str:
     if question.at is None:
         raise InputError("Say where: across, above the service line, and the pace.")
     flight = fly_aim(question.task, question.setting, question.at)
-    window = Window(question.at.across_m, min(question.at.up_m, FRONT_OUT_M))
+    window = WallWindow(question.at.across_m, min(question.at.up_m, FRONT_OUT_M))
     return _court(question.task, flight, window)
 
 
-def _court(task: Task, flight: Serve, window: Window) -> str:
+def _court(task: Task, flight: ServeFlight, window: WallWindow) -> str:
     contacts = [Struck(RACKET, *task.contact_m)]
     contacts += [
         Struck(str(one.surface), one.x_m, one.y_m, one.z_m)
@@ -117,21 +117,21 @@ def _court(task: Task, flight: Serve, window: Window) -> str:
         contacts,
         flight=[(x, y, z) for _, x, y, z in flight.flight.path(0.03).tolist()],
         window=window,
-        receiver=Receiver("Receiver", receiver.x_m, receiver.y_m, receiver.reach_up_m),
+        receiver=ReceiverReach("Receiver", receiver.x_m, receiver.y_m, receiver.reach_up_m),
         shot=f"{task.wanted.words} from the {task.box} box",
     )
 
 
-def _window(answer: AimAnswer) -> Window:
+def _window(answer: AimAnswer) -> WallWindow:
     aim, best = answer.aim, answer.best
     if best is None:
-        return Window(aim.across_m, min(aim.up_m, FRONT_OUT_M))
+        return WallWindow(aim.across_m, min(aim.up_m, FRONT_OUT_M))
     _, _, wide, tall = best.box
     rings = rings_of(best.map_across_m, best.map_up_m, best.map)
-    return Window(aim.across_m, aim.up_m, rings, round(wide, 1), round(tall, 1))
+    return WallWindow(aim.across_m, aim.up_m, rings, round(wide, 1), round(tall, 1))
 
 
-def _beside(answer: AimAnswer, window: Window) -> str:
+def _beside(answer: AimAnswer, window: WallWindow) -> str:
     """Where that is, in words a coach can check with the eye."""
     middle = answer.aim.across_m - WIDTH_M / 2
     side = (

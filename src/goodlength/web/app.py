@@ -20,9 +20,9 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.footage.jobs import Jobs
 from goodlength.web import errors
-from goodlength.web.found import Found, warm_up
+from goodlength.web.found import FindingsCache, warm_up
 from goodlength.web.guard import LOCAL_HOSTS, BodyLimit, Guard
-from goodlength.web.pictures import Pictures
+from goodlength.web.pictures import FrameCache
 from goodlength.web.render import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.settings import read_settings
@@ -116,8 +116,8 @@ def create_app(
     )
     app.state.sharing = sharing
     app.state.library = library
-    app.state.found = Found(library)
-    app.state.pictures = Pictures(library)
+    app.state.found = FindingsCache(library)
+    app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.room = lambda: read_settings(library).room
     errors.add_handlers(app)

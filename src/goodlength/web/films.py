@@ -12,7 +12,7 @@ from urllib.parse import quote
 from goodlength import tasks
 from goodlength.clock import Part
 from goodlength.errors import FootageError, FootageGone
-from goodlength.footage.look import Look, Problem
+from goodlength.footage.look import FileProblem, Probe
 from goodlength.footage.proxy import needs_proxy
 from goodlength.footage.recorded import Recorded
 from goodlength.footage.stamps import FrameTable
@@ -47,7 +47,7 @@ class PagePart:
 
 
 @dataclass(frozen=True)
-class Films:
+class MatchFiles:
     """All files of a match that can be placed in time, and words where something is awaited."""
 
     parts: tuple[PagePart, ...] = ()
@@ -61,13 +61,13 @@ class Films:
         return max(part.starts_us + part.end_us - part.first_us for part in self.parts)
 
 
-def films_of(library: Library, match_id: str) -> Films:
+def films_of(library: Library, match_id: str) -> MatchFiles:
     """The files of a match on its time line; a copy finished since the last look is taken into use."""
     files = {one.id: _with_copy(library, one) for one in library.footage(match_id)}
     timeline = tasks.timeline_of(library, match_id)
     placed = () if timeline is None else timeline.parts
     parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
-    return Films(parts, " ".join(words for one in files.values() if (words := _waits(library, one))))
+    return MatchFiles(parts, " ".join(words for one in files.values() if (words := _waits(library, one))))
 
 
 def _with_copy(library: Library, one: Footage) -> Footage:
@@ -150,18 +150,18 @@ def _table(path: Path, _changed: int) -> FrameTable:
     return FrameTable.load(path)
 
 
-def look_of(one: Footage) -> Look | None:
+def look_of(one: Footage) -> Probe | None:
     """What probing a file said, from what was kept; None where nothing, or nothing readable, was kept."""
     if not isinstance(one.look, dict):
         return None
-    known = {field.name for field in fields(Look)}
+    known = {field.name for field in fields(Probe)}
     plain = {name: value for name, value in one.look.items() if name in known}
     try:
-        plain["problems"] = tuple(Problem(**problem) for problem in plain.get("problems", ()))
+        plain["problems"] = tuple(FileProblem(**problem) for problem in plain.get("problems", ()))
         made = plain.get("recorded")
         plain["recorded"] = None if made is None else Recorded(**made)
         plain["tracks"] = tuple(Track(**track) for track in plain.get("tracks", ()))
-        return Look(**plain)
+        return Probe(**plain)
     except TypeError:
         return None
 

@@ -49,7 +49,7 @@ NEW_PLAYER: Typed = {"name": "", "hand": "right", "junior": "", "born_year": "",
 
 
 @dataclass
-class Reader:
+class FormReader:
     """Reads fields of a form and gathers what is wrong with each."""
 
     typed: Typed
@@ -82,7 +82,7 @@ class MatchForm:
 
 def read_match(typed: Typed) -> MatchForm:
     """Read the form of a match."""
-    reader = Reader(typed)
+    reader = FormReader(typed)
     names = (reader.text("a"), reader.text("b"))
     for name, said in zip(("a", "b"), names, strict=True):
         if not said:
@@ -144,7 +144,7 @@ def id_of(library: Library, name: str) -> str:
 
 def read_player(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
     """Read the form of a player: parts of Player, and faults by field."""
-    reader = Reader(typed)
+    reader = FormReader(typed)
     values = {
         "name": reader.text("name"),
         "hand": reader.text("hand") or "right",
@@ -170,7 +170,7 @@ def typed_player(player: Player) -> dict[str, str]:
 
 def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dict[str, str]]:
     """Read the form of a consent; with `until` left empty it holds until taken back, to the year 9999."""
-    reader = Reader(typed)
+    reader = FormReader(typed)
     values = {
         "given_by": reader.text("given_by"),
         "when": reader.read("when", _day, date.today()),
@@ -190,7 +190,7 @@ def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dic
     return {"given_by": by, "when": today.isoformat(), "until": until, "purposes": purposes}
 
 
-def told(error: GoodlengthError) -> list[str]:
+def form_faults(error: GoodlengthError) -> list[str]:
     """An error as lines above a form."""
     return [str(error)]
 

@@ -14,8 +14,8 @@ from goodlength.web.sheet import SheetData
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
-    from goodlength.findings.change import Change
-    from goodlength.findings.matchline import MatchLine, Worth
+    from goodlength.findings.change import ServeChangeEffect
+    from goodlength.findings.matchline import MatchLine, ServeWorth
     from goodlength.findings.mix import MixAdvice
     from goodlength.findings.sequences import Sequences, TimeRow
     from goodlength.record.store import Library
@@ -24,7 +24,7 @@ MOST_KEPT = 24
 
 
 @dataclass(frozen=True)
-class FoundPage:
+class FindingsPage:
     """Everything the Findings page shows of one player: findings, the line, the change of serve, the mix.
 
     `served` are the keys of the rallies this player served, in order; `ends` the last two and the last three
@@ -33,8 +33,8 @@ class FoundPage:
 
     findings: Findings
     line: MatchLine
-    worth: Worth | None
-    change: Change
+    worth: ServeWorth | None
+    change: ServeChangeEffect
     mix: MixAdvice | None
     served: tuple[str, ...]
     told: tuple[str, ...]
@@ -42,7 +42,7 @@ class FoundPage:
     time: tuple[TimeRow, TimeRow]
 
 
-class Found:
+class FindingsCache:
     """Findings by match and player; what they were made from is part of the key."""
 
     def __init__(self, library: Library) -> None:
@@ -58,10 +58,10 @@ class Found:
         )
         return found
 
-    def page(self, data: SheetData, whose: str) -> FoundPage:
+    def page(self, data: SheetData, whose: str) -> FindingsPage:
         """Everything the Findings page shows of the coached player or the opponent."""
         found = self.of(data, whose)
-        page: FoundPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
+        page: FindingsPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
         return page
 
     def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
@@ -83,19 +83,19 @@ def _key(data: SheetData) -> tuple[object, ...]:
     return data.match.info, people, tuple(data.kinds), len(data.entries), last
 
 
-def _page(data: SheetData, found: Findings) -> FoundPage:
+def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings import Names, match_line, serve_worth
     from goodlength.findings.change import change_of_serve
     from goodlength.findings.mix import advise_match
     from goodlength.findings.sequences import ShotRally, sequences, time_between_hits
-    from goodlength.findings.view import SIDES, View
+    from goodlength.findings.view import SIDES, RallyMasks
     from goodlength.scoring.model import Side
 
     info, table = data.match.info, rally_table(data.match, data.kinds)
-    view, me = View(table), SIDES.index(found.side)
+    view, me = RallyMasks(table), SIDES.index(found.side)
     names = Names(data.players[0].name, data.players[1].name)
     shots = [ShotRally(one.key, one.shots, one.winner) for one in data.match.rallies if one.shots]
-    return FoundPage(
+    return FindingsPage(
         found,
         match_line(table, found.side, names, info.format, info.start),
         serve_worth(table, found.side, names, info.format),

@@ -30,7 +30,7 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Head:
+class MatchHeader:
     """What stands above every page of a match."""
 
     id: str
@@ -39,7 +39,7 @@ class Head:
     steps: tuple[Step, ...]
 
 
-def head(data: SheetData, here: str) -> Head:
+def match_header(data: SheetData, here: str) -> MatchHeader:
     """The head of a match's page; `here` names the step that is open, or none of them."""
     info = data.match.info
     base = f"/matches/{quote(info.id, safe='')}"
@@ -47,7 +47,7 @@ def head(data: SheetData, here: str) -> Head:
         Step(name.capitalize(), f"{base}/{name}", "now" if name == here else state, words)
         for name, (state, words) in zip(STEPS, _states(data), strict=True)
     )
-    return Head(quote(info.id, safe=""), title_of(*data.players), where_words(info), steps)
+    return MatchHeader(quote(info.id, safe=""), title_of(*data.players), where_words(info), steps)
 
 
 def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
@@ -93,4 +93,4 @@ def match_page(
     request: Request, data: SheetData, template: str, here: str, *, status: int = 200, **shown: Any
 ) -> HTMLResponse:
     """Render one page of a match under its head."""
-    return page(request, template, status=status, match=head(data, here), **shown)
+    return page(request, template, status=status, match=match_header(data, here), **shown)

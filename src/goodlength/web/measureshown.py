@@ -7,14 +7,14 @@ from typing import Any
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.show.unfolded import RACKET, draw_path
-from goodlength.tasks.measuring import ServeSeen, Tried
+from goodlength.tasks.measuring import ServeToMeasure, TrialMeasurement
 from goodlength.web.aimshown import Struck
 from goodlength.web.measuredwords import measured_lines, measured_odds, measured_short
 
 SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
-def said_of(one: ServeSeen) -> str:
+def said_of(one: ServeToMeasure) -> str:
     """The state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
     return measured_short(one.rally.serve.measured) or one.why or "not measured"
 
@@ -33,7 +33,7 @@ def kind_of(
     return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
 
 
-def result_of(tried: Tried) -> dict[str, Any]:
+def result_of(tried: TrialMeasurement) -> dict[str, Any]:
     """Everything the page shows of a try, as plain values."""
     found = tried.found
     return {
@@ -60,7 +60,7 @@ def result_of(tried: Tried) -> dict[str, Any]:
     }
 
 
-def _notes(tried: Tried) -> list[str]:
+def _notes(tried: TrialMeasurement) -> list[str]:
     notes = [one.words for one in tried.found.doubted]
     if tried.found.rivals:
         notes.append(
@@ -73,7 +73,7 @@ def _notes(tried: Tried) -> list[str]:
     return notes
 
 
-def _parts(tried: Tried) -> list[list[list[float]]]:
+def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
     """The path in the picture, in pieces where part of it is out of sight."""
     parts: list[list[list[float]]] = [[]]
     for u, v in tried.path.uv.tolist():
@@ -84,7 +84,7 @@ def _parts(tried: Tried) -> list[list[list[float]]]:
     return [one for one in parts if len(one) > 1]
 
 
-def court_of(tried: Tried) -> str:
+def court_of(tried: TrialMeasurement) -> str:
     """The path on the unfolded court, as SVG text."""
     points = tried.path.points
     contacts = [Struck(RACKET, *(float(v) for v in points[0, 1:4]))]

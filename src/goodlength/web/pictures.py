@@ -13,23 +13,23 @@ from typing import TYPE_CHECKING
 from goodlength.tasks import cameras
 
 if TYPE_CHECKING:
-    from goodlength.footage.peek import Peek
+    from goodlength.footage.peek import FrameGrabber
     from goodlength.record.store import Library
 
 AHEAD = 8  # pictures decoded along with the one asked for
 MOST_BYTES = 120_000_000
 
 
-class Pictures:
+class FrameCache:
     """Pictures lately asked for, by file and moment."""
 
     def __init__(self, library: Library) -> None:
         self._library = library
-        self._kept: OrderedDict[tuple[str, int], Peek] = OrderedDict()
+        self._kept: OrderedDict[tuple[str, int], FrameGrabber] = OrderedDict()
         self._bytes = 0
         self._one_at_a_time = threading.Lock()
 
-    def at(self, footage_id: str, us: int) -> Peek:
+    def at(self, footage_id: str, us: int) -> FrameGrabber:
         """The picture a file shows at a media time."""
         start = cameras.frame_times(self._library, footage_id, us, us + 1)[0]
         with self._one_at_a_time:
@@ -39,14 +39,14 @@ class Pictures:
                     self._keep(footage_id, one)
             return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
 
-    def _keep(self, footage_id: str, one: Peek) -> None:
+    def _keep(self, footage_id: str, one: FrameGrabber) -> None:
         old = self._kept.pop((footage_id, one.us), None)
         self._bytes += len(one.jpeg) - (0 if old is None else len(old.jpeg))
         self._kept[footage_id, one.us] = one
         while self._bytes > MOST_BYTES and len(self._kept) > AHEAD:
             self._bytes -= len(self._kept.popitem(last=False)[1].jpeg)
 
-    def _nearest(self, footage_id: str, us: int) -> Peek:
+    def _nearest(self, footage_id: str, us: int) -> FrameGrabber:
         """For films whose table and decoder differ by a rounding: the picture nearest to the one wanted."""
         mine = [one for (name, _), one in self._kept.items() if name == footage_id]
         return min(mine, key=lambda one: abs(one.us - us))

@@ -8,19 +8,19 @@ from typing import Any
 from goodlength.practice.drills import Drill
 from goodlength.practice.places import WALL, surface_of
 from goodlength.practice.progress import PracticeSet, Progress
-from goodlength.practice.scatter import Scatter
+from goodlength.practice.scatter import AttemptScatter
 from goodlength.practice.telling import HEADS
 from goodlength.show.drilldraw import WallScale, floor_ground, wall_ground
 from goodlength.show.ink import PAGE, drawing
 from goodlength.show.scatterdraw import scatter_on_floor, scatter_on_wall
 from goodlength.show.sessions import session_chart
-from goodlength.show.values import Seen
+from goodlength.show.values import CountedShare
 
 MARKING_PX = 640.0  # the size a surface is drawn at; the page scales it
 
 
 @dataclass(frozen=True)
-class Surface:
+class MarkingSurface:
     """A surface to mark on: its drawing, px a metre, and the height of its upper edge (None: the floor)."""
 
     name: str
@@ -29,7 +29,7 @@ class Surface:
     top_m: float | None
 
 
-def surfaces() -> tuple[Surface, Surface]:
+def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
     """The front wall and the floor, to be marked on."""
     wall = WallScale(MARKING_PX)
     px = (MARKING_PX - 4) / 6.4
@@ -41,14 +41,14 @@ def surfaces() -> tuple[Surface, Surface]:
         floor_ground(PAGE, px),
         "The floor, front wall at the top, to mark places on",
     )
-    return Surface(WALL, front, wall.px, wall.top_m), Surface("floor", floor, px, None)
+    return MarkingSurface(WALL, front, wall.px, wall.top_m), MarkingSurface("floor", floor, px, None)
 
 
 def told(
     drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
 ) -> dict[str, Any]:
     """One drill as it stands on the player's page."""
-    shares = [Seen(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
+    shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
     days = [f"{day.day} {day:%b}" for day, _, _ in one.sessions]
     line = one.curve.rates if one.curve and one.curve.shape != "flat" else None
     return {
@@ -86,7 +86,7 @@ def _scatter(drill: Drill, one: Progress) -> dict[str, Any] | None:
     return {"svg": svg, "words": words}
 
 
-def scatter_words(seen: Scatter, on_wall: bool) -> str:
+def scatter_words(seen: AttemptScatter, on_wall: bool) -> str:
     """Bias and spread in centimetres.
 
     Examples

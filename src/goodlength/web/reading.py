@@ -9,7 +9,7 @@ from goodlength.files import layout
 from goodlength.record.model import Match, MatchInfo, Player
 from goodlength.record.names import short_names
 from goodlength.record.replay import match_from
-from goodlength.tasks.hearing import was_heard
+from goodlength.tasks.hearing import has_detected_rallies
 from goodlength.web.films import films_of
 from goodlength.web.settings import read_settings
 from goodlength.web.sheet import SheetData
@@ -34,7 +34,11 @@ def sheet_data(library: Library, match_id: str, match: Match | None = None) -> S
         names = short_names(players[0].name, players[1].name)
         match = match_from(info, entries, names, kinds, length_us=films.length_us)
     made = (layout.handout_folder(library.folder) / f"{layout.handout_stem(match_id)}.pdf").is_file()
-    heard = tasks.heard(library, match_id).played if was_heard(library.folder, match_id) else ()
+    heard = (
+        tasks.listed_rallies(library, match_id).played
+        if has_detected_rallies(library.folder, match_id)
+        else ()
+    )
     coached = info.players[info.coached.place]
     planned = any(plan.get("match") == match_id for _, plan in tasks.plans_of(library, coached))
     return SheetData(match, entries, players, kinds, read_settings(library), films, made, planned, heard)

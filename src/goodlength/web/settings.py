@@ -33,7 +33,7 @@ MONTHS_MOST = 120
 
 
 @dataclass(frozen=True)
-class Settings:
+class CoachSettings:
     """One coach's choices. `lead_s`: how long before the first answer a rally is taken to have begun."""
 
     room: Room = "light"
@@ -46,21 +46,21 @@ class Settings:
     consent_purposes: tuple[str, ...] = ("record", "clips", "handout")
 
 
-def read_settings(library: Library) -> Settings:
+def read_settings(library: Library) -> CoachSettings:
     """The choices kept, and the usual ones where nothing, or nothing readable, was kept."""
     kept = library.settings()
     made: dict[str, Any] = {}
-    for field in fields(Settings):
+    for field in fields(CoachSettings):
         if field.name not in kept:
             continue
         try:
             made[field.name] = _read(field.name, kept[field.name])
         except OutOfRange:
             continue
-    return Settings(**made)
+    return CoachSettings(**made)
 
 
-def change_settings(library: Library, changes: dict[str, Any]) -> Settings:
+def change_settings(library: Library, changes: dict[str, Any]) -> CoachSettings:
     """Keep what is named; OutOfRange tells the first value that cannot be, and then nothing is kept."""
     read = {name: _read(name, value) for name, value in changes.items()}
     for name, value in read.items():
@@ -68,7 +68,7 @@ def change_settings(library: Library, changes: dict[str, Any]) -> Settings:
     return read_settings(library)
 
 
-def as_json(settings: Settings) -> dict[str, Any]:
+def as_json(settings: CoachSettings) -> dict[str, Any]:
     """The choices as JSON values."""
     return asdict(settings)
 
@@ -92,7 +92,8 @@ def _read(name: str, value: Any) -> Any:
     if name == "consent_purposes":
         return tuple(_one_of(name, purpose, tuple(PURPOSES)) for purpose in value)
     raise OutOfRange(
-        f"There is no setting {name!r}. There are: {', '.join(field.name for field in fields(Settings))}."
+        f"There is no setting {name!r}. "
+        f"There are: {', '.join(field.name for field in fields(CoachSettings))}."
     )
 
 

@@ -9,35 +9,41 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from goodlength.record.model import Entry, KindOfServe, Match, Player, Rally, What
+from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.names import short_names, title_of
 from goodlength.record.questions import questions_for, script_for_page
-from goodlength.record.standing import Facts, layer_of, next_rally_key, standing, taken_back
+from goodlength.record.standing import (
+    RallyAnswers,
+    effective_answers,
+    layer_of,
+    next_rally_key,
+    taken_back,
+)
 from goodlength.scoring.model import Game, Next, Side
 from goodlength.web.measuredwords import measured_short
-from goodlength.web.settings import Settings
+from goodlength.web.settings import CoachSettings
 from goodlength.web.words import call_name, over_words
 
 if TYPE_CHECKING:
-    from goodlength.tasks.hearing import HeardRally
-    from goodlength.web.films import Films
+    from goodlength.tasks.hearing import ListedRally
+    from goodlength.web.films import MatchFiles
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
 _NOT_ANSWERS = frozenset(
     {
-        What.SPAN,
-        What.SHOT,
-        What.NOTE,
-        What.KEEP,
-        What.PLACE,
-        What.REMOVE,
-        What.CONDUCT,
-        What.RETIRED,
-        What.MEASURED,
+        EntryKind.SPAN,
+        EntryKind.SHOT,
+        EntryKind.NOTE,
+        EntryKind.KEEP,
+        EntryKind.PLACE,
+        EntryKind.REMOVE,
+        EntryKind.CONDUCT,
+        EntryKind.RETIRED,
+        EntryKind.MEASURED,
     }
 )
 # a measured serve is taken back where it was measured, not by stepping back over answers
-_NOT_LOGGED = frozenset({What.UNDO, What.MATCH, What.DAMAGED, What.MEASURED})
+_NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
 
 
 @dataclass(frozen=True)
@@ -48,11 +54,11 @@ class SheetData:
     entries: Sequence[Entry]
     players: tuple[Player, Player]
     kinds: Sequence[KindOfServe]
-    settings: Settings
-    films: Films
+    settings: CoachSettings
+    films: MatchFiles
     handout_made: bool = False
     plan_kept: bool = False
-    heard: tuple[HeardRally, ...] = ()
+    heard: tuple[ListedRally, ...] = ()
 
 
 def sheet(data: SheetData) -> dict[str, Any]:
@@ -60,7 +66,7 @@ def sheet(data: SheetData) -> dict[str, Any]:
     match, info = data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
     short = short_names(*names)
-    facts = {one.key: one for one in standing(data.entries, info.observer).facts}
+    facts = {one.key: one for one in effective_answers(data.entries, info.observer).facts}
     kept = data.settings.extras
     return {
         "match": {
@@ -106,7 +112,7 @@ def _to_come(data: SheetData) -> list[dict[str, Any]]:
     ]
 
 
-def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
+def _rally(rally: Rally, facts: RallyAnswers) -> dict[str, Any]:
     """One rally: what replay says of it and the answers that stand."""
     return {
         "key": rally.key,
@@ -126,7 +132,7 @@ def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
         "certain": rally.certain,
         "complete": rally.complete,
         "answers": {what.value: value for what, value in facts.values.items() if what not in _NOT_ANSWERS}
-        | ({What.SHOT.value: None} if What.SHOT.value in rally.skipped else {}),
+        | ({EntryKind.SHOT.value: None} if EntryKind.SHOT.value in rally.skipped else {}),
         "ids": {what.value: entry.id for (what, n), entry in facts.latest.items() if n == 0},
         "start_us": rally.start_us,
         "end_us": rally.end_us,
@@ -141,8 +147,8 @@ def _rally(rally: Rally, facts: Facts) -> dict[str, Any]:
 
 def span_ids(data: SheetData) -> dict[str, str]:
     """For each rally, the id of the entry that gives its time: what a new time replaces."""
-    found = standing(data.entries, data.match.info.observer).facts
-    return {one.key: one.latest[What.SPAN, 0].id for one in found if (What.SPAN, 0) in one.latest}
+    found = effective_answers(data.entries, data.match.info.observer).facts
+    return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
 
 
 def _value(side: Side | None) -> str | None:
@@ -185,17 +191,17 @@ def _log(entries: Sequence[Entry], observer: str) -> list[dict[str, Any]]:
 
 
 def _how(entry: Entry) -> str | None:
-    return entry.value.get("how") if entry.what is What.SPAN and isinstance(entry.value, dict) else None
+    return entry.value.get("how") if entry.what is EntryKind.SPAN and isinstance(entry.value, dict) else None
 
 
 def _clashes(
-    match: Match, facts: Mapping[str, Facts], kinds: Sequence[KindOfServe], names: tuple[str, str]
+    match: Match, facts: Mapping[str, RallyAnswers], kinds: Sequence[KindOfServe], names: tuple[str, str]
 ) -> Iterable[dict[str, Any]]:
     """Questions that two tabs answered differently, with both answers to choose from."""
     words = _answer_words(match, kinds, names)
     for rally in match.rallies:
         for (what, n), (before, later) in facts[rally.key].clashes.items():
-            if n or what in (What.SPAN, What.MEASURED):
+            if n or what in (EntryKind.SPAN, EntryKind.MEASURED):
                 continue  # a shot, a time or a measurement is put right where it stands
             yield {
                 "rally": rally.key,
@@ -210,10 +216,10 @@ def _clashes(
             }
 
 
-def _span_clashes(facts: Iterable[Facts]) -> Iterable[dict[str, Any]]:
+def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[dict[str, Any]]:
     """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
     for one in facts:
-        pair = one.clashes.get((What.SPAN, 0))
+        pair = one.clashes.get((EntryKind.SPAN, 0))
         values = [] if pair is None else [entry.value for entry in pair]
         if pair is None or not all(
             isinstance(value, dict) and value.get("how") in ("answers", "heard") for value in values
@@ -231,10 +237,10 @@ def _key(value: Any) -> Any:
 
 def _answer_words(
     match: Match, kinds: Sequence[KindOfServe], names: tuple[str, str]
-) -> dict[tuple[What, Any], str]:
+) -> dict[tuple[EntryKind, Any], str]:
     """The words of every answer that the script of this match offers."""
     short = short_names(*names)
-    found: dict[tuple[What, Any], str] = {(What.KIND, kind.id): kind.words for kind in kinds}
+    found: dict[tuple[EntryKind, Any], str] = {(EntryKind.KIND, kind.id): kind.words for kind in kinds}
     for question in questions_for(match.info.depth, kinds, (), match.info.format):
         found[question.id, None] = "not recorded"
         for answer in question.answers:
@@ -242,7 +248,7 @@ def _answer_words(
             for name in ("{winner}", "{loser}"):
                 words = words.replace(name, "the player")
             found.setdefault((answer.what or question.id, answer.value), words)
-    for what, pairs in ((What.BOX, (("right", "right box"), ("left", "left box"))),):
+    for what, pairs in ((EntryKind.BOX, (("right", "right box"), ("left", "left box"))),):
         found |= {(what, value): words for value, words in pairs}
-    found |= {(What.SERVER, "a"): short[0], (What.SERVER, "b"): short[1]}
+    found |= {(EntryKind.SERVER, "a"): short[0], (EntryKind.SERVER, "b"): short[1]}
     return found

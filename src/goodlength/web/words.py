@@ -4,22 +4,22 @@ from __future__ import annotations
 
 from datetime import date
 
-from goodlength.record.model import Match, MatchInfo, Player, What
+from goodlength.record.model import EntryKind, Match, MatchInfo, Player
 from goodlength.scoring.model import Format, Side, System
 
 _NAMES = {
-    What.KIND: "what was served",
-    What.HOW_TAKEN: "how the return was taken",
-    What.LEFT: "what the return left",
-    What.WINNER: "who won",
-    What.ENDING: "how it ended",
-    What.SERVER: "who served",
-    What.BOX: "from which box",
-    What.CALLED: "what the marker called",
+    EntryKind.KIND: "what was served",
+    EntryKind.HOW_TAKEN: "how the return was taken",
+    EntryKind.LEFT: "what the return left",
+    EntryKind.WINNER: "who won",
+    EntryKind.ENDING: "how it ended",
+    EntryKind.SERVER: "who served",
+    EntryKind.BOX: "from which box",
+    EntryKind.CALLED: "what the marker called",
 }
 
 
-def call_name(what: What) -> str:
+def call_name(what: EntryKind) -> str:
     """A question as it stands inside a sentence."""
     return _NAMES.get(what, what.value.replace(".", ", ").replace("-", " "))
 

@@ -8,9 +8,9 @@ import pytest
 from goodlength.aim.best import THROWS, WORLDS, odds_of, share_of, worlds_of
 from goodlength.aim.best import thrown as fly
 from goodlength.aim.kinds import task_of
-from goodlength.aim.scatter import Scatter
+from goodlength.aim.scatter import AimScatter
 from goodlength.aim.window import middle_of_window
-from goodlength.ball import Setting
+from goodlength.ball import PlayConditions
 
 
 @pytest.mark.parametrize("spread", [0.0, 0.03, 0.1])
@@ -38,7 +38,7 @@ def test_all_good_or_none_leaves_no_range() -> None:
 
 def test_a_range_of_few_throws_is_that_of_many() -> None:
     """The hard serve, whose faults hardly depend on the world: 88 to 94 of 100 before, 89 to 93 of 1024 throws."""
-    task, setting, scatter = task_of("hard", "right"), Setting(), Scatter.of_level("club")
+    task, setting, scatter = task_of("hard", "right"), PlayConditions(), AimScatter.of_level("club")
     aim = middle_of_window(task, setting)
     assert aim is not None
     good = odds_of(task, setting, aim, scatter).good

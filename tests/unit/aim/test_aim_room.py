@@ -7,23 +7,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.aim.best import Aim, best_aim, odds_of
+from goodlength.aim.best import AimPoint, best_aim, odds_of
 from goodlength.aim.kinds import KINDS, Goal, task_of, with_goal
-from goodlength.aim.scatter import Scatter, evenly, spread_of
+from goodlength.aim.scatter import AimScatter, evenly, spread_of
 from goodlength.aim.window import middle_of_window, window_of
-from goodlength.ball import Ball, Setting
+from goodlength.ball import Ball, PlayConditions
 from goodlength.bench.aiming import agrees
 from goodlength.errors import InputError, OutOfRange
 from goodlength.tasks.aiming import aim_serve
 
-CLUB = Scatter.of_level("club")
-WARM = Setting()
+CLUB = AimScatter.of_level("club")
+WARM = PlayConditions()
 
 
 def test_left_box_is_the_right_box_in_a_mirror() -> None:
     right, left = task_of("lob", "right", "right"), task_of("lob", "left", "left")
     assert left.contact_m == pytest.approx((6.4 - right.contact_m[0], *right.contact_m[1:]))
-    aim = Aim(3.0, 4.0, 19.0)
+    aim = AimPoint(3.0, 4.0, 19.0)
     seen = window_of(right, WARM, aim)
     turned = window_of(left, WARM, replace(aim, across_m=3.4))
     assert (seen.met == turned.met[::-1]).mean() > 0.999
@@ -32,7 +32,7 @@ def test_left_box_is_the_right_box_in_a_mirror() -> None:
 @pytest.mark.parametrize("kind", [one.kind for one in KINDS])
 @pytest.mark.parametrize("warmth", ["hot", "club", "cold"])
 def test_every_kind_has_a_window_with_every_ball(kind: str, warmth: str) -> None:
-    task, setting = task_of(kind, "right"), Setting(Ball(warmth=warmth))
+    task, setting = task_of(kind, "right"), PlayConditions(Ball(warmth=warmth))
     aim = middle_of_window(task, setting)
     assert aim is not None
     window = window_of(task, setting, aim)
@@ -43,13 +43,15 @@ def test_every_kind_has_a_window_with_every_ball(kind: str, warmth: str) -> None
 
 
 def test_odds_add_up_and_the_band_holds_the_middle() -> None:
-    odds = odds_of(task_of("mid-height", "right"), WARM, Aim(3.0, 3.5, 19.0), CLUB, worlds=40, throws=40)
+    odds = odds_of(task_of("mid-height", "right"), WARM, AimPoint(3.0, 3.5, 19.0), CLUB, worlds=40, throws=40)
     assert odds.good.of_100 + odds.fault.of_100 == pytest.approx(100)
     assert sum(odds.faults.values()) == pytest.approx(odds.fault.of_100)
     assert odds.goal.of_100 <= odds.dies.of_100 <= odds.good.of_100
     for share in (odds.good, odds.dies, odds.volley, odds.off_back, odds.goal):
         assert 0 <= share.low <= share.of_100 <= share.high <= 100
-    again = odds_of(task_of("mid-height", "right"), WARM, Aim(3.0, 3.5, 19.0), CLUB, worlds=40, throws=40)
+    again = odds_of(
+        task_of("mid-height", "right"), WARM, AimPoint(3.0, 3.5, 19.0), CLUB, worlds=40, throws=40
+    )
     assert again == odds
 
 
@@ -107,9 +109,9 @@ def test_what_cannot_be_is_said() -> None:
     with pytest.raises(InputError, match="Loosen the goal"):
         best_aim(never, WARM, CLUB)
     with pytest.raises(OutOfRange, match="speed off the racket"):
-        Aim(3.0, 3.0, 400.0)
+        AimPoint(3.0, 3.0, 400.0)
     with pytest.raises(OutOfRange, match="scatter"):
-        Scatter(5.0, 0.1, 1.0)
+        AimScatter(5.0, 0.1, 1.0)
 
 
 def test_even_points_fill_the_cube() -> None:

@@ -5,17 +5,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.ball import Ball, Setting, draw, e7_at
+from goodlength.ball import Ball, PlayConditions, draw, e7_at
 from goodlength.ball import columns as at
-from goodlength.ball.calibrate import PRIOR_SDS, Drop, Hit, calibrate, coefficients_of, thud_gaps
+from goodlength.ball.calibrate import (
+    PRIOR_SDS,
+    CalibrationHit,
+    Drop,
+    calibrate,
+    coefficients_of,
+    thud_gaps,
+)
 from goodlength.ball.calibration import NAMES, Calibration
-from goodlength.bench.calibrating import CONDITIONS, measure, one
+from goodlength.bench.calibrating import CONDITIONS, bench_calibration, one
 from goodlength.errors import InputError, OutOfRange
 
 
 def test_ranges_hold_the_truth_on_a_twentieth_of_the_bench() -> None:
     """`bench ball` does 200; ten here, of which a 90-in-100 range may miss three or fewer."""
-    figures = measure(runs=10)
+    figures = bench_calibration(runs=10)
     assert figures.failed == 0
     for name in ("e7", "speed_power", "grip"):
         assert figures.held[name] >= 0.7
@@ -24,7 +31,7 @@ def test_ranges_hold_the_truth_on_a_twentieth_of_the_bench() -> None:
 
 def test_spin_about_all_axes_and_friction_are_in_the_range_of_grip() -> None:
     """Held 60 of 90 in 100 (25 courts) while spin was free about one axis only and friction was held."""
-    figures = measure(seed=31, runs=12)
+    figures = bench_calibration(seed=31, runs=12)
     assert figures.held["grip"] >= 0.75
     assert 0.6 < figures.width_share["grip"] < 1.2
 
@@ -53,7 +60,7 @@ def test_what_is_learnt_and_what_not_is_said() -> None:
 
 def test_drops_alone_teach_only_the_floor() -> None:
     """Drop from 2.00 m: BALL-NOTE 4.6 gives 0.574, 0.638 and 0.701 s for e7 0.45, 0.50 and 0.55, floor factor 1."""
-    base = Setting().coefficients()
+    base = PlayConditions().coefficients()
     for e7, gap in ((0.45, 0.574), (0.50, 0.638), (0.55, 0.701)):
         how = coefficients_of(base, np.array([e7, 0.12, 0.15, 1.0, 0.7, 1.0]))
         assert thud_gaps(how, 2.0, 1)[0] == pytest.approx(gap, abs=0.003)
@@ -69,7 +76,7 @@ def test_drops_alone_teach_only_the_floor() -> None:
 def test_a_calibration_moves_the_setting_and_its_draws() -> None:
     truth, found = one(np.random.default_rng(8))
     assert found is not None
-    setting = Setting(calibration=found)
+    setting = PlayConditions(calibration=found)
     assert setting.coefficients().e7 == pytest.approx(found.means[0])
     assert abs(found.means[0] - truth[0]) < abs(e7_at(38.0) - truth[0]) + 0.01
     assert len(NAMES) == len(found.means)
@@ -79,7 +86,7 @@ def test_a_calibration_moves_the_setting_and_its_draws() -> None:
 def test_a_ball_of_unsure_warmth_is_drawn_cold_and_warm() -> None:
     """Bounce of 25 °C and of 45 °C both lie inside; a warmth said leaves only how two balls differ."""
     rng = np.random.default_rng(3)
-    unsure, warm = (Setting(Ball(warmth=name)) for name in ("unsure", "warm"))
+    unsure, warm = (PlayConditions(Ball(warmth=name)) for name in ("unsure", "warm"))
     drawn = draw(unsure, 2000, rng).sets[:, at.E7]
     low, high = np.quantile(drawn, [0.05, 0.95])
     assert low < e7_at(25.0) and high > e7_at(45.0) - 0.005
@@ -93,13 +100,13 @@ def test_a_ball_of_unsure_warmth_is_drawn_cold_and_warm() -> None:
         (lambda: calibrate([Drop(2.0, (0.6, 1.2))], []), "at least two"),
         (lambda: Drop(2.0, (1.2, 0.6)), "grow from one to the next"),
         (lambda: Drop(9.0, (0.6, 1.2)), "height of a drop"),
-        (lambda: Hit((3.0, 5.0, 1.0)), "its pace is unknown"),
+        (lambda: CalibrationHit((3.0, 5.0, 1.0)), "its pace is unknown"),
         (
-            lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], Setting(Ball(warmth="unsure"))),
+            lambda: calibrate([Drop(2.0, (0.0, 0.5))] * 5, [], PlayConditions(Ball(warmth="unsure"))),
             "warmth is known",
         ),
-        (lambda: Hit((3.0, 5.0, 1.0), float("nan")), "numbers in seconds"),
-        (lambda: Hit((9.0, 5.0, 1.0), 0.2), "contact point from the left wall"),
+        (lambda: CalibrationHit((3.0, 5.0, 1.0), float("nan")), "numbers in seconds"),
+        (lambda: CalibrationHit((9.0, 5.0, 1.0), 0.2), "contact point from the left wall"),
         (lambda: calibrate([Drop(2.0, (0.0, 0.1, 0.9, 1.0))] * 4, []), "contradict each other"),
     ],
 )

@@ -12,8 +12,8 @@ from goodlength.ball import (
     Ball,
     Coefficients,
     Court,
+    PlayConditions,
     Receiver,
-    Setting,
     aim_at_spots,
     e7_at,
     fly,
@@ -101,5 +101,5 @@ def test_empty_is_a_value():
 
 
 def test_what_is_assumed_is_said():
-    words = " ".join(Setting(Ball(dot="blue")).assumed())
+    words = " ".join(PlayConditions(Ball(dot="blue")).assumed())
     assert "half a metre" in words and "38 °C" in words and "weight is assumed" in words

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.ball import Coefficients, Wanted, aim_at_spots, fly, launches_through
+from goodlength.ball import Coefficients, FlightConstraints, aim_at_spots, fly, launches_through
 from goodlength.ball import columns as at
 from goodlength.ball.many import fly_summaries
 from goodlength.errors import InputError
@@ -50,9 +50,13 @@ def test_a_known_serve_is_found_again_from_where_it_went():
         if np.isnan(row[at.SIDE_Y]) or miss[0] > 1e-5:
             continue
         speed = float(np.linalg.norm(launch[0, 3:6]))
-        ways = launches_through(START, Wanted(side=("left", row[at.SIDE_Y], row[at.SIDE_Z])), C, speed)
+        ways = launches_through(
+            START, FlightConstraints(side=("left", row[at.SIDE_Y], row[at.SIDE_Z])), C, speed
+        )
         assert min(np.abs(np.array(way.launch) - launch[0]).max() for way in ways.ways) < 0.02
-        free = launches_through(START, Wanted(first_bounce=(row[at.ONE_X], row[at.ONE_Y])), C, speed)
+        free = launches_through(
+            START, FlightConstraints(first_bounce=(row[at.ONE_X], row[at.ONE_Y])), C, speed
+        )
         assert any(np.abs(np.array(way.launch) - launch[0]).max() < 0.02 for way in free.ways)
         found += 1
     assert found >= 3
@@ -60,7 +64,7 @@ def test_a_known_serve_is_found_again_from_where_it_went():
 
 def test_every_way_to_the_receivers_feet_is_found():
     """Straight at the feet, by the side wall, and off the back wall on the full."""
-    ways = launches_through(START, Wanted(first_bounce=(1.75, 7.75)), C, 25.0)
+    ways = launches_through(START, FlightConstraints(first_bounce=(1.75, 7.75)), C, 25.0)
     assert len(ways.ways) == 3 and ways.words.startswith("3 ways at 25 m/s")
     second = sorted(fly(way.launch, C).contacts[1].surface.value for way in ways.ways)
     assert second == ["back-wall", "floor", "left-side-wall"]
@@ -70,7 +74,7 @@ def test_every_way_to_the_receivers_feet_is_found():
 
 
 def test_speed_may_be_left_free_with_one_more_wish():
-    ways = launches_through(START, Wanted(side=("left", 6.8, 1.6), second_bounce_room=0.3), C)
+    ways = launches_through(START, FlightConstraints(side=("left", 6.8, 1.6), second_bounce_room=0.3), C)
     for way in ways.ways:
         assert fly(way.launch, C).room_m == pytest.approx(0.3, abs=1e-3)
     assert ways.ways
@@ -78,31 +82,31 @@ def test_speed_may_be_left_free_with_one_more_wish():
 
 def test_the_back_wall_itself_is_met_within_a_radius():
     """The ball's middle cannot be at the wall: a second bounce at the back wall is one touching it."""
-    ways = launches_through(START, Wanted(side=("left", 6.8, 1.6), second_bounce_room=0.0), C)
+    ways = launches_through(START, FlightConstraints(side=("left", 6.8, 1.6), second_bounce_room=0.0), C)
     assert ways.ways and "a second bounce at the back wall" in ways.words
     for way in ways.ways:
         assert abs(fly(way.launch, C).room_m) <= C.radius_m + 1e-3
 
 
 def test_no_way_is_said_with_the_nearest():
-    far = launches_through(START, Wanted(side=("left", 9.5, 4.0)), C, 9.0)
+    far = launches_through(START, FlightConstraints(side=("left", 9.5, 4.0)), C, 9.0)
     assert far.ways == () and far.nearest is not None and "nearest misses by" in far.words
-    slow = launches_through(START, Wanted(front=(3.0, 3.5)), C, 6.0)
+    slow = launches_through(START, FlightConstraints(front=(3.0, 3.5)), C, 6.0)
     assert slow.ways == () and "it takes at least" in slow.words
     assert slow.nearest is not None
-    again = launches_through(START, Wanted(front=(3.0, 3.5)), C, slow.nearest.speed_m_s)
+    again = launches_through(START, FlightConstraints(front=(3.0, 3.5)), C, slow.nearest.speed_m_s)
     assert len(again.ways) >= 1
 
 
 @pytest.mark.parametrize(
     ("wanted", "speed", "words"),
     [
-        (Wanted, 20.0, "Endless launches"),
-        (lambda: Wanted(front=(3.0, 3.0)), None, "Endless launches"),
-        (lambda: Wanted(front=(9.0, 3.0)), 20.0, "across the front wall must be from"),
-        (lambda: Wanted(side=("back", 3.0, 3.0)), 20.0, "one of left, right"),
-        (lambda: Wanted(first_bounce=(1.0, float("nan"))), 20.0, "not a number"),
-        (lambda: Wanted(front=(3.0, 3.0)), 300.0, "from 1 to 80"),
+        (FlightConstraints, 20.0, "Endless launches"),
+        (lambda: FlightConstraints(front=(3.0, 3.0)), None, "Endless launches"),
+        (lambda: FlightConstraints(front=(9.0, 3.0)), 20.0, "across the front wall must be from"),
+        (lambda: FlightConstraints(side=("back", 3.0, 3.0)), 20.0, "one of left, right"),
+        (lambda: FlightConstraints(first_bounce=(1.0, float("nan"))), 20.0, "not a number"),
+        (lambda: FlightConstraints(front=(3.0, 3.0)), 300.0, "from 1 to 80"),
     ],
 )
 def test_wishes_that_cannot_be(wanted, speed, words):

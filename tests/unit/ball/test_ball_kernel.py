@@ -9,8 +9,8 @@ import pytest
 
 from goodlength.ball import (
     Coefficients,
+    PlayConditions,
     Receiver,
-    Setting,
     contact,
     draw,
     fly,
@@ -35,7 +35,7 @@ def serves(n, seed=3):
 
 
 def test_same_answer_for_any_number_of_threads():
-    launches, rows = serves(3000), draw(Setting(), 5, np.random.default_rng(1)).sets
+    launches, rows = serves(3000), draw(PlayConditions(), 5, np.random.default_rng(1)).sets
     which = np.arange(3000) % 5
     one, two, seven = (fly_summaries(launches, rows, which, lines_m=[7.0, 8.0], threads=k) for k in (1, 2, 7))
     for other in (two, seven):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.ball import Air, Ball, Court, Setting, draw, e7_at, fly, serve
+from goodlength.ball import Air, Ball, Court, PlayConditions, draw, e7_at, fly, serve
 from goodlength.ball import columns as at
 from goodlength.ball import constants as c
 
@@ -24,22 +24,22 @@ def test_every_number_has_a_range_a_source_and_guesses_say_so():
 
 def test_warmth_and_dot_order_the_bounce():
     hot, warm, club, cold = (
-        Setting(Ball(warmth=w)).coefficients().e7 for w in ("hot", "warm", "club", "cold")
+        PlayConditions(Ball(warmth=w)).coefficients().e7 for w in ("hot", "warm", "club", "cold")
     )
     assert hot > warm > club > cold
-    assert Setting(Ball(dot="blue")).coefficients().e7 > warm
-    assert Setting(Ball(dot="blue")).coefficients().radius_m == pytest.approx(0.0224)
-    assert Setting(Ball(temperature_c=45.0)).coefficients().e7 == e7_at(45.0) == hot
+    assert PlayConditions(Ball(dot="blue")).coefficients().e7 > warm
+    assert PlayConditions(Ball(dot="blue")).coefficients().radius_m == pytest.approx(0.0224)
+    assert PlayConditions(Ball(temperature_c=45.0)).coefficients().e7 == e7_at(45.0) == hot
 
 
 def test_court_and_air_reach_the_coefficients():
-    glass = Setting(court=Court(walls="glass", tin="tour")).coefficients()
+    glass = PlayConditions(court=Court(walls="glass", tin="tour")).coefficients()
     assert glass.friction.front == 0.5 and glass.tin_m == 0.43
-    assert Setting(air=Air.at_altitude(2240)).coefficients().density_kg_m3 < 0.92
+    assert PlayConditions(air=Air.at_altitude(2240)).coefficients().density_kg_m3 < 0.92
 
 
 def test_draws_scatter_about_the_middle_and_repeat_with_the_same_rng():
-    setting = Setting()
+    setting = PlayConditions()
     a, b = (draw(setting, 3000, np.random.default_rng(4)) for _ in range(2))
     assert np.array_equal(a.sets, b.sets) and np.array_equal(a.spins, b.spins)
     middle = setting.coefficients().row()

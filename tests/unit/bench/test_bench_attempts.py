@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from goodlength.bench.attempts import measure
+from goodlength.bench.attempts import bench_attempts
 from goodlength.bench.courtsound import TYPICAL
 
 
 def test_strikes_of_an_invented_practice_are_heard() -> None:
-    figures = measure(recordings=1, conditions=(TYPICAL,))
+    figures = bench_attempts(recordings=1, conditions=(TYPICAL,))
     assert figures.attempts["typical"] >= 8
     assert figures.attempts_offered["typical"] >= 0.85
     assert figures.attempts_right["typical"] >= 0.7

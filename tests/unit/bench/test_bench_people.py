@@ -9,9 +9,9 @@ from goodlength.bench.cutouts import Pasted, Walker, write_film
 from goodlength.bench.people import CAMERA, _at, _judged, _knocked, _solved
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.entries import filmed_game
-from goodlength.footage.camera import Drift, drift_by_patches, patches_of
-from goodlength.footage.look import look
-from goodlength.measure.following import Paths
+from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
+from goodlength.footage.look import probe
+from goodlength.measure.following import Tracks
 from goodlength.measure.tracks import RallyTrack
 from goodlength.scoring import Side
 
@@ -33,7 +33,7 @@ def track(truth: dict[Side, np.ndarray], off_m: float = 0.1, swap_at: int | None
     if swap_at is not None:
         xy[swap_at:] = xy[swap_at:, ::-1]
     full = np.ones((len(n), 2))
-    paths = Paths(times, xy, 0.2 * full, full > 0, full > 0, np.ones((2, 12)), np.ones(12), 1.0)
+    paths = Tracks(times, xy, 0.2 * full, full > 0, full > 0, np.ones((2, 12)), np.ones(12), 1.0)
     return RallyTrack("r", paths, 1.0)
 
 
@@ -57,7 +57,7 @@ def test_a_camera_knocked_after_its_marks_were_clicked_is_noticed() -> None:
     camera, patches = _knocked(rng)
     assert drift_by_patches(camera, patches, now).state is Drift.MOVED
     still = _solved(rng)
-    assert drift_by_patches(still, patches_of(still, now), now).state is Drift.STILL
+    assert drift_by_patches(still, image_patches_of(still, now), now).state is Drift.STILL
 
 
 def test_a_changed_pixel_close_by_counts_as_covered() -> None:
@@ -84,4 +84,4 @@ def test_walkers_are_pasted_at_their_places_and_filmed(tmp_path: object) -> None
         assert head_v < v and radius > 5 and head_u == pytest.approx(u, abs=8)
     film = Path(str(tmp_path)) / "pasted.mp4"
     write_film(lambda _: picture, range(3), CAMERA, film)
-    assert look(film).frames == 3
+    assert probe(film).frames == 3

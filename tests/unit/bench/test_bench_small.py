@@ -12,7 +12,7 @@ from goodlength.scoring.random_play import replay_many
 
 
 def test_five_random_cuts_are_exact() -> None:
-    told = cutting.measure(seed=3, cuts=5, spans=1, seconds=14)
+    told = cutting.bench_clips(seed=3, cuts=5, spans=1, seconds=14)
     assert told.exact == 5, told.wrong
 
 

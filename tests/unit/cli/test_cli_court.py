@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 from click.testing import CliRunner
 
-from goodlength.ball import Ball, Setting
+from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.calibrate import Drop
 from goodlength.ball.calibration import Calibration
 from goodlength.bench.calibrating import _hits
@@ -28,7 +28,7 @@ def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
     assert run(library, "court", "add", "Tideway court 2", "--altitude", "35").exit_code == 0
     again = run(library, "court", "add", "Tideway  Court 2")
     assert "another name" in str(again.exception)
-    hits = _hits(np.random.default_rng(4), Setting().coefficients())
+    hits = _hits(np.random.default_rng(4), PlayConditions().coefficients())
     file = tmp_path / "recordings.json"
     plain = [
         {

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 
 @pytest.fixture(scope="module")
@@ -22,7 +22,7 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
         b = tasks.add_player(one, "春 Vale", player_id="hv")
         tasks.new_match(one, (a.id, b.id), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
     return folder
 
 

@@ -14,7 +14,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.testcard import Recipe, draw, lumas, read_card
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 
 @pytest.fixture(scope="module")
@@ -31,10 +31,10 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for n in range(6):
             start = 1_500_000 * n
             span = {"start_us": start, "end_us": start + 300_000, "how": "marked"}
-            tasks.answer(one, "m1", f"r{n}", What.SPAN, span)
-            tasks.answer(one, "m1", f"r{n}", What.KIND, "lob")
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
-        tasks.answer(one, "m1", "r4", What.KEEP, True)
+            tasks.answer(one, "m1", f"r{n}", EntryKind.SPAN, span)
+            tasks.answer(one, "m1", f"r{n}", EntryKind.KIND, "lob")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
+        tasks.answer(one, "m1", "r4", EntryKind.KEEP, True)
     return folder / "lib"
 
 

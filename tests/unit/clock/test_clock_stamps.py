@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import pytest
 
-from goodlength.clock import Stamp, TimeBase, clock_words, minutes_words, seconds, us
+from goodlength.clock import TimeBase, Timestamp, clock_words, minutes_words, seconds, us
 from goodlength.errors import OutOfRange
 
 NTSC = TimeBase(1001, 30000)
@@ -14,23 +14,23 @@ MPEG = TimeBase(1, 90000)
 
 
 def test_a_stamp_is_exact_after_a_million_frames():
-    assert Stamp(1_000_000, NTSC).seconds == Fraction(1001 * 1_000_000, 30000)
+    assert Timestamp(1_000_000, NTSC).seconds == Fraction(1001 * 1_000_000, 30000)
 
 
 def test_stamps_of_different_bases_compare_by_time():
-    assert Stamp(1, NTSC) == Stamp(3003, MPEG)
-    assert Stamp(1, NTSC) < Stamp(3004, MPEG)
-    assert Stamp(1, NTSC) >= Stamp(3002, MPEG)
-    assert len({Stamp(1, NTSC), Stamp(3003, MPEG)}) == 1
+    assert Timestamp(1, NTSC) == Timestamp(3003, MPEG)
+    assert Timestamp(1, NTSC) < Timestamp(3004, MPEG)
+    assert Timestamp(1, NTSC) >= Timestamp(3002, MPEG)
+    assert len({Timestamp(1, NTSC), Timestamp(3003, MPEG)}) == 1
 
 
 def test_a_stamp_is_not_equal_to_a_bare_number():
-    assert Stamp(1, TimeBase(1, 1)) != 1
+    assert Timestamp(1, TimeBase(1, 1)) != 1
 
 
 def test_float_and_microseconds_of_a_stamp():
-    assert float(Stamp(45000, MPEG)) == 0.5
-    assert Stamp(1, NTSC).us == 33367
+    assert float(Timestamp(45000, MPEG)) == 0.5
+    assert Timestamp(1, NTSC).us == 33367
 
 
 @pytest.mark.parametrize("ratio", [(0, 1), (1, 0), (-1, 30)])

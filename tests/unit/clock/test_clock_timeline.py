@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.clock import Gap, Part, Piece, Place, Timeline
+from goodlength.clock import FileSpan, Gap, MediaPosition, Part, Timeline
 from goodlength.errors import NotFound, OutOfRange
 
 S = 1_000_000
@@ -19,11 +19,11 @@ def line():
 @pytest.mark.parametrize(
     ("match_s", "found"),
     [
-        (0, Place("one", 0, 0)),
-        (9.999999, Place("one", 9_999_999, 0)),
+        (0, MediaPosition("one", 0, 0)),
+        (9.999999, MediaPosition("one", 9_999_999, 0)),
         (10, Gap(10 * S, 13 * S)),
-        (13, Place("two", 2 * S, 1)),
-        (17.5, Place("two", 6_500_000, 1)),
+        (13, MediaPosition("two", 2 * S, 1)),
+        (17.5, MediaPosition("two", 6_500_000, 1)),
         (18, Gap(18 * S, None)),
         (-1, Gap(None, 0)),
     ],
@@ -53,12 +53,12 @@ def test_the_end_of_a_file_has_a_match_time(line):
 
 def test_where_files_touch_the_moment_belongs_to_the_next():
     line = Timeline.in_order([("one", 0, 4 * S), ("two", S, 3 * S)])
-    assert line.locate(4 * S) == Place("two", S, 1)
+    assert line.locate(4 * S) == MediaPosition("two", S, 1)
     assert line.match_time("one", 4 * S) == 4 * S
 
 
 def test_pieces_run_over_files_and_leave_gaps_out(line):
-    assert line.pieces(8 * S, 15 * S) == (Piece("one", 8 * S, 10 * S), Piece("two", 2 * S, 4 * S))
+    assert line.pieces(8 * S, 15 * S) == (FileSpan("one", 8 * S, 10 * S), FileSpan("two", 2 * S, 4 * S))
     assert line.pieces(10 * S, 13 * S) == ()
 
 

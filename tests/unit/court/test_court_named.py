@@ -8,10 +8,10 @@ import pytest
 
 from goodlength.court import (
     SINGLES,
-    Contact,
+    BallContact,
+    CourtSurface,
     Delivery,
     Result,
-    Surface,
     court_named,
     return_verdict,
     serve_verdict,
@@ -19,7 +19,7 @@ from goodlength.court import (
 )
 from goodlength.errors import InputError, NotBuilt, NotFound, OutOfRange
 
-HIGH = Contact(Surface.FRONT, 3.1, 0.0, 3.0)
+HIGH = BallContact(CourtSurface.FRONT, 3.1, 0.0, 3.0)
 
 
 @pytest.mark.parametrize("name", ["singles", "Singles court", " SINGLES "])
@@ -73,39 +73,56 @@ def test_what_was_not_seen_is_unclear():
     assert serve_verdict("right", []).result is Result.UNCLEAR
     assert serve_verdict("right", [HIGH]).why == "the first bounce was not seen"
     assert return_verdict([]).result is Result.UNCLEAR
-    lost = Contact(Surface.FLOOR, math.nan, math.nan, 0.0)
+    lost = BallContact(CourtSurface.FLOOR, math.nan, math.nan, 0.0)
     assert serve_verdict("right", [HIGH, lost]).result is Result.UNCLEAR
-    assert serve_verdict("right", [Contact(Surface.FRONT, 3.1, 0.0, math.nan), lost]).result is Result.UNCLEAR
+    assert (
+        serve_verdict("right", [BallContact(CourtSurface.FRONT, 3.1, 0.0, math.nan), lost]).result
+        is Result.UNCLEAR
+    )
     assert (
         serve_verdict(
-            "right", [HIGH, Contact(Surface.LEFT, 0.0, math.nan, 2.0), Contact(Surface.FLOOR, 1.0, 8.0, 0.0)]
+            "right",
+            [
+                HIGH,
+                BallContact(CourtSurface.LEFT, 0.0, math.nan, 2.0),
+                BallContact(CourtSurface.FLOOR, 1.0, 8.0, 0.0),
+            ],
         ).result
         is Result.UNCLEAR
     )
 
 
 def test_a_sure_fault_outweighs_what_is_too_close():
-    near = Contact(Surface.FRONT, 3.1, 0.0, 1.84)
-    wide = Contact(Surface.FLOOR, 5.0, 8.0, 0.0)
+    near = BallContact(CourtSurface.FRONT, 3.1, 0.0, 1.84)
+    wide = BallContact(CourtSurface.FLOOR, 5.0, 8.0, 0.0)
     assert serve_verdict("right", [near, wide], margin_m=0.025).result is Result.FAULT
 
 
 def test_touches_after_the_second_bounce_do_not_matter():
-    bounce, again = Contact(Surface.FLOOR, 1.5, 7.0, 0.0), Contact(Surface.FLOOR, 1.2, 9.0, 0.0)
-    over = Contact(Surface.BACK, 1.0, 9.75, 3.0)
+    bounce, again = (
+        BallContact(CourtSurface.FLOOR, 1.5, 7.0, 0.0),
+        BallContact(CourtSurface.FLOOR, 1.2, 9.0, 0.0),
+    )
+    over = BallContact(CourtSurface.BACK, 1.0, 9.75, 3.0)
     assert serve_verdict("right", [HIGH, bounce, again, over]).good
     assert serve_verdict("right", [HIGH, bounce, over]).result is Result.OUT
 
 
 def test_off_the_front_wall_onto_the_tin_or_a_lamp():
-    bounce = Contact(Surface.FLOOR, 1.5, 7.0, 0.0)
-    assert serve_verdict("right", [HIGH, Contact(Surface.TIN, 3.0, 0.0, 0.2), bounce]).result is Result.FAULT
-    assert serve_verdict("right", [HIGH, Contact(Surface.ABOVE, 3.0, 5.0, 5.7), bounce]).result is Result.OUT
-    assert serve_verdict("right", [Contact(Surface.ABOVE, 3.0, 5.0, 5.7)]).result is Result.OUT
+    bounce = BallContact(CourtSurface.FLOOR, 1.5, 7.0, 0.0)
+    assert (
+        serve_verdict("right", [HIGH, BallContact(CourtSurface.TIN, 3.0, 0.0, 0.2), bounce]).result
+        is Result.FAULT
+    )
+    assert (
+        serve_verdict("right", [HIGH, BallContact(CourtSurface.ABOVE, 3.0, 5.0, 5.7), bounce]).result
+        is Result.OUT
+    )
+    assert serve_verdict("right", [BallContact(CourtSurface.ABOVE, 3.0, 5.0, 5.7)]).result is Result.OUT
 
 
 def test_the_nearest_deciding_edge_is_told():
-    verdict = serve_verdict("right", [HIGH, Contact(Surface.FLOOR, 3.0, 7.0, 0.0)])
+    verdict = serve_verdict("right", [HIGH, BallContact(CourtSurface.FLOOR, 3.0, 7.0, 0.0)])
     assert verdict.clearance_m == pytest.approx(0.175)
 
 

@@ -14,9 +14,9 @@ from goodlength.demo.film import write_film
 from goodlength.demo.filmed import SEED
 from goodlength.demo.frames import FRAMES_A_S
 from goodlength.demo.place import CAMERA
-from goodlength.demo.sound import RATE, Sound, heard_s
+from goodlength.demo.sound import RATE, GameSound, heard_s
 from goodlength.errors import Cancelled
-from goodlength.footage.look import look
+from goodlength.footage.look import probe
 from goodlength.footage.proxy import needs_proxy
 
 FRAMES = 50
@@ -53,7 +53,7 @@ def sound_of(path: Path) -> np.ndarray:
 
 
 def test_any_browser_can_play_and_step_it(short: Path) -> None:
-    seen = look(short)
+    seen = probe(short)
     assert (seen.width, seen.height, seen.rate_hz, seen.frames) == (640, 360, 25.0, FRAMES)
     assert (seen.codec, seen.sound_codec, seen.first_s) == ("h264", "aac", 0.0)
     assert seen.key_distance_s <= 1.0
@@ -101,18 +101,18 @@ def test_impacts_are_heard_within_five_milliseconds_of_the_truth(short: Path) ->
 
 
 @pytest.fixture(scope="module")
-def sound() -> Sound:
-    return Sound(filmed_game(), CAMERA, SEED)
+def sound() -> GameSound:
+    return GameSound(filmed_game(), CAMERA, SEED)
 
 
-def test_the_sound_is_the_same_whatever_the_blocks(sound: Sound) -> None:
+def test_the_sound_is_the_same_whatever_the_blocks(sound: GameSound) -> None:
     whole = sound.block(3 * RATE, 6 * RATE)
     parts = np.concatenate([sound.block(a, a + 28_800) for a in range(3 * RATE, 6 * RATE, 28_800)])
     assert np.allclose(whole, parts, atol=1e-6)
     assert np.abs(whole).max() < 1.0
 
 
-def test_levels_lie_near_the_stated_ones(sound: Sound) -> None:
+def test_levels_lie_near_the_stated_ones(sound: GameSound) -> None:
     """Levels of LEVEL_DB at the source, a spread of 2.5 dB and the speed on top: medians within 4 dB."""
     filmed = filmed_game()
     wave = sound.block(0, round(filmed.length_s) * RATE)

@@ -10,10 +10,18 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.demo.flight import DRAG_PER_M, GRAVITY_M_S2, INERTIA, PLANES, Surface, _bounce, fly
+from goodlength.demo.flight import (
+    DRAG_PER_M,
+    GRAVITY_M_S2,
+    INERTIA,
+    PLANES,
+    DemoSurface,
+    _bounce,
+    fly,
+)
 from goodlength.demo.place import CAMERA, RADIUS_M
 from goodlength.demo.targets import boast, into_tin, serve, shot, to_floor
-from goodlength.record.model import Stroke
+from goodlength.record.model import ShotType
 
 
 def test_free_flight_agrees_with_an_independent_solver() -> None:
@@ -102,13 +110,13 @@ def test_an_aim_hits_what_it_aims_at() -> None:
 def test_a_boast_touches_the_near_side_wall_first() -> None:
     path = boast((1.2, 8.5, 0.6), 5.0, 0.8, 22.0).path()
     assert path is not None
-    assert [c.surface for c in path.contacts[:2]] == [Surface.LEFT, Surface.FRONT]
+    assert [c.surface for c in path.contacts[:2]] == [DemoSurface.LEFT, DemoSurface.FRONT]
 
 
 def test_an_error_hits_the_tin() -> None:
     path = into_tin((2.0, 6.0, 0.8), 2.4, 0.3, 20.0).path()
     assert path is not None
-    assert path.contacts[0].surface is Surface.TIN
+    assert path.contacts[0].surface is DemoSurface.TIN
 
 
 @pytest.mark.parametrize("kind", ["lob", "mid-height", "hard", "body-feet", "body-nick"])
@@ -118,8 +126,8 @@ def test_most_draws_of_a_serve_can_be_struck(kind: str) -> None:
     assert sum(path is not None for path in done) >= 7
 
 
-@pytest.mark.parametrize("stroke", list(Stroke))
-def test_most_draws_of_a_shot_can_be_struck(stroke: Stroke) -> None:
+@pytest.mark.parametrize("stroke", list(ShotType))
+def test_most_draws_of_a_shot_can_be_struck(stroke: ShotType) -> None:
     rng = random.Random(2)
     done = [shot(stroke, (1.1, 7.5, 0.7), rng).path() for _ in range(10)]
     assert sum(path is not None for path in done) >= 5

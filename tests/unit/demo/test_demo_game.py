@@ -7,12 +7,12 @@ from itertools import pairwise
 
 import pytest
 
-from goodlength.court import Contact, Surface, return_verdict, serve_verdict
+from goodlength.court import BallContact, CourtSurface, return_verdict, serve_verdict
 from goodlength.demo import invented
 from goodlength.demo.entries import demo_entries, filmed_game, place_of
 from goodlength.demo.filmed import DEAD_S
-from goodlength.demo.flight import Flight
-from goodlength.demo.frames import FRAMES_A_S, Pictures
+from goodlength.demo.flight import DemoFlight
+from goodlength.demo.frames import FRAMES_A_S, FrameRenderer
 from goodlength.demo.place import CAMERA
 from goodlength.demo.rally import ASSUMED_FASTEST_M_S
 from goodlength.demo.sound import SOUND_M_S
@@ -22,8 +22,8 @@ from goodlength.record.replay import match_from
 from goodlength.scoring import Side
 
 
-def touched(path: Flight, until_s: float) -> list[Contact]:
-    return [Contact(Surface(c.surface.value), *c.at) for c in path.contacts if c.time_s < until_s]
+def touched(path: DemoFlight, until_s: float) -> list[BallContact]:
+    return [BallContact(CourtSurface(c.surface.value), *c.at) for c in path.contacts if c.time_s < until_s]
 
 
 def test_every_serve_is_good_but_the_planned_fault() -> None:
@@ -72,7 +72,7 @@ def test_dead_time_is_five_to_eight_seconds() -> None:
 
 
 def test_players_move_like_people() -> None:
-    pictures = Pictures(filmed_game(), CAMERA)
+    pictures = FrameRenderer(filmed_game(), CAMERA)
     for side in Side:
         steps = pictures.places[side]
         speed = ((steps[1:] - steps[:-1]) ** 2).sum(axis=1) ** 0.5 * FRAMES_A_S
@@ -82,7 +82,7 @@ def test_players_move_like_people() -> None:
 
 
 def test_servers_stand_in_their_box_when_they_serve() -> None:
-    pictures = Pictures(filmed_game(), CAMERA)
+    pictures = FrameRenderer(filmed_game(), CAMERA)
     for rally in filmed_game().rallies:
         x, y = pictures.places[rally.plan.server][round(rally.start_s * FRAMES_A_S)]
         assert 5.49 < y < 7.09

@@ -10,7 +10,7 @@ import pytest
 from goodlength.demo import invented
 from goodlength.demo.entries import demo_entries, drawn_entries, filmed_game
 from goodlength.demo.played import rallies
-from goodlength.record.model import Ending, Entry, Left, Match, What
+from goodlength.record.model import Ending, Entry, EntryKind, Left, Match
 from goodlength.record.presses import count_presses
 from goodlength.record.replay import match_from
 from goodlength.record.values import entry_faults
@@ -123,4 +123,4 @@ def test_all_players_are_invented_adults_who_agreed() -> None:
 
 def test_an_answer_passed_over_is_written_as_nothing(log: tuple[Entry, ...]) -> None:
     passed = [entry for entry in log if entry.value is None]
-    assert [(entry.rally, entry.what) for entry in passed] == [("demo-g3-r16", What.LEFT)]
+    assert [(entry.rally, entry.what) for entry in passed] == [("demo-g3-r16", EntryKind.LEFT)]

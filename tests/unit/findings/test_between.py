@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from goodlength.bench.nulls import null_match
-from goodlength.findings.gamesheet import LONGEST, between
+from goodlength.findings.gamesheet import LONGEST, between_games_lines
 
 
 def test_the_last_game_in_three_lines(tale, names):
-    sheet = between(tale, "a", names)
+    sheet = between_games_lines(tale, "a", names)
     assert sheet.game == 4
     assert sheet.title == "Game 4: Imogen 8–8"
     assert [line.words for line in sheet.lines] == [
@@ -35,7 +35,7 @@ def test_numbers_come_from_the_game_asked_for(make, names):
             "ending": "unforced-error",
         },
     ]
-    first, second = (between(make(rows), "a", names, game=g) for g in (1, 2))
+    first, second = (between_games_lines(make(rows), "a", names, game=g) for g in (1, 2))
     assert first.title == "Game 1: Imogen 1–0"
     assert first.lines[0].words == "Came back loose or not at all: lob 1 of 1."
     assert second.title == "Game 2: Imogen 1–1"
@@ -50,21 +50,24 @@ def test_hand_out_scoring_gives_no_point_to_the_receiver(make, names):
     rows = [{"server": "a", "winner": "b"}, {"server": "b", "winner": "b"}, {"server": "b", "winner": "a"}]
     table = make(rows)
     columns = {"score_a": np.array([0, 0, 0], np.int16), "score_b": np.array([0, 0, 1], np.int16)}
-    assert between(type(table)(**{**vars(table), **columns}), "a", names).title == "Game 1: Imogen 0–1"
+    assert (
+        between_games_lines(type(table)(**{**vars(table), **columns}), "a", names).title
+        == "Game 1: Imogen 0–1"
+    )
 
 
 def test_nothing_recorded_and_no_such_game(make, names):
-    assert between(make([]), "a", names).title == "No rallies are written down yet."
-    sheet = between(make([{"server": "a", "winner": "a"}]), "a", names, game=3)
+    assert between_games_lines(make([]), "a", names).title == "No rallies are written down yet."
+    sheet = between_games_lines(make([{"server": "a", "winner": "a"}]), "a", names, game=3)
     assert (sheet.title, sheet.lines) == ("Game 3 is not in the record.", ())
-    assert between(make([{"server": "a", "let": True}]), "a", names).lines == ()
+    assert between_games_lines(make([{"server": "a", "let": True}]), "a", names).lines == ()
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_lines_are_short_and_quick(names, seed):
     table = null_match(np.random.default_rng(seed))
     began = time.process_time()
-    sheets = [between(table, side, names, game=g) for side in ("a", "b") for g in (1, 2, 3)]
+    sheets = [between_games_lines(table, side, names, game=g) for side in ("a", "b") for g in (1, 2, 3)]
     assert time.process_time() - began < 1
     for sheet in sheets:
         assert len(sheet.lines) == 3

@@ -10,9 +10,9 @@ import pytest
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judged
-from goodlength.findings.sofar import LONGEST, after_looks, rallies_upto, so_far
-from goodlength.findings.view import View
+from goodlength.findings.questions import judge_all
+from goodlength.findings.sofar import LONGEST, after_looks, between_games_report, rallies_upto
+from goodlength.findings.view import RallyMasks
 
 
 def scores_of(table):
@@ -29,7 +29,7 @@ def scores_of(table):
 
 def sheet_of(table, names, game=None, side="a", **more):
     scores = scores_of(table)
-    return so_far(table, side, names, scores, set(scores), game=game, **more)
+    return between_games_report(table, side, names, scores, set(scores), game=game, **more)
 
 
 def test_what_has_a_grade_comes_first_and_one_line_stays_for_the_game(tale, names):
@@ -49,7 +49,7 @@ def test_what_has_a_grade_comes_first_and_one_line_stays_for_the_game(tale, name
 
 
 def test_a_grade_here_is_never_higher_than_on_the_page_read_once(tale):
-    for one in judged(View(tale)):
+    for one in judge_all(RallyMasks(tale)):
         for looks in (1, 2, 5):
             here = after_looks(one, looks)
             if one.grade is Grade.TOO_FEW:
@@ -82,8 +82,8 @@ def test_rallies_after_the_chosen_game_are_not_looked_at(tale, names):
 def test_for_the_other_player_own_points_come_first(make, names):
     rows = [{"server": "a", "winner": "a"}, {"server": "a", "winner": "a"}, {"server": "a", "winner": "b"}]
     table = make(rows)
-    mine = so_far(table, "a", names, {1: (2, 1)}, set())
-    theirs = so_far(table, "b", names, {1: (2, 1)}, set())
+    mine = between_games_report(table, "a", names, {1: (2, 1)}, set())
+    theirs = between_games_report(table, "b", names, {1: (2, 1)}, set())
     assert mine.title == "Game 1 so far: Imogen 2–1"
     assert theirs.title == "Game 1 so far: Petra 1–2"
     assert not mine.finished
@@ -91,24 +91,24 @@ def test_for_the_other_player_own_points_come_first(make, names):
 
 def test_the_last_finished_game_is_looked_back_on_even_when_the_next_has_begun(make, names):
     rows = [{"game": g, "server": "a", "winner": "a", "kind": "lob", "left": "loose"} for g in (1, 1, 2)]
-    sheet = so_far(make(rows), "a", names, {1: (2, 0), 2: (1, 0)}, {1})
+    sheet = between_games_report(make(rows), "a", names, {1: (2, 0), 2: (1, 0)}, {1})
     assert (sheet.game, sheet.title) == (1, "After game 1: Imogen 2–0")
     assert "lob 2 of 2" in sheet.lines[0].words
 
 
 def test_nothing_written_down_says_so_and_a_missing_game_is_refused(make, names):
-    empty = so_far(make([]), "a", names, {}, set())
+    empty = between_games_report(make([]), "a", names, {}, set())
     assert (empty.game, empty.lines) == (None, ())
     assert empty.title == "No rallies are written down yet."
     with pytest.raises(OutOfRange, match="holds game 1"):
-        so_far(make([{"server": "a", "winner": "a"}]), "a", names, {1: (1, 0)}, set(), game=3)
+        between_games_report(make([{"server": "a", "winner": "a"}]), "a", names, {1: (1, 0)}, set(), game=3)
 
 
 @pytest.mark.parametrize(
     "row", [{"server": "a", "let": True}, {"winner": "a"}, {"server": "a", "kind": "lob", "left": "tight"}]
 )
 def test_hardly_anything_written_down_still_gives_a_sheet(make, names, row):
-    sheet = so_far(make([row]), "a", names, {1: (0, 0)}, set())
+    sheet = between_games_report(make([row]), "a", names, {1: (0, 0)}, set())
     assert len(sheet.lines) <= 3
     assert "nan" not in repr(sheet)
 
@@ -127,7 +127,7 @@ def test_sheets_of_null_matches_seldom_cry_wolf():
         table = null_match(rng)
         grades = set()
         for looks, game in enumerate(np.unique(table.game), 1):
-            found = judged(View(rallies_upto(table, int(game))))
+            found = judge_all(RallyMasks(rallies_upto(table, int(game))))
             grades |= {after_looks(one, looks) for one in found}
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})

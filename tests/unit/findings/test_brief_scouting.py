@@ -11,7 +11,7 @@ import pytest
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
-from goodlength.findings.scouting import scout
+from goodlength.findings.scouting import opponent_report
 from goodlength.findings.season import SeasonMatch
 
 PETRA = "Petra Lindqvist-Ode"
@@ -38,7 +38,7 @@ def troubled(make, weak=28, of=30):
 
 
 def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make):
-    page = scout([about_petra(troubled(make))], PETRA, Pronoun.SHE)
+    page = opponent_report([about_petra(troubled(make))], PETRA, Pronoun.SHE)
     assert (page.serve.serve.kind, page.serve.serve.box) == ("lob", "right")
     assert page.serve.grade is Grade.LEANING
     assert page.serve.words == (
@@ -57,7 +57,7 @@ def test_few_serves_are_said_to_be_few(make):
         + served("hard", "left", "tight", 6)
         + served("hard", "left", "loose", 3)
     )
-    page = scout([about_petra(make(rows))], PETRA)
+    page = opponent_report([about_petra(make(rows))], PETRA)
     assert page.serve.grade is Grade.TOO_FEW
     assert page.serve.words.startswith(
         "Too few to say what to serve. To try first: the lob from the right box; "
@@ -68,7 +68,7 @@ def test_few_serves_are_said_to_be_few(make):
 
 
 def test_nothing_to_go_by(make):
-    page = scout([about_petra(make([{"server": "a"}]), day=None)], PETRA)
+    page = opponent_report([about_petra(make([{"server": "a"}]), day=None)], PETRA)
     assert (page.serve.serve, page.avoid.serve, page.last_played) == (None, None, None)
     assert page.serve.words == "Too few serves to Petra are on record to say what to serve."
     assert page.avoid.words == "Too few serves to Petra are on record to say what not to give."
@@ -76,7 +76,7 @@ def test_nothing_to_go_by(make):
     assert page.winners == ()
     assert "Too few winners of Petra" in page.winners_words
     with pytest.raises(OutOfRange, match="no match of Petra"):
-        scout([], PETRA)
+        opponent_report([], PETRA)
 
 
 def test_habits_name_match_number_game_and_last_day(make):
@@ -86,7 +86,9 @@ def test_habits_name_match_number_game_and_last_day(make):
         for kind in ["lob"] * 6 + ["hard"] * 6
     ]
     days = [date(2026, 1, 5), date(2026, 2, 9)]
-    page = scout([about_petra(make(rows), f"m{i}", day) for i, day in enumerate(days)], PETRA, Pronoun.SHE)
+    page = opponent_report(
+        [about_petra(make(rows), f"m{i}", day) for i, day in enumerate(days)], PETRA, Pronoun.SHE
+    )
     habit = page.habits[0]
     assert habit.finding.grade is Grade.CLEAR
     assert habit.last_seen == days[1]
@@ -101,7 +103,7 @@ def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
     table = make([{"server": "a", "winner": "b", "ending": "winner"} for _ in range(8)])
     strokes = np.array([3] * 6 + [0] * 2, dtype=np.int16)  # drops, drives
     few = replace(table, ending_stroke=strokes, placed=("front-left",) * 4 + (None,) * 4)
-    page = scout([about_petra(few)], PETRA)
+    page = opponent_report([about_petra(few)], PETRA)
     assert [(one.what, one.words, one.share.count, one.share.of) for one in page.winners] == [
         ("stroke", "Drop", 6, 8)
     ]
@@ -109,14 +111,14 @@ def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
         page.winners_words == "Where the winners of Petra come from, by count: 6 of 8 winners with the drop."
     )
     enough = replace(few, placed=("front-left",) * 5 + ("middle",) * 2 + (None,))
-    assert "5 of 7 winners front left" in scout([about_petra(enough)], PETRA).winners_words
+    assert "5 of 7 winners front left" in opponent_report([about_petra(enough)], PETRA).winners_words
 
 
 def test_matches_are_not_thrown_together(make):
     """Against the weak server all returns are loose, and only she lobs: within matches nothing differs."""
     easy = make(served("lob", "right", "loose", 20))
     tough = make(served("hard", "right", "tight", 20))
-    page = scout([about_petra(easy, "e"), about_petra(tough, "t")], PETRA)
+    page = opponent_report([about_petra(easy, "e"), about_petra(tough, "t")], PETRA)
     assert page.serve.grade is Grade.TOO_FEW
     assert page.serve.q == 1.0
 
@@ -127,7 +129,7 @@ def test_null_seasons_seldom_name_a_serve():
     named = 0
     for _ in range(60):
         played = [about_petra(null_match(rng), f"m{i}") for i in range(int(rng.integers(1, 4)))]
-        page = scout(played, PETRA)
+        page = opponent_report(played, PETRA)
         assert len(page.habits) <= 3
         named += Grade.LEANING in (page.serve.grade, page.avoid.grade)
         assert Grade.CLEAR not in (page.serve.grade, page.avoid.grade)

@@ -6,7 +6,7 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.change import change_of_serve
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 
 def served(order, won, box="right", game=1):
@@ -28,7 +28,7 @@ def served(order, won, box="right", game=1):
 
 def test_what_counts_as_changed_and_repeated(make):
     """L L H L: the first has no earlier serve; then a repeated lob, a changed hard one, a changed lob."""
-    found = change_of_serve([(View(make(served("LLHL", "1101"))), 0)])
+    found = change_of_serve([(RallyMasks(make(served("LLHL", "1101"))), 0)])
     assert found.strata == ((1, 1, 1, 1),)
     assert (found.changed.count, found.changed.of, found.repeated.count, found.repeated.of) == (1, 1, 1, 1)
     assert found.left_out == 1  # the hard serve was never repeated
@@ -37,7 +37,7 @@ def test_what_counts_as_changed_and_repeated(make):
 
 
 def test_lets_unknown_winners_gaps_and_new_games_do_not_count(make):
-    view = View(make([*served("LL", "1-"), *served("LxL", "111", game=2), *served("LL", "1?", game=3)]))
+    view = RallyMasks(make([*served("LL", "1-"), *served("LxL", "111", game=2), *served("LL", "1?", game=3)]))
     found = change_of_serve([(view, 0)])
     assert found.strata == ()
     assert found.changed.of == found.repeated.of == 0
@@ -47,14 +47,14 @@ def test_lets_unknown_winners_gaps_and_new_games_do_not_count(make):
 def test_boxes_and_matches_are_never_pooled(make):
     right = served("LLHL", "1101")
     left = served("LLHL", "1101", box="left", game=2)
-    one_match = change_of_serve([(View(make([*right, *left])), 0)])
-    two_matches = change_of_serve([(View(make(right)), 0), (View(make(left)), 0)])
+    one_match = change_of_serve([(RallyMasks(make([*right, *left])), 0)])
+    two_matches = change_of_serve([(RallyMasks(make(right)), 0), (RallyMasks(make(left)), 0)])
     assert len(one_match.strata) == len(two_matches.strata) == 2
     assert one_match.test.p == two_matches.test.p
 
 
 def test_the_last_result_can_be_held_fixed(make):
-    view = View(make(served("LLHLLHL", "1101011")))
+    view = RallyMasks(make(served("LLHLLHL", "1101011")))
     by_box = change_of_serve([(view, 0)])
     finer = change_of_serve([(view, 0)], by_last_result=True)
     assert finer.changed.of <= by_box.changed.of
@@ -76,5 +76,5 @@ def test_a_player_of_one_kind_is_not_asked(make, names):
 
 @pytest.mark.parametrize("side", [0, 1])
 def test_no_serves(make, side):
-    assert change_of_serve([(View(make([])), side)]).strata == ()
+    assert change_of_serve([(RallyMasks(make([])), side)]).strata == ()
     assert change_of_serve([]).strata == ()

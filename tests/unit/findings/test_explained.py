@@ -7,10 +7,10 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Ask, judged
+from goodlength.findings.questions import Question, judge_all
 from goodlength.findings.survives import SURVIVES
 from goodlength.findings.variety import effective_kinds, plug_in
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.synthetic.matches import World, invent_match
 
 
@@ -34,7 +34,7 @@ def by_question(found, question):
 def test_a_kind_that_follows_the_box_is_no_habit_of_order(make, names):
     """Before: "changes from the last more often than luck would" (Clear), and the box was not named."""
     found = find(box_match(make), "a", names)
-    repeat = by_question(found, Ask.REPEAT)
+    repeat = by_question(found, Question.REPEAT)
     assert repeat.grade is Grade.TOO_FEW
     assert repeat.headline == "Her serves follow the box; no habit is seen beyond that."
     assert "From the right box" in repeat.words
@@ -49,7 +49,7 @@ def test_serving_or_a_run_is_said_to_be_one_or_the_other(names):
     said = []
     for _ in range(30):
         found = find(invent_match(rng, World(run=0.12), 0.5).table, "a", names)
-        edge = by_question(found, Ask.SERVE_EDGE)
+        edge = by_question(found, Question.SERVE_EDGE)
         if edge.headline.startswith("Serving, or a run of winners"):
             assert edge.grade is Grade.TOO_FEW
             assert "where points come in runs it is common" in edge.words
@@ -81,11 +81,11 @@ def test_half_the_answers_missing_gives_no_grade(make, names):
         rows.append(
             {"server": "a", "kind": kind, "box": ("right", "left")[(i // 2) % 2], "left": left, "winner": "a"}
         )
-    weak = by_question(find(make(rows), "a", names), Ask.WEAK)
+    weak = by_question(find(make(rows), "a", names), Question.WEAK)
     assert weak.grade is Grade.TOO_FEW
     assert weak.headline == "Not judged: what the return left was too seldom written down."
     whole = [row | {"left": "loose" if row["kind"] == "lob" else "tight"} for row in rows]
-    assert by_question(find(make(whole), "a", names), Ask.WEAK).grade is Grade.CLEAR
+    assert by_question(find(make(whole), "a", names), Question.WEAK).grade is Grade.CLEAR
 
 
 def test_games_without_a_single_answer_are_not_missing_answers(make, names):
@@ -96,13 +96,13 @@ def test_games_without_a_single_answer_are_not_missing_answers(make, names):
         rows.append(
             {"game": 1 + i // 20, "server": "a", "box": ("right", "left")[(i // 2) % 2], "winner": "a"} | told
         )
-    assert by_question(find(make(rows), "a", names), Ask.WEAK).grade is Grade.CLEAR
+    assert by_question(find(make(rows), "a", names), Question.WEAK).grade is Grade.CLEAR
 
 
 def test_a_graded_finding_says_what_it_survives(tale, names):
-    weak = by_question(find(tale, "a", names), Ask.WEAK)
+    weak = by_question(find(tale, "a", names), Question.WEAK)
     assert weak.grade is Grade.CLEAR
-    assert weak.survives == SURVIVES[Ask.WEAK]
+    assert weak.survives == SURVIVES[Question.WEAK]
     assert (
         "It would hold also if serves come in runs, points come in runs or the box decides the serve."
         in weak.words
@@ -143,8 +143,8 @@ def test_the_number_of_kinds_is_not_too_low_and_its_range_holds(mix, serves):
 
 
 def test_findings_of_a_mirrored_match_use_the_same_orders(make, names):
-    view = View(box_match(make))
-    asked = next(one for one in judged(view) if one.ask is Ask.REPEAT and one.side == "a")
+    view = RallyMasks(box_match(make))
+    asked = next(one for one in judge_all(view) if one.ask is Question.REPEAT and one.side == "a")
     assert asked.box_explains
     assert asked.plain_p is not None
     assert asked.p > 0.05 >= asked.plain_p

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.guess import guess
+from goodlength.findings.guess import guess_serves
 from goodlength.findings.model import Grade
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 
 def serves(order, **more):
@@ -19,9 +19,9 @@ def serves(order, **more):
 
 
 def test_a_habit_is_read_and_said_only_with_a_grade(make, names):
-    view = View(make(serves("LH" * 15)))
-    claimed = guess(view, 0, names, {}, Grade.CLEAR)
-    careful = guess(view, 0, names, {})
+    view = RallyMasks(make(serves("LH" * 15)))
+    claimed = guess_serves(view, 0, names, {}, Grade.CLEAR)
+    careful = guess_serves(view, 0, names, {})
     assert claimed is not None
     assert careful is not None
     assert claimed.seen.hits > claimed.luck_high
@@ -31,11 +31,11 @@ def test_a_habit_is_read_and_said_only_with_a_grade(make, names):
 
 
 def test_the_same_serves_give_the_same_answer(tale, names):
-    assert guess(View(tale), 0, names, {}) == guess(View(tale), 0, names, {})
+    assert guess_serves(RallyMasks(tale), 0, names, {}) == guess_serves(RallyMasks(tale), 0, names, {})
 
 
 def test_one_kind_leaves_nothing_to_guess(make, names):
-    one = guess(View(make(serves("LLLL"))), 0, names, {})
+    one = guess_serves(RallyMasks(make(serves("LLLL"))), 0, names, {})
     assert one is not None
     assert one.words == "Petra had nothing to guess: every serve seen was of one kind (lob)."
     assert one.factor == pytest.approx(1.0)
@@ -43,7 +43,7 @@ def test_one_kind_leaves_nothing_to_guess(make, names):
 
 @pytest.mark.parametrize("order", ["", "L"])
 def test_too_little_gives_none(make, names, order):
-    assert guess(View(make(serves(order))), 0, names, {}) is None
+    assert guess_serves(RallyMasks(make(serves(order))), 0, names, {}) is None
 
 
 def test_situations_hold_what_was_served_there(tale, names):
@@ -60,6 +60,6 @@ def test_situations_hold_what_was_served_there(tale, names):
 
 
 def test_a_missing_kind_is_passed_over(make, names):
-    found = guess(View(make(serves("LHxLH"))), 0, names, {})
+    found = guess_serves(RallyMasks(make(serves("LHxLH"))), 0, names, {})
     assert found is not None
     assert found.seen.of == 4

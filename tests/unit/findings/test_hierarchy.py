@@ -7,12 +7,12 @@ import pytest
 
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
-from goodlength.findings.hierarchy import Played, serving
+from goodlength.findings.hierarchy import PlayedMatch, serving
 
 
 def test_counts_of_every_level_come_from_the_record():
     tables = [null_match(np.random.default_rng(i)) for i in range(6)]
-    fitted = serving([Played(t, "ab"[i % 2], f"Opponent {i % 3}") for i, t in enumerate(tables)])
+    fitted = serving([PlayedMatch(t, "ab"[i % 2], f"Opponent {i % 3}") for i, t in enumerate(tables)])
     served = sum(int(((t.server == i % 2) & ~t.let & (t.winner >= 0)).sum()) for i, t in enumerate(tables))
     assert fitted.rallies == served
     for factor in ("kind", "box", "opponent", "score"):
@@ -25,11 +25,11 @@ def test_counts_of_every_level_come_from_the_record():
 
 def test_a_lead_is_seen_from_the_player_s_side(make):
     rows = [{"server": "b", "kind": "lob", "box": "right", "winner": "b"} for _ in range(4)]
-    fitted = serving([Played(make(rows), "b", "Imogen")])
+    fitted = serving([PlayedMatch(make(rows), "b", "Imogen")])
     assert fitted.level("score", "ahead").of == 3
     assert fitted.level("score", "level").of == 1
 
 
 def test_nothing_to_fit_is_refused(make):
     with pytest.raises(OutOfRange, match="at least one rally"):
-        serving([Played(make([{"server": "a", "kind": "lob"}]), "a", "Petra")])
+        serving([PlayedMatch(make([{"server": "a", "kind": "lob"}]), "a", "Petra")])

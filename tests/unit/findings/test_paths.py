@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.findings.paths import over, serve_edge, server_wins
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 
 def written_out(start, end, server, target):
@@ -54,7 +54,7 @@ def game(winners, first="a", number=1):
 
 
 def test_a_server_who_always_wins_stands_out(make):
-    test = serve_edge(View(make(game("a" * 9 + "b" * 9))))
+    test = serve_edge(RallyMasks(make(game("a" * 9 + "b" * 9))))
     assert test is not None
     assert test.seen == 17
     assert test.p < 0.001
@@ -64,19 +64,19 @@ def test_a_game_with_a_rally_missing_drops_out(make):
     rows = game("abbaab")
     del rows[3]
     table = make(rows)
-    assert serve_edge(View(table)) is None
+    assert serve_edge(RallyMasks(table)) is None
 
 
 def test_lets_are_passed_over(make):
     rows = game("abba")
     rows.insert(2, {"game": 1, "server": "b", "let": True})
-    test = serve_edge(View(make(rows)))
+    test = serve_edge(RallyMasks(make(rows)))
     assert test is not None
-    assert test.seen == serve_edge(View(make(game("abba")))).seen
+    assert test.seen == serve_edge(RallyMasks(make(game("abba")))).seen
 
 
 def test_hand_out_scoring_is_not_asked(make):
     """In hand-out scoring the score stands still when the receiver wins, so the rows do not add up."""
     table = make(game("abba"))
     still = np.zeros(4, dtype=np.int16)
-    assert serve_edge(View(type(table)(**{**vars(table), "score_a": still, "score_b": still}))) is None
+    assert serve_edge(RallyMasks(type(table)(**{**vars(table), "score_a": still, "score_b": still}))) is None

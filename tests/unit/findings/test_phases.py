@@ -7,8 +7,8 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.phases import by_place, by_stroke, long_rallies, phases
-from goodlength.findings.view import View
-from goodlength.record.model import Stroke
+from goodlength.findings.view import RallyMasks
+from goodlength.record.model import ShotType
 from goodlength.record.table import STROKES
 
 
@@ -23,7 +23,7 @@ def by_words(rows):
 
 
 def test_games_and_phases_hold_every_rally_once(make):
-    view = View(make([*rows_of("ab" * 10), *rows_of("aab", game=2)]))
+    view = RallyMasks(make([*rows_of("ab" * 10), *rows_of("aab", game=2)]))
     found = by_words(phases(view, 0))
     assert (found["Game 1"].decided.count, found["Game 1"].decided.of) == (10, 20)
     assert (found["Game 2"].decided.count, found["Game 2"].decided.of) == (2, 3)
@@ -36,20 +36,20 @@ def test_straight_after_a_let_and_after_a_long_rally_stays_in_the_game(make):
     rows = rows_of("abababab")
     rows[3] = {"game": 1, "server": "a", "let": True, "ending": "let"}
     rows.append({"game": 2, "server": "a", "winner": "b"})
-    view = View(make(rows))
+    view = RallyMasks(make(rows))
     assert not long_rallies(view).any()  # seven known lengths are too few to call any long
     found = by_words(phases(view, 1))
     assert (found["After a let"].decided.count, found["After a let"].decided.of) == (0, 1)
     assert found["After a let"].decided.rallies == ()
-    longer = View(make([*rows_of("ab" * 6), {"game": 2, "server": "a", "winner": "b"}]))
+    longer = RallyMasks(make([*rows_of("ab" * 6), {"game": 2, "server": "a", "winner": "b"}]))
     assert long_rallies(longer).sum() == 3
     assert by_words(phases(longer, 0))["After a long rally"].decided.of == 2  # the last one ends its game
 
 
 def test_phases_that_never_came_are_left_out(make):
-    found = by_words(phases(View(make(rows_of("ab"))), 0))
+    found = by_words(phases(RallyMasks(make(rows_of("ab"))), 0))
     assert set(found) == {"Game 1", "First four points of a game"}
-    assert phases(View(make([])), 0) == ()
+    assert phases(RallyMasks(make([])), 0) == ()
 
 
 @pytest.fixture
@@ -63,10 +63,10 @@ def ended(make):
             {"server": "b", "winner": "a", "ending": "forced-error"},
         ]
     )
-    strokes = [Stroke.DROP, Stroke.DRIVE, Stroke.DROP, Stroke.DROP, Stroke.LOB]
+    strokes = [ShotType.DROP, ShotType.DRIVE, ShotType.DROP, ShotType.DROP, ShotType.LOB]
     places = ("front-left", "back-right", "front-left", None, None)
     codes = np.array([STROKES.index(s) for s in strokes], dtype=np.int16)
-    return View(type(table)(**{**vars(table), "ending_stroke": codes, "placed": places}))
+    return RallyMasks(type(table)(**{**vars(table), "ending_stroke": codes, "placed": places}))
 
 
 def test_winners_and_errors_by_stroke(ended):
@@ -81,7 +81,7 @@ def test_winners_and_errors_by_place(ended):
     rows = by_words(by_place(ended, 0))
     assert (rows["Front left"].winners.count, rows["Front left"].winners.of) == (1, 2)
     assert rows["Front left"].errors.count == 1
-    assert by_place(View(type(ended.table)(**{**vars(ended.table), "placed": ()})), 0) == ()
+    assert by_place(RallyMasks(type(ended.table)(**{**vars(ended.table), "placed": ()})), 0) == ()
 
 
 def test_findings_carry_them(tale, names):

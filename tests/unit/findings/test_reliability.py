@@ -12,7 +12,7 @@ from goodlength.bench.nulls import null_match
 from goodlength.findings import find
 from goodlength.findings.forms import plain
 from goodlength.findings.model import Grade
-from goodlength.findings.reliability import Trust, compare
+from goodlength.findings.reliability import ReliabilityGrade, observer_agreement
 
 
 @pytest.fixture
@@ -33,22 +33,22 @@ def row(found, variable):
 
 
 def test_the_same_match_twice_agrees_fully(match):
-    found = compare(match, match)
+    found = observer_agreement(match, match)
     assert found.matched == len(match.key)
     assert found.f1 == 1.0
     assert found.unreliable == frozenset()
     for one in found.rows:
         assert one.agreed == 1.0
         assert one.disagreements == ()
-        assert one.trust is Trust.GOOD
+        assert one.trust is ReliabilityGrade.GOOD
         assert one.value in (None, pytest.approx(1.0))
 
 
 def test_guessed_kinds_are_found_and_listed(match):
     other = spoiled(match, 0.7)
-    found = compare(match, other)
+    found = observer_agreement(match, other)
     kind = row(found, "kind")
-    assert kind.trust is Trust.NOT_RELIABLE
+    assert kind.trust is ReliabilityGrade.NOT_RELIABLE
     assert found.unreliable == {"kind"}
     assert kind.low < kind.value < kind.high
     differ = int((match.kind != other.kind).sum())
@@ -67,7 +67,7 @@ def test_a_forgotten_rally_by_time(match):
     }
     keys = tuple(key for i, key in enumerate(match.key) if i != 4)
     other = type(match)(**{**columns, "key": keys, "placed": (None,) * len(keys)})
-    found = compare(match, other, starts, starts[keep] + 0.4)
+    found = observer_agreement(match, other, starts, starts[keep] + 0.4)
     assert found.by == "time"
     assert found.only_first == (match.key[4],)
     assert found.only_second == ()
@@ -78,7 +78,7 @@ def test_a_forgotten_rally_by_time(match):
 def test_kinds_listed_in_another_order_are_the_same_kinds(match):
     turned = tuple(reversed(match.kinds))
     codes = np.array([turned.index(match.kinds[k]) for k in match.kind], dtype=np.int16)
-    found = compare(match, replace(match, kinds=turned, kind=codes))
+    found = observer_agreement(match, replace(match, kinds=turned, kind=codes))
     assert row(found, "kind").agreed == 1.0
 
 
@@ -88,21 +88,21 @@ def test_a_dominant_label_is_judged_by_ac1(match):
     mostly[:3] = 1
     other = mostly.copy()
     other[[3, 4]] = 1
-    found = row(compare(replace(match, box=mostly), replace(match, box=other)), "box")
+    found = row(observer_agreement(replace(match, box=mostly), replace(match, box=other)), "box")
     assert found.measure == "AC1"
     assert found.alpha < 0.8 < found.value
 
 
 def test_few_rallies_are_not_judged(make):
     rows = [{"server": "a", "kind": "lob", "winner": "a"}] * 4
-    found = compare(make(rows), make([{**r, "kind": "hard"} for r in rows]))
-    assert row(found, "kind").trust is Trust.TOO_FEW
+    found = observer_agreement(make(rows), make([{**r, "kind": "hard"} for r in rows]))
+    assert row(found, "kind").trust is ReliabilityGrade.TOO_FEW
     assert row(found, "left").compared == 0
     assert found.unreliable == frozenset()
 
 
 def test_nothing_in_common(make):
-    found = compare(make([]), make([]))
+    found = observer_agreement(make([]), make([]))
     assert found.f1 is None
     assert found.words == "The two layers have no rally in common."
 
@@ -122,7 +122,7 @@ def test_what_rests_on_a_doubted_column_gets_no_grade(tale, names):
 
 
 def test_the_quick_alpha_is_the_full_one(match):
-    found = compare(match, spoiled(match, 0.4))
+    found = observer_agreement(match, spoiled(match, 0.4))
     for one in found.rows:
         if one.measure == "alpha" and one.alpha is not None:
             assert one.value == pytest.approx(one.alpha, rel=1e-12)

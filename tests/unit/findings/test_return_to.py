@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings import Names, find
-from goodlength.findings.mix import advise_match, solve, solve_many
+from goodlength.findings.mix import advise_match, solve_game, solve_games
 from goodlength.findings.season import SeasonMatch, one_table
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.record.table import RallyTable
 
 
@@ -41,7 +41,7 @@ def test_returns_by_where_they_went_leave_out_those_not_made(
 def test_without_the_columns_there_are_no_rows(tale: RallyTable, names: Names) -> None:
     tables = find(tale, "a", names).tables
     assert tables.returned_to == tables.returns_to == ()
-    assert not View(tale).told(tale.return_to).any()
+    assert not RallyMasks(tale).told(tale.return_to).any()
 
 
 def test_several_matches_keep_the_columns_in_step(tale: RallyTable) -> None:
@@ -58,21 +58,21 @@ def stood(table: RallyTable, places: tuple[str, ...]) -> RallyTable:
 
 
 def test_the_mix_is_a_game_where_the_receiver_stood_in_two_places(tale: RallyTable) -> None:
-    advice = advise_match(View(stood(tale, ("up", "back"))), 0)
+    advice = advise_match(RallyMasks(stood(tale, ("up", "back"))), 0)
     assert advice is not None
     assert advice.stances == ("up", "back")
     assert "which mix is best" in advice.words
-    assert advice.serves == int((View(tale).served(0) & View(tale).decided).sum())
+    assert advice.serves == int((RallyMasks(tale).served(0) & RallyMasks(tale).decided).sum())
 
 
 def test_one_place_only_or_few_rallies_is_no_game(tale: RallyTable) -> None:
     for table in (tale, stood(tale, ("usual",))):
-        advice = advise_match(View(table), 0)
+        advice = advise_match(RallyMasks(table), 0)
         assert advice is not None
         assert advice.stances == ()
         assert "which kind wins most" in advice.words
     few = replace(tale, receiver_place=("up",) * 6 + ("back",) * 6 + (None,) * (len(tale.key) - 12))
-    advice = advise_match(View(few), 0)
+    advice = advise_match(RallyMasks(few), 0)
     assert advice is not None
     assert advice.stances == ()  # three of her serves at each place
 
@@ -85,7 +85,7 @@ def test_a_game_in_a_table_by_hand(make: Callable[..., RallyTable]) -> None:
         for i in range(20):
             rows.append({"server": "a", "kind": kind, "winner": "a" if i < won else "b"})
             places.append(place)
-    advice = advise_match(View(replace(make(rows), receiver_place=tuple(places))), 0)
+    advice = advise_match(RallyMasks(replace(make(rows), receiver_place=tuple(places))), 0)
     assert advice is not None
     assert np.allclose(advice.careful, (0.5, 0.5), atol=0.1)
     assert advice.present_loss[0] < 0.05
@@ -95,8 +95,8 @@ def test_many_games_at_once_are_the_same_as_one_by_one() -> None:
     rng = np.random.default_rng(4)
     for kinds, answers in ((1, 1), (5, 1), (2, 2), (3, 4), (6, 3), (2, 4)):
         draws = rng.beta(3, 3, size=(25, kinds, answers))
-        rows, values = solve_many(draws)
-        assert np.allclose(values, [solve(a).value for a in draws], atol=1e-9)
+        rows, values = solve_games(draws)
+        assert np.allclose(values, [solve_game(a).value for a in draws], atol=1e-9)
         assert np.allclose(rows.sum(axis=1), 1)
         worst = np.einsum("sk,ska->sa", rows, draws).min(axis=1)
         assert np.allclose(worst, values)

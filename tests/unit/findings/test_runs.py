@@ -17,7 +17,7 @@ from goodlength.findings.runs import (
     mid_p,
     repeats_within,
 )
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.synthetic.matches import World, invent_match
 
 
@@ -134,7 +134,7 @@ def test_serving_against_runs_weighs_orders_as_runs_do():
     rng = np.random.default_rng(8)
     guarded, plain = [], []
     for _ in range(120):
-        view = View(invent_match(rng, World(run=ASSUMED_RUN), 0.5).table)
+        view = RallyMasks(invent_match(rng, World(run=ASSUMED_RUN), 0.5).table)
         guarded.append(serve_edge(view, ASSUMED_RUN).mid_p)
         plain.append(serve_edge(view).mid_p)
     assert np.mean(np.array(guarded) <= 0.05) <= 0.08
@@ -143,7 +143,7 @@ def test_serving_against_runs_weighs_orders_as_runs_do():
 
 
 def test_fewer_rallies_won_serving_than_luck_are_held_against_luck_alone():
-    view = View(invent_match(np.random.default_rng(3), World(serving=-0.3), 0.5).table)
+    view = RallyMasks(invent_match(np.random.default_rng(3), World(serving=-0.3), 0.5).table)
     assert serve_edge(view, ASSUMED_RUN) == serve_edge(view)
 
 

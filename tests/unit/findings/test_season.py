@@ -12,7 +12,7 @@ from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.season import SeasonMatch, find_season, one_table
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 
 
 def named(table, name):
@@ -124,7 +124,7 @@ def test_null_seasons_seldom_cry_wolf():
 def test_hardly_anything_recorded(make, rows):
     found = find_season(season([make(rows)]), "Imogen Vale")
     assert all(f.grade is Grade.TOO_FEW for f in found.all)
-    assert View(found.table).n == len(rows)
+    assert RallyMasks(found.table).n == len(rows)
 
 
 def test_no_match_is_refused():

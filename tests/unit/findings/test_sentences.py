@@ -12,23 +12,27 @@ import pytest
 
 from goodlength.findings.grades import MATTERS
 from goodlength.findings.model import Grade, Names, Pronoun, Share
-from goodlength.findings.questions import LISTED, Ask, Asked, two
-from goodlength.findings.scouting import scout
+from goodlength.findings.questions import LISTED, Question, QuestionResult, two
+from goodlength.findings.scouting import opponent_report
 from goodlength.findings.season import SeasonMatch
 from goodlength.findings.sizes import likely_gap, likely_words
-from goodlength.findings.words import Scene, say
+from goodlength.findings.words import SentenceContext, say_result
 from goodlength.synthetic.sentences import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
-SCENE = Scene(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)
+SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)
 LARGER, SMALLER = re.compile(r"\blarger share\b"), re.compile(r"\bsmaller share\b|have fallen")
 PAIRS = ((12, 13, 15, 35), (15, 35, 12, 13), (3, 20, 20, 31), (1, 1, 5, 40), (7, 10, 6, 10))
-TWO_SIDED = tuple(ask for ask in Ask if ask not in (Ask.REPEAT, Ask.AFTER))
+TWO_SIDED = tuple(ask for ask in Question if ask not in (Question.REPEAT, Question.AFTER))
 
 
-def asked_of(ask: Ask, counts: tuple[int, int, int, int], grade: Grade) -> Asked:
+def asked_of(ask: Question, counts: tuple[int, int, int, int], grade: Grade) -> QuestionResult:
     a, n, c, m = counts
-    kinds = (0,) if ask in (Ask.DRIFT, Ask.KIND_DRIFT, Ask.KIND_WEAK, Ask.KIND_WON) else (0, 1)
+    kinds = (
+        (0,)
+        if ask in (Question.DRIFT, Question.KIND_DRIFT, Question.KIND_WEAK, Question.KIND_WON)
+        else (0, 1)
+    )
     one = two(ask, "a", Share(a, n, 0, 1), Share(c, m, 0, 1), p=0.01, kinds=kinds, games=((1, 2), (3,)))
     return replace(one, q=0.02, grade=grade)
 
@@ -37,7 +41,7 @@ def asked_of(ask: Ask, counts: tuple[int, int, int, int], grade: Grade) -> Asked
 def test_a_graded_headline_never_says_a_number_where_a_share_is_meant(ask, counts):
     """Before: "wins more rallies on the lob" beside 12 of 13 and 15 of 35."""
     for grade in (Grade.CLEAR, Grade.LEANING):
-        said = say(asked_of(ask, counts, grade), SCENE)
+        said = say_result(asked_of(ask, counts, grade), SCENE)
         for headline in (said.headline, said.you_headline):
             assert not re.search(r"\b(more|fewer|as many) (weak|rallies|of the|lobs|hard)", headline), (
                 headline
@@ -53,34 +57,41 @@ def test_a_graded_headline_never_says_a_number_where_a_share_is_meant(ask, count
 def test_the_share_called_larger_is_larger_in_its_counts(counts):
     a, n, c, m = counts
     first = a / n > c / m
-    said = {ask: say(asked_of(ask, counts, Grade.LEANING), SCENE).headline for ask in TWO_SIDED}
-    assert ("on the lob" if first else "on the hard serve") in said[Ask.WON]
-    assert ("lobs" if first else "hard serves") in said[Ask.WEAK]
-    assert ("serving than receiving" if first else "receiving than serving") in said[Ask.SERVE_EDGE]
-    assert ("longer rallies than" if first else "shorter rallies than") in said[Ask.LONG]
-    assert ("after changing" if first else "after repeating") in said[Ask.CHANGE]
-    assert ("fallen" if first else "risen") in said[Ask.DRIFT]
-    assert ("right box" if first else "left box") in said[Ask.BOX_WON]
-    assert ("right box" if first else "left box") in said[Ask.BOX_WEAK]
-    assert ("volleyed returns than" if first else "later returns than") in said[Ask.VOLLEY]
-    for ask in (Ask.KIND_WEAK, Ask.KIND_WON):
+    said = {ask: say_result(asked_of(ask, counts, Grade.LEANING), SCENE).headline for ask in TWO_SIDED}
+    assert ("on the lob" if first else "on the hard serve") in said[Question.WON]
+    assert ("lobs" if first else "hard serves") in said[Question.WEAK]
+    assert ("serving than receiving" if first else "receiving than serving") in said[Question.SERVE_EDGE]
+    assert ("longer rallies than" if first else "shorter rallies than") in said[Question.LONG]
+    assert ("after changing" if first else "after repeating") in said[Question.CHANGE]
+    assert ("fallen" if first else "risen") in said[Question.DRIFT]
+    assert ("right box" if first else "left box") in said[Question.BOX_WON]
+    assert ("right box" if first else "left box") in said[Question.BOX_WEAK]
+    assert ("volleyed returns than" if first else "later returns than") in said[Question.VOLLEY]
+    for ask in (Question.KIND_WEAK, Question.KIND_WON):
         assert (LARGER if first else SMALLER).search(said[ask])
 
 
 @pytest.mark.parametrize("ask", TWO_SIDED)
 @pytest.mark.parametrize("counts", [(0, 0, 3, 9), (3, 9, 0, 0), (0, 0, 0, 0), (1, 1, 0, 1)])
 def test_sides_without_a_rally_are_said_in_words(ask, counts):
-    said = say(asked_of(ask, counts, Grade.TOO_FEW), SCENE)
-    if ask in (Ask.WEAK, Ask.WON, Ask.CHANGE, Ask.SERVE_EDGE, Ask.KIND_WEAK, Ask.KIND_WON):
+    said = say_result(asked_of(ask, counts, Grade.TOO_FEW), SCENE)
+    if ask in (
+        Question.WEAK,
+        Question.WON,
+        Question.CHANGE,
+        Question.SERVE_EDGE,
+        Question.KIND_WEAK,
+        Question.KIND_WON,
+    ):
         assert "0 of 0" not in said.text
 
 
 @pytest.mark.parametrize("repeated", [0, 1])
 def test_one_serve_that_was_followed_is_said_as_one(repeated):
-    one = Asked(
-        Ask.AFTER, "a", Share(repeated, 1, 0, 1), None, None, 0.5, 1, kinds=(0,), luck=(0.4, 0.0, 1.0)
+    one = QuestionResult(
+        Question.AFTER, "a", Share(repeated, 1, 0, 1), None, None, 0.5, 1, kinds=(0,), luck=(0.4, 0.0, 1.0)
     )
-    said = say(one, SCENE)
+    said = say_result(one, SCENE)
     assert ("the same again" if repeated else "something else") in said.text
     assert "of 1 time" not in said.text
 
@@ -119,7 +130,7 @@ def test_generated_sentences_are_borne_out_by_their_counts():
             assert finding.likely is not None
             if not finding.headline.startswith("Match by match"):
                 assert finding.effect is None or gap * finding.effect.value > 0, finding
-            if finding.question in (Ask.WEAK, Ask.WON):
+            if finding.question in (Question.WEAK, Question.WON):
                 assert LARGER.search(finding.headline), finding.headline
         if finding.grade is Grade.NO_DIFFERENCE:
             assert finding.effect is not None
@@ -132,6 +143,6 @@ def test_generated_sentences_are_borne_out_by_their_counts():
 
 
 def test_an_unfinished_brief_claims_nothing(make):
-    page = scout([SeasonMatch(make([]), "a", "Ada One", date(2026, 1, 1))], "Mara Okonkwo")
+    page = opponent_report([SeasonMatch(make([]), "a", "Ada One", date(2026, 1, 1))], "Mara Okonkwo")
     assert page.serve.serve is None
     assert page.serve.grade is Grade.TOO_FEW

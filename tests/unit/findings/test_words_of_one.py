@@ -8,9 +8,9 @@ from itertools import product
 import pytest
 
 from goodlength.findings import phrases
-from goodlength.findings.model import Grade, Names, Pronoun, Share, Watched
-from goodlength.findings.questions import Ask, Asked
-from goodlength.findings.words import Scene, say, summary, variety
+from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
+from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.words import SentenceContext, say_result, summary, variety
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)
 KINDS = ("lob", "hard", "body-feet", "body-nick", "other")
@@ -26,12 +26,14 @@ def _shares() -> list[Share]:
     return [Share(count, of, 0.0, 1.0) for of in (0, 1, 2, 11) for count in range(min(of, 2) + 1)]
 
 
-def _asked() -> list[Asked]:
+def _asked() -> list[QuestionResult]:
     many = []
-    for ask, first, second in product(Ask, _shares(), _shares()):
+    for ask, first, second in product(Question, _shares(), _shares()):
         for grade, gaps in product((Grade.TOO_FEW, Grade.LEANING, Grade.CLEAR), ((0, 1), (1, 0))):
-            luck = (0.4, 0.0, 1.0) if ask in (Ask.REPEAT, Ask.AFTER) else None
-            known = Asked(ask, "a", first, second, 0.3, 0.9, 1, gaps, ((1,), (2,)), luck, q=0.3, grade=grade)
+            luck = (0.4, 0.0, 1.0) if ask in (Question.REPEAT, Question.AFTER) else None
+            known = QuestionResult(
+                ask, "a", first, second, 0.3, 0.9, 1, gaps, ((1,), (2,)), luck, q=0.3, grade=grade
+            )
             many.append(known)
     return many
 
@@ -52,8 +54,8 @@ def test_the_check_itself_finds_what_reads_badly():
 def test_no_finding_says_one_as_many():
     odd = set()
     for one, more in product(_asked(), (1, 2)):
-        scene = Scene(NAMES, "a", KINDS, (0, 1), {}, "12 shots", "", more, 1)
-        words = say(one, scene)
+        scene = SentenceContext(NAMES, "a", KINDS, (0, 1), {}, "12 shots", "", more, 1)
+        words = say_result(one, scene)
         told = (words.headline, words.text, words.you_headline, words.you_text, words.parents)
         odd |= {said for said in told if ODD.search(said)}
     assert not odd, sorted(odd)[:5]
@@ -66,7 +68,7 @@ def test_no_sentence_of_the_match_says_one_as_many(n):
         summary(NAMES, "a", n, 1, n),
         variety(NAMES, "a", n, 1, 1.0, Share(1, n, 0, 1), "lob"),
         variety(NAMES, "a", 5 * n, 2, 1.0, Share(1, n, 0, 1), "lob"),
-        phrases.guess_words(NAMES, "a", Watched(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW),
+        phrases.guess_words(NAMES, "a", GuessingWatch(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW),
         phrases.mix_words(KINDS[:2], n, True, 0.1, 0.1, (0.5, 0.5), 3),
         phrases.mix_words(KINDS[:2], n, False, 0.1, 0.1, (0.5, 0.5), 3),
         phrases.agreement_words(n, 1, n),

@@ -11,7 +11,7 @@ from goodlength import tasks
 from goodlength.bench.courtsound import RATE, TYPICAL, record_practice
 from goodlength.bench.hearing import write_film
 from goodlength.errors import FootageGone
-from goodlength.footage.attempts import attempts_job, hear_attempts, strikes_in
+from goodlength.footage.attempts import attempts_job, detect_attempts, strikes_among_onsets
 from goodlength.footage.onsets import Onsets
 
 
@@ -25,7 +25,7 @@ def test_the_strike_is_taken_and_not_the_wall_after_it_or_the_bounce_before() ->
     rows = [(0.0, 60.0, -12.0)]  # the sound sets in
     for at in (5.0, 13.0, 20.0, 31.0):
         rows += [(at - 2.2, 14.0, -36.0), (at, 40.0, -10.0), (at + 0.4, 12.0, -16.0), (at + 5, 12.0, -38.0)]
-    sure, doubtful = strikes_in(impacts(sorted(rows)))
+    sure, doubtful = strikes_among_onsets(impacts(sorted(rows)))
     assert sure.tolist() == [5.0, 13.0, 20.0, 31.0]
     assert doubtful.tolist() == []
 
@@ -34,7 +34,7 @@ def test_the_strike_is_taken_and_not_the_wall_after_it_or_the_bounce_before() ->
     "rows", [[(1.0, 20.0, -20.0)], [(float(t), 20.0, -20.0 + 0.1 * t) for t in range(1, 40, 4)]]
 )
 def test_where_nothing_stands_apart_nothing_is_claimed(rows: list[tuple[float, float, float]]) -> None:
-    sure, doubtful = strikes_in(impacts(rows))
+    sure, doubtful = strikes_among_onsets(impacts(rows))
     assert len(sure) == len(doubtful) == 0
 
 
@@ -68,7 +68,7 @@ def test_a_film_goes_the_whole_way(film: tuple[Path, list[float]], tmp_path: Pat
 
 def test_a_film_without_strikes_and_a_missing_one_are_said(tmp_path: Path) -> None:
     quiet = write_film(tmp_path / "quiet.mp4", np.zeros(5 * RATE, np.float32))
-    heard = hear_attempts(quiet)
+    heard = detect_attempts(quiet)
     assert heard.attempts == ()
     assert heard.words.startswith("Attempts cannot be heard: its sound is not usable")
     with pytest.raises(FootageGone, match=r"none\.mp4"):

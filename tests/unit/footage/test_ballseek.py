@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
-from goodlength.footage.ballseek import Wanted, seek_ball
+from goodlength.footage.ballseek import SearchWindow, search_ball
 
 WIDE, HIGH, COUNT = 320, 180, 24
 STEP_US = 40_000
@@ -46,15 +46,15 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-def asked(off: tuple[float, float], radius: float = 15.0) -> list[Wanted]:
+def asked(off: tuple[float, float], radius: float = 15.0) -> list[SearchWindow]:
     return [
-        Wanted(n * STEP_US, place(n)[0] + off[0], place(n)[1] + off[1], radius, 4.0)
+        SearchWindow(n * STEP_US, place(n)[0] + off[0], place(n)[1] + off[1], radius, 4.0)
         for n in range(4, COUNT - 4)
     ]
 
 
 def test_the_ball_is_found_to_a_fraction_of_a_pixel(film: Path) -> None:
-    found = seek_ball(film, asked((4.0, -3.0)))
+    found = search_ball(film, asked((4.0, -3.0)))
     assert len(found) >= 14
     off = [np.hypot(one.u - place(one.us / STEP_US)[0], one.v - place(one.us / STEP_US)[1]) for one in found]
     assert np.median(off) < 0.5
@@ -62,15 +62,15 @@ def test_the_ball_is_found_to_a_fraction_of_a_pixel(film: Path) -> None:
 
 
 def test_nothing_is_found_where_nothing_moves(film: Path) -> None:
-    assert seek_ball(film, [Wanted(n * STEP_US, 250.0, 30.0, 15.0, 4.0) for n in range(4, 12)]) == []
+    assert search_ball(film, [SearchWindow(n * STEP_US, 250.0, 30.0, 15.0, 4.0) for n in range(4, 12)]) == []
 
 
 def test_a_limb_is_no_ball(film: Path) -> None:
-    wanted = [Wanted(n * STEP_US, place(n)[0] + 25.0, 130.0, 8.0, 4.0) for n in range(4, 16)]
-    assert len(seek_ball(film, wanted)) <= 1
+    wanted = [SearchWindow(n * STEP_US, place(n)[0] + 25.0, 130.0, 8.0, 4.0) for n in range(4, 16)]
+    assert len(search_ball(film, wanted)) <= 1
 
 
 def test_what_is_off_the_picture_or_the_film_is_passed_over(film: Path) -> None:
-    assert seek_ball(film, []) == []
-    assert seek_ball(film, [Wanted(8 * STEP_US, -50.0, -50.0, 10.0, 4.0)]) == []
-    assert seek_ball(film, [Wanted(8 * STEP_US + 9_000, 100.0, 90.0, 10.0, 4.0)]) == []
+    assert search_ball(film, []) == []
+    assert search_ball(film, [SearchWindow(8 * STEP_US, -50.0, -50.0, 10.0, 4.0)]) == []
+    assert search_ball(film, [SearchWindow(8 * STEP_US + 9_000, 100.0, 90.0, 10.0, 4.0)]) == []

@@ -11,33 +11,33 @@ import pytest
 
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import Moment, pose
+from goodlength.demo.figure import FigureMoment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.footage import blurring
 from goodlength.footage.blurring import (
     HOLD,
-    Looked,
-    Patch,
-    blurred,
-    blurred_frames,
-    cover,
-    look,
+    HeadDetections,
+    HeadRegion,
+    anonymised_frames,
+    blur_regions,
+    cover_heads,
+    detect_heads,
+    head_regions_of,
     lost,
-    patches_of,
 )
-from goodlength.footage.cut import cut
-from goodlength.footage.people import Person
+from goodlength.footage.cut import encode_clip
+from goodlength.footage.people import PersonDetection
 
 SPOTS = ((1.4, 4.0), (4.9, 7.0))
-SOMEBODY = Person(100.0, 50.0, 140.0, 170.0, 0.9)
-HEAD = Patch(110.0, 50.0, 130.0, 75.0, True)
+SOMEBODY = PersonDetection(100.0, 50.0, 140.0, 170.0, 0.9)
+HEAD = HeadRegion(110.0, 50.0, 130.0, 75.0, True)
 
 
 def drawn() -> np.ndarray:
     picture = empty_court(CAMERA).copy()
     brush = Brush(picture, CAMERA)
     for (x, y), clothes in zip(SPOTS, (NAVY, OCHRE), strict=True):
-        brush.figure(pose(Moment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
+        brush.figure(pose(FigureMoment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
     return picture
 
 
@@ -45,17 +45,17 @@ def heads() -> list[tuple[int, int]]:
     """Pixels of the two heads' middles."""
     found = []
     for x, y in SPOTS:
-        u, v, _ = CAMERA.see(*pose(Moment(x, y, 0.0, 0.0, 0.0, None, None)).head)
+        u, v, _ = CAMERA.see(*pose(FigureMoment(x, y, 0.0, 0.0, 0.0, None, None)).head)
         found.append((round(v), round(u)))
     return found
 
 
-def inside(patches: list[Patch], at: tuple[int, int]) -> bool:
+def inside(patches: list[HeadRegion], at: tuple[int, int]) -> bool:
     return any(p.left <= at[1] <= p.right and p.top <= at[0] <= p.bottom for p in patches)
 
 
 def test_heads_of_drawn_players_are_covered_and_their_feet_are_not() -> None:
-    seen = look(drawn())
+    seen = detect_heads(drawn())
     assert len(seen.people) >= 2
     assert all(inside(list(seen.heads), at) for at in heads())
     for x, y in SPOTS:
@@ -67,43 +67,43 @@ def test_heads_of_drawn_players_are_covered_and_their_feet_are_not() -> None:
 def test_what_is_covered_cannot_be_told_any_more_and_the_rest_stays() -> None:
     rng = np.random.default_rng(1)
     picture = rng.integers(0, 256, (120, 160, 3)).astype(np.uint8)
-    made = cover(picture, [Patch(40, 20, 100, 80)])
+    made = cover_heads(picture, [HeadRegion(40, 20, 100, 80)])
     assert made[20:80, 40:100].std() < 0.2 * picture[20:80, 40:100].std()
     kept = made.copy()
     kept[20:80, 40:100] = picture[20:80, 40:100]
     assert np.array_equal(kept, picture)
-    assert np.array_equal(cover(picture, [Patch(-50, -50, -10, -10)]), picture)
+    assert np.array_equal(cover_heads(picture, [HeadRegion(-50, -50, -10, -10)]), picture)
 
 
 def test_somebody_seen_a_moment_ago_or_soon_is_covered_whole_where_he_was() -> None:
-    nobody, one = Looked((), ()), Looked((SOMEBODY,), (HEAD,))
-    for patches in (patches_of(nobody, [one, nobody], []), patches_of(nobody, [], [nobody, one])):
+    nobody, one = HeadDetections((), ()), HeadDetections((SOMEBODY,), (HEAD,))
+    for patches in (head_regions_of(nobody, [one, nobody], []), head_regions_of(nobody, [], [nobody, one])):
         assert len(patches) == 1
         assert patches[0].top < SOMEBODY.top and patches[0].bottom > SOMEBODY.bottom
-    assert patches_of(one, [one], [one]) == [HEAD]
+    assert head_regions_of(one, [one], [one]) == [HEAD]
 
 
 def test_somebody_who_ran_on_is_not_taken_for_lost() -> None:
-    ran = Person(130.0, 52.0, 170.0, 172.0, 0.8)
+    ran = PersonDetection(130.0, 52.0, 170.0, 172.0, 0.8)
     assert lost([SOMEBODY], [ran], steps=3) == []
     assert lost([SOMEBODY, ran], [ran], steps=1) == [ran] or lost([SOMEBODY, ran], [ran], steps=1) == [
         SOMEBODY
     ]
-    assert lost([SOMEBODY], [Person(400.0, 50.0, 440.0, 170.0, 0.9)], steps=3) == [SOMEBODY]
+    assert lost([SOMEBODY], [PersonDetection(400.0, 50.0, 440.0, 170.0, 0.9)], steps=3) == [SOMEBODY]
 
 
 def test_a_picture_not_looked_at_takes_both_neighbours_heads() -> None:
-    one = Looked((SOMEBODY,), (HEAD,))
-    later = Looked((SOMEBODY,), (Patch(112.0, 50.0, 132.0, 75.0, True),))
-    patches = patches_of(None, [one], [later])
+    one = HeadDetections((SOMEBODY,), (HEAD,))
+    later = HeadDetections((SOMEBODY,), (HeadRegion(112.0, 50.0, 132.0, 75.0, True),))
+    patches = head_regions_of(None, [one], [later])
     assert len(patches) == 2
     assert patches[0].left < HEAD.left
 
 
 def test_an_unsure_person_is_covered_whole(monkeypatch: pytest.MonkeyPatch) -> None:
-    unsure = Person(*(SOMEBODY.left, SOMEBODY.top, SOMEBODY.right, SOMEBODY.bottom), 0.3)
-    monkeypatch.setattr(blurring, "people_in", lambda _picture, _sure: (unsure,))
-    (patch,) = look(drawn()).heads
+    unsure = PersonDetection(*(SOMEBODY.left, SOMEBODY.top, SOMEBODY.right, SOMEBODY.bottom), 0.3)
+    monkeypatch.setattr(blurring, "detect_people", lambda _picture, _sure: (unsure,))
+    (patch,) = detect_heads(drawn()).heads
     assert patch.bottom > unsure.bottom
     assert not patch.is_round
 
@@ -112,19 +112,23 @@ def test_an_unsure_person_is_covered_whole(monkeypatch: pytest.MonkeyPatch) -> N
 def test_as_many_pictures_come_out_as_go_in(rate: float, monkeypatch: pytest.MonkeyPatch) -> None:
     looks = []
 
-    def counted(picture: np.ndarray) -> Looked:
+    def counted(picture: np.ndarray) -> HeadDetections:
         looks.append(1)
-        return Looked((), ())
+        return HeadDetections((), ())
 
-    monkeypatch.setattr(blurring, "look", counted)
+    monkeypatch.setattr(blurring, "detect_heads", counted)
     pictures = [np.full((20, 30, 3), n, np.uint8) for n in range(2 * HOLD + 3)]
-    made = list(blurred(iter(pictures), rate))
+    made = list(blur_regions(iter(pictures), rate))
     assert [int(one[0, 0, 0]) for one in made] == list(range(2 * HOLD + 3))
     assert len(looks) == (len(pictures) if rate == 25.0 else (len(pictures) + 1) // 2)
 
 
 def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(blurring, "look", lambda _picture: Looked((SOMEBODY,), (Patch(100, 40, 160, 100),)))
+    monkeypatch.setattr(
+        blurring,
+        "detect_heads",
+        lambda _picture: HeadDetections((SOMEBODY,), (HeadRegion(100, 40, 160, 100),)),
+    )
     rng = np.random.default_rng(2)
     frames = []
     for n in range(3):
@@ -132,7 +136,7 @@ def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pyte
         frame = av.VideoFrame.from_ndarray(planes, format="yuv420p")
         frame.pts, frame.time_base = 40 * n, Fraction(1, 1000)
         frames.append(frame)
-    made = list(blurred_frames(iter(frames)))
+    made = list(anonymised_frames(iter(frames)))
     assert [one.pts for one in made] == [0, 40, 80]
     before, after = frames[1].to_ndarray(), made[1].to_ndarray()
     changed = np.argwhere(before != after)
@@ -143,6 +147,6 @@ def test_frames_of_a_film_keep_stamps_and_all_pixels_elsewhere(monkeypatch: pyte
 
 
 def test_a_clip_with_heads_covered_keeps_its_pictures_and_sound(tmp_path: Path, even: Path) -> None:
-    made = cut(even, 500_000, 700_000, tmp_path / "covered.mp4", heads_covered=True)
+    made = encode_clip(even, 500_000, 700_000, tmp_path / "covered.mp4", heads_covered=True)
     assert made.frames == 6
     assert made.sound

@@ -11,11 +11,16 @@ import pytest
 
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import Moment, pose
+from goodlength.demo.figure import FigureMoment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage import bodies
-from goodlength.footage.bodies import movement, movement_form, movement_from, with_hands
+from goodlength.footage.bodies import (
+    pose_sequence,
+    pose_sequence_form,
+    pose_sequence_from,
+    with_hands,
+)
 
 LEFT_KNEE = 13
 
@@ -24,7 +29,7 @@ def drawn(x: float) -> np.ndarray:
     picture = empty_court(CAMERA).copy()
     brush = Brush(picture, CAMERA)
     for spot, clothes in (((x, 6.0), NAVY), ((5.4, 6.4), OCHRE)):
-        brush.figure(pose(Moment(*spot, 0.0, 0.0, 0.0, None, None)), clothes)
+        brush.figure(pose(FigureMoment(*spot, 0.0, 0.0, 0.0, None, None)), clothes)
     return picture
 
 
@@ -36,7 +41,7 @@ def film(monkeypatch: pytest.MonkeyPatch) -> None:
         for n in range(3):
             yield 40_000 * n, np.ascontiguousarray(drawn(1.2 + 0.1 * n)[:, :, ::-1])
 
-    monkeypatch.setattr(bodies, "pictures_in", shown)
+    monkeypatch.setattr(bodies, "frames_in", shown)
 
 
 def feet_at(x: float, y: float) -> tuple[float, float]:
@@ -45,7 +50,7 @@ def feet_at(x: float, y: float) -> tuple[float, float]:
 
 
 def test_the_player_at_the_place_is_followed_both_ways() -> None:
-    found = movement("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
+    found = pose_sequence("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
     assert found.times_us == (0, 40_000, 80_000)
     assert found.found == 1.0
     middles = [(one.left + one.right) / 2 for one in found.people if one is not None]
@@ -53,12 +58,12 @@ def test_the_player_at_the_place_is_followed_both_ways() -> None:
 
 
 def test_nobody_near_the_place_is_nobody() -> None:
-    found = movement("film.mp4", 40_000, feet_at(3.2, 1.0), how="quick")
+    found = pose_sequence("film.mp4", 40_000, feet_at(3.2, 1.0), how="quick")
     assert (found.found, found.at(0)) == (0.0, None)
 
 
 def test_a_joint_put_in_place_stands_in_its_picture_alone() -> None:
-    found = movement("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
+    found = pose_sequence("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
     better = with_hands(found, {40_100: {LEFT_KNEE: (111.0, 222.0)}, 9_000_000: {LEFT_KNEE: (1.0, 1.0)}})
     middle, first = better.at(40_000), better.at(0)
     assert middle is not None and first is not None
@@ -67,16 +72,18 @@ def test_a_joint_put_in_place_stands_in_its_picture_alone() -> None:
 
 
 def test_a_movement_is_read_as_it_was_written() -> None:
-    found = movement("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
-    again = movement_from(json.loads(json.dumps(movement_form(found))))
+    found = pose_sequence("film.mp4", 40_000, feet_at(1.3, 6.0), how="quick")
+    again = pose_sequence_from(json.loads(json.dumps(pose_sequence_form(found))))
     one, two = found.at(0), again.at(0)
     assert one is not None and two is not None
     assert two.uv == pytest.approx(one.uv, abs=0.01)
     assert again.times_us == found.times_us
-    lost = movement_from(json.loads(json.dumps(movement_form(movement("f.mp4", 0, feet_at(3.2, 1.0))))))
+    lost = pose_sequence_from(
+        json.loads(json.dumps(pose_sequence_form(pose_sequence("f.mp4", 0, feet_at(3.2, 1.0)))))
+    )
     assert lost.joints == (None, None, None)
 
 
 def test_too_long_a_span_is_refused() -> None:
     with pytest.raises(OutOfRange, match="up to 3 s"):
-        movement("film.mp4", 0, (1.0, 1.0), before_us=2_000_000, after_us=2_000_000)
+        pose_sequence("film.mp4", 0, (1.0, 1.0), before_us=2_000_000, after_us=2_000_000)

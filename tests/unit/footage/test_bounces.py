@@ -11,7 +11,7 @@ import pytest
 from goodlength.bench.attempts import impacts
 from goodlength.bench.courtsound import RATE, TYPICAL, Hall, _speech
 from goodlength.bench.hearing import write_film
-from goodlength.footage.bounces import drops_in, hear_bounces
+from goodlength.footage.bounces import detect_bounces, drops_in
 from goodlength.footage.onsets import Onsets
 
 QUIET = replace(TYPICAL, t60_s=(1.0, 2.5))
@@ -64,7 +64,7 @@ def test_even_steps_and_single_impacts_are_no_drop() -> None:
 
 def test_a_recording_on_disk_and_one_without_sound(tmp_path: Path) -> None:
     samples, truth = recorded(2, drops=3)
-    heard = hear_bounces(write_film(tmp_path / "drops.mp4", samples))
+    heard = detect_bounces(write_film(tmp_path / "drops.mp4", samples))
     assert len(heard.drops) == len(truth)
     plain = heard.to_json()
     first = plain["drops"][0]  # type: ignore[index]

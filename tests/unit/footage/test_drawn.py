@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.footage.drawn import Line, angle_deg, burnt
+from goodlength.footage.drawn import OverlayLine, angle_deg, burn_in
 
 GREY = np.full((540, 960, 3), 128, np.uint8)
 
@@ -17,7 +17,7 @@ def changed(picture: np.ndarray) -> np.ndarray:
 
 
 def test_a_line_runs_between_its_points_and_the_rest_stays() -> None:
-    made = changed(burnt(GREY, [Line("line", ((0.25, 0.5), (0.75, 0.5)))]))
+    made = changed(burn_in(GREY, [OverlayLine("line", ((0.25, 0.5), (0.75, 0.5)))]))
     rows, columns = np.nonzero(made)
     assert abs(rows - 0.5 * 539).max() <= 5
     assert columns.min() == pytest.approx(0.25 * 959, abs=5)
@@ -27,7 +27,7 @@ def test_a_line_runs_between_its_points_and_the_rest_stays() -> None:
 
 
 def test_the_tip_of_an_arrow_is_at_its_second_point() -> None:
-    made = changed(burnt(GREY, [Line("arrow", ((0.2, 0.5), (0.8, 0.5)))]))
+    made = changed(burn_in(GREY, [OverlayLine("arrow", ((0.2, 0.5), (0.8, 0.5)))]))
     spread = made.sum(axis=0)
     assert spread[round(0.8 * 959) - 15 : round(0.8 * 959)].max() > 14
     assert spread[round(0.2 * 959) + 5 : round(0.7 * 959)].max() <= 8
@@ -45,6 +45,6 @@ def test_an_angle_is_that_of_the_picture_not_of_its_shares(degrees: int) -> None
 
 @pytest.mark.parametrize("corner", [(0.0, 0.0), (1.0, 1.0), (0.5, 0.5), (1.0, 0.0)])
 def test_the_degrees_stay_inside_the_picture(corner: tuple[float, float]) -> None:
-    made = burnt(GREY, [Line("angle", ((0.3, 0.3), corner, (0.6, 0.2)))])
+    made = burn_in(GREY, [OverlayLine("angle", ((0.3, 0.3), corner, (0.6, 0.2)))])
     plate = np.all(made == (0x10, 0x14, 0x17), axis=2)
     assert plate.sum() > 800, "no plate for the degrees was seen"

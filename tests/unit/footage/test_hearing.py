@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from goodlength.footage.hearing import (
-    Chain,
-    joined,
+    HitRun,
+    drop_warm_up,
+    gap_log_odds,
+    join_runs,
     loudest_around,
-    otsu,
-    rallies_in,
-    rhythm,
+    otsu_threshold,
+    segment_rallies,
     usual_level_db,
-    without_knock_up,
 )
 from goodlength.footage.onsets import Onsets
 
@@ -46,7 +46,7 @@ class Score:
         return Onsets(*table.T)
 
 
-def spans(chains: tuple[Chain, ...]) -> list[tuple[float, float]]:
+def spans(chains: tuple[HitRun, ...]) -> list[tuple[float, float]]:
     return [(c.start_s, c.end_s) for c in chains]
 
 
@@ -64,7 +64,7 @@ def match(seed: int = 0) -> tuple[Score, list[tuple[float, float]]]:
 
 def test_rallies_are_found_with_their_hits_and_nothing_else() -> None:
     play, truth = match()
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert found.usable
     assert same(spans(found.sure), truth)
     assert [len(c.hits_s) for c in found.sure] == [6, 12, 2, 9, 4, 7]
@@ -77,21 +77,21 @@ def test_applause_and_a_ball_sent_back_do_not_stretch_a_rally() -> None:
     for at in np.arange(end + 1.2, end + 3.5, 0.06):
         play.impact(float(at), -18.0, 28.0, -6.0)
     play.impact(truth[3][1] + 2.4, -20.0, 24.0)
-    assert same(spans(rallies_in(play.onsets()).sure), truth)
+    assert same(spans(segment_rallies(play.onsets()).sure), truth)
 
 
 def test_the_next_court_is_not_heard_as_this_one() -> None:
     play, truth = match()
     for at in (14.0, 40.0, 62.0, 84.0, 104.0):
         play.rally(at, 6, level=-27.0, gap=1.0)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert same(spans(found.sure), truth)
 
 
 def test_faint_stretches_are_offered_as_doubtful() -> None:
     play, truth = match()
     faint = play.rally(140.0, 5, level=-23.5)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert any(a < faint[1] and b > faint[0] for a, b in spans(found.doubtful))
     assert same(spans(found.sure), truth)
 
@@ -99,7 +99,7 @@ def test_faint_stretches_are_offered_as_doubtful() -> None:
 def test_a_single_clear_hit_is_doubtful_not_lost() -> None:
     play, _ = match()
     play.rally(140.0, 1, level=-9.0)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert any(abs(c.start_s - 140.0) < 0.1 for c in found.doubtful)
     assert not any(abs(c.start_s - 140.0) < 0.1 for c in found.sure)
 
@@ -113,7 +113,7 @@ def test_a_knock_up_is_left_out_and_kept_aside() -> None:
     begin = at + 20
     truth = [play.rally(begin + 20 * k, 5) for k in range(4)]
     play.murmur(begin + 100)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert same(spans(found.sure), truth)
     assert sum(len(c.hits_s) for c in found.knock_up) == 75
 
@@ -126,7 +126,7 @@ def test_a_knock_up_with_pauses_to_fetch_the_ball_ends_at_the_long_pause() -> No
         at = play.rally(at, hits)[1] + pause
     truth = [play.rally(at, 6), play.rally(at + 30, 9), play.rally(at + 60, 5)]
     play.murmur(at + 80)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert same(spans(found.sure), truth)
     assert sum(len(c.hits_s) for c in found.knock_up) == 42
 
@@ -137,10 +137,10 @@ def test_scraps_of_muffled_play_are_no_usable_sound() -> None:
     play.rally(30, 3)
     play.rally(150, 2)
     play.murmur(240)
-    assert not rallies_in(play.onsets()).usable
+    assert not segment_rallies(play.onsets()).usable
     play.rally(190, 9)
     play.rally(210, 7)
-    assert rallies_in(play.onsets()).usable
+    assert segment_rallies(play.onsets()).usable
 
 
 @pytest.mark.parametrize(("pause", "sure"), [(40.0, True), (20.0, False), (200.0, False)])
@@ -152,7 +152,7 @@ def test_a_faint_exchange_counts_where_a_rally_is_due(pause: float, sure: bool) 
     play.rally(end + pause, 8)
     play.rally(end + pause + 25, 8)
     play.murmur(end + pause + 50)
-    found = rallies_in(play.onsets())
+    found = segment_rallies(play.onsets())
     assert ((faint, last) in spans(found.sure)) is sure
     assert ((faint, last) in spans(found.doubtful)) is not sure
 
@@ -161,7 +161,7 @@ def test_a_long_first_rally_is_no_knock_up() -> None:
     play = Score()
     truth = [play.rally(3.0, 30), play.rally(55.0, 6), play.rally(75.0, 20), play.rally(115.0, 3)]
     play.murmur(125)
-    assert same(spans(rallies_in(play.onsets()).sure), truth)
+    assert same(spans(segment_rallies(play.onsets()).sure), truth)
 
 
 def test_dull_sound_is_not_usable() -> None:
@@ -173,39 +173,39 @@ def test_dull_sound_is_not_usable() -> None:
             play.impact(at + 1.2 * k + 0.4, -24.0, 6.5)
     for at in np.arange(0.5, 80, 0.7):
         play.impact(float(at), -25.0, 5.0)
-    assert not rallies_in(play.onsets()).usable
+    assert not segment_rallies(play.onsets()).usable
 
 
 def test_nothing_and_next_to_nothing() -> None:
     empty = Onsets.joined([])
-    assert rallies_in(empty).sure == ()
-    assert not rallies_in(empty).usable
+    assert segment_rallies(empty).sure == ()
+    assert not segment_rallies(empty).usable
     assert usual_level_db(empty) is None
     play = Score()
     play.rally(1.0, 2)
-    assert not rallies_in(play.onsets()).usable
+    assert not segment_rallies(play.onsets()).usable
 
 
 def test_the_rhythm_of_play_speaks_for_it_and_haste_and_delay_against() -> None:
-    assert rhythm(1.1) > rhythm(0.7) > rhythm(0.5)
-    assert rhythm(1.1) > rhythm(1.8) > rhythm(2.5)
-    assert rhythm(2.5) < 0 < rhythm(1.2)
+    assert gap_log_odds(1.1) > gap_log_odds(0.7) > gap_log_odds(0.5)
+    assert gap_log_odds(1.1) > gap_log_odds(1.8) > gap_log_odds(2.5)
+    assert gap_log_odds(2.5) < 0 < gap_log_odds(1.2)
 
 
 def test_too_short_a_pause_is_no_pause() -> None:
-    def chain(a: float, b: float) -> Chain:
-        return Chain(np.array([a, b]), np.zeros(2), np.zeros(2), 5.0)
+    def chain(a: float, b: float) -> HitRun:
+        return HitRun(np.array([a, b]), np.zeros(2), np.zeros(2), 5.0)
 
-    made = joined([chain(1, 4), chain(4.5, 8), chain(12, 14)])
+    made = join_runs([chain(1, 4), chain(4.5, 8), chain(12, 14)])
     assert [(c.start_s, c.end_s, len(c.hits_s)) for c in made] == [(1, 8, 4), (12, 14, 2)]
-    assert without_knock_up([]) == ([], [])
+    assert drop_warm_up([]) == ([], [])
 
 
 def test_otsu_parts_two_groups() -> None:
     rng = np.random.default_rng(0)
     values = np.concatenate([rng.normal(-30, 2, 500), rng.normal(-10, 2, 100)])
-    assert -26 < otsu(values) < -14
-    assert otsu(np.array([1.0, 1.0])) == pytest.approx(1.0, abs=0.6)
+    assert -26 < otsu_threshold(values) < -14
+    assert otsu_threshold(np.array([1.0, 1.0])) == pytest.approx(1.0, abs=0.6)
 
 
 def test_the_loudest_around() -> None:

@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from goodlength.clock import Place
+from goodlength.clock import MediaPosition
 from goodlength.footage.joining import in_natural_order, join
-from goodlength.footage.look import look_and_table
+from goodlength.footage.look import probe_with_frames
 from goodlength.footage.still import still
 from goodlength.footage.testcard import read_card
 
@@ -58,13 +58,13 @@ def test_files_are_joined_by_their_last_pictures_end(film: Film) -> None:
         )
         for i in range(4)
     ]
-    tables = [(str(i), look_and_table(path, settle_s=0)[1]) for i, path in enumerate(parts)]
+    tables = [(str(i), probe_with_frames(path, settle_s=0)[1]) for i, path in enumerate(parts)]
     line = join(tables)
     assert line.length_us == pytest.approx(2_000_000, abs=4)
     assert not line.gaps
     for number in (0, 14, 15, 31, 59):
         place = line.locate(round((number + 0.5) / 30 * 1e6))
-        assert isinstance(place, Place)
+        assert isinstance(place, MediaPosition)
 
         shown = Image.open(io.BytesIO(still(parts[int(place.footage_id)], place.media_us))).convert("L")
         assert read_card(np.asarray(shown)) == number

@@ -9,25 +9,25 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.look import Look, frame_table, look, look_and_table
-from goodlength.footage.opening import open_film
-from goodlength.footage.reading import pictures
+from goodlength.footage.look import Probe, frame_table, probe, probe_with_frames
+from goodlength.footage.opening import open_video
+from goodlength.footage.reading import decode_frames
 from goodlength.footage.testcard import read_card
 
 Film = Callable[..., Path]
 
 
-def codes(seen: Look) -> list[str]:
+def codes(seen: Probe) -> list[str]:
     return [problem.code for problem in seen.problems]
 
 
 def numbers(path: Path) -> list[int | None]:
-    with open_film(path, with_sound=False) as film:
-        return [read_card(f.reformat(format="gray").to_ndarray()) for f in pictures(film)]
+    with open_video(path, with_sound=False) as film:
+        return [read_card(f.reformat(format="gray").to_ndarray()) for f in decode_frames(film)]
 
 
 def test_a_plain_film(untouched: Path) -> None:
-    seen = look(untouched, settle_s=0)
+    seen = probe(untouched, settle_s=0)
     assert (seen.frames, seen.counted) == (60, "decoded")
     assert (seen.first_s, seen.last_frame_end_s, seen.duration_s) == (0.0, 2.0, 2.0)
     assert (seen.width, seen.height, seen.rotation_deg, seen.mirrored) == (160, 120, 0, False)
@@ -45,7 +45,7 @@ def test_c01_uneven_steps_are_kept_to_the_picture_in_the_middle(film: Film) -> N
     """Full rate for half the film, half the rate after: index by average rate is wrong by 7 pictures here."""
     stamps = [*range(30), *range(30, 60, 2)]
     path = film("vfr.mp4", stamps=stamps)
-    seen, table = look_and_table(path, settle_s=0)
+    seen, table = probe_with_frames(path, settle_s=0)
     assert seen.variable_rate
     assert len(table) == 45
     assert table.starts_us.tolist() == [round(s * 1_000_000 / 30) for s in stamps]
@@ -74,7 +74,7 @@ def test_c04_a_hidden_lead_in_is_not_shown(even: Path, tmp_path: Path, recopy: C
         lambda _, t: t - Fraction(1, 3),
         options={"avoid_negative_ts": "disabled"},
     )
-    seen, table = look_and_table(path, settle_s=0)
+    seen, table = probe_with_frames(path, settle_s=0)
     assert seen.hidden_frames == 10
     assert (seen.frames, table.first_us) == (50, 0)
     assert numbers(path) == list(range(10, 60))
@@ -85,7 +85,7 @@ def test_c06_a_late_sound_or_picture_stays_on_one_clock(
     even: Path, tmp_path: Path, recopy: Callable[..., Path], late: str, delay: Fraction
 ) -> None:
     path = recopy(even, tmp_path / "late.mp4", lambda kind, t: t + (delay if kind == late else 0))
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     first = {"audio": seen.sound_first_s, "video": seen.first_s}
     assert first[late] == pytest.approx(0.75, abs=0.03)
     assert min(v for v in first.values() if v is not None) == pytest.approx(0.0, abs=0.001)
@@ -94,19 +94,19 @@ def test_c06_a_late_sound_or_picture_stays_on_one_clock(
 
 @pytest.mark.parametrize(("turn", "size"), [(90, (120, 160)), (180, (160, 120)), (270, (120, 160))])
 def test_c12_rotation_is_read_and_sizes_are_upright(film: Film, turn: int, size: tuple[int, int]) -> None:
-    seen = look(film(f"turn{turn}.mp4", stamps=range(4), turn_deg=turn, sound=""), settle_s=0)
+    seen = probe(film(f"turn{turn}.mp4", stamps=range(4), turn_deg=turn, sound=""), settle_s=0)
     assert seen.rotation_deg == turn
     assert (seen.width, seen.height) == size
 
 
 def test_c12_a_mirror_is_no_turn(film: Film) -> None:
-    seen = look(film("mirror.mp4", stamps=range(4), mirror=True, sound=""), settle_s=0)
+    seen = probe(film("mirror.mp4", stamps=range(4), mirror=True, sound=""), settle_s=0)
     assert (seen.rotation_deg, seen.mirrored) == (0, True)
     assert "mirrored" in codes(seen)
 
 
 def test_c13_high_range_is_recognised(film: Film) -> None:
-    seen = look(
+    seen = probe(
         film(
             "hlg.mov",
             stamps=range(4),
@@ -125,22 +125,22 @@ def test_c13_high_range_is_recognised(film: Film) -> None:
 
 
 def test_c15_pixels_that_are_not_square_odd_sizes_and_other_chroma(film: Film) -> None:
-    wide = look(film("sar.mp4", stamps=range(4), aspect=Fraction(4, 3), sound=""), settle_s=0)
+    wide = probe(film("sar.mp4", stamps=range(4), aspect=Fraction(4, 3), sound=""), settle_s=0)
     assert (wide.width, wide.height, wide.sample_aspect) == (213, 120, (4, 3))
-    odd = look(
+    odd = probe(
         film("odd.mp4", stamps=range(4), width=161, height=121, pixels="yuv444p", sound=""), settle_s=0
     )
     assert (odd.width, odd.height, odd.pixel_format) == (161, 121, "yuv444p")
 
 
 def test_interlaced_is_read_from_the_pictures(film: Film) -> None:
-    seen = look(film("comb.mp4", stamps=range(4), sound="", options={"flags": "+ilme+ildct"}), settle_s=0)
+    seen = probe(film("comb.mp4", stamps=range(4), sound="", options={"flags": "+ilme+ildct"}), settle_s=0)
     assert seen.interlaced
     assert "interlaced" in codes(seen)
 
 
 def test_c19_no_sound_is_said(film: Film) -> None:
-    seen = look(film("silent.mp4", stamps=range(4), sound=""), settle_s=0)
+    seen = probe(film("silent.mp4", stamps=range(4), sound=""), settle_s=0)
     assert not seen.sound
     assert codes(seen) == ["no-sound"]
 
@@ -162,9 +162,9 @@ def test_c23_what_is_there_of_a_cut_file_is_used(
     path = tmp_path / name
     data = whole.read_bytes()
     path.write_bytes(data[: int(len(data) * 0.6)])
-    seen, table = look_and_table(path, settle_s=0)
-    with open_film(path, with_sound=False) as film:
-        shown = [f.pts for f in pictures(film)]
+    seen, table = probe_with_frames(path, settle_s=0)
+    with open_video(path, with_sound=False) as film:
+        shown = [f.pts for f in decode_frames(film)]
     assert table.ticks.tolist() == shown
     assert 10 < seen.frames < 60
     assert seen.last_frame_end_s - seen.first_s == pytest.approx(seen.frames / 30, abs=0.002)
@@ -177,7 +177,7 @@ def test_c24_noise_in_the_middle_loses_its_spot_and_not_the_rest(
 ) -> None:
     clean = film("long.mp4", stamps=range(60), key_every=10, sound="", width=320, height=240)
     path = noisy(clean, tmp_path / "noise.mp4", 0.4, 600)
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     assert 50 <= seen.frames < 60
     assert seen.last_frame_end_s == 2.0
     assert "damaged" in codes(seen)
@@ -193,20 +193,20 @@ def test_c24_a_long_film_finds_broken_packets_without_decoding_all(
 ) -> None:
     clean = film("long.mp4", stamps=range(60), key_every=10, sound="", width=320, height=240)
     path = noisy(clean, tmp_path / "noise.mp4", 0.4, 600)
-    quick, whole = look(path, thorough=False, settle_s=0), look(path, thorough=True, settle_s=0)
+    quick, whole = probe(path, thorough=False, settle_s=0), probe(path, thorough=True, settle_s=0)
     assert quick.counted == "packets"
     assert quick.frames == whole.frames
     assert quick.damaged == whole.damaged
 
 
 def test_c27_timecode_and_data_streams_are_only_shown(film: Film) -> None:
-    seen = look(film("tc.mov", stamps=range(4), metadata={"timecode": "00:59:58:12"}), settle_s=0)
+    seen = probe(film("tc.mov", stamps=range(4), metadata={"timecode": "00:59:58:12"}), settle_s=0)
     assert seen.timecode == "00:59:58:12"
     assert seen.frames == 4
 
 
 def test_a_transport_stream_begins_where_its_stamps_say(film: Film) -> None:
-    seen = look(
+    seen = probe(
         film(
             "late.ts",
             stamps=[i * 3000 + 132000 for i in range(30)],
@@ -250,7 +250,7 @@ def test_two_recordings_end_to_end_go_on_from_one_to_the_next(film: Film, tmp_pa
     )
     path = tmp_path / "both.ts"
     path.write_bytes(a.read_bytes() + b.read_bytes())
-    seen, table = look_and_table(path, settle_s=0)
+    seen, table = probe_with_frames(path, settle_s=0)
     assert seen.jumps_back == 1
     assert "clock-jumps" in codes(seen)
     assert numbers(path) == list(range(90))
@@ -263,12 +263,12 @@ def test_stamps_in_decoding_order_are_put_in_the_order_shown(
 ) -> None:
     """A recorder that says "shown when decoded" of reordered pictures."""
     path = recopy(even, tmp_path / "order.mp4", lambda _, t: t + Fraction(1, 15), decoding_order=True)
-    seen, table = look_and_table(path, settle_s=0)
+    seen, table = probe_with_frames(path, settle_s=0)
     assert seen.in_decoding_order
     assert "stamps-out-of-order" in codes(seen)
     assert len(table) == 60
-    with open_film(path, with_sound=False) as film:
-        shown = list(pictures(film))
+    with open_video(path, with_sound=False) as film:
+        shown = list(decode_frames(film))
     stamps = [f.pts for f in shown]
     assert stamps == sorted(stamps)
     assert [read_card(f.reformat(format="gray").to_ndarray()) for f in shown] == list(range(60))
@@ -276,13 +276,13 @@ def test_stamps_in_decoding_order_are_put_in_the_order_shown(
 
 def test_an_avi_gets_its_stamps_by_the_order_shown(film: Film) -> None:
     path = film("old.avi", stamps=range(30), codec="mpeg4", sound="", b_frames=2)
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     assert numbers(path) == list(range(seen.frames))
     assert seen.frames >= 28
 
 
 def test_a_film_of_one_picture(film: Film) -> None:
-    seen, table = look_and_table(film("one.mp4", stamps=[0], sound=""), settle_s=0)
+    seen, table = probe_with_frames(film("one.mp4", stamps=[0], sound=""), settle_s=0)
     assert seen.frames == 1
     assert 0 < seen.duration_s < 0.2
     assert table.to_json()["steps"] == []

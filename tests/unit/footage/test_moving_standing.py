@@ -7,14 +7,19 @@ import pytest
 
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import Moment, pose
+from goodlength.demo.figure import FigureMoment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.errors import FootageError
-from goodlength.footage.camera.model import Lens
-from goodlength.footage.moving import Empty, empty_of, moving_in, nearest
-from goodlength.footage.standing import PLACES, Floor, Standing
+from goodlength.footage.camera.model import CameraModel
+from goodlength.footage.moving import (
+    Background,
+    estimate_background,
+    foreground_mask,
+    nearest_background,
+)
+from goodlength.footage.standing import PLACES, FloorCandidates, FloorGrid
 
-LENS = Lens(
+LENS = CameraModel(
     CAMERA.width,
     CAMERA.height,
     CAMERA.rotation,
@@ -31,23 +36,23 @@ def drawn(*spots: tuple[float, float], shadow: bool = True) -> np.ndarray:
         if shadow:
             brush.shadow(x, y)
     for (x, y), clothes in zip(spots, (NAVY, OCHRE), strict=False):
-        brush.figure(pose(Moment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
+        brush.figure(pose(FigureMoment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
     return picture
 
 
 @pytest.fixture(scope="module")
-def court() -> Empty:
-    return Empty(0, empty_court(CAMERA), np.full((CAMERA.height, CAMERA.width), 16, np.float32))
+def court() -> Background:
+    return Background(0, empty_court(CAMERA), np.full((CAMERA.height, CAMERA.width), 16, np.float32))
 
 
 @pytest.fixture(scope="module")
-def floor() -> Floor:
-    return Floor(LENS, CAMERA.width, CAMERA.height)
+def floor() -> FloorGrid:
+    return FloorGrid(LENS, CAMERA.width, CAMERA.height)
 
 
-def found(floor: Floor, court: Empty, *spots: tuple[float, float]) -> Standing:
+def found(floor: FloorGrid, court: Background, *spots: tuple[float, float]) -> FloorCandidates:
     picture = drawn(*spots)
-    return floor.candidates(moving_in(picture, court), picture)
+    return floor.candidates(foreground_mask(picture, court), picture)
 
 
 def on_floor(uv: np.ndarray) -> np.ndarray:
@@ -57,41 +62,41 @@ def on_floor(uv: np.ndarray) -> np.ndarray:
 
 def test_the_empty_court_is_what_most_pictures_show() -> None:
     samples = [(n * 1_000_000, drawn((0.8 + 0.5 * n, 5.0))) for n in range(9)]
-    made = empty_of(samples)
+    made = estimate_background(samples)
     assert np.abs(made.picture.astype(int) - empty_court(CAMERA)).max() <= 1
     assert made.least.min() >= 16
 
 
-def test_a_player_moves_and_his_shadow_does_not(court: Empty) -> None:
-    mask = moving_in(drawn((3.2, 6.0)), court)
+def test_a_player_moves_and_his_shadow_does_not(court: Background) -> None:
+    mask = foreground_mask(drawn((3.2, 6.0)), court)
     u, v, depth = CAMERA.see(3.2, 6.0, 0.9)
     assert mask[round(v), round(u)] == 1
     u, v, _ = CAMERA.see(3.2, 6.0, 0.0)
     beside = round(u + 0.34 * CAMERA.focal_px / depth)
     assert mask[round(v), beside] == 0
-    assert moving_in(empty_court(CAMERA).copy(), court).sum() == 0
+    assert foreground_mask(empty_court(CAMERA).copy(), court).sum() == 0
 
 
-def test_a_camera_that_turns_brighter_does_not_make_the_court_move(court: Empty) -> None:
+def test_a_camera_that_turns_brighter_does_not_make_the_court_move(court: Background) -> None:
     brighter = np.clip(empty_court(CAMERA).astype(float) * 1.08, 0, 255).astype(np.uint8)
-    assert moving_in(brighter, court).mean() < 0.002
+    assert foreground_mask(brighter, court).mean() < 0.002
 
 
-def test_pictures_of_two_sizes_are_refused(court: Empty) -> None:
+def test_pictures_of_two_sizes_are_refused(court: Background) -> None:
     with pytest.raises(FootageError, match="100 by 90, the empty court 640 by 360"):
-        moving_in(np.zeros((90, 100, 3), np.uint8), court)
+        foreground_mask(np.zeros((90, 100, 3), np.uint8), court)
 
 
-def test_the_nearest_court_in_time_is_taken(court: Empty) -> None:
-    later = Empty(9_000_000, court.picture, court.least)
-    assert nearest((court, later), 6_000_000) is later
+def test_the_nearest_court_in_time_is_taken(court: Background) -> None:
+    later = Background(9_000_000, court.picture, court.least)
+    assert nearest_background((court, later), 6_000_000) is later
 
 
 @pytest.mark.parametrize(
     "spots", [((1.2, 3.0), (5.0, 7.5)), ((3.0, 5.4), (4.4, 8.2)), ((0.7, 8.0), (5.7, 8.0))]
 )
 def test_both_players_are_placed_within_a_quarter_of_a_metre(
-    floor: Floor, court: Empty, spots: tuple[tuple[float, float], ...]
+    floor: FloorGrid, court: Background, spots: tuple[tuple[float, float], ...]
 ) -> None:
     seen = found(floor, court, *spots)
     best = np.unravel_index(int(np.nanargmax(seen.pair)), seen.pair.shape)
@@ -101,19 +106,19 @@ def test_both_players_are_placed_within_a_quarter_of_a_metre(
     assert seen.feet_seen[list(best)].all()
 
 
-def test_clothes_are_told(floor: Floor, court: Empty) -> None:
+def test_clothes_are_told(floor: FloorGrid, court: Background) -> None:
     seen = found(floor, court, (1.2, 3.0), (5.0, 7.5))
     places = on_floor(seen.uv[np.isfinite(seen.uv[:, 0])])
     one, two = (int(np.argmin(np.linalg.norm(places - spot, axis=1))) for spot in ((1.2, 3.0), (5.0, 7.5)))
     assert np.abs(seen.colours[one, 3:6] - seen.colours[two, 3:6]).max() > 30
 
 
-def test_feet_behind_the_other_player_are_said_to_be(floor: Floor, court: Empty) -> None:
+def test_feet_behind_the_other_player_are_said_to_be(floor: FloorGrid, court: Background) -> None:
     seen = found(floor, court, (3.2, 6.2), (3.25, 7.6))
     assert seen.feet_hidden.any()
 
 
-def test_an_empty_court_offers_no_place(floor: Floor, court: Empty) -> None:
+def test_an_empty_court_offers_no_place(floor: FloorGrid, court: Background) -> None:
     seen = found(floor, court)
     assert np.isnan(seen.uv).all()
     assert seen.uv.shape == (PLACES, 2)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.footage.onsets import Listener, Onsets, Thinner, band_matrix, listen
+from goodlength.footage.onsets import Decimator, OnsetDetector, Onsets, band_matrix, detect_onsets
 
 Samples = np.ndarray
 
@@ -25,7 +25,7 @@ def struck(
 @pytest.mark.parametrize("rate", [16_000, 22_050, 24_000, 32_000, 44_100, 48_000, 96_000])
 def test_impacts_are_found_within_a_millisecond_at_any_rate(rate: int) -> None:
     times = [0.7, 1.1, 2.345, 3.0]
-    found = listen([struck(np.random.default_rng(1), times, 4.0, rate)], rate)
+    found = detect_onsets([struck(np.random.default_rng(1), times, 4.0, rate)], rate)
     loud = found.where(found.level_db > -30)
     assert loud.time_s == pytest.approx(times, abs=0.001)
     assert loud.rise_db.min() > 15
@@ -36,9 +36,9 @@ def test_blocks_make_no_difference_but_at_their_edges() -> None:
     rng = np.random.default_rng(2)
     times = sorted(rng.uniform(0.5, 29, 60))
     x = struck(rng, list(times), 30.0, 48_000)
-    whole = listen([x], 48_000)
+    whole = detect_onsets([x], 48_000)
     for size in (777, 4_800, 480_000):
-        parts = listen([x[i : i + size] for i in range(0, len(x), size)], 48_000)
+        parts = detect_onsets([x[i : i + size] for i in range(0, len(x), size)], 48_000)
         near = np.abs(parts.time_s[:, None] - whole.time_s[None]).min(axis=0)
         strong = whole.rise_db > 10
         assert near[strong].max() < 0.001
@@ -47,7 +47,7 @@ def test_blocks_make_no_difference_but_at_their_edges() -> None:
 
 def test_listening_can_begin_in_the_middle() -> None:
     x = struck(np.random.default_rng(3), [1.0, 5.0, 9.0], 10.0, 24_000)
-    listener = Listener(24_000, 4.0)
+    listener = OnsetDetector(24_000, 4.0)
     found = Onsets.joined([listener.feed(x[4 * 24_000 :]), listener.rest()])
     assert found.where(found.level_db > -30).time_s == pytest.approx([5.0, 9.0], abs=0.001)
     assert listener.until_s >= 10.0
@@ -60,8 +60,8 @@ def test_a_voice_is_no_impact() -> None:
     tone = sum(np.sin(2 * np.pi * 150 * h * t) / h for h in range(1, 40))
     voice = 0.1 * tone * np.clip((t - 0.8) / 0.06, 0, 1)
     quiet = 1e-4 * np.random.default_rng(0).standard_normal(len(t))
-    found = listen([(voice + quiet).astype(np.float32)], rate)
-    hit = listen([struck(np.random.default_rng(0), [1.0], 2.0, rate)], rate)
+    found = detect_onsets([(voice + quiet).astype(np.float32)], rate)
+    hit = detect_onsets([struck(np.random.default_rng(0), [1.0], 2.0, rate)], rate)
     assert found.rise_db.max(initial=0) < 0.7 * hit.rise_db.max()
     assert found.fall_db[np.argmax(found.level_db)] > -5
     assert hit.fall_db[np.argmax(hit.level_db)] < -15
@@ -70,14 +70,14 @@ def test_a_voice_is_no_impact() -> None:
 @pytest.mark.parametrize("rate", [44_100, 48_000, 96_000, 192_000])
 def test_thinning_keeps_time_and_tone_and_drops_what_would_fold(rate: int) -> None:
     t = np.arange(rate) / rate
-    thinner = Thinner(rate)
+    thinner = Decimator(rate)
     x = np.sin(2 * np.pi * 1000 * t).astype(np.float32)
     parts = [thinner.feed(x[i : i + 1000]) for i in range(0, rate, 1000)]
     y = np.concatenate([*parts, thinner.rest()])
     wanted = x[:: thinner.every]
     assert np.abs(y[200 : len(wanted) - 200] - wanted[200:-200]).max() < 0.02
     high = np.sin(2 * np.pi * (0.5 * rate - 3000) * t).astype(np.float32)
-    assert np.abs(Thinner(rate).feed(high)[200:-200]).max() < 0.1
+    assert np.abs(Decimator(rate).feed(high)[200:-200]).max() < 0.1
 
 
 def test_every_band_has_a_line() -> None:
@@ -86,5 +86,5 @@ def test_every_band_has_a_line() -> None:
 
 
 def test_silence_and_nothing() -> None:
-    assert len(listen([], 48_000)) == 0
-    assert len(listen([np.zeros(48_000, np.float32)], 48_000)) == 0
+    assert len(detect_onsets([], 48_000)) == 0
+    assert len(detect_onsets([np.zeros(48_000, np.float32)], 48_000)) == 0

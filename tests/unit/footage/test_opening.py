@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
-from goodlength.footage.look import look
-from goodlength.footage.opening import open_film, top_boxes
+from goodlength.footage.look import probe
+from goodlength.footage.opening import open_video, top_boxes
 
 Film = Callable[..., Path]
 JPEG = b"\xff\xd8\xff\xe0" + bytes(100)
@@ -37,7 +37,7 @@ def test_what_is_no_film_is_named(tmp_path: Path, name: str, content: bytes, err
     path = tmp_path / name
     path.write_bytes(content)
     with pytest.raises(error, match=r".") as caught:
-        look(path, settle_s=0)
+        probe(path, settle_s=0)
     said = str(caught.value)
     assert words in said
     assert name in said
@@ -46,18 +46,18 @@ def test_what_is_no_film_is_named(tmp_path: Path, name: str, content: bytes, err
 
 def test_a_missing_file_is_gone_and_says_where_it_was_looked_for(tmp_path: Path) -> None:
     with pytest.raises(FootageGone, match="not connected") as caught:
-        look(tmp_path / "away.mp4")
+        probe(tmp_path / "away.mp4")
     assert str(tmp_path) in str(caught.value)
 
 
 def test_a_name_the_system_refuses_is_told_not_thrown(tmp_path: Path) -> None:
     with pytest.raises(FootageGone):
-        look(tmp_path / ("x" * 300))
+        probe(tmp_path / ("x" * 300))
 
 
 def test_a_folder_is_no_film(tmp_path: Path) -> None:
     with pytest.raises(NotFootage, match="is a folder"):
-        look(tmp_path)
+        probe(tmp_path)
 
 
 def test_sound_only_is_refused_politely(tmp_path: Path) -> None:
@@ -66,7 +66,7 @@ def test_sound_only_is_refused_politely(tmp_path: Path) -> None:
         file.setparams((1, 2, 8000, 0, "NONE", ""))
         file.writeframes(bytes(16000))
     with pytest.raises(NotFootage, match="sound only"):
-        look(path, settle_s=0)
+        probe(path, settle_s=0)
 
 
 def test_a_recording_never_closed_names_the_camera_and_a_cut_one_the_copy(even: Path, tmp_path: Path) -> None:
@@ -75,7 +75,7 @@ def test_a_recording_never_closed_names_the_camera_and_a_cut_one_the_copy(even: 
     cut = tmp_path / "cut.mp4"
     cut.write_bytes(data[: int(len(data) * 0.6)])
     with pytest.raises(Unfinished, match="cut short: its index") as caught:
-        look(cut, settle_s=0)
+        probe(cut, settle_s=0)
     assert "Copy it again" in str(caught.value)
     boxes = {kind: (a, b) for kind, a, b in top_boxes(even)}
     open_end = bytearray(data[: boxes[b"moov"][0]])
@@ -84,7 +84,7 @@ def test_a_recording_never_closed_names_the_camera_and_a_cut_one_the_copy(even: 
     unclosed = tmp_path / "unclosed.mp4"
     unclosed.write_bytes(open_end)
     with pytest.raises(Unfinished, match="not closed by the camera"):
-        look(unclosed, settle_s=0)
+        probe(unclosed, settle_s=0)
 
 
 def test_a_file_that_may_not_be_read_says_so(
@@ -95,7 +95,7 @@ def test_a_file_that_may_not_be_read_says_so(
 
     monkeypatch.setattr(Path, "open", refuse)
     with pytest.raises(FootageError, match="may not be read"):
-        look(even)
+        probe(even)
 
 
 @pytest.mark.parametrize(
@@ -118,9 +118,9 @@ def test_odd_names_mean_themselves(
 ) -> None:
     """C28, by absolute and by relative path."""
     (tmp_path / name).write_bytes(untouched.read_bytes())
-    assert look(tmp_path / name, settle_s=0).frames == 60
+    assert probe(tmp_path / name, settle_s=0).frames == 60
     monkeypatch.chdir(tmp_path)
-    assert look(name, settle_s=0).frames == 60
+    assert probe(name, settle_s=0).frames == 60
 
 
 def test_a_file_growing_while_looked_at_is_still_being_copied(
@@ -135,12 +135,12 @@ def test_a_file_growing_while_looked_at_is_still_being_copied(
 
     monkeypatch.setattr("goodlength.footage.settling.time.sleep", copy_on)
     with pytest.raises(Unfinished, match="still being written") as caught:
-        look(path)
+        probe(path)
     assert f"{len(data):,}" in str(caught.value)
 
 
 def test_an_open_film_tells_its_streams(even: Path) -> None:
-    with open_film(even) as opened:
+    with open_video(even) as opened:
         assert opened.audio is not None
         assert opened.video.width == 160
         assert opened.base.den == 15360
@@ -152,6 +152,6 @@ def test_a_tag_in_another_alphabet_does_not_stop_a_film(film: Film, tmp_path: Pa
     path = tmp_path / "latin.mp4"
     path.write_bytes(plain.read_bytes().replace(b"Ueberblick", b"\xdcberblick!"))
     assert b"\xdcberblick!" in path.read_bytes()
-    with open_film(path) as opened:
+    with open_video(path) as opened:
         assert "berblick" in opened.container.metadata["title"]
-    assert look(path, settle_s=0).frames == 10
+    assert probe(path, settle_s=0).frames == 10

@@ -7,25 +7,25 @@ import pytest
 
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import Moment, pose
-from goodlength.demo.place import CAMERA, Camera
+from goodlength.demo.figure import FigureMoment, pose
+from goodlength.demo.place import CAMERA, PinholeCamera
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.footage import models
-from goodlength.footage.people import Person, merged, people_in, squares
+from goodlength.footage.people import PersonDetection, detect_people, merged, squares
 
 SPOTS = ((1.6, 4.6), (4.9, 6.9))
 
 
-def drawn(camera: Camera = CAMERA) -> np.ndarray:
+def drawn(camera: PinholeCamera = CAMERA) -> np.ndarray:
     picture = empty_court(camera).copy()
     brush = Brush(picture, camera)
     for (x, y), clothes in zip(SPOTS, (NAVY, OCHRE), strict=True):
-        brush.figure(pose(Moment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
+        brush.figure(pose(FigureMoment(x, y, 0.0, 0.0, 0.0, None, None)), clothes)
     return picture
 
 
 def test_both_players_are_found_with_their_feet_on_the_floor() -> None:
-    found = sorted(people_in(drawn()), key=lambda one: one.left)
+    found = sorted(detect_people(drawn()), key=lambda one: one.left)
     assert len(found) == 2
     for person, (x, y) in zip(found, SPOTS, strict=True):
         u, v, depth = CAMERA.see(x, y, 0.0)
@@ -35,12 +35,12 @@ def test_both_players_are_found_with_their_feet_on_the_floor() -> None:
 
 
 def test_nobody_is_found_on_an_empty_court() -> None:
-    assert people_in(empty_court(CAMERA)) == ()
+    assert detect_people(empty_court(CAMERA)) == ()
 
 
 def test_looking_at_a_part_of_the_picture_leaves_out_the_rest() -> None:
-    assert len(people_in(drawn(), within=(320, 0, 640, 360))) == 1
-    assert people_in(drawn(), within=(10, 10, 12, 12)) == ()
+    assert len(detect_people(drawn(), within=(320, 0, 640, 360))) == 1
+    assert detect_people(drawn(), within=(10, 10, 12, 12)) == ()
 
 
 def test_what_two_squares_found_is_counted_once() -> None:
@@ -60,7 +60,7 @@ def test_squares_cover_every_pixel(wide: int, high: int) -> None:
 
 def test_a_picture_that_is_none_is_refused_with_what_it_is() -> None:
     with pytest.raises(OutOfRange, match=r"float64, \(3, 3\)"):
-        people_in(np.zeros((3, 3)))  # type: ignore[arg-type]
+        detect_people(np.zeros((3, 3)))  # type: ignore[arg-type]
 
 
 def test_a_damaged_model_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -72,4 +72,4 @@ def test_a_damaged_model_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_box_knows_where_its_feet_are() -> None:
-    assert Person(10.0, 20.0, 30.0, 80.0, 0.9).feet == (20.0, 80.0)
+    assert PersonDetection(10.0, 20.0, 30.0, 80.0, 0.9).feet == (20.0, 80.0)

@@ -12,12 +12,12 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, FootageError, NoSpace, OutOfRange
-from goodlength.footage.look import look
-from goodlength.footage.opening import open_film
+from goodlength.footage.look import probe
+from goodlength.footage.opening import open_video
 from goodlength.footage.proxy import make_proxy, needs_proxy
-from goodlength.footage.sound import SoundLine
+from goodlength.footage.sound import SampleReader
 from goodlength.footage.stamps import FrameTable
-from goodlength.footage.survey import Span
+from goodlength.footage.survey import MediaSpan
 from goodlength.footage.testcard import Recipe, beeps_in, draw, lumas, read_card
 
 Film = Callable[..., Path]
@@ -49,7 +49,7 @@ def test_picture_i_of_the_proxy_is_picture_i_of_the_original(untouched: Path, tm
     assert made.table.counted == "decoded"
     kept = FrameTable.load(Path(made.table_path))
     assert kept.starts_us.tolist() == made.table.starts_us.tolist()
-    assert kept.fingerprint == look(untouched, settle_s=0).fingerprint
+    assert kept.fingerprint == probe(untouched, settle_s=0).fingerprint
     assert kept.keys.tolist() == [i % 15 == 0 for i in range(60)]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["p.frames.npz", "p.mp4"]
 
@@ -72,7 +72,7 @@ def test_stamps_are_kept_whatever_they_are(
     path = film(name, sound="", **recipe)
     made = make_proxy(path, tmp_path / "p.mp4")
     times, longest, _, _ = copied(tmp_path / "p.mp4")
-    original = look(path, settle_s=0)
+    original = probe(path, settle_s=0)
     assert [round(t * 1_000_000) for t in times] == made.table.starts_us.tolist()
     assert len(times) == original.frames
     assert numbers(tmp_path / "p.mp4") == list(range(len(times)))
@@ -116,8 +116,8 @@ def test_two_recordings_end_to_end_become_one(film: Film, tmp_path: Path) -> Non
     path.write_bytes(a.read_bytes() + b.read_bytes())
     make_proxy(path, tmp_path / "p.mp4")
     assert numbers(tmp_path / "p.mp4") == list(range(60))
-    with open_film(tmp_path / "p.mp4", with_picture=False) as opened:
-        heard = beeps_in(SoundLine(opened, 0, layout="mono").take(5 * 48000)[0], 48000)
+    with open_video(tmp_path / "p.mp4", with_picture=False) as opened:
+        heard = beeps_in(SampleReader(opened, 0, layout="mono").take(5 * 48000)[0], 48000)
     assert heard == pytest.approx([3.5, 4.5], abs=0.05)
 
 
@@ -126,7 +126,7 @@ def test_damaged_spots_are_survived_and_listed(
 ) -> None:
     clean = film("long.mp4", stamps=range(60), key_every=10, sound="", width=320, height=240)
     path = noisy(clean, tmp_path / "noise.mp4", 0.4, 600)
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     made = make_proxy(path, tmp_path / "p.mp4")
     assert made.damaged == seen.damaged
     assert len(made.table) == seen.frames < 60
@@ -139,8 +139,8 @@ def test_sound_stays_with_the_picture(even: Path, tmp_path: Path, recopy: Callab
     late = recopy(even, tmp_path / "late.mp4", lambda kind, t: t + (Fraction(1, 4) if kind == "audio" else 0))
     for src, wanted in ((even, [0.5, 1.5]), (late, [0.75, 1.75])):
         make_proxy(src, tmp_path / "p.mp4")
-        with open_film(tmp_path / "p.mp4", with_picture=False) as opened:
-            assert beeps_in(SoundLine(opened, 0, layout="mono").take(96000)[0], 48000) == pytest.approx(
+        with open_video(tmp_path / "p.mp4", with_picture=False) as opened:
+            assert beeps_in(SampleReader(opened, 0, layout="mono").take(96000)[0], 48000) == pytest.approx(
                 wanted, abs=0.005
             )
 
@@ -157,10 +157,10 @@ def test_a_large_film_becomes_small_and_upright(film: Film, tmp_path: Path) -> N
 
 def test_interlaced_film_keeps_its_count(film: Film, tmp_path: Path) -> None:
     path = film("comb.mp4", stamps=range(12), sound="", options={"flags": "+ilme+ildct"})
-    assert "interlaced" in str(needs_proxy(look(path, settle_s=0)))
+    assert "interlaced" in str(needs_proxy(probe(path, settle_s=0)))
     make_proxy(path, tmp_path / "p.mp4")
     assert numbers(tmp_path / "p.mp4") == list(range(12))
-    assert not look(tmp_path / "p.mp4", settle_s=0).interlaced
+    assert not probe(tmp_path / "p.mp4", settle_s=0).interlaced
 
 
 def test_high_range_becomes_ordinary_and_is_tagged_so(film: Film, tmp_path: Path) -> None:
@@ -173,7 +173,7 @@ def test_high_range_becomes_ordinary_and_is_tagged_so(film: Film, tmp_path: Path
         sound="",
         options={"x265-params": "log-level=none:transfer=arib-std-b67:colorprim=bt2020:colormatrix=bt2020nc"},
     )
-    assert "HEVC" in str(needs_proxy(look(path, settle_s=0)))
+    assert "HEVC" in str(needs_proxy(probe(path, settle_s=0)))
     made = make_proxy(path, tmp_path / "p.mp4")
     assert numbers(tmp_path / "p.mp4") == [0, 1, 2, 3]
     with av.open(str(tmp_path / "p.mp4")) as container:
@@ -189,7 +189,7 @@ def test_high_range_becomes_ordinary_and_is_tagged_so(film: Film, tmp_path: Path
 
 def test_a_proxy_needs_no_proxy(even: Path, tmp_path: Path) -> None:
     make_proxy(even, tmp_path / "p.mp4")
-    assert needs_proxy(look(tmp_path / "p.mp4", settle_s=0)) is None
+    assert needs_proxy(probe(tmp_path / "p.mp4", settle_s=0)) is None
 
 
 @pytest.mark.parametrize(
@@ -205,7 +205,7 @@ def test_a_proxy_needs_no_proxy(even: Path, tmp_path: Path) -> None:
     ],
 )
 def test_reasons_for_a_proxy(film: Film, name: str, recipe: dict[str, object], words: str | None) -> None:
-    said = needs_proxy(look(film(name, **({"sound": ""} | recipe)), settle_s=0))
+    said = needs_proxy(probe(film(name, **({"sound": ""} | recipe)), settle_s=0))
     assert said is None if words is None else words in str(said)
 
 
@@ -217,13 +217,13 @@ def test_reasons_for_a_proxy(film: Film, name: str, recipe: dict[str, object], w
         ({"jumps_back": 1}, "out of order"),
         ({"in_decoding_order": True}, "out of order"),
         ({"interlaced": True}, "combs"),
-        ({"damaged": (Span(0, 1),)}, "damaged"),
+        ({"damaged": (MediaSpan(0, 1),)}, "damaged"),
         ({"width": 3840, "height": 2160}, "3840 × 2160"),
         ({"width": 1080, "height": 1920}, None),
     ],
 )
 def test_more_reasons_for_a_proxy(even: Path, change: dict[str, object], words: str | None) -> None:
-    said = needs_proxy(replace(look(even, settle_s=0), **change))  # type: ignore[arg-type]
+    said = needs_proxy(replace(probe(even, settle_s=0), **change))  # type: ignore[arg-type]
     assert said is None if words is None else words in str(said)
 
 
@@ -271,9 +271,9 @@ def test_uneven_pictures_out_of_order_need_a_copy_in_which_none_is_covered(tmp_p
     odd = draw(tmp_path / "odd.mp4", Recipe(stamps, key_every=15, sound=""))
     plain = draw(tmp_path / "plain.mp4", Recipe(stamps, key_every=15, sound="", b_frames=0))
     even = draw(tmp_path / "even.mp4", Recipe(tuple(range(30)), key_every=15, sound=""))
-    assert look(odd).covered_frames > 0 and "leave some of them out" in (needs_proxy(look(odd)) or "")
-    assert look(plain).covered_frames == look(even).covered_frames == 0
+    assert probe(odd).covered_frames > 0 and "leave some of them out" in (needs_proxy(probe(odd)) or "")
+    assert probe(plain).covered_frames == probe(even).covered_frames == 0
     copy = tmp_path / "copy.mp4"
     make_proxy(odd, copy)
-    assert look(copy).covered_frames == 0
-    assert look(copy).frames == 30
+    assert probe(copy).covered_frames == 0
+    assert probe(copy).frames == 30

@@ -10,31 +10,31 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.courtsound import GLASS, TYPICAL, Recording, record
+from goodlength.bench.courtsound import GLASS, TYPICAL, SoundRecording, record
 from goodlength.bench.hearing import write_film
 from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.jobs import Jobs
 from goodlength.footage.motion import busy_spans
-from goodlength.footage.rallies import Hearing, hear, hearing_job
+from goodlength.footage.rallies import RallyDetection, detect_rallies, hearing_job
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 
 
 @pytest.fixture(scope="module")
-def court(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Recording]:
+def court(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, SoundRecording]:
     """A minute and a half of invented play."""
     made = record(np.random.default_rng(4), CALM, 90.0)
     return write_film(tmp_path_factory.mktemp("court") / "court.mp4", made.samples), made
 
 
-def sure(heard: Hearing) -> list[tuple[float, float]]:
+def sure(heard: RallyDetection) -> list[tuple[float, float]]:
     return [(r.start_us / 1e6, r.end_us / 1e6) for r in heard.rallies if not r.doubtful]
 
 
-def test_rallies_of_a_film(court: tuple[Path, Recording]) -> None:
+def test_rallies_of_a_film(court: tuple[Path, SoundRecording]) -> None:
     path, made = court
     told: list[float] = []
-    heard = hear(path, lambda share, _: told.append(share))
+    heard = detect_rallies(path, lambda share, _: told.append(share))
     assert heard.by == "sound"
     found = sure(heard)
     assert len(found) == len(made.truth.rallies) >= 2
@@ -51,10 +51,10 @@ def test_rallies_of_a_film(court: tuple[Path, Recording]) -> None:
 
 
 def test_a_stopped_hearing_goes_on_where_it_was(
-    court: tuple[Path, Recording], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    court: tuple[Path, SoundRecording], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path, _ = court
-    whole = hear(path)
+    whole = detect_rallies(path)
     keep = tmp_path / "heard.npz"
     asked: list[int] = []
 
@@ -63,28 +63,30 @@ def test_a_stopped_hearing_goes_on_where_it_was(
         return len(asked) > 4
 
     with pytest.raises(Cancelled, match="kept for the next time"):
-        hear(path, cancel=soon, keep=keep)
+        detect_rallies(path, cancel=soon, keep=keep)
     assert keep.exists()
     shares: list[float] = []
-    again = hear(path, lambda share, _: shares.append(share), keep=keep)
+    again = detect_rallies(path, lambda share, _: shares.append(share), keep=keep)
     assert shares[0] > 0.3
     assert [len(r.hits_us) for r in again.rallies] == [len(r.hits_us) for r in whole.rallies]
     assert [r.start_us for r in again.rallies] == pytest.approx([r.start_us for r in whole.rallies], abs=2000)
 
 
-def test_what_was_kept_of_another_film_is_not_used(court: tuple[Path, Recording], tmp_path: Path) -> None:
+def test_what_was_kept_of_another_film_is_not_used(
+    court: tuple[Path, SoundRecording], tmp_path: Path
+) -> None:
     path, _ = court
     keep = tmp_path / "heard.npz"
     other = write_film(tmp_path / "other.mp4", np.zeros(32_000 * 5, np.float32))
-    hear(other, keep=keep, motion=False)
-    assert hear(path, keep=keep) == hear(path)
+    detect_rallies(other, keep=keep, motion=False)
+    assert detect_rallies(path, keep=keep) == detect_rallies(path)
     keep.write_bytes(b"broken")
-    assert hear(path, keep=keep) == hear(path)
+    assert detect_rallies(path, keep=keep) == detect_rallies(path)
 
 
 def test_behind_glass_it_says_so_and_falls_back(tmp_path: Path) -> None:
     made = record(np.random.default_rng(4), replace(GLASS, t60_s=(1.0, 1.5)), 60.0)
-    heard = hear(write_film(tmp_path / "glass.mp4", made.samples))
+    heard = detect_rallies(write_film(tmp_path / "glass.mp4", made.samples))
     assert heard.by == "motion"
     assert "behind glass" in heard.words
     assert "check every one" in heard.words
@@ -93,10 +95,12 @@ def test_behind_glass_it_says_so_and_falls_back(tmp_path: Path) -> None:
 
 def test_no_sound_falls_back_to_motion_or_to_nothing(film: Callable[..., Path]) -> None:
     silent = film("silent.mp4", stamps=range(4), sound="")
-    assert hear(silent).by == "motion"
-    assert hear(silent, motion=False).by == "nothing"
+    assert detect_rallies(silent).by == "motion"
+    assert detect_rallies(silent, motion=False).by == "nothing"
     with pytest.raises(NotFootage):
-        hear(silent.with_name("none.txt") if silent.with_name("none.txt").write_text("x") else silent)
+        detect_rallies(
+            silent.with_name("none.txt") if silent.with_name("none.txt").write_text("x") else silent
+        )
 
 
 def test_busy_stretches() -> None:
@@ -110,7 +114,7 @@ def test_busy_stretches() -> None:
     assert busy_spans(times[:5], changes[:5]) == []
 
 
-def test_hearing_as_a_job(court: tuple[Path, Recording], tmp_path: Path) -> None:
+def test_hearing_as_a_job(court: tuple[Path, SoundRecording], tmp_path: Path) -> None:
     path, made = court
     with Jobs(tmp_path / "library") as jobs:
         args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.footage.look import look
+from goodlength.footage.look import probe
 from goodlength.footage.recorded import recorded_in, recorded_words
 
 NOW = datetime(2026, 1, 1, tzinfo=UTC)
@@ -40,7 +40,7 @@ def test_the_moment_is_taken_where_the_clock_was_set(
 
 def test_a_look_says_when_and_that_the_zone_is_a_guess(film: Callable[..., Path]) -> None:
     path = film("dated.mp4", stamps=range(10), metadata={"creation_time": "2025-10-03T18:30:00.000000Z"})
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     assert seen.recorded is not None
     assert seen.recorded.at == "2025-10-03T18:30:00+00:00"
     assert "3 October 2025" in recorded_words(seen.recorded)

@@ -12,9 +12,17 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
-from goodlength.footage.cut import cut
-from goodlength.footage.drawn import Line
-from goodlength.footage.reel import HELD_S, PAIR_GAP, PAIR_HEIGHT, Piece, Strike, reel, side_by_side
+from goodlength.footage.cut import encode_clip
+from goodlength.footage.drawn import OverlayLine
+from goodlength.footage.reel import (
+    HELD_S,
+    PAIR_GAP,
+    PAIR_HEIGHT,
+    ReelPiece,
+    StrikeClip,
+    reel,
+    side_by_side,
+)
 from goodlength.footage.testcard import lumas, read_card
 
 Film = Callable[..., Path]
@@ -32,7 +40,7 @@ def packets(path: Path) -> list[bytes]:
 def test_a_reel_holds_every_picture_of_its_pieces_in_order(even: Path, tmp_path: Path) -> None:
     spans = ((1_000_000, 1_500_000), (0, 200_000), (500_000, 700_000))
     made = reel(
-        [Piece(str(even), *span, words=f"Piece <{n}> & more") for n, span in enumerate(spans)],
+        [ReelPiece(str(even), *span, words=f"Piece <{n}> & more") for n, span in enumerate(spans)],
         tmp_path / "reel.mp4",
     )
     assert numbers(tmp_path / "reel.mp4") == [*range(30, 45), *range(6), *range(15, 21)]
@@ -47,9 +55,9 @@ def test_a_reel_holds_every_picture_of_its_pieces_in_order(even: Path, tmp_path:
 def test_clips_made_before_are_joined_packet_by_packet(even: Path, tmp_path: Path) -> None:
     clips = []
     for n, span in enumerate(((0, 400_000), (1_200_000, 1_800_000))):
-        cut(even, *span, tmp_path / f"{n}.mp4")
+        encode_clip(even, *span, tmp_path / f"{n}.mp4")
         clips.append(tmp_path / f"{n}.mp4")
-    made = reel([Piece(str(clip)) for clip in clips], tmp_path / "reel.mp4")
+    made = reel([ReelPiece(str(clip)) for clip in clips], tmp_path / "reel.mp4")
     assert made.encoded == 0
     assert packets(tmp_path / "reel.mp4") == packets(clips[0]) + packets(clips[1])  # the very bytes
     with av.open(str(tmp_path / "reel.mp4")) as container:
@@ -62,7 +70,11 @@ def test_clips_made_before_are_joined_packet_by_packet(even: Path, tmp_path: Pat
 def test_only_the_odd_one_is_encoded(even: Path, film: Film, tmp_path: Path) -> None:
     odd = film("odd.mp4", stamps=range(30), width=240, height=120, sound="")
     made = reel(
-        [Piece(str(even), 0, 300_000), Piece(str(odd), 0, 300_000), Piece(str(even), 300_000, 600_000)],
+        [
+            ReelPiece(str(even), 0, 300_000),
+            ReelPiece(str(odd), 0, 300_000),
+            ReelPiece(str(even), 300_000, 600_000),
+        ],
         tmp_path / "reel.mp4",
     )
     assert (made.joined, made.encoded) == (2, 1)
@@ -78,9 +90,12 @@ def test_what_cannot_be_a_reel_leaves_nothing(even: Path, tmp_path: Path) -> Non
     with pytest.raises(InputError, match="1 to 200"):
         reel([], tmp_path / "reel.mp4")
     with pytest.raises(OutOfRange):
-        reel([Piece(str(even), 0, 100_000), Piece(str(even), 9_000_000, 9_500_000)], tmp_path / "reel.mp4")
+        reel(
+            [ReelPiece(str(even), 0, 100_000), ReelPiece(str(even), 9_000_000, 9_500_000)],
+            tmp_path / "reel.mp4",
+        )
     with pytest.raises(Cancelled):
-        reel([Piece(str(even), 0, 100_000)] * 3, tmp_path / "reel.mp4", cancel=lambda: True)
+        reel([ReelPiece(str(even), 0, 100_000)] * 3, tmp_path / "reel.mp4", cancel=lambda: True)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -96,8 +111,8 @@ def halves(path: Path) -> list[tuple[int | None, int | None]]:
 def test_two_strikes_meet_at_contact(even: Path, film: Film, tmp_path: Path) -> None:
     slow = film("slow.mp4", stamps=range(0, 120, 2), base=Fraction(1, 50))  # 25 a second
     made = side_by_side(
-        Strike(str(even), 1_000_000),
-        Strike(str(slow), 1_200_000),
+        StrikeClip(str(even), 1_000_000),
+        StrikeClip(str(slow), 1_200_000),
         tmp_path / "pair.mp4",
         before_s=0.5,
         after_s=0.5,
@@ -113,10 +128,15 @@ def test_two_strikes_meet_at_contact(even: Path, film: Film, tmp_path: Path) -> 
 
 
 def test_mirrored_and_slower(even: Path, tmp_path: Path) -> None:
-    strike = Strike(str(even), 1_000_000)
+    strike = StrikeClip(str(even), 1_000_000)
     plain = side_by_side(strike, strike, tmp_path / "a.mp4", before_s=0.2, after_s=0.2)
     turned = side_by_side(
-        strike, Strike(str(even), 1_000_000, True), tmp_path / "b.mp4", before_s=0.2, after_s=0.2, slower=4
+        strike,
+        StrikeClip(str(even), 1_000_000, True),
+        tmp_path / "b.mp4",
+        before_s=0.2,
+        after_s=0.2,
+        slower=4,
     )
     assert turned.frames == plain.frames
     assert turned.end_us == 4 * plain.end_us
@@ -127,8 +147,8 @@ def test_mirrored_and_slower(even: Path, tmp_path: Path) -> None:
 
 def test_a_strike_near_the_edge_stands_still_and_one_outside_is_said(even: Path, tmp_path: Path) -> None:
     side_by_side(
-        Strike(str(even), 100_000),
-        Strike(str(even), 1_000_000),
+        StrikeClip(str(even), 100_000),
+        StrikeClip(str(even), 1_000_000),
         tmp_path / "p.mp4",
         before_s=0.5,
         after_s=0.3,
@@ -136,9 +156,9 @@ def test_a_strike_near_the_edge_stands_still_and_one_outside_is_said(even: Path,
     seen = halves(tmp_path / "p.mp4")
     assert [left for left, _ in seen[:12]] == [0] * 12
     with pytest.raises(OutOfRange, match="shows no picture"):
-        side_by_side(Strike(str(even), 9_000_000), Strike(str(even), 0), tmp_path / "q.mp4")
+        side_by_side(StrikeClip(str(even), 9_000_000), StrikeClip(str(even), 0), tmp_path / "q.mp4")
     with pytest.raises(OutOfRange, match="times slower"):
-        side_by_side(Strike(str(even), 0), Strike(str(even), 0), tmp_path / "q.mp4", slower=3)
+        side_by_side(StrikeClip(str(even), 0), StrikeClip(str(even), 0), tmp_path / "q.mp4", slower=3)
     assert [p.name for p in tmp_path.iterdir()] == ["p.mp4"]
 
 
@@ -146,18 +166,23 @@ def test_joining_costs_little_beside_encoding(film: Film, tmp_path: Path) -> Non
     """A join of ten clips takes a fraction of what cutting one of them took."""
     source = film("long.mp4", stamps=range(300), width=640, height=360)
     begun = time.process_time()
-    cut(source, 0, 10_000_000, tmp_path / "c.mp4")
+    encode_clip(source, 0, 10_000_000, tmp_path / "c.mp4")
     cutting = time.process_time() - begun
     begun = time.process_time()
-    reel([Piece(str(tmp_path / "c.mp4"))] * 10, tmp_path / "reel.mp4")
+    reel([ReelPiece(str(tmp_path / "c.mp4"))] * 10, tmp_path / "reel.mp4")
     assert time.process_time() - begun < 10 * cutting / 4
 
 
 def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_path: Path) -> None:
-    arrow = (Line("arrow", ((0.2, 0.2), (0.8, 0.8))),)
-    plain = side_by_side(Strike(str(even), 1_000_000), Strike(str(even), 1_500_000), tmp_path / "a.mp4")
+    arrow = (OverlayLine("arrow", ((0.2, 0.2), (0.8, 0.8))),)
+    plain = side_by_side(
+        StrikeClip(str(even), 1_000_000), StrikeClip(str(even), 1_500_000), tmp_path / "a.mp4"
+    )
     made = side_by_side(
-        Strike(str(even), 1_000_000), Strike(str(even), 1_500_000, lines=arrow), tmp_path / "b.mp4", slower=2
+        StrikeClip(str(even), 1_000_000),
+        StrikeClip(str(even), 1_500_000, lines=arrow),
+        tmp_path / "b.mp4",
+        slower=2,
     )
     assert made.frames == plain.frames + HELD_S * 30 // 2
     assert made.strike_us == 2 * plain.strike_us
@@ -173,7 +198,7 @@ def test_a_pair_with_something_drawn_stands_still_at_contact(even: Path, tmp_pat
 
 
 def test_a_slow_piece_shows_every_picture_longer_and_has_no_sound(even: Path, tmp_path: Path) -> None:
-    pieces = [Piece(str(even), at, at + 300_000, slower=4) for at in (0, 1_000_000)]
+    pieces = [ReelPiece(str(even), at, at + 300_000, slower=4) for at in (0, 1_000_000)]
     made = reel(pieces, tmp_path / "slow.mp4")
     assert (made.joined, made.encoded) == (2, 0)
     assert numbers(tmp_path / "slow.mp4") == [*range(9), *range(30, 39)]
@@ -184,4 +209,4 @@ def test_a_slow_piece_shows_every_picture_longer_and_has_no_sound(even: Path, tm
         stamps = [f.pts * f.time_base for f in container.decode(video=0)]
     assert stamps == [Fraction(4 * n, 30) for n in range(18)]
     with pytest.raises(OutOfRange, match="1, 2, 4 or 8"):
-        reel([Piece(str(even), 0, 300_000, slower=3)], tmp_path / "x.mp4")
+        reel([ReelPiece(str(even), 0, 300_000, slower=3)], tmp_path / "x.mp4")

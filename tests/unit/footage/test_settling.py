@@ -11,7 +11,7 @@ import pytest
 
 from goodlength.errors import FootageError, Unfinished
 from goodlength.footage import settling
-from goodlength.footage.look import look_and_table
+from goodlength.footage.look import probe_with_frames
 from goodlength.footage.settling import WATCH_S, ends_where_it_says, settled
 
 Film = Callable[..., Path]
@@ -57,7 +57,7 @@ def test_a_stream_that_goes_on_is_told_after_a_pause_too(
     clock.at = [(pause_s, append(stream, bytes(188)))]
     said: list[str] = []
     with pytest.raises(Unfinished, match="still being written"):
-        look_and_table(stream, settle_s=WATCH_S, waiting=said.append)
+        probe_with_frames(stream, settle_s=WATCH_S, waiting=said.append)
     assert len(said) == 1
     assert "Watching for 15 s" in said[0]
     assert clock.slept == pytest.approx(pause_s, abs=0.5)
@@ -66,7 +66,7 @@ def test_a_stream_that_goes_on_is_told_after_a_pause_too(
 def test_a_stream_that_stays_as_it_is_is_taken(stream: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     clock = Clock(monkeypatch, stream)
     clock.now += 10.0  # written ten seconds ago
-    assert look_and_table(stream, settle_s=WATCH_S)[0].frames == 60
+    assert probe_with_frames(stream, settle_s=WATCH_S)[0].frames == 60
     assert clock.slept == pytest.approx(WATCH_S - 10.0, abs=0.5)
 
 
@@ -79,8 +79,8 @@ def test_a_copy_of_an_mp4_is_not_called_cut_short(
     clock = Clock(monkeypatch, path)
     clock.at = [(6.0, append(path, data[len(data) // 2 :]))]
     with pytest.raises(Unfinished, match="still being written"):
-        look_and_table(path, settle_s=WATCH_S)
-    assert look_and_table(path, settle_s=WATCH_S)[0].frames == 60
+        probe_with_frames(path, settle_s=WATCH_S)
+    assert probe_with_frames(path, settle_s=WATCH_S)[0].frames == 60
 
 
 @pytest.mark.parametrize("ending", [".mp4", ".mov", ".mkv", ".avi", ".webm"])
@@ -114,4 +114,4 @@ def test_what_is_broken_and_stays_so_keeps_its_own_words(
     path.write_bytes(even.read_bytes()[:4000])
     Clock(monkeypatch, path)
     with pytest.raises(FootageError, match="cut short"):
-        look_and_table(path, settle_s=WATCH_S)
+        probe_with_frames(path, settle_s=WATCH_S)

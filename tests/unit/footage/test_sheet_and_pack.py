@@ -13,11 +13,11 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
-from goodlength.footage.drawn import Line
+from goodlength.footage.drawn import OverlayLine
 from goodlength.footage.pack import pack
-from goodlength.footage.reel import Piece
+from goodlength.footage.reel import ReelPiece
 from goodlength.footage.still import still
-from goodlength.footage.stillsheet import EDGE, LINE, WIDE, Row, still_sheet
+from goodlength.footage.stillsheet import EDGE, LINE, WIDE, StillRow, still_sheet
 
 Film = Callable[..., Path]
 
@@ -28,7 +28,7 @@ def cell(sheet: Image.Image, row_top: int, k: int, high: int) -> np.ndarray:
 
 
 def test_a_row_holds_the_pictures_before_at_and_after_contact(even: Path, tmp_path: Path) -> None:
-    wide, high = still_sheet([Row(str(even), 1_000_000, "Game 1, 0–0: Lob, tight")], tmp_path / "s.png")
+    wide, high = still_sheet([StillRow(str(even), 1_000_000, "Game 1, 0–0: Lob, tight")], tmp_path / "s.png")
     sheet = Image.open(tmp_path / "s.png")
     assert sheet.size == (wide, high)
     tall = high - EDGE - LINE - EDGE
@@ -40,7 +40,7 @@ def test_a_row_holds_the_pictures_before_at_and_after_contact(even: Path, tmp_pa
 
 
 def test_a_moment_the_film_does_not_show_is_left_blank(even: Path, tmp_path: Path) -> None:
-    still_sheet([Row(str(even), 100_000)], tmp_path / "s.png")
+    still_sheet([StillRow(str(even), 100_000)], tmp_path / "s.png")
     sheet = Image.open(tmp_path / "s.png")
     blank = cell(sheet, EDGE, 0, 200)[60:, 40:-40]
     assert blank.min() == blank.max(axis=(0, 1)).min()
@@ -48,9 +48,9 @@ def test_a_moment_the_film_does_not_show_is_left_blank(even: Path, tmp_path: Pat
 
 
 def test_what_is_drawn_stands_on_the_picture_at_contact_alone(even: Path, tmp_path: Path) -> None:
-    lines = (Line("angle", ((0.2, 0.2), (0.5, 0.5), (0.8, 0.2))),)
-    still_sheet([Row(str(even), 1_000_000)], tmp_path / "a.png")
-    _, high = still_sheet([Row(str(even), 1_000_000, lines=lines)], tmp_path / "b.png")
+    lines = (OverlayLine("angle", ((0.2, 0.2), (0.5, 0.5), (0.8, 0.2))),)
+    still_sheet([StillRow(str(even), 1_000_000)], tmp_path / "a.png")
+    _, high = still_sheet([StillRow(str(even), 1_000_000, lines=lines)], tmp_path / "b.png")
     plain, drawn = Image.open(tmp_path / "a.png"), Image.open(tmp_path / "b.png")
     tall = high - EDGE - LINE - EDGE
     apart = [np.abs(cell(plain, EDGE, k, tall) - cell(drawn, EDGE, k, tall)).max() for k in range(3)]
@@ -61,12 +61,12 @@ def test_what_is_drawn_stands_on_the_picture_at_contact_alone(even: Path, tmp_pa
 @pytest.mark.parametrize("count", [0, 7])
 def test_a_sheet_without_rows_or_with_too_many_is_refused(even: Path, tmp_path: Path, count: int) -> None:
     with pytest.raises(InputError, match=f"got {count}"):
-        still_sheet([Row(str(even), 0)] * count, tmp_path / "s.png")
+        still_sheet([StillRow(str(even), 0)] * count, tmp_path / "s.png")
 
 
 def test_a_cancelled_sheet_writes_nothing(even: Path, tmp_path: Path) -> None:
     with pytest.raises(Cancelled):
-        still_sheet([Row(str(even), 500_000)], tmp_path / "s.png", cancel=lambda: True)
+        still_sheet([StillRow(str(even), 500_000)], tmp_path / "s.png", cancel=lambda: True)
     assert list(tmp_path.iterdir()) == []
 
 
@@ -80,7 +80,7 @@ def page(tmp_path: Path) -> Path:
 
 def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tmp_path: Path) -> None:
     clips = [
-        ([Piece(str(even), n * 400_000, n * 400_000 + 300_000)], f"Clip <{n}>", "aim <high>" * n)
+        ([ReelPiece(str(even), n * 400_000, n * 400_000 + 300_000)], f"Clip <{n}>", "aim <high>" * n)
         for n in range(2)
     ]
     assert pack(clips, page, "For Imogen & co", tmp_path / "out" / "p.zip") == 2
@@ -99,7 +99,7 @@ def test_the_zip_holds_the_page_and_clips_that_decode(even: Path, page: Path, tm
 
 
 def test_a_pack_that_fails_leaves_nothing(even: Path, page: Path, tmp_path: Path) -> None:
-    clips = [([Piece(str(even), at, at + 300_000)], "", "") for at in (0, 90_000_000)]
+    clips = [([ReelPiece(str(even), at, at + 300_000)], "", "") for at in (0, 90_000_000)]
     with pytest.raises(OutOfRange):
         pack(clips, page, "Page", tmp_path / "out" / "p.zip")
     assert list((tmp_path / "out").iterdir()) == []

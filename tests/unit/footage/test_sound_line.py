@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.opening import open_film
-from goodlength.footage.sound import SoundLine, last_sound_s, sound_of
+from goodlength.footage.opening import open_video
+from goodlength.footage.sound import SampleReader, last_sound_s, sound_stream_of
 from goodlength.footage.testcard import beeps_in
 
 Film = Callable[..., Path]
@@ -18,8 +18,8 @@ Film = Callable[..., Path]
 
 def heard(path: Path, start_us: int, count: int, rate_hz: int = 48_000, block: int = 999) -> list[float]:
     """Beeps in so many samples from a moment on, taken in uneven blocks."""
-    with open_film(path, with_picture=False) as film:
-        line = SoundLine(film, start_us, rate_hz, "mono")
+    with open_video(path, with_picture=False) as film:
+        line = SampleReader(film, start_us, rate_hz, "mono")
         parts = [line.take(min(block, count - at))[0] for at in range(0, count, block)]
     samples = np.concatenate(parts)
     assert len(samples) == count
@@ -59,8 +59,8 @@ def test_a_hole_is_kept_as_silence(even: Path, tmp_path: Path, recopy: Callable[
 
 
 def test_after_the_end_comes_silence(even: Path) -> None:
-    with open_film(even, with_picture=False) as film:
-        line = SoundLine(film, 1_900_000, layout="stereo")
+    with open_video(even, with_picture=False) as film:
+        line = SampleReader(film, 1_900_000, layout="stereo")
         tail = line.take(96_000)
     assert tail.shape == (2, 96_000)
     assert not tail[:, 20_000:].any()
@@ -68,12 +68,12 @@ def test_after_the_end_comes_silence(even: Path) -> None:
 
 def test_what_a_sound_is(film: Film) -> None:
     path = film("beep.mkv", stamps=range(60), sound="libopus", beeps_s=(0.5,))
-    sound = sound_of(path)
+    sound = sound_stream_of(path)
     assert sound is not None
     assert (sound.codec, sound.channels, sound.rate_hz) == ("opus", 1, 48_000)
     assert last_sound_s(path) == pytest.approx(2.0, abs=0.05)
     silent = film("silent.mp4", stamps=range(4), sound="")
-    assert sound_of(silent) is None
+    assert sound_stream_of(silent) is None
     assert last_sound_s(silent) == 0.0
 
 
@@ -82,7 +82,7 @@ def test_broken_sound_is_silence_and_not_an_end(
 ) -> None:
     path = recopy(even, tmp_path / "whole.mp4")
     data = bytearray(path.read_bytes())
-    with open_film(path, with_picture=False) as film:
+    with open_video(path, with_picture=False) as film:
         assert film.audio is not None
         spots = [(p.pos, p.size) for p in film.container.demux(film.audio) if p.size]
     for pos, size in spots[40:50]:

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.clock import Stamp, TimeBase
+from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.footage.stamps import FrameTable, even_table, table_of, us_of
 
@@ -57,7 +57,7 @@ def test_edges_of_a_table() -> None:
         False,
     )
     assert (table.index_at(0), table.index_at(10**9)) == (0, 1)
-    assert table.stamp(1) == Stamp(11, TimeBase(1, 25))
+    assert table.stamp(1) == Timestamp(11, TimeBase(1, 25))
 
 
 def test_the_page_gets_equal_steps_counted_together() -> None:

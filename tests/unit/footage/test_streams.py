@@ -15,10 +15,10 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.errors import BarePictures, OutOfRange
-from goodlength.footage.look import frame_table, look
-from goodlength.footage.opening import mixed_by, open_film
+from goodlength.footage.look import frame_table, probe
+from goodlength.footage.opening import mixed_by, open_video
 from goodlength.footage.repack import repack, suffix_for
-from goodlength.footage.sound import NativeLine, Samples
+from goodlength.footage.sound import NativeSampleReader, Samples
 from goodlength.footage.testcard import beeps_in, lumas, read_card
 
 Film = Callable[..., Path]
@@ -99,7 +99,7 @@ def test_the_film_is_looked_at_not_the_still_beside_it(
 ) -> None:
     """A cover before the film, a phone's larger still behind it: the largest was taken, without a word."""
     path = together(even, tmp_path / f"two{ending}", **where)
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     assert (seen.frames, seen.width, seen.height) == (60, 160, 120)
     (said,) = (p.words for p in seen.problems if p.code == "picture-passed-over")
     assert "640 × 480" in said or "320 × 240" in said
@@ -109,7 +109,7 @@ def test_the_film_is_looked_at_not_the_still_beside_it(
 def test_a_coach_can_take_the_other_picture(even: Path, tmp_path: Path) -> None:
     path = together(even, tmp_path / "two.mov", before=(320, 240, 2))
     made = repack(path, tmp_path / "other.mov", picture=1)
-    assert look(made.path, settle_s=0).width == 320
+    assert probe(made.path, settle_s=0).width == 320
     made = repack(path, tmp_path / "film.mov", picture=2)
     assert [read_card(luma) for luma in lumas(Path(made.path))] == list(range(60))
     with pytest.raises(OutOfRange, match="no number 3"):
@@ -118,8 +118,8 @@ def test_a_coach_can_take_the_other_picture(even: Path, tmp_path: Path) -> None:
 
 
 def heard_of(path: Path) -> list[float]:
-    with open_film(path, with_picture=False) as film:
-        blocks: list[Samples] = list(NativeLine(film, 0).blocks(10_000))
+    with open_video(path, with_picture=False) as film:
+        blocks: list[Samples] = list(NativeSampleReader(film, 0).blocks(10_000))
     return beeps_in(np.concatenate(blocks), RATE_HZ)
 
 
@@ -127,7 +127,7 @@ def test_the_sound_with_play_is_heard_not_the_silent_track_before_it(even: Path,
     silent, loud = tone([], 2.0), tone([0.5, 1.5], 2.0)
     path = together(even, tmp_path / "two.mov", sounds=[[silent, silent], [loud]])
     assert heard_of(path) == pytest.approx([0.5, 1.5], abs=0.005)
-    seen = look(path, settle_s=0)
+    seen = probe(path, settle_s=0)
     (said,) = (p.words for p in seen.problems if p.code == "sound-passed-over")
     assert "Listened to: sound 2 (mono" in said
     assert "sound 1 (stereo, silent)" in said
@@ -141,7 +141,7 @@ def test_the_first_of_two_like_sounds_is_taken_and_the_other_can_be_chosen(
     assert heard_of(path) == pytest.approx([0.5], abs=0.005)
     made = repack(path, tmp_path / "second.mov", sound=2)
     assert heard_of(Path(made.path)) == pytest.approx([1.5], abs=0.005)
-    assert not look(repack(path, tmp_path / "mute.mov", sound=0).path, settle_s=0).sound
+    assert not probe(repack(path, tmp_path / "mute.mov", sound=0).path, settle_s=0).sound
 
 
 def test_stereo_in_opposite_phase_does_not_cancel(even: Path, tmp_path: Path) -> None:
@@ -149,14 +149,14 @@ def test_stereo_in_opposite_phase_does_not_cancel(even: Path, tmp_path: Path) ->
     path = together(even, tmp_path / "against.mov", sounds=[[wave, -wave]])
     assert heard_of(path) == pytest.approx([0.5, 1.5], abs=0.005)  # was silence: []
     same = together(even, tmp_path / "same.mov", sounds=[[wave, wave]])
-    with open_film(same, with_picture=False) as film:
+    with open_video(same, with_picture=False) as film:
         assert mixed_by(film) == (0.5, 0.5)
 
 
 def test_a_dead_channel_takes_nothing_from_the_other(even: Path, tmp_path: Path) -> None:
     wave = tone([0.5, 1.5], 2.0)
     path = together(even, tmp_path / "half.mov", sounds=[[np.zeros_like(wave), wave]])
-    with open_film(path, with_picture=False) as film:
+    with open_video(path, with_picture=False) as film:
         assert mixed_by(film) == (0.0, 1.0)
     assert heard_of(path) == pytest.approx([0.5, 1.5], abs=0.005)
 
@@ -166,7 +166,7 @@ def test_a_packed_film_keeps_every_time_and_the_way_up(film: Film, tmp_path: Pat
     made = Path(repack(path, tmp_path / f"again{suffix_for(path)}").path)
     old, new = frame_table(path), frame_table(made)
     assert np.array_equal(new.starts_us, old.starts_us)
-    seen, was = look(made, settle_s=0), look(path, settle_s=0)
+    seen, was = probe(made, settle_s=0), probe(path, settle_s=0)
     assert (seen.rotation_deg, seen.sound_first_s) == (was.rotation_deg, was.sound_first_s)
 
 
@@ -190,10 +190,10 @@ def test_bare_pictures_are_refused_with_the_way_out_and_packed(
                 packet.stream = stream
                 new.mux(packet)
     with pytest.raises(BarePictures, match=r"repack .* --rate") as caught:
-        look(path, settle_s=0)
+        probe(path, settle_s=0)
     assert path.name in str(caught.value)
     made = repack(path, tmp_path / "film.mp4", rate_hz=50)
-    seen = look(made.path, settle_s=0)
+    seen = probe(made.path, settle_s=0)
     assert (seen.frames, seen.rate_hz) == (30, 50.0)
     assert [read_card(luma) for luma in lumas(Path(made.path))] == list(range(30))
     with pytest.raises(OutOfRange, match="got 0"):

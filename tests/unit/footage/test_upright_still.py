@@ -14,7 +14,7 @@ from PIL import Image
 from goodlength.errors import FootageGone, OutOfRange
 from goodlength.footage.still import still
 from goodlength.footage.testcard import CORNERS, card, read_card, way_up
-from goodlength.footage.upright import Shape
+from goodlength.footage.upright import DisplayShape
 
 Film = Callable[..., Path]
 
@@ -75,17 +75,17 @@ def test_a_smaller_still(even: Path) -> None:
 @pytest.mark.parametrize(
     ("shape", "short_side", "size"),
     [
-        (Shape(1920, 1080), 720, (1280, 720)),
-        (Shape(1920, 1080), None, (1920, 1080)),
-        (Shape(1920, 1080, turn_deg=90), 720, (720, 1280)),
-        (Shape(640, 360), 720, (640, 360)),  # never enlarged
-        (Shape(161, 121), None, (160, 120)),
-        (Shape(720, 576, (16, 11)), 540, (960, 528)),
-        (Shape(2560, 1080), 720, (1280, 540)),
-        (Shape(1, 1), None, (2, 2)),
+        (DisplayShape(1920, 1080), 720, (1280, 720)),
+        (DisplayShape(1920, 1080), None, (1920, 1080)),
+        (DisplayShape(1920, 1080, turn_deg=90), 720, (720, 1280)),
+        (DisplayShape(640, 360), 720, (640, 360)),  # never enlarged
+        (DisplayShape(161, 121), None, (160, 120)),
+        (DisplayShape(720, 576, (16, 11)), 540, (960, 528)),
+        (DisplayShape(2560, 1080), 720, (1280, 540)),
+        (DisplayShape(1, 1), None, (2, 2)),
     ],
 )
 def test_sizes_are_even_and_keep_their_proportion(
-    shape: Shape, short_side: int | None, size: tuple[int, int]
+    shape: DisplayShape, short_side: int | None, size: tuple[int, int]
 ) -> None:
     assert shape.fitted(short_side) == size

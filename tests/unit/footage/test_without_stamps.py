@@ -11,12 +11,12 @@ import pytest
 
 from goodlength.errors import FootageError
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.cut import cut
-from goodlength.footage.look import look
-from goodlength.footage.opening import open_film
+from goodlength.footage.cut import encode_clip
+from goodlength.footage.look import probe
+from goodlength.footage.opening import open_video
 from goodlength.footage.proxy import make_proxy
-from goodlength.footage.rallies import hear
-from goodlength.footage.sound import SoundLine
+from goodlength.footage.rallies import detect_rallies
+from goodlength.footage.sound import SampleReader
 from goodlength.footage.testcard import beeps_in, lumas, read_card
 
 Copy = Callable[..., Path]
@@ -31,7 +31,7 @@ def unstamped(even: Path, recopy: Copy, tmp_path: Path) -> Path:
 
 
 def test_the_pictures_without_a_time_are_left_out_and_said(unstamped: Path) -> None:
-    seen = look(unstamped, settle_s=0)
+    seen = probe(unstamped, settle_s=0)
     assert seen.frames == 37  # of 60 at 30 a second, 23 lie before zero
     assert [p.code for p in seen.problems if p.code in ("no-times", "damaged")] == ["no-times"]
     # One of the 23 has a time of decoding and takes the next place.
@@ -39,17 +39,17 @@ def test_the_pictures_without_a_time_are_left_out_and_said(unstamped: Path) -> N
 
 
 def test_its_sound_is_read_though_every_seek_is_refused(unstamped: Path) -> None:
-    with open_film(unstamped, with_picture=False) as film:
-        line = SoundLine(film, 0, layout="mono")
+    with open_video(unstamped, with_picture=False) as film:
+        line = SampleReader(film, 0, layout="mono")
         found = beeps_in(line.take(48_000)[0], 48_000)
     assert found == pytest.approx([0.75], abs=0.01)
-    assert hear(unstamped).words  # ended in "did not foresee"
+    assert detect_rallies(unstamped).words  # ended in "did not foresee"
 
 
 def test_a_clip_from_its_beginning_shows_the_pictures_before_the_first_key(
     unstamped: Path, tmp_path: Path
 ) -> None:
-    made = cut(unstamped, 0, 200_000, tmp_path / "clip.mp4")
+    made = encode_clip(unstamped, 0, 200_000, tmp_path / "clip.mp4")
     assert [read_card(luma) for luma in lumas(tmp_path / "clip.mp4")] == [23, 24, 25, 26, 27, 28]
     assert made.sound
 
@@ -63,7 +63,7 @@ def test_a_copy_that_plays_is_made(unstamped: Path, tmp_path: Path) -> None:
 def test_a_refusal_inside_the_video_library_blames_no_folder(even: Path, tmp_path: Path) -> None:
     """EPERM of a seek was told as "the folder may not be written to"."""
     refused = av.error.PermissionError(1, "Operation not permitted")
-    with pytest.raises(FootageError) as caught, open_film(even), atomic_write(tmp_path / "out.mp4"):
+    with pytest.raises(FootageError) as caught, open_video(even), atomic_write(tmp_path / "out.mp4"):
         raise refused
     assert "even.mp4 could not be worked through" in str(caught.value)
     assert str(tmp_path) not in str(caught.value)

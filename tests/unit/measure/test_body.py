@@ -7,21 +7,21 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.demo.figure import Moment, pose
+from goodlength.demo.figure import FigureMoment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.errors import OutOfRange
-from goodlength.footage.joints import Joints
-from goodlength.measure.body import Angle, NoAngle, angles_of, hand_path, lean_of
+from goodlength.footage.joints import Pose
+from goodlength.measure.body import Angle, NoAngle, angles_of, hand_path, trunk_lean
 
 
-def joints(places: dict[int, tuple[float, float]], error: float = 3.0) -> Joints:
+def joints(places: dict[int, tuple[float, float]], error: float = 3.0) -> Pose:
     uv = np.full((17, 2), np.nan)
     for k, place in places.items():
         uv[k] = place
-    return Joints(uv, np.ones(17), np.full(17, error), np.zeros(17, dtype=bool))
+    return Pose(uv, np.ones(17), np.full(17, error), np.zeros(17, dtype=bool))
 
 
-def named(joined: Joints, name: str, side: str) -> Angle | NoAngle:
+def named(joined: Pose, name: str, side: str) -> Angle | NoAngle:
     return next(one for one in angles_of(joined) if (one.name, one.side) == (name, side))
 
 
@@ -49,7 +49,7 @@ def test_the_stated_error_is_that_of_many_draws() -> None:
 
 
 def test_angles_of_a_drawn_figure_are_those_of_its_picture() -> None:
-    made = pose(Moment(4.2, 6.6, 0.0, 0.0, 0.0, None, None))
+    made = pose(FigureMoment(4.2, 6.6, 0.0, 0.0, 0.0, None, None))
     uv = {
         k: CAMERA.see(*p)[:2]
         for k, p in zip((11, 13, 15), (made.hips[0], made.knees[0], made.feet[0]), strict=True)
@@ -71,17 +71,17 @@ def test_a_limb_that_points_at_the_camera_gives_no_angle() -> None:
 
 def test_the_trunk_leans_from_upright() -> None:
     places = {5: (40.0, 0.0), 6: (60.0, 0.0), 11: (-10.0, 60.0), 12: (10.0, 60.0)}
-    lean = lean_of(joints(places))
+    lean = trunk_lean(joints(places))
     assert isinstance(lean, Angle)
     assert lean.angle_rad == pytest.approx(math.atan2(50.0, 60.0))
-    tilted = lean_of(joints(places), upright=(50.0, -60.0))
+    tilted = trunk_lean(joints(places), upright=(50.0, -60.0))
     assert isinstance(tilted, Angle)
     assert tilted.angle_rad == pytest.approx(0.0, abs=1e-9)
 
 
 def circle(
     n: int = 21, radius_px: float = 100.0, rate_rad_s: float = 10.0
-) -> tuple[np.ndarray, list[Joints | None]]:
+) -> tuple[np.ndarray, list[Pose | None]]:
     times = np.arange(n) / 50.0
     turn = rate_rad_s * times
     return times, [joints({10: (radius_px * math.cos(a), radius_px * math.sin(a))}, 2.0) for a in turn]

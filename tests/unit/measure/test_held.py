@@ -9,19 +9,19 @@ import pytest
 
 from goodlength.footage.steadiness import MOVED_WORDS, Steady
 from goodlength.measure import trackjob
-from goodlength.measure.following import Watched
-from goodlength.measure.trackjob import Span, track_form, track_from
-from goodlength.measure.tracks import follow_all
+from goodlength.measure.following import Detections
+from goodlength.measure.trackjob import TrackSpan, track_form, track_from
+from goodlength.measure.tracks import identify_tracks
 
 N = 100
-SPAN = Span("r", "f", 0, 8_000_000)
+SPAN = TrackSpan("r", "f", 0, 8_000_000)
 
 
 @pytest.fixture
-def watched() -> Watched:
+def watched() -> Detections:
     place = np.stack([np.linspace((1.0, 7.0), (5.0, 8.0), N), np.linspace((5.0, 5.0), (2.0, 6.0), N)], axis=1)
     full = np.ones((N, 2))
-    return Watched(
+    return Detections(
         np.arange(N) * 0.08,
         place,
         0.1 * full,
@@ -32,7 +32,7 @@ def watched() -> Watched:
     )
 
 
-def held(watched: Watched, steady: Steady, monkeypatch: pytest.MonkeyPatch, good_until_us: int) -> Any:
+def held(watched: Detections, steady: Steady, monkeypatch: pytest.MonkeyPatch, good_until_us: int) -> Any:
     """With a camera that stands where it was solved up to a moment."""
 
     def moved(_film: object, _span: object, at_us: int, _camera: object, *, must_tell: bool) -> str:
@@ -44,18 +44,18 @@ def held(watched: Watched, steady: Steady, monkeypatch: pytest.MonkeyPatch, good
 
 
 def test_the_part_before_a_knock_is_followed_though_the_other_is_longer(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
+    watched: Detections, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before, after = np.arange(0, 50), np.arange(50, 100)
     found = held(watched, Steady((after, before), MOVED_WORDS, 2), monkeypatch, 4_000_000)
     assert (found.pictures.tolist(), found.hidden, found.partial) == (before.tolist(), "", MOVED_WORDS)
     part = watched.part(found.pictures)
-    (track,), _ = follow_all([("r", part)])
+    (track,), _ = identify_tracks([("r", part)])
     assert track.paths.times_s[-1] == pytest.approx(3.92)
 
 
 def test_a_rally_with_less_than_half_of_it_left_is_hidden(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
+    watched: Detections, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     parts = (np.arange(60, 100), np.arange(0, 30))
     found = held(watched, Steady(parts, "the light was off during it", 1), monkeypatch, 9_000_000)
@@ -63,18 +63,18 @@ def test_a_rally_with_less_than_half_of_it_left_is_hidden(
 
 
 def test_a_rally_filmed_after_the_knock_is_hidden_with_that_reason(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
+    watched: Detections, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = held(watched, Steady((np.arange(N),), "", 1), monkeypatch, -1)
     assert found.hidden == "the camera was moved after its marks were clicked"
 
 
 def test_a_rally_short_of_a_few_pictures_counts_as_whole_and_is_kept_so(
-    watched: Watched, monkeypatch: pytest.MonkeyPatch
+    watched: Detections, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     found = held(watched, Steady((np.delete(np.arange(N), range(40, 46)),), "x", 1), monkeypatch, 9_000_000)
     assert (found.hidden, found.partial, len(found.pictures)) == ("", "", N - 6)
-    (track,), _ = follow_all([("r", watched.part(found.pictures))])
+    (track,), _ = identify_tracks([("r", watched.part(found.pictures))])
     form = track_form(track, SPAN)
     assert track_from(form).partial == ""
     form["partial"] = MOVED_WORDS

@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.aim.kinds import KINDS, task_of
 from goodlength.ball import fly_summaries
-from goodlength.measure.kindof import looks_like, proposed_kind
+from goodlength.measure.kindof import kind_sentence, proposed_kind
 from goodlength.tasks import aim_setting
 from goodlength.tasks.aiming import fly_kind
 
@@ -20,7 +20,7 @@ def test_the_usual_serve_of_each_kind_looks_like_it(kind: str, box: str) -> None
     launch = np.asarray(flown.flight.launch, float)[None]
     row = np.asarray(setting.coefficients().row(), float)[None]
     summary = fly_summaries(launch, row, np.zeros(1, np.int64), threads=1).rows
-    assert looks_like(summary, np.linalg.norm(launch[:, 3:6], axis=1))[0] == kind
+    assert kind_sentence(summary, np.linalg.norm(launch[:, 3:6], axis=1))[0] == kind
 
 
 def test_a_close_call_is_no_proposal() -> None:

@@ -7,22 +7,22 @@ import itertools
 import numpy as np
 import pytest
 
-from goodlength.measure import Scores, seen
-from goodlength.measure.decoding import Odds, Stuck, Trellis
+from goodlength.measure import Scores, observe
+from goodlength.measure.decoding import NoLegalPath, PriorRates, Trellis
 from goodlength.measure.lattice import lattice
-from goodlength.measure.sightings import TRUTHS, Sighting
+from goodlength.measure.sightings import TRUTHS, Observation
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 
 START = Start(games=(2, 2), points=(9, 9))
 SEEN = (
-    seen("1", Side.A, Box.RIGHT, server_doubt=0.1, box_doubt=0.2),
-    seen("2", Side.B, Box.LEFT, server_doubt=0.3),
-    seen("3", None, Box.LEFT, box_doubt=0.1),
+    observe("1", Side.A, Box.RIGHT, server_doubt=0.1, box_doubt=0.2),
+    observe("2", Side.B, Box.LEFT, server_doubt=0.3),
+    observe("3", None, Box.LEFT, box_doubt=0.1),
 )
 LET = 0.1
 
 
-def every_match(sightings: tuple[Sighting, ...]) -> dict[tuple[int, ...], float]:
+def every_match(sightings: tuple[Observation, ...]) -> dict[tuple[int, ...], float]:
     """Weight of each run of outcomes (0 A, 1 B, 2 let), by writing out every server and box there could be.
 
     The rules come from `scoring.replay`: a match counts if it has no fault and is over after its last rally.
@@ -50,7 +50,9 @@ def every_match(sightings: tuple[Sighting, ...]) -> dict[tuple[int, ...], float]
     return weights
 
 
-def trellis(missed: float = 0.0, odds: Odds = Odds(LET, 0.0), scores: Scores = Scores(over=True)) -> Trellis:
+def trellis(
+    missed: float = 0.0, odds: PriorRates = PriorRates(LET, 0.0), scores: Scores = Scores(over=True)
+) -> Trellis:
     likely = np.array([one.likely for one in SEEN])
     gaps = np.full(len(SEEN) + 1, missed)
     return Trellis(lattice(Format(), START, scores), likely, gaps, odds, np.ones((len(SEEN), 3)))
@@ -65,7 +67,7 @@ def test_chances_equal_those_of_all_matches_written_out(
     written_out: dict[tuple[int, ...], float],
 ) -> None:
     chances = trellis().chances()
-    assert not isinstance(chances, Stuck)
+    assert not isinstance(chances, NoLegalPath)
     total = sum(written_out.values())
     for k in range(len(SEEN)):
         for o in (0, 1, 2):
@@ -76,7 +78,7 @@ def test_chances_equal_those_of_all_matches_written_out(
 def test_the_path_claims_most_of_all_legal_runs(written_out: dict[tuple[int, ...], float]) -> None:
     laid = trellis()
     chances = laid.chances()
-    assert not isinstance(chances, Stuck)
+    assert not isinstance(chances, NoLegalPath)
     path = laid.best(chances)
 
     def claimed(run: tuple[int, ...]) -> float:
@@ -89,10 +91,10 @@ def test_the_path_claims_most_of_all_legal_runs(written_out: dict[tuple[int, ...
 
 def test_lost_rallies_open_what_would_be_stuck() -> None:
     scores = Scores(finals=((16, 14),))
-    assert isinstance(trellis(scores=scores).chances(), Stuck)
+    assert isinstance(trellis(scores=scores).chances(), NoLegalPath)
     laid = trellis(missed=1.0, scores=scores)
     chances = laid.chances()
-    assert not isinstance(chances, Stuck)
+    assert not isinstance(chances, NoLegalPath)
     path = laid.best(chances)
     points = sum(o < 2 for o in path.outcomes) + sum(map(len, path.lost))
     assert points == 16 + 14 - 18
@@ -101,7 +103,7 @@ def test_lost_rallies_open_what_would_be_stuck() -> None:
 
 def test_a_lost_rally_has_its_chance_and_the_chances_of_a_gap_add_up() -> None:
     chances = trellis(missed=0.5).chances()
-    assert not isinstance(chances, Stuck)
+    assert not isinstance(chances, NoLegalPath)
     assert all(run.sum() == pytest.approx(1.0) for run in chances.missed)
     assert np.allclose(chances.outcome.sum(axis=1), 1.0)
     assert np.allclose(chances.before.sum(axis=1), 1.0)
@@ -109,9 +111,9 @@ def test_a_lost_rally_has_its_chance_and_the_chances_of_a_gap_add_up() -> None:
 
 
 def test_shares_are_learnt_from_the_match_but_not_past_what_was_expected_of_a_gap() -> None:
-    laid = trellis(missed=0.01, odds=Odds(0.2, 0.05))
+    laid = trellis(missed=0.01, odds=PriorRates(0.2, 0.05))
     chances = laid.chances()
-    assert not isinstance(chances, Stuck)
+    assert not isinstance(chances, NoLegalPath)
     found = float(chances.outcome[:, 2].sum())
     laid.settle(chances)
     assert laid.odds.let_share + laid.odds.no_rally_share == pytest.approx(
@@ -120,6 +122,6 @@ def test_shares_are_learnt_from_the_match_but_not_past_what_was_expected_of_a_ga
     gap = trellis(missed=3.0)
     before = [run.copy() for run in gap.runs]
     again = gap.chances()
-    assert not isinstance(again, Stuck)
+    assert not isinstance(again, NoLegalPath)
     gap.settle(again)
     assert all(np.array_equal(one, two) for one, two in zip(before, gap.runs, strict=True))

@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 
 from goodlength.errors import InputError, OutOfRange, RulesError
-from goodlength.measure import Draft, NoDraft, Scores, Sighting, Told, draft, scores_from, seen
+from goodlength.measure import (
+    CoachAnswer,
+    DraftRefused,
+    Observation,
+    ScoreDraft,
+    Scores,
+    draft_scores,
+    observe,
+    scores_from,
+)
 from goodlength.measure.lattice import lattice
 from goodlength.scoring import Box, Format, Side, Start, System, read_scores, replay
 from goodlength.scoring.random_play import play_match
@@ -16,23 +25,23 @@ FMT = Format()
 
 def match_of(
     seed: int, lets: float = 0.0, fmt: Format = FMT
-) -> tuple[list[Sighting], list[Side | None], Scores]:
+) -> tuple[list[Observation], list[Side | None], Scores]:
     """A random match seen without error: sightings, winners, scores."""
     import random
 
     played = play_match(random.Random(seed), fmt, let_share=lets, conduct_share=0.0)
-    sightings = [seen(str(n), t.server, t.box) for n, t in enumerate(played.truth)]
+    sightings = [observe(str(n), t.server, t.box) for n, t in enumerate(played.truth)]
     return sightings, [event.winner for event in played.events], Scores(played.finals)  # type: ignore[union-attr]
 
 
-def made(sheet: Draft | NoDraft) -> Draft:
-    assert isinstance(sheet, Draft), sheet
+def made(sheet: ScoreDraft | DraftRefused) -> ScoreDraft:
+    assert isinstance(sheet, ScoreDraft), sheet
     return sheet
 
 
 def test_a_match_seen_well_is_drafted_right_and_replays_without_a_fault() -> None:
     sightings, winners, scores = match_of(1)
-    sheet = made(draft(FMT, Start(), sightings, scores))
+    sheet = made(draft_scores(FMT, Start(), sightings, scores))
     assert [one.winner for one in sheet.proposals] == winners
     match = replay(FMT, Start(), sheet.outcomes())
     assert not match.faults
@@ -45,8 +54,8 @@ def test_one_wrong_sighting_against_the_rules_is_put_right_and_marked_doubtful()
     truth = [one.likely for one in sightings]
     at = 20
     server = Side.B if max(truth[at][:2]) > max(truth[at][2:]) else Side.A
-    sightings[at] = seen(str(at), server)
-    sheet = made(draft(FMT, Start(), sightings, scores))
+    sightings[at] = observe(str(at), server)
+    sheet = made(draft_scores(FMT, Start(), sightings, scores))
     wrong = [n for n, one in enumerate(sheet.proposals) if one.winner is not winners[n]]
     assert len(wrong) <= 2
     assert {str(at - 1)} <= set(sheet.first[:4])
@@ -55,8 +64,8 @@ def test_one_wrong_sighting_against_the_rules_is_put_right_and_marked_doubtful()
 
 def test_the_most_doubtful_rally_comes_first_and_offered_ones_not_at_all() -> None:
     sightings, _, scores = match_of(3)
-    sightings[10] = seen("10")
-    sheet = made(draft(FMT, Start(), sightings, scores))
+    sightings[10] = observe("10")
+    sheet = made(draft_scores(FMT, Start(), sightings, scores))
     by_key = {one.key: one for one in sheet.proposals}
     chances = [by_key[key].chance for key in sheet.first]
     assert chances == sorted(chances)
@@ -68,10 +77,10 @@ def test_the_most_doubtful_rally_comes_first_and_offered_ones_not_at_all() -> No
 def test_what_the_coach_says_stands_and_settles_the_neighbour() -> None:
     sightings, winners, scores = match_of(4)
     for k in (15, 16, 17):
-        sightings[k] = seen(str(k))
-    before = made(draft(FMT, Start(), sightings, scores))
-    told = [Told("15", winner=winners[15]), Told("14", winner=winners[14])]
-    after = made(draft(FMT, Start(), sightings, scores, told))
+        sightings[k] = observe(str(k))
+    before = made(draft_scores(FMT, Start(), sightings, scores))
+    told = [CoachAnswer("15", winner=winners[15]), CoachAnswer("14", winner=winners[14])]
+    after = made(draft_scores(FMT, Start(), sightings, scores, told))
     assert after.proposals[15].winner is winners[15] and after.proposals[15].told
     assert after.proposals[15].chance == pytest.approx(1.0)
     assert after.proposals[16].server is winners[15]
@@ -81,17 +90,17 @@ def test_what_the_coach_says_stands_and_settles_the_neighbour() -> None:
 def test_even_what_the_coach_says_against_every_sighting_stands() -> None:
     sightings, winners, scores = match_of(5)
     other = winners[7].other if winners[7] else Side.A
-    sheet = made(draft(FMT, Start(), sightings, scores, [Told("7", winner=other)]))
+    sheet = made(draft_scores(FMT, Start(), sightings, scores, [CoachAnswer("7", winner=other)]))
     assert sheet.proposals[7].winner is other
     assert not replay(FMT, Start(), sheet.outcomes()).faults
 
 
 def test_a_score_called_in_the_middle_pins_the_path() -> None:
     sightings, _, _ = match_of(6)
-    match = replay(FMT, Start(), made(draft(FMT, Start(), sightings)).outcomes())
+    match = replay(FMT, Start(), made(draft_scores(FMT, Start(), sightings)).outcomes())
     line = match.lines[12]
-    pinned = [Told("12", before=line.before, game=line.game, server=line.server, box=line.box)]
-    sheet = made(draft(FMT, Start(), sightings, told=pinned))
+    pinned = [CoachAnswer("12", before=line.before, game=line.game, server=line.server, box=line.box)]
+    sheet = made(draft_scores(FMT, Start(), sightings, told=pinned))
     one = sheet.proposals[12]
     assert (one.before, one.game, one.before_chance) == (line.before, line.game, pytest.approx(1.0))
     assert one.box is line.box and not one.told
@@ -99,7 +108,7 @@ def test_a_score_called_in_the_middle_pins_the_path() -> None:
 
 def test_lets_are_proposed_as_no_point() -> None:
     sightings, winners, scores = match_of(7, lets=0.15)
-    sheet = made(draft(FMT, Start(), sightings, scores))
+    sheet = made(draft_scores(FMT, Start(), sightings, scores))
     right = sum(one.winner is winner for one, winner in zip(sheet.proposals, winners, strict=True))
     assert winners.count(None) >= 3
     assert right >= len(winners) - 3
@@ -109,7 +118,7 @@ def test_lets_are_proposed_as_no_point() -> None:
 def test_lost_rallies_are_named_with_the_rally_they_come_after() -> None:
     sightings, winners, scores = match_of(8)
     heard = sightings[:30] + sightings[32:]
-    sheet = made(draft(FMT, Start(), heard, scores))
+    sheet = made(draft_scores(FMT, Start(), heard, scores))
     assert len(sheet.lost) == 2
     assert all(25 <= int(lost.after or 0) <= 36 for lost in sheet.lost)
     assert "the score needs 2 more that were not heard" in sheet.words
@@ -121,8 +130,8 @@ def test_lost_rallies_are_named_with_the_rally_they_come_after() -> None:
 def test_a_gap_in_the_recording_takes_many_rallies() -> None:
     sightings, _, scores = match_of(9)
     after = sightings[40]
-    heard = [*sightings[:20], Sighting(after.key, after.likely, 20.0), *sightings[41:]]
-    sheet = made(draft(FMT, Start(), heard, scores))
+    heard = [*sightings[:20], Observation(after.key, after.likely, 20.0), *sightings[41:]]
+    sheet = made(draft_scores(FMT, Start(), heard, scores))
     assert sum(lost.after == "19" for lost in sheet.lost) >= 18
     assert not replay(FMT, Start(), sheet.outcomes()).faults
 
@@ -130,7 +139,9 @@ def test_a_gap_in_the_recording_takes_many_rallies() -> None:
 def test_knocking_about_after_the_match_is_no_rally() -> None:
     sightings, winners, scores = match_of(10)
     sheet = made(
-        draft(FMT, Start(), [*sightings, seen("after", no_rally=0.5), seen("later", no_rally=0.5)], scores)
+        draft_scores(
+            FMT, Start(), [*sightings, observe("after", no_rally=0.5), observe("later", no_rally=0.5)], scores
+        )
     )
     assert [one.winner for one in sheet.proposals[-2:]] == [None, None]
     right = sum(one.winner is winner for one, winner in zip(sheet.proposals, winners, strict=False))
@@ -141,22 +152,22 @@ def test_a_recording_that_begins_and_stops_in_the_middle() -> None:
     """S7 and S8: begins at 3–2, the end missing."""
     sightings, winners, _ = match_of(11)
     start = Start(games=(1, 0), points=(3, 2))
-    sheet = made(draft(FMT, start, sightings[:9]))
+    sheet = made(draft_scores(FMT, start, sightings[:9]))
     assert sheet.proposals[0].game == 2 and sheet.proposals[0].before == (3, 2)
     assert not sheet.over
     assert [one.winner for one in sheet.proposals[:8]] == winners[:8]
     a = sum(winner is Side.A for winner in winners[:9])
     known = Scores(stands=(3 + a, 2 + 9 - a))
-    sheet = made(draft(FMT, start, sightings[:9], known))
+    sheet = made(draft_scores(FMT, start, sightings[:9], known))
     assert [one.winner for one in sheet.proposals] == winners[:9]
 
 
 def test_games_to_fifteen_without_setting_and_handicap_starts() -> None:
     fmt = Format(System.RALLY, 15, 3)
     sightings, winners, scores = match_of(12, fmt=fmt)
-    sheet = made(draft(fmt, Start(), sightings, scores))
+    sheet = made(draft_scores(fmt, Start(), sightings, scores))
     assert [one.winner for one in sheet.proposals] == winners
-    begun = made(draft(FMT, Start(handicap=(3, -2)), sightings[:4]))
+    begun = made(draft_scores(FMT, Start(handicap=(3, -2)), sightings[:4]))
     assert begun.proposals[0].before == (3, -2)
 
 
@@ -166,7 +177,7 @@ def test_games_to_fifteen_without_setting_and_handicap_starts() -> None:
 )
 def test_other_ways_of_scoring_are_refused_in_words(fmt: Format) -> None:
     with pytest.raises(RulesError, match="only in rally scoring without setting"):
-        draft(fmt, Start(), [seen("1", Side.A)])
+        draft_scores(fmt, Start(), [observe("1", Side.A)])
 
 
 @pytest.mark.parametrize(
@@ -180,49 +191,53 @@ def test_other_ways_of_scoring_are_refused_in_words(fmt: Format) -> None:
 )
 def test_scores_that_cannot_be_are_refused_in_words(scores: Scores, words: str) -> None:
     with pytest.raises(RulesError, match=words):
-        draft(FMT, Start(), [seen("1", Side.A)], scores)
+        draft_scores(FMT, Start(), [observe("1", Side.A)], scores)
 
 
 def test_a_first_game_below_the_start_is_refused() -> None:
     with pytest.raises(RulesError, match="begins at 5–4"):
-        draft(FMT, Start(points=(5, 4)), [seen("1", Side.A)], Scores(finals=((11, 3),)))
+        draft_scores(FMT, Start(points=(5, 4)), [observe("1", Side.A)], Scores(finals=((11, 3),)))
 
 
 def test_nothing_seen_makes_no_draft_and_says_so() -> None:
-    for sightings in ([], [seen("1"), seen("2")]):
-        sheet = draft(FMT, Start(), sightings)
-        assert isinstance(sheet, NoDraft) and "nothing to draft from" in sheet.why
+    for sightings in ([], [observe("1"), observe("2")]):
+        sheet = draft_scores(FMT, Start(), sightings)
+        assert isinstance(sheet, DraftRefused) and "nothing to draft from" in sheet.why
 
 
 def test_what_nothing_legal_fits_is_said_with_its_place() -> None:
     sightings, _, _ = match_of(13)
-    told = [Told("3", before=(0, 0), game=1), Told("30", before=(0, 0), game=1)]
-    sheet = draft(FMT, Start(), [Sighting(s.key, s.likely, 0.0) for s in sightings[:31]], told=told[:1])
-    assert isinstance(sheet, Draft)
-    stuck = draft(FMT, Start(), sightings, told=[Told("3", before=(9, 9), game=5)])
-    assert isinstance(stuck, NoDraft) and stuck.at == "3" and "from rally 4 (3) on" in stuck.why
-    ends = draft(FMT, Start(), sightings[:5], Scores(finals=((11, 9), (11, 9), (11, 9))), missed_after=0.0)
-    assert isinstance(ends, NoDraft) and ends.at is None and "ends as the scores say" in ends.why
+    told = [CoachAnswer("3", before=(0, 0), game=1), CoachAnswer("30", before=(0, 0), game=1)]
+    sheet = draft_scores(
+        FMT, Start(), [Observation(s.key, s.likely, 0.0) for s in sightings[:31]], told=told[:1]
+    )
+    assert isinstance(sheet, ScoreDraft)
+    stuck = draft_scores(FMT, Start(), sightings, told=[CoachAnswer("3", before=(9, 9), game=5)])
+    assert isinstance(stuck, DraftRefused) and stuck.at == "3" and "from rally 4 (3) on" in stuck.why
+    ends = draft_scores(
+        FMT, Start(), sightings[:5], Scores(finals=((11, 9), (11, 9), (11, 9))), missed_after=0.0
+    )
+    assert isinstance(ends, DraftRefused) and ends.at is None and "ends as the scores say" in ends.why
 
 
 def test_muddled_input_is_refused() -> None:
-    one = seen("1", Side.A)
+    one = observe("1", Side.A)
     with pytest.raises(InputError, match="there twice"):
-        draft(FMT, Start(), [one, one])
+        draft_scores(FMT, Start(), [one, one])
     with pytest.raises(InputError, match="not among the sightings"):
-        draft(FMT, Start(), [one], told=[Told("9", winner=Side.A)])
+        draft_scores(FMT, Start(), [one], told=[CoachAnswer("9", winner=Side.A)])
     with pytest.raises(InputError, match="Keep one of the two"):
-        draft(FMT, Start(), [one], told=[Told("1", winner=Side.A, no_point=True)])
+        draft_scores(FMT, Start(), [one], told=[CoachAnswer("1", winner=Side.A, no_point=True)])
     with pytest.raises(OutOfRange, match="let_share"):
-        draft(FMT, Start(), [one], let_share=0.7)
+        draft_scores(FMT, Start(), [one], let_share=0.7)
     with pytest.raises(OutOfRange, match="right_at_choice"):
-        draft(FMT, Start(), [one], right_at_choice=(1.2, 0.5))
+        draft_scores(FMT, Start(), [one], right_at_choice=(1.2, 0.5))
 
 
 def test_a_habit_of_choosing_the_box_bears_on_the_draft() -> None:
-    sightings = [seen("1", Side.A, Box.RIGHT), seen("2", None, Box.LEFT), seen("3", None, Box.RIGHT)]
-    even = made(draft(FMT, Start(), sightings))
-    habit = made(draft(FMT, Start(), sightings, right_at_choice=(1.0, 1.0)))
+    sightings = [observe("1", Side.A, Box.RIGHT), observe("2", None, Box.LEFT), observe("3", None, Box.RIGHT)]
+    even = made(draft_scores(FMT, Start(), sightings))
+    habit = made(draft_scores(FMT, Start(), sightings, right_at_choice=(1.0, 1.0)))
     assert habit.proposals[0].chance > even.proposals[0].chance
     assert habit.proposals[0].winner is Side.A
 
@@ -230,10 +245,10 @@ def test_a_habit_of_choosing_the_box_bears_on_the_draft() -> None:
 def test_naming_the_players_the_other_way_round_turns_the_draft_round() -> None:
     sightings, _, scores = match_of(14)
     sightings = [
-        Sighting(s.key, s.likely if n % 4 else (1.0, 1.0, 1.0, 1.0)) for n, s in enumerate(sightings[:30])
+        Observation(s.key, s.likely if n % 4 else (1.0, 1.0, 1.0, 1.0)) for n, s in enumerate(sightings[:30])
     ]
-    turned = [Sighting(s.key, (*s.likely[2:], *s.likely[:2])) for s in sightings]
-    straight, other = made(draft(FMT, Start(), sightings)), made(draft(FMT, Start(), turned))
+    turned = [Observation(s.key, (*s.likely[2:], *s.likely[:2])) for s in sightings]
+    straight, other = made(draft_scores(FMT, Start(), sightings)), made(draft_scores(FMT, Start(), turned))
     for one, two in zip(straight.proposals, other.proposals, strict=True):
         assert one.chance == pytest.approx(two.chance, abs=1e-9)
     assert scores.finals

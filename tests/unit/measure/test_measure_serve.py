@@ -7,15 +7,22 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.ball import Ball, Setting
+from goodlength.ball import Ball, PlayConditions
 from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
-from goodlength.bench.serves import ALL, CONDITIONS, Condition, TrueServe, marks_of, true_serve
+from goodlength.bench.serves import (
+    ALL,
+    CONDITIONS,
+    MarkingCondition,
+    TrueServe,
+    marks_of,
+    true_serve,
+)
 from goodlength.errors import CalibrationError, InputError, UnclearError
-from goodlength.footage.camera import Camera, solve_camera
+from goodlength.footage.camera import CameraCalibration, calibrate_camera
 from goodlength.measure.served import MeasuredServe, measure_serve
-from goodlength.measure.servemarks import Mark, Seen
+from goodlength.measure.servemarks import MarkKind, ServeMark
 
-Case = tuple[Camera, TrueServe, list[Mark]]
+Case = tuple[CameraCalibration, TrueServe, list[ServeMark]]
 
 
 @pytest.fixture(scope="module")
@@ -25,9 +32,11 @@ def case() -> Case:
     while True:
         real = real_camera(rng, SETTINGS[0])
         serve = true_serve(rng)
-        marks = marks_of(rng, serve, real, Condition("all", 50.0, ALL))
-        if len(marks) >= 4 and {Seen.STRIKE, Seen.FRONT, Seen.FLOOR} <= {one.what for one in marks}:
-            return solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT), serve, marks
+        marks = marks_of(rng, serve, real, MarkingCondition("all", 50.0, ALL))
+        if len(marks) >= 4 and {MarkKind.STRIKE, MarkKind.FRONT, MarkKind.FLOOR} <= {
+            one.what for one in marks
+        }:
+            return calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT), serve, marks
 
 
 @pytest.fixture(scope="module")
@@ -54,20 +63,20 @@ def test_the_same_marks_give_the_same_answer(case: Case, found: MeasuredServe) -
 def test_fewer_marks_are_less_sure_and_a_heard_strike_surer(case: Case, found: MeasuredServe) -> None:
     camera, serve, marks = case
     width = found.speed_m_s.high - found.speed_m_s.low
-    two = [one for one in marks if one.what in (Seen.STRIKE, Seen.FRONT)]
+    two = [one for one in marks if one.what in (MarkKind.STRIKE, MarkKind.FRONT)]
     few = measure_serve(camera, two, serve.box).speed_m_s
     assert few.high - few.low > width
     # Where pictures last long, the sound of the strike says when it was
     slow = [replace(one, frame_s=0.15) for one in marks]
     way = float(np.linalg.norm(serve.launch[:3] - camera.lens.place_m)) / 343.0
-    heard = [replace(one, heard_s=way) if one.what is Seen.STRIKE else one for one in slow]
+    heard = [replace(one, heard_s=way) if one.what is MarkKind.STRIKE else one for one in slow]
     unheard, known = (measure_serve(camera, some, serve.box).speed_m_s for some in (slow, heard))
     assert known.high - known.low < 0.95 * (unheard.high - unheard.low)
 
 
 def test_a_mark_far_off_is_named(case: Case) -> None:
     camera, serve, marks = case
-    wrong = [replace(one, v=one.v - 150.0) if one.what is Seen.FLOOR else one for one in marks]
+    wrong = [replace(one, v=one.v - 150.0) if one.what is MarkKind.FLOOR else one for one in marks]
     try:
         told = " ".join(one.words for one in measure_serve(camera, wrong, serve.box).doubted)
     except UnclearError as error:
@@ -86,14 +95,17 @@ def test_without_the_box_it_is_still_found(case: Case, found: MeasuredServe) -> 
     ("change", "words"),
     [
         (lambda marks: marks[:1], "at least two marks"),
-        (lambda marks: [one for one in marks if one.what is not Seen.FRONT], "Mark where it hits the front"),
+        (
+            lambda marks: [one for one in marks if one.what is not MarkKind.FRONT],
+            "Mark where it hits the front",
+        ),
         (lambda marks: [*marks, marks[0]], "marked twice"),
         (
-            lambda marks: [replace(one, at_s=9.0) if one.what is Seen.STRIKE else one for one in marks],
+            lambda marks: [replace(one, at_s=9.0) if one.what is MarkKind.STRIKE else one for one in marks],
             "strike",
         ),
         (
-            lambda marks: [replace(one, at_s=-9.0) if one.what is Seen.FLOOR else one for one in marks],
+            lambda marks: [replace(one, at_s=-9.0) if one.what is MarkKind.FLOOR else one for one in marks],
             "first",
         ),
         (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no place"),
@@ -111,34 +123,34 @@ def test_a_camera_that_knows_only_the_floor_is_refused(case: Case) -> None:
     camera, serve, marks = case
     flat = [one for one in camera.clicks if one.mark.startswith(("short", "left-box", "right-box", "t-"))]
     with pytest.raises(CalibrationError, match="only the floor"):
-        measure_serve(solve_camera(flat, WIDTH, HEIGHT), marks, serve.box)
+        measure_serve(calibrate_camera(flat, WIDTH, HEIGHT), marks, serve.box)
 
 
 def test_the_ball_in_the_air_helps(case: Case) -> None:
     """Marks between touches are taken at the picture's own moment."""
     rng = np.random.default_rng(4)
     real = real_camera(rng, SETTINGS[0])
-    camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+    camera = calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
     serve = true_serve(rng)
     marks = marks_of(rng, serve, real, CONDITIONS[7])
-    assert sum(one.what is Seen.BALL for one in marks) >= 2
+    assert sum(one.what is MarkKind.BALL for one in marks) >= 2
     got = measure_serve(camera, marks, serve.box).speed_m_s
     assert got.middle == pytest.approx(float(np.linalg.norm(serve.launch[3:6])), rel=0.15)
 
 
 def test_the_picture_of_the_feet_times_the_strike() -> None:
     """Moved by 100 ms they changed the speed by under 4 %, and speeds came out 9 % too low in the median."""
-    marks: list[Mark] = []
+    marks: list[ServeMark] = []
     for seed in range(20):
         rng = np.random.default_rng(seed)
         real = real_camera(rng, SETTINGS[0])
-        camera = solve_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+        camera = calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
         serve = true_serve(rng)
         marks = marks_of(rng, serve, real, CONDITIONS[4])
         if len(marks) == 3:
             break
     assert len(marks) == 3
-    late = [replace(one, at_s=one.at_s - 0.1) if one.what is Seen.FEET else one for one in marks]
+    late = [replace(one, at_s=one.at_s - 0.1) if one.what is MarkKind.FEET else one for one in marks]
     speed, slower = (measure_serve(camera, some, serve.box).speed_m_s.middle for some in (marks, late))
     assert slower < 0.92 * speed
     told = measure_serve(camera, marks, serve.box).marks
@@ -155,9 +167,9 @@ def test_a_ball_found_in_the_picture_is_surer_than_one_clicked(case: Case) -> No
 
 def test_a_ball_of_unsure_warmth_widens_the_bounce(case: Case) -> None:
     camera, serve, marks = case
-    two = [one for one in marks if one.what in (Seen.STRIKE, Seen.FRONT)]
+    two = [one for one in marks if one.what in (MarkKind.STRIKE, MarkKind.FRONT)]
     warm, unsure = (
-        measure_serve(camera, two, serve.box, Setting(Ball(warmth=name))).bounce_y_m
+        measure_serve(camera, two, serve.box, PlayConditions(Ball(warmth=name))).bounce_y_m
         for name in ("warm", "unsure")
     )
     assert warm is not None and unsure is not None

@@ -5,86 +5,86 @@ from __future__ import annotations
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.measure import Feet, Sighting, seen, seen_from_feet
+from goodlength.measure import FeetObservation, Observation, observe, observe_from_feet
 from goodlength.measure.sightings import ASSUMED_REACH_M, TRUTHS
 from goodlength.scoring import Box, Side
 
 
-def best(sighting: Sighting) -> tuple[Side, Box]:
+def best(sighting: Observation) -> tuple[Side, Box]:
     return TRUTHS[max(range(4), key=sighting.likely.__getitem__)]
 
 
-def share(sighting: Sighting, side: Side) -> float:
+def share(sighting: Observation, side: Side) -> float:
     """Weight of one server among the four."""
     mine = sum(x for x, truth in zip(sighting.likely, TRUTHS, strict=True) if truth[0] is side)
     return mine / sum(sighting.likely)
 
 
 def test_nothing_seen_says_nothing() -> None:
-    assert seen("r").blank
-    assert seen_from_feet("r", None, None).likely[0] == pytest.approx(1.0)
-    assert not seen("r", Side.A).blank
+    assert observe("r").blank
+    assert observe_from_feet("r", None, None).likely[0] == pytest.approx(1.0)
+    assert not observe("r", Side.A).blank
 
 
 @pytest.mark.parametrize(("server", "box"), TRUTHS)
 def test_what_was_seen_is_the_likeliest_and_doubts_multiply(server: Side, box: Box) -> None:
-    sighting = seen("r", server, box, server_doubt=0.1, box_doubt=0.2)
+    sighting = observe("r", server, box, server_doubt=0.1, box_doubt=0.2)
     assert best(sighting) == (server, box)
     assert max(sighting.likely) == pytest.approx(0.9 * 0.8)
     assert min(sighting.likely) == pytest.approx(0.1 * 0.2)
 
 
 def test_a_doubt_of_zero_still_lets_a_slip_through() -> None:
-    assert min(seen("r", Side.A, server_doubt=0.0).likely) == pytest.approx(0.001)
+    assert min(observe("r", Side.A, server_doubt=0.0).likely) == pytest.approx(0.001)
 
 
 @pytest.mark.parametrize("doubt", [-0.01, 0.6, float("nan")])
 def test_a_doubt_that_is_none_is_refused_in_words(doubt: float) -> None:
     with pytest.raises(OutOfRange, match=r"from 0 to 0\.5"):
-        seen("r", Side.A, server_doubt=doubt)
+        observe("r", Side.A, server_doubt=doubt)
 
 
 def test_lost_rallies_cannot_be_negative() -> None:
     with pytest.raises(OutOfRange, match="0 or more"):
-        seen("r", missed_before=-1.0)
+        observe("r", missed_before=-1.0)
     with pytest.raises(OutOfRange, match="no_rally is a chance"):
-        seen("r", no_rally=1.5)
+        observe("r", no_rally=1.5)
 
 
 @pytest.mark.parametrize("server", list(Side))
 @pytest.mark.parametrize("box", list(Box))
 def test_feet_in_a_box_name_server_and_box(server: Side, box: Box) -> None:
     x = 0.8 if box is Box.LEFT else 5.6
-    serving, receiving = Feet(x, 6.3), Feet(6.4 - x + (0.4 if x > 3 else -0.4), 7.8)
+    serving, receiving = FeetObservation(x, 6.3), FeetObservation(6.4 - x + (0.4 if x > 3 else -0.4), 7.8)
     a, b = (serving, receiving) if server is Side.A else (receiving, serving)
-    sighting = seen_from_feet("r", a, b)
+    sighting = observe_from_feet("r", a, b)
     assert best(sighting) == (server, box)
     assert share(sighting, server) > 0.9
 
 
 def test_mirroring_the_court_mirrors_the_box_and_naming_the_other_way_round_the_server() -> None:
-    straight = seen_from_feet("r", Feet(1.1, 6.0), Feet(4.9, 7.4)).likely
-    mirrored = seen_from_feet("r", Feet(5.3, 6.0), Feet(1.5, 7.4)).likely
-    renamed = seen_from_feet("r", Feet(4.9, 7.4), Feet(1.1, 6.0)).likely
+    straight = observe_from_feet("r", FeetObservation(1.1, 6.0), FeetObservation(4.9, 7.4)).likely
+    mirrored = observe_from_feet("r", FeetObservation(5.3, 6.0), FeetObservation(1.5, 7.4)).likely
+    renamed = observe_from_feet("r", FeetObservation(4.9, 7.4), FeetObservation(1.1, 6.0)).likely
     assert mirrored == pytest.approx((straight[1], straight[0], straight[3], straight[2]))
     assert renamed == pytest.approx((*straight[2:], *straight[:2]))
 
 
 def test_a_player_near_the_line_gives_a_weaker_sighting_than_one_in_the_middle() -> None:
-    middle = seen_from_feet("r", Feet(0.8, 6.3), None)
-    on_line = seen_from_feet("r", Feet(1.6 + ASSUMED_REACH_M, 6.3, 0.3), None)
+    middle = observe_from_feet("r", FeetObservation(0.8, 6.3), None)
+    on_line = observe_from_feet("r", FeetObservation(1.6 + ASSUMED_REACH_M, 6.3, 0.3), None)
     assert share(middle, Side.A) > share(on_line, Side.A) > 0.5
 
 
 def test_two_players_alike_and_in_one_box_leave_the_server_open() -> None:
-    both = seen_from_feet("r", Feet(5.6, 6.3), Feet(5.6, 6.3))
+    both = observe_from_feet("r", FeetObservation(5.6, 6.3), FeetObservation(5.6, 6.3))
     assert share(both, Side.A) == pytest.approx(0.5)
 
 
 def test_feet_that_are_no_place_are_refused() -> None:
     with pytest.raises(OutOfRange, match="two numbers in metres"):
-        seen_from_feet("r", Feet(float("nan"), 6.0), None)
+        observe_from_feet("r", FeetObservation(float("nan"), 6.0), None)
     with pytest.raises(OutOfRange, match="error above zero"):
-        seen_from_feet("r", Feet(1.0, 6.0, 0.0), None)
+        observe_from_feet("r", FeetObservation(1.0, 6.0, 0.0), None)
     with pytest.raises(OutOfRange, match="swapped_doubt"):
-        seen_from_feet("r", Feet(1.0, 6.0), None, swapped_doubt=0.7)
+        observe_from_feet("r", FeetObservation(1.0, 6.0), None, swapped_doubt=0.7)

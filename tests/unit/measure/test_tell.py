@@ -9,16 +9,25 @@ import pytest
 
 from goodlength.bench import tells
 from goodlength.errors import InputError
-from goodlength.measure.poses import normalised
-from goodlength.measure.tell import LEAST_OF_A_KIND, STAYS, Tell, TooFew, tell_time, tell_words
-from goodlength.measure.watcher import areas, folds, hats
-from goodlength.tasks.telling import tell_from_file
+from goodlength.measure.poses import normalise_poses
+from goodlength.measure.tell import (
+    LEAST_OF_A_KIND,
+    STAYS,
+    DisguiseResult,
+    TooFewServes,
+    disguise_words,
+    time_of_disguise_loss,
+)
+from goodlength.measure.watcher import auc, cv_folds, hat_matrices
+from goodlength.tasks.telling import disguise_from_file
 
 
 def test_an_onset_is_found_and_a_little_late() -> None:
     joints, labels, match, box, places = tells.serves(np.random.default_rng(8), 24, -0.30)
-    found = tell_time(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200)
-    assert isinstance(found, Tell)
+    found = time_of_disguise_loss(
+        joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+    )
+    assert isinstance(found, DisguiseResult)
     assert found.tell_s is not None
     assert -0.32 <= found.tell_s <= -0.14
     assert found.range_s is not None
@@ -27,7 +36,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
     assert stays.min() > found.threshold
     apart = np.linalg.norm(found.mean_kind[-1] - found.mean_others[-1], axis=-1)
     assert set(np.argsort(apart)[-3:]) == set(tells.ARM)
-    words = " ".join(tell_words(found, "lob", "Imogen"))
+    words = " ".join(disguise_words(found, "lob", "Imogen"))
     assert "24 lob serves beside 24 other serves" in words
     assert "at least" in words
     for never in ("significant", "proven", "confidence", "%"):
@@ -46,28 +55,30 @@ def test_posture_that_only_says_where_she_stands_is_no_tell() -> None:
     joints, labels, match, box, places = tells.serves(rng, 24, None)
     places = places + np.where(labels, 0.8, 0.0)[:, None]
     joints = joints + 20.0 * np.where(labels, 0.8, 0.0)[:, None, None, None] * tells.BODY / 60.0
-    plain = tell_time(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200)
-    assert isinstance(plain, Tell)
+    plain = time_of_disguise_loss(
+        joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+    )
+    assert isinstance(plain, DisguiseResult)
     assert plain.tell_s is None
     assert plain.place_tells
     assert plain.place_score is not None
     assert plain.place_score > 0.9
-    assert "stands tells too" in " ".join(tell_words(plain, "lob", "Imogen"))
+    assert "stands tells too" in " ".join(disguise_words(plain, "lob", "Imogen"))
 
 
 @pytest.mark.parametrize("count", [3, LEAST_OF_A_KIND - 1])
 def test_too_few_say_so(count: int) -> None:
     joints, labels, match, box, places = tells.serves(np.random.default_rng(1), count, -0.3)
-    found = tell_time(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places)
-    assert found == TooFew(count, count)
-    assert f"{count} lob serves and {count} other serves" in tell_words(found, "lob", "Imogen")[0]
+    found = time_of_disguise_loss(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places)
+    assert found == TooFewServes(count, count)
+    assert f"{count} lob serves and {count} other serves" in disguise_words(found, "lob", "Imogen")[0]
 
 
 def test_serves_without_joints_do_not_count() -> None:
     joints, labels, match, box, places = tells.serves(np.random.default_rng(1), 24, -0.3)
     joints[np.flatnonzero(labels)[:5]] = np.nan
-    found = tell_time(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places)
-    assert found == TooFew(19, 24)
+    found = time_of_disguise_loss(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places)
+    assert found == TooFewServes(19, 24)
 
 
 def test_a_joint_seldom_seen_is_left_out_and_gaps_are_borne() -> None:
@@ -75,8 +86,10 @@ def test_a_joint_seldom_seen_is_left_out_and_gaps_are_borne() -> None:
     joints, labels, match, box, places = tells.serves(rng, 24, -0.30)
     joints[:, :, 3] = np.nan
     joints[rng.random(joints.shape[:3]) < 0.05] = np.nan
-    found = tell_time(joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200)
-    assert isinstance(found, Tell)
+    found = time_of_disguise_loss(
+        joints, tells.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+    )
+    assert isinstance(found, DisguiseResult)
     assert found.tell_s is not None
 
 
@@ -90,14 +103,14 @@ def test_a_joint_seldom_seen_is_left_out_and_gaps_are_borne() -> None:
 )
 def test_what_does_not_fit_is_told(times: list[float], labels: int, said: str) -> None:
     with pytest.raises(InputError, match=said):
-        tell_time(np.zeros((4, 3, 17, 2)), times, np.zeros(labels, bool))
+        time_of_disguise_loss(np.zeros((4, 3, 17, 2)), times, np.zeros(labels, bool))
 
 
 def test_held_out_answers_are_those_of_ridge_by_hand() -> None:
     rng = np.random.default_rng(2)
     seen, labels = rng.normal(size=(12, 5)), rng.random(12) < 0.5
-    fold = folds(np.repeat([0, 1, 2], 4))
-    answers = hats(seen[None], fold)[0] @ labels
+    fold = cv_folds(np.repeat([0, 1, 2], 4))
+    answers = hat_matrices(seen[None], fold)[0] @ labels
     scaled = seen / seen.std(axis=0)
     ridge = (scaled**2).sum() / 12 + 1e-12
     for one in range(3):
@@ -114,7 +127,7 @@ def test_areas_are_those_of_scikit_learn() -> None:
     rng = np.random.default_rng(4)
     answers = np.round(rng.normal(size=(2, 15, 3)), 1)  # with ties
     labels = np.stack([rng.permutation(np.arange(15) < 6) for _ in range(3)], axis=1)
-    found = areas(answers, labels)
+    found = auc(answers, labels)
     for t in range(2):
         for b in range(3):
             assert found[t, b] == pytest.approx(roc_auc_score(labels[:, b], answers[t, :, b]), abs=1e-12)
@@ -124,20 +137,20 @@ def test_movements_are_alike_whatever_place_size_and_side() -> None:
     one = tells.BODY[None, None] + 100.0
     turned = one * (-1.0, 1.0)
     swapped = turned[:, :, [0, 2, 1, 4, 3, 6, 5, 8, 7, 10, 9, 12, 11, 14, 13, 16, 15]]
-    base = normalised(one)
-    assert normalised(3.0 * one - 40.0) == pytest.approx(base)
-    assert normalised(swapped, [True]) == pytest.approx(base)
+    base = normalise_poses(one)
+    assert normalise_poses(3.0 * one - 40.0) == pytest.approx(base)
+    assert normalise_poses(swapped, [True]) == pytest.approx(base)
 
 
 def test_a_file_of_joints_is_read_or_refused_in_words(tmp_path: Path) -> None:
     joints, labels, match, box, places = tells.serves(np.random.default_rng(8), 24, -0.30)
     held = {"joints": joints, "times_s": tells.TIMES_S, "of_kind": labels, "match": match, "box": box}
     np.savez(tmp_path / "j.npz", **held, place=places)
-    told = tell_from_file(tmp_path / "j.npz", "lob", "Imogen")
-    assert isinstance(told.found, Tell)
+    told = disguise_from_file(tmp_path / "j.npz", "lob", "Imogen")
+    assert isinstance(told.found, DisguiseResult)
     np.savez(tmp_path / "k.npz", joints=joints)
     with pytest.raises(InputError, match="lacks times_s and of_kind"):
-        tell_from_file(tmp_path / "k.npz", "lob", "Imogen")
+        disguise_from_file(tmp_path / "k.npz", "lob", "Imogen")
     (tmp_path / "t.npz").write_text("hello")
     with pytest.raises(InputError, match="cannot be read"):
-        tell_from_file(tmp_path / "t.npz", "lob", "Imogen")
+        disguise_from_file(tmp_path / "t.npz", "lob", "Imogen")

@@ -8,7 +8,7 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
-from goodlength.practice.drills import DRILLS, Spot, WallBox, drill
+from goodlength.practice.drills import DRILLS, DrillSpot, WallBox, drill
 from goodlength.practice.own import drill_value, own_drill
 from goodlength.show.drilldraw import drill_floor, floor_words, wall_box, wall_words
 
@@ -31,7 +31,7 @@ MINE: dict[str, Any] = {
 def test_a_drill_of_ones_own_is_read_from_a_form_and_back_again() -> None:
     made = own_drill(MINE)
     assert (made.id, made.own, made.place) == ("own-nick-hunter", True, "front-wall")
-    assert made.spots[0] == Spot("server", 5.6, 6.3)
+    assert made.spots[0] == DrillSpot("server", 5.6, 6.3)
     assert made.box is not None
     assert made.box.middle_m == pytest.approx((1.15, 2.85))
     assert own_drill(drill_value(made)) == made

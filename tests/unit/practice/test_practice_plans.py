@@ -10,7 +10,7 @@ import pytest
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
 from goodlength.practice.cautions import AT_THE_BODY, EYES, EYES_YOUNG, YOUNG, cautions_for
-from goodlength.practice.drills import DRILLS, Company, Level, Theme, dose_for, drill
+from goodlength.practice.drills import DRILLS, Company, DrillLevel, Theme, dose_for, drill
 from goodlength.practice.plan import Need, Time, propose, target_hits
 
 LOB = Need(
@@ -120,7 +120,7 @@ def test_without_a_finding_there_is_no_plan() -> None:
 
 def test_juniors_do_less_and_rest_longer() -> None:
     one = drill("straight-length-alone")
-    grown, young = dose_for(one, Level.CLUB, False), dose_for(one, Level.CLUB, True)
+    grown, young = dose_for(one, DrillLevel.CLUB, False), dose_for(one, DrillLevel.CLUB, True)
     assert young.sets < grown.sets
     assert young.rest_s > grown.rest_s
 

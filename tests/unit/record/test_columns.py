@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from goodlength.record import DEFAULT_KINDS, Depth, KindOfServe, MatchInfo, What
+from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.columns import rally_table
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.record.sentences import kind_words, match_words, rally_sentence, sheet_words
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, STROKES
@@ -19,11 +19,11 @@ NAMES = ("Imogen", "Petra")
 
 
 def written(info: MatchInfo = INFO):
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", span=(0, 8_500_000), box="left", kind="hard", how="volleyed", left="tight", winner="b")
-    pen.write("r1", What.ENDING, "winner")
-    pen.write("r1", What.ENDING_STROKE, "drop")
-    pen.write("r1", What.ENDING_PLACE, "front-left")
+    pen.write("r1", EntryKind.ENDING, "winner")
+    pen.write("r1", EntryKind.ENDING_STROKE, "drop")
+    pen.write("r1", EntryKind.ENDING_PLACE, "front-left")
     pen.rally("r2", span=(10_000_000, None), kind="skid", how="not-made")
     pen.rally("r3", kind=None, ending="let")
     pen.rally("r4", box="right", ending="service-fault")
@@ -71,7 +71,7 @@ def test_a_box_that_nobody_said_is_not_known():
 
 
 def test_a_server_that_nobody_said_is_not_known():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", winner="b")
     pen.rally("r2", winner="b")
     table = rally_table(match_from(replace(INFO, start=Start()), pen.entries))

@@ -10,7 +10,16 @@ from datetime import UTC, date, datetime
 import pytest
 
 from goodlength.errors import InputError, NewerLibrary, UnclearError
-from goodlength.record import DEFAULT_KINDS, Consent, Depth, Footage, KindOfServe, MatchInfo, Player, What
+from goodlength.record import (
+    DEFAULT_KINDS,
+    Consent,
+    Depth,
+    EntryKind,
+    Footage,
+    KindOfServe,
+    MatchInfo,
+    Player,
+)
 from goodlength.record.exchange import (
     Document,
     from_csv_preview,
@@ -24,7 +33,7 @@ from goodlength.record.exchange import (
 from goodlength.record.exchange.csvout import RALLY_COLUMNS, safe, unsafe
 from goodlength.record.exchange.document import MOST_ENTRIES, MOST_VALUES, used_kinds
 from goodlength.record.exchange.tablein import MOST_RALLIES
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.scoring.model import Format, Side, Start, System
 
@@ -39,12 +48,12 @@ NAMES = (A.name, B.name)
 HEAD = "player_a;player_b;winner"
 
 
-def written(info: MatchInfo = INFO) -> Pen:
-    pen = Pen("m1", mark="e", at_utc=datetime(2026, 3, 7, 18, 0, tzinfo=UTC))
+def written(info: MatchInfo = INFO) -> EntryWriter:
+    pen = EntryWriter("m1", mark="e", at_utc=datetime(2026, 3, 7, 18, 0, tzinfo=UTC))
     pen.rally(
         "r1", span=(1_000_000, 9_480_000), box="left", kind="lob", how="volleyed", left="tight", winner="b"
     )
-    pen.write("r1", What.ENDING, "unforced-error")
+    pen.write("r1", EntryKind.ENDING, "unforced-error")
     pen.rally("r2", span=(20_000_000, None), box="right", kind="body-nick", how="not-made", note="=SUM(A1)")
     pen.rally("r3", kind=None, how="after-the-bounce", left="loose", ending="let", keep=True)
     pen.rally("r4", kind="hard", how="after-the-bounce", left="loose", winner="a", ending="stroke")
@@ -52,16 +61,16 @@ def written(info: MatchInfo = INFO) -> Pen:
         "r5", box="right", kind="hard", left="attacked", winner="a", called={"decision": "no-let", "to": "b"}
     )
     pen.rally("r6", box="left", ending="service-fault")
-    pen.write("x1", What.CONDUCT, {"to": "b"})
+    pen.write("x1", EntryKind.CONDUCT, {"to": "b"})
     pen.rally(
         "r7", box="left", winner="a", ending="winner", called={"points": [6, 5], "server": "b", "box": "left"}
     )
     pen.rally("r8", server="a", winner="b", ending=None)
-    pen.write("x2", What.RETIRED, {"side": "a", "why": "injured"})
+    pen.write("x2", EntryKind.RETIRED, {"side": "a", "why": "injured"})
     return pen
 
 
-def document(pen: Pen, info: MatchInfo = INFO) -> Document:
+def document(pen: EntryWriter, info: MatchInfo = INFO) -> Document:
     files = (
         Footage(
             "f1", "", "/films/match one.mp4", 0, size=123, first_us=0, end_us=60_000_000, look={"a": 1.5}
@@ -139,7 +148,7 @@ def test_a_document_of_a_later_version_is_refused():
         from_json(to_json(document(written())).replace('"version": 1', '"version": 2'))
 
 
-def played(pen: Pen, info: MatchInfo = INFO):
+def played(pen: EntryWriter, info: MatchInfo = INFO):
     return match_from(info, pen.entries, NAMES)
 
 
@@ -163,7 +172,7 @@ def test_csv_comes_back_as_the_same_match(separator, decimal):
 def test_csv_of_a_match_begun_in_the_middle_and_in_old_scoring_comes_back():
     old = Format(System.HAND_OUT, 9, 5, "2001")
     info = replace(INFO, format=old, start=Start((1, 0), (8, 7), Side.B, handicap=(1, 0)))
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", box="right", winner="b")
     pen.rally("r2", set_to=10, winner="b")
     pen.rally("r3", winner="b")
@@ -177,11 +186,11 @@ def test_csv_of_a_match_begun_in_the_middle_and_in_old_scoring_comes_back():
 
 def test_shots_come_back_beside_their_rallies():
     info = replace(INFO, depth=Depth.SHOTS)
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", kind="lob", how="volleyed", left="tight", shots=["drive", "boast", "drop"], winner="a")
     pen.write(
         "r1",
-        What.SHOT,
+        EntryKind.SHOT,
         {"n": 6, "by": "b", "stroke": "kill", "volley": True, "place": "front-left", "at_us": 12_340_000},
     )
     match = played(pen, info)
@@ -194,7 +203,7 @@ def test_shots_come_back_beside_their_rallies():
 
 
 def test_no_cell_can_be_a_formula():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     for n, text in enumerate(("=1+1", "+1", "-1", "@x", "\t=1", "\r=1", "'quoted", "plain")):
         pen.rally(f"r{n}", winner="a", note=text)
     nasty = replace(A, name="=cmd|' /C calc'!A0")
@@ -348,7 +357,7 @@ def test_the_preview_says_the_first_rallies_in_words():
 
 def test_kinds_are_read_by_words_or_id_and_own_words_come_back():
     kinds = [KindOfServe("lob", "High lob"), KindOfServe("k2", "Skid")]
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", kind="lob", winner="a")
     pen.rally("r2", kind="k2", winner="a")
     data = to_csv(match_from(INFO, pen.entries, NAMES, kinds), (A, B), kinds)
@@ -357,7 +366,7 @@ def test_kinds_are_read_by_words_or_id_and_own_words_come_back():
 
 
 def test_chapters_are_one_a_rally_in_order_with_nothing_taken_for_markup():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", span=(3_723_456_789, 3_730_000_000), kind="lob", winner="a")
     pen.rally("r2", span=(1_000_000, None), winner="a")
     pen.rally("r3", winner="a")

@@ -18,7 +18,7 @@ from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
 
 from goodlength.errors import StoreError
-from goodlength.record import Entry, MatchInfo, Player, What
+from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening, sqlite_ways
 from goodlength.record.store.tables import HEAD, metadata
 
@@ -58,7 +58,7 @@ def filled(tmp_path: Path) -> Path:
             library.save_player(Player(name, name))
         library.save_match(MatchInfo("m1", ("iv", "pl")))
         moment = datetime(2026, 3, 7, tzinfo=UTC)
-        library.append([Entry(f"e{n}", "m1", "coach", moment, "r1", What.NOTE, "x") for n in range(20)])
+        library.append([Entry(f"e{n}", "m1", "coach", moment, "r1", EntryKind.NOTE, "x") for n in range(20)])
     return tmp_path / "lib" / "library.sqlite3"
 
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from goodlength.record import DEFAULT_KINDS, Depth, KindOfServe, MatchInfo, What
-from goodlength.record.pen import Pen
+from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
+from goodlength.record.pen import EntryWriter
 from goodlength.record.presses import count_presses
 from goodlength.record.questions import EXTRAS, next_question, questions_for, script_for_page
 from goodlength.record.replay import match_from
@@ -49,7 +49,7 @@ def test_the_order_of_questions_at_each_depth():
 
 
 def test_extra_questions_come_where_they_belong_and_only_when_kept():
-    assert ids(Depth.SERVE, kept=["serve.receiver-place", What.ENDING_STROKE]) == [
+    assert ids(Depth.SERVE, kept=["serve.receiver-place", EntryKind.ENDING_STROKE]) == [
         "serve.kind",
         "serve.receiver-place",
         "return.how",
@@ -68,7 +68,7 @@ def test_keys_are_one_to_nine_each_once_and_nine_is_a_fault_wherever_it_can_be_s
             keys = [answer.key for answer in question.answers if answer.key]
             assert len(keys) == len(set(keys)) <= 9
             nine = [answer for answer in question.answers if answer.key == "9"]
-            if question.id in (What.KIND, What.HOW_TAKEN, What.ENDING):
+            if question.id in (EntryKind.KIND, EntryKind.HOW_TAKEN, EntryKind.ENDING):
                 assert nine[0].value == "service-fault"
 
 
@@ -76,7 +76,7 @@ def test_every_answer_offered_may_be_kept():
     for depth in Depth:
         for question in questions_for(depth, kept=EXTRAS, fmt=Format(System.HAND_OUT, 9, 5, "2001")):
             for answer in question.answers:
-                if question.id is not What.SHOT:
+                if question.id is not EntryKind.SHOT:
                     assert value_faults(answer.what or question.id, answer.value) == [], answer
 
 
@@ -91,15 +91,15 @@ def test_retired_kinds_are_not_offered_and_keep_no_key():
 
 
 def test_who_serves_is_asked_only_where_it_is_not_known():
-    assert next_question(None, Depth.SERVE, server_known=False).id is What.SERVER
-    assert next_question(None, Depth.SERVE).id is What.KIND
+    assert next_question(None, Depth.SERVE, server_known=False).id is EntryKind.SERVER
+    assert next_question(None, Depth.SERVE).id is EntryKind.KIND
 
 
 def test_the_receivers_choice_is_asked_only_at_the_tie():
     old = Format(System.HAND_OUT, 9, 5, "2001")
     question = next_question(None, Depth.SERVE, fmt=old, set_choice=True)
     assert [answer.value for answer in question.answers] == [9, 10]
-    assert next_question(None, Depth.SERVE, fmt=old).id is What.KIND
+    assert next_question(None, Depth.SERVE, fmt=old).id is EntryKind.KIND
 
 
 @pytest.mark.parametrize(
@@ -115,7 +115,7 @@ def test_the_receivers_choice_is_asked_only_at_the_tie():
     ],
 )
 def test_what_answers_the_rest(answers):
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", **answers)
     (rally,) = match_from(INFO, pen.entries).rallies
     assert rally.complete
@@ -123,23 +123,23 @@ def test_what_answers_the_rest(answers):
 
 
 def test_a_score_put_right_spares_no_question():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", kind="lob", how="volleyed", left="tight", winner="a", called={"points": [3, 2]})
     (rally,) = match_from(INFO, pen.entries).rallies
-    assert next_question(rally, Depth.SERVE).id is What.ENDING
+    assert next_question(rally, Depth.SERVE).id is EntryKind.ENDING
 
 
 def test_shots_are_asked_until_the_last_or_a_skip():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", kind="lob", how="volleyed", return_stroke="drive", left="tight")
-    pen.write("r1", What.SHOT, {"n": 3, "by": "a", "stroke": "drive"})
+    pen.write("r1", EntryKind.SHOT, {"n": 3, "by": "a", "stroke": "drive"})
 
     def asked():
         return next_question(match_from(INFO, pen.entries).rallies[0], Depth.SHOTS).id
 
-    assert asked() is What.SHOT
-    pen.write("r1", What.SHOT, {"count": 3})
-    assert asked() is What.WINNER
+    assert asked() is EntryKind.SHOT
+    pen.write("r1", EntryKind.SHOT, {"count": 3})
+    assert asked() is EntryKind.WINNER
 
 
 def test_the_script_for_the_page_is_plain_json():
@@ -152,7 +152,7 @@ def test_the_page_asks_what_replay_says_is_open_whatever_is_answered():
     rng = random.Random(5)
     script = script_for_page(Depth.SERVE)
     for _ in range(300):
-        pen, answers = Pen("m1", mark="e"), {}
+        pen, answers = EntryWriter("m1", mark="e"), {}
         for _step in itertools.count():
             question = page_next(script, answers)
             rallies = match_from(INFO, pen.entries).rallies
@@ -163,14 +163,14 @@ def test_the_page_asks_what_replay_says_is_open_whatever_is_answered():
             chosen = rng.choice([*question["answers"], None])
             what = question["id"] if chosen is None else chosen["what"]
             answers[what] = None if chosen is None else chosen["value"]
-            pen.write("r1", What(what), answers[what])
+            pen.write("r1", EntryKind(what), answers[what])
             assert _step < 6
         if rallies:
             assert rallies[0].complete
 
 
 def test_a_rally_at_serve_and_return_takes_at_most_six_presses_by_the_script():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", box="right", kind="lob", how="volleyed", left="tight", winner="a", ending="winner")
     pen.rally("r2", kind="lob", how="not-made")
     pen.rally("r3", box="right", ending="service-fault")
@@ -179,7 +179,7 @@ def test_a_rally_at_serve_and_return_takes_at_most_six_presses_by_the_script():
 
 
 def test_calling_it_otherwise_is_counted_key_by_key():
-    pen = Pen("m1")
+    pen = EntryWriter("m1")
     pen.rally("r1", kind="lob", called={"decision": "stroke", "to": "a"})
     pen.rally("r2", kind="lob", how="not-made", called={"points": [11, 9]}, note="x", keep=True)
     assert count_presses(match_from(INFO, pen.entries)).by_rally == (2 + 3, 3 + 2 + 5 + 2)

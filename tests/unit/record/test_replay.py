@@ -10,15 +10,15 @@ from goodlength.record import (
     Depth,
     Ending,
     Entry,
+    EntryKind,
     HowTaken,
     KindOfServe,
     Left,
     Match,
     MatchInfo,
-    Stroke,
-    What,
+    ShotType,
 )
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.record.standing import entry_to_redo, entry_to_undo, next_rally_key, taken_back
 from goodlength.scoring.model import Box, Decision, Format, Side, Start, System
@@ -28,11 +28,11 @@ NAMES = ("Imogen", "Petra")
 
 
 @pytest.fixture
-def pen() -> Pen:
-    return Pen("m1", mark="e")
+def pen() -> EntryWriter:
+    return EntryWriter("m1", mark="e")
 
 
-def played(pen: Pen, info: MatchInfo = INFO, **more: object) -> Match:
+def played(pen: EntryWriter, info: MatchInfo = INFO, **more: object) -> Match:
     return match_from(info, pen.entries, NAMES, **more)
 
 
@@ -54,14 +54,14 @@ def test_a_rally_carries_its_answers_and_what_the_rules_give(pen):
     pen.rally(
         "r1", span=(1_000_000, 9_000_000), box="left", kind="lob", how="volleyed", left="attacked", winner="b"
     )
-    pen.write("r1", What.ENDING, "winner")
-    pen.write("r1", What.ENDING_STROKE, "drop")
-    pen.write("r1", What.ENDING_VOLLEY, True)
+    pen.write("r1", EntryKind.ENDING, "winner")
+    pen.write("r1", EntryKind.ENDING_STROKE, "drop")
+    pen.write("r1", EntryKind.ENDING_VOLLEY, True)
     match = played(pen)
     (rally,) = match.rallies
     assert (rally.server, rally.box, rally.call) == (Side.A, Box.LEFT, "Hand-out, 1–love")
     assert (rally.serve.kind, rally.ret.how, rally.ret.left) == ("lob", HowTaken.VOLLEYED, Left.ATTACKED)
-    assert (rally.ending, rally.ending_stroke, rally.ending_volley) == (Ending.WINNER, Stroke.DROP, True)
+    assert (rally.ending, rally.ending_stroke, rally.ending_volley) == (Ending.WINNER, ShotType.DROP, True)
     assert (rally.start_us, rally.end_us, rally.complete) == (1_000_000, 9_000_000, True)
     assert match.faults == ()
     assert (match.next.server, match.next.points) == (Side.B, (0, 1))
@@ -115,7 +115,7 @@ def test_a_return_not_made_right_after_a_game_or_a_conduct_game_finds_its_server
     for n in range(11):
         pen.rally(f"r{n}", winner="b")
     pen.rally("r11", how="not-made")
-    pen.write("c1", What.CONDUCT, {"to": "a", "game": True})
+    pen.write("c1", EntryKind.CONDUCT, {"to": "a", "game": True})
     pen.rally("r12", how="not-made")
     match = played(pen)
     assert [(rally.server, rally.winner) for rally in match.rallies[-2:]] == [
@@ -143,9 +143,9 @@ def test_a_stroke_and_a_no_let_are_endings_of_their_own_with_their_calls(pen):
 
 def test_the_marker_called_it_otherwise(pen):
     pen.rally("r1", kind="lob", left="tight", winner="b", ending="winner")
-    pen.write("r1", What.CALLED, {"decision": "stroke", "to": "a"})
+    pen.write("r1", EntryKind.CALLED, {"decision": "stroke", "to": "a"})
     pen.rally("r2", kind="lob", left="tight", winner="b", ending="winner")
-    pen.write("r2", What.CALLED, {"decision": "let"})
+    pen.write("r2", EntryKind.CALLED, {"decision": "let"})
     pen.rally("r3", winner="a", ending="unforced-error", called={"call": "down", "to": "a"})
     pen.rally("r4", winner="a", called={"call": "fault"})
     pen.rally("r5", winner="a", ending="winner", called={"points": [5, 4], "server": "b", "box": "left"})
@@ -183,7 +183,7 @@ def test_the_last_rally_is_open_and_no_fault_until_it_is_decided(pen):
         False,
         2,
     )
-    pen.write("r2", What.WINNER, None)
+    pen.write("r2", EntryKind.WINNER, None)
     match = played(pen)
     assert (match.open_key, codes(match)) == (None, ["winner-missing"])
 
@@ -208,14 +208,14 @@ def test_a_rally_begun_after_the_match_is_kept_and_named(pen):
     pen.rally("r40", kind="lob")
     match = played(pen)
     assert (match.winner, match.how_over, match.rallies[-1].key) == (Side.B, "won", "r40")
-    pen.write("r40", What.WINNER, "a")
+    pen.write("r40", EntryKind.WINNER, "a")
     assert codes(played(pen)) == ["after-the-end"]
 
 
 def test_retired_and_conduct_stand_between_rallies(pen):
     pen.rally("r1", winner="a")
-    pen.write("x1", What.CONDUCT, {"to": "b"})
-    pen.write("x2", What.RETIRED, {"side": "b", "why": "injured"})
+    pen.write("x1", EntryKind.CONDUCT, {"to": "b"})
+    pen.write("x2", EntryKind.RETIRED, {"side": "b", "why": "injured"})
     match = played(pen)
     assert [rally.key for rally in match.rallies] == ["r1"]
     assert [line.call for line in match.lines[1:]] == [
@@ -227,23 +227,23 @@ def test_retired_and_conduct_stand_between_rallies(pen):
 
 def test_a_later_answer_of_the_same_tab_stands(pen):
     pen.rally("r1", kind="lob", winner="a")
-    pen.write("r1", What.KIND, "hard")
+    pen.write("r1", EntryKind.KIND, "hard")
     match = played(pen)
     assert (match.rallies[0].serve.kind, match.faults) == ("hard", ())
 
 
 def test_undo_goes_back_without_limit_and_an_undo_can_be_undone(pen):
     pen.rally("r1", kind="lob", left="tight", winner="a")
-    pen.write("r1", What.KIND, "hard")
+    pen.write("r1", EntryKind.KIND, "hard")
     undone = []
     while (entry := entry_to_undo(pen.entries)) is not None:
         undone.append((entry.what, entry.value))
         pen.undo(entry)
     assert undone == [
-        (What.KIND, "hard"),
-        (What.WINNER, "a"),
-        (What.LEFT, "tight"),
-        (What.KIND, "lob"),
+        (EntryKind.KIND, "hard"),
+        (EntryKind.WINNER, "a"),
+        (EntryKind.LEFT, "tight"),
+        (EntryKind.KIND, "lob"),
     ]
     assert played(pen).rallies == ()
     redone = 0
@@ -257,29 +257,29 @@ def test_undo_goes_back_without_limit_and_an_undo_can_be_undone(pen):
 
 
 def test_undoing_a_changed_answer_brings_back_the_one_before(pen):
-    first = pen.write("r1", What.KIND, "lob")
-    second = pen.write("r1", What.KIND, "hard", first.id)
-    pen.write("r1", What.WINNER, "a")
+    first = pen.write("r1", EntryKind.KIND, "lob")
+    second = pen.write("r1", EntryKind.KIND, "hard", first.id)
+    pen.write("r1", EntryKind.WINNER, "a")
     pen.undo(second)
     assert played(pen).rallies[0].serve.kind == "lob"
 
 
 def test_redo_is_over_once_something_new_is_answered(pen):
-    pen.undo(pen.write("r1", What.KIND, "lob"))
+    pen.undo(pen.write("r1", EntryKind.KIND, "lob"))
     assert entry_to_redo(pen.entries) is not None
-    pen.write("r1", What.KIND, "hard")
+    pen.write("r1", EntryKind.KIND, "hard")
     assert entry_to_redo(pen.entries) is None
 
 
 def test_an_undo_of_what_is_not_there_is_a_fault_and_changes_nothing(pen):
     pen.rally("r1", winner="a")
-    pen.write("r1", What.UNDO, None, "nowhere")
+    pen.write("r1", EntryKind.UNDO, None, "nowhere")
     match = played(pen)
     assert (codes(match), match.rallies[0].winner) == (["undo-unknown"], Side.A)
 
 
 def test_a_very_long_chain_of_undos(pen):
-    entry = pen.write("r1", What.WINNER, "a")
+    entry = pen.write("r1", EntryKind.WINNER, "a")
     for _ in range(3001):
         entry = pen.undo(entry)
     assert taken_back(pen.entries) >= {pen.entries[0].id}
@@ -288,8 +288,8 @@ def test_a_very_long_chain_of_undos(pen):
 
 def test_two_tabs_with_two_answers_are_a_fault_and_the_later_counts(pen):
     pen.rally("r1", winner="a")
-    mine = tab(pen.write("r1", What.KIND, "lob"), "one")
-    theirs = tab(pen.write("r1", What.KIND, "hard"), "two")
+    mine = tab(pen.write("r1", EntryKind.KIND, "lob"), "one")
+    theirs = tab(pen.write("r1", EntryKind.KIND, "hard"), "two")
     pen.entries[-2:] = [mine, theirs]
     match = played(pen)
     (fault,) = match.faults
@@ -302,13 +302,13 @@ def test_two_tabs_with_two_answers_are_a_fault_and_the_later_counts(pen):
 
 
 def test_two_tabs_with_the_same_answer_agree(pen):
-    entry = pen.write("r1", What.WINNER, "a")
+    entry = pen.write("r1", EntryKind.WINNER, "a")
     pen.entries[:] = [tab(entry, "one"), tab(entry, "two")]
     assert played(pen).faults == ()
 
 
 def test_two_tabs_that_both_replace_one_answer_are_a_fault(pen):
-    first = tab(pen.write("r1", What.WINNER, "a"), "one")
+    first = tab(pen.write("r1", EntryKind.WINNER, "a"), "one")
     pen.entries[:] = [
         first,
         tab(first, "two", value="b", replaces=first.id),
@@ -320,14 +320,14 @@ def test_two_tabs_that_both_replace_one_answer_are_a_fault(pen):
 def test_two_tabs_give_the_next_rally_the_same_key(pen):
     assert next_rally_key(pen.entries) == "r1"
     pen.rally("r1", winner="a")
-    pen.undo(pen.write("r7", What.WINNER, "a"))
-    pen.write("x9", What.CONDUCT, {"to": "a"})
+    pen.undo(pen.write("r7", EntryKind.WINNER, "a"))
+    pen.write("x9", EntryKind.CONDUCT, {"to": "a"})
     assert next_rally_key(pen.entries) == "r8"
 
 
 def test_two_observers_are_two_layers(pen):
     pen.rally("r1", kind="lob", winner="a")
-    helper = Pen("m1", "helper", mark="h")
+    helper = EntryWriter("m1", "helper", mark="h")
     helper.rally("r1", kind="hard", winner="b")
     everything = [*pen.entries, *helper.entries]
     assert match_from(INFO, everything).rallies[0].winner is Side.A
@@ -339,15 +339,15 @@ def test_a_forgotten_rally_is_put_in_its_place_and_a_removed_one_comes_back(pen)
     for key, winner in (("r1", "a"), ("r2", "b"), ("r3", "b")):
         pen.rally(key, winner=winner)
     pen.rally("r4", winner="a")
-    pen.write("r4", What.PLACE, {"after": "r1"})
+    pen.write("r4", EntryKind.PLACE, {"after": "r1"})
     assert [rally.key for rally in played(pen).rallies] == ["r1", "r4", "r2", "r3"]
-    pen.write("r4", What.PLACE, {"after": None})
+    pen.write("r4", EntryKind.PLACE, {"after": None})
     assert [rally.key for rally in played(pen).rallies] == ["r4", "r1", "r2", "r3"]
-    removal = pen.write("r2", What.REMOVE, True)
+    removal = pen.write("r2", EntryKind.REMOVE, True)
     assert [rally.key for rally in played(pen).rallies] == ["r4", "r1", "r3"]
     pen.undo(removal)
     assert [rally.key for rally in played(pen).rallies] == ["r4", "r1", "r2", "r3"]
-    pen.write("r2", What.PLACE, {"after": "r99"})
+    pen.write("r2", EntryKind.PLACE, {"after": "r99"})
     match = played(pen)
     assert ([rally.key for rally in match.rallies], codes(match)) == (
         ["r4", "r1", "r2", "r3"],
@@ -357,10 +357,10 @@ def test_a_forgotten_rally_is_put_in_its_place_and_a_removed_one_comes_back(pen)
 
 def test_damaged_lines_are_faults_and_the_rest_is_replayed(pen):
     pen.rally("r1", kind="lob", winner="a")
-    pen.write("r1", What.DAMAGED, {"why": "its value cannot be read", "what": "note", "value": "{"})
-    pen.write("r1", What.LEFT, "sideways")
-    pen.write("r1", What.CALLED, "what?")
-    pen.write("r1", What.SHOT, {"n": 3, "by": "z"})
+    pen.write("r1", EntryKind.DAMAGED, {"why": "its value cannot be read", "what": "note", "value": "{"})
+    pen.write("r1", EntryKind.LEFT, "sideways")
+    pen.write("r1", EntryKind.CALLED, "what?")
+    pen.write("r1", EntryKind.SHOT, {"n": 3, "by": "z"})
     match = played(pen)
     assert match.rallies[0].winner is Side.A
     assert codes(match) == ["damaged-entry", "damaged-answer", "damaged-answer", "damaged-answer"]
@@ -428,20 +428,20 @@ def test_shots_are_in_order_and_a_wrong_striker_is_named(pen):
         shots=["drive", "drop"],
         winner="b",
     )
-    pen.write("r1", What.ENDING, "winner")
+    pen.write("r1", EntryKind.ENDING, "winner")
     match = played(pen, info)
     (rally,) = match.rallies
     assert [(shot.n, shot.by, shot.stroke) for shot in rally.shots] == [
         (3, Side.A, "drive"),
         (4, Side.B, "drop"),
     ]
-    assert (rally.shots_in_all, rally.ending_stroke, rally.complete) == (4, Stroke.DROP, True)
+    assert (rally.shots_in_all, rally.ending_stroke, rally.complete) == (4, ShotType.DROP, True)
     assert match.faults == ()
     pen.rally(
         "r2", kind="lob", how="volleyed", left="tight", shots=["drive"], striker_of_third="a", winner="b"
     )
     assert codes(played(pen, info)) == ["wrong-striker"]
-    pen.write("r1", What.SHOT, {"n": 9, "by": "a"})
+    pen.write("r1", EntryKind.SHOT, {"n": 9, "by": "a"})
     assert codes(played(pen, info)) == ["shot-count", "wrong-striker"]
 
 
@@ -452,7 +452,7 @@ def test_hand_out_scoring_asks_for_the_receivers_choice_at_eight_all(pen):
     pen.rally("r1", winner="a")
     match = played(pen, info)
     assert match.next.set_choice
-    pen.write("r2", What.SET_TO, 10)
+    pen.write("r2", EntryKind.SET_TO, 10)
     match = played(pen, info)
     assert (match.open_key, match.next.set_choice) == ("r2", False)
     assert match.rallies[0].call == "8-all, set two"

@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from goodlength import tasks
 from goodlength.cli.door import root
 from goodlength.errors import NoSpace, NotOurLibrary, StoreError
-from goodlength.record import Entry, MatchInfo, Player, What
+from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening
 from goodlength.record.store.salvage import BESIDE, LOST_NAME, salvage
 from goodlength.tasks.library import save_what_can_be_read
@@ -32,7 +32,7 @@ def filled(tmp_path: Path) -> Path:
         library.save_match(MatchInfo("m1", ("iv", "pl")))
         library.append(
             [
-                Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", What.NOTE, f"note {n} " * 9)
+                Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", EntryKind.NOTE, f"note {n} " * 9)
                 for n in range(ENTRIES)
             ]
         )
@@ -146,7 +146,7 @@ def test_read_only_media_open_to_read(filled, monkeypatch):
         assert len(library.entries("m1")) == ENTRIES
         assert len(tasks.show_match(library, "m1").rallies) == ENTRIES
         with pytest.raises(NoSpace):
-            library.append([Entry("x", "m1", "coach", MOMENT, "r1", What.KEEP, True)])
+            library.append([Entry("x", "m1", "coach", MOMENT, "r1", EntryKind.KEEP, True)])
     assert sorted(path.name for path in filled.iterdir()) == before
 
 
@@ -198,7 +198,7 @@ def test_a_match_with_spoilt_details_keeps_its_answers(filled, tmp_path):
 def test_an_entry_with_a_spoilt_name_is_shown_as_damaged(filled):
     changed(filled, "UPDATE entries SET rally = x'00ff' WHERE id = 'e2'")
     with Library.open(filled) as library:
-        (one,) = [entry for entry in library.entries("m1") if entry.what is What.DAMAGED]
+        (one,) = [entry for entry in library.entries("m1") if entry.what is EntryKind.DAMAGED]
     assert one.id == "e2"
 
 
@@ -243,4 +243,4 @@ def test_a_library_too_broken_to_look_over_is_told_how_to_save_what_can_be_saved
     data[(root_page - 1) * 4096] = 0x7F
     file.write_bytes(bytes(data))
     with pytest.raises(StoreError, match="check --save-to"), Library.open(filled) as library:
-        library.append([Entry("x", "m1", "coach", MOMENT, "r1", What.KEEP, True)])
+        library.append([Entry("x", "m1", "coach", MOMENT, "r1", EntryKind.KEEP, True)])

@@ -10,7 +10,7 @@ import jsonschema
 import jsonschema_rs
 import pytest
 
-from goodlength.record import DEFAULT_KINDS, Entry, MatchInfo, Player, What
+from goodlength.record import DEFAULT_KINDS, Entry, EntryKind, MatchInfo, Player
 from goodlength.record.exchange import Document, to_json
 from goodlength.record.exchange.schema import match_schema, schema_text
 from goodlength.record.values import VALUES, value_faults
@@ -18,17 +18,17 @@ from goodlength.record.values import VALUES, value_faults
 PAGES = Path(__file__).parents[3] / "docs" / "reference"
 VALIDATOR = jsonschema_rs.validator_for(match_schema())
 GOOD = {
-    What.SPAN: {"start_us": 1, "end_us": None, "how": "heard"},
-    What.SHOT: {"n": 3, "by": "a", "stroke": "drop", "volley": True, "at_us": 5},
-    What.CALLED: {"decision": "stroke", "to": "b", "points": [3, 4]},
-    What.CONDUCT: {"to": "a", "game": True},
-    What.RETIRED: {"side": "b", "why": "injured"},
-    What.PLACE: {"after": None},
-    What.REMOVE: True,
-    What.MATCH: {"event": "Tideway Open"},
-    What.KEEP: True,
-    What.WINNER: "a",
-    What.BOX: "left",
+    EntryKind.SPAN: {"start_us": 1, "end_us": None, "how": "heard"},
+    EntryKind.SHOT: {"n": 3, "by": "a", "stroke": "drop", "volley": True, "at_us": 5},
+    EntryKind.CALLED: {"decision": "stroke", "to": "b", "points": [3, 4]},
+    EntryKind.CONDUCT: {"to": "a", "game": True},
+    EntryKind.RETIRED: {"side": "b", "why": "injured"},
+    EntryKind.PLACE: {"after": None},
+    EntryKind.REMOVE: True,
+    EntryKind.MATCH: {"event": "Tideway Open"},
+    EntryKind.KEEP: True,
+    EntryKind.WINNER: "a",
+    EntryKind.BOX: "left",
 }
 
 
@@ -38,7 +38,7 @@ def document(*entries: Entry) -> dict:
     return json.loads(to_json(Document(info, players, DEFAULT_KINDS, entries)))
 
 
-def entry(what: What, value: object, replaces: str | None = None) -> Entry:
+def entry(what: EntryKind, value: object, replaces: str | None = None) -> Entry:
     return Entry("e1", "m1", "coach/t", datetime(2026, 3, 7, tzinfo=UTC), "r1", what, value, replaces)
 
 
@@ -51,7 +51,7 @@ def test_the_schema_is_a_schema():
     jsonschema.Draft202012Validator.check_schema(match_schema())
 
 
-@pytest.mark.parametrize("what", [what for what in What if what in VALUES])
+@pytest.mark.parametrize("what", [what for what in EntryKind if what in VALUES])
 def test_what_may_be_stored_satisfies_the_schema_and_what_may_not_does_not(what):
     samples = [
         None,
@@ -68,11 +68,11 @@ def test_what_may_be_stored_satisfies_the_schema_and_what_may_not_does_not(what)
     ]
     samples += ["back-left", {"n": 0}, {"points": [1]}, 3.5, [], "x" * 3000]
     for value in samples:
-        undo = "e0" if what is What.UNDO else None
+        undo = "e0" if what is EntryKind.UNDO else None
         allowed = value_faults(what, value) == []
         plain = document(entry(what, value, undo))
         says = VALIDATOR.is_valid(plain)
-        if what is What.CALLED and value == {"points": [1]}:
+        if what is EntryKind.CALLED and value == {"points": [1]}:
             assert not allowed
         assert says == allowed, (what, value)
 

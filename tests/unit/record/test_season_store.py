@@ -11,15 +11,15 @@ import numpy as np
 import pytest
 
 from goodlength.errors import Cancelled, StoreError
-from goodlength.record import What
+from goodlength.record import EntryKind
 from goodlength.record.columns import rally_table
 from goodlength.record.model import MatchInfo, Player
-from goodlength.record.pen import Pen
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.record.store import Library
 from goodlength.record.store.season import Season
 from goodlength.record.store.seasoncolumns import NAME_A, NAME_B, Replayed
-from goodlength.record.store.seasonquery import Wanted
+from goodlength.record.store.seasonquery import SeasonFilter
 from goodlength.scoring.model import Side, Start
 
 
@@ -35,7 +35,7 @@ def library(tmp_path):
 
 def add(library, match_id, players, day, rallies=4):
     library.save_match(MatchInfo(match_id, players, played_on=day, start=Start(server=Side.A)))
-    pen = Pen(match_id)
+    pen = EntryWriter(match_id)
     for n in range(rallies):
         pen.rally(
             f"r{n}",
@@ -78,36 +78,36 @@ def read_again(library):
 def test_only_what_changed_is_read_again(library):
     assert read_again(library) == ["m1", "m2"]
     assert read_again(library) == []
-    pen = Pen("m2")
-    pen.write("r9", What.NOTE, "later")
+    pen = EntryWriter("m2")
+    pen.write("r9", EntryKind.NOTE, "later")
     library.append(pen.entries)
     assert read_again(library) == ["m2"]
     library.save_match(dataclasses.replace(library.match_info("m1"), event="Tideway Open"))
     assert read_again(library) == ["m1"]
     library.remove_match("m1")
     assert read_again(library) == []
-    assert Season(library.folder).search(Wanted()).matches == 1
+    assert Season(library.folder).search(SeasonFilter()).matches == 1
     add(library, "m1", ("iv", "pl"), None, rallies=2)
     assert read_again(library) == ["m1"]
-    assert Season(library.folder).search(Wanted(match="m1")).total == 2
+    assert Season(library.folder).search(SeasonFilter(match="m1")).total == 2
 
 
 def test_a_library_put_back_from_a_copy_is_noticed(library, tmp_path):
     library.copy_to(tmp_path / "copy.sqlite3")
-    pen = Pen("m1")
-    pen.write("r0", What.NOTE, "before the copy was put back")
+    pen = EntryWriter("m1")
+    pen.write("r0", EntryKind.NOTE, "before the copy was put back")
     library.append(pen.entries)
     read_again(library)
     library.close()
     shutil.copyfile(tmp_path / "copy.sqlite3", library.place)
     with Library.open(library.folder) as back:
-        pen = Pen("m2")
-        pen.write("r0", What.NOTE, "another answer with the same number")
+        pen = EntryWriter("m2")
+        pen.write("r0", EntryKind.NOTE, "another answer with the same number")
         back.append(pen.entries)
         assert read_again(back) == ["m1", "m2"]
         season = Season(back.folder)
-        assert season.search(Wanted(text="put back")).total == 0
-        assert season.search(Wanted(text="same number")).total == 1
+        assert season.search(SeasonFilter(text="put back")).total == 0
+        assert season.search(SeasonFilter(text="same number")).total == 1
 
 
 def test_tables_are_those_that_replay_gives(library):
@@ -134,28 +134,28 @@ def test_tables_are_those_that_replay_gives(library):
 @pytest.mark.parametrize(
     ("wanted", "total"),
     [
-        (Wanted(), 8),
-        (Wanted(player="iv"), 8),
-        (Wanted(player="pl"), 4),
-        (Wanted(player="iv", opponent="om"), 4),
-        (Wanted(kind="lob"), 4),
-        (Wanted(left=("loose", "not-made")), 8),
-        (Wanted(left=("tight",)), 0),
-        (Wanted(player="iv", won=True), 4),
-        (Wanted(game=2), 0),
-        (Wanted(points_below=2), 4),
-        (Wanted(points_from=2), 4),
-        (Wanted(both_from=1), 4),
-        (Wanted(not_both_from=1), 4),
-        (Wanted(since=date(2026, 1, 1)), 4),
-        (Wanted(until=date(2025, 1, 1)), 0),
-        (Wanted(text="UBERKOPF"), 2),
-        (Wanted(text="%"), 0),
-        (Wanted(text="' OR true --"), 0),
-        (Wanted(kept=True), 0),
-        (Wanted(how="volleyed", return_to="straight", stroke="drop", place="front-left"), 8),
-        (Wanted(ending="let"), 0),
-        (Wanted(player="iv", lead=0), 4),
+        (SeasonFilter(), 8),
+        (SeasonFilter(player="iv"), 8),
+        (SeasonFilter(player="pl"), 4),
+        (SeasonFilter(player="iv", opponent="om"), 4),
+        (SeasonFilter(kind="lob"), 4),
+        (SeasonFilter(left=("loose", "not-made")), 8),
+        (SeasonFilter(left=("tight",)), 0),
+        (SeasonFilter(player="iv", won=True), 4),
+        (SeasonFilter(game=2), 0),
+        (SeasonFilter(points_below=2), 4),
+        (SeasonFilter(points_from=2), 4),
+        (SeasonFilter(both_from=1), 4),
+        (SeasonFilter(not_both_from=1), 4),
+        (SeasonFilter(since=date(2026, 1, 1)), 4),
+        (SeasonFilter(until=date(2025, 1, 1)), 0),
+        (SeasonFilter(text="UBERKOPF"), 2),
+        (SeasonFilter(text="%"), 0),
+        (SeasonFilter(text="' OR true --"), 0),
+        (SeasonFilter(kept=True), 0),
+        (SeasonFilter(how="volleyed", return_to="straight", stroke="drop", place="front-left"), 8),
+        (SeasonFilter(ending="let"), 0),
+        (SeasonFilter(player="iv", lead=0), 4),
     ],
 )
 def test_each_option_is_a_condition(library, wanted, total):
@@ -166,11 +166,11 @@ def test_each_option_is_a_condition(library, wanted, total):
 def test_serving_and_leading_are_seen_from_the_player(library):
     read_again(library)
     season = Season(library.folder)
-    served = season.search(Wanted(player="iv", serving=True))
-    received = season.search(Wanted(player="iv", serving=False))
+    served = season.search(SeasonFilter(player="iv", serving=True))
+    received = season.search(SeasonFilter(player="iv", serving=False))
     assert served.total + received.total == 8
     assert all(one.server == "iv" for one in served.rallies)
-    ahead, behind = (season.search(Wanted(player="iv", lead=sign)).rallies for sign in (1, -1))
+    ahead, behind = (season.search(SeasonFilter(player="iv", lead=sign)).rallies for sign in (1, -1))
     assert all(one.points[one.players.index("iv")] > min(one.points) for one in ahead)
     assert all(one.points[one.players.index("iv")] < max(one.points) for one in behind)
     assert len(ahead) + len(behind) == 4
@@ -178,7 +178,7 @@ def test_serving_and_leading_are_seen_from_the_player(library):
 
 def test_the_newest_day_comes_first_and_counts_are_of_all(library):
     read_again(library)
-    found = Season(library.folder).search(Wanted(), limit=5)
+    found = Season(library.folder).search(SeasonFilter(), limit=5)
     assert [one.match for one in found.rallies] == ["m1"] * 4 + ["m2"]
     assert [one.n for one in found.rallies[:4]] == [1, 2, 3, 4]
     assert (found.total, found.matches, found.decided, found.lets) == (8, 2, 8, 0)
@@ -195,7 +195,7 @@ def test_an_interrupted_reading_keeps_what_it_has_and_goes_on_later(library, mon
     with pytest.raises(Cancelled, match="1 of 2"):
         Season(library.folder).refresh(library, Replayer(library), stop)
     assert read_again(library) == ["m2"]
-    assert Season(library.folder).search(Wanted()).total == 8
+    assert Season(library.folder).search(SeasonFilter()).total == 8
 
 
 def test_a_damaged_file_is_made_anew(library):
@@ -203,7 +203,7 @@ def test_a_damaged_file_is_made_anew(library):
     (file,) = (library.folder / "season").glob("*.duckdb")
     file.write_bytes(b"not a database" * 1000)
     assert read_again(library) == ["m1", "m2"]
-    assert Season(library.folder).search(Wanted()).total == 8
+    assert Season(library.folder).search(SeasonFilter()).total == 8
 
 
 def test_nothing_else_can_be_read_through_it(library):
@@ -223,8 +223,8 @@ def test_nothing_else_can_be_read_through_it(library):
 
 
 def test_what_is_taken_out_leaves_no_trace_in_the_file(library):
-    pen = Pen("m2")
-    pen.write("r0", What.NOTE, "Geheimnisvoll-und-einmalig")
+    pen = EntryWriter("m2")
+    pen.write("r0", EntryKind.NOTE, "Geheimnisvoll-und-einmalig")
     library.append(pen.entries)
     read_again(library)
     assert any(b"Geheimnisvoll" in file.read_bytes() for file in (library.folder / "season").iterdir())
@@ -234,7 +234,7 @@ def test_what_is_taken_out_leaves_no_trace_in_the_file(library):
     assert Season(library.folder).drop() == ()
     assert list((library.folder / "season").iterdir()) == []
     with pytest.raises(StoreError, match="not been read"):
-        Season(library.folder).search(Wanted())
+        Season(library.folder).search(SeasonFilter())
 
 
 def test_others_may_search_while_one_brings_it_up_to_date(library):
@@ -244,7 +244,7 @@ def test_others_may_search_while_one_brings_it_up_to_date(library):
     def look():
         for _ in range(15):
             try:
-                found = Season(library.folder).search(Wanted(kind="lob"))
+                found = Season(library.folder).search(SeasonFilter(kind="lob"))
                 assert found.total == 4
             except Exception as error:
                 wrong.append(repr(error))
@@ -253,8 +253,8 @@ def test_others_may_search_while_one_brings_it_up_to_date(library):
     for one in lookers:
         one.start()
     for n in range(4):
-        pen = Pen("m1")
-        pen.write("r0", What.NOTE, f"note {n}")
+        pen = EntryWriter("m1")
+        pen.write("r0", EntryKind.NOTE, f"note {n}")
         library.append(pen.entries)
         assert read_again(library) == ["m1"]
     for one in lookers:

@@ -15,7 +15,7 @@ import pytest
 from goodlength import tasks
 from goodlength.bench.scratchserver import ScratchServer, scratch_server, server_programs
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreError
-from goodlength.record import Entry, MatchInfo, Player, What
+from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening, server_ways, sqlite_ways
 from goodlength.record.store.tables import metadata
 
@@ -27,7 +27,7 @@ MOMENT = datetime(2026, 3, 7, tzinfo=UTC)
 WRITER = """
 import sys
 from datetime import UTC, datetime
-from goodlength.record import Entry, What
+from goodlength.record import Entry, EntryKind
 from goodlength.record.store import Library
 url, folder, who, shared = sys.argv[1:]
 with Library.open(url, folder=folder) as library:
@@ -72,7 +72,9 @@ def test_the_migrations_make_the_same_tables_there(url: str, tmp_path: Path) -> 
 
 
 def test_a_match_there_is_the_match_in_a_file(url: str, tmp_path: Path) -> None:
-    answers = [Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", What.WINNER, "ab"[n % 2]) for n in range(9)]
+    answers = [
+        Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", EntryKind.WINNER, "ab"[n % 2]) for n in range(9)
+    ]
     with filled(url, tmp_path / "a") as there, Library.open(tmp_path / "b") as here:
         for player in there.players():
             here.save_player(player)
@@ -110,12 +112,12 @@ def test_two_programs_record_one_match_at_once(url: str, tmp_path: Path) -> None
 
 def test_a_killed_server_loses_nothing_it_confirmed(server: ScratchServer, url: str, tmp_path: Path) -> None:
     with filled(url, tmp_path) as library:
-        library.append([Entry("e1", "m1", "coach", MOMENT, "r1", What.KEEP, True)])
+        library.append([Entry("e1", "m1", "coach", MOMENT, "r1", EntryKind.KEEP, True)])
         server.kill()
         server.start()
         for _ in range(20):  # while it recovers it says so
             try:
-                library.append([Entry("e2", "m1", "coach", MOMENT, "r1", What.NOTE, "x")])
+                library.append([Entry("e2", "m1", "coach", MOMENT, "r1", EntryKind.NOTE, "x")])
                 break
             except StoreError:
                 time.sleep(0.25)

@@ -11,7 +11,16 @@ import pytest
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict, InputError, NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
-from goodlength.record import Clip, Consent, Entry, Footage, KindOfServe, MatchInfo, Player, What
+from goodlength.record import (
+    Clip,
+    Consent,
+    Entry,
+    EntryKind,
+    Footage,
+    KindOfServe,
+    MatchInfo,
+    Player,
+)
 from goodlength.record.store import Library, opening, sqlite_ways
 from goodlength.scoring.model import Format, Side, Start, System
 
@@ -28,7 +37,7 @@ INFO = MatchInfo(
 )
 
 
-def entry(n: int, what: What = What.KIND, value: object = "lob", **more: object) -> Entry:
+def entry(n: int, what: EntryKind = EntryKind.KIND, value: object = "lob", **more: object) -> Entry:
     return Entry(f"e{n}", "m1", "coach/t1", NOON + timedelta(seconds=n), "r1", what, value, **more)
 
 
@@ -103,9 +112,9 @@ def test_the_same_id_with_another_answer_is_a_conflict_and_writes_nothing(librar
 def test_a_badly_written_entry_is_refused_with_every_fault_and_nothing_is_written(library):
     bad = [
         entry(1),
-        entry(2, What.WINNER, "c"),
-        entry(3, What.SPAN, {"start_us": 1.5}),
-        entry(4, What.UNDO, None),
+        entry(2, EntryKind.WINNER, "c"),
+        entry(3, EntryKind.SPAN, {"start_us": 1.5}),
+        entry(4, EntryKind.UNDO, None),
         replace(entry(5), rally=""),
     ]
     with pytest.raises(InputError) as told:
@@ -157,7 +166,7 @@ def test_a_line_that_cannot_be_read_comes_back_as_damaged_and_the_rest_is_there(
     raw.close()
     with Library.open(library.folder) as again:
         found = again.entries("m1")
-    assert [one.what for one in found] == [What.KIND, What.DAMAGED, What.DAMAGED]
+    assert [one.what for one in found] == [EntryKind.KIND, EntryKind.DAMAGED, EntryKind.DAMAGED]
     assert found[1].value["value"] == "{broken"
     assert "from-the-future" in found[2].value["why"]
 
@@ -165,14 +174,14 @@ def test_a_line_that_cannot_be_read_comes_back_as_damaged_and_the_rest_is_there(
 def test_changed_details_are_in_the_row_and_in_the_log(library):
     library.save_match(replace(INFO, event="Tideway Open, final"))
     (change,) = library.entries("m1")
-    assert (change.what, change.value) == (What.MATCH, {"event": "Tideway Open, final"})
-    library.append([replace(entry(9, What.MATCH, {"court": "Court 2"}), rally="")])
+    assert (change.what, change.value) == (EntryKind.MATCH, {"event": "Tideway Open, final"})
+    library.append([replace(entry(9, EntryKind.MATCH, {"court": "Court 2"}), rally="")])
     assert (library.match_info("m1").event, library.match_info("m1").court) == (
         "Tideway Open, final",
         "Court 2",
     )
     with pytest.raises(InputError, match="colour"):
-        library.append([replace(entry(10, What.MATCH, {"colour": "red"}), rally="")])
+        library.append([replace(entry(10, EntryKind.MATCH, {"colour": "red"}), rally="")])
 
 
 def test_times_come_back_in_utc_whatever_zone_they_went_in_with(library):
@@ -231,9 +240,9 @@ def test_rallies_are_counted_without_replay(library):
         replace(entry(3), rally="r3"),
         replace(entry(4), rally="r4"),
     ]
-    undo = replace(entry(5, What.UNDO, None), rally="r2", replaces="e2")
-    gone = replace(entry(6, What.REMOVE, True), rally="r3")
-    back = replace(entry(7, What.UNDO, None), rally="r3", replaces="e6")
+    undo = replace(entry(5, EntryKind.UNDO, None), rally="r2", replaces="e2")
+    gone = replace(entry(6, EntryKind.REMOVE, True), rally="r3")
+    back = replace(entry(7, EntryKind.UNDO, None), rally="r3", replaces="e6")
     helper = replace(entry(8), rally="r9", observer="helper")
     library.append([*rows, undo, gone])
     assert library.rally_counts() == {"m1": 2}
@@ -319,7 +328,7 @@ def test_a_full_disk_is_told_and_loses_nothing_acknowledged(library):
 
     with pytest.raises(NoSpace, match="full"):
         for n in range(2, 60):
-            library.append([entry(n, What.NOTE, "x" * 1900)])
+            library.append([entry(n, EntryKind.NOTE, "x" * 1900)])
     kept = [one.id for one in library.entries("m1")]
     assert kept[0] == "e1" and len(kept) < 59
     assert library.check() == ()
@@ -343,7 +352,7 @@ def test_a_whole_copy_is_made_while_entries_wait_in_the_log(library, tmp_path):
 
 
 def test_nothing_of_deleted_rows_is_left_after_cleaning(library):
-    library.append([entry(1, What.NOTE, "unmistakable-words-of-a-note")])
+    library.append([entry(1, EntryKind.NOTE, "unmistakable-words-of-a-note")])
     library.remove_match("m1")
     library.clean()
     for file in library.folder.glob("library.sqlite3*"):
@@ -362,6 +371,6 @@ def test_the_default_folder_follows_the_variable(monkeypatch, tmp_path):
 def test_half_a_character_is_refused_and_nothing_written(library):
     with pytest.raises(InputError, match="half a character"):
         library.append(
-            [entry(1, What.NOTE, "whole"), Entry("e2\ud800", "m1", "c", NOON, "r1", What.NOTE, "x")]
+            [entry(1, EntryKind.NOTE, "whole"), Entry("e2\ud800", "m1", "c", NOON, "r1", EntryKind.NOTE, "x")]
         )
     assert library.entries("m1") == ()

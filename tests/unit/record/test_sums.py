@@ -14,7 +14,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.record import Entry, MatchInfo, Player, What
+from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.model import Clip, Consent, Footage, KindOfServe
 from goodlength.record.practice import PracticeEntry, PracticeWhat
 from goodlength.record.store import Library, opening
@@ -52,8 +52,10 @@ def fill(place: Path) -> None:
         library.set_setting("x", 2)
         library.save_match(INFO)
         library.save_match(replace(INFO, event="Cup"))
-        library.append([Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", What.WINNER, "a") for n in range(30)])
-        library.append([Entry("e99", "m1", "coach", MOMENT, "", What.MATCH, {"court": "Court 2"})])
+        library.append(
+            [Entry(f"e{n}", "m1", "coach", MOMENT, f"r{n}", EntryKind.WINNER, "a") for n in range(30)]
+        )
+        library.append([Entry("e99", "m1", "coach", MOMENT, "", EntryKind.MATCH, {"court": "Court 2"})])
         library.save_footage(Footage("f1", "m1", 0, "/nowhere/film.mp4", False))
         library.save_footage(Footage("f1", "m1", 0, "/nowhere/film.mp4", False, starts_us=0))
         library.save_clip(Clip("c1", "m1", "r1", "/nowhere/clip.mp4", 0, 2_000_000, MOMENT))
@@ -96,7 +98,7 @@ def test_an_answer_that_changed_is_left_out_and_is_a_fault_of_its_match(tmp_path
     fill(tmp_path / "lib")
     change(tmp_path / "lib", CHANGES["entries"])
     with Library.open(tmp_path / "lib") as library:
-        (spoilt,) = [one for one in library.entries("m1") if one.what is What.DAMAGED]
+        (spoilt,) = [one for one in library.entries("m1") if one.what is EntryKind.DAMAGED]
         assert (spoilt.id, spoilt.value["value"]) == ("e3", '"b"')
         faults = [fault for fault in tasks.show_match(library, "m1").faults if fault.code == "damaged-entry"]
     assert [fault.key for fault in faults] == ["r3"]
@@ -112,7 +114,7 @@ def test_a_value_that_became_bytes_and_a_checksum_that_is_gone_do_not_hide_the_o
         "UPDATE entries SET value = CAST(value AS BLOB), crc32 = NULL WHERE id = 'e6'",
     )
     with Library.open(tmp_path / "lib") as library:
-        spoilt = [one.id for one in library.entries("m1") if one.what is What.DAMAGED]
+        spoilt = [one.id for one in library.entries("m1") if one.what is EntryKind.DAMAGED]
         assert len(library.check()) == 3
     assert spoilt == ["e4", "e5", "e6"]
 

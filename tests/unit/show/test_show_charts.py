@@ -8,7 +8,7 @@ from lxml import etree
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show import charts, grades, marks, scoreline
 from goodlength.show.ink import FILE, PAGE, PAPER
-from goodlength.show.values import Seen, percent, said
+from goodlength.show.values import CountedShare, percent, said
 
 LOOKS = (PAGE, PAPER, FILE)
 
@@ -16,26 +16,26 @@ LOOKS = (PAGE, PAPER, FILE)
 @dataclass
 class BoxRow:
     words: str
-    right: Seen | None
-    left: Seen | None
+    right: CountedShare | None
+    left: CountedShare | None
 
 
 @dataclass
 class RepeatRow:
     words: str
-    seen: Seen
+    seen: CountedShare
     luck_low: float
     luck_high: float
 
 
 ROWS = (
-    BoxRow("Lob", Seen(7, 12, 0.32, 0.81), Seen(4, 5, 0.38, 0.96)),
-    BoxRow("Body, bouncing at the feet", Seen(2, 2, 0.34, 1.0), None),
-    BoxRow("A <kind> & more", Seen(1, 3, 0.06, 0.79), Seen(0, 0, 0.0, 1.0)),
+    BoxRow("Lob", CountedShare(7, 12, 0.32, 0.81), CountedShare(4, 5, 0.38, 0.96)),
+    BoxRow("Body, bouncing at the feet", CountedShare(2, 2, 0.34, 1.0), None),
+    BoxRow("A <kind> & more", CountedShare(1, 3, 0.06, 0.79), CountedShare(0, 0, 0.0, 1.0)),
 )
 REPEATS = (
-    RepeatRow("Any serve", Seen(19, 33, 0.41, 0.73), 0.18, 0.42),
-    RepeatRow("After a lob", Seen(0, 0, 0, 1), 0.2, 0.2),
+    RepeatRow("Any serve", CountedShare(19, 33, 0.41, 0.73), 0.18, 0.42),
+    RepeatRow("After a lob", CountedShare(0, 0, 0, 1), 0.2, 0.2),
 )
 GAMES = (
     scoreline.LineGame("Game 1", "2–1", ((0, 0), (1, 0), (1, 1), (2, 1))),
@@ -49,11 +49,11 @@ def tree(svg: str) -> etree._Element:
 
 def all_drawings(look):
     return [
-        charts.range_bar(Seen(1, 2, 0.1, 0.9), look=look),
+        charts.range_bar(CountedShare(1, 2, 0.1, 0.9), look=look),
         charts.range_bar(None, "b", look=look, none="not served"),
         charts.range_key("b", look=look),
         charts.luck_key(look=look),
-        charts.effect_chart(ROWS, Seen(16, 37, 0.29, 0.59), what="Share", look=look),
+        charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
         charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
         charts.kinds_in_use(2.6, 5, look=look),
         scoreline.match_line(GAMES, ("Imogen", "P & Q"), marks=[(0, 2)], look=look),
@@ -83,18 +83,21 @@ def test_every_drawing_says_its_figures_or_is_decoration():
 
 @pytest.mark.parametrize(("count", "at"), [(0, 4.6), (10, 52.0), (20, 99.4)])
 def test_a_share_sits_where_it_should_on_the_bar(count, at):
-    disc = tree(charts.range_bar(Seen(count, 20, 0.1, 0.9), wide=104)).find("circle")
+    disc = tree(charts.range_bar(CountedShare(count, 20, 0.1, 0.9), wide=104)).find("circle")
     assert float(disc.get("cx")) == pytest.approx(at)
 
 
 def test_the_bar_spans_the_range_on_the_hairline():
-    bars = [p.get("d") for p in tree(charts.range_bar(Seen(5, 10, 0.25, 0.75), wide=109.2)).findall("path")]
+    bars = [
+        p.get("d")
+        for p in tree(charts.range_bar(CountedShare(5, 10, 0.25, 0.75), wide=109.2)).findall("path")
+    ]
     assert bars == ["M4.6 7H104.6", "M29.6 7H79.6"]
 
 
 def test_five_is_enough_for_a_filled_disc_and_four_is_not():
-    enough = tree(charts.range_bar(Seen(2, 5, 0.1, 0.8), look=PAPER))
-    scarce = tree(charts.range_bar(Seen(2, 4, 0.1, 0.9), look=PAPER))
+    enough = tree(charts.range_bar(CountedShare(2, 5, 0.1, 0.8), look=PAPER))
+    scarce = tree(charts.range_bar(CountedShare(2, 4, 0.1, 0.9), look=PAPER))
     assert enough.find("circle").get("fill") == "#0072B2"
     assert enough.findall("path")[1].get("stroke-dasharray") is None
     assert scarce.find("circle").get("fill") == "#FFFFFF"
@@ -102,20 +105,20 @@ def test_five_is_enough_for_a_filled_disc_and_four_is_not():
 
 
 def test_the_opponent_is_an_open_square_on_a_dashed_bar():
-    root = tree(charts.range_bar(Seen(7, 12, 0.32, 0.81), "b", look=PAPER))
+    root = tree(charts.range_bar(CountedShare(7, 12, 0.32, 0.81), "b", look=PAPER))
     assert root.find("circle") is None
     assert root.find("rect").get("stroke") == "#D55E00"
     assert root.findall("path")[1].get("stroke-dasharray") == "6 3"
 
 
 def test_nothing_counted_leaves_the_hairline_and_says_so():
-    root = tree(charts.range_bar(Seen(0, 0, 0, 1), none="not served"))
+    root = tree(charts.range_bar(CountedShare(0, 0, 0, 1), none="not served"))
     assert len(root) == 1
     assert root.get("aria-label") == "not served"
 
 
 def test_effect_chart_writes_each_count_and_what_is_missing():
-    root = tree(charts.effect_chart(ROWS, Seen(16, 37, 0.29, 0.59), what="Returns loose or not made"))
+    root = tree(charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Returns loose or not made"))
     words = list(root.itertext())
     assert {"7 of 12", "4 of 5", "2 of 2", "1 of 3", "not served", "not recorded", "all 16 of 37"} <= set(
         words
@@ -126,7 +129,7 @@ def test_effect_chart_writes_each_count_and_what_is_missing():
 
 
 def test_effect_chart_draws_all_at_the_same_share_in_both_boxes():
-    svg = charts.effect_chart(ROWS, Seen(1, 2, 0.1, 0.9), what="x", look=PAPER)
+    svg = charts.effect_chart(ROWS, CountedShare(1, 2, 0.1, 0.9), what="x", look=PAPER)
     dashed = [p.get("d") for p in tree(svg).findall("path") if p.get("stroke-dasharray") == "3 3"]
     assert [d.split()[0] for d in dashed] == ["M183", "M367"]  # the middles of 132..234 and 316..418
 
@@ -213,4 +216,4 @@ def test_percentages_are_whole(share, words):
 
 
 def test_said_never_gives_a_percentage_without_its_count():
-    assert said(Seen(1, 3, 0.06, 0.79)).startswith("1 of 3, ")
+    assert said(CountedShare(1, 3, 0.06, 0.79)).startswith("1 of 3, ")

@@ -7,9 +7,9 @@ from lxml import etree
 
 from goodlength.errors import OutOfRange
 from goodlength.show import courtdraw
-from goodlength.show.courtdraw import BoxServes, FloorPoint, FloorWords, Spot
+from goodlength.show.courtdraw import BoxServes, FloorPoint, FloorWords, SpotMark
 from goodlength.show.ink import FILE, PAGE, PAPER
-from goodlength.show.values import Seen
+from goodlength.show.values import CountedShare
 
 WIDE = 644.0  # 2 px of edge each side: 100 px a metre
 
@@ -43,9 +43,9 @@ def test_the_lines_stand_to_scale():
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])
 def test_landings_are_marked_by_shape(look):
     points = (
-        FloorPoint(0.5, 9.0, Spot.WEAK),
-        FloorPoint(1.0, 8.0, Spot.GOOD),
-        FloorPoint(2, 7, Spot.UNKNOWN),
+        FloorPoint(0.5, 9.0, SpotMark.WEAK),
+        FloorPoint(1.0, 8.0, SpotMark.GOOD),
+        FloorPoint(2, 7, SpotMark.UNKNOWN),
     )
     root = tree(courtdraw.landing_map(points, served="lobs", from_right=3, from_left=0, wide=WIDE, look=look))
     disc = root.find("{*}circle")
@@ -60,18 +60,20 @@ def test_landings_are_marked_by_shape(look):
 
 
 def test_a_landing_measured_a_little_outside_is_drawn_at_the_wall():
-    disc = tree(courtdraw.landing_map((FloorPoint(-0.2, 9.9, Spot.WEAK),), wide=WIDE)).find("circle")
+    disc = tree(courtdraw.landing_map((FloorPoint(-0.2, 9.9, SpotMark.WEAK),), wide=WIDE)).find("circle")
     assert (float(disc.get("cx")), float(disc.get("cy"))) == (2, 977)
 
 
 @pytest.mark.parametrize(("x", "y"), [(-0.4, 5), (7.0, 5), (3, 10.2), (float("nan"), 5)])
 def test_a_landing_off_the_court_is_refused(x, y):
     with pytest.raises(OutOfRange, match=r"the floor runs from 0 to 6\.4 m"):
-        courtdraw.landing_map((FloorPoint(x, y, Spot.WEAK),))
+        courtdraw.landing_map((FloorPoint(x, y, SpotMark.WEAK),))
 
 
 def test_box_map_writes_the_share_in_the_quarter_across():
-    root = tree(courtdraw.box_map(BoxServes(22, Seen(10, 22, 0.27, 0.65)), BoxServes(0, None), wide=WIDE))
+    root = tree(
+        courtdraw.box_map(BoxServes(22, CountedShare(10, 22, 0.27, 0.65)), BoxServes(0, None), wide=WIDE)
+    )
     places = {"".join(t.itertext()): float(t.get("x")) for t in root.findall("text")}
     assert places["22"] > 322  # served from the right box
     assert places["10 of 22"] < 322  # returned from the left quarter
@@ -99,6 +101,6 @@ def test_an_unknown_region_is_refused_by_name():
         courtdraw.floor_map(label="x", words=[FloorWords("pantry", "1")])
 
 
-@pytest.mark.parametrize("spot", list(Spot))
+@pytest.mark.parametrize("spot", list(SpotMark))
 def test_each_mark_has_a_key(spot):
     assert len(tree(courtdraw.spot_key(spot))) == 1

@@ -14,9 +14,9 @@ from PIL import Image
 
 from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
 from goodlength.show import handout
-from goodlength.show.courtdraw import BoxServes, FloorPoint, Spot
+from goodlength.show.courtdraw import BoxServes, FloorPoint, SpotMark
 from goodlength.show.handout import HandoutCourt, HandoutData, HandoutFinding, HandoutServe, HandoutStill
-from goodlength.show.values import Seen
+from goodlength.show.values import CountedShare
 
 EVIL = '#evil[*x*] $1$ <b>&"'
 DATA = HandoutData(
@@ -35,11 +35,13 @@ DATA = HandoutData(
         HandoutFinding("too-few", "The body serve is worth a try.", "3 of 4 troubled her."),
     ),
     serves=(
-        HandoutServe("Lob", 17, Seen(11, 17, 0.41, 0.83)),
-        HandoutServe("Body, bouncing at the feet", 2, Seen(2, 2, 0.34, 1.0)),
+        HandoutServe("Lob", 17, CountedShare(11, 17, 0.41, 0.83)),
+        HandoutServe("Body, bouncing at the feet", 2, CountedShare(2, 2, 0.34, 1.0)),
         HandoutServe("Other", 1, None),
     ),
-    court=HandoutCourt("Your serves, box by box", BoxServes(12, Seen(7, 12, 0.3, 0.8)), BoxServes(8, None)),
+    court=HandoutCourt(
+        "Your serves, box by box", BoxServes(12, CountedShare(7, 12, 0.3, 0.8)), BoxServes(8, None)
+    ),
     words="Take your time.\n\nTen body serves on Tuesday.",
     unknown=("Where the serves landed was not written down.",),
 )
@@ -256,7 +258,7 @@ def test_landings_are_drawn_where_recorded(tmp_path):
         "Where your 2 lobs landed",
         BoxServes(2, None),
         None,
-        (FloorPoint(0.4, 9.2, Spot.WEAK), FloorPoint(1, 8, Spot.GOOD)),
+        (FloorPoint(0.4, 9.2, SpotMark.WEAK), FloorPoint(1, 8, SpotMark.GOOD)),
         "lobs",
     )
     files = handout.make(replace(DATA, court=court), tmp_path, "sheet")
@@ -271,8 +273,8 @@ def test_landings_are_drawn_where_recorded(tmp_path):
         ({"player": "  "}, InputError, "without the player's name"),
         ({"findings": DATA.findings * 2}, OutOfRange, "at most 3"),
         ({"findings": (HandoutFinding("sure", "x", "y"),)}, OutOfRange, "'sure'"),
-        ({"serves": (HandoutServe("Lob", 3, Seen(4, 3, 0, 1)),)}, OutOfRange, "4 of 3"),
-        ({"serves": (HandoutServe("Lob", 2, Seen(1, 3, 0, 1)),)}, OutOfRange, "for 2 serves"),
+        ({"serves": (HandoutServe("Lob", 3, CountedShare(4, 3, 0, 1)),)}, OutOfRange, "4 of 3"),
+        ({"serves": (HandoutServe("Lob", 2, CountedShare(1, 3, 0, 1)),)}, OutOfRange, "for 2 serves"),
     ],
 )
 def test_what_cannot_be_is_refused(tmp_path, change, fault, says):

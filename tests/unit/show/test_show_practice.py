@@ -6,11 +6,11 @@ import math
 
 import pytest
 
-from goodlength.practice.scatter import Ellipse, scatter_of
+from goodlength.practice.scatter import ScatterEllipse, scatter_of
 from goodlength.show.ink import FILE
 from goodlength.show.scatterdraw import ellipse_points, scatter_on_floor, scatter_on_wall
 from goodlength.show.sessions import session_chart
-from goodlength.show.values import Seen
+from goodlength.show.values import CountedShare
 
 PLACES = [(1.0, 2.9), (1.2, 3.0), (1.3, 2.7), (1.1, 3.1)]
 
@@ -26,7 +26,7 @@ def test_every_ball_is_a_dot_and_the_next_falls_in_the_dashed_ellipse() -> None:
 
 
 def test_an_ellipse_keeps_its_axes_and_its_turn() -> None:
-    points = ellipse_points((1.0, 2.0), Ellipse(2.0, 1.0, 90.0), corners=4)
+    points = ellipse_points((1.0, 2.0), ScatterEllipse(2.0, 1.0, 90.0), corners=4)
     assert points[0] == pytest.approx((1.0, 4.0))  # the long axis stands upright
     assert points[1] == pytest.approx((0.0, 2.0))
     assert all(1.0 <= math.dist(p, (1.0, 2.0)) <= 2.0 + 1e-9 for p in points)
@@ -40,7 +40,9 @@ def test_the_floor_has_the_same_marks_and_stands_as_a_file() -> None:
 
 @pytest.mark.parametrize("line", [None, [0.4, 0.6]])
 def test_sessions_say_their_counts_and_draw_a_line_only_when_given(line: list[float] | None) -> None:
-    svg = session_chart([Seen(6, 15, 0.2, 0.6), Seen(9, 15, 0.4, 0.8)], ["1 Nov", "4 Nov"], line=line)
+    svg = session_chart(
+        [CountedShare(6, 15, 0.2, 0.6), CountedShare(9, 15, 0.4, 0.8)], ["1 Nov", "4 Nov"], line=line
+    )
     assert "1 Nov: 6 of 15; 4 Nov: 9 of 15" in svg
     assert ("stroke-dasharray" in svg) is (line is not None)
 

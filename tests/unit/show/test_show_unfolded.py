@@ -12,8 +12,8 @@ from goodlength.court import to_sheet
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show import places, sideview, tapes, unfolded
 from goodlength.show.ink import FILE, PAGE, PAPER
-from goodlength.show.sideview import Receiver
-from goodlength.show.tapes import Window
+from goodlength.show.sideview import ReceiverReach
+from goodlength.show.tapes import WallWindow
 
 
 @dataclass
@@ -33,9 +33,9 @@ LOB = (
     Touch("floor", 1.28, 8.65, 0),
 )
 RING = tuple((3.1 + 0.3 * math.cos(a), 4.05 + 0.4 * math.sin(a)) for a in (0, 1, 2, 3, 4, 5, 6))
-WINDOW = Window(3.1, 4.05, (RING,), 0.3, 0.5)
+WINDOW = WallWindow(3.1, 4.05, (RING,), 0.3, 0.5)
 FLIGHT = ((5.05, 6.15, 1.3), (3.1, 0, 4.05), (1.5, 4.0, 4.5), (0, 7.2, 2.23), (0.6, 9.04, 0.02))
-PETRA = Receiver("Petra", 1.75, 7.75, 2.4)
+PETRA = ReceiverReach("Petra", 1.75, 7.75, 2.4)
 
 
 def tree(svg: str) -> etree._Element:
@@ -126,7 +126,7 @@ def test_the_tape_runs_from_the_top_edge_of_the_service_line():
 
 
 def test_the_nearer_wall_is_measured_from():
-    right = Window(4.4, 3.0)
+    right = WallWindow(4.4, 3.0)
     assert right.from_right
     assert right.along_m == pytest.approx(2.0)
     assert right.words == "1.17 m above the service line and 2.00 m from the right wall"
@@ -134,8 +134,8 @@ def test_the_nearer_wall_is_measured_from():
 
 
 def test_no_tape_from_a_service_line_that_the_ball_does_not_clear():
-    assert tapes.tapes(PAPER, Window(3.0, 1.5)) == ""
-    assert "0.33 m below the service line" in Window(3.0, 1.5).words
+    assert tapes.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
+    assert "0.33 m below the service line" in WallWindow(3.0, 1.5).words
 
 
 def test_the_front_wall_stands_to_scale_with_its_lines():
@@ -154,12 +154,12 @@ def test_the_enlarged_window_says_the_box_and_the_nearest_line():
     words = "|".join(tree(unfolded.draw_path(LOB, window=WINDOW)).itertext())
     assert "tape 30 cm|by 50 cm" in words
     assert "out line|52 cm" in words  # 4.57 - 4.05
-    low = "|".join(tree(unfolded.draw_path(LOB, window=Window(3.1, 2.1, (), 0.3, 0.3))).itertext())
+    low = "|".join(tree(unfolded.draw_path(LOB, window=WallWindow(3.1, 2.1, (), 0.3, 0.3))).itertext())
     assert "service line|27 cm" in low  # 2.10 - 1.83
 
 
 def test_rings_keep_their_order_and_edges():
-    ringed = Window(3, 3, (RING, RING, RING))
+    ringed = WallWindow(3, 3, (RING, RING, RING))
     found = tree(f"<g>{tapes.rings(PAPER, ringed)}</g>").findall("path")
     assert [p.get("fill") for p in found] == ["#CFE6DD", "#8CCAB3", "#009E73"]
     assert all(p.get("stroke") == "#1A2026" for p in found)
@@ -168,12 +168,12 @@ def test_rings_keep_their_order_and_edges():
 @pytest.mark.parametrize(("x", "z"), [(-0.1, 2), (6.5, 2), (3, 4.6), (3, -0.1), (math.nan, 2)])
 def test_a_spot_off_the_wall_is_refused(x, z):
     with pytest.raises(OutOfRange, match="cannot tape a spot"):
-        unfolded.draw_path(LOB, window=Window(x, z))
+        unfolded.draw_path(LOB, window=WallWindow(x, z))
 
 
 def test_more_than_three_rings_are_refused():
     with pytest.raises(OutOfRange, match="4 rings"):
-        tapes.front_wall(Window(3, 3, (RING,) * 4))
+        tapes.front_wall(WallWindow(3, 3, (RING,) * 4))
 
 
 def test_a_path_needs_a_contact_and_surfaces_need_a_place():

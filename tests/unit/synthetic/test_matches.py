@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.synthetic.matches import KIND_IDS, World, invent_match
 
 
@@ -43,7 +43,7 @@ def test_scores_servers_and_boxes_follow_the_rules(target):
 def share_again(tables):
     again = of = 0
     for table in tables:
-        view = View(table)
+        view = RallyMasks(table)
         for side in (0, 1):
             for rows in view.stretches(side):
                 kinds = table.kind[rows]
@@ -75,7 +75,7 @@ def test_runs_and_serving_look_the_same():
 def weak_share(tables, chosen):
     weak = known = 0
     for table in tables:
-        view = View(table)
+        view = RallyMasks(table)
         here = chosen(table) & view.return_known
         weak, known = weak + int((view.weak & here).sum()), known + int(here.sum())
     return weak / known

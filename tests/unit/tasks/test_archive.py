@@ -17,7 +17,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.tasks import archive
@@ -35,7 +35,7 @@ def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
             tasks.add_player(one, name, player_id=name)
         tasks.new_match(one, ("iv", "pl"), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
         return Path(tasks.back_up(one, folder / "b.zip").path)
 
 
@@ -206,7 +206,7 @@ def test_a_library_that_could_change_answers_by_itself_is_neither_restored_nor_o
     save_what_can_be_read(place, tmp_path / "saved")
     with Library.open(tmp_path / "saved") as library:
         assert len(library.entries("m1")) == 5
-        tasks.answer(library, "m1", "r9", What.WINNER, "b")
+        tasks.answer(library, "m1", "r9", EntryKind.WINNER, "b")
         assert len(library.entries("m1")) == 6
 
 
@@ -235,7 +235,9 @@ def test_a_back_up_of_a_library_that_is_mostly_free_space_is_not_taken_for_a_bom
         for name in ("iv", "pl"):
             tasks.add_player(one, name, player_id=name)
         tasks.new_match(one, ("iv", "pl"), match_id="m1")
-        long = [Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", What.NOTE, "x" * 1900) for n in range(200)]
+        long = [
+            Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", EntryKind.NOTE, "x" * 1900) for n in range(200)
+        ]
         one.append(long)
         one.remove_match("m1")
         path = Path(tasks.back_up(one, tmp_path / "b.zip").path)

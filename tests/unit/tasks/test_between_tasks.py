@@ -6,8 +6,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import NotFound, OutOfRange
-from goodlength.record import What
-from goodlength.record.pen import Pen
+from goodlength.record import EntryKind
+from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Side, Start
 from goodlength.tasks.between import between_form
 
@@ -22,12 +22,12 @@ def library(tmp_path):
 
 
 def write(library, winners: str) -> None:
-    pen = Pen("m1", mark=f"w{len(library.entries('m1'))}-")
+    pen = EntryWriter("m1", mark=f"w{len(library.entries('m1'))}-")
     for n, winner in enumerate(winners):
         key = f"r{len(library.entries('m1'))}-{n}"
-        pen.write(key, What.KIND, "lob")
-        pen.write(key, What.LEFT, "loose")
-        pen.write(key, What.WINNER, winner)
+        pen.write(key, EntryKind.KIND, "lob")
+        pen.write(key, EntryKind.LEFT, "loose")
+        pen.write(key, EntryKind.WINNER, winner)
     tasks.record_answers(library, "m1", pen.entries)
 
 

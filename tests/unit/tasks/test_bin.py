@@ -14,7 +14,7 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import Conflict, ConsentMissing, NotFound
 from goodlength.files import layout
-from goodlength.record import What
+from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
 from goodlength.record.wire import entry_to_plain
 
@@ -25,8 +25,8 @@ def library(tmp_path: Path):
         made.save_player(Player("p1", "Petra"))
         made.save_player(Player("p2", "Opal"))
         made.save_match(MatchInfo("m1", ("p1", "p2")))
-        tasks.answer(made, "m1", "r1", What.WINNER, "a")
-        tasks.answer(made, "m1", "r1", What.NOTE, "a note")
+        tasks.answer(made, "m1", "r1", EntryKind.WINNER, "a")
+        tasks.answer(made, "m1", "r1", EntryKind.NOTE, "a note")
         for name in (
             "uploads/0badc0de-x.mp4",
             "proxies/f1.mp4",

@@ -9,10 +9,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks import comparing
-from goodlength.tasks.comparing import compared, keep_compared
+from goodlength.tasks.comparing import save_side_by_side, side_by_side_of
 
 ANGLE = {"kind": "angle", "points": [[0.1, 0.2], [0.3, 0.4], [0.5, 0.1]]}
 
@@ -24,17 +24,17 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
             tasks.add_player(one, name, player_id=player)
         tasks.new_match(one, ("iv", "plo"), match_id="m1")
         for n in range(4):
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
         yield one
 
 
 def test_what_was_set_comes_back_for_that_pair_alone(library: Library) -> None:
     told = {"nudge_us": [0, -40_000], "mirrored": True, "lines": [[ANGLE], []]}
-    made = keep_compared(library, "m1", ("r0", "r1"), told)
-    assert compared(library, "m1", ("r0", "r1")) == made
+    made = save_side_by_side(library, "m1", ("r0", "r1"), told)
+    assert side_by_side_of(library, "m1", ("r0", "r1")) == made
     assert made.lines[0][0].points[1] == (0.3, 0.4)
     assert (made.nudge_us, made.mirrored) == ((0, -40_000), True)
-    assert compared(library, "m1", ("r1", "r0")) == comparing.Compared(("r1", "r0"))
+    assert side_by_side_of(library, "m1", ("r1", "r0")) == comparing.SideBySide(("r1", "r0"))
 
 
 def test_the_oldest_pair_goes_when_there_are_too_many(
@@ -42,17 +42,17 @@ def test_the_oldest_pair_goes_when_there_are_too_many(
 ) -> None:
     monkeypatch.setattr(comparing, "MOST_PAIRS", 2)
     for pair in (("r0", "r2"), ("r0", "r3"), ("r1", "r3")):
-        keep_compared(library, "m1", pair, {"mirrored": True})
-    assert not compared(library, "m1", ("r0", "r2")).mirrored
-    assert compared(library, "m1", ("r1", "r3")).mirrored
+        save_side_by_side(library, "m1", pair, {"mirrored": True})
+    assert not side_by_side_of(library, "m1", ("r0", "r2")).mirrored
+    assert side_by_side_of(library, "m1", ("r1", "r3")).mirrored
 
 
 def test_a_spoilt_file_begins_anew(library: Library) -> None:
-    keep_compared(library, "m1", ("r2", "r3"), {"mirrored": True})
+    save_side_by_side(library, "m1", ("r2", "r3"), {"mirrored": True})
     (file,) = (library.folder / "clips").glob("*.json")
     for spoilt in ("{", "[]", '{"r2 r3": {"nudge_us": "x"}}'):
         file.write_text(spoilt)
-        assert not compared(library, "m1", ("r2", "r3")).mirrored
+        assert not side_by_side_of(library, "m1", ("r2", "r3")).mirrored
 
 
 @pytest.mark.parametrize(
@@ -74,7 +74,7 @@ def test_a_spoilt_file_begins_anew(library: Library) -> None:
 )
 def test_what_cannot_be_kept_is_told(library: Library, told: dict[str, Any], said: str) -> None:
     with pytest.raises(InputError, match=said):
-        keep_compared(library, "m1", ("r0", "r1"), told)
+        save_side_by_side(library, "m1", ("r0", "r1"), told)
 
 
 @pytest.mark.parametrize(
@@ -84,4 +84,4 @@ def test_a_pair_is_two_rallies_of_the_match(
     library: Library, pair: tuple[str, ...], error: type[Exception]
 ) -> None:
     with pytest.raises(error):
-        compared(library, "m1", pair)
+        side_by_side_of(library, "m1", pair)

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, Scatter, true_spread
+from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.measuring import measured_by_kind
 from goodlength.tasks.serveskinds import kind_form, kind_line, measured_kinds
@@ -50,11 +50,11 @@ def library(tmp_path: Any) -> Iterator[Library]:
 
 def serve(library: Library, match: str, n: int, kind: str, told: dict[str, Any], server: str = "a") -> None:
     key = f"r{n}"
-    tasks.answer(library, match, key, What.SERVER, server)
-    tasks.answer(library, match, key, What.BOX, "right")
-    tasks.answer(library, match, key, What.KIND, kind)
-    tasks.answer(library, match, key, What.MEASURED, told)
-    tasks.answer(library, match, key, What.WINNER, server)
+    tasks.answer(library, match, key, EntryKind.SERVER, server)
+    tasks.answer(library, match, key, EntryKind.BOX, "right")
+    tasks.answer(library, match, key, EntryKind.KIND, kind)
+    tasks.answer(library, match, key, EntryKind.MEASURED, told)
+    tasks.answer(library, match, key, EntryKind.WINNER, server)
 
 
 def test_measured_serves_come_before_practice_and_level(library: Library) -> None:
@@ -82,7 +82,7 @@ def test_too_few_of_a_kind_leave_the_level(library: Library) -> None:
     tasks.new_match(library, ("iv", "plo"), match_id="m1")
     for n in range(4):
         serve(library, "m1", n, "lob", value(3.0 + n, 3.0, 14.0, (0.1, 0.1, 1.0)))
-    assert tasks.scatter_of_player(library, "iv") == Scatter.of_level("club")
+    assert tasks.scatter_of_player(library, "iv") == AimScatter.of_level("club")
 
 
 def test_the_error_of_measuring_is_taken_off_on_the_average() -> None:
@@ -102,9 +102,9 @@ def test_an_error_larger_than_what_is_seen_leaves_something() -> None:
 
 
 def test_a_measured_speed_has_the_fat_tails_of_few_balls() -> None:
-    few = Scatter(0.2, 0.2, 1.0, 5, "", True)
+    few = AimScatter(0.2, 0.2, 1.0, 5, "", True)
     drawn = few.misses(200_000, np.random.default_rng(1))[:, 2]
-    plain = Scatter(0.2, 0.2, 1.0, 5, "").misses(200_000, np.random.default_rng(1))[:, 2]
+    plain = AimScatter(0.2, 0.2, 1.0, 5, "").misses(200_000, np.random.default_rng(1))[:, 2]
     assert plain.std() == pytest.approx(1.0, rel=0.02)
     assert np.quantile(np.abs(drawn), 0.99) > 1.5 * np.quantile(np.abs(plain), 0.99)
 

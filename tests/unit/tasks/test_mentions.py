@@ -10,7 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.files.json_file import JsonFile
-from goodlength.record import What
+from goodlength.record import EntryKind
 from goodlength.record.model import Footage, MatchInfo, Player
 from goodlength.tasks.mentions import mentions
 
@@ -31,8 +31,8 @@ def words(library) -> str:
 
 
 def test_notes_of_other_matches_are_listed_and_stay(library) -> None:
-    tasks.answer(library, "m2", "r1", What.NOTE, "play it as dana does")
-    tasks.answer(library, "m2", "r2", What.NOTE, "bandanas")
+    tasks.answer(library, "m2", "r1", EntryKind.NOTE, "play it as dana does")
+    tasks.answer(library, "m2", "r2", EntryKind.NOTE, "bandanas")
     erased = tasks.erase_player(library, "p1")
     assert [one.words for one in erased.mentions] == ["1 answer or note of the match Rosa Kell v Ivo Rell"]
     assert "Rosa Kell v Ivo Rell" in erased.words
@@ -71,9 +71,9 @@ def test_packs_lists_footage_names_and_details_are_searched(library) -> None:
 
 
 def test_a_mere_look_lists_them_too_and_the_own_matches_are_none(library) -> None:
-    tasks.answer(library, "m1", "r1", What.NOTE, "Dana tired")
+    tasks.answer(library, "m1", "r1", EntryKind.NOTE, "Dana tired")
     assert tasks.erase_player(library, "p1", only_look=True).mentions == ()
-    tasks.answer(library, "m2", "r1", What.NOTE, "Dana")
+    tasks.answer(library, "m2", "r1", EntryKind.NOTE, "Dana")
     assert len(tasks.erase_player(library, "p1", only_look=True).mentions) == 1
 
 

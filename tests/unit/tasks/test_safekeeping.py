@@ -18,7 +18,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import Conflict, NotFound, NotOurLibrary
-from goodlength.record.model import Clip, What
+from goodlength.record.model import Clip, EntryKind
 from goodlength.record.store import Library
 
 
@@ -29,7 +29,7 @@ def library(tmp_path: Path):
         b = tasks.add_player(one, "Petra Lindqvist-Ode", player_id="plo")
         tasks.new_match(one, (a.id, b.id), match_id="m1")
         for n in range(5):
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
         (one.folder / "clips").mkdir(exist_ok=True)
         (one.folder / "heard").mkdir(exist_ok=True)
         (one.folder / "clips" / "c.mp4").write_bytes(b"film" * 1000)
@@ -41,7 +41,7 @@ def library(tmp_path: Path):
 def test_what_goes_in_comes_back(library: Library, tmp_path: Path) -> None:
     made = tasks.back_up(library, tmp_path / "b.zip", films=True)
     assert (made.players, made.matches, made.entries) == (2, 1, 5)
-    tasks.answer(library, "m1", "r9", What.WINNER, "b")  # after the back-up
+    tasks.answer(library, "m1", "r9", EntryKind.WINNER, "b")  # after the back-up
     back = tasks.restore(made.path, tmp_path / "new")
     assert back.problems == ()
     with tasks.open_library(tmp_path / "new", create=False) as again:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound, UnclearError
-from goodlength.record import What
+from goodlength.record import EntryKind
 from goodlength.record.columns import rally_table
 from goodlength.scoring import Side, Start
 from goodlength.tasks.season import (
@@ -204,7 +204,7 @@ def mixed(tmp_path):
         tasks.add_player(opened, "Ada Own", player_id="ada")
         tasks.add_player(opened, "Bo Own", player_id="bo")
         tasks.new_match(opened, ("ada", "bo"), match_id="own", start=Start(server=Side.A))
-        tasks.answer(opened, "own", "r1", What.WINNER, "a")
+        tasks.answer(opened, "own", "r1", EntryKind.WINNER, "a")
         yield opened
 
 

@@ -14,7 +14,7 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.files import layout
 from goodlength.files.names import is_plain_id, stem, strict_stem
 from goodlength.footage.jobs import read_state
-from goodlength.record import What
+from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, KindOfServe, MatchInfo, Player
 
 ITEM = "0123456789ab"
@@ -72,7 +72,7 @@ def test_a_name_in_a_path_is_found_however_it_is_joined(library, spelt: str) -> 
 )
 def test_a_name_is_found_however_its_letters_are_written(library, note: str) -> None:
     library.save_player(Player("p1", unicodedata.normalize("NFC", "Zo\u00eb")))
-    tasks.answer(library, "m2", "r1", What.NOTE, note)
+    tasks.answer(library, "m2", "r1", EntryKind.NOTE, note)
     assert tasks.erase_player(library, "p1").mentions
 
 
@@ -93,9 +93,9 @@ def test_a_name_is_found_wherever_it_can_be_typed(library, place: str) -> None:
     if place == "kind":
         library.save_kinds([*library.kinds(), KindOfServe("dl", "Dana's lob")])
     elif place == "observer":
-        tasks.answer(library, "m2", "r1", What.WINNER, "a", observer="Dana")
+        tasks.answer(library, "m2", "r1", EntryKind.WINNER, "a", observer="Dana")
     elif place == "bin":
-        tasks.answer(library, "m2", "r1", What.NOTE, "like Dana")
+        tasks.answer(library, "m2", "r1", EntryKind.NOTE, "like Dana")
         tasks.remove_match(library, "m2")
     elif place == "clip":
         library.save_clip(Clip("c", "m2", "/coach/Dana/best.mp4"))
@@ -143,7 +143,7 @@ def test_an_id_never_names_a_device(an_id: str) -> None:
 
 
 def test_the_usual_back_up_holds_the_record_of_a_removed_match(library, tmp_path: Path) -> None:
-    tasks.answer(library, "m2", "r1", What.NOTE, "written by the coach")
+    tasks.answer(library, "m2", "r1", EntryKind.NOTE, "written by the coach")
     tasks.remove_match(library, "m2")
     tasks.back_up(library, tmp_path / "b.zip")
     tasks.restore(tmp_path / "b.zip", tmp_path / "new")

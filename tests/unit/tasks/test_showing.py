@@ -13,10 +13,10 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.showing import AFTER_US, BEFORE_US, MOST_CLIPS
-from goodlength.tasks.talking import keep_talk_list
+from goodlength.tasks.talking import save_review_list
 
 SECOND = 1_000_000
 
@@ -58,8 +58,8 @@ def agreed(tmp_path_factory: pytest.TempPathFactory, films: list[Path]) -> Itera
             for n in range(count):
                 if n < 6:
                     span = {"start_us": (1 + 3 * n) * SECOND, "end_us": (2 + 3 * n) * SECOND, "how": "marked"}
-                    tasks.answer(one, match, f"r{n}", What.SPAN, span)
-                tasks.answer(one, match, f"r{n}", What.WINNER, "a")
+                    tasks.answer(one, match, f"r{n}", EntryKind.SPAN, span)
+                tasks.answer(one, match, f"r{n}", EntryKind.WINNER, "a")
         yield one
 
 
@@ -173,8 +173,8 @@ def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> 
     tasks.start_pack(agreed, "m1", ["r0", "r1"], tmp_path / "page.html", "Title", jobs)
     assert len(jobs.calls[0][2]["clips"]) == 2
     rows = [{"rally": "r3", "role": "good", "cue": "like this"}]
-    keep_talk_list(agreed, "m1", rows, None)
+    save_review_list(agreed, "m1", rows, None)
     tasks.start_pack(agreed, "m1", [], tmp_path / "page.html", "Title", jobs)
     (one,) = jobs.calls[1][2]["clips"]
     assert one["cue"] == "like this"
-    keep_talk_list(agreed, "m1", [], None)
+    save_review_list(agreed, "m1", [], None)

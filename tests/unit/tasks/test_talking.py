@@ -11,9 +11,17 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.talking import Item, Talk, TalkList, keep_talk_list, looks_due, note_talk, talk_list
+from goodlength.tasks.talking import (
+    ReviewItem,
+    ReviewList,
+    ReviewTalk,
+    note_review,
+    review_list,
+    reviews_due,
+    save_review_list,
+)
 
 DAY = date(2026, 12, 24)
 
@@ -25,7 +33,7 @@ def library(tmp_path: Any) -> Iterator[Library]:
             tasks.add_player(one, name, player_id=player)
         tasks.new_match(one, ("iv", "plo"), match_id="m1", played_on=date(2026, 11, 20))
         for n in range(12):
-            tasks.answer(one, "m1", f"r{n}", What.WINNER, "a")
+            tasks.answer(one, "m1", f"r{n}", EntryKind.WINNER, "a")
         yield one
 
 
@@ -35,8 +43,8 @@ def row(rally: str, role: str = "good", cue: str = "") -> dict[str, str]:
 
 def test_what_is_kept_comes_back_in_order(library: Library) -> None:
     rows = [row("r3", cue="high finish"), row("r1", "fix", "hips to the side wall"), row("r0")]
-    made = keep_talk_list(library, "m1", rows, DAY)
-    assert talk_list(library, "m1") == made
+    made = save_review_list(library, "m1", rows, DAY)
+    assert review_list(library, "m1") == made
     assert [one.rally for one in made.items] == ["r3", "r1", "r0"]
     assert made.advice == ()
 
@@ -52,7 +60,7 @@ def test_what_is_kept_comes_back_in_order(library: Library) -> None:
     ],
 )
 def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date | None, said: str) -> None:
-    made = TalkList(tuple(Item(f"r{n}", role, "one thing") for n, role in enumerate(items)), again)
+    made = ReviewList(tuple(ReviewItem(f"r{n}", role, "one thing") for n, role in enumerate(items)), again)
     assert any(said in one for one in made.advice), made.advice
 
 
@@ -67,23 +75,23 @@ def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date
     ],
 )
 def test_one_cue_a_clip(cue: str, said: str | None) -> None:
-    made = TalkList((Item("r0", "good"), Item("r1", "fix", cue), Item("r2", "good")), DAY)
+    made = ReviewList((ReviewItem("r0", "good"), ReviewItem("r1", "fix", cue), ReviewItem("r2", "good")), DAY)
     assert (said is None and made.advice == ()) or any(str(said) in one for one in made.advice)
 
 
 def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) -> None:
     with pytest.raises(InputError, match="No clip is chosen"):
-        note_talk(library, "m1", "x")
-    keep_talk_list(library, "m1", [row("r3"), row("r1", "fix", "higher")], DAY)
-    assert looks_due(library, DAY) == []  # nothing shown yet
-    made = note_talk(library, "m1", " will aim higher ", date(2026, 11, 27))
-    assert made.talks == (Talk(date(2026, 11, 27), ("r3", "r1"), "will aim higher"),)
-    assert looks_due(library, date(2026, 12, 23)) == []
-    assert looks_due(library, DAY) == [("m1", DAY)]
-    book = tasks.season_book(library, date(2026, 12, 1), today=DAY)
+        note_review(library, "m1", "x")
+    save_review_list(library, "m1", [row("r3"), row("r1", "fix", "higher")], DAY)
+    assert reviews_due(library, DAY) == []  # nothing shown yet
+    made = note_review(library, "m1", " will aim higher ", date(2026, 11, 27))
+    assert made.talks == (ReviewTalk(date(2026, 11, 27), ("r3", "r1"), "will aim higher"),)
+    assert reviews_due(library, date(2026, 12, 23)) == []
+    assert reviews_due(library, DAY) == [("m1", DAY)]
+    book = tasks.calendar_month(library, date(2026, 12, 1), today=DAY)
     assert any("look again at what was shown" in one.words for one in book.due)
-    keep_talk_list(library, "m1", [row("r2")], DAY)
-    assert talk_list(library, "m1").talks == made.talks, "a new list keeps what was shown"
+    save_review_list(library, "m1", [row("r2")], DAY)
+    assert review_list(library, "m1").talks == made.talks, "a new list keeps what was shown"
 
 
 @pytest.mark.parametrize(
@@ -100,28 +108,28 @@ def test_what_cannot_be_a_list_is_told(
     library: Library, rows: list[dict[str, str]], error: type[Exception], said: str
 ) -> None:
     with pytest.raises(error, match=said):
-        keep_talk_list(library, "m1", rows, DAY)
-    assert talk_list(library, "m1") == TalkList()
+        save_review_list(library, "m1", rows, DAY)
+    assert review_list(library, "m1") == ReviewList()
 
 
 def test_a_spoilt_file_begins_anew(library: Library) -> None:
-    keep_talk_list(library, "m1", [row("r1")], DAY)
+    save_review_list(library, "m1", [row("r1")], DAY)
     (file,) = (library.folder / "clips").glob("*-talk-list.json")
     for spoilt in ("{", "[]", '{"items": [{"rally": 1}]}', '{"items": [], "talks": [{}]}'):
         file.write_text(spoilt)
-        assert talk_list(library, "m1") == TalkList()
-        assert looks_due(library, DAY) == []
+        assert review_list(library, "m1") == ReviewList()
+        assert reviews_due(library, DAY) == []
 
 
 def test_the_list_goes_when_a_person_is_erased(library: Library) -> None:
-    keep_talk_list(library, "m1", [row("r1")], DAY)
+    save_review_list(library, "m1", [row("r1")], DAY)
     tasks.erase_player(library, "iv")
     assert list((library.folder / "clips").glob("*-talk-*")) == []
 
 
 def test_what_is_held_on_a_person_names_the_talks_and_files(library: Library, tmp_path: Any) -> None:
-    keep_talk_list(library, "m1", [row("r1", "fix", "higher")], DAY)
-    note_talk(library, "m1", "will aim higher", date(2026, 11, 27))
+    save_review_list(library, "m1", [row("r1", "fix", "higher")], DAY)
+    note_review(library, "m1", "will aim higher", date(2026, 11, 27))
     held = json.loads(tasks.export_player(library, "iv", tmp_path / "held.json").read_text(encoding="utf-8"))
     (match,) = held["matches"]
     assert match["for_the_player"]["clips"] == [{"rally": "r1", "role": "fix", "cue": "higher"}]

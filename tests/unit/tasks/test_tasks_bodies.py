@@ -13,11 +13,11 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError, NotFound
 from goodlength.footage import bodies as found_in
-from goodlength.footage.bodies import Movement
-from goodlength.footage.joints import Joints
-from goodlength.footage.people import Person
+from goodlength.footage.bodies import PoseSequence
+from goodlength.footage.joints import Pose
+from goodlength.footage.people import PersonDetection
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks import bodies
 
@@ -27,22 +27,27 @@ KNEE = 13
 
 @pytest.fixture
 def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
-    def found(_path: str, at_us: int, feet: tuple[float, float], **_: Any) -> Movement:
+    def found(_path: str, at_us: int, feet: tuple[float, float], **_: Any) -> PoseSequence:
         uv = np.zeros((17, 2))
         uv[11], uv[KNEE], uv[15] = (0.0, 0.0), (0.0, 100.0), (100.0, 100.0)
-        joints = Joints(
+        joints = Pose(
             uv, np.where(np.isin(np.arange(17), (11, 13, 15)), 0.9, 0.1), np.full(17, 4.0), np.zeros(17, bool)
         )
-        return Movement((at_us,), (Person(*feet, 200.0, 300.0, 0.9),), (joints,))
+        return PoseSequence((at_us,), (PersonDetection(*feet, 200.0, 300.0, 0.9),), (joints,))
 
-    monkeypatch.setattr(found_in, "movement", found)
+    monkeypatch.setattr(found_in, "pose_sequence", found)
     with Library.open(tmp_path / "library") as one:
         for player in ("a", "b"):
             tasks.add_player(one, f"Player {player.upper()}", player_id=player)
         tasks.new_match(one, ("a", "b"), match_id="m1")
         tasks.add_footage(one, "m1", draw(tmp_path / "one.mp4", Recipe(tuple(range(60)), sound="")))
         span = {"start_us": SECOND // 2, "end_us": SECOND, "how": "marked"}
-        for what, value in ((What.SPAN, span), (What.SERVER, "a"), (What.BOX, "left"), (What.WINNER, "a")):
+        for what, value in (
+            (EntryKind.SPAN, span),
+            (EntryKind.SERVER, "a"),
+            (EntryKind.BOX, "left"),
+            (EntryKind.WINNER, "a"),
+        ):
             tasks.answer(one, "m1", "r1", what, value)
         yield one
 
@@ -55,7 +60,7 @@ def test_angles_are_told_with_their_error_and_kept(library: Library, monkeypatch
     first = bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
     assert knee(first)["degrees"] == 90.0
     assert knee(first)["error_degrees"] == pytest.approx(4.6, abs=0.1)  # 0.08 rad
-    monkeypatch.setattr(found_in, "movement", lambda *_, **__: pytest.fail("it was kept"))
+    monkeypatch.setattr(found_in, "pose_sequence", lambda *_, **__: pytest.fail("it was kept"))
     assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
     assert first.hand is None  # no camera, so no metres
 
@@ -89,7 +94,9 @@ def test_nobody_at_a_place_is_said_and_what_was_kept_stays(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
-    monkeypatch.setattr(found_in, "movement", lambda _p, at_us, _f, **_: Movement((at_us,), (None,), (None,)))
+    monkeypatch.setattr(
+        found_in, "pose_sequence", lambda _p, at_us, _f, **_: PoseSequence((at_us,), (None,), (None,))
+    )
     with pytest.raises(NotFound, match="Nobody was found there"):
         bodies.strike_body(library, "m1", "r1", "a", feet=(1.0, 1.0))
     assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0

@@ -43,7 +43,7 @@ def ids(library: Library) -> list[str]:
 def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> None:
     first, second = ids(library)
     assert cameras.camera_at(library, first, 0) is None and not cameras.has_camera(library, first)
-    kept = cameras.keep_camera(library, first, 300_000, marks_seen())
+    kept = cameras.save_camera(library, first, 300_000, marks_seen())
     assert (kept.from_us, kept.clicked_us, kept.borrowed) == (0, 300_000, False)
     again = cameras.camera_at(library, first, 900_000)
     assert again is not None and again.clicked_us == 300_000
@@ -59,19 +59,19 @@ def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> No
 
 def test_a_later_camera_ends_the_first_and_taking_it_back_mends_it(library: Library) -> None:
     first, _ = ids(library)
-    cameras.keep_camera(library, first, 100_000, marks_seen())
-    cameras.keep_camera(library, first, 600_000, marks_seen(off_px=1.0))
+    cameras.save_camera(library, first, 100_000, marks_seen())
+    cameras.save_camera(library, first, 600_000, marks_seen(off_px=1.0))
     assert [(s.from_us, s.until_us) for s in cameras.camera_log(library, first).spans] == [
         (0, 600_000),
         (600_000, None),
     ]
     # The same picture clicked better takes the place of the first try
-    cameras.keep_camera(library, first, 600_000, marks_seen(off_px=1.2))
+    cameras.save_camera(library, first, 600_000, marks_seen(off_px=1.2))
     assert len(cameras.camera_log(library, first).spans) == 2
-    cameras.forget_camera(library, first, 600_000)
+    cameras.remove_camera(library, first, 600_000)
     assert [(s.from_us, s.until_us) for s in cameras.camera_log(library, first).spans] == [(0, None)]
     with pytest.raises(NotFound, match="no such camera"):
-        cameras.forget_camera(library, first, 600_000)
+        cameras.remove_camera(library, first, 600_000)
 
 
 def test_residuals_are_told_in_px_and_cm_and_so_is_what_is_not_known(library: Library) -> None:
@@ -90,7 +90,7 @@ def test_the_picture_itself_tells_whether_the_camera_stands(library: Library) ->
     first = ids(library)[0]
     with pytest.raises(NotFound, match="No camera is kept"):
         cameras.look_for_drift(library, first, 0)
-    cameras.keep_camera(library, first, 0, marks_seen())
+    cameras.save_camera(library, first, 0, marks_seen())
     assert cameras.look_for_drift(library, first, 0).state is not Drift.MOVED
 
 

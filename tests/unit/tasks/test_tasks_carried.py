@@ -12,12 +12,12 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import NotFound
-from goodlength.findings.view import View
+from goodlength.findings.view import RallyMasks
 from goodlength.practice.carry import carried_over
 from goodlength.practice.measures import MEASURES, counted
 from goodlength.practice.plan import Time
 from goodlength.record.columns import rally_table
-from goodlength.tasks.carried import carry_words
+from goodlength.tasks.carried import transfer_words
 
 PLAYER = "demo-imogen-vale"
 BEGINS = date(2025, 10, 12)
@@ -51,11 +51,11 @@ def planned(library: Any) -> Any:
 
 
 def test_without_a_plan_there_is_nothing_to_carry(library: Any) -> None:
-    assert tasks.carry(library, PLAYER) == ()
+    assert tasks.practice_transfer(library, PLAYER) == ()
 
 
 def test_without_a_match_after_it_is_said(planned: Any) -> None:
-    told = tasks.carry(planned, PLAYER)
+    told = tasks.practice_transfer(planned, PLAYER)
     assert {one.measure for one in told} >= {"repeat", "weak"}
     assert all("no match after the practice yet" in one.words[0] for one in told)
     assert set(told[0].before) == {"demo", "demo-earlier", "demo-left"}
@@ -63,7 +63,7 @@ def test_without_a_match_after_it_is_said(planned: Any) -> None:
 
 def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20))
-    for one in tasks.carry(planned, PLAYER):
+    for one in tasks.practice_transfer(planned, PLAYER):
         assert one.after == ("after",)
         assert one.whole.low is not None
         assert one.whole.low < 0 < one.whole.high
@@ -74,21 +74,21 @@ def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: An
 
 def test_another_ball_is_not_like(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20), ball="single yellow")
-    assert all("like with like" in one.words[0] for one in tasks.carry(planned, PLAYER))
+    assert all("like with like" in one.words[0] for one in tasks.practice_transfer(planned, PLAYER))
 
 
 def test_a_match_while_the_plan_ran_is_left_out(planned: Any) -> None:
     tasks.log_set(planned, PLAYER, "lob-to-the-box", 9, 15, on=date(2025, 10, 25))
     copy_match(planned, "during", date(2025, 10, 20))
     copy_match(planned, "after", date(2025, 10, 30))
-    told = tasks.carry(planned, PLAYER)[0]
+    told = tasks.practice_transfer(planned, PLAYER)[0]
     assert (told.after, told.during) == (("after",), 1)
-    form = tasks.carry_form(told)
+    form = tasks.transfer_form(told)
     assert form["interval"][0] < form["interval"][1]
 
 
 def test_counts_of_the_demo_are_those_of_its_findings(library: Any) -> None:
-    view = View(rally_table(tasks.show_match(library, "demo"), library.kinds()))
+    view = RallyMasks(rally_table(tasks.show_match(library, "demo"), library.kinds()))
     tables = tasks.find(library, "demo").tables
     lob = next(row for row in tables.effects if row.kind == "lob")
     boxes = counted(view, 0, "weak", "lob")
@@ -105,7 +105,7 @@ def test_counts_of_the_demo_are_those_of_its_findings(library: Any) -> None:
 
 
 def test_every_measure_counts_and_an_unknown_one_is_named(library: Any) -> None:
-    view = View(rally_table(tasks.show_match(library, "demo"), library.kinds()))
+    view = RallyMasks(rally_table(tasks.show_match(library, "demo"), library.kinds()))
     for key in MEASURES:
         assert all(0 <= hits <= of for hits, of in counted(view, 1, key).values()), key
     assert counted(view, 0, "weak", "juggled") == {}
@@ -116,7 +116,7 @@ def test_every_measure_counts_and_an_unknown_one_is_named(library: Any) -> None:
 @pytest.mark.parametrize(("more_is_better", "word"), [(True, "better"), (False, "worse")])
 def test_a_change_is_called_by_what_is_wanted(more_is_better: bool, word: str) -> None:
     told = carried_over({"p": (10, 60)}, {"p": (40, 60)})
-    assert word in carry_words("serves", more_is_better, 2, told, None, 1)[1]
+    assert word in transfer_words("serves", more_is_better, 2, told, None, 1)[1]
 
 
 def test_the_range_holds_the_change_in_small_parts() -> None:

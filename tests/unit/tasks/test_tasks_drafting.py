@@ -12,7 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
-from goodlength.record.model import Footage, What
+from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
 from goodlength.scoring.random_play import play_match
@@ -72,10 +72,10 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     assert {one.span_how for one in recorded.rallies} == {"heard"}
     with pytest.raises(InputError, match="not recorded yet"):
         tasks.draft_match(library, "m1")
-    assert tasks.drafted_rallies(library, "m1") == len(events)
-    assert tasks.take_back_draft(library, "m1").match.rallies == ()
+    assert tasks.rallies_in_draft(library, "m1") == len(events)
+    assert tasks.withdraw_draft(library, "m1").match.rallies == ()
     with pytest.raises(InputError, match="nothing to take back"):
-        tasks.take_back_draft(library, "m1")
+        tasks.withdraw_draft(library, "m1")
     assert len(tasks.draft_match(library, "m1").rallies) == len(events)
 
 
@@ -84,7 +84,11 @@ def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Libr
     first = events[0]
     span = {"start_us": 2 * SECOND, "end_us": 9 * SECOND, "how": "heard"}
     at = tasks.draft_match(library, "m1", scores).sheet.proposals[0]  # type: ignore[union-attr]
-    for what, value in ((What.SPAN, span), (What.SERVER, at.server.value), (What.WINNER, first.winner.value)):
+    for what, value in (
+        (EntryKind.SPAN, span),
+        (EntryKind.SERVER, at.server.value),
+        (EntryKind.WINNER, first.winner.value),
+    ):
         tasks.answer(library, "m1", "r1", what, value)
     drafted = tasks.draft_match(library, "m1")
     assert len(drafted.rallies) == len(events) - 1
@@ -97,7 +101,7 @@ def test_what_the_coach_says_stands(library: Library) -> None:
     _, scores = played(library)
     drafted = tasks.draft_match(library, "m1", scores)
     one = drafted.sheet.proposals[6]  # type: ignore[union-attr]
-    tasks.correct_heard(library, "m1", one.key, told="let")
+    tasks.correct_rally(library, "m1", one.key, told="let")
     form = tasks.draft_form(tasks.draft_match(library, "m1"))
     assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
     assert form["lost"]  # the score needs the point that was given away

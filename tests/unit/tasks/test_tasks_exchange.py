@@ -10,8 +10,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
-from goodlength.record import Depth, Footage, KindOfServe, What
-from goodlength.record.pen import Pen
+from goodlength.record import Depth, EntryKind, Footage, KindOfServe
+from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Side, Start
 from goodlength.tasks import forms
 
@@ -27,7 +27,7 @@ def library(tmp_path):
         opened.save_footage(
             Footage("f1", "m1", "/film.mp4", look={"duration_s": 1.0}, first_us=0, end_us=10**9)
         )
-        pen = Pen("m1")
+        pen = EntryWriter("m1")
         pen.rally(
             "r1",
             span=(0, 5),
@@ -40,7 +40,7 @@ def library(tmp_path):
         )
         pen.rally("r2", kind="lob", how="not-made", note="Größe „Ä“")
         pen.rally("r3", kind=None, ending="let")
-        pen.undo(pen.write("r3", What.KEEP, True))
+        pen.undo(pen.write("r3", EntryKind.KEEP, True))
         tasks.record_answers(opened, "m1", pen.entries)
         yield opened
 
@@ -78,7 +78,7 @@ def test_bringing_it_in_twice_writes_it_once(library, other, tmp_path):
     again = tasks.import_match(other, path)
     assert again.new_entries == 0
     assert any("is here already" in note for note in again.notes)
-    tasks.answer(library, "m1", "r4", What.WINNER, "a")
+    tasks.answer(library, "m1", "r4", EntryKind.WINNER, "a")
     tasks.export_match(library, "m1", path)
     assert tasks.import_match(other, path).new_entries == 1
     assert len(tasks.show_match(other, "m1").rallies) == 4
@@ -161,7 +161,7 @@ def test_an_import_that_fails_half_way_writes_nothing(library, other, tmp_path):
     for name in ("x", "y"):
         tasks.add_player(other, name, player_id=name)
     tasks.new_match(other, ("x", "y"), match_id="m9")
-    taken = Pen("m9").write("r1", What.WINNER, "a")
+    taken = EntryWriter("m9").write("r1", EntryKind.WINNER, "a")
     other.append([replace(taken, id=clash)])
     with pytest.raises(Conflict):
         tasks.import_match(other, path)

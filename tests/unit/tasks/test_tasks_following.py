@@ -13,11 +13,11 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
 from goodlength.footage.jobs import Jobs
-from goodlength.measure.following import Paths
+from goodlength.measure.following import Tracks
 from goodlength.measure.sightings import TRUTHS
-from goodlength.measure.trackjob import Span, track_form, track_from
+from goodlength.measure.trackjob import TrackSpan, track_form, track_from
 from goodlength.measure.tracks import RallyTrack
-from goodlength.record.model import Footage, What
+from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
 from goodlength.tasks import drafting, following
@@ -63,7 +63,7 @@ def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: 
     receiver = np.array([1.3, 7.6]) * (1 - go) + np.array([3.0, 6.4]) * go
     pair = [server, receiver] if serves == 0 else [receiver, server]
     full = np.ones((n, 2))
-    paths = Paths(
+    paths = Tracks(
         times,
         np.stack(pair, axis=1),
         0.2 * full,
@@ -77,7 +77,7 @@ def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: 
 
 
 def kept(library: Library, tracks: list[RallyTrack]) -> None:
-    rallies = [track_form(one, Span(one.key, "f1", 0, 1)) for one in tracks]
+    rallies = [track_form(one, TrackSpan(one.key, "f1", 0, 1)) for one in tracks]
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
     path = following.track_files(library.folder, "m1")[0]
     path.parent.mkdir()
@@ -86,13 +86,18 @@ def kept(library: Library, tracks: list[RallyTrack]) -> None:
 
 def recorded(library: Library, server: str = "a", box: str = "right") -> None:
     span = {"start_us": 2 * SECOND, "end_us": 8 * SECOND, "how": "heard"}
-    for what, value in ((What.SPAN, span), (What.SERVER, server), (What.BOX, box), (What.WINNER, "a")):
+    for what, value in (
+        (EntryKind.SPAN, span),
+        (EntryKind.SERVER, server),
+        (EntryKind.BOX, box),
+        (EntryKind.WINNER, "a"),
+    ):
         tasks.answer(library, "m1", "r1", what, value)
 
 
 def test_paths_read_again_are_those_written() -> None:
     one = track("h:x", 2.0)
-    again = track_from(json.loads(json.dumps(track_form(one, Span("h:x", "f1", 0, 1)))))
+    again = track_from(json.loads(json.dumps(track_form(one, TrackSpan("h:x", "f1", 0, 1)))))
     assert again.paths.xy == pytest.approx(one.paths.xy, abs=0.006)
     assert again.paths.times_s == pytest.approx(one.paths.times_s, abs=1e-6)
     assert (again.key, again.sure, again.hidden) == ("h:x", 12.0, "")
@@ -102,7 +107,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     ids = heard(library)
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
-    found = following.followed(library, "m1")
+    found = following.tracked_match(library, "m1")
     assert (found.told_by, len(found.told), found.stale) == ("the serves recorded", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
@@ -118,7 +123,7 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
             track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
         ],
     )
-    assert following.followed(library, "m1").told == ()
+    assert following.tracked_match(library, "m1").told == ()
     found = following.name_players(library, "m1", "a")
     assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
@@ -129,9 +134,9 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
 def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
     ids = heard(library)
     for one in ids:
-        tasks.correct_heard(library, "m1", one, seen="b-right", state="kept")
+        tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    found = following.followed(library, "m1")
+    found = following.tracked_match(library, "m1")
     assert len(found.told) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
 
@@ -139,7 +144,7 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
 def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
     ids = heard(library)
     for one in ids:
-        tasks.correct_heard(library, "m1", one, seen="b-right", state="kept")
+        tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
     wrong = following.name_players(library, "m1", "a")
     assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
@@ -167,12 +172,12 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
     following.name_players(library, "m1", "a")
     feet = following.feet_at_serves(library, "m1")
     assert set(feet) == set(ids)
-    rallies = tasks.heard(library, "m1").played
+    rallies = tasks.listed_rallies(library, "m1").played
     looked = drafting._sightings(rallies, feet)
     best = [max(range(4), key=one.likely.__getitem__) for one in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
-    told = tasks.correct_heard(library, "m1", ids[0], seen="b-left").played
+    told = tasks.correct_rally(library, "m1", ids[0], seen="b-left").played
     first = drafting._sightings(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
 
@@ -180,7 +185,7 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
 def test_everything_as_plain_values(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
-    form = json.loads(json.dumps(following.following_form(library, "m1")))
+    form = json.loads(json.dumps(following.tracking_form(library, "m1")))
     assert [one["paths"] is None for one in form["rallies"]] == [False, True]
     assert form["rallies"][1]["hidden"] == "too few pictures"
 
@@ -202,7 +207,7 @@ def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.C
 
 
 def test_nothing_followed_is_nothing(library: Library) -> None:
-    found = following.followed(library, "m1")
+    found = following.tracked_match(library, "m1")
     assert (found.rallies, found.words) == ((), ())
     assert following.feet_at_serves(library, "m1") == {}
 
@@ -210,7 +215,7 @@ def test_nothing_followed_is_nothing(library: Library) -> None:
 def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_path: Path) -> None:
     with Jobs(tmp_path / "jobs") as jobs:
         with pytest.raises(InputError, match="No rally has a time"):
-            following.start_following(library, "m1", jobs)
+            following.start_tracking(library, "m1", jobs)
         heard(library)
         with pytest.raises(FootageGone, match="is not there"):
-            following.start_following(library, "m1", jobs)
+            following.start_tracking(library, "m1", jobs)

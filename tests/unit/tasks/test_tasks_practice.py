@@ -12,7 +12,12 @@ from goodlength import demo, tasks
 from goodlength.bench.practising import measure
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.practice.plan import Time
-from goodlength.practice.progress import Order, PracticeSet, evidence_of_change, progress_of
+from goodlength.practice.progress import (
+    PracticeOrder,
+    PracticeSet,
+    evidence_of_change,
+    progress_of,
+)
 from goodlength.practice.telling import telling
 
 PLAYER = "demo-imogen-vale"
@@ -86,7 +91,7 @@ def test_a_drill_that_is_not_there_is_refused(library) -> None:
         tasks.log_set(library, PLAYER, "juggling", 1, 2, on=TODAY, today=TODAY)
 
 
-def sets(*pairs: tuple[int, int], order: Order = Order.BLOCKED) -> list[PracticeSet]:
+def sets(*pairs: tuple[int, int], order: PracticeOrder = PracticeOrder.BLOCKED) -> list[PracticeSet]:
     return [PracticeSet(date(2026, 11, 1 + k), hits, n, order) for k, (hits, n) in enumerate(pairs)]
 
 
@@ -103,16 +108,18 @@ def test_one_session_compares_nothing() -> None:
 
 
 def test_mixed_and_later_sets_are_said_apart() -> None:
-    told = progress_of([*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, Order.RETENTION)])
+    told = progress_of(
+        [*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, PracticeOrder.RETENTION)]
+    )
     assert any("First thing on a later day: 4 of 15" in words for words in telling(told))
 
 
 def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
     """Forty of 45 alike and then ten of 45 mixed is not "worse": mixing is harder."""
-    alike, mixed = sets((40, 45))[0], PracticeSet(date(2026, 11, 9), 10, 45, Order.MIXED)
+    alike, mixed = sets((40, 45))[0], PracticeSet(date(2026, 11, 9), 10, 45, PracticeOrder.MIXED)
     told = progress_of([alike, mixed])
     assert told.told == "unlike"
-    later = [PracticeSet(date(2026, 11, 12 + n), 34, 45, Order.MIXED) for n in range(3)]
+    later = [PracticeSet(date(2026, 11, 12 + n), 34, 45, PracticeOrder.MIXED) for n in range(3)]
     again = progress_of([alike, mixed, *later])
     assert again.told == "better"
 
@@ -140,7 +147,7 @@ def test_distance_is_preferred_to_hits_where_places_are_logged() -> None:
     rng = np.random.default_rng(5)
     told = progress_of([placed(1, 0.6, rng), placed(2, 0.15, rng), placed(3, 0.15, rng)])
     assert told.told == "better"  # by distance: the hits have not changed at all
-    assert [order for order, _ in told.distances] == [Order.BLOCKED]
+    assert [order for order, _ in told.distances] == [PracticeOrder.BLOCKED]
     assert told.distances[0][1].high_m < 0
     assert telling(told)[0].startswith("Distance from the aim:")
     assert any("tell more than hit or miss" in words for words in telling(told))
@@ -187,7 +194,7 @@ def test_places_come_back_with_their_set(library) -> None:
     )
     kept = next(one for one in tasks.sets_of(library, PLAYER)["lob-to-the-box"] if one.id == "p1")
     assert [list(place) for place in kept.places] == places
-    form = tasks.progress_form(tasks.progress(library, PLAYER)["lob-to-the-box"])
+    form = tasks.progress_form(tasks.practice_progress(library, PLAYER)["lob-to-the-box"])
     assert form["scatter"]["bias_m"] == pytest.approx([-0.05, -0.05])
     tasks.undo_set(library, PLAYER, "p1")
 

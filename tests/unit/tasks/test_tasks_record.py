@@ -11,8 +11,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound, RulesError
-from goodlength.record import Depth, Footage, Player, What
-from goodlength.record.pen import Pen
+from goodlength.record import Depth, EntryKind, Footage, Player
+from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Format, Side, Start, System
 from goodlength.tasks import forms
 
@@ -33,10 +33,10 @@ def match(library):
 
 
 def played(library, rallies: int = 3) -> None:
-    pen = Pen("m1", mark="e")
+    pen = EntryWriter("m1", mark="e")
     for n in range(rallies):
         pen.rally(f"r{n + 1}", span=(n * 10**7, n * 10**7 + 8 * 10**6), box="right", kind="lob", left="tight")
-        pen.write(f"r{n + 1}", What.WINNER, "b" if n % 2 else "a")
+        pen.write(f"r{n + 1}", EntryKind.WINNER, "b" if n % 2 else "a")
     tasks.record_answers(library, "m1", pen.entries)
 
 
@@ -62,7 +62,7 @@ def test_a_match_shown_has_the_form_others_rely_on(library, match):
 
 def test_an_unknown_server_is_null_and_a_proposed_box_is_said_to_be_one(library):
     tasks.new_match(library, ("iv", "pl"), match_id="m1")
-    shown = tasks.answer(library, "m1", "r1", What.WINNER, "a").match
+    shown = tasks.answer(library, "m1", "r1", EntryKind.WINNER, "a").match
     (rally,) = forms.match_form(shown)["rallies"]
     assert (rally["server"], rally["box_known"]) == (None, False)
 
@@ -92,14 +92,14 @@ def test_changing_details_replays_the_record_under_them(library, match):
 
 
 def test_answers_of_another_match_are_refused(library, match):
-    entry = Pen("m2").write("r1", What.WINNER, "a")
+    entry = EntryWriter("m2").write("r1", EntryKind.WINNER, "a")
     with pytest.raises(InputError, match="'m2'"):
         tasks.record_answers(library, "m1", [entry])
 
 
 def test_undo_and_redo_and_a_repeated_undo_is_one(library, match):
-    tasks.answer(library, "m1", "r1", What.WINNER, "a")
-    tasks.answer(library, "m1", "r2", What.WINNER, "a")
+    tasks.answer(library, "m1", "r1", EntryKind.WINNER, "a")
+    tasks.answer(library, "m1", "r2", EntryKind.WINNER, "a")
     assert tasks.undo(library, "m1", key="u1").match.next.points == (1, 0)
     again = tasks.undo(library, "m1", key="u1")
     assert (again.new, again.match.next.points) == ((False,), (1, 0))
@@ -124,10 +124,10 @@ def test_rallies_after_a_film_that_was_stopped_are_not_faults(library, match):
     library.save_footage(Footage("f1", "m1", "/one.mp4", 0, first_us=0, end_us=9_000_000))
     for n, start in enumerate((1, 12, 20), 1):
         span = {"start_us": start * 1_000_000, "end_us": start * 1_000_000 + 5_000_000, "how": "marked"}
-        tasks.answer(library, "m1", f"r{n}", What.SPAN, span)
+        tasks.answer(library, "m1", f"r{n}", EntryKind.SPAN, span)
     assert "span-outside" not in [fault.code for fault in tasks.show_match(library, "m1").faults]
     tasks.answer(
-        library, "m1", "r4", What.SPAN, {"start_us": 7_000_000, "end_us": 8_000_000, "how": "marked"}
+        library, "m1", "r4", EntryKind.SPAN, {"start_us": 7_000_000, "end_us": 8_000_000, "how": "marked"}
     )
     codes = [(fault.key, fault.code) for fault in tasks.show_match(library, "m1").faults]
     assert ("r2", "span-outside") in codes
@@ -233,7 +233,7 @@ def made_files(library) -> dict[str, object]:
 
 def test_erasing_takes_record_files_and_traces_and_gives_an_account(library, match):
     played(library)
-    tasks.answer(library, "m1", "r1", What.NOTE, "unmistakable-note-on-imogen")
+    tasks.answer(library, "m1", "r1", EntryKind.NOTE, "unmistakable-note-on-imogen")
     files = made_files(library)
     looked = tasks.erase_player(library, "iv", only_look=True)
     assert (looked.done, looked.matches, looked.entries) == (False, 1, 16)
@@ -255,7 +255,7 @@ def test_handouts_reels_and_links_go_with_the_person(library, match):
     (library.folder / "handouts").mkdir()
     tasks.consent(library, "iv", given_by="Imogen Vale")
     tasks.consent(library, "pl", given_by="Petra Lindqvist-Ode")
-    link = tasks.hand_over(library, "m1")
+    link = tasks.make_link(library, "m1")
     going = [
         "handouts/handout-m1.pdf",
         "handouts/handout-m1.json",
@@ -269,7 +269,7 @@ def test_handouts_reels_and_links_go_with_the_person(library, match):
     assert [name for name in going + staying if (library.folder / name).exists()] == staying
     assert len(erased.files) == len(going)
     with pytest.raises(NotFound):
-        tasks.handed_match(library, link.token)
+        tasks.match_of_link(library, link.token)
 
 
 def test_originals_go_only_when_asked(library, match):

@@ -27,19 +27,19 @@ def library(tmp_path: Path):
 def test_matches_and_sets_stand_on_their_days(library: Any) -> None:
     for k in range(2):
         tasks.log_set(library, IMOGEN, "lob-to-the-box", 9, 15, on=date(2025, 10, 13), set_id=f"s{k}")
-    book = tasks.season_book(library, date(2025, 10, 1), today=TODAY)
+    book = tasks.calendar_month(library, date(2025, 10, 1), today=TODAY)
     assert sorted(book.days) == [date(2025, 10, 2), date(2025, 10, 11), date(2025, 10, 13)]
     assert book.days[date(2025, 10, 13)][0].words == "Imogen Vale: 2 sets, 30 attempts"
     assert book.weeks[0] == (None, None, *(date(2025, 10, d) for d in range(1, 6)))
-    assert tasks.season_book(library, date(2025, 9, 1), today=TODAY).days.keys() == {date(2025, 9, 20)}
+    assert tasks.calendar_month(library, date(2025, 9, 1), today=TODAY).days.keys() == {date(2025, 9, 20)}
 
 
 def test_a_group_shows_its_own_and_erasing_it_puts_the_player_back(library: Any) -> None:
     tasks.set_group(library, IMOGEN, "  Tuesday   squad ")
     assert tasks.groups_of(library) == {IMOGEN: "Tuesday squad"}
-    mine = tasks.season_book(library, date(2025, 10, 1), "Tuesday squad", TODAY)
+    mine = tasks.calendar_month(library, date(2025, 10, 1), "Tuesday squad", TODAY)
     assert len(mine.days) == 2
-    assert not tasks.season_book(library, date(2025, 10, 1), "nobody's", TODAY).days
+    assert not tasks.calendar_month(library, date(2025, 10, 1), "nobody's", TODAY).days
     tasks.set_group(library, IMOGEN, "")
     assert tasks.groups_of(library) == {}
     with pytest.raises(InputError, match="40 letters"):
@@ -50,7 +50,7 @@ def test_plans_and_consents_fall_due(library: Any) -> None:
     plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60, 1), begins=date(2025, 10, 12)))
     tasks.keep_plan(library, IMOGEN, plan)
     tasks.consent(library, IMOGEN, given_by="Imogen Vale", when=date(2025, 1, 1), until=date(2025, 10, 10))
-    due = tasks.season_book(library, TODAY, today=TODAY).due
+    due = tasks.calendar_month(library, TODAY, today=TODAY).due
     told = {one.words: one.days_left for one in due}
     assert told["Imogen Vale: look whether the plan worked"] == 4
     assert told["Imogen Vale: consent has run out"] == -5
@@ -64,7 +64,7 @@ def test_a_month_is_read_or_refused() -> None:
 
 
 def test_the_form_is_plain(library: Any) -> None:
-    form = tasks.book_form(tasks.season_book(library, date(2025, 10, 1), today=TODAY))
+    form = tasks.calendar_form(tasks.calendar_month(library, date(2025, 10, 1), today=TODAY))
     assert form["days"]["2025-10-11"][0]["kind"] == "match"
 
 

@@ -13,10 +13,10 @@ from goodlength import tasks
 from goodlength.bench import tells
 from goodlength.errors import InputError, NotFound
 from goodlength.files.layout import body_files
-from goodlength.footage.bodies import Movement, movement_form
-from goodlength.footage.joints import Joints
-from goodlength.measure.tell import Tell, TooFew
-from goodlength.record.model import What
+from goodlength.footage.bodies import PoseSequence, pose_sequence_form
+from goodlength.footage.joints import Pose
+from goodlength.measure.tell import DisguiseResult, TooFewServes
+from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks import telling
 
@@ -32,9 +32,9 @@ def library(tmp_path: Any) -> Iterator[Library]:
 def form(uv: Any, times_s: Any) -> dict[str, Any]:
     """A kept movement with these joints, contact at two seconds."""
     at_us = 2_000_000
-    joints = [Joints(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in uv]
-    made = Movement(tuple(at_us + round(1e6 * t) for t in times_s), (None,) * len(uv), tuple(joints))
-    return {**movement_form(made), "at_us": at_us, "footage": "f"}
+    joints = [Pose(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in uv]
+    made = PoseSequence(tuple(at_us + round(1e6 * t) for t in times_s), (None,) * len(uv), tuple(joints))
+    return {**pose_sequence_form(made), "at_us": at_us, "footage": "f"}
 
 
 def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard")) -> None:
@@ -44,10 +44,10 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
         kept = {}
         for n in np.flatnonzero(match == m):
             key = f"r{n}"
-            tasks.answer(library, f"m{m}", key, What.SERVER, "a")
-            tasks.answer(library, f"m{m}", key, What.BOX, "left" if box[n] else "right")
-            tasks.answer(library, f"m{m}", key, What.KIND, kinds[0] if labels[n] else kinds[1])
-            tasks.answer(library, f"m{m}", key, What.WINNER, "a")
+            tasks.answer(library, f"m{m}", key, EntryKind.SERVER, "a")
+            tasks.answer(library, f"m{m}", key, EntryKind.BOX, "left" if box[n] else "right")
+            tasks.answer(library, f"m{m}", key, EntryKind.KIND, kinds[0] if labels[n] else kinds[1])
+            tasks.answer(library, f"m{m}", key, EntryKind.WINNER, "a")
             kept[f"{key}/1/a"] = form(joints[n], tells.TIMES_S)
             kept[f"{key}/1/b"] = form(tells.BODY[None] + 100.0, [0.0])
         path = body_files(library.folder, f"m{m}")[0]
@@ -57,15 +57,15 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
 
 def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
     fill(library, 24)
-    told = {one.kind: one for one in telling.tell_of(library, "m0")}
+    told = {one.kind: one for one in telling.disguise_of(library, "m0")}
     assert set(told) == {"lob", "hard"}
     found = told["lob"].found
-    assert isinstance(found, Tell)
+    assert isinstance(found, DisguiseResult)
     assert (found.of_kind, found.others) == (24, 24)
     assert found.tell_s is not None
     assert -0.32 <= found.tell_s < 0
     assert "Imogen’s lob serve can be read at least" in told["lob"].words[0]
-    plain = telling.tell_form(told["lob"])
+    plain = telling.disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
     rows = telling.pressure_of(library, "m0")
     assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
@@ -76,23 +76,23 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
 
 def test_few_serves_and_none_say_so(library: Library) -> None:
     fill(library, 4)
-    (one,) = telling.tell_of(library, "m0", kind="lob")
-    assert one.found == TooFew(4, 4)
-    assert telling.tell_form(one)["enough"] is False
+    (one,) = telling.disguise_of(library, "m0", kind="lob")
+    assert one.found == TooFewServes(4, 4)
+    assert telling.disguise_form(one)["enough"] is False
     assert telling.pressure_of(library, "m0") == []
     assert "Too few" in telling.pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
-    (one,) = telling.tell_of(library, "m0", kind="lob")
-    assert (one.found, one.without_joints) == (TooFew(0, 0), 4)
+    (one,) = telling.disguise_of(library, "m0", kind="lob")
+    assert (one.found, one.without_joints) == (TooFewServes(0, 0), 4)
 
 
 def test_what_was_not_asked_right_is_told(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(NotFound, match="'boast'"):
-        telling.tell_of(library, "m0", kind="boast")
+        telling.disguise_of(library, "m0", kind="boast")
     with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
-        telling.tell_of(library, "m0", whose="c")
+        telling.disguise_of(library, "m0", whose="c")
 
 
 def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
@@ -100,7 +100,7 @@ def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     with pytest.raises(InputError, match="has a time yet"):
         telling.find_joints(library, "m0")
     (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
-    tasks.answer(library, "m0", key, What.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
+    tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="filmed"):
         telling.find_joints(library, "m0")
 
@@ -111,14 +111,14 @@ def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
     fill(library, 24)
     rng, whole = np.random.default_rng(1), telling._at_moments
 
-    def sparse(movement: Movement, at_us: int) -> Any:
+    def sparse(movement: PoseSequence, at_us: int) -> Any:
         joints = whole(movement, at_us)
         joints[rng.random(joints.shape[:2]) < 0.3] = np.nan
         return joints
 
     monkeypatch.setattr(telling, "_at_moments", sparse)
     with pytest.raises(InputError, match="No joint was seen in four of five"):
-        telling.tell_of(library, "m0", kind="lob")
+        telling.disguise_of(library, "m0", kind="lob")
 
 
 def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(

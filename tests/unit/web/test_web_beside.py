@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 
 @pytest.fixture(scope="module")
@@ -28,8 +28,8 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
     for n in range(4):
         if n < 3:
             span = {"start_us": n * 900_000, "end_us": n * 900_000 + 500_000, "how": "marked"}
-            tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
-        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+            tasks.answer(library, match_id, f"r{n}", EntryKind.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
     return library
 
 

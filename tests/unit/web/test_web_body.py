@@ -11,11 +11,11 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.footage import bodies as found_in
-from goodlength.footage.bodies import Movement
-from goodlength.footage.joints import Joints
-from goodlength.footage.people import Person
+from goodlength.footage.bodies import PoseSequence
+from goodlength.footage.joints import Pose
+from goodlength.footage.people import PersonDetection
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 KNEE, ANKLE = 13, 15
 
@@ -24,21 +24,23 @@ KNEE, ANKLE = 13, 15
 def filmed(
     client: TestClient, library: Any, match_id: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> str:
-    def found(_path: str, at_us: int, feet: tuple[float, float], **_: Any) -> Movement:
+    def found(_path: str, at_us: int, feet: tuple[float, float], **_: Any) -> PoseSequence:
         uv = np.zeros((17, 2))
         uv[11], uv[KNEE], uv[ANKLE] = (0.0, 0.0), (0.0, 100.0), (100.0, 100.0)
         score = np.where(np.isin(np.arange(17), (11, KNEE, ANKLE)), 0.9, 0.1)
-        joints = Joints(uv, score, np.full(17, 4.0), np.zeros(17, dtype=bool))
+        joints = Pose(uv, score, np.full(17, 4.0), np.zeros(17, dtype=bool))
         nobody = feet[1] < 10
-        return Movement(
-            (at_us,), (None if nobody else Person(*feet, 200.0, 300.0, 0.9),), (None if nobody else joints,)
+        return PoseSequence(
+            (at_us,),
+            (None if nobody else PersonDetection(*feet, 200.0, 300.0, 0.9),),
+            (None if nobody else joints,),
         )
 
-    monkeypatch.setattr(found_in, "movement", found)
+    monkeypatch.setattr(found_in, "pose_sequence", found)
     tasks.add_footage(library, match_id, draw(tmp_path / "one.mp4", Recipe(tuple(range(60)), sound="")))
     span = {"start_us": 500_000, "end_us": 900_000, "how": "marked"}
-    tasks.answer(library, match_id, "r1", What.SPAN, span)
-    tasks.answer(library, match_id, "r1", What.WINNER, "a")
+    tasks.answer(library, match_id, "r1", EntryKind.SPAN, span)
+    tasks.answer(library, match_id, "r1", EntryKind.WINNER, "a")
     return "r1"
 
 

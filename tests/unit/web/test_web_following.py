@@ -13,8 +13,8 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.footage.testcard import Recipe, draw
 from goodlength.measure.clothing import colours_seen
-from goodlength.measure.following import Clothing, Paths
-from goodlength.measure.trackjob import Span, track_form
+from goodlength.measure.following import ClothingColours, Tracks
+from goodlength.measure.trackjob import TrackSpan, track_form
 from goodlength.measure.tracks import RallyTrack
 from goodlength.tasks import following
 from goodlength.tasks.erasing import files_only_of
@@ -39,15 +39,17 @@ def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) ->
     (library.folder / "heard" / f"{match_id}.json").write_text(
         json.dumps({"films": films, "rallies": rallies})
     )
-    keys = [f"h:{rally.id}" for rally in tasks.heard(library, match_id).rallies]
+    keys = [f"h:{rally.id}" for rally in tasks.listed_rallies(library, match_id).rallies]
     full = np.ones((12, 2))
     kept = []
     for n, key in enumerate(keys):
         times = 0.5 * n + 0.04 * np.arange(12)
         xy = np.stack([np.linspace([1, 6], [3, 5], 12), np.linspace([5, 7], [4, 6], 12)], axis=1)
-        paths = Paths(times, xy, 0.2 * full, full > 0, full > 0, np.stack([DARK, LIGHT]), np.ones(12), 0.97)
+        paths = Tracks(times, xy, 0.2 * full, full > 0, full > 0, np.stack([DARK, LIGHT]), np.ones(12), 0.97)
         hidden = "feet were seen at only 20 of 100 places" if n else ""
-        kept.append(track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), Span(key, one.id, 0, 1)))
+        kept.append(
+            track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), TrackSpan(key, one.id, 0, 1))
+        )
     path = following.track_files(library.folder, match_id)[0]
     path.parent.mkdir()
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
@@ -95,6 +97,6 @@ def test_paths_go_when_the_match_is_erased(library: Any, match_id: str, followed
 
 def test_clothes_are_shown_in_their_colours() -> None:
     """Turned there by OpenCV: (102, 76, 45) blue-green-red is (77, 126, 111), ochre (155, 145, 181)."""
-    shown = colours_seen(Clothing(np.stack([DARK, LIGHT]), np.full(12, 6.0)))
+    shown = colours_seen(ClothingColours(np.stack([DARK, LIGHT]), np.full(12, 6.0)))
     rgb = np.array([[int(pair[0][k : k + 2], 16) for k in (1, 3, 5)] for pair in shown])
     assert np.abs(rgb - [[45, 76, 102], [201, 133, 43]]).max() <= 12

@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.web import uploads
 
 ODD_NAME = "kürz – 12:30 100% #1.mp4"
@@ -221,9 +221,9 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
 ) -> None:
     tasks.add_footage(library, match_id, film)
     span = {"start_us": 100_000, "end_us": 500_000, "how": "marked"}
-    tasks.answer(library, match_id, "r1", What.SPAN, span)
-    tasks.answer(library, match_id, "r1", What.WINNER, "a")
-    tasks.answer(library, match_id, "r2", What.WINNER, "b")
+    tasks.answer(library, match_id, "r1", EntryKind.SPAN, span)
+    tasks.answer(library, match_id, "r1", EntryKind.WINNER, "a")
+    tasks.answer(library, match_id, "r2", EntryKind.WINNER, "b")
     page = client.get(f"/matches/{match_id}/show").text
     assert "Only with every head covered" in page
     refused = client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
@@ -264,7 +264,7 @@ def test_clips_made_before_consent_was_withdrawn_are_held_back(
     """Before: the file stayed one press from "Save it", with no mark."""
     tasks.add_footage(library, match_id, film)
     tasks.answer(
-        library, match_id, "r1", What.SPAN, {"start_us": 100_000, "end_us": 500_000, "how": "marked"}
+        library, match_id, "r1", EntryKind.SPAN, {"start_us": 100_000, "end_us": 500_000, "how": "marked"}
     )
     for player_id, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
         tasks.consent(library, player_id, given_by=name)
@@ -297,8 +297,8 @@ def test_rallies_behind_a_finding_are_shown_alone(
     tasks.add_footage(library, match_id, film)
     for n in range(3):
         span = {"start_us": n * 200_000, "end_us": n * 200_000 + 100_000, "how": "marked"}
-        tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
-        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
+        tasks.answer(library, match_id, f"r{n}", EntryKind.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/show", params={"rallies": "r0,r2,gone"}).text
     assert page.count("data-start=") == 2
     assert "2 rallies behind a finding; 1 more have no time" in page

@@ -17,7 +17,7 @@ from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.camera import court_marks
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 from goodlength.tasks import cameras
 
 # A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
@@ -50,16 +50,16 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
     for key, start in (("r0", 4_000_000), ("r1", None)):
         if start is not None:
             span = {"start_us": start, "end_us": start + 1_500_000, "how": "marked"}
-            tasks.answer(library, match_id, key, What.SPAN, span)
+            tasks.answer(library, match_id, key, EntryKind.SPAN, span)
         if key == "r1":
-            tasks.answer(library, match_id, key, What.KIND, "lob")
-        tasks.answer(library, match_id, key, What.WINNER, "a")
+            tasks.answer(library, match_id, key, EntryKind.KIND, "lob")
+        tasks.answer(library, match_id, key, EntryKind.WINNER, "a")
     clicks = []
     for mark in court_marks().values():
         u, v = seen(mark.at)
         if 0 <= u <= 640 and 0 <= v <= 360:
             clicks.append({"mark": mark.name, "u": u, "v": v})
-    cameras.keep_camera(library, one.id, 1_000_000, clicks)
+    cameras.save_camera(library, one.id, 1_000_000, clicks)
     return library
 
 
@@ -204,18 +204,18 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
 
     rng = np.random.default_rng(6)
 
-    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ballseek.Seen]:
+    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ballseek.BallDetection]:
         found = []
         for n, one in enumerate(wanted):
             off = (25.0, -25.0) if n == 0 else rng.normal(size=2) * 0.3
-            found.append(ballseek.Seen(one.us, one.u + off[0], one.v + off[1], 9.0))
+            found.append(ballseek.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
         return found
 
-    monkeypatch.setattr(ballseek, "seek_ball", seek)
+    monkeypatch.setattr(ballseek, "search_ball", seek)
     found = ballfinding.find_ball(filmed, match_id, "r0", clicks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ballfinding.MOST_MARKS
-    before = ballfinding.try_measure(filmed, match_id, "r0", clicks())
+    before = ballfinding.trial_measurement(filmed, match_id, "r0", clicks())
     assert ballfinding._spread(found.tried) < ballfinding._spread(before)
     assert "Look at each" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -282,13 +282,13 @@ def test_this_machine_needs_no_code(app: Any) -> None:
 def test_a_link_shows_one_handout_and_nothing_else(far: TestClient, app: Any) -> None:
     library = app.state.library
     tasks.make_handout(library, "demo", library.folder / "handouts")
-    link = tasks.hand_over(library, "demo")
+    link = tasks.make_link(library, "demo")
     got = far.get(f"/handed/{link.token}")
     assert got.status_code == 200
     assert "Imogen" in got.text
     assert far.get(f"/handed/{link.token}x").status_code == 404
     assert far.post(f"/handed/{link.token}", headers={"origin": AT}).status_code == 405
-    assert tasks.take_links_back(library, "demo") == 1
+    assert tasks.withdraw_links(library, "demo") == 1
     assert far.get(f"/handed/{link.token}").status_code == 404
 
 

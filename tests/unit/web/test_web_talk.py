@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.footage.testcard import Recipe, draw
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
 
 @pytest.fixture(scope="module")
@@ -26,9 +26,9 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
     tasks.add_footage(library, match_id, film)
     for n in range(3):
         span = {"start_us": n * 900_000, "end_us": n * 900_000 + 500_000, "how": "marked"}
-        tasks.answer(library, match_id, f"r{n}", What.SPAN, span)
-        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
-    tasks.answer(library, match_id, "r2", What.KEEP, True)
+        tasks.answer(library, match_id, f"r{n}", EntryKind.SPAN, span)
+        tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
+    tasks.answer(library, match_id, "r2", EntryKind.KEEP, True)
     return library
 
 

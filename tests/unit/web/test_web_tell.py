@@ -12,15 +12,15 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.bench import tells
 from goodlength.files.layout import body_files
-from goodlength.footage.bodies import Movement, movement_form
-from goodlength.footage.joints import Joints
-from goodlength.record.model import What
+from goodlength.footage.bodies import PoseSequence, pose_sequence_form
+from goodlength.footage.joints import Pose
+from goodlength.record.model import EntryKind
 
 
 def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
     assert "has its kind recorded yet" in client.get(f"/matches/{match_id}/tell").text
-    tasks.answer(library, match_id, "r0", What.KIND, "lob")
-    tasks.answer(library, match_id, "r0", What.WINNER, "a")
+    tasks.answer(library, match_id, "r0", EntryKind.KIND, "lob")
+    tasks.answer(library, match_id, "r0", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/tell").text
     assert "Too few to say when Imogen’s lob serve shows" in page
     assert "1 more have no joints yet" in page
@@ -32,13 +32,13 @@ def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: s
     joints, labels, _, box, _ = tells.serves(np.random.default_rng(8), 24, -0.30)
     kept = {}
     for n, lob in enumerate(labels):
-        tasks.answer(library, match_id, f"r{n}", What.SERVER, "a")
-        tasks.answer(library, match_id, f"r{n}", What.BOX, "left" if box[n] else "right")
-        tasks.answer(library, match_id, f"r{n}", What.KIND, "lob" if lob else "hard")
-        tasks.answer(library, match_id, f"r{n}", What.WINNER, "a")
-        seen = [Joints(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in joints[n]]
+        tasks.answer(library, match_id, f"r{n}", EntryKind.SERVER, "a")
+        tasks.answer(library, match_id, f"r{n}", EntryKind.BOX, "left" if box[n] else "right")
+        tasks.answer(library, match_id, f"r{n}", EntryKind.KIND, "lob" if lob else "hard")
+        tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
+        seen = [Pose(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in joints[n]]
         times = tuple(2_000_000 + round(1e6 * t) for t in tells.TIMES_S)
-        made = movement_form(Movement(times, (None,) * len(seen), tuple(seen)))
+        made = pose_sequence_form(PoseSequence(times, (None,) * len(seen), tuple(seen)))
         kept[f"r{n}/1/a"] = {**made, "at_us": 2_000_000, "footage": "f"}
     path = body_files(library.folder, match_id)[0]
     path.parent.mkdir(parents=True, exist_ok=True)

@@ -4,53 +4,58 @@ It never changes clicks by itself and never trusts a suggestion: the coach accep
 Public: what is listed below.
 """
 
-from goodlength.footage.camera.blunders import Suspect
+from goodlength.footage.camera.blunders import OutlierMark
 from goodlength.footage.camera.clicks import Click
-from goodlength.footage.camera.drawing import Stroke, court_over
+from goodlength.footage.camera.drawing import Polyline, court_over
 from goodlength.footage.camera.drift import (
     Drift,
     DriftLook,
-    Patch,
+    ImagePatch,
     drift_by_clicks,
     drift_by_patches,
+    image_patches_of,
     patches_from_json,
-    patches_of,
     patches_to_json,
 )
 from goodlength.footage.camera.keeping import CameraLog, CameraSpan, camera_from_json, camera_to_json
 from goodlength.footage.camera.marks import CourtMark, court_marks, mark_named
-from goodlength.footage.camera.places import Ellipse, NotSeen, Place, Spot
-from goodlength.footage.camera.solving import Camera, ErrorSpan, Residual, solve_camera
+from goodlength.footage.camera.places import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
+from goodlength.footage.camera.solving import (
+    CameraCalibration,
+    ClickResidual,
+    ErrorSpan,
+    calibrate_camera,
+)
 from goodlength.footage.camera.suggesting import Suggestion, suggest_marks
 
 __all__ = [
-    "Camera",
+    "CameraCalibration",
     "CameraLog",
     "CameraSpan",
     "Click",
+    "ClickResidual",
     "CourtMark",
+    "CourtPoint",
     "Drift",
     "DriftLook",
-    "Ellipse",
+    "ErrorEllipse",
     "ErrorSpan",
-    "NotSeen",
-    "Patch",
-    "Place",
-    "Residual",
-    "Spot",
-    "Stroke",
+    "ImagePatch",
+    "ImagePoint",
+    "OutOfView",
+    "OutlierMark",
+    "Polyline",
     "Suggestion",
-    "Suspect",
+    "calibrate_camera",
     "camera_from_json",
     "camera_to_json",
     "court_marks",
     "court_over",
     "drift_by_clicks",
     "drift_by_patches",
+    "image_patches_of",
     "mark_named",
     "patches_from_json",
-    "patches_of",
     "patches_to_json",
-    "solve_camera",
     "suggest_marks",
 ]

@@ -16,10 +16,10 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.footage.camera.clicks import Click, points_and_clicks
-from goodlength.footage.camera.doubts import doubt_of
-from goodlength.footage.camera.fitting import Fit, click_error_px, fit_lens
+from goodlength.footage.camera.doubts import parameter_covariance
+from goodlength.footage.camera.fitting import CameraFit, click_error_px, fit_lens
 from goodlength.footage.camera.marks import CourtMark, court_marks
 from goodlength.footage.camera.model import Floats
 
@@ -32,7 +32,7 @@ BAD_ERRORS = 7.5  # a fit worse than so many is refused
 
 
 @dataclass(frozen=True)
-class Suspect:
+class OutlierMark:
     """A click the others contradict: how far off it seems, px and on the court, and where they expect it."""
 
     mark: str
@@ -52,9 +52,9 @@ class Suspect:
         )
 
 
-def suspects_among(
-    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str = "standard"
-) -> tuple[Suspect, ...]:
+def outliers_among(
+    fit: CameraFit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str = "standard"
+) -> tuple[OutlierMark, ...]:
     """Return the clicks that the others contradict, the worst first; at most three."""
     single = _one_by_one(fit, clicks, points, picture, tin)
     if len(single) == MOST_SUSPECTS or fit.rms_px <= click_error_px(fit.lens.width, fit.lens.height):
@@ -64,10 +64,10 @@ def suspects_among(
 
 
 def _one_by_one(
-    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
-) -> tuple[Suspect, ...]:
+    fit: CameraFit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
+) -> tuple[OutlierMark, ...]:
     """Each click held against the others, the worst taken out before the next is looked for."""
-    found: list[Suspect] = []
+    found: list[OutlierMark] = []
     left = np.arange(len(clicks))
     while len(left) > LEAST_LEFT and len(found) < MOST_SUSPECTS:
         worst = _worst(fit, points[left], picture[left])
@@ -80,8 +80,8 @@ def _one_by_one(
 
 
 def _together(
-    fit: Fit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
-) -> tuple[Suspect, ...]:
+    fit: CameraFit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
+) -> tuple[OutlierMark, ...]:
     """Up to three clicks that only together, and not by chance, spoil the fit.
 
     All sets of one, two and three clicks are tried on the linearised fit, the best of each size fitted anew.
@@ -89,14 +89,14 @@ def _together(
     ways to pick k.
     """
     n = len(clicks)
-    best: tuple[float, tuple[int, ...], Fit] = (math.inf, (), fit)
+    best: tuple[float, tuple[int, ...], CameraFit] = (math.inf, (), fit)
     for out in range(1, min(MOST_SUSPECTS, n - LEAST_LEFT) + 1):
         chosen = _helps_most(fit, points, out)
         rest = np.setdiff1d(np.arange(n), chosen)
         without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
         if without is None:
             continue
-        doubt = doubt_of(without, points[rest])
+        doubt = parameter_covariance(without, points[rest])
         fall = float((fit.residuals**2).sum() - (without.residuals**2).sum())
         ratio = fall / (2 * out * doubt.click_px**2)
         chance = math.comb(n, out) * MOST_SUSPECTS * float(f_distribution.sf(ratio, 2 * out, doubt.freedom))
@@ -109,12 +109,12 @@ def _together(
     return tuple(sorted(found, key=lambda one: -one.off_px))
 
 
-def _helps_most(fit: Fit, points: Floats, out: int) -> tuple[int, ...]:
+def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
     """The clicks, `out` of them, without which the squares fall most, by the fit's own slopes.
 
     Leaving out a set S lowers the squares by r_S' (I - H_SS)^-1 r_S, with H the hat matrix.
     """
-    doubt = doubt_of(fit, points)
+    doubt = parameter_covariance(fit, points)
     _, slopes, _ = fit.lens.slopes(points)
     rows = slopes.reshape(2 * len(points), -1)
     hat = rows @ doubt.covariance @ rows.T / doubt.click_px**2
@@ -128,11 +128,11 @@ def _helps_most(fit: Fit, points: Floats, out: int) -> tuple[int, ...]:
     return tuple(int(one) for one in sets[int(np.argmax(falls))])
 
 
-def _suspect(fit: Fit, click: Click, expected: Floats, tin: str) -> Suspect:
+def _suspect(fit: CameraFit, click: Click, expected: Floats, tin: str) -> OutlierMark:
     """A click beside where a fit without it expects it."""
     off = np.array([click.u - expected[0], click.v - expected[1]])
     mark = court_marks(tin)[click.mark]
-    return Suspect(
+    return OutlierMark(
         click.mark,
         float(np.hypot(*off)),
         float(expected[0]),
@@ -142,9 +142,11 @@ def _suspect(fit: Fit, click: Click, expected: Floats, tin: str) -> Suspect:
     )
 
 
-def _off_on_court_m(fit: Fit, mark: CourtMark, off_px: Floats) -> float:
+def _off_on_court_m(fit: CameraFit, mark: CourtMark, off_px: Floats) -> float:
     """How far a step in the picture is on the surface a mark lies on, m; NaN where that cannot be told."""
-    axes = {Surface.FLOOR: (0, 1), Surface.FRONT: (0, 2), Surface.BACK: (0, 2)}.get(mark.surfaces[0], (1, 2))
+    axes = {CourtSurface.FLOOR: (0, 1), CourtSurface.FRONT: (0, 2), CourtSurface.BACK: (0, 2)}.get(
+        mark.surfaces[0], (1, 2)
+    )
     steps = np.repeat(np.array([mark.at], dtype=float), 3, axis=0)
     for row, axis in enumerate(axes, 1):
         steps[row, axis] += SMALL_STEP_M
@@ -156,15 +158,15 @@ def _off_on_court_m(fit: Fit, mark: CourtMark, off_px: Floats) -> float:
     return float(np.hypot(*moved))
 
 
-def _worst(fit: Fit, points: Floats, picture: Floats) -> tuple[int, Floats, Fit] | None:
+def _worst(fit: CameraFit, points: Floats, picture: Floats) -> tuple[int, Floats, CameraFit] | None:
     """The click most at odds with the others, if chance does not explain it: its place in the list."""
-    odds: list[tuple[float, int, Floats, Fit]] = []
+    odds: list[tuple[float, int, Floats, CameraFit]] = []
     for at in range(len(points)):
         rest = np.arange(len(points)) != at
         without = fit_lens(points[rest], picture[rest], fit.lens.width, fit.lens.height, fit.lens)
         if without is None:
             continue
-        doubt = doubt_of(without, points[rest])
+        doubt = parameter_covariance(without, points[rest])
         uv, slopes, _ = without.lens.slopes(points[at : at + 1])
         off = picture[at] - uv[0]
         spread = slopes[0] @ doubt.covariance @ slopes[0].T + doubt.click_px**2 * np.eye(2)
@@ -179,8 +181,8 @@ def _worst(fit: Fit, points: Floats, picture: Floats) -> tuple[int, Floats, Fit]
 
 
 def explain_bad_fit(
-    fit: Fit | None,
-    suspects: Sequence[Suspect],
+    fit: CameraFit | None,
+    suspects: Sequence[OutlierMark],
     clicks: Sequence[Click],
     points: Floats,
     picture: Floats,
@@ -216,7 +218,7 @@ def explain_bad_fit(
 
 
 def _good_without(
-    suspects: Sequence[Suspect], clicks: Sequence[Click], tin: str, size: tuple[int, int], sigma: float
+    suspects: Sequence[OutlierMark], clicks: Sequence[Click], tin: str, size: tuple[int, int], sigma: float
 ) -> bool:
     """Whether the marks fit once the suspects are left out."""
     names = {one.mark for one in suspects}
@@ -228,7 +230,7 @@ def _good_without(
 
 
 def _mix_up(
-    fit: Fit | None,
+    fit: CameraFit | None,
     clicks: Sequence[Click],
     points: Floats,
     picture: Floats,
@@ -264,7 +266,7 @@ def _mix_up(
 
 
 def _swapped(
-    suspects: Sequence[Suspect],
+    suspects: Sequence[OutlierMark],
     clicks: Sequence[Click],
     points: Floats,
     picture: Floats,

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.footage.camera.fitting import ASSUMED_CLICKS_SEEN, Fit, click_error_px, expectations
+from goodlength.footage.camera.fitting import (
+    ASSUMED_CLICKS_SEEN,
+    CameraFit,
+    click_error_px,
+    expectations,
+)
 from goodlength.footage.camera.model import UNKNOWNS, Floats
-from goodlength.footage.camera.places import Doubt
+from goodlength.footage.camera.places import ParameterCovariance
 
 
-def doubt_of(fit: Fit, points: Floats) -> Doubt:
+def parameter_covariance(fit: CameraFit, points: Floats) -> ParameterCovariance:
     """Click error and covariance of a fit.
 
     The click error is the residuals' own, drawn in towards the assumed one where clicks are few: with
@@ -27,4 +32,4 @@ def doubt_of(fit: Fit, points: Floats) -> Doubt:
     freedom = ASSUMED_CLICKS_SEEN + spare
     click_px = float(np.sqrt((ASSUMED_CLICKS_SEEN * assumed**2 + squares) / freedom))
     normal = flat.T @ flat / click_px**2 + held
-    return Doubt(np.asarray(np.linalg.inv(normal), dtype=float), click_px, freedom)
+    return ParameterCovariance(np.asarray(np.linalg.inv(normal), dtype=float), click_px, freedom)

@@ -11,17 +11,17 @@ from itertools import pairwise
 
 import numpy as np
 
-from goodlength.court import Surface, unfolded
+from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.footage.camera.model import Floats, Lens
-from goodlength.footage.camera.solving import Camera
+from goodlength.footage.camera.model import CameraModel, Floats
+from goodlength.footage.camera.solving import CameraCalibration
 
 STEP_M = 0.10
 MARGIN = 0.05  # of the picture's size, drawn beyond its edge so that strokes run out of it
 
 
 @dataclass(frozen=True)
-class Stroke:
+class Polyline:
     """A run of picture points to draw as one line; `what` is line, tin or fold, `name` says which.
 
     `closed` strokes are outlines of a painted line or the tin and may be filled.
@@ -29,12 +29,12 @@ class Stroke:
 
     what: str
     name: str
-    surface: Surface
+    surface: CourtSurface
     uv: tuple[tuple[float, float], ...]
     closed: bool
 
 
-def court_over(camera: Camera, step_m: float = STEP_M) -> tuple[Stroke, ...]:
+def court_over(camera: CameraCalibration, step_m: float = STEP_M) -> tuple[Polyline, ...]:
     """Every line of the court, the tin and the folds of floor and walls, as they lie in the picture.
 
     Parameters
@@ -49,7 +49,7 @@ def court_over(camera: Camera, step_m: float = STEP_M) -> tuple[Stroke, ...]:
     tuple of Stroke
         Picture points in px. A stroke that leaves the view is cut there; one never seen is left out.
     """
-    strokes: list[Stroke] = []
+    strokes: list[Polyline] = []
     for shape in unfolded(camera.tin).shapes:
         if shape.what not in ("line", "tin") or camera.why_not(shape.surface):
             continue
@@ -60,44 +60,51 @@ def court_over(camera: Camera, step_m: float = STEP_M) -> tuple[Stroke, ...]:
     return tuple(strokes)
 
 
-def folded_up(surface: Surface, u_m: float, v_m: float) -> tuple[float, float, float]:
+def folded_up(surface: CourtSurface, u_m: float, v_m: float) -> tuple[float, float, float]:
     """The point of the court that the unfolded sheet shows at (u, v); the other way of `court.to_sheet`.
 
     Examples
     --------
-    >>> folded_up(Surface.LEFT, -2.25, 7.2), folded_up(Surface.BACK, 0.8, 11.75)
+    >>> folded_up(CourtSurface.LEFT, -2.25, 7.2), folded_up(CourtSurface.BACK, 0.8, 11.75)
     ((0.0, 7.2, 2.25), (0.8, 9.75, 2.0))
     """
-    if surface in (Surface.FRONT, Surface.TIN):
+    if surface in (CourtSurface.FRONT, CourtSurface.TIN):
         return u_m, 0.0, -v_m
-    if surface is Surface.LEFT:
+    if surface is CourtSurface.LEFT:
         return 0.0, v_m, -u_m
-    if surface is Surface.RIGHT:
+    if surface is CourtSurface.RIGHT:
         return WIDTH_M, v_m, u_m - WIDTH_M
-    if surface is Surface.BACK:
+    if surface is CourtSurface.BACK:
         return u_m, LENGTH_M, v_m - LENGTH_M
     return u_m, v_m, 0.0
 
 
-def _folds(camera: Camera) -> list[tuple[str, Surface, list[tuple[float, float, float]]]]:
+def _folds(camera: CameraCalibration) -> list[tuple[str, CourtSurface, list[tuple[float, float, float]]]]:
     """Where floor and walls meet."""
     w, long = WIDTH_M, LENGTH_M
     around = [(0.0, 0.0, 0.0), (w, 0.0, 0.0), (w, long, 0.0), (0.0, long, 0.0), (0.0, 0.0, 0.0)]
-    folds = [("floor", Surface.FLOOR, around[:2] if camera.front_only else around)]
+    folds = [("floor", CourtSurface.FLOOR, around[:2] if camera.front_only else around)]
     if not camera.floor_only:
         for name, x in (("front left corner", 0.0), ("front right corner", w)):
-            folds.append((name, Surface.FRONT, [(x, 0.0, 0.0), (x, 0.0, 5.0)]))
+            folds.append((name, CourtSurface.FRONT, [(x, 0.0, 0.0), (x, 0.0, 5.0)]))
     if not (camera.floor_only or camera.front_only):
         for name, x in (("back left corner", 0.0), ("back right corner", w)):
-            folds.append((name, Surface.BACK, [(x, long, 0.0), (x, long, 2.56)]))
+            folds.append((name, CourtSurface.BACK, [(x, long, 0.0), (x, long, 2.56)]))
     return folds
 
 
 def _strokes(
-    lens: Lens, what: str, name: str, surface: Surface, corners: Floats, step_m: float, *, closed: bool
-) -> list[Stroke]:
+    lens: CameraModel,
+    what: str,
+    name: str,
+    surface: CourtSurface,
+    corners: Floats,
+    step_m: float,
+    *,
+    closed: bool,
+) -> list[Polyline]:
     """One outline in short steps, cut where it leaves the view."""
-    points = stepped(np.vstack([corners, corners[:1]]) if closed else corners, step_m)
+    points = subdivided(np.vstack([corners, corners[:1]]) if closed else corners, step_m)
     uv, seen = lens.project(points)
     size = np.array([lens.width, lens.height], dtype=float)
     edge = MARGIN * size
@@ -105,14 +112,16 @@ def _strokes(
         near = (uv >= -edge).all(axis=1) & (uv <= size + edge).all(axis=1)
     shown = seen & near
     if shown.all():
-        return [Stroke(what, name, surface, _pairs(uv), closed)]
+        return [Polyline(what, name, surface, _pairs(uv), closed)]
     runs = np.split(np.arange(len(shown)), np.flatnonzero(np.diff(shown.astype(int))) + 1)
     return [
-        Stroke(what, name, surface, _pairs(uv[run]), False) for run in runs if shown[run[0]] and len(run) > 1
+        Polyline(what, name, surface, _pairs(uv[run]), False)
+        for run in runs
+        if shown[run[0]] and len(run) > 1
     ]
 
 
-def stepped(corners: Floats, step_m: float) -> Floats:
+def subdivided(corners: Floats, step_m: float) -> Floats:
     """Points along a broken line, at most `step_m` apart."""
     pieces = [corners[:1]]
     for one, two in pairwise(corners):

@@ -22,8 +22,8 @@ from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.footage.camera.clicks import Click, points_and_clicks
 from goodlength.footage.camera.fitting import click_error_px
-from goodlength.footage.camera.model import Floats, Lens, turned
-from goodlength.footage.camera.solving import Camera
+from goodlength.footage.camera.model import CameraModel, Floats, rotated
+from goodlength.footage.camera.solving import CameraCalibration
 
 Picture = NDArray[np.uint8]
 PATCH = 0.018  # half a patch's side, share of the picture's short side
@@ -77,7 +77,7 @@ class DriftLook:
 
 
 @dataclass(frozen=True, eq=False)
-class Patch:
+class ImagePatch:
     """A small grey piece of the picture round a mark, with the mark's place in the picture."""
 
     mark: str
@@ -86,7 +86,7 @@ class Patch:
     grey: Picture
 
 
-def drift_by_clicks(camera: Camera, clicks: Sequence[Click]) -> DriftLook:
+def drift_by_clicks(camera: CameraCalibration, clicks: Sequence[Click]) -> DriftLook:
     """Whether the camera moved, from marks clicked again on a later picture (four are enough)."""
     fresh = [one for one in clicks if one.mark]
     if len(fresh) < FEWEST:
@@ -106,7 +106,7 @@ def drift_by_clicks(camera: Camera, clicks: Sequence[Click]) -> DriftLook:
     )
 
 
-def patches_of(camera: Camera, picture: Picture) -> tuple[Patch, ...]:
+def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[ImagePatch, ...]:
     """Patches round the clicked marks of the picture the camera was solved on, to look for later."""
     grey = _grey(picture, camera.lens)
     half = _half(camera.lens)
@@ -118,11 +118,11 @@ def patches_of(camera: Camera, picture: Picture) -> tuple[Patch, ...]:
             continue
         piece = grey[top:bottom, left:right].copy()
         if float(piece.std()) >= 3.0:
-            patches.append(Patch(one.mark, one.u, one.v, piece))
+            patches.append(ImagePatch(one.mark, one.u, one.v, piece))
     return tuple(patches)
 
 
-def drift_by_patches(camera: Camera, patches: Sequence[Patch], picture: Picture) -> DriftLook:
+def drift_by_patches(camera: CameraCalibration, patches: Sequence[ImagePatch], picture: Picture) -> DriftLook:
     """Whether the camera moved, from patches looked for in a later picture of the same size.
 
     Hidden and changed patches drop out; a few of them that were found in a wrong place are outvoted.
@@ -145,7 +145,7 @@ def drift_by_patches(camera: Camera, patches: Sequence[Patch], picture: Picture)
     return _judged(camera, points[keep], shifts[keep], kept, lost, error)
 
 
-def patches_to_json(patches: Sequence[Patch]) -> list[dict[str, Any]]:
+def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Any]]:
     """Patches as plain data."""
     return [
         {
@@ -159,7 +159,7 @@ def patches_to_json(patches: Sequence[Patch]) -> list[dict[str, Any]]:
     ]
 
 
-def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[Patch, ...]:
+def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[ImagePatch, ...]:
     """Read patches.
 
     Raises
@@ -172,7 +172,7 @@ def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[Patch, ...]:
         try:
             side = int(one["side"])
             grey = np.frombuffer(b64decode(one["grey"]), dtype=np.uint8).reshape(side, side)
-            patches.append(Patch(str(one["mark"]), float(one["u"]), float(one["v"]), grey))
+            patches.append(ImagePatch(str(one["mark"]), float(one["u"]), float(one["v"]), grey))
         except (KeyError, TypeError, ValueError) as error:
             raise InputError(
                 "a kept patch of the picture is damaged. Keep the camera's picture again, or click the marks."
@@ -180,7 +180,7 @@ def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[Patch, ...]:
     return tuple(patches)
 
 
-def _grey(picture: Picture, lens: Lens) -> Picture:
+def _grey(picture: Picture, lens: CameraModel) -> Picture:
     """The picture in grey, checked for its size."""
     if picture.shape[:2] != (lens.height, lens.width):
         raise InputError(
@@ -192,17 +192,17 @@ def _grey(picture: Picture, lens: Lens) -> Picture:
     return np.asarray(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), dtype=np.uint8)
 
 
-def _half(lens: Lens) -> int:
+def _half(lens: CameraModel) -> int:
     """Half the side of a patch, px."""
     return max(6, round(PATCH * min(lens.width, lens.height)))
 
 
-def _reach(lens: Lens) -> int:
+def _reach(lens: CameraModel) -> int:
     """How far to look for a patch, px."""
     return max(12, round(SEARCH * min(lens.width, lens.height)))
 
 
-def _found(patch: Patch, grey: Picture, half: int, reach: int) -> tuple[float, float] | None:
+def _found(patch: ImagePatch, grey: Picture, half: int, reach: int) -> tuple[float, float] | None:
     """How far a patch moved, to a part of a pixel; None if it is not found for sure."""
     height, width = grey.shape
     side = patch.grey.shape[0]
@@ -232,12 +232,12 @@ def _part(row: NDArray[Any], at: int) -> float:
     return 0.0 if bend >= 0.0 else max(-0.5, min(0.5, 0.5 * (low - high) / bend))
 
 
-def _turn_slopes(lens: Lens, points: Floats) -> Floats:
+def _turn_slopes(lens: CameraModel, points: Floats) -> Floats:
     """Pixels per radian of a turn of the camera, for each point (n, 2, 3)."""
     return lens.slopes(points)[1][:, :, :3]
 
 
-def _agreeing(lens: Lens, points: Floats, shifts: Floats) -> NDArray[np.bool_]:
+def _agreeing(lens: CameraModel, points: Floats, shifts: Floats) -> NDArray[np.bool_]:
     """Shifts that one turn explains: the turn most of them agree on, found from every pair of marks."""
     slopes = _turn_slopes(lens, points)
     limit = 3.0 * PATCH_ERROR_PX + 0.05 * float(np.median(np.hypot(*shifts.T)))
@@ -253,7 +253,7 @@ def _agreeing(lens: Lens, points: Floats, shifts: Floats) -> NDArray[np.bool_]:
 
 
 def _judged(
-    camera: Camera,
+    camera: CameraCalibration,
     points: Floats,
     shifts: Floats,
     marks: Sequence[str],
@@ -285,9 +285,9 @@ def _judged(
     )
 
 
-def _floor_shift_m(lens: Lens, turn: Floats) -> float:
+def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
     """Median distance by which places on the floor would be off after a turn nobody noticed."""
-    moved = replace(lens, axes=turned(turn) @ lens.axes)
+    moved = replace(lens, axes=rotated(turn) @ lens.axes)
     grid = np.array(
         [(x, y, 0.0) for x in np.linspace(0.3, WIDTH_M - 0.3, 7) for y in np.linspace(0.5, LENGTH_M, 9)]
     )

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from goodlength.footage.camera.model import UNKNOWNS, Floats, Lens, one_to_one
+from goodlength.footage.camera.model import UNKNOWNS, CameraModel, Floats, one_to_one
 
 # What lenses are like before anything is clicked. ASSUMED: from fields of view of 60 to 110 degrees along
 # the long side and the distortion of phones and action cameras; weak on purpose.
@@ -31,10 +31,10 @@ MIRRORED = np.diag([1.0, -1.0, 1.0])  # from the court's left-handed frame to a 
 
 
 @dataclass(frozen=True)
-class Fit:
+class CameraFit:
     """A solved lens, the residuals (n, 2) in px, the normal matrix, and the cost (px² and expectations)."""
 
-    lens: Lens
+    lens: CameraModel
     residuals: Floats
     normal: Floats
     cost: float
@@ -51,8 +51,8 @@ def click_error_px(width: int, height: int) -> float:
 
 
 def fit_lens(
-    points: Floats, clicks: Floats, width: int, height: int, start: Lens | None = None
-) -> Fit | None:
+    points: Floats, clicks: Floats, width: int, height: int, start: CameraModel | None = None
+) -> CameraFit | None:
     """The lens that puts court points nearest to their clicks; None where no camera does.
 
     Parameters
@@ -73,10 +73,10 @@ def fit_lens(
     return fits[0] if fits else None
 
 
-def all_fits(points: Floats, clicks: Floats, width: int, height: int) -> list[Fit]:
+def all_fits(points: Floats, clicks: Floats, width: int, height: int) -> list[CameraFit]:
     """Every lens the starts come to rest at, the best first; more than one where marks are few or flat."""
     sigma = click_error_px(width, height)
-    found: list[Fit] = []
+    found: list[CameraFit] = []
     for rough in _rough_starts(points, clicks, width, height):
         fit = _descend(rough, points, clicks, sigma)
         if fit is None:
@@ -89,7 +89,7 @@ def all_fits(points: Floats, clicks: Floats, width: int, height: int) -> list[Fi
     return sorted(found, key=lambda one: one.cost)
 
 
-def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> list[Lens]:
+def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> list[CameraModel]:
     """Lenses without distortion for several focal lengths, the camera above the floor, best first.
 
     Marks in one plane have two poses that look much alike; IPPE gives both.
@@ -110,7 +110,7 @@ def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> li
             if not np.isfinite(rotation).all():
                 continue
             place = MIRRORED @ (-rotation.T @ np.asarray(shift, dtype=float).ravel())
-            lens = Lens(width, height, rotation @ MIRRORED, place, focal, 0.0)
+            lens = CameraModel(width, height, rotation @ MIRRORED, place, focal, 0.0)
             if place[2] <= 0.0:
                 continue
             uv, seen = lens.project(points)
@@ -121,7 +121,7 @@ def _rough_starts(points: Floats, clicks: Floats, width: int, height: int) -> li
     return [lens for _, lens in found[: 12 if few else 4]]
 
 
-def expectations(lens: Lens) -> tuple[Floats, Floats]:
+def expectations(lens: CameraModel) -> tuple[Floats, Floats]:
     """Distance from what is expected of focal length and lens, in sd (6,), and its slopes (6, 12)."""
     lens_now = np.array([math.log(lens.focal_px / lens.long_px), lens.k1, *lens.off_middle, *lens.tangential])
     middle = np.array([ASSUMED_FOCAL[0], ASSUMED_K1[0], 0.0, 0.0, 0.0, 0.0])
@@ -131,7 +131,7 @@ def expectations(lens: Lens) -> tuple[Floats, Floats]:
     return np.asarray((lens_now - middle) / spread), slopes
 
 
-def _descend(lens: Lens, points: Floats, clicks: Floats, sigma: float) -> Fit | None:
+def _descend(lens: CameraModel, points: Floats, clicks: Floats, sigma: float) -> CameraFit | None:
     """Levenberg-Marquardt from a start; None if it leaves what a camera can be."""
     damping = 1e-3
     cost, system = _system(lens, points, clicks, sigma)
@@ -156,11 +156,11 @@ def _descend(lens: Lens, points: Floats, clicks: Floats, sigma: float) -> Fit | 
     if not _possible(lens, points):
         return None
     normal, _, residuals = system
-    return Fit(lens, residuals, normal, cost)
+    return CameraFit(lens, residuals, normal, cost)
 
 
 def _system(
-    lens: Lens, points: Floats, clicks: Floats, sigma: float
+    lens: CameraModel, points: Floats, clicks: Floats, sigma: float
 ) -> tuple[float, tuple[Floats, Floats, Floats]]:
     """Cost in units of the click error; normal matrix, gradient, residuals."""
     uv, slopes, _ = lens.slopes(points)
@@ -173,7 +173,7 @@ def _system(
     return float(flat @ flat + off @ off), (normal, gradient, residuals)
 
 
-def _possible(lens: Lens, points: Floats) -> bool:
+def _possible(lens: CameraModel, points: Floats) -> bool:
     """Whether this is a camera above the floor with all marks in front of it, inside its lens's reach."""
     if not (np.isfinite(lens.place_m).all() and lens.place_m[2] > 0.0 and np.abs(lens.place_m).max() < 200.0):
         return False

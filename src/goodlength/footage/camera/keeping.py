@@ -13,12 +13,12 @@ from typing import Any
 
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera.clicks import Click
-from goodlength.footage.camera.solving import Camera, solve_camera
+from goodlength.footage.camera.solving import CameraCalibration, calibrate_camera
 
 FORMAT, VERSION = "goodlength-camera", 1
 
 
-def camera_to_json(camera: Camera) -> dict[str, Any]:
+def camera_to_json(camera: CameraCalibration) -> dict[str, Any]:
     """The camera as plain data: its clicks, and for other programs what they were solved to.
 
     Times, patches and the like belong to whoever keeps it.
@@ -48,7 +48,7 @@ def camera_to_json(camera: Camera) -> dict[str, Any]:
     }
 
 
-def camera_from_json(data: Mapping[str, Any]) -> Camera:
+def camera_from_json(data: Mapping[str, Any]) -> CameraCalibration:
     """Read a kept camera: its clicks are solved again, so that what is shown follows from them.
 
     Raises
@@ -76,7 +76,7 @@ def camera_from_json(data: Mapping[str, Any]) -> Camera:
         raise InputError(
             f"the kept camera is damaged: {error!s} is missing or no number. Click the marks again."
         ) from error
-    return solve_camera([*clicks, *left_out], width, height, tin, [one.mark for one in left_out])
+    return calibrate_camera([*clicks, *left_out], width, height, tin, [one.mark for one in left_out])
 
 
 def _click_to_json(one: Click) -> dict[str, Any]:
@@ -98,7 +98,7 @@ def _number(value: float) -> float | None:
 class CameraSpan:
     """A camera and the media time for which it holds, microseconds; `until_us` None means to the end."""
 
-    camera: Camera
+    camera: CameraCalibration
     from_us: int = 0
     until_us: int | None = None
 
@@ -113,11 +113,11 @@ class CameraLog:
 
     spans: tuple[CameraSpan, ...] = ()
 
-    def at(self, at_us: int) -> Camera | None:
+    def at(self, at_us: int) -> CameraCalibration | None:
         """The camera at a time; None where none is known."""
         return next((span.camera for span in self.spans if span.holds(at_us)), None)
 
-    def moved(self, at_us: int, camera: Camera | None = None) -> CameraLog:
+    def moved(self, at_us: int, camera: CameraCalibration | None = None) -> CameraLog:
         """The log once the camera was moved at a time: the old one ends there, the new one begins.
 
         Without a new camera the time after stays open: positions there are not given until the marks are

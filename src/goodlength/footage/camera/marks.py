@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from goodlength.court import TIN_M, Surface
+from goodlength.court import TIN_M, CourtSurface
 from goodlength.court.dimensions import (
     BACK_OUT_M,
     BOX_M,
@@ -46,13 +46,13 @@ class CourtMark:
     words: str
     edge: str
     at: XYZ
-    surfaces: tuple[Surface, ...]
+    surfaces: tuple[CourtSurface, ...]
     mirror: str
 
     @property
     def on_floor(self) -> bool:
         """Whether the mark lies on the floor."""
-        return Surface.FLOOR in self.surfaces
+        return CourtSurface.FLOOR in self.surfaces
 
 
 def court_marks(tin: str = "standard") -> dict[str, CourtMark]:
@@ -100,10 +100,10 @@ def mark_named(name: str, tin: str = "standard") -> CourtMark:
 
 
 def _pair(
-    name: str, words: str, edge: str, at: XYZ, surfaces: tuple[Surface, ...]
+    name: str, words: str, edge: str, at: XYZ, surfaces: tuple[CourtSurface, ...]
 ) -> tuple[CourtMark, CourtMark]:
     """The mark on the left, and the same on the right; "left" stands in name and words."""
-    other = {Surface.LEFT: Surface.RIGHT}
+    other = {CourtSurface.LEFT: CourtSurface.RIGHT}
     right = name.replace("left", "right")
     x, y, z = at
     return (
@@ -121,8 +121,8 @@ def _pair(
 
 def _floor_lines() -> tuple[CourtMark, ...]:
     """Crossings on the floor."""
-    floor = (Surface.FLOOR,)
-    side = (Surface.FLOOR, Surface.LEFT)
+    floor = (CourtSurface.FLOOR,)
+    side = (CourtSurface.FLOOR, CourtSurface.LEFT)
     near = f"edge of the line {NEAR_THE_BACK_WALL}"
     inside = "corner inside the box, clear of the lines"
     rear = SHORT_LINE_REAR_M
@@ -161,28 +161,28 @@ def _floor_lines() -> tuple[CourtMark, ...]:
             "front wall, left wall and floor",
             "corner of the court",
             (0.0, 0.0, 0.0),
-            (Surface.FLOOR, Surface.LEFT, Surface.FRONT),
+            (CourtSurface.FLOOR, CourtSurface.LEFT, CourtSurface.FRONT),
         ),
         *_pair(
             "half-back-left",
             "half-court line at the back wall, left edge",
             "left edge of the line",
             (HALF_COURT_LEFT_M, LENGTH_M, 0.0),
-            (Surface.FLOOR, Surface.BACK),
+            (CourtSurface.FLOOR, CourtSurface.BACK),
         ),
         *_pair(
             "back-left-floor",
             "back wall, left wall and floor",
             "corner of the court",
             (0.0, LENGTH_M, 0.0),
-            (Surface.FLOOR, Surface.LEFT, Surface.BACK),
+            (CourtSurface.FLOOR, CourtSurface.LEFT, CourtSurface.BACK),
         ),
     )
 
 
 def _front_wall(tin_m: float) -> tuple[CourtMark, ...]:
     """Ends of the lines of the front wall."""
-    corner = (Surface.FRONT, Surface.LEFT)
+    corner = (CourtSurface.FRONT, CourtSurface.LEFT)
     low = "lower edge of the line"
     return (
         *_pair("tin-left", "tin at the left wall", "top of the tin", (0.0, 0.0, tin_m), corner),
@@ -193,7 +193,7 @@ def _front_wall(tin_m: float) -> tuple[CourtMark, ...]:
 
 def _back_wall() -> tuple[CourtMark, ...]:
     """Ends of the out line of the back wall."""
-    corner = (Surface.BACK, Surface.LEFT)
+    corner = (CourtSurface.BACK, CourtSurface.LEFT)
     at = (0.0, LENGTH_M, BACK_OUT_M)
     return _pair("back-out-left", "back out line at the left wall", "lower edge of the line", at, corner)
 

@@ -31,7 +31,7 @@ NEAREST_M = 0.05  # a point nearer than this in front of the lens is not seen
 
 
 @dataclass(frozen=True)
-class Lens:
+class CameraModel:
     """A camera without its doubts: the numbers that project."""
 
     width: int
@@ -100,10 +100,10 @@ class Lens:
             Not of unit length: the step forward is 1.
         """
         bent = (np.asarray(uv, dtype=float) - self.middle) / self.focal_px
-        flat = straightened(bent, self.k1)
+        flat = undistorted(bent, self.k1)
         if any(self.tangential):
             for _ in range(SKEW_TURNS):
-                flat = straightened(bent - skewed(flat, self.tangential), self.k1)
+                flat = undistorted(bent - skewed(flat, self.tangential), self.k1)
         return np.asarray(np.column_stack([flat, np.ones(len(flat))]) @ self.axes)
 
     def slopes(self, points: Floats) -> tuple[Floats, Floats, Floats]:
@@ -168,12 +168,12 @@ class Lens:
         one[:, 0] = self.long_px
         return one, one[:, ::-1]
 
-    def moved(self, step: Floats) -> Lens:
+    def moved(self, step: Floats) -> CameraModel:
         """The lens after a small step of the twelve unknowns."""
-        return Lens(
+        return CameraModel(
             self.width,
             self.height,
-            turned(step[:3]) @ self.axes,
+            rotated(step[:3]) @ self.axes,
             self.place_m + step[3:6],
             float(self.focal_px * np.exp(step[6])),
             float(self.k1 + step[7]),
@@ -182,7 +182,7 @@ class Lens:
         )
 
 
-def turned(by: Floats) -> Floats:
+def rotated(by: Floats) -> Floats:
     """The rotation by a vector: its length is the angle, rad (Rodrigues' formula)."""
     angle = float(np.linalg.norm(by))
     cross = np.array([[0.0, -by[2], by[1]], [by[2], 0.0, -by[0]], [-by[1], by[0], 0.0]])
@@ -209,7 +209,7 @@ def one_to_one(square: Floats, k1: float) -> Bools:
     return np.asarray(1.0 + 3.0 * k1 * square > 0.02)
 
 
-def straightened(bent: Floats, k1: float) -> Floats:
+def undistorted(bent: Floats, k1: float) -> Floats:
     """Undo the lens: from bent to straight coordinates, shape (n, 2); NaN beyond the lens's reach."""
     reach = np.hypot(bent[:, 0], bent[:, 1])
     furthest = math.sqrt(0.98 / (-3.0 * k1)) if k1 < 0.0 else math.inf

@@ -2,7 +2,7 @@
 
 A picture point is a ray. It names a place only on a surface said beforehand: floor or one of the walls.
 The error comes from the camera (its covariance) and, if given, from the click itself, carried through
-the slopes of the projection. What cannot be said is said: `NotSeen`, never a number far off.
+the slopes of the projection. What cannot be said is said: `OutOfView`, never a number far off.
 """
 
 from __future__ import annotations
@@ -13,26 +13,26 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import f as f_distribution
 
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.footage.camera.model import Bools, Floats, Lens
+from goodlength.footage.camera.model import Bools, CameraModel, Floats
 
 OUTSIDE_M = 0.5  # a place so far outside the court is not one
 WORST_M = 1.0  # a place less sure than this (standard error) is not given
 AXES = {
-    Surface.FLOOR: (2, 0.0, (0, 1)),
-    Surface.FRONT: (1, 0.0, (0, 2)),
-    Surface.TIN: (1, 0.0, (0, 2)),
-    Surface.BACK: (1, LENGTH_M, (0, 2)),
-    Surface.LEFT: (0, 0.0, (1, 2)),
-    Surface.RIGHT: (0, WIDTH_M, (1, 2)),
+    CourtSurface.FLOOR: (2, 0.0, (0, 1)),
+    CourtSurface.FRONT: (1, 0.0, (0, 2)),
+    CourtSurface.TIN: (1, 0.0, (0, 2)),
+    CourtSurface.BACK: (1, LENGTH_M, (0, 2)),
+    CourtSurface.LEFT: (0, 0.0, (1, 2)),
+    CourtSurface.RIGHT: (0, WIDTH_M, (1, 2)),
 }
 _FURTHEST_M = (WIDTH_M, LENGTH_M, FRONT_OUT_M + 2.0)
 
 
 @dataclass(frozen=True, eq=False)
-class Doubt:
+class ParameterCovariance:
     """What a solved camera is unsure of: covariance of the twelve unknowns, and how well it is known.
 
     `freedom` is the number of spare clicks' coordinates behind it, the assumed ones included.
@@ -44,7 +44,7 @@ class Doubt:
 
 
 @dataclass(frozen=True)
-class Ellipse:
+class ErrorEllipse:
     """An ellipse on a surface: half axes, m, and the turn of the long one from the surface's first axis."""
 
     long_m: float
@@ -53,13 +53,13 @@ class Ellipse:
 
 
 @dataclass(frozen=True)
-class Place:
+class CourtPoint:
     """A point of the court on a surface, with its covariance (m²) along the surface's two axes.
 
     The axes are x and y on the floor, x and z on front and back wall, y and z on the side walls.
     """
 
-    surface: Surface
+    surface: CourtSurface
     x_m: float
     y_m: float
     z_m: float
@@ -71,12 +71,12 @@ class Place:
         """Standard error in space: the root of the two variances together."""
         return math.sqrt(self.covariance_m2[0][0] + self.covariance_m2[1][1])
 
-    def ellipse(self, level: float = 0.95) -> Ellipse:
+    def ellipse(self, level: float = 0.95) -> ErrorEllipse:
         """The region that holds the true place in `level` of all cases."""
         values, vectors = np.linalg.eigh(np.array(self.covariance_m2))
         size = math.sqrt(2.0 * float(f_distribution.ppf(level, 2, self.freedom)))
         short, long = (size * math.sqrt(max(0.0, float(v))) for v in values)
-        return Ellipse(long, short, math.atan2(float(vectors[1, 1]), float(vectors[0, 1])))
+        return ErrorEllipse(long, short, math.atan2(float(vectors[1, 1]), float(vectors[0, 1])))
 
     @property
     def words(self) -> str:
@@ -85,14 +85,14 @@ class Place:
 
 
 @dataclass(frozen=True)
-class NotSeen:
+class OutOfView:
     """No place can be given, and why."""
 
     why: str
 
 
-def places_on(
-    lens: Lens, doubt: Doubt, surface: Surface, uv: Floats, click_px: float = 0.0
+def backproject_all(
+    lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface, uv: Floats, click_px: float = 0.0
 ) -> tuple[Floats, Floats, Bools]:
     """Court points of many picture points on one surface, their covariances, and which are good.
 
@@ -133,7 +133,7 @@ def places_on(
     return xyz, covariance, good
 
 
-def _axes(surface: Surface) -> tuple[int, float, tuple[int, int]]:
+def _axes(surface: CourtSurface) -> tuple[int, float, tuple[int, int]]:
     """Fixed axis, its value, and the two free axes of a surface."""
     if surface not in AXES:
         known = ", ".join(s.value for s in AXES)
@@ -152,7 +152,9 @@ def _on_court(xyz: Floats, free: tuple[int, int]) -> Bools:
     return good
 
 
-def _carried(lens: Lens, doubt: Doubt, xyz: Floats, free: tuple[int, int], click_px: float) -> Floats:
+def _carried(
+    lens: CameraModel, doubt: ParameterCovariance, xyz: Floats, free: tuple[int, int], click_px: float
+) -> Floats:
     """Covariances of places: the camera's and the click's, through the slopes of the projection."""
     _, by_unknowns, by_point = lens.slopes(xyz)
     across = by_point[:, :, list(free)]
@@ -163,31 +165,38 @@ def _carried(lens: Lens, doubt: Doubt, xyz: Floats, free: tuple[int, int], click
     return np.asarray(back @ pixels @ back.transpose(0, 2, 1))
 
 
-def place_on(
-    lens: Lens, doubt: Doubt, surface: Surface, u: float, v: float, click_px: float = 0.0
-) -> Place | NotSeen:
+def backproject(
+    lens: CameraModel,
+    doubt: ParameterCovariance,
+    surface: CourtSurface,
+    u: float,
+    v: float,
+    click_px: float = 0.0,
+) -> CourtPoint | OutOfView:
     """The court point under one picture point, on a surface said beforehand."""
     uv = np.array([[u, v]])
-    xyz, covariance, good = places_on(lens, doubt, surface, uv, click_px)
+    xyz, covariance, good = backproject_all(lens, doubt, surface, uv, click_px)
     if good[0]:
         (a, b), (c, d) = covariance[0].tolist()
         x, y, z = (float(value) for value in xyz[0])
-        return Place(surface, x, y, z, ((a, b), (c, d)), doubt.freedom)
+        return CourtPoint(surface, x, y, z, ((a, b), (c, d)), doubt.freedom)
     name = surface.value.replace("-", " ")
     if not lens.inside(uv)[0]:
-        return NotSeen(f"({u:g}, {v:g}) is outside the picture of {lens.width} by {lens.height}.")
+        return OutOfView(f"({u:g}, {v:g}) is outside the picture of {lens.width} by {lens.height}.")
     if np.isnan(lens.rays(uv)).any():
-        return NotSeen("so near the edge of this lens no direction can be told.")
+        return OutOfView("so near the edge of this lens no direction can be told.")
     if np.isnan(xyz[0]).any():
-        return NotSeen(f"this part of the picture does not show the {name}.")
+        return OutOfView(f"this part of the picture does not show the {name}.")
     if not _on_court(xyz, _axes(surface)[2])[0]:
         where = ", ".join(f"{value:.1f}" for value in xyz[0])
-        return NotSeen(f"on the plane of the {name} this would be at ({where}) m, outside the court.")
-    return NotSeen(f"the {name} is seen too flat or too far off here: the error would be over {WORST_M:g} m.")
+        return OutOfView(f"on the plane of the {name} this would be at ({where}) m, outside the court.")
+    return OutOfView(
+        f"the {name} is seen too flat or too far off here: the error would be over {WORST_M:g} m."
+    )
 
 
 @dataclass(frozen=True)
-class Spot:
+class ImagePoint:
     """Where a court point is in the picture, px, with its standard error from the camera each way."""
 
     u: float
@@ -196,16 +205,18 @@ class Spot:
     error_v_px: float
 
 
-def spot_of(lens: Lens, doubt: Doubt, x_m: float, y_m: float, z_m: float) -> Spot | NotSeen:
+def project_point(
+    lens: CameraModel, doubt: ParameterCovariance, x_m: float, y_m: float, z_m: float
+) -> ImagePoint | OutOfView:
     """Where a point of the court is seen, or why it is not."""
     point = np.array([[x_m, y_m, z_m]])
     uv, seen = lens.project(point)
     if not seen[0]:
-        return NotSeen("the point is behind the camera, or beyond what the lens can show.")
+        return OutOfView("the point is behind the camera, or beyond what the lens can show.")
     if not lens.inside(uv)[0]:
-        return NotSeen("the point is outside the picture.")
+        return OutOfView("the point is outside the picture.")
     _, by_unknowns, _ = lens.slopes(point)
     spread = by_unknowns[0] @ doubt.covariance @ by_unknowns[0].T
-    return Spot(
+    return ImagePoint(
         float(uv[0, 0]), float(uv[0, 1]), math.sqrt(float(spread[0, 0])), math.sqrt(float(spread[1, 1]))
     )

@@ -13,32 +13,32 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import CalibrationError
-from goodlength.footage.camera.blunders import Suspect, explain_bad_fit, suspects_among
+from goodlength.footage.camera.blunders import OutlierMark, explain_bad_fit, outliers_among
 from goodlength.footage.camera.clicks import Click, check_clicks, on_front_wall, points_and_clicks
-from goodlength.footage.camera.doubts import doubt_of
-from goodlength.footage.camera.fitting import ASSUMED_K1, Fit, all_fits, click_error_px
-from goodlength.footage.camera.model import Floats, Lens
+from goodlength.footage.camera.doubts import parameter_covariance
+from goodlength.footage.camera.fitting import ASSUMED_K1, CameraFit, all_fits, click_error_px
+from goodlength.footage.camera.model import CameraModel, Floats
 from goodlength.footage.camera.places import (
-    Doubt,
-    NotSeen,
-    Place,
-    Spot,
-    place_on,
-    places_on,
-    spot_of,
+    CourtPoint,
+    ImagePoint,
+    OutOfView,
+    ParameterCovariance,
+    backproject,
+    backproject_all,
+    project_point,
 )
 
 WALL_ERROR_M = 0.25  # a front wall less sure than this (median) is not offered
 FLOOR_ERROR_M = 0.30  # likewise a floor: the marks are refused
 RIVAL_COST = 9.0  # a camera this little worse (chi squared) is a rival
-WALLS = (Surface.FRONT, Surface.TIN, Surface.LEFT, Surface.RIGHT, Surface.BACK)
+WALLS = (CourtSurface.FRONT, CourtSurface.TIN, CourtSurface.LEFT, CourtSurface.RIGHT, CourtSurface.BACK)
 
 
 @dataclass(frozen=True)
-class Residual:
+class ClickResidual:
     """How far a click lies from where the camera puts its mark, px (click minus mark)."""
 
     mark: str
@@ -71,7 +71,7 @@ class ErrorSpan:
 
 
 @dataclass(frozen=True, eq=False)
-class Camera:
+class CameraCalibration:
     """A solved camera: lens, doubts, and what to tell the coach about it.
 
     `floor_only` cameras know the floor and nothing above it, `front_only` ones the front wall and nothing
@@ -80,13 +80,13 @@ class Camera:
     that the others contradict: they are in use until left out or clicked again.
     """
 
-    lens: Lens
-    doubt: Doubt
+    lens: CameraModel
+    doubt: ParameterCovariance
     tin: str
     clicks: tuple[Click, ...]
     left_out: tuple[Click, ...]
-    residuals: tuple[Residual, ...]
-    suspects: tuple[Suspect, ...]
+    residuals: tuple[ClickResidual, ...]
+    suspects: tuple[OutlierMark, ...]
     floor_only: bool
     front_only: bool
     lens_found: bool
@@ -98,15 +98,17 @@ class Camera:
         """Root of the mean squared distance between click and mark."""
         return math.sqrt(sum(r.px**2 for r in self.residuals) / len(self.residuals))
 
-    def why_not(self, surface: Surface) -> str:
+    def why_not(self, surface: CourtSurface) -> str:
         """Why this camera says nothing of a surface; empty where it does."""
         if self.floor_only and surface in WALLS:
             return "this camera knows only the floor. Mark at least one point above the floor."
-        if self.front_only and surface not in (Surface.FRONT, Surface.TIN):
+        if self.front_only and surface not in (CourtSurface.FRONT, CourtSurface.TIN):
             return "this camera knows only the front wall. Mark at least four points on the floor."
         return ""
 
-    def place(self, surface: Surface, u: float, v: float, click_px: float = 0.0) -> Place | NotSeen:
+    def place(
+        self, surface: CourtSurface, u: float, v: float, click_px: float = 0.0
+    ) -> CourtPoint | OutOfView:
         """The court point under a picture point on a surface, with its error.
 
         Parameters
@@ -119,21 +121,21 @@ class Camera:
             Standard error of the picture point each way: 2 for a careful click, 4 or more for feet.
         """
         if why := self.why_not(surface):
-            return NotSeen(why)
-        return place_on(self.lens, self.doubt, surface, u, v, click_px)
+            return OutOfView(why)
+        return backproject(self.lens, self.doubt, surface, u, v, click_px)
 
     def floor_places(self, uv: Floats, click_px: float = 0.0) -> tuple[Floats, Floats, Floats]:
         """Many floor points at once: xy (n, 2) in m, covariance (n, 2, 2) in m², good (n,) as 0 or 1."""
-        xyz, covariance, good = places_on(self.lens, self.doubt, Surface.FLOOR, uv, click_px)
+        xyz, covariance, good = backproject_all(self.lens, self.doubt, CourtSurface.FLOOR, uv, click_px)
         return xyz[:, :2], covariance, good.astype(float) * (not self.front_only)
 
-    def spot(self, x_m: float, y_m: float, z_m: float) -> Spot | NotSeen:
+    def spot(self, x_m: float, y_m: float, z_m: float) -> ImagePoint | OutOfView:
         """Where a court point is in the picture."""
-        if (abs(z_m) > 0.0 and (why := self.why_not(Surface.FRONT))) or (
-            y_m > 0.0 and (why := self.why_not(Surface.FLOOR))
+        if (abs(z_m) > 0.0 and (why := self.why_not(CourtSurface.FRONT))) or (
+            y_m > 0.0 and (why := self.why_not(CourtSurface.FLOOR))
         ):
-            return NotSeen(why)
-        return spot_of(self.lens, self.doubt, x_m, y_m, z_m)
+            return OutOfView(why)
+        return project_point(self.lens, self.doubt, x_m, y_m, z_m)
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -156,13 +158,13 @@ class Camera:
         return tuple(said)
 
 
-def solve_camera(
+def calibrate_camera(
     clicks: Sequence[Click],
     width: int,
     height: int,
     tin: str = "standard",
     leave_out: Collection[str] = (),
-) -> Camera:
+) -> CameraCalibration:
     """The camera behind clicked court marks, with its errors and the clicks to doubt.
 
     Parameters
@@ -197,7 +199,7 @@ def solve_camera(
     Examples
     --------
     >>> clicks = [Click("short-left", 402, 640), Click("short-right", 1500, 655)]
-    >>> solve_camera(clicks, 1920, 1080)
+    >>> calibrate_camera(clicks, 1920, 1080)
     Traceback (most recent call last):
     goodlength.errors.CalibrationError: cannot place the camera from 2 court marks (short-left, \
 short-right): at least 4 on the floor are needed, and 6 for the whole court. Click another line crossing, \
@@ -209,7 +211,7 @@ for instance left-box-front.
     points, picture = points_and_clicks(used, tin)
     fits = all_fits(points, picture, width, height)
     fit = fits[0] if fits else None
-    suspects = () if fit is None else suspects_among(fit, used, points, picture, tin)
+    suspects = () if fit is None else outliers_among(fit, used, points, picture, tin)
     why = explain_bad_fit(fit, suspects, used, points, picture, tin, (width, height))
     if fit is None or why:
         raise CalibrationError(why)
@@ -219,17 +221,17 @@ for instance left-box-front.
 
 
 def _camera(
-    fit: Fit,
+    fit: CameraFit,
     used: tuple[Click, ...],
     left_out: tuple[Click, ...],
-    suspects: tuple[Suspect, ...],
+    suspects: tuple[OutlierMark, ...],
     tin: str,
     points: Floats,
-) -> Camera:
+) -> CameraCalibration:
     """Errors stated, or refused where they are too large to be of use."""
-    doubt = doubt_of(fit, points)
-    floor = _span(fit.lens, doubt, Surface.FLOOR)
-    front = _span(fit.lens, doubt, Surface.FRONT)
+    doubt = parameter_covariance(fit, points)
+    floor = _span(fit.lens, doubt, CourtSurface.FLOOR)
+    front = _span(fit.lens, doubt, CourtSurface.FRONT)
     flat = len(used) < 6 or _one_plane(points)
     front_only = on_front_wall(points)
     if front_only and not front.median_m < WALL_ERROR_M:
@@ -245,14 +247,15 @@ def _camera(
         )
     floor_only = not front_only and (flat or (front.seen > 0.0 and not front.median_m < WALL_ERROR_M))
     k1_error = math.sqrt(float(doubt.covariance[7, 7]))
-    return Camera(
+    return CameraCalibration(
         lens=fit.lens,
         doubt=doubt,
         tin=tin,
         clicks=used,
         left_out=left_out,
         residuals=tuple(
-            Residual(one.mark, -float(r[0]), -float(r[1])) for one, r in zip(used, fit.residuals, strict=True)
+            ClickResidual(one.mark, -float(r[0]), -float(r[1]))
+            for one, r in zip(used, fit.residuals, strict=True)
         ),
         suspects=suspects,
         floor_only=floor_only,
@@ -263,7 +266,7 @@ def _camera(
     )
 
 
-def _refuse_rivals(fits: Sequence[Fit], used: Sequence[Click]) -> None:
+def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
     """Raise CalibrationError where another camera explains the marks about as well, with another floor."""
     best = fits[0]
     for other in fits[1:]:
@@ -279,7 +282,7 @@ def _refuse_rivals(fits: Sequence[Fit], used: Sequence[Click]) -> None:
             )
 
 
-def _floors_apart_m(one: Lens, two: Lens) -> float:
+def _floors_apart_m(one: CameraModel, two: CameraModel) -> float:
     """Median distance between the places two cameras give to the same picture points of the floor."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 7)
     grid = np.array([(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 9)])
@@ -300,10 +303,10 @@ def _one_plane(points: Floats) -> bool:
     return bool(spread[2] < 0.05)
 
 
-def _span(lens: Lens, doubt: Doubt, surface: Surface) -> ErrorSpan:
+def _span(lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface) -> ErrorSpan:
     """Errors over the part of a surface in the picture, on a grid."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 9)
-    if surface is Surface.FLOOR:
+    if surface is CourtSurface.FLOOR:
         grid = [(float(x), float(y), 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 13)]
     else:
         grid = [(float(x), 0.0, float(z)) for x in across for z in np.linspace(0.2, FRONT_OUT_M, 9)]
@@ -312,7 +315,7 @@ def _span(lens: Lens, doubt: Doubt, surface: Surface) -> ErrorSpan:
     here = shown & lens.inside(uv)
     if not here.any():
         return ErrorSpan(math.nan, math.nan, 0.0)
-    _, covariance, _ = places_on(lens, doubt, surface, uv[here])
+    _, covariance, _ = backproject_all(lens, doubt, surface, uv[here])
     errors = np.sqrt(covariance[:, 0, 0] + covariance[:, 1, 1])
     errors = np.where(np.isfinite(errors), errors, np.inf)
     return ErrorSpan(

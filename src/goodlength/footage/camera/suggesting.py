@@ -18,8 +18,8 @@ from goodlength.court.dimensions import BACK_OUT_M, FRONT_OUT_M, LENGTH_M
 from goodlength.errors import InputError
 from goodlength.footage.camera.clicks import Click
 from goodlength.footage.camera.marks import court_marks
-from goodlength.footage.camera.model import Floats, Lens
-from goodlength.footage.camera.solving import Camera
+from goodlength.footage.camera.model import CameraModel, Floats
+from goodlength.footage.camera.solving import CameraCalibration
 
 FROM_M, TO_M, STEPS = 0.04, 0.45, 24  # where along a line its edge is looked for, from the mark
 LOOK_PX = 9.0  # how far across the edge, at 1080 lines
@@ -69,7 +69,7 @@ class Suggestion:
         return Click(self.mark, self.u, self.v)
 
 
-def suggest_marks(camera: Camera, picture: Picture) -> tuple[Suggestion, ...]:
+def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggestion, ...]:
     """Marks in the picture that are not clicked yet, where the painted lines say they are.
 
     Parameters
@@ -122,7 +122,7 @@ def _redness(picture: Picture) -> Floats:
 
 
 def _look(
-    lens: Lens, redness: Floats, mark: str, at: Floats, edges: tuple[tuple[XYZ, XYZ], ...]
+    lens: CameraModel, redness: Floats, mark: str, at: Floats, edges: tuple[tuple[XYZ, XYZ], ...]
 ) -> Suggestion | None:
     """Look for the edges of one mark; None if the mark is out of view or no edge is found."""
     uv, seen = lens.project(at[None, :])
@@ -153,7 +153,7 @@ def _look(
 
 
 def _edge(
-    lens: Lens, redness: Floats, at: Floats, along: Floats, paint: Floats
+    lens: CameraModel, redness: Floats, at: Floats, along: Floats, paint: Floats
 ) -> tuple[tuple[Floats, Floats] | None, int, int]:
     """A straight edge (a point and a unit normal in the picture) near where one is expected."""
     share = np.linspace(FROM_M, TO_M, STEPS)[:, None]

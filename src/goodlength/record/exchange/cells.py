@@ -7,7 +7,7 @@ from typing import Any
 
 from goodlength.record.exchange.csvout import SKIPPED, unsafe
 from goodlength.record.exchange.tablein import is_number, looks_like_a_date
-from goodlength.record.model import Depth, Ending, HowTaken, KindOfServe, Left, Stroke
+from goodlength.record.model import Depth, Ending, HowTaken, KindOfServe, Left, ShotType
 from goodlength.record.words import PLACES, RECEIVER_PLACES, RETURN_TO
 
 NOT_SAID = object()  # an empty cell: the question was not answered
@@ -130,7 +130,7 @@ def skippable(read: Callable[[str], Any]) -> Callable[[str], Any]:
 HOW = choice([one.value for one in HowTaken])
 LEFT = choice([one.value for one in Left])
 ENDING = choice([one.value for one in Ending])
-STROKE = choice([one.value for one in Stroke])
+STROKE = choice([one.value for one in ShotType])
 PLACE = choice(PLACES)
 TO = choice(RETURN_TO)
 RECEIVER = choice(RECEIVER_PLACES)

@@ -17,9 +17,17 @@ from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.headings import ANSWERS, MEANINGS, SCORES, TIMES, WORKED_OUT
-from goodlength.record.exchange.tablein import Row, Sheet, looks_like_a_date, read_sheet
-from goodlength.record.model import DEFAULT_KINDS, Depth, Entry, KindOfServe, Match, MatchInfo, What
-from goodlength.record.pen import Pen
+from goodlength.record.exchange.tablein import TableRow, TableSheet, looks_like_a_date, read_sheet
+from goodlength.record.model import (
+    DEFAULT_KINDS,
+    Depth,
+    Entry,
+    EntryKind,
+    KindOfServe,
+    Match,
+    MatchInfo,
+)
+from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.scoring import Box, Format, Side, Start, System, check_format, check_start
 
@@ -95,7 +103,7 @@ class _TableReader:
 
     def __init__(
         self,
-        sheet: Sheet,
+        sheet: TableSheet,
         kinds: Sequence[KindOfServe],
         names: tuple[str, str] | None,
         ids: tuple[str, str],
@@ -116,12 +124,12 @@ class _TableReader:
         played = self.info.played_on
         at = None if played is None else datetime(played.year, played.month, played.day, tzinfo=UTC)
         # Ids and times follow from the file alone, so that reading it twice writes it once.
-        self.pen = Pen(match_id, observer, at, mark=f"{match_id}-")
+        self.pen = EntryWriter(match_id, observer, at, mark=f"{match_id}-")
 
     def preview(self) -> Preview:
         """Everything found out about the table."""
         self._check_headings()
-        rallies: list[tuple[Row, str]] = []
+        rallies: list[tuple[TableRow, str]] = []
         for n, row in enumerate(self.sheet.rows, 1):
             key = self._entries_of(row, n)
             if key is not None:
@@ -177,7 +185,7 @@ class _TableReader:
 
     def _decimal(self) -> tuple[str, tuple[str, ...]]:
         """The decimal sign of the times, where they have one."""
-        seen: dict[str, Row] = {}
+        seen: dict[str, TableRow] = {}
         for row in self.sheet.rows:
             for heading in TIMES:
                 cell = row.cells.get(heading, "")
@@ -195,7 +203,7 @@ class _TableReader:
 
     # -- details of the match -------------------------------------------------------------------
 
-    def _names(self, first: Row | None) -> tuple[str, str]:
+    def _names(self, first: TableRow | None) -> tuple[str, str]:
         cells = first.cells if first else {}
         found = [c.words_of(cells.get(heading, "")) for heading in ("player_a", "player_b")]
         if not all(found):
@@ -205,7 +213,7 @@ class _TableReader:
             )
         return found[0] or "a", found[1] or "b"
 
-    def _shared(self, row: Row | None, heading: str, read: Callable[[str], Any], default: Any) -> Any:
+    def _shared(self, row: TableRow | None, heading: str, read: Callable[[str], Any], default: Any) -> Any:
         """A value that is the same in every line; one that changes half-way is a problem."""
         if row is None:
             return default
@@ -219,7 +227,7 @@ class _TableReader:
         value = self._cell(row, heading, read)
         return default if value is c.NOT_SAID else value
 
-    def _info(self, first: Row | None, match_id: str, observer: str) -> MatchInfo:
+    def _info(self, first: TableRow | None, match_id: str, observer: str) -> MatchInfo:
         shared = self._shared
         format_ = Format(
             System(shared(first, "scoring", c.SYSTEM, "rally")),
@@ -249,7 +257,7 @@ class _TableReader:
             return replace(info, format=Format(), start=Start())
         return info
 
-    def _start(self, first: Row | None, handicap: tuple[int, int]) -> Start:
+    def _start(self, first: TableRow | None, handicap: tuple[int, int]) -> Start:
         """Where the recording begins: the score, server and box of the first line."""
         if first is None:
             return Start(handicap=handicap)
@@ -269,7 +277,7 @@ class _TableReader:
 
     # -- rallies --------------------------------------------------------------------------------
 
-    def _cell(self, row: Row, heading: str, read: Callable[[str], Any]) -> Any:
+    def _cell(self, row: TableRow, heading: str, read: Callable[[str], Any]) -> Any:
         """A cell read; NOT_SAID where it is empty, and also where it is wrong (then a problem is told)."""
         cell = row.cells.get(heading, "")
         if not cell:
@@ -283,7 +291,7 @@ class _TableReader:
             self.broken.add(row.line)
             return c.NOT_SAID
 
-    def _entries_of(self, row: Row, n: int) -> str | None:
+    def _entries_of(self, row: TableRow, n: int) -> str | None:
         """Write the entries of one line; gives the rally's key, None for what is no rally."""
         key = self._cell(row, "key", c.words_of)
         key = f"r{n}" if key is c.NOT_SAID else key
@@ -294,22 +302,22 @@ class _TableReader:
             return None
         mark = len(self.pen.entries)
         self._span(row, key)
-        self._write(key, What.KIND, self._cell(row, "kind", c.skippable(self.read_kind)))
+        self._write(key, EntryKind.KIND, self._cell(row, "kind", c.skippable(self.read_kind)))
         for heading, what, read in ANSWERS:
             self._write(key, what, self._cell(row, heading, c.skippable(read)))
-        self._write(key, What.WINNER, winner)
+        self._write(key, EntryKind.WINNER, winner)
         called = self._called(row)
         if self._cell(row, "let", c.yes_no) is True and not (
             row.cells.get("ending", "").casefold() == "let" or called.get("decision") == "let"
         ):
-            self._write(key, What.ENDING, "let")
+            self._write(key, EntryKind.ENDING, "let")
         if called:
-            self._write(key, What.CALLED, called)
+            self._write(key, EntryKind.CALLED, called)
         shots = self._cell(row, "shots", c.skippable(c.whole))
         if shots is not c.NOT_SAID:
-            self._write(key, What.SHOT, None if shots is None else {"count": shots})
+            self._write(key, EntryKind.SHOT, None if shots is None else {"count": shots})
         if self._cell(row, "keep", c.yes_no) is True:
-            self._write(key, What.KEEP, True)
+            self._write(key, EntryKind.KEEP, True)
         if row.line in self.broken:
             del self.pen.entries[mark:]
             return None
@@ -318,19 +326,21 @@ class _TableReader:
             return None
         return key
 
-    def _write(self, key: str, what: What, value: Any) -> None:
+    def _write(self, key: str, what: EntryKind, value: Any) -> None:
         if value is not c.NOT_SAID:
             self.pen.write(key, what, value)
 
-    def _span(self, row: Row, key: str) -> None:
+    def _span(self, row: TableRow, key: str) -> None:
         start, end = (self._cell(row, heading, self.read_time) for heading in TIMES)
         if start is c.NOT_SAID:
             return
         self.pen.write(
-            key, What.SPAN, {"start_us": start, "end_us": None if end is c.NOT_SAID else end, "how": "marked"}
+            key,
+            EntryKind.SPAN,
+            {"start_us": start, "end_us": None if end is c.NOT_SAID else end, "how": "marked"},
         )
 
-    def _called(self, row: Row) -> dict[str, Any]:
+    def _called(self, row: TableRow) -> dict[str, Any]:
         parts = {
             "decision": self._cell(row, "called_decision", c.DECISION),
             "call": self._cell(row, "called_call", c.CALL),
@@ -344,25 +354,27 @@ class _TableReader:
             called["points"] = points
         return called
 
-    def _between(self, row: Row, key: str, event: str, winner: Any) -> None:
+    def _between(self, row: TableRow, key: str, event: str, winner: Any) -> None:
         if winner is c.NOT_SAID or winner is None:
             self.problems.append(f"line {row.line}: {event} needs in 'winner' the player it favoured")
         elif event == "retired":
             why = self._cell(row, "why", c.words_of)
             side = "b" if winner == "a" else "a"
-            self.pen.write(key, What.RETIRED, {"side": side, "why": "retired" if why is c.NOT_SAID else why})
+            self.pen.write(
+                key, EntryKind.RETIRED, {"side": side, "why": "retired" if why is c.NOT_SAID else why}
+            )
         else:
-            self.pen.write(key, What.CONDUCT, {"to": winner, "game": event == "conduct-game"})
+            self.pen.write(key, EntryKind.CONDUCT, {"to": winner, "game": event == "conduct-game"})
 
     # -- held against the rules -----------------------------------------------------------------
 
-    def _replayed(self, rallies: list[tuple[Row, str]]) -> Match | None:
+    def _replayed(self, rallies: list[tuple[TableRow, str]]) -> Match | None:
         """Replay, with server and box written down where the table says otherwise than the rules."""
         rows = {key: row for row, key in rallies}
         if len(rows) != len(rallies):
             self.problems.append("two lines have the same key; every rally needs one of its own, or none")
             return None
-        said: set[tuple[str, What]] = set()
+        said: set[tuple[str, EntryKind]] = set()
         for _ in range(len(rallies) + 1):
             match = match_from(self.info, self.pen.entries, self.names, self.kinds)
             if not self._settle(match, rows, said):
@@ -370,7 +382,7 @@ class _TableReader:
         self._check_scores(match, rows)
         return match
 
-    def _settle(self, match: Match, rows: Mapping[str, Row], said: set[tuple[str, What]]) -> bool:
+    def _settle(self, match: Match, rows: Mapping[str, TableRow], said: set[tuple[str, EntryKind]]) -> bool:
         """Write server and box where they are not what replay gives; True where that changed anything.
 
         Boxes of choice are all written at once; beyond them only the first difference, since what
@@ -381,23 +393,23 @@ class _TableReader:
             row, key = rows[rally.key], rally.key
             server = self._cell(row, "server", c.skippable(self.read_side))
             replayed = rally.server.value if rally.server_known else c.NOT_SAID
-            if server not in (c.NOT_SAID, replayed) and (key, What.SERVER) not in said:
-                said.add((key, What.SERVER))
-                self.pen.write(key, What.SERVER, server)
+            if server not in (c.NOT_SAID, replayed) and (key, EntryKind.SERVER) not in said:
+                said.add((key, EntryKind.SERVER))
+                self.pen.write(key, EntryKind.SERVER, server)
                 return True
             box = self._cell(row, "box", c.BOX)
-            if box is c.NOT_SAID or (key, What.BOX) in said:
+            if box is c.NOT_SAID or (key, EntryKind.BOX) in said:
                 continue
             differs = rally.box is not Box(box)
             if rally.box_free or not rally.box_known or differs:
-                said.add((key, What.BOX))
-                self.pen.write(key, What.BOX, box)
+                said.add((key, EntryKind.BOX))
+                self.pen.write(key, EntryKind.BOX, box)
                 chosen = True
                 if differs and not rally.box_free:
                     return True
         return chosen
 
-    def _check_scores(self, match: Match, rows: Mapping[str, Row]) -> None:
+    def _check_scores(self, match: Match, rows: Mapping[str, TableRow]) -> None:
         """The first line of each game whose score is not what the lines before it give."""
         told: set[int] = set()
         for rally in match.rallies:

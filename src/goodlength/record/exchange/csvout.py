@@ -11,10 +11,18 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from goodlength.record.model import DEFAULT_KINDS, KindOfServe, Match, MatchInfo, Player, Rally, What
+from goodlength.record.model import (
+    DEFAULT_KINDS,
+    EntryKind,
+    KindOfServe,
+    Match,
+    MatchInfo,
+    Player,
+    Rally,
+)
 from goodlength.record.replay import PUT_RIGHT
 from goodlength.record.sentences import kind_words
-from goodlength.scoring.model import Line, Side
+from goodlength.scoring.model import ScoredEvent, Side
 
 RISKY = ("=", "+", "-", "@", "\t", "\r")
 SKIPPED = "not recorded"
@@ -208,7 +216,7 @@ class _Writer:
             "in_game": rally.n_in_game,
             "games_a": games[0],
             "games_b": games[1],
-            "server": self.who(rally.server) if rally.server_known else _skip(rally, What.SERVER),
+            "server": self.who(rally.server) if rally.server_known else _skip(rally, EntryKind.SERVER),
             "box": rally.box.value if rally.box_known else "",
             "let": "yes" if rally.let else "no",
             "start_s": self.seconds(rally.start_us),
@@ -229,28 +237,28 @@ class _Writer:
         return row
 
     def _answers(self, rally: Rally) -> dict[str, Any]:
-        def cell(what: What, value: Any) -> str:
+        def cell(what: EntryKind, value: Any) -> str:
             if what.value in rally.skipped:
                 return SKIPPED
             return "" if value is None else safe(str(getattr(value, "value", value)))
 
         kind = rally.serve.kind
         return {
-            "kind": cell(What.KIND, None if kind is None else self.kinds.get(kind, kind)),
-            "aim": cell(What.AIM, rally.serve.aim),
-            "receiver_place": cell(What.RECEIVER_PLACE, rally.serve.receiver_place),
-            "fault_why": cell(What.FAULT_WHY, rally.serve.fault_why),
-            "how_taken": cell(What.HOW_TAKEN, rally.ret.how),
-            "return_stroke": cell(What.RETURN_STROKE, rally.ret.stroke),
-            "return_to": cell(What.RETURN_TO, rally.ret.to),
-            "left": cell(What.LEFT, rally.ret.left),
-            "winner": self.who(rally.winner) or cell(What.WINNER, None),
-            "ending": cell(What.ENDING, rally.ending),
-            "ending_stroke": cell(What.ENDING_STROKE, rally.ending_stroke),
-            "ending_volley": cell(What.ENDING_VOLLEY, _yes_no(rally.ending_volley) or None),
-            "ending_place": cell(What.ENDING_PLACE, rally.ending_place),
-            "ending_why": cell(What.ENDING_WHY, rally.ending_why),
-            "shots": SKIPPED if What.SHOT.value in rally.skipped else _empty(rally.shots_in_all),
+            "kind": cell(EntryKind.KIND, None if kind is None else self.kinds.get(kind, kind)),
+            "aim": cell(EntryKind.AIM, rally.serve.aim),
+            "receiver_place": cell(EntryKind.RECEIVER_PLACE, rally.serve.receiver_place),
+            "fault_why": cell(EntryKind.FAULT_WHY, rally.serve.fault_why),
+            "how_taken": cell(EntryKind.HOW_TAKEN, rally.ret.how),
+            "return_stroke": cell(EntryKind.RETURN_STROKE, rally.ret.stroke),
+            "return_to": cell(EntryKind.RETURN_TO, rally.ret.to),
+            "left": cell(EntryKind.LEFT, rally.ret.left),
+            "winner": self.who(rally.winner) or cell(EntryKind.WINNER, None),
+            "ending": cell(EntryKind.ENDING, rally.ending),
+            "ending_stroke": cell(EntryKind.ENDING_STROKE, rally.ending_stroke),
+            "ending_volley": cell(EntryKind.ENDING_VOLLEY, _yes_no(rally.ending_volley) or None),
+            "ending_place": cell(EntryKind.ENDING_PLACE, rally.ending_place),
+            "ending_why": cell(EntryKind.ENDING_WHY, rally.ending_why),
+            "shots": SKIPPED if EntryKind.SHOT.value in rally.skipped else _empty(rally.shots_in_all),
             "set_to": _empty(rally.set_to),
         }
 
@@ -269,7 +277,7 @@ class _Writer:
             "put_right_box": called.get("box") or "",
         }
 
-    def of_between(self, line: Line, match: Match, key: str) -> dict[str, Any]:
+    def of_between(self, line: ScoredEvent, match: Match, key: str) -> dict[str, Any]:
         """Conduct, or a player who stopped."""
         retired = line.ends_match is not None and match.how_over not in ("won", None)
         added = sum(line.after) - sum(line.before)
@@ -302,7 +310,7 @@ class _Writer:
         }
 
 
-def _skip(rally: Rally, what: What) -> str:
+def _skip(rally: Rally, what: EntryKind) -> str:
     """An answer that is not known: skipped, or never asked for."""
     return SKIPPED if what.value in rally.skipped else ""
 

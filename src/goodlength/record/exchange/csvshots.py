@@ -7,8 +7,8 @@ from typing import Any
 
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.tablein import MOST_SHOTS, read_sheet
-from goodlength.record.model import Entry, Match, What
-from goodlength.record.pen import Pen
+from goodlength.record.model import Entry, EntryKind, Match
+from goodlength.record.pen import EntryWriter
 
 _STROKE = c.choice(("serve", "drive", "cross-court", "boast", "drop", "lob", "kill", "other"))
 
@@ -28,7 +28,7 @@ def shots_from_csv(
     sheet = read_sheet(data, MOST_SHOTS)
     by_number = {str(rally.n): rally.key for rally in match.rallies}
     keys = set(by_number.values())
-    pen = Pen(match.info.id, match.info.observer, mark=f"{match.info.id}-shot-")
+    pen = EntryWriter(match.info.id, match.info.observer, mark=f"{match.info.id}-shot-")
     problems = list(sheet.problems)
     readers: Mapping[str, tuple[str, Callable[[str], Any]]] = {
         "n": ("n", c.whole),
@@ -54,7 +54,7 @@ def shots_from_csv(
             except c.CellFault as fault:
                 problems.append(f"line {row.line}: {heading}: {fault}")
         if "n" in shot and "by" in shot:
-            pen.write(key, What.SHOT, shot)
+            pen.write(key, EntryKind.SHOT, shot)
         else:
             problems.append(f"line {row.line}: a shot needs its number (n) and who struck it (striker)")
     return tuple(pen.entries), tuple(problems)

@@ -15,7 +15,7 @@ from typing import Any
 from goodlength.errors import InputError, NewerLibrary
 from goodlength.files.names import require_plain_id
 from goodlength.record.exchange.text import decode
-from goodlength.record.model import Entry, Footage, KindOfServe, MatchInfo, Player, What
+from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.values import entry_faults
 from goodlength.record.wire import (
     entry_from_plain,
@@ -57,7 +57,7 @@ class Reading:
 
 def used_kinds(entries: Iterable[Entry], kinds: Sequence[KindOfServe]) -> tuple[KindOfServe, ...]:
     """The kinds that a log speaks of, by id; whether one is retired is the library's own affair."""
-    used = {entry.value for entry in entries if entry.what is What.KIND and isinstance(entry.value, str)}
+    used = {entry.value for entry in entries if entry.what is EntryKind.KIND and isinstance(entry.value, str)}
     return tuple(
         KindOfServe(kind.id, kind.words) for kind in sorted(kinds, key=lambda one: one.id) if kind.id in used
     )
@@ -65,8 +65,8 @@ def used_kinds(entries: Iterable[Entry], kinds: Sequence[KindOfServe]) -> tuple[
 
 def to_json(document: Document) -> str:
     """The document as JSON text, the same for the same document every time."""
-    readable = [entry for entry in document.entries if entry.what is not What.DAMAGED]
-    damaged = [entry_to_plain(entry) for entry in document.entries if entry.what is What.DAMAGED]
+    readable = [entry for entry in document.entries if entry.what is not EntryKind.DAMAGED]
+    damaged = [entry_to_plain(entry) for entry in document.entries if entry.what is EntryKind.DAMAGED]
     head: dict[str, Any] = {
         "format": FORMAT,
         "version": VERSION,

@@ -6,23 +6,23 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from goodlength.record.exchange import cells as c
-from goodlength.record.model import What
+from goodlength.record.model import EntryKind
 
-ANSWERS: tuple[tuple[str, What, Callable[[str], Any]], ...] = (
-    ("set_to", What.SET_TO, c.whole),
-    ("aim", What.AIM, c.words_of),
-    ("receiver_place", What.RECEIVER_PLACE, c.RECEIVER),
-    ("fault_why", What.FAULT_WHY, c.words_of),
-    ("how_taken", What.HOW_TAKEN, c.HOW),
-    ("return_stroke", What.RETURN_STROKE, c.STROKE),
-    ("return_to", What.RETURN_TO, c.TO),
-    ("left", What.LEFT, c.LEFT),
-    ("ending", What.ENDING, c.ENDING),
-    ("ending_stroke", What.ENDING_STROKE, c.STROKE),
-    ("ending_volley", What.ENDING_VOLLEY, c.yes_no),
-    ("ending_place", What.ENDING_PLACE, c.PLACE),
-    ("ending_why", What.ENDING_WHY, c.WHY),
-    ("note", What.NOTE, c.words_of),
+ANSWERS: tuple[tuple[str, EntryKind, Callable[[str], Any]], ...] = (
+    ("set_to", EntryKind.SET_TO, c.whole),
+    ("aim", EntryKind.AIM, c.words_of),
+    ("receiver_place", EntryKind.RECEIVER_PLACE, c.RECEIVER),
+    ("fault_why", EntryKind.FAULT_WHY, c.words_of),
+    ("how_taken", EntryKind.HOW_TAKEN, c.HOW),
+    ("return_stroke", EntryKind.RETURN_STROKE, c.STROKE),
+    ("return_to", EntryKind.RETURN_TO, c.TO),
+    ("left", EntryKind.LEFT, c.LEFT),
+    ("ending", EntryKind.ENDING, c.ENDING),
+    ("ending_stroke", EntryKind.ENDING_STROKE, c.STROKE),
+    ("ending_volley", EntryKind.ENDING_VOLLEY, c.yes_no),
+    ("ending_place", EntryKind.ENDING_PLACE, c.PLACE),
+    ("ending_why", EntryKind.ENDING_WHY, c.WHY),
+    ("note", EntryKind.NOTE, c.words_of),
 )
 MEANINGS: Mapping[str, str] = {
     "event_kind": "rally, conduct, conduct-game or retired; rally where empty",

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictBool, StrictInt, create_model
 
 from goodlength.record.exchange.document import FORMAT, VERSION
-from goodlength.record.model import Depth, What
+from goodlength.record.model import Depth, EntryKind
 from goodlength.record.values import NEEDS_VALUE, VALUES, Name, PointsValue
 from goodlength.scoring.model import Box, Side, System
 
@@ -106,11 +106,11 @@ class FootagePart(_Part):
     starts_us: StrictInt | None = None
 
 
-def _entry_part(what: What) -> type[BaseModel]:
+def _entry_part(what: EntryKind) -> type[BaseModel]:
     """One kind of entry, with the value it may hold."""
     value = VALUES[what] if what in NEEDS_VALUE or VALUES[what] is type(None) else VALUES[what] | None
     name = "Entry" + "".join(part.capitalize() for part in what.value.replace(".", "-").split("-"))
-    replaces: Any = (Name, ...) if what is What.UNDO else (Name | None, None)
+    replaces: Any = (Name, ...) if what is EntryKind.UNDO else (Name | None, None)
     # Required where a null would not do; the others may leave the value out, which skips the question.
     given: Any = (value, ...) if what in NEEDS_VALUE else (value, None)
     parts: dict[str, Any] = {

@@ -25,7 +25,7 @@ _DATE_LIKE = (
 
 
 @dataclass(frozen=True)
-class Row:
+class TableRow:
     """One line of the table: its number in the file, and its cells by heading."""
 
     line: int
@@ -33,17 +33,17 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Sheet:
+class TableSheet:
     """A table as read: headings, rows, and how it was written, in words."""
 
     headings: tuple[str, ...]
-    rows: tuple[Row, ...]
+    rows: tuple[TableRow, ...]
     written: tuple[str, ...]
     separator: str
     problems: tuple[str, ...] = ()
 
 
-def read_sheet(data: bytes, most: int = MOST_RALLIES) -> Sheet:
+def read_sheet(data: bytes, most: int = MOST_RALLIES) -> TableSheet:
     """Read a table written by any spreadsheet, of at most so many lines that say something.
 
     Copes with a byte-order mark, UTF-16, Windows-1252, a first line `sep=;`, commas, semicolons and
@@ -110,10 +110,10 @@ def _some_rows(body: str, separator: str) -> list[list[str]]:
     return rows
 
 
-def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...], most: int) -> Sheet:
+def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...], most: int) -> TableSheet:
     reader = csv.reader(io.StringIO(body, newline=""), delimiter=separator)
     headings: tuple[str, ...] = ()
-    rows: list[Row] = []
+    rows: list[TableRow] = []
     problems: list[str] = []
     at = first_line
     try:
@@ -135,7 +135,7 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
                     f"line {line}: {len(cells)} cells under {len(headings)} headings; "
                     "a cell that holds the separator needs quotes around it"
                 )
-            rows.append(Row(line, dict(zip(headings, (cell.strip() for cell in cells), strict=False))))
+            rows.append(TableRow(line, dict(zip(headings, (cell.strip() for cell in cells), strict=False))))
     except csv.Error as error:
         problems.append(f"line {at}: the table breaks off here ({error})")
     if not headings or len(headings) > _MOST_CELLS:
@@ -145,7 +145,7 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
         problems.append(
             f"line {first_line}: the heading {doubled[0]!r} stands twice; which one counts is unclear"
         )
-    return Sheet(headings, tuple(rows), written, separator, tuple(problems))
+    return TableSheet(headings, tuple(rows), written, separator, tuple(problems))
 
 
 def looks_like_a_date(cell: str) -> bool:

@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from goodlength.errors import Conflict, InputError, NotOurLibrary
-from goodlength.record.model import Clip, Entry, Footage, KindOfServe, MatchInfo, Player, What
+from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.practice import PracticeEntry
 from goodlength.record.store import (
     files,
@@ -69,7 +69,7 @@ class Library:
         self._engine = opened.engine
         self._writing = opened.engine.execution_options(write=True)
         self._lock = threading.RLock()
-        self._reader = log.Reader()
+        self._reader = log.EntryReader()
 
     @classmethod
     def open(
@@ -261,7 +261,7 @@ class Library:
         with self._write() as connection:
             fresh = log.append(connection, entries)
             for entry, is_new in zip(entries, fresh, strict=True):
-                if is_new and entry.what is What.MATCH:
+                if is_new and entry.what is EntryKind.MATCH:
                     matches.apply_change(connection, entry)
         return fresh
 

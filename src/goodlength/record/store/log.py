@@ -10,13 +10,13 @@ from typing import Any
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store.sums import NOTHING, of_texts, summed
 from goodlength.record.store.tables import entries as table
 from goodlength.record.store.tables import matches
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_WHATS = {what.value: what for what in What}
+_WHATS = {what.value: what for what in EntryKind}
 _CHUNK = 400
 
 
@@ -52,7 +52,7 @@ def from_row(row: Any) -> Entry:
         why = "it is not as it was written (its checksum does not fit)"
     if why is not None or what is None:
         value = {"why": why, "what": str(row.what), "value": str(row.value)}
-        what = What.DAMAGED
+        what = EntryKind.DAMAGED
     replaces = row.replaces if isinstance(row.replaces, str) else None
     rowid, match, observer, rally = (str(name) for name in names)
     return Entry(rowid, match, observer, at_utc, rally, what, value, replaces)
@@ -116,7 +116,7 @@ def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str
     return found
 
 
-class Reader:
+class EntryReader:
     """Reads a match's entries, and next time only those written since."""
 
     def __init__(self, keep: int = 8) -> None:

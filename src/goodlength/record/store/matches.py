@@ -11,13 +11,15 @@ from uuid import uuid4
 import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
-from goodlength.record.model import Entry, MatchInfo, What
+from goodlength.record.model import Entry, EntryKind, MatchInfo
 from goodlength.record.store import log
 from goodlength.record.store import tables as t
 from goodlength.record.store.sums import summed
 from goodlength.record.wire import info_from_plain, info_to_plain
 
-NOT_RALLIES = frozenset({What.MATCH.value, What.UNDO.value, What.CONDUCT.value, What.RETIRED.value})
+NOT_RALLIES = frozenset(
+    {EntryKind.MATCH.value, EntryKind.UNDO.value, EntryKind.CONDUCT.value, EntryKind.RETIRED.value}
+)
 
 
 def info_text(connection: sa.Connection, match_id: str) -> str:
@@ -107,7 +109,7 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
     if not changed:
         return
     _update(connection, info)
-    entry = Entry(uuid4().hex, info.id, info.observer, _now(), "", What.MATCH, changed)
+    entry = Entry(uuid4().hex, info.id, info.observer, _now(), "", EntryKind.MATCH, changed)
     log.append(connection, [entry])
 
 
@@ -162,9 +164,9 @@ def _count(marks: list[tuple[str, str, str, str | None]]) -> int:
     for entry_id, rally, what, replaces in reversed(marks):
         if entry_id in taken_back:
             continue
-        if what == What.UNDO.value:
+        if what == EntryKind.UNDO.value:
             taken_back.add(replaces)
-        elif what == What.REMOVE.value:
+        elif what == EntryKind.REMOVE.value:
             removed.add(rally)
         elif rally and what not in NOT_RALLIES:
             seen.add(rally)

@@ -26,7 +26,7 @@ import sqlalchemy as sa
 from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
 from goodlength.record.store import tables as t
 from goodlength.record.store.seasoncolumns import Columns, Replayed, columns_of, insert_sql, table_sql
-from goodlength.record.store.seasonquery import SeasonRallies, Wanted, found_in
+from goodlength.record.store.seasonquery import SeasonFilter, SeasonRallies, found_in
 from goodlength.record.store.seasontables import PlayedTable, tables_in
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ _SHUT = {"enable_external_access": "false"}  # cannot be opened again while the 
 
 
 @dataclass(frozen=True)
-class Mark:
+class MatchVersion:
     """What a match was made from: a digest of its details, and how far its log went."""
 
     details: str
@@ -64,12 +64,12 @@ class Mark:
 
 
 @dataclass(frozen=True)
-class Stale:
+class StaleSeason:
     """What has to be read again: matches changed or new, and matches that are gone from the record."""
 
     changed: tuple[str, ...]
     gone: tuple[str, ...]
-    marks: Mapping[str, Mark]  # of the changed ones, as the record is now
+    marks: Mapping[str, MatchVersion]  # of the changed ones, as the record is now
     anchor: tuple[int, str]  # the last entry of the whole log: its number and its id
 
     def __bool__(self) -> bool:
@@ -81,7 +81,7 @@ class _Known:
     """What a file was made from; `anchor` is None where it was not finished."""
 
     file: Path | None
-    marks: dict[str, Mark]
+    marks: dict[str, MatchVersion]
     anchor: tuple[int, str] | None
 
 
@@ -98,7 +98,7 @@ class Season:
     >>> with Library.open(tempfile.mkdtemp()) as library:
     ...     season = Season(library.folder)
     ...     season.refresh(library, lambda match: None)
-    ...     season.search(Wanted(kind="lob")).total
+    ...     season.search(SeasonFilter(kind="lob")).total
     0
     0
     """
@@ -106,7 +106,7 @@ class Season:
     def __init__(self, folder: Path) -> None:
         self.folder = folder / FOLDER
 
-    def stale(self, library: Library) -> Stale:
+    def stale(self, library: Library) -> StaleSeason:
         """What of the file no longer fits the record."""
         return _compared(library, self._known())
 
@@ -150,7 +150,7 @@ class Season:
             )
         return done
 
-    def search(self, wanted: Wanted, limit: int = 200) -> SeasonRallies:
+    def search(self, wanted: SeasonFilter, limit: int = 200) -> SeasonRallies:
         """Rallies that fit, the newest match first, within a match in the order played."""
         with self._reading() as connection:
             return found_in(connection, wanted, limit)
@@ -217,7 +217,7 @@ class Season:
                 with _opened(file, read_only=True) as connection:
                     state = dict(connection.execute("SELECT key, value FROM state").fetchall())
                     rows = connection.execute("SELECT match, details, entries, last_seq, last_id FROM seen")
-                    marks = {str(match): Mark(*mark) for match, *mark in rows.fetchall()}
+                    marks = {str(match): MatchVersion(*mark) for match, *mark in rows.fetchall()}
             except StoreError:
                 continue
             if state.get("form") == FORM:
@@ -232,7 +232,7 @@ class Season:
             self.folder.mkdir(parents=True, exist_ok=True)
         return self.folder / f"{STEM}-{uuid4().hex[:8]}.part"
 
-    def _begin(self, part: Path, known: _Known, stale: Stale) -> None:
+    def _begin(self, part: Path, known: _Known, stale: StaleSeason) -> None:
         """A file under a temporary name that holds what may be kept of the present one."""
         few = len(stale.changed) * REWRITE_FROM <= len(known.marks)
         if known.file is not None and few and not stale.gone:
@@ -266,7 +266,7 @@ class Season:
                 _remove(file)
 
 
-def _compared(library: Library, known: _Known) -> Stale:
+def _compared(library: Library, known: _Known) -> StaleSeason:
     """The record beside what the file was made from; the log is not read where that can be seen without."""
     marks = known.marks
     with library._read() as connection:
@@ -291,8 +291,8 @@ def _compared(library: Library, known: _Known) -> Stale:
                 != (marks[match].entries, marks[match].last_seq, marks[match].last_id)
             }
     anchor = (0, "") if last is None else (int(last.seq), str(last.id))
-    now = {match: Mark(details[match], *ends.get(match, _EMPTY)) for match in sorted(changed)}
-    return Stale(tuple(now), gone, now, anchor)
+    now = {match: MatchVersion(details[match], *ends.get(match, _EMPTY)) for match in sorted(changed)}
+    return StaleSeason(tuple(now), gone, now, anchor)
 
 
 def _same_log(connection: sa.Connection, anchor: tuple[int, str] | None) -> bool:
@@ -333,7 +333,7 @@ def _digest(text: str) -> str:
 
 def _write(
     connection: Any,
-    stale: Stale,
+    stale: StaleSeason,
     replayed: Callable[[str], Replayed | None],
     progress: Callable[[float, str], None] | None,
 ) -> int:
@@ -364,7 +364,7 @@ def _insert(connection: Any, columns: Columns) -> None:
         connection.unregister("fresh")
 
 
-def _note(connection: Any, marks: Mapping[str, Mark], anchor: tuple[int, str] | None) -> None:
+def _note(connection: Any, marks: Mapping[str, MatchVersion], anchor: tuple[int, str] | None) -> None:
     """Keep what was read; the end of the log only once everything up to it is in the file."""
     if marks:
         many = list(marks.values())

@@ -8,7 +8,7 @@ from typing import Any
 
 
 @dataclass(frozen=True)
-class Wanted:
+class SeasonFilter:
     """Rallies to look for; what is None is not asked. Players by id, words as the record spells them."""
 
     player: str | None = None
@@ -109,7 +109,7 @@ _SHOWN = (
 _EQUAL = ("box", "kind", "how", "return_to", "ending", "stroke", "place", "game", "demo", "match")
 
 
-def found_in(connection: Any, wanted: Wanted, limit: int) -> SeasonRallies:
+def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies:
     """Count the rallies that fit, and read the newest of them."""
     where, values = conditions(wanted)
     won = "winner = ?" if wanted.player else "winner = server"
@@ -127,14 +127,14 @@ def found_in(connection: Any, wanted: Wanted, limit: int) -> SeasonRallies:
     return SeasonRallies(total, matches, decided, wins, lets, tuple(_rally(row) for row in rows))
 
 
-def conditions(wanted: Wanted) -> tuple[str, list[Any]]:
+def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
     """The condition, and the values of its question marks.
 
     Examples
     --------
-    >>> conditions(Wanted(kind="lob", left=("loose",)))
+    >>> conditions(SeasonFilter(kind="lob", left=("loose",)))
     ('"kind" = ? AND list_contains(?, "left")', ['lob', ['loose']])
-    >>> conditions(Wanted())
+    >>> conditions(SeasonFilter())
     ('true', [])
     """
     parts: list[tuple[str, list[Any]]] = [
@@ -155,7 +155,7 @@ def conditions(wanted: Wanted) -> tuple[str, list[Any]]:
     return " AND ".join(sql for sql, _ in parts) or "true", [value for _, more in parts for value in more]
 
 
-def _of_players(wanted: Wanted) -> list[tuple[str, list[Any]]]:
+def _of_players(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
     """Who plays, who serves, who wins."""
     parts: list[tuple[str, list[Any]]] = []
     for one in (wanted.player, wanted.opponent):
@@ -171,7 +171,7 @@ def _of_players(wanted: Wanted) -> list[tuple[str, list[Any]]]:
     return parts
 
 
-def _of_score(wanted: Wanted) -> list[tuple[str, list[Any]]]:
+def _of_score(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
     """The score before the rally."""
     parts: list[tuple[str, list[Any]]] = []
     for sql, value in (

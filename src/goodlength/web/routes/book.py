@@ -25,7 +25,7 @@ def book(request: Request, month: str = "", group: str = "") -> Response:
         first = tasks.month_of(month)
     except InputError as error:
         faults, first = [str(error)], tasks.month_of("")
-    shown = tasks.season_book(request.app.state.library, first, group)
+    shown = tasks.calendar_month(request.app.state.library, first, group)
     return page(
         request,
         "practice_book.html",

@@ -27,7 +27,7 @@ class ClickIn(BaseModel):
     v: Pixel
 
 
-class MarksIn(BaseModel):
+class CameraMarksIn(BaseModel):
     """All marks clicked on one picture, those left out by name; `keep` keeps the camera they give."""
 
     model_config = ConfigDict(extra="forbid")
@@ -76,12 +76,12 @@ def kept(request: Request, footage_id: str) -> dict[str, Any]:
 
 
 @router.post("/api/footage/{footage_id}/camera")
-def solve(request: Request, footage_id: str, body: MarksIn) -> dict[str, Any]:
+def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, Any]:
     """Solve the camera from marks, and keep it or look for further marks if asked."""
     library = request.app.state.library
     clicks = [one.model_dump() for one in body.clicks]
     if body.keep:
-        cameras.keep_camera(library, footage_id, body.at_us, clicks, body.leave_out)
+        cameras.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
     solved = cameras.solve_marks(library, footage_id, clicks, body.leave_out)
     found = cameras.suggest_court_marks(library, footage_id, body.at_us, solved) if body.suggest else ()
     return {
@@ -94,7 +94,7 @@ def solve(request: Request, footage_id: str, body: MarksIn) -> dict[str, Any]:
 @router.post("/api/footage/{footage_id}/camera/forget")
 def forget(request: Request, footage_id: str, body: FromIn) -> dict[str, Any]:
     """Take a kept camera back."""
-    cameras.forget_camera(request.app.state.library, footage_id, body.from_us)
+    cameras.remove_camera(request.app.state.library, footage_id, body.from_us)
     return {"cameras": kept_cameras(request.app.state.library, footage_id)}
 
 

@@ -63,7 +63,7 @@ def leave(request: Request) -> Response:
 def handed(request: Request, token: str) -> Response:
     """One handout by its link, to be read, and nothing else."""
     library = request.app.state.library
-    match_id = tasks.handed_match(library, token)
+    match_id = tasks.match_of_link(library, token)
     path = folder_of(library) / f"handout-{match_id}.html"
     if not path.is_file():
         raise NotFound("This handout is not there any more. Ask the coach for a new link.")

@@ -34,7 +34,7 @@ def draft_page(request: Request, match_id: str) -> Response:
     """The page on which a draft is looked at."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    found = tasks.heard(library, match_id)
+    found = tasks.listed_rallies(library, match_id)
     return match_page(
         request,
         data,
@@ -54,7 +54,7 @@ def work_out(request: Request, match_id: str, body: DraftIn) -> dict[str, Any]:
     library = request.app.state.library
     library.match_info(match_id)
     if body.rally is not None:
-        tasks.correct_heard(library, match_id, body.rally, told=body.told, state=body.state)
+        tasks.correct_rally(library, match_id, body.rally, told=body.told, state=body.state)
     return _form(request, match_id, body.scores)
 
 
@@ -68,7 +68,7 @@ def accept(request: Request, match_id: str) -> dict[str, Any]:
 @router.post("/api/matches/{match_id}/draft/take-back")
 def take_back(request: Request, match_id: str) -> dict[str, Any]:
     """Take an accepted draft off the sheet."""
-    tasks.take_back_draft(request.app.state.library, match_id)
+    tasks.withdraw_draft(request.app.state.library, match_id)
     return _with_steps(request, match_id)
 
 
@@ -82,7 +82,7 @@ def _form(request: Request, match_id: str, scores: str | None) -> dict[str, Any]
     library = request.app.state.library
     a, b = players_of(library, library.match_info(match_id))
     short = short_names(a.name, b.name)
-    written = tasks.drafted_rallies(library, match_id)
+    written = tasks.rallies_in_draft(library, match_id)
     empty = {"rallies": [], "lost": [], "first": [], "written": written}
     try:
         form = tasks.draft_form(tasks.draft_match(library, match_id, scores))

@@ -12,12 +12,12 @@ from starlette.responses import Response
 
 from goodlength.findings.matchline import MatchLine
 from goodlength.findings.mix import MixAdvice
-from goodlength.findings.model import Finding, Findings, Share, Shrunk
+from goodlength.findings.model import Finding, Findings, PooledShare, Share
 from goodlength.findings.sequences import Sequences
 from goodlength.record.model import Match
 from goodlength.record.names import short_names
 from goodlength.show import charts, grades, matchline
-from goodlength.web.found import FoundPage
+from goodlength.web.found import FindingsPage
 from goodlength.web.frame import match_page
 from goodlength.web.reading import sheet_data
 from goodlength.web.sheet import SheetData
@@ -91,7 +91,7 @@ def parents(request: Request, match_id: str, side: str = "") -> Response:
     )
 
 
-def _read(request: Request, match_id: str, side: str) -> tuple[SheetData, str, FoundPage]:
+def _read(request: Request, match_id: str, side: str) -> tuple[SheetData, str, FindingsPage]:
     data = sheet_data(request.app.state.library, match_id)
     coached = data.match.info.coached
     side = side if side in ("a", "b") else coached.value
@@ -145,12 +145,12 @@ def percent(share: Share) -> str:
     return "" if share.seen is None else f"{share.seen:.0%}"
 
 
-def drawn_in(shrunk: Shrunk | None) -> str:
+def drawn_in(shrunk: PooledShare | None) -> str:
     """A share drawn in towards the other kinds, with its range; a dash where it has none.
 
     Examples
     --------
-    >>> drawn_in(Shrunk(0.586, 0.36, 0.803))
+    >>> drawn_in(PooledShare(0.586, 0.36, 0.803))
     '59% (36 to 80)'
     """
     return "–" if shrunk is None else f"{shrunk.mean:.0%} ({100 * shrunk.low:.0f} to {100 * shrunk.high:.0f})"

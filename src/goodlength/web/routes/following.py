@@ -10,9 +10,9 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
-from goodlength.findings.positions import Standing
+from goodlength.findings.positions import StandingPositions
 from goodlength.record.names import short_names
-from goodlength.show.courtdraw import FloorLine, Spot, floor_map, spot_key
+from goodlength.show.courtdraw import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks import following
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted
@@ -35,7 +35,7 @@ def begin(request: Request, match_id: str, form: Posted) -> Response:
         if "first_is" in form.texts:
             following.name_players(library, match_id, form.texts["first_is"])
         else:
-            following.start_following(library, match_id, jobs)
+            following.start_tracking(library, match_id, jobs)
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/players", status_code=303)
@@ -44,8 +44,8 @@ def begin(request: Request, match_id: str, form: Posted) -> Response:
 def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", status: int = 200) -> Response:
     library, jobs = request.app.state.library, request.app.state.jobs
     data = sheet_data(library, match_id)
-    found = following.followed(library, match_id)
-    form = following.following_form(library, match_id) if found.rallies else {}
+    found = following.tracked_match(library, match_id)
+    form = following.tracking_form(library, match_id) if found.rallies else {}
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
     waits = following.standing_when_hit(library, match_id) if form else {}
@@ -58,10 +58,10 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
         status=status,
         said=said,
         found=found,
-        job=following.following_job_of(jobs, match_id),
+        job=following.tracking_job_of(jobs, match_id),
         names=names,
-        key_a=spot_key(Spot.WEAK, side="a"),
-        key_b=spot_key(Spot.GOOD, side="b"),
+        key_a=spot_key(SpotMark.WEAK, side="a"),
+        key_b=spot_key(SpotMark.GOOD, side="b"),
         chosen=None if chosen is None else _chosen(library, match_id, chosen, names),
         rows=[_row(one, chosen) for one in found.rallies],
         work=[
@@ -73,7 +73,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
     )
 
 
-def _row(one: following.FollowedRally, chosen: following.FollowedRally | None) -> dict[str, Any]:
+def _row(one: following.TrackedRally, chosen: following.TrackedRally | None) -> dict[str, Any]:
     rally = one.rally
     return {
         "key": one.key,
@@ -87,7 +87,7 @@ def _row(one: following.FollowedRally, chosen: following.FollowedRally | None) -
 
 
 def _chosen(
-    library: Any, match_id: str, one: following.FollowedRally, names: tuple[str, str]
+    library: Any, match_id: str, one: following.TrackedRally, names: tuple[str, str]
 ) -> dict[str, Any]:
     """One rally from above, with each hit's place where it is known who hit."""
     row = _row(one, one)
@@ -113,7 +113,7 @@ def _chosen(
     }
 
 
-def _waits(stood: Standing) -> str:
+def _waits(stood: StandingPositions) -> str:
     """How far from the T a player stood when the other hit: middle, its range, and how many hits."""
     middle = stood.from_t
     if middle is None or middle.median is None or middle.low is None or middle.high is None:

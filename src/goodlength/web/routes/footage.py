@@ -29,7 +29,7 @@ from goodlength.web.sheet import SheetData, span_ids
 from goodlength.web.words import day_words
 
 if TYPE_CHECKING:
-    from goodlength.footage.look import Look
+    from goodlength.footage.look import Probe
     from goodlength.record.store import Library
 
 router = APIRouter()
@@ -224,11 +224,11 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         awaited=any(row["job"] for row in rows),
         length_words=minutes_words(seconds(length)) if length else "No footage yet",
         spans=_games(_spans(data)),
-        found=tasks.heard(library, match_id),
-        hearing_job=tasks.hearing_job_of(request.app.state.jobs, match_id),
+        found=tasks.listed_rallies(library, match_id),
+        hearing_job=tasks.rally_detection_job_of(request.app.state.jobs, match_id),
         measured=_measured(data),
-        followed=following.followed(library, match_id),
-        following_job=following.following_job_of(request.app.state.jobs, match_id),
+        followed=following.tracked_match(library, match_id),
+        following_job=following.tracking_job_of(request.app.state.jobs, match_id),
         **context,
     )
 
@@ -294,7 +294,7 @@ def _file(request: Request, one: Footage, placed: films.PagePart | None) -> dict
     }
 
 
-def _other_date(library: Library, one: Footage, seen: Look | None) -> str:
+def _other_date(library: Library, one: Footage, seen: Probe | None) -> str:
     """The day in the file, in words, where the match has another or none."""
     if seen is None or seen.recorded is None:
         return ""
@@ -302,7 +302,7 @@ def _other_date(library: Library, one: Footage, seen: Look | None) -> str:
     return "" if library.match_info(one.match).played_on == day else day_words(day)
 
 
-def _other_tracks(seen: Look | None) -> list[dict[str, str]]:
+def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:
     """Pictures and sounds of a file that are not used, where the coach can choose one."""
     return [
         {"value": f"{track.kind}-{track.number}", "words": f"{track.kind} {track.number}: {track.words}"}

@@ -19,7 +19,7 @@ from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout import MOST_FINDINGS
 from goodlength.tasks.held_back import handout_hold
-from goodlength.tasks.talking import talk_list
+from goodlength.tasks.talking import review_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
@@ -70,10 +70,10 @@ def link(request: Request, match_id: str, form: Posted) -> Response:
     """A link to this handout for the player's own phone, or all such links taken back."""
     library = request.app.state.library
     if form.texts.get("back"):
-        ended = tasks.take_links_back(library, match_id)
+        ended = tasks.withdraw_links(library, match_id)
         return _page(request, match_id, _kept(library, match_id), said=f"Links ended: {ended}.")
     try:
-        made = tasks.hand_over(library, match_id)
+        made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
         return _page(request, match_id, _kept(library, match_id), form_faults=[str(error)])
     told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
@@ -234,7 +234,7 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         week=bool(typed.get("week")) if typed else True,
         plan_kept=bool(tasks.plans_of(library, data.players[coached.place].id)),
         versions=_versions(library, match_id),
-        clips_chosen=bool(talk_list(library, match_id).items),
+        clips_chosen=bool(review_list(library, match_id).items),
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(data.players[coached.place]),

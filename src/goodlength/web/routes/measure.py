@@ -12,8 +12,8 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.measure.servemarks import WORDS, Seen
-from goodlength.record.model import What
+from goodlength.measure.servemarks import WORDS, MarkKind
+from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks import cameras, measuring
 from goodlength.tasks.ballfinding import MOST_MARKS, find_ball
@@ -39,7 +39,7 @@ class MarkIn(BaseModel):
     found: bool = False
 
 
-class MarksIn(BaseModel):
+class ServeMarksIn(BaseModel):
     """The clicks of one serve, whether a hit heard may time the strike, and how warm the ball was.
 
     An empty warmth is that of the match.
@@ -63,7 +63,7 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
     """The page: the serve named, else the first that can be measured and is not."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    seen = measuring.serves_seen(library, match_id)
+    seen = measuring.serves_to_measure(library, match_id)
     words = kind_words(data.kinds)
     can = [one for one in seen if one.camera]
     chosen = next((one for one in seen if one.rally.key == rally), None) or next(
@@ -104,21 +104,21 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
-def try_it(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
+def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """What the clicks give; nothing is kept."""
     library = request.app.state.library
-    tried = measuring.try_measure(
+    tried = measuring.trial_measurement(
         library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
     )
     kind, odds = measuring.kind_proposed(library, tried.found)
-    recorded = measuring.serve_seen(library, match_id, rally).rally.serve.kind
+    recorded = measuring.serve_to_measure(library, match_id, rally).rally.serve.kind
     return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
-def look_for_ball(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
+def look_for_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
-    clicks = [one for one in _plain(body) if one["what"] != Seen.BALL.value]
+    clicks = [one for one in _plain(body) if one["what"] != MarkKind.BALL.value]
     library = request.app.state.library
     found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
     return {"marks": list(found.marks), "words": found.words, "looked": found.looked, "seen": found.seen}
@@ -128,15 +128,15 @@ def look_for_ball(request: Request, match_id: str, rally: str, body: MarksIn) ->
 def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> dict[str, Any]:
     """Record the kind that was proposed, as an answer of the coach's."""
     library = request.app.state.library
-    measuring.serve_seen(library, match_id, rally)
-    tasks.answer(library, match_id, rally, What.KIND, body.kind)
+    measuring.serve_to_measure(library, match_id, rally)
+    tasks.answer(library, match_id, rally, EntryKind.KIND, body.kind)
     return {"kind": body.kind}
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
-def keep(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str, Any]:
+def keep(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
-    measuring.keep_measured(
+    measuring.save_measurement(
         request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
     )
     return {"kept": True}
@@ -145,15 +145,15 @@ def keep(request: Request, match_id: str, rally: str, body: MarksIn) -> dict[str
 @router.post("/api/matches/{match_id}/serves/{rally}/forget")
 def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
     """Take what was measured of a serve back."""
-    measuring.forget_measured(request.app.state.library, match_id, rally)
+    measuring.remove_measurement(request.app.state.library, match_id, rally)
     return {"kept": False}
 
 
-def _plain(body: MarksIn) -> list[dict[str, Any]]:
+def _plain(body: ServeMarksIn) -> list[dict[str, Any]]:
     return [one.model_dump(exclude_defaults=True) for one in body.marks]
 
 
-def _begin(library: Any, match_id: str, one: measuring.ServeSeen) -> dict[str, Any]:
+def _begin(library: Any, match_id: str, one: measuring.ServeToMeasure) -> dict[str, Any]:
     assert one.footage_id is not None
     assert one.media_us is not None
     file = library.footage_file(one.footage_id)
@@ -161,7 +161,7 @@ def _begin(library: Any, match_id: str, one: measuring.ServeSeen) -> dict[str, A
     kept = one.rally.serve.measured
     marks = list(kept["marks"]) if kept is not None and kept.get("footage") == one.footage_id else []
     at = marks[0]["at_us"] if marks else one.media_us - BEFORE_US
-    names = [what for what in Seen if what is not Seen.BALL] + [Seen.BALL] * BALLS
+    names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
         "match": match_id,
         "rally": one.rally.key,

@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.practice.drills import Company, Level
+from goodlength.practice.drills import Company, DrillLevel
 from goodlength.practice.plan import Time
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
@@ -105,7 +105,7 @@ def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = 
 def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, Any]:
     numbers = {name: _whole(asked[name], name) for name in ("sessions", "minutes", "weeks")}
     try:
-        company, level = Company(asked["company"]), Level(asked["level"])
+        company, level = Company(asked["company"]), DrillLevel(asked["level"])
     except ValueError:
         raise InputError("Choose who is on court and the level from the lists.") from None
     try:

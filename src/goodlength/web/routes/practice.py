@@ -12,7 +12,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.practice.places import surface_of
-from goodlength.practice.progress import Order
+from goodlength.practice.progress import PracticeOrder
 from goodlength.web.parse import Posted
 from goodlength.web.practising import surfaces, told
 from goodlength.web.render import page
@@ -21,9 +21,9 @@ router = APIRouter()
 Name = Annotated[str, Field(min_length=1, max_length=100)]
 
 ORDERS = (
-    (Order.BLOCKED.value, "the same each time"),
-    (Order.MIXED.value, "mixed with others"),
-    (Order.RETENTION.value, "first thing today"),
+    (PracticeOrder.BLOCKED.value, "the same each time"),
+    (PracticeOrder.MIXED.value, "mixed with others"),
+    (PracticeOrder.RETENTION.value, "first thing today"),
 )
 
 
@@ -77,7 +77,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
     library = request.app.state.library
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
-    seen = tasks.progress(library, player_id)
+    seen = tasks.practice_progress(library, player_id)
     words, sets = tasks.progress_words(library, seen), tasks.sets_of(library, player_id)
     return page(
         request,
@@ -90,7 +90,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
             told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
         ],
         group=tasks.groups_of(library).get(player_id, ""),
-        carried=tasks.carry(library, player_id),
+        carried=tasks.practice_transfer(library, player_id),
         said="The plan is kept." if kept else "",
     )
 
@@ -135,7 +135,9 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
         "stored": [one.id for one in body.sets],
         "words": {
             key: " ".join(words)
-            for key, words in tasks.progress_words(library, tasks.progress(library, player_id)).items()
+            for key, words in tasks.progress_words(
+                library, tasks.practice_progress(library, player_id)
+            ).items()
         },
     }
 

@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.record.names import short_names
-from goodlength.tasks.hearing import HeardMatch
+from goodlength.tasks.hearing import ListedRallies
 from goodlength.web.frame import match_page
 from goodlength.web.keys import RALLY_KEYS
 from goodlength.web.reading import players_of, sheet_data
@@ -41,7 +41,7 @@ class MarkedIn(BaseModel):
 @router.post("/matches/{match_id}/hear", include_in_schema=False)
 def hear(request: Request, match_id: str) -> Response:
     """Begin listening to the footage of a match."""
-    tasks.start_hearing(request.app.state.library, match_id, request.app.state.jobs)
+    tasks.start_rally_detection(request.app.state.library, match_id, request.app.state.jobs)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage#heard", status_code=303)
 
 
@@ -50,7 +50,7 @@ def rallies(request: Request, match_id: str) -> Response:
     """The page on which rallies heard are looked through."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    found = tasks.heard(library, match_id)
+    found = tasks.listed_rallies(library, match_id)
     return match_page(
         request,
         data,
@@ -66,7 +66,7 @@ def rallies(request: Request, match_id: str) -> Response:
 @router.get("/api/matches/{match_id}/heard")
 def get_heard(request: Request, match_id: str) -> dict[str, Any]:
     """The rallies heard, as the page takes them."""
-    return _form(request, match_id, tasks.heard(request.app.state.library, match_id))
+    return _form(request, match_id, tasks.listed_rallies(request.app.state.library, match_id))
 
 
 @router.post("/api/matches/{match_id}/heard/{rally_id}")
@@ -74,7 +74,7 @@ def correct(request: Request, match_id: str, rally_id: str, body: CorrectionIn) 
     """Keep a correction of one rally."""
     library = request.app.state.library
     library.match_info(match_id)
-    found = tasks.correct_heard(library, match_id, rally_id, **body.model_dump())
+    found = tasks.correct_rally(library, match_id, rally_id, **body.model_dump())
     return _form(request, match_id, found)
 
 
@@ -83,11 +83,11 @@ def mark(request: Request, match_id: str, body: MarkedIn) -> dict[str, Any]:
     """Mark a rally where nothing was heard."""
     library = request.app.state.library
     library.match_info(match_id)
-    return _form(request, match_id, tasks.add_heard(library, match_id, body.start_us, body.end_us))
+    return _form(request, match_id, tasks.add_rally(library, match_id, body.start_us, body.end_us))
 
 
-def _form(request: Request, match_id: str, found: HeardMatch) -> dict[str, Any]:
+def _form(request: Request, match_id: str, found: ListedRallies) -> dict[str, Any]:
     library = request.app.state.library
     a, b = players_of(library, library.match_info(match_id))
     short = short_names(a.name, b.name)
-    return {**tasks.heard_form(found), "short": {"a": short[0], "b": short[1]}}
+    return {**tasks.rallies_form(found), "short": {"a": short[0], "b": short[1]}}

@@ -10,7 +10,7 @@ from starlette.responses import JSONResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
-from goodlength.record.model import Entry, What
+from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store.library import now_utc
 from goodlength.record.wire import entry_from_plain
 from goodlength.web.frame import match_page
@@ -97,7 +97,7 @@ def post_span(request: Request, match_id: str, body: SpanIn) -> dict[str, Any]:
     library = request.app.state.library
     value = {"start_us": body.start_us, "end_us": body.end_us, "how": "marked"}
     observer = f"{library.match_info(match_id).observer}/{body.tab}"
-    entry = Entry(body.id, match_id, observer, now_utc(), body.rally, What.SPAN, value, body.replaces)
+    entry = Entry(body.id, match_id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
     tasks.record_answers(library, match_id, [entry])
     return {"id": entry.id}
 

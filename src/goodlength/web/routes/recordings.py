@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.practice.progress import Order
+from goodlength.practice.progress import PracticeOrder
 from goodlength.tasks.recordings import noted_content
 from goodlength.web.parse import Posted
 from goodlength.web.ranges import FootageResponse
@@ -64,7 +64,7 @@ def recording(request: Request, player_id: str, recording_id: str) -> Response:
         set_id=f"heard-{one.id}-{len(ever)}",
         attempts=[{**attempt, "clock": clock_words(attempt["strike_s"])} for attempt in one.attempts],
         orders=ORDERS,
-        order=Order.BLOCKED.value,
+        order=PracticeOrder.BLOCKED.value,
         today=date.today().isoformat(),
     )
 

@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words, read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.record.model import Ending, HowTaken, Stroke
+from goodlength.record.model import Ending, HowTaken, ShotType
 from goodlength.tasks.agree import agree_form, compare_observers, keep_layer, layers_of
 from goodlength.tasks.between import between_form
 from goodlength.tasks.brief import brief_about, brief_form
@@ -217,7 +217,7 @@ def _form(library: Any, said: Mapping[str, str]) -> dict[str, Any]:
             ("how", "Return taken", words(one.value for one in HowTaken)),
             ("left", "Return left", words(LEFTS)),
             ("ending", "Ended by", words(one.value for one in Ending)),
-            ("stroke", "Last stroke", words(one.value for one in Stroke)),
+            ("stroke", "Last stroke", words(one.value for one in ShotType)),
             ("phase", "When", words(PHASES)),
         ],
     }

@@ -16,7 +16,7 @@ from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.show.letters import font_file
 from goodlength.tasks.held_back import faces_hold
-from goodlength.tasks.talking import talk_list
+from goodlength.tasks.talking import review_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
@@ -54,7 +54,7 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
 
 def _begun_words(request: Request, match_id: str) -> str:
     """Say that something was begun only while it is not yet made."""
-    made = tasks.made_of(request.app.state.library, match_id, request.app.state.jobs)
+    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
     return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
 
 
@@ -81,7 +81,7 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
     elif what == "stills":
         tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
-        if not form.every("rally") and talk_list(library, match_id).items:
+        if not form.every("rally") and review_list(library, match_id).items:
             keys = []  # those chosen for the player
         page = folder_of(library) / f"handout-{match_id}.html"
         tasks.start_pack(library, match_id, keys, page, "For the player", jobs, covered=covered)
@@ -92,7 +92,7 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
 @router.get("/matches/{match_id}/made/{job_id}")
 def made(request: Request, match_id: str, job_id: str) -> Response:
     """What a job made, to be played or saved."""
-    path = tasks.made_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
+    path = tasks.export_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
     path = may_be_sent(request, request.app.state.library, path)
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
     return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
@@ -104,7 +104,7 @@ def taken(request: Request, match_id: str, clip_id: str) -> Response:
     found = next((one for one in request.app.state.library.clips(match_id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
-    made = tasks.made_of(request.app.state.library, match_id, request.app.state.jobs)
+    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
     held = {one.path: one.held for one in made}
     if hold := held.get(found.path, faces_hold(request.app.state.library, match_id)):
         raise ConsentMissing(hold)
@@ -117,7 +117,7 @@ def _page(
 ) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    made = tasks.made_of(library, match_id, request.app.state.jobs)
+    made = tasks.exports_of(library, match_id, request.app.state.jobs)
     paths = {one.path for one in made}
     words = kind_words(data.kinds)
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
@@ -149,7 +149,7 @@ def _page(
     )
 
 
-def _made(one: tasks.Made) -> dict[str, Any]:
+def _made(one: tasks.ExportedFile) -> dict[str, Any]:
     names = {
         "clip": "A clip",
         "reel": "A reel",

@@ -36,7 +36,7 @@ def keep(request: Request, match_id: str, form: Posted) -> Response:
     """Keep the list; with "show" go on to showing it."""
     library = request.app.state.library
     try:
-        talking.keep_talk_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
+        talking.save_review_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422, typed=form)
     base = f"/matches/{quote(match_id, safe='')}/talk"
@@ -56,7 +56,7 @@ def show(request: Request, match_id: str) -> Response:
             "role": one.role,
             "cue": one.cue,
         }
-        for one in talking.talk_list(library, match_id).items
+        for one in talking.review_list(library, match_id).items
         if rallies[one.rally].start_us is not None and rallies[one.rally].end_us is not None
     ]
     can = bool(items and data.films.parts)
@@ -74,7 +74,7 @@ def show(request: Request, match_id: str) -> Response:
 def shown(request: Request, match_id: str, form: Posted) -> Response:
     """Write down that it was shown, and what the player said."""
     try:
-        talking.note_talk(request.app.state.library, match_id, form.texts.get("note", ""))
+        talking.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/talk?said=shown", status_code=303)
@@ -105,7 +105,7 @@ def _page(
     library = request.app.state.library
     data = sheet_data(library, match_id)
     kinds = kind_words(data.kinds)
-    kept = talking.talk_list(library, match_id)
+    kept = talking.review_list(library, match_id)
     timed = [one for one in data.match.rallies if one.start_us is not None and one.end_us is not None]
     rows = _rows(typed) if typed is not None else [vars(one) for one in kept.items]
     if not rows:

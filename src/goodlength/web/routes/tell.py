@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
-from goodlength.measure.tell import Tell
+from goodlength.measure.tell import DisguiseResult
 from goodlength.record.sentences import kind_words
 from goodlength.show.movedraw import draw_movements
 from goodlength.tasks import telling
@@ -24,7 +24,7 @@ def tell(request: Request, match_id: str) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
     words = dict(kind_words(library.kinds()))
-    told = telling.tell_of(library, match_id)
+    told = telling.disguise_of(library, match_id)
     return match_page(
         request,
         data,
@@ -35,9 +35,9 @@ def tell(request: Request, match_id: str) -> Response:
     )
 
 
-def _shown(one: telling.Told, name: str) -> dict[str, Any]:
+def _shown(one: telling.KindDisguise, name: str) -> dict[str, Any]:
     picture = ""
-    if isinstance(one.found, Tell):
+    if isinstance(one.found, DisguiseResult):
         counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")
         try:
             picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)

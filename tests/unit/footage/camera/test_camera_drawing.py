@@ -9,24 +9,24 @@ import numpy as np
 import pytest
 
 from goodlength.bench.cameras import SETTINGS, real_camera, real_clicks
-from goodlength.court import Surface, to_sheet, unfolded
+from goodlength.court import CourtSurface, to_sheet, unfolded
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (
-    Camera,
+    CameraCalibration,
     CameraLog,
     CameraSpan,
+    calibrate_camera,
     camera_from_json,
     camera_to_json,
     court_over,
-    solve_camera,
 )
-from goodlength.footage.camera.drawing import folded_up, stepped
+from goodlength.footage.camera.drawing import folded_up, subdivided
 
 
-def camera_of(seed: int, wide: bool = False, **left: Any) -> Camera:
+def camera_of(seed: int, wide: bool = False, **left: Any) -> CameraCalibration:
     setting = SETTINGS[1 if wide else 0]
     rng = np.random.default_rng(seed)
-    return solve_camera(real_clicks(rng, real_camera(rng, setting), setting), 1920, 1080, **left)
+    return calibrate_camera(real_clicks(rng, real_camera(rng, setting), setting), 1920, 1080, **left)
 
 
 def test_folding_up_undoes_the_sheet() -> None:
@@ -49,7 +49,7 @@ def test_every_line_in_view_is_drawn_in_the_picture_or_just_beyond_it() -> None:
 def test_a_line_drawn_passes_through_its_marks() -> None:
     real = real_camera(np.random.default_rng(2), SETTINGS[0])
     rng = np.random.default_rng(3)
-    camera = solve_camera(real_clicks(rng, real, SETTINGS[2]), 1920, 1080)
+    camera = calibrate_camera(real_clicks(rng, real, SETTINGS[2]), 1920, 1080)
     short = next(s for s in court_over(camera) if s.name == "short line")
     for x in (0.0, 3.0, 6.4):
         at = real.see(np.array([[x, 5.49, 0.0]]))[0]
@@ -72,13 +72,13 @@ def test_straight_lines_bend_through_a_wide_lens() -> None:
 def test_a_camera_of_the_floor_draws_the_floor_only() -> None:
     rng = np.random.default_rng(6)
     clicks = real_clicks(rng, real_camera(rng, SETTINGS[0]), SETTINGS[5])
-    camera = solve_camera(clicks, 1920, 1080)
-    assert {stroke.surface for stroke in court_over(camera)} == {Surface.FLOOR}
+    camera = calibrate_camera(clicks, 1920, 1080)
+    assert {stroke.surface for stroke in court_over(camera)} == {CourtSurface.FLOOR}
 
 
 def test_steps_are_short_and_end_at_the_corners() -> None:
     corners = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [1.0, 0.05, 0.0]])
-    points = stepped(corners, 0.1)
+    points = subdivided(corners, 0.1)
     assert np.linalg.norm(np.diff(points, axis=0), axis=1).max() <= 0.1 + 1e-12
     assert points[0].tolist() == corners[0].tolist() and points[-1].tolist() == corners[-1].tolist()
 

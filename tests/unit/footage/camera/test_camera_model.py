@@ -8,17 +8,19 @@ import pytest
 from goodlength.bench.cameras import SETTINGS, RealCamera, real_camera
 from goodlength.errors import CalibrationError, NotFound
 from goodlength.footage.camera import court_marks, mark_named
-from goodlength.footage.camera.model import UNKNOWNS, Lens, straightened, turned
+from goodlength.footage.camera.model import UNKNOWNS, CameraModel, rotated, undistorted
 
 MARKS = np.array([mark.at for mark in court_marks().values()])
 
 
-def lens_of(real: RealCamera) -> Lens:
+def lens_of(real: RealCamera) -> CameraModel:
     off = (real.middle - [960.0, 540.0]) / 1920.0
-    return Lens(1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew)
+    return CameraModel(
+        1920, 1080, real.axes, real.place_m, real.focal_px, real.k1, (off[0], off[1]), real.askew
+    )
 
 
-def some_lens(seed: int = 0, wide: bool = False) -> Lens:
+def some_lens(seed: int = 0, wide: bool = False) -> CameraModel:
     return lens_of(real_camera(np.random.default_rng(seed), SETTINGS[1 if wide else 0]))
 
 
@@ -79,7 +81,7 @@ def test_what_lies_behind_the_camera_is_not_seen() -> None:
 
 
 def test_beyond_the_reach_of_a_wide_lens_nothing_is_seen_in_either_direction() -> None:
-    lens = Lens(1000, 1000, np.eye(3), np.zeros(3), 300.0, -0.3)
+    lens = CameraModel(1000, 1000, np.eye(3), np.zeros(3), 300.0, -0.3)
     uv, seen = lens.project(np.array([[1.04, 0.0, 1.0], [1.06, 0.0, 1.0], [5.0, 0.0, 1.0]]))
     assert seen.tolist() == [True, False, False]
     assert np.isnan(lens.rays(np.array([[500.0 + 300.0 * 0.8, 500.0]]))).any()
@@ -90,15 +92,15 @@ def test_beyond_the_reach_of_a_wide_lens_nothing_is_seen_in_either_direction() -
 def test_straightening_undoes_the_lens(k1: float) -> None:
     flat = np.array([[0.0, 0.0], [0.3, -0.2], [-0.6, 0.5], [0.01, 0.9]])
     bent = flat * (1.0 + k1 * (flat**2).sum(axis=1))[:, None]
-    assert np.allclose(straightened(bent, k1), flat, atol=1e-9)
+    assert np.allclose(undistorted(bent, k1), flat, atol=1e-9)
 
 
 def test_small_and_large_turns_are_rotations() -> None:
     for by in (np.zeros(3), np.array([1e-10, 0.0, 0.0]), np.array([0.3, -1.0, 2.0])):
-        rotation = turned(by)
+        rotation = rotated(by)
         assert np.allclose(rotation @ rotation.T, np.eye(3), atol=1e-12)
         assert np.linalg.det(rotation) == pytest.approx(1.0)
-    assert np.allclose(turned(np.array([0.0, 0.0, np.pi / 2.0])) @ [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
+    assert np.allclose(rotated(np.array([0.0, 0.0, np.pi / 2.0])) @ [1.0, 0.0, 0.0], [0.0, 1.0, 0.0])
 
 
 def test_marks_have_mirrors_on_the_other_side_and_say_their_edge() -> None:

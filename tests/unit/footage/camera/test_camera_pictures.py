@@ -12,23 +12,23 @@ import pytest
 from numpy.typing import NDArray
 
 from goodlength.bench.cameras import RealCamera
-from goodlength.court import Surface, unfolded
+from goodlength.court import CourtSurface, unfolded
 from goodlength.errors import InputError
 from goodlength.footage.camera import (
-    Camera,
+    CameraCalibration,
     Click,
     Drift,
+    calibrate_camera,
     court_marks,
     drift_by_clicks,
     drift_by_patches,
+    image_patches_of,
     patches_from_json,
-    patches_of,
     patches_to_json,
-    solve_camera,
     suggest_marks,
 )
-from goodlength.footage.camera.drawing import folded_up, stepped
-from goodlength.footage.camera.model import turned
+from goodlength.footage.camera.drawing import folded_up, subdivided
+from goodlength.footage.camera.model import rotated
 
 SIZE = (1280, 720)
 FINE = 3  # sub-pixel bits of drawing
@@ -56,10 +56,10 @@ def drawn(camera: RealCamera, light: float = 1.0, seed: int = 0) -> NDArray[np.u
     scale = 4
     picture = np.full((SIZE[1] * scale, SIZE[0] * scale, 3), 60, np.uint8)
     for shape in unfolded().shapes:
-        if shape.surface is Surface.BACK:
+        if shape.surface is CourtSurface.BACK:
             continue
         corners = np.array([folded_up(shape.surface, u, v) for u, v in shape.points])
-        points = stepped(np.vstack([corners, corners[:1]]), 0.1)
+        points = subdivided(np.vstack([corners, corners[:1]]), 0.1)
         points = points[(points - camera.place_m) @ camera.axes[2] > 0.3]
         if len(points) < 3:
             continue
@@ -87,23 +87,23 @@ def picture() -> NDArray[np.uint8]:
 
 
 @pytest.fixture(scope="module")
-def camera() -> Camera:
-    return solve_camera(list(clicks_of(real(), noise=1.0).values()), *SIZE)
+def camera() -> CameraCalibration:
+    return calibrate_camera(list(clicks_of(real(), noise=1.0).values()), *SIZE)
 
 
 def nudged(by_px: float) -> RealCamera:
     """The camera turned so that the middle of its picture moves by so many pixels, sideways and up."""
     angle = by_px / real().focal_px
-    return replace(real(), axes=turned(np.array([0.6 * angle, 0.8 * angle, 0.0])) @ real().axes)
+    return replace(real(), axes=rotated(np.array([0.6 * angle, 0.8 * angle, 0.0])) @ real().axes)
 
 
 # -- drift -----------------------------------------------------------------------------------------
 
 
 def test_a_still_camera_is_called_still_in_other_light_and_grain(
-    camera: Camera, picture: NDArray[np.uint8]
+    camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
-    look = drift_by_patches(camera, patches_of(camera, picture), drawn(real(), light=0.75, seed=9))
+    look = drift_by_patches(camera, image_patches_of(camera, picture), drawn(real(), light=0.75, seed=9))
     assert look.state is Drift.STILL, look
     assert look.shift_px < 0.5 and len(look.marks) >= 8
     assert "stands still" in look.words
@@ -111,10 +111,10 @@ def test_a_still_camera_is_called_still_in_other_light_and_grain(
 
 @pytest.mark.parametrize("by_px", [4.0, 8.0, 15.7])
 def test_a_nudge_is_called_with_its_size_and_what_it_does_to_the_floor(
-    camera: Camera, picture: NDArray[np.uint8], by_px: float
+    camera: CameraCalibration, picture: NDArray[np.uint8], by_px: float
 ) -> None:
     """S1: nudged by 8 px, or by 1 degree (15.7 px here)."""
-    look = drift_by_patches(camera, patches_of(camera, picture), drawn(nudged(by_px), seed=1))
+    look = drift_by_patches(camera, image_patches_of(camera, picture), drawn(nudged(by_px), seed=1))
     assert look.state is Drift.MOVED, look
     assert look.shift_px == pytest.approx(by_px, rel=0.25)
     assert math.degrees(look.turn_rad) == pytest.approx(math.degrees(by_px / 900.0), rel=0.25)
@@ -122,25 +122,29 @@ def test_a_nudge_is_called_with_its_size_and_what_it_does_to_the_floor(
     assert "Click the marks again from here on" in look.words
 
 
-def test_players_in_front_of_marks_do_not_raise_the_alarm(camera: Camera, picture: NDArray[np.uint8]) -> None:
+def test_players_in_front_of_marks_do_not_raise_the_alarm(
+    camera: CameraCalibration, picture: NDArray[np.uint8]
+) -> None:
     later = drawn(real(), seed=2)
     clicks = clicks_of(real())
     for name in ("short-left", "left-box-corner", "t-left"):
         u, v = int(clicks[name].u), int(clicks[name].v)
         cv2.rectangle(later, (u - 22, v - 60), (u + 24, v + 12), (30, 30, 35), -1)
-    look = drift_by_patches(camera, patches_of(camera, picture), later)
+    look = drift_by_patches(camera, image_patches_of(camera, picture), later)
     assert look.state is Drift.STILL
     assert {"short-left", "left-box-corner"} <= set(look.lost)
 
 
-def test_another_picture_altogether_cannot_be_told(camera: Camera, picture: NDArray[np.uint8]) -> None:
+def test_another_picture_altogether_cannot_be_told(
+    camera: CameraCalibration, picture: NDArray[np.uint8]
+) -> None:
     noise = np.random.default_rng(3).integers(0, 255, picture.shape).astype(np.uint8)
-    look = drift_by_patches(camera, patches_of(camera, picture), noise)
+    look = drift_by_patches(camera, image_patches_of(camera, picture), noise)
     assert look.state is Drift.CANNOT_TELL and "cannot be told" in look.words
 
 
-def test_patches_survive_being_kept(camera: Camera, picture: NDArray[np.uint8]) -> None:
-    patches = patches_of(camera, picture)
+def test_patches_survive_being_kept(camera: CameraCalibration, picture: NDArray[np.uint8]) -> None:
+    patches = image_patches_of(camera, picture)
     again = patches_from_json(json.loads(json.dumps(patches_to_json(patches))))
     assert [p.mark for p in again] == [p.mark for p in patches]
     assert all(np.array_equal(a.grey, b.grey) for a, b in zip(again, patches, strict=True))
@@ -148,13 +152,13 @@ def test_patches_survive_being_kept(camera: Camera, picture: NDArray[np.uint8]) 
         patches_from_json([{"mark": "t-left", "u": 1, "v": 2, "side": 9, "grey": "AAAA"}])
 
 
-def test_a_picture_of_another_size_is_refused(camera: Camera, picture: NDArray[np.uint8]) -> None:
+def test_a_picture_of_another_size_is_refused(camera: CameraCalibration, picture: NDArray[np.uint8]) -> None:
     with pytest.raises(InputError, match="640 by 360"):
         drift_by_patches(camera, (), picture[::2, ::2])
 
 
 @pytest.mark.parametrize(("by_px", "state"), [(0.0, Drift.STILL), (8.0, Drift.MOVED)])
-def test_marks_clicked_again_tell_a_nudge(camera: Camera, by_px: float, state: Drift) -> None:
+def test_marks_clicked_again_tell_a_nudge(camera: CameraCalibration, by_px: float, state: Drift) -> None:
     again = clicks_of(nudged(by_px), noise=1.0, seed=5)
     four = [again[name] for name in ("short-left", "short-right", "front-left-floor", "tin-right")]
     look = drift_by_clicks(camera, four)
@@ -168,13 +172,13 @@ FIRST = ("short-left", "short-right", "left-box-corner", "right-box-corner", "fr
 
 
 @pytest.fixture(scope="module")
-def first_camera() -> Camera:
+def first_camera() -> CameraCalibration:
     clicks = clicks_of(real(), noise=1.5, seed=7)
-    return solve_camera([clicks[name] for name in (*FIRST, "front-right-floor", "out-right")], *SIZE)
+    return calibrate_camera([clicks[name] for name in (*FIRST, "front-right-floor", "out-right")], *SIZE)
 
 
 def test_marks_with_two_painted_edges_are_found_to_a_pixel(
-    first_camera: Camera, picture: NDArray[np.uint8]
+    first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
     truth = clicks_of(real())
     found = {one.mark: one for one in suggest_marks(first_camera, picture)}
@@ -187,7 +191,7 @@ def test_marks_with_two_painted_edges_are_found_to_a_pixel(
 
 
 def test_one_painted_edge_corrects_the_step_across_it_only(
-    first_camera: Camera, picture: NDArray[np.uint8]
+    first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
     truth = clicks_of(real())
     one = next(s for s in suggest_marks(first_camera, picture) if s.mark == "service-left")
@@ -197,15 +201,17 @@ def test_one_painted_edge_corrects_the_step_across_it_only(
 
 
 def test_suggestions_taken_as_clicks_make_the_camera_surer(
-    first_camera: Camera, picture: NDArray[np.uint8]
+    first_camera: CameraCalibration, picture: NDArray[np.uint8]
 ) -> None:
     more = [one.click for one in suggest_marks(first_camera, picture) if one.edges == 2]
-    camera = solve_camera([*first_camera.clicks, *more], *SIZE)
+    camera = calibrate_camera([*first_camera.clicks, *more], *SIZE)
     assert not camera.suspects
     assert camera.floor.median_m < first_camera.floor.median_m
 
 
-def test_without_red_lines_nothing_is_suggested(first_camera: Camera, picture: NDArray[np.uint8]) -> None:
+def test_without_red_lines_nothing_is_suggested(
+    first_camera: CameraCalibration, picture: NDArray[np.uint8]
+) -> None:
     grey = cv2.cvtColor(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), cv2.COLOR_GRAY2BGR)
     assert suggest_marks(first_camera, grey) == ()
     with pytest.raises(InputError, match="colour picture of 1280 by 720"):

@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from goodlength.bench.cameras import RealCamera
-from goodlength.court import Surface
+from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (
-    Camera,
+    CameraCalibration,
     Click,
-    NotSeen,
-    Place,
-    Spot,
+    CourtPoint,
+    ImagePoint,
+    OutOfView,
+    calibrate_camera,
     court_marks,
     court_over,
-    solve_camera,
 )
 
 SIZES = {"landscape": (1920, 1080), "portrait": (1080, 1920), "small": (640, 360)}
@@ -61,8 +61,8 @@ def seen_by(
 BEHIND = looking((3.0, 11.5, 2.8), (3.2, 3.5, 1.0), 1250.0, k1=-0.06)
 
 
-def solved(clicks: dict[str, Click], size: tuple[int, int] = (1920, 1080)) -> Camera:
-    return solve_camera(list(clicks.values()), *size)
+def solved(clicks: dict[str, Click], size: tuple[int, int] = (1920, 1080)) -> CameraCalibration:
+    return calibrate_camera(list(clicks.values()), *size)
 
 
 def test_exact_clicks_give_the_camera_back() -> None:
@@ -93,9 +93,9 @@ def test_portrait_side_and_front_wall_cameras(
     camera = solved(clicks, SIZES[size])
     assert camera.lens.place_m == pytest.approx(real.place_m, abs=0.25)
     middle = camera.spot(3.2, 6.0, 0.0)
-    if isinstance(middle, Spot):
-        place_found = camera.place(Surface.FLOOR, middle.u, middle.v)
-        assert isinstance(place_found, Place)
+    if isinstance(middle, ImagePoint):
+        place_found = camera.place(CourtSurface.FLOOR, middle.u, middle.v)
+        assert isinstance(place_found, CourtPoint)
         assert (place_found.x_m, place_found.y_m) == pytest.approx((3.2, 6.0), abs=0.01)
 
 
@@ -107,7 +107,7 @@ def test_a_portrait_camera_with_the_side_walls_cut_off_uses_what_is_left() -> No
     camera = solved(clicks, SIZES["portrait"])
     assert camera.floor.median_m < 0.06
     outside = camera.spot(0.2, 7.0, 0.0)
-    assert isinstance(outside, NotSeen) and "outside the picture" in outside.why
+    assert isinstance(outside, OutOfView) and "outside the picture" in outside.why
 
 
 def test_four_marks_on_the_floor_give_the_floor_alone_and_say_so() -> None:
@@ -116,12 +116,12 @@ def test_four_marks_on_the_floor_give_the_floor_alone_and_say_so() -> None:
     camera = solved(four)
     assert camera.floor_only
     assert any("Only the floor is known" in words for words in camera.words)
-    wall = camera.place(Surface.FRONT, 960.0, 300.0)
-    assert isinstance(wall, NotSeen) and "only the floor" in wall.why
-    assert isinstance(camera.spot(3.0, 0.0, 1.0), NotSeen)
+    wall = camera.place(CourtSurface.FRONT, 960.0, 300.0)
+    assert isinstance(wall, OutOfView) and "only the floor" in wall.why
+    assert isinstance(camera.spot(3.0, 0.0, 1.0), OutOfView)
     clicked = four["short-left"]
-    floor = camera.place(Surface.FLOOR, clicked.u, clicked.v)
-    assert isinstance(floor, Place) and (floor.x_m, floor.y_m) == pytest.approx((0.0, 5.49), abs=0.05)
+    floor = camera.place(CourtSurface.FLOOR, clicked.u, clicked.v)
+    assert isinstance(floor, CourtPoint) and (floor.x_m, floor.y_m) == pytest.approx((0.0, 5.49), abs=0.05)
 
 
 def test_many_marks_in_one_plane_still_give_the_floor_alone() -> None:
@@ -137,14 +137,19 @@ def test_marks_on_the_front_wall_alone_give_that_wall_and_say_so() -> None:
     camera = solved(clicks)
     assert camera.front_only and not camera.floor_only
     assert "Only the front wall is known" in " ".join(camera.words)
-    tin = camera.place(Surface.FRONT, clicks["tin-left"].u, clicks["tin-left"].v)
-    assert isinstance(tin, Place)
+    tin = camera.place(CourtSurface.FRONT, clicks["tin-left"].u, clicks["tin-left"].v)
+    assert isinstance(tin, CourtPoint)
     assert (tin.x_m, tin.z_m) == pytest.approx(np.array(court_marks()["tin-left"].at)[[0, 2]], abs=0.05)
-    floor = camera.place(Surface.FLOOR, 960.0, 900.0)
-    assert isinstance(floor, NotSeen) and "only the front wall" in floor.why
-    assert isinstance(camera.spot(3.0, 4.0, 0.0), NotSeen) and isinstance(camera.spot(3.0, 0.0, 1.0), Spot)
+    floor = camera.place(CourtSurface.FLOOR, 960.0, 900.0)
+    assert isinstance(floor, OutOfView) and "only the front wall" in floor.why
+    assert isinstance(camera.spot(3.0, 4.0, 0.0), OutOfView) and isinstance(
+        camera.spot(3.0, 0.0, 1.0), ImagePoint
+    )
     assert not camera.floor_places(np.array([[960.0, 900.0]]))[2].any()
-    assert {one.surface for one in court_over(camera) if one.what != "fold"} <= {Surface.FRONT, Surface.TIN}
+    assert {one.surface for one in court_over(camera) if one.what != "fold"} <= {
+        CourtSurface.FRONT,
+        CourtSurface.TIN,
+    }
 
 
 def test_six_marks_not_in_one_plane_give_the_court() -> None:
@@ -166,9 +171,9 @@ def test_more_and_better_clicks_make_smaller_stated_errors() -> None:
 def test_a_click_far_from_all_others_has_the_larger_ellipse() -> None:
     camera = solved(seen_by(BEHIND, noise=2.0))
     near, far = camera.spot(3.2, 6.0, 0.0), camera.spot(3.2, 0.2, 0.0)
-    assert isinstance(near, Spot) and isinstance(far, Spot)
-    one, two = (camera.place(Surface.FLOOR, s.u, s.v, 2.0) for s in (near, far))
-    assert isinstance(one, Place) and isinstance(two, Place)
+    assert isinstance(near, ImagePoint) and isinstance(far, ImagePoint)
+    one, two = (camera.place(CourtSurface.FLOOR, s.u, s.v, 2.0) for s in (near, far))
+    assert isinstance(one, CourtPoint) and isinstance(two, CourtPoint)
     assert two.ellipse().long_m > 2.0 * one.ellipse().long_m
     depth = abs(math.sin(two.ellipse().turn_rad))
     assert depth > 0.95  # the long way is along the court
@@ -178,27 +183,27 @@ def test_a_click_far_from_all_others_has_the_larger_ellipse() -> None:
 def test_feet_clicked_four_pixels_off_state_the_larger_error() -> None:
     camera = solved(seen_by(BEHIND, noise=2.0))
     spot = camera.spot(2.0, 3.0, 0.0)
-    assert isinstance(spot, Spot)
-    exact, feet = (camera.place(Surface.FLOOR, spot.u, spot.v, px) for px in (0.0, 4.0))
-    assert isinstance(exact, Place) and isinstance(feet, Place)
+    assert isinstance(spot, ImagePoint)
+    exact, feet = (camera.place(CourtSurface.FLOOR, spot.u, spot.v, px) for px in (0.0, 4.0))
+    assert isinstance(exact, CourtPoint) and isinstance(feet, CourtPoint)
     assert feet.error_m > 2.0 * exact.error_m > 0.0
 
 
 def test_places_that_cannot_be_given_are_refused_with_the_reason() -> None:
     camera = solved(seen_by(BEHIND))
     asked = [
-        (Surface.FLOOR, 2000.0, 500.0, "outside the picture"),
-        (Surface.FLOOR, 960.0, 10.0, "outside the court|does not show|too flat"),
-        (Surface.LEFT, 1900.0, 500.0, "does not show|outside the court"),
+        (CourtSurface.FLOOR, 2000.0, 500.0, "outside the picture"),
+        (CourtSurface.FLOOR, 960.0, 10.0, "outside the court|does not show|too flat"),
+        (CourtSurface.LEFT, 1900.0, 500.0, "does not show|outside the court"),
     ]
     for surface, u, v, words in asked:
         found = camera.place(surface, u, v)
-        assert isinstance(found, NotSeen)
+        assert isinstance(found, OutOfView)
         assert any(part in found.why for part in words.split("|")), found.why
     behind = camera.spot(3.0, 20.0, 0.0)
-    assert isinstance(behind, NotSeen) and "behind the camera" in behind.why
+    assert isinstance(behind, OutOfView) and "behind the camera" in behind.why
     with pytest.raises(InputError, match="no surface a picture point can lie on"):
-        camera.place(Surface.ABOVE, 500.0, 500.0)
+        camera.place(CourtSurface.ABOVE, 500.0, 500.0)
 
 
 def test_many_floor_places_at_once_equal_one_by_one() -> None:
@@ -206,15 +211,15 @@ def test_many_floor_places_at_once_equal_one_by_one() -> None:
     uv = np.array([[700.0, 700.0], [1200.0, 800.0], [960.0, 5.0]])
     xy, covariance, good = camera.floor_places(uv, 3.0)
     assert good.tolist() == [1.0, 1.0, 0.0]
-    one = camera.place(Surface.FLOOR, 700.0, 700.0, 3.0)
-    assert isinstance(one, Place)
+    one = camera.place(CourtSurface.FLOOR, 700.0, 700.0, 3.0)
+    assert isinstance(one, CourtPoint)
     assert xy[0] == pytest.approx((one.x_m, one.y_m))
     assert covariance[0] == pytest.approx(np.array(one.covariance_m2))
 
 
 def test_marks_left_out_are_kept_apart() -> None:
     clicks = seen_by(BEHIND, noise=1.0)
-    camera = solve_camera(list(clicks.values()), 1920, 1080, leave_out=["short-left"])
+    camera = calibrate_camera(list(clicks.values()), 1920, 1080, leave_out=["short-left"])
     assert [c.mark for c in camera.left_out] == ["short-left"]
     assert all(r.mark != "short-left" for r in camera.residuals)
 
@@ -250,7 +255,7 @@ def some(*names: str) -> list[Click]:
 )
 def test_marks_nothing_can_be_solved_from_are_refused_in_words(clicks: list[Click], words: str) -> None:
     with pytest.raises(CalibrationError, match=words):
-        solve_camera(clicks, 1920, 1080)
+        calibrate_camera(clicks, 1920, 1080)
 
 
 def test_both_sides_of_a_line_far_off_may_be_clicked_at_one_place() -> None:
@@ -267,7 +272,7 @@ def test_both_sides_of_a_line_far_off_may_be_clicked_at_one_place() -> None:
 def test_two_marks_that_lie_together_in_the_picture_count_as_one() -> None:
     """The two corners of the T are 6 px apart here: clicks 2 px off could exchange them."""
     with pytest.raises(CalibrationError, match=r"t-left and t-right .* count as one mark, which leaves 3"):
-        solve_camera(some("t-left", "t-right", "left-box-front", "left-box-corner"), 1920, 1080)
+        calibrate_camera(some("t-left", "t-right", "left-box-front", "left-box-corner"), 1920, 1080)
 
 
 def test_marks_of_one_corner_that_fit_two_cameras_or_none_well_enough_are_refused() -> None:
@@ -275,7 +280,7 @@ def test_marks_of_one_corner_that_fit_two_cameras_or_none_well_enough_are_refuse
     clicks = seen_by(small, noise=2.5, seed=1)
     names = ("left-box-front", "left-box-corner", "t-left", "short-left")
     with pytest.raises(CalibrationError, match=r"leave the floor unsure by|fit two cameras equally well"):
-        solve_camera([clicks[n] for n in names], 1920, 1080)
+        calibrate_camera([clicks[n] for n in names], 1920, 1080)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -283,14 +288,14 @@ def test_few_marks_have_a_large_error_and_it_is_true(seed: int) -> None:
     """The four corners of one box: metres away from them the floor is a guess, and said to be."""
     clicks = seen_by(BEHIND, noise=2.0, seed=seed)
     names = ("left-box-front", "left-box-corner", "left-box-wall", "short-left")
-    camera = solve_camera([clicks[n] for n in names], 1920, 1080)
+    camera = calibrate_camera([clicks[n] for n in names], 1920, 1080)
     assert camera.floor.median_m > 0.10
     for x, y in ((5.5, 7.0), (3.2, 3.0), (5.0, 2.0)):
         eye = BEHIND.axes @ (np.array([x, y, 0.0]) - BEHIND.place_m)
         flat = eye[:2] / eye[2]
         u, v = BEHIND.middle + BEHIND.focal_px * (1.0 + BEHIND.k1 * float(flat @ flat)) * flat
-        found = camera.place(Surface.FLOOR, float(u), float(v))
-        assert isinstance(found, Place)
+        found = camera.place(CourtSurface.FLOOR, float(u), float(v))
+        assert isinstance(found, CourtPoint)
         assert math.hypot(found.x_m - x, found.y_m - y) < found.ellipse(0.999).long_m
 
 
@@ -298,7 +303,7 @@ def test_left_and_right_exchanged_is_named() -> None:
     marks = court_marks()
     clicks = [Click(marks[n].mirror, c.u, c.v) for n, c in seen_by(BEHIND, noise=1.5).items()]
     with pytest.raises(CalibrationError, match="left and right are exchanged"):
-        solve_camera(clicks, 1920, 1080)
+        calibrate_camera(clicks, 1920, 1080)
 
 
 def test_left_and_right_exchanged_on_the_floor_alone_is_named_too() -> None:
@@ -307,7 +312,7 @@ def test_left_and_right_exchanged_on_the_floor_alone_is_named_too() -> None:
     names = ("short-left", "short-right", "front-left-floor", "front-right-floor", "left-box-corner")
     mirrored = [Click(marks[n].mirror, clicks[n].u, clicks[n].v) for n in names]
     with pytest.raises(CalibrationError, match="left and right are exchanged"):
-        solve_camera(mirrored, 1920, 1080)
+        calibrate_camera(mirrored, 1920, 1080)
 
 
 @pytest.mark.parametrize(
@@ -372,7 +377,7 @@ def test_two_wrong_clicks_are_both_named() -> None:
         clicks[name] = Click(name, clicks[name].u, clicks[name].v + by)
     camera = solved(clicks)
     assert {s.mark for s in camera.suspects} == {"short-right", "service-left"}
-    again = solve_camera(list(clicks.values()), 1920, 1080, leave_out=[s.mark for s in camera.suspects])
+    again = calibrate_camera(list(clicks.values()), 1920, 1080, leave_out=[s.mark for s in camera.suspects])
     assert not again.suspects and again.floor.median_m < camera.floor.median_m
 
 
