@@ -14,7 +14,8 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Question, QuestionResult, judge_all
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.questions import judge_all
 from goodlength.findings.sizes import likely_gap
 from goodlength.findings.view import RallyMasks
 from goodlength.synthetic.matches import World, invent_match

@@ -7,7 +7,6 @@ import json
 import os
 import shutil
 import time
-from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 from goodlength import tasks
 from goodlength.demo import invented
 from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.jobs.progress import Progress
 from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
 
@@ -31,8 +31,6 @@ NEEDED_BYTES = 60_000_000
 STALE_S = 600.0  # an unfinished file untouched this long belongs to nobody
 RECORD_SHARE = 0.05  # of the work, the rest is the film
 MATCHES = (invented.MATCH, invented.EARLIER, invented.LEFT_HANDER)
-
-Progress = Callable[[float, str], None]
 
 
 @dataclass(frozen=True)

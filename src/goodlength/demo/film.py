@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Callable
 from concurrent.futures import Future, ThreadPoolExecutor
 from fractions import Fraction
 from pathlib import Path
@@ -17,8 +16,8 @@ from goodlength.demo.filmed import Filmed
 from goodlength.demo.frames import FRAMES_A_S, FrameRenderer
 from goodlength.demo.place import PinholeCamera
 from goodlength.demo.sound import RATE, GameSound
+from goodlength.jobs.progress import Progress
 
-Progress = Callable[[float, str], None]
 SAMPLES_A_FRAME = RATE // FRAMES_A_S
 PICTURE_OPTIONS = {"preset": "veryfast", "crf": "21", "bf": "0", "g": str(FRAMES_A_S), "sc_threshold": "0"}
 SOUND_BITS_A_S = 128_000

@@ -15,9 +15,6 @@ from numpy.typing import NDArray
 from scipy.special import expit
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import SideKey
-from goodlength.findings.view import SIDES, RallyMasks
-from goodlength.record.table import RallyTable
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -219,48 +216,3 @@ def _moments(one: Floats, modes: Floats, covariances: list[Floats], weight: Floa
     within = np.array([one @ covariance @ one for covariance in covariances])
     mean = float(weight @ at)
     return mean, float(np.sqrt(weight @ (within + (at - mean) ** 2)))
-
-
-@dataclass(frozen=True)
-class PlayedMatch:
-    """One match of the player looked at: the table, which side she is, and who the opponent was."""
-
-    table: RallyTable
-    side: SideKey
-    opponent: str
-
-
-def serving(matches: Sequence[PlayedMatch]) -> MixedModelFit:
-    """What kind, box, opponent and score do to the rallies a player serves, over many matches.
-
-    Use it from two matches on; for one match `shrink.shrunk` says what there is to say.
-
-    Parameters
-    ----------
-    matches : sequence of Played
-        All of the same player. Serves without a known kind, box or winner stay out.
-
-    Returns
-    -------
-    Fitted
-        Factors "kind", "box", "opponent", "score" (level, ahead, behind).
-
-    Raises
-    ------
-    OutOfRange
-        If no serve in these matches has kind, box and winner written down.
-    """
-    won: list[bool] = []
-    columns: dict[str, list[str]] = {"kind": [], "box": [], "opponent": [], "score": []}
-    for match in matches:
-        table, me = match.table, SIDES.index(match.side)
-        view = RallyMasks(table)
-        keep = view.served(me) & view.kind_known & view.decided & (table.box >= 0)
-        for i in np.flatnonzero(keep):
-            lead = int(table.score_a[i] - table.score_b[i]) * (1 if me == 0 else -1)
-            won.append(int(table.winner[i]) == me)
-            columns["kind"].append(table.kinds[table.kind[i]])
-            columns["box"].append(("right", "left")[int(table.box[i])])
-            columns["opponent"].append(match.opponent)
-            columns["score"].append("ahead" if lead > 0 else "behind" if lead < 0 else "level")
-    return fit_mixed_model(won, columns)

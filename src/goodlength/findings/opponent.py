@@ -12,7 +12,8 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.grades import LEANING_SIDE
 from goodlength.findings.grammar import capital, label, noun, number, owner, plural, short
 from goodlength.findings.model import Finding, Grade, Names, PooledShare, Pronoun, Share
-from goodlength.findings.questions import Groups, Question
+from goodlength.findings.question_model import Question
+from goodlength.findings.questions import Groups
 from goodlength.findings.season import SEVERAL, SeasonMatch, find_season
 from goodlength.findings.shrink import pooled_shares
 from goodlength.findings.view import RallyMasks

@@ -12,13 +12,8 @@ from goodlength.findings import grammar, words
 from goodlength.findings.grades import CLEAR_Q, CLEAR_SIDE, more_needed
 from goodlength.findings.grammar import games
 from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
-from goodlength.findings.questions import (
-    Question,
-    QuestionResult,
-    judge_all,
-    length_column,
-    of_match,
-)
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.questions import judge_all, length_column, of_match
 from goodlength.findings.sizes import likely_beyond_chance, likely_gap, likely_words
 from goodlength.findings.survives import survives
 from goodlength.findings.tables import tables

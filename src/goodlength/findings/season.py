@@ -14,15 +14,8 @@ from goodlength.findings.change import change_of_serve
 from goodlength.findings.intervals import share
 from goodlength.findings.model import Effect, Finding, Names, Pronoun, SideKey
 from goodlength.findings.paths import serve_edge
-from goodlength.findings.questions import (
-    Groups,
-    Question,
-    QuestionResult,
-    graded,
-    repeat,
-    strata,
-    two,
-)
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.questions import Groups, graded, repeat, strata, two
 from goodlength.findings.read import finding_of, in_order, top_of
 from goodlength.findings.sizes import gap_range, stratified_error
 from goodlength.findings.view import SIDES, Mask, RallyMasks

@@ -18,7 +18,8 @@ from goodlength.findings.grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.grammar import Noun, noun, short
 from goodlength.findings.grammar import games as games_words
 from goodlength.findings.model import Finding, Grade, Names, SideKey
-from goodlength.findings.questions import Question, QuestionResult, judge_all
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.questions import judge_all
 from goodlength.findings.read import finding_of
 from goodlength.findings.view import SIDES, RallyMasks
 from goodlength.record.table import RallyTable

@@ -7,7 +7,7 @@ the rates over all questions together). No test holds each single entry here to 
 from __future__ import annotations
 
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.question_model import Question, QuestionResult
 
 SERVE_RUNS = "serves come in runs"
 POINT_RUNS = "points come in runs"

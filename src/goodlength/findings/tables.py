@@ -26,7 +26,7 @@ from goodlength.findings.model import (
     Variety,
 )
 from goodlength.findings.phases import by_place, by_stroke, phases, won_row
-from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.shrink import pooled_shares
 from goodlength.findings.variety import effective_kinds
 from goodlength.findings.view import NOT_MADE, SIDES, Mask, RallyMasks

@@ -25,7 +25,7 @@ from goodlength.findings.grammar import (
     voices,
 )
 from goodlength.findings.model import Grade, Names, Share, SideKey, Words
-from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.survives import survives_words
 from goodlength.record.model import Ending, HowTaken
 

@@ -23,12 +23,12 @@ import numpy as np
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.footage.hearing import otsu_threshold
 from goodlength.footage.look import probe
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.onsets import Numbers, Onsets
 from goodlength.footage.opening import absolute
 from goodlength.footage.proxy import make_proxy, needs_proxy
 from goodlength.footage.rallies import NO_SOUND, NOT_USABLE, onsets_of
 from goodlength.footage.sound import sound_stream_of
+from goodlength.jobs.progress import Cancel, Progress
 
 # Fitted on invented recordings, ASSUMED for real ones
 LEAST_RISE_DB = 8.0

@@ -15,10 +15,10 @@ import numpy as np
 
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.footage.joints import NAMES, Pose, estimate_pose, with_corrections
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.peek import frames_in
 from goodlength.footage.people import PersonDetection, Picture, detect_people
 from goodlength.footage.stamps import FrameTable
+from goodlength.jobs.progress import Cancel, Progress
 
 BEFORE_US, AFTER_US = 400_000, 400_000
 LONGEST_US = 3_000_000

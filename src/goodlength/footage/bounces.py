@@ -22,11 +22,11 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.footage.attempts import strikes_among_onsets
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.onsets import Numbers, Onsets
 from goodlength.footage.opening import absolute
 from goodlength.footage.rallies import NO_SOUND, onsets_of
 from goodlength.footage.sound import sound_stream_of
+from goodlength.jobs.progress import Cancel, Progress
 
 # A series of thuds: wide enough for any ball let fall from knee height to a raised arm; ASSUMED
 FIRST_GAP_S, LEAST_GAP_S = (0.2, 1.3), 0.05

@@ -15,25 +15,17 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from av.video.frame import VideoFrame
-
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.encoding import CLIP, EncoderSettings
-from goodlength.footage.making import (
-    Cancel,
-    Each,
-    Progress,
-    TranscodeOptions,
-    length_of,
-    transcode,
-)
-from goodlength.footage.opening import VideoFile, absolute, open_video
-from goodlength.footage.reading import JOINABLE, decode_frames_from, ticks_of
+from goodlength.footage.making import Each, TranscodeOptions, transcode
+from goodlength.footage.opening import absolute, open_video
+from goodlength.footage.reading import ticks_of
 from goodlength.footage.sound import SampleReader
+from goodlength.footage.spans import clock_jumps, outside, span_of
 from goodlength.footage.stamps import FrameTable, us_of
-from goodlength.footage.survey import scan_packets
+from goodlength.jobs.progress import Cancel, Progress
 
 
 @dataclass(frozen=True)
@@ -141,46 +133,6 @@ def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
         )
     if source == target or (target.exists() and source.exists() and target.samefile(source)):
         raise OutOfRange(f"the clip would overwrite its own original {source.name}. Give it another name.")
-
-
-def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
-    """Pictures from the one shown at `from_us` to the one shown just before `to_us`."""
-    ticks = from_us * film.base.den // (film.base.num * 1_000_000)
-    held: VideoFrame | None = None
-    for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):
-        at = us_of(ticks_of(frame), film.base)
-        if at >= to_us:
-            break
-        if at <= from_us:
-            held = frame
-            continue
-        if held is not None:
-            yield held
-            held = None
-        yield frame
-    else:
-        # The last picture of the film stands for a while; after that there is nothing to show.
-        if held is not None and from_us >= us_of((ticks_of(held)) + length_of(film, held), film.base):
-            held = None
-    if held is not None:
-        yield held
-
-
-def clock_jumps(film: VideoFile, table: FrameTable | None) -> bool:
-    """Whether the film must be read from its beginning, because its clock jumps back on the way."""
-    if table is None and film.container.format.name in JOINABLE:
-        table = scan_packets(film.path, thorough=False).table
-    return table is not None and table.jumps_back > 0
-
-
-def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRange:
-    """The error for a moment at which the film shows nothing."""
-    table = table or scan_packets(film.path, thorough=False).table
-    return OutOfRange(
-        f"{film.name} shows no picture at {clock_words(seconds(from_us))}: its pictures run from "
-        f"{clock_words(seconds(table.first_us))} to {clock_words(seconds(table.end_us))}. Choose a time "
-        "inside that."
-    )
 
 
 def _notes(name: str, span: tuple[int, int], asked: tuple[int, int]) -> Iterator[str]:

@@ -4,20 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 
 from av.video.frame import VideoFrame
 
 from goodlength.footage.encoding import DelayedWriter, EncoderSettings, Writer, mp4
-from goodlength.footage.opening import VideoFile, exact
-from goodlength.footage.reading import ticks_of
+from goodlength.footage.opening import VideoFile, aspect_of, rate_of
+from goodlength.footage.reading import length_of, ticks_of
 from goodlength.footage.sound import SampleReader
 from goodlength.footage.stamps import us_of
 from goodlength.footage.upright import DisplayTransform, display_shape_of
 
-Progress = Callable[[float, str], None]
-Cancel = Callable[[], bool]
 Each = Callable[[int], None]
 
 
@@ -101,21 +98,3 @@ def _turned(first: VideoFrame, rest: Iterable[VideoFrame], turner: DisplayTransf
     for frame in rest:
         yield from turner.turn(frame)
     yield from turner.rest()
-
-
-def aspect_of(film: VideoFile) -> tuple[int, int]:
-    """Width to height of one stored pixel, as the film says."""
-    ratio = film.video.sample_aspect_ratio
-    return (ratio.numerator, ratio.denominator) if ratio else (1, 1)
-
-
-def rate_of(film: VideoFile) -> Fraction:
-    """Usual pictures a second as the file claims, for the encoder's rate control only."""
-    rate = film.video.guessed_rate or film.video.average_rate
-    return exact(rate) if rate else Fraction(25)
-
-
-def length_of(film: VideoFile, frame: VideoFrame) -> int:
-    """Ticks the last picture of a film or clip stands: by its own word, else by the film's usual step."""
-    usual = max(1, round(1 / (rate_of(film) * film.base.tick)))
-    return frame.duration if 0 < frame.duration <= 3 * usual else usual

@@ -14,10 +14,10 @@ from scipy import ndimage
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
 from goodlength.footage.hearing import otsu_threshold
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import open_video
 from goodlength.footage.reading import decode_frames, ticks_of
 from goodlength.footage.stamps import us_of
+from goodlength.jobs.progress import Cancel, Progress
 
 WIDTH, HEIGHT = 96, 54
 EVERY_S = 0.16

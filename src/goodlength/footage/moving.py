@@ -17,12 +17,12 @@ from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
-from goodlength.footage.cut import span_of
-from goodlength.footage.making import Cancel, Progress, aspect_of
-from goodlength.footage.opening import absolute, open_video
+from goodlength.footage.opening import absolute, aspect_of, open_video
 from goodlength.footage.reading import decode_frames, ticks_of
+from goodlength.footage.spans import span_of
 from goodlength.footage.stamps import us_of
 from goodlength.footage.upright import DisplayShape, DisplayTransform, display_shape_of
+from goodlength.jobs.progress import Cancel, Progress
 
 Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]

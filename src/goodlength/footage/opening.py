@@ -285,3 +285,15 @@ def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioS
     picked = pick_streams(path, known, sounds, lambda: _open(path))
     video = next(s for s in known if s.index == picked.picture)
     return video, next((s for s in sounds if s.index == picked.sound), None), picked
+
+
+def aspect_of(film: VideoFile) -> tuple[int, int]:
+    """Width to height of one stored pixel, as the film says."""
+    ratio = film.video.sample_aspect_ratio
+    return (ratio.numerator, ratio.denominator) if ratio else (1, 1)
+
+
+def rate_of(film: VideoFile) -> Fraction:
+    """Usual pictures a second as the file claims, for the encoder's rate control only."""
+    rate = film.video.guessed_rate or film.video.average_rate
+    return exact(rate) if rate else Fraction(25)

@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.files.atomic import LEFTOVER, atomic_write
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.reel import ReelPiece, reel
+from goodlength.jobs.progress import Cancel, Progress
 
 PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">

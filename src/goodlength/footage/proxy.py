@@ -22,12 +22,13 @@ from goodlength.files.atomic import atomic_write
 from goodlength.footage.cut import watcher
 from goodlength.footage.encoding import PROXY
 from goodlength.footage.look import Probe, fingerprint, probe_with_frames
-from goodlength.footage.making import Cancel, Progress, TranscodeOptions, transcode
+from goodlength.footage.making import TranscodeOptions, transcode
 from goodlength.footage.opening import VideoFile, absolute, open_video
 from goodlength.footage.reading import DecodeErrors, decode_frames, demux, ticks_of, timestamp_of
 from goodlength.footage.sound import SampleReader
 from goodlength.footage.stamps import FrameTable, table_of, us_of
 from goodlength.footage.survey import MediaSpan, damaged_spans, merged
+from goodlength.jobs.progress import Cancel, Progress
 
 SHORT_SIDES = (720, 540)
 KEY_DISTANCE_S = 2.0

@@ -23,12 +23,12 @@ from goodlength.errors import Cancelled
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.hearing import HitRun, Segmentation, segment_rallies
 from goodlength.footage.look import fingerprint
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.motion import rallies_by_motion
 from goodlength.footage.onsets import BLOCK_S, CONTEXT_S, OnsetDetector, Onsets
 from goodlength.footage.opening import VideoFile, absolute, open_video
 from goodlength.footage.reading import JOINABLE
 from goodlength.footage.sound import NativeSampleReader, Samples, sound_stream_of
+from goodlength.jobs.progress import Cancel, Progress
 
 KEEP_EVERY_S = 120.0
 QUEUED_BLOCKS = 3

@@ -23,7 +23,7 @@ from av.stream import Stream
 from av.video.frame import VideoFrame
 from av.video.stream import VideoStream
 
-from goodlength.footage.opening import VideoFile, open_video
+from goodlength.footage.opening import VideoFile, open_video, rate_of
 
 DEMUX_RETRIES = 50
 JUMP_BACK_S = 1.0
@@ -219,3 +219,9 @@ def seek(film: VideoFile, ticks: int, stream: VideoStream | AudioStream) -> bool
     except av.FFmpegError:
         return False
     return True
+
+
+def length_of(film: VideoFile, frame: VideoFrame) -> int:
+    """Ticks the last picture of a film or clip stands: by its own word, else by the film's usual step."""
+    usual = max(1, round(1 / (rate_of(film) * film.base.tick)))
+    return frame.duration if 0 < frame.duration <= 3 * usual else usual

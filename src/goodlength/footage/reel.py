@@ -27,14 +27,15 @@ from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.files.atomic import LEFTOVER, atomic_write
 from goodlength.footage.blurring import blur_regions_rgb
-from goodlength.footage.cut import clock_jumps, encode_clip, outside, span_of
+from goodlength.footage.cut import encode_clip
 from goodlength.footage.drawn import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.encoding import CLIP, mp4
-from goodlength.footage.making import Cancel, Progress, aspect_of, rate_of
-from goodlength.footage.opening import VideoFile, absolute, exact, open_video
+from goodlength.footage.opening import VideoFile, absolute, aspect_of, exact, open_video, rate_of
 from goodlength.footage.reading import ticks_of
+from goodlength.footage.spans import clock_jumps, outside, span_of
 from goodlength.footage.stamps import us_of
 from goodlength.footage.upright import DisplayTransform, display_shape_of
+from goodlength.jobs.progress import Cancel, Progress
 
 MOST_PIECES = 200
 PAIR_HEIGHT, PAIR_GAP = 540, 8

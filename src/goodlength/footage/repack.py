@@ -18,9 +18,9 @@ from av.stream import Discard, Stream
 
 from goodlength.errors import Cancelled, FootageError, OutOfRange
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import VideoFile, absolute, bare_kind, exact, open_video
 from goodlength.footage.streams import Track
+from goodlength.jobs.progress import Cancel, Progress
 
 USUAL_RATE_HZ = 25.0
 LEAST_RATE_HZ, MOST_RATE_HZ = 1.0, 1000.0

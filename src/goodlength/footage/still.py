@@ -7,9 +7,8 @@ from pathlib import Path
 
 from PIL import Image
 
-from goodlength.footage.cut import clock_jumps, outside, span_of
-from goodlength.footage.making import aspect_of
-from goodlength.footage.opening import absolute, open_video
+from goodlength.footage.opening import absolute, aspect_of, open_video
+from goodlength.footage.spans import clock_jumps, outside, span_of
 from goodlength.footage.stamps import FrameTable
 from goodlength.footage.upright import DisplayTransform, display_shape_of
 

@@ -15,9 +15,9 @@ from goodlength.errors import Cancelled, InputError
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.blurring import cover_heads, detect_heads
 from goodlength.footage.drawn import OverlayLine, burn_in, overlay_line_of
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.opening import absolute
 from goodlength.footage.still import still
+from goodlength.jobs.progress import Cancel, Progress
 
 MOMENTS_S = (-0.35, 0.0, 0.25)  # preparation, contact, after; ASSUMED
 WORDS = ("before", "contact", "after")

@@ -23,7 +23,6 @@ from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.hearing import Segmentation, segment_rallies, usual_level_db
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.motion import rallies_by_motion
 from goodlength.footage.onsets import Onsets
 from goodlength.footage.opening import absolute
@@ -37,6 +36,7 @@ from goodlength.footage.rallies import (
     rallies_from_onsets,
 )
 from goodlength.footage.sound import sound_stream_of
+from goodlength.jobs.progress import Cancel, Progress
 
 LONG_ENOUGH_S = 120.0  # a film as long as this without a rally heard, and of no use by itself, is watched
 

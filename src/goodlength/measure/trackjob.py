@@ -24,11 +24,11 @@ from goodlength.footage.camera import (
     drift_by_patches,
     patches_from_json,
 )
-from goodlength.footage.making import Cancel, Progress
 from goodlength.footage.moving import estimate_backgrounds
 from goodlength.footage.opening import absolute
 from goodlength.footage.peek import frames_in
 from goodlength.footage.steadiness import MOVED_WORDS, Steady
+from goodlength.jobs.progress import Cancel, Progress
 from goodlength.measure.clothing import ALIKE
 from goodlength.measure.following import ClothingColours, Detections, Tracks
 from goodlength.measure.tracks import RallyTrack, identify_tracks

@@ -11,11 +11,11 @@ import numpy as np
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
 from goodlength.footage.camera import CameraCalibration
-from goodlength.footage.making import Cancel
 from goodlength.footage.moving import Background, foreground_mask, nearest_background, watched
 from goodlength.footage.people import detect_people
 from goodlength.footage.standing import PLACES, FloorCandidates, FloorGrid
 from goodlength.footage.steadiness import Fixed, Steady, View, steady_parts
+from goodlength.jobs.progress import Cancel
 from goodlength.measure.following import Detections, Tracks
 
 EVERY_US = 80_000  # 12.5 pictures a second

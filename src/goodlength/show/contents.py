@@ -15,7 +15,7 @@ from goodlength.show.ink import DrawingTheme, drawing
 from goodlength.show.values import said
 
 if TYPE_CHECKING:
-    from goodlength.show.handout import HandoutCourt, HandoutData, HandoutServe, HandoutStill
+    from goodlength.show.handout_model import HandoutCourt, HandoutData, HandoutServe, HandoutStill
 
 COURT_WIDE = 248.0  # px
 BAR_WIDE = 104.0  # px

@@ -15,7 +15,7 @@ from goodlength.show.ink import LIGHT, PAPER
 from goodlength.show.letters import FAMILY, LICENCE, font_base64
 
 if TYPE_CHECKING:
-    from goodlength.show.handout import HandoutData
+    from goodlength.show.handout_model import HandoutData
 
 
 @lru_cache(maxsize=1)

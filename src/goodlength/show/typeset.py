@@ -17,7 +17,7 @@ from goodlength.show.ink import FILE
 from goodlength.show.letters import FOLDER
 
 if TYPE_CHECKING:
-    from goodlength.show.handout import HandoutData
+    from goodlength.show.handout_model import HandoutData
 
 SIZES_PT = (11.0, 10.5, 10.0, 9.5, 9.0)  # 9 pt is the floor: smaller is not read at arm's length
 _SHEET = Path(__file__).parent / "paper" / "handout.typ"

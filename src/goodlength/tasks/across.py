@@ -7,8 +7,9 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import NotFound
+from goodlength.jobs.progress import Progress
 from goodlength.tasks.brief import graded
-from goodlength.tasks.season import Progress, matches_of, player_called
+from goodlength.tasks.season import matches_of, player_called
 
 if TYPE_CHECKING:
     from goodlength.findings.across import PlayerAcrossMatches

@@ -17,11 +17,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.jobs.progress import Progress
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 SCHEDULER = "GOODLENGTH_SCHEDULER"  # the variable that names one; else the setting below
 SETTING = "batches.scheduler"
 FIGURES = 10

@@ -7,7 +7,7 @@ What was found lies in the library folder (`bodies/MATCH.json`); joints a person
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from goodlength.clock import MICROSECONDS, Gap
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
 from goodlength.files.layout import body_files
+from goodlength.jobs.progress import Progress
 from goodlength.record.model import Rally
 from goodlength.tasks import cameras, following
 from goodlength.tasks.matches import show_match, timeline_of
@@ -27,7 +28,6 @@ if TYPE_CHECKING:
     from goodlength.measure.body import Angle, HandPath, NoAngle
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 WHO = ("a", "b")
 
 

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import NotFound
 from goodlength.findings.model import Finding, Grade
-from goodlength.tasks.season import Progress, matches_of, player_called
+from goodlength.jobs.progress import Progress
+from goodlength.tasks.season import matches_of, player_called
 
 if TYPE_CHECKING:
     from goodlength.findings.scouting import Advice, OpponentReport, RallyAt

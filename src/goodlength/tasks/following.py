@@ -7,7 +7,7 @@ beside it. Neither is part of the record: they are proposals with their error.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from goodlength.clock import MICROSECONDS, Timeline
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
 from goodlength.files.layout import track_files
+from goodlength.jobs.progress import Progress
 from goodlength.record.model import Match, Rally
 from goodlength.scoring import Box, Side
 from goodlength.tasks import cameras
@@ -28,7 +29,6 @@ if TYPE_CHECKING:
     from goodlength.measure.tracks import MovementWork, RallyTrack
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
 JOB = "goodlength.measure.trackjob:track_job"
 KIND = "players"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.clock import MediaPosition, us
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.files import layout
+from goodlength.jobs.progress import Progress
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.tasks.matches import new_id, timeline_of
 from goodlength.tasks.players import require_consent
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from goodlength.footage.stamps import FrameTable
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 NAME_LETTERS = 60
 PROXY_JOB = "goodlength.footage.proxy:proxy_job"
 

@@ -20,7 +20,8 @@ from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.cautions import handout_caution
 from goodlength.show.courtdraw import BoxServes
-from goodlength.show.handout import (
+from goodlength.show.handout import make
+from goodlength.show.handout_model import (
     MOST_STILLS,
     HandoutCourt,
     HandoutData,
@@ -28,7 +29,6 @@ from goodlength.show.handout import (
     HandoutFinding,
     HandoutServe,
     HandoutStill,
-    make,
 )
 from goodlength.tasks.found import find
 from goodlength.tasks.matches import show_match

@@ -6,7 +6,7 @@ said of it lies beside it (`heard/MATCH.said.json`). Neither is part of the reco
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,6 +15,7 @@ from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
 from goodlength.files.layout import heard_files, sound_file
+from goodlength.jobs.progress import Progress
 from goodlength.tasks.matches import new_id, timeline_of
 
 if TYPE_CHECKING:
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from goodlength.footage.rallies import RallyDetection
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 HEARING_JOB = "goodlength.footage.together:match_rally_detection_job"
 KIND = "rallies"
 STATES = ("", "kept", "out")

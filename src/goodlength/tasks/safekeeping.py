@@ -17,7 +17,7 @@ import socket
 import tempfile
 import zipfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -28,12 +28,12 @@ from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLib
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.files.layout import DATABASE
+from goodlength.jobs.progress import Progress
 from goodlength.tasks.archive import FORM, MANIFEST, read_manifest, refuse_without_room
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
-Progress = Callable[[float, str], None]
 PACKED = (".mp4", ".mkv", ".mov", ".npz", ".zip", ".pdf")  # packed already: stored as they are
 CHUNK = 1 << 20
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
@@ -12,6 +12,7 @@ import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.view import FIRST_POINTS, LATE_FROM
+from goodlength.jobs.progress import Progress
 from goodlength.record.model import Ending, HowTaken, Left, Player, ShotType
 from goodlength.record.names import short_names, title_of
 from goodlength.record.words import PLACES, RETURN_TO
@@ -24,7 +25,6 @@ if TYPE_CHECKING:
     from goodlength.record.store.seasonquery import SeasonFilter, SeasonRally
     from goodlength.record.table import RallyTable
 
-Progress = Callable[[float, str], None]
 
 PHASES = ("first-points", "middle", "late", "ahead", "level", "behind")
 WEAK = "weak"  # loose or not made

@@ -5,7 +5,7 @@ Joints come from `tasks.bodies`, which finds and keeps them strike by strike, or
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
+from goodlength.jobs.progress import Progress
 from goodlength.measure.tell import (
     DisguiseResult,
     TooFewServes,
@@ -32,7 +33,6 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 Floats = NDArray[np.float64]
-Progress = Callable[[float, str], None]
 STEP_S, FROM_S, UNTIL_S = 0.04, -0.8, 0.08
 NEAR_S = 0.03  # a picture this far from a moment stands for it
 COVERED = 0.8  # of serves must have a moment for it to be used

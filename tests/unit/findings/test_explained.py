@@ -7,7 +7,8 @@ import pytest
 
 from goodlength.findings import find
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import Question, judge_all
+from goodlength.findings.question_model import Question
+from goodlength.findings.questions import judge_all
 from goodlength.findings.survives import SURVIVES
 from goodlength.findings.variety import effective_kinds, plug_in
 from goodlength.findings.view import RallyMasks

@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
-from goodlength.findings.hierarchy import PlayedMatch, serving
+from goodlength.findings.serving_model import PlayedMatch, serving
 
 
 def test_counts_of_every_level_come_from_the_record():

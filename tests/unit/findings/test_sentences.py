@@ -12,7 +12,8 @@ import pytest
 
 from goodlength.findings.grades import MATTERS
 from goodlength.findings.model import Grade, Names, Pronoun, Share
-from goodlength.findings.questions import LISTED, Question, QuestionResult, two
+from goodlength.findings.question_model import LISTED, Question, QuestionResult
+from goodlength.findings.questions import two
 from goodlength.findings.scouting import opponent_report
 from goodlength.findings.season import SeasonMatch
 from goodlength.findings.sizes import likely_gap, likely_words

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.findings import phrases
 from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
-from goodlength.findings.questions import Question, QuestionResult
+from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.words import SentenceContext, say_result, summary, variety
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)

@@ -15,7 +15,13 @@ from PIL import Image
 from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
 from goodlength.show import handout
 from goodlength.show.courtdraw import BoxServes, FloorPoint, SpotMark
-from goodlength.show.handout import HandoutCourt, HandoutData, HandoutFinding, HandoutServe, HandoutStill
+from goodlength.show.handout_model import (
+    HandoutCourt,
+    HandoutData,
+    HandoutFinding,
+    HandoutServe,
+    HandoutStill,
+)
 from goodlength.show.values import CountedShare
 
 EVIL = '#evil[*x*] $1$ <b>&"'
