@@ -10,8 +10,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.files.json_file import JsonFile
-from goodlength.footage.testcard import Recipe, draw, read_card
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw, read_card
 
 SHOWN = """(n) => {
   const video = document.querySelectorAll('.view video')[n];

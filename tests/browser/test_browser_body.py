@@ -11,9 +11,9 @@ import pytest
 from playwright.sync_api import expect
 
 from goodlength import tasks
-from goodlength.footage.bodies import PoseSequence, pose_sequence_form
-from goodlength.footage.joints import Pose
-from goodlength.footage.people import PersonDetection
+from goodlength.footage.vision.person_detection import PersonDetection
+from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 from goodlength.scoring.model import Side, Start
 from goodlength.tasks import bodies

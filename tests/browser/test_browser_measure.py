@@ -11,8 +11,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks import cameras
 
 SIZE = (480, 360)

@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from goodlength.bench.nulls import null_match
 from goodlength.findings import as_json, find
-from goodlength.findings.exact import chance_first_is_higher, stratified_exact
-from goodlength.findings.grades import benjamini_hochberg, holm
-from goodlength.findings.intervals import clopper_pearson, jeffreys, newcombe, wilson
-from goodlength.findings.luck import count_repeats, repeat_chances
 from goodlength.findings.model import Names
+from goodlength.findings.statistics.exact_tests import chance_first_is_higher, stratified_exact
+from goodlength.findings.statistics.grades import benjamini_hochberg, holm
+from goodlength.findings.statistics.intervals import clopper_pearson, jeffreys, newcombe, wilson
+from goodlength.findings.statistics.permutation_null import count_repeats, repeat_chances
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 stratum = st.tuples(counts, counts).map(lambda pair: (*pair[0], *pair[1]))

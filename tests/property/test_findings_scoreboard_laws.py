@@ -7,7 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from goodlength.findings.scoreboard import game_table, importance, match_table, score_chances
+from goodlength.findings.statistics.match_probability import (
+    game_table,
+    importance,
+    match_table,
+    score_chances,
+)
 from goodlength.scoring.model import Format, System
 
 chance = st.floats(0.05, 0.95)

@@ -8,9 +8,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.cut import encode_clip
-from goodlength.footage.proxy import make_proxy
-from goodlength.footage.testcard import Recipe, draw, lumas, read_card
+from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.proxy import make_proxy
+from goodlength.synthetic.test_card import Recipe, draw, lumas, read_card
 
 
 @pytest.mark.slow

@@ -9,7 +9,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from goodlength.clock import TimeBase, us
-from goodlength.footage.stamps import FrameTable, table_of, to_us, us_of
+from goodlength.footage.media.frame_table import FrameTable, table_of, to_us, us_of
 
 BASES = st.sampled_from(
     [

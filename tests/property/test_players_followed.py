@@ -15,7 +15,7 @@ from goodlength.demo.frames import FrameRenderer
 from goodlength.demo.place import CAMERA
 from goodlength.errors import Cancelled, InputError
 from goodlength.footage.camera import CameraLog, CameraSpan, Click, calibrate_camera, court_marks
-from goodlength.measure.trackjob import track_from, track_job
+from goodlength.measure.tracking_job import track_from, track_job
 from goodlength.scoring import Side
 
 pytestmark = pytest.mark.slow

@@ -18,7 +18,7 @@ from goodlength import tasks
 from goodlength.bench import killing
 from goodlength.bench.killworks import CLIP_US, FILM, MATCH, MOMENT, OLD
 from goodlength.errors import GoodlengthError
-from goodlength.footage.cut import encode_clip
+from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.findings.change import change_of_serve
-from goodlength.findings.exact import fisher
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.table import RallyTable
 
 SHARES = (0.65, 0.25, 0.10)

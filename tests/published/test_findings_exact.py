@@ -11,14 +11,19 @@ from scipy.stats import fisher_exact
 from statsmodels.stats.contingency_tables import StratifiedTable
 from statsmodels.stats.multitest import multipletests
 
-from goodlength.findings.exact import (
+from goodlength.findings.statistics.exact_tests import (
     fisher,
     mantel_haenszel_chi_square,
     odds_ratio,
     risk_difference,
     stratified_exact,
 )
-from goodlength.findings.grades import benjamini_hochberg, holm, tries_each, tries_for_no_difference
+from goodlength.findings.statistics.grades import (
+    benjamini_hochberg,
+    holm,
+    tries_each,
+    tries_for_no_difference,
+)
 
 CHANGED = [(4, 6, 3, 8), (3, 4, 2, 6), (2, 3, 1, 4), (1, 2, 0, 3)]  # STATS-REF 3.4, worked check
 # Berkeley admissions 1973, six departments: men admitted, men, women admitted, women (STATS-REF 2.5;

@@ -10,7 +10,7 @@ import statsmodels.api as sm
 from scipy.special import expit
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.hierarchy import CENTRE_SPREAD, PRIOR_SPREAD, fit_mixed_model
+from goodlength.findings.statistics.mixed_model import CENTRE_SPREAD, PRIOR_SPREAD, fit_mixed_model
 
 
 def invented(rng, n, kinds=5, opponents=6):

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.mix import (
+from goodlength.findings.analyses.serve_mix import (
     advise,
     cautious,
     cell_means,

@@ -10,14 +10,20 @@ import numpy as np
 import pytest
 from scipy.stats import entropy
 
-from goodlength.findings.luck import (
+from goodlength.findings.statistics.diversity import (
+    chao_shen,
+    dirichlet,
+    effective_kinds,
+    miller_madow,
+    plug_in,
+)
+from goodlength.findings.statistics.permutation_null import (
     after_kind,
     count_repeats,
     repeat_chances,
     repeat_test,
     runs_chances,
 )
-from goodlength.findings.variety import chao_shen, dirichlet, effective_kinds, miller_madow, plug_in
 
 # STATS-REF 3.1, bits, computed there: plug-in, Miller-Madow, Chao-Shen, Dirichlet 1/2, Dirichlet 1
 TABLE = [

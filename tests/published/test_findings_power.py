@@ -8,9 +8,9 @@ from scipy.stats import binom
 
 from goodlength.bench.nulls import null_match
 from goodlength.bench.powers import power
-from goodlength.findings.exact import fisher
-from goodlength.findings.questions import judge_all
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.analyses.questions import judge_all
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.model import HowTaken, Left
 from goodlength.record.table import HOW_TAKEN, LEFT
 

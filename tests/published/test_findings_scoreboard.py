@@ -11,7 +11,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from goodlength.findings.scoreboard import (
+from goodlength.findings.statistics.match_probability import (
     choose_ten,
     game_table,
     importance,

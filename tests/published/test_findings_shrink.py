@@ -10,7 +10,7 @@ from scipy.optimize import minimize
 from scipy.special import betaln
 from scipy.stats import betabinom
 
-from goodlength.findings.shrink import (
+from goodlength.findings.statistics.partial_pooling import (
     kappa_of,
     log_marginal,
     mix_shares,

@@ -7,8 +7,8 @@ import pytest
 import statsmodels.api as sm
 from scipy.special import expit
 
-from goodlength.findings.profiles import trend
-from goodlength.findings.sizes import gap_range, stratified_error
+from goodlength.findings.reports.player_trends import trend
+from goodlength.findings.text.likely_gap import gap_range, stratified_error
 
 
 def test_the_slope_is_that_of_statsmodels():

@@ -10,7 +10,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.footage.hdr import HLG, PQ, hlg_light_cd_m2, hlg_scene_light, pq_light_cd_m2, to_ordinary
+from goodlength.footage.media.hdr import (
+    HLG,
+    PQ,
+    hlg_light_cd_m2,
+    hlg_scene_light,
+    pq_light_cd_m2,
+    to_ordinary,
+)
 
 
 def grey(value: float) -> np.ndarray:

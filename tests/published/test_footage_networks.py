@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.footage.models import network
-from goodlength.footage.people import MEAN_BGR, SPREAD_BGR
+from goodlength.footage.vision.person_detection import MEAN_BGR, SPREAD_BGR
 
 TABLE = Path(__file__).parent / "authorities" / "footage_networks.txt"
 

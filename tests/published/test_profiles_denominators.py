@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.findings.across import across
-from goodlength.findings.season import SeasonMatch
+from goodlength.findings.reports.player_matches import across
+from goodlength.findings.reports.season import SeasonMatch
 from goodlength.record import EntryKind
 from goodlength.record.pen import EntryWriter
 from goodlength.record.table import RallyTable

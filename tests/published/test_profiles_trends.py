@@ -7,9 +7,9 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import t as student_t
 
-from goodlength.findings.across import _trend_p
-from goodlength.findings.grades import holm
-from goodlength.findings.profiles import trend
+from goodlength.findings.reports.player_matches import _trend_p
+from goodlength.findings.reports.player_trends import trend
+from goodlength.findings.statistics.grades import holm
 
 
 @pytest.mark.parametrize("seed", range(4))

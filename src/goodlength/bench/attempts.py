@@ -7,9 +7,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.bench.courtsound import NOISY, RATE, TYPICAL, SoundCondition, Wave, record_practice
-from goodlength.footage.attempts import strikes_among_onsets
-from goodlength.footage.onsets import BLOCK_S, OnsetDetector, Onsets
+from goodlength.footage.audio.attempt_detection import strikes_among_onsets
+from goodlength.footage.audio.onset_detection import BLOCK_S, OnsetDetector, Onsets
+from goodlength.synthetic.court_sound import (
+    NOISY,
+    RATE,
+    TYPICAL,
+    SoundCondition,
+    Wave,
+    record_practice,
+)
 
 NEAR_S = 0.3
 

@@ -19,7 +19,7 @@ from scipy.stats import f as f_distribution
 from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera, court_marks
-from goodlength.footage.camera.places import backproject_all
+from goodlength.footage.camera.projection import backproject_all
 
 Floats = NDArray[np.float64]
 WIDTH, HEIGHT = 1920, 1080

@@ -10,10 +10,10 @@ from pathlib import Path
 
 import numpy as np
 
-from goodlength.footage.opening import open_video
-from goodlength.footage.proxy import make_proxy
-from goodlength.footage.reading import decode_frames
-from goodlength.footage.testcard import Recipe, draw
+from goodlength.footage.edit.proxy import make_proxy
+from goodlength.footage.media.decoding import decode_frames
+from goodlength.footage.media.open import open_video
+from goodlength.synthetic.test_card import Recipe, draw
 
 WIDE, HIGH, RATE = 1920, 1080, 25
 

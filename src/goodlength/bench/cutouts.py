@@ -20,13 +20,13 @@ from goodlength.demo.filmed import Filmed
 from goodlength.demo.frames import FRAMES_A_S, FrameRenderer
 from goodlength.demo.place import PinholeCamera
 from goodlength.errors import InputError
-from goodlength.footage.moving import (
+from goodlength.footage.vision.background_subtraction import (
     estimate_backgrounds,
     foreground_mask,
     nearest_background,
     watched,
 )
-from goodlength.footage.people import PersonDetection, detect_people
+from goodlength.footage.vision.person_detection import PersonDetection, detect_people
 from goodlength.scoring import Side
 
 Picture = NDArray[np.uint8]

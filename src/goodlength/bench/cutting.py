@@ -12,10 +12,10 @@ from pathlib import Path
 import av
 import numpy as np
 
-from goodlength.footage.cut import encode_clip
-from goodlength.footage.encoding import CLIP
-from goodlength.footage.reel import ReelPiece, reel
-from goodlength.footage.testcard import Recipe, draw, lumas, read_card
+from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.encoder import CLIP
+from goodlength.footage.edit.highlights import ReelPiece, reel
+from goodlength.synthetic.test_card import Recipe, draw, lumas, read_card
 
 BASE = Fraction(1, 15360)
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from goodlength.bench.practising import carry_held
-from goodlength.findings.dayform import difference_with_form, form_of
-from goodlength.findings.exact import fisher, risk_difference, stratified_exact
-from goodlength.findings.grades import LEANING_Q, holm
-from goodlength.findings.sizes import pooled_error, shrunk_gap
+from goodlength.findings.statistics.day_form import difference_with_form, form_of
+from goodlength.findings.statistics.exact_tests import fisher, risk_difference, stratified_exact
+from goodlength.findings.statistics.grades import LEANING_Q, holm
+from goodlength.findings.text.likely_gap import pooled_error, shrunk_gap
 from goodlength.synthetic.practice import verdict_on_distances, verdict_on_hits
 from goodlength.synthetic.seasons import season
 

@@ -1,6 +1,6 @@
 """The draft sheet against matches whose truth is known, beside a plain reading of the same sightings.
 
-The matches come from `scoring.random_play`, whose rules are written a second time. A plain reading takes
+The matches come from `synthetic.random_play`, whose rules are written a second time. A plain reading takes
 each rally as won by whoever is seen serving next, tosses a coin where nobody is seen, and takes the last
 winner from the score.
 """
@@ -25,7 +25,7 @@ from goodlength.measure import (
     observe,
 )
 from goodlength.scoring import Box, Format, Outcome, Side, Start
-from goodlength.scoring.random_play import EventTruth, play_match
+from goodlength.synthetic.random_play import EventTruth, play_match
 
 BINS = (0.0, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
 

@@ -296,7 +296,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Films, spoiled, looked at in a process of their own, which may die without taking us along."""
     from fractions import Fraction
 
-    from goodlength.footage.testcard import Recipe, draw
+    from goodlength.synthetic.test_card import Recipe, draw
 
     found = Fuzzed()
     films = folder / "films"

@@ -21,7 +21,10 @@ from av.audio.frame import AudioFrame
 from av.audio.stream import AudioStream
 from av.video.frame import VideoFrame
 
-from goodlength.bench.courtsound import (
+from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
+from goodlength.footage.media.open import open_video
+from goodlength.footage.media.sound import decode_samples
+from goodlength.synthetic.court_sound import (
     GLASS,
     NOISY,
     RATE,
@@ -31,9 +34,6 @@ from goodlength.bench.courtsound import (
     Wave,
     record,
 )
-from goodlength.footage.opening import open_video
-from goodlength.footage.rallies import RallyDetection, detect_rallies
-from goodlength.footage.sound import decode_samples
 
 KNOCK_UP = replace(TYPICAL, name="with a knock-up", knock_up_s=90.0)
 CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)
@@ -256,7 +256,8 @@ def peak_mb(path: Path) -> float:
     if not Path("/proc/self/status").exists():
         return float("nan")
     code = (
-        "import sys; from goodlength.footage.rallies import detect_rallies; detect_rallies(sys.argv[1], motion=False); "
+        "import sys; from goodlength.footage.audio.rally_detection import detect_rallies; "
+        "detect_rallies(sys.argv[1], motion=False); "
         "print(next(line.split()[1] for line in open('/proc/self/status') if line.startswith('VmHWM')))"
     )
     done = subprocess.run([sys.executable, "-c", code, str(path)], capture_output=True, text=True, check=True)

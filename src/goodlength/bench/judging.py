@@ -13,9 +13,9 @@ from goodlength.bench.nulls import coverage, null_match, null_rates
 from goodlength.bench.powers import Power, power_table
 from goodlength.bench.season import null_sheets, search_seconds
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
-from goodlength.findings.change import change_of_serve
-from goodlength.findings.mix import advise_match
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.analyses.serve_mix import advise_match
+from goodlength.findings.rally_masks import RallyMasks
 
 TRIES = (5, 10, 20, 40)
 SEASON_MATCHES = 200

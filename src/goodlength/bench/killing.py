@@ -194,7 +194,7 @@ def _brought_in(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], lis
 
 
 def _clipped(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
-    from goodlength.footage.look import probe
+    from goodlength.footage.media.probe import probe
 
     files = list((folder / "clips").glob("c*.mp4"))
     halves = []
@@ -246,7 +246,7 @@ CHECKS = {
 
 def _prepare(folder: Path) -> None:
     """A library, a document to bring in, a film, and a library of the oldest form."""
-    from goodlength.footage.testcard import Recipe, draw
+    from goodlength.synthetic.test_card import Recipe, draw
 
     for name in ("clips", "backups", "old"):
         (folder / name).mkdir()

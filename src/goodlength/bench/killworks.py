@@ -17,7 +17,7 @@ from pathlib import Path
 import alembic.command  # all that the works need is loaded before the fork
 
 from goodlength import tasks
-from goodlength.footage import cut
+from goodlength.footage.edit import clip_export
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 
@@ -65,7 +65,7 @@ def clip(folder: Path, n: int) -> None:
     """Clips out of a film."""
     told("ready")
     while True:
-        cut.encode_clip(folder / FILM, *CLIP_US, folder / "clips" / f"c{n}.mp4")
+        clip_export.encode_clip(folder / FILM, *CLIP_US, folder / "clips" / f"c{n}.mp4")
         told(n)
         n += 1
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.intervals import jeffreys, wilson
+from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judge_all
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.statistics.intervals import jeffreys, wilson
 from goodlength.record.model import Ending, HowTaken, Left
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 

@@ -25,7 +25,7 @@ from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.presses import count_presses
 from goodlength.record.store.library import now_utc
-from goodlength.scoring.random_play import replay_many
+from goodlength.synthetic.random_play import replay_many
 
 PAGES = ("record", "findings", "show", "footage", "handout")
 DEMO = "demo"

@@ -25,7 +25,6 @@ from goodlength.demo.figure import pose
 from goodlength.demo.filmed import Filmed
 from goodlength.demo.frames import CLOTHES, FRAMES_A_S, FrameRenderer
 from goodlength.demo.place import PinholeCamera as DemoCamera
-from goodlength.footage.blurring import blur_regions
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
@@ -36,11 +35,12 @@ from goodlength.footage.camera import (
     court_marks,
     image_patches_of,
 )
-from goodlength.footage.joints import estimate_pose
-from goodlength.footage.people import PersonDetection
-from goodlength.measure.following import Tracks
-from goodlength.measure.trackjob import FilmToFollow, TrackSpan, track_match
-from goodlength.measure.tracks import RallyTrack, movement_work
+from goodlength.footage.vision.head_anonymisation import blur_regions
+from goodlength.footage.vision.person_detection import PersonDetection
+from goodlength.footage.vision.pose import estimate_pose
+from goodlength.measure.track_identity import RallyTrack, movement_work
+from goodlength.measure.tracking import Tracks
+from goodlength.measure.tracking_job import FilmToFollow, TrackSpan, track_match
 from goodlength.scoring import Side
 
 Floats = NDArray[np.float64]

@@ -19,12 +19,12 @@ from typing import Any
 import numpy as np
 
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.footage.cut import encode_clip
-from goodlength.footage.look import probe_with_frames
-from goodlength.footage.proxy import make_proxy
-from goodlength.footage.rallies import detect_rallies
-from goodlength.footage.stamps import FrameTable
-from goodlength.footage.still import still
+from goodlength.footage.audio.rally_detection import detect_rallies
+from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.proxy import make_proxy
+from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.probe import probe_with_frames
+from goodlength.footage.media.still_image import still
 
 PROBE_S = 120
 

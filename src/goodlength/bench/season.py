@@ -18,10 +18,14 @@ import numpy as np
 
 from goodlength.bench.nulls import null_match
 from goodlength.findings import Names
+from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judge_all
-from goodlength.findings.sofar import after_looks, between_games_report, rallies_upto
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.reports.between_games import (
+    after_looks,
+    between_games_report,
+    rallies_upto,
+)
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.pen import EntryWriter
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable

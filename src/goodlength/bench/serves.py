@@ -30,9 +30,9 @@ from goodlength.bench.flights import peer_flight, peer_path
 from goodlength.court import BallContact, CourtSurface, serve_verdict
 from goodlength.errors import CalibrationError, GoodlengthError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
-from goodlength.measure.served import Interval, MeasuredServe, measure_serve
-from goodlength.measure.servemarks import MarkKind, ServeMark
-from goodlength.measure.servemodel import SOUND_M_S
+from goodlength.measure.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serve_measurement import Interval, MeasuredServe, measure_serve
+from goodlength.measure.serve_model import SOUND_M_S
 
 Floats = NDArray[np.float64]
 _SEEN = {at.FRONT: MarkKind.FRONT, at.LEFT: MarkKind.LEFT, at.RIGHT: MarkKind.RIGHT, at.BACK: MarkKind.BACK}

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from goodlength.measure.tell import TooFewServes, time_of_disguise_loss
+from goodlength.measure.serve_disguise import TooFewServes, time_of_disguise_loss
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -1,7 +1,8 @@
 """The ways a match can be, and how findings of one match keep their promises in each.
 
 Seeds and ways here are for judging. Thresholds were chosen on other seeds (2, 3, 5 and 7 of this module's
-generator), and the guesses in `findings.paths` and `findings.runs` on no data at all.
+generator), and the guesses in `findings.analyses.serve_advantage` and
+`findings.statistics.run_tests` on no data at all.
 """
 
 from __future__ import annotations
@@ -13,11 +14,11 @@ from typing import Any
 
 import numpy as np
 
+from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
 from goodlength.findings.question_model import Question, QuestionResult
-from goodlength.findings.questions import judge_all
-from goodlength.findings.sizes import likely_gap
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.text.likely_gap import likely_gap
 from goodlength.synthetic.matches import World, invent_match
 
 HABIT = frozenset({Question.REPEAT, Question.AFTER})

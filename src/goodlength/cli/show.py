@@ -141,7 +141,7 @@ def stills(
 ) -> None:
     """Before, at and after contact of up to four serves, on one sheet."""
     from goodlength import tasks
-    from goodlength.show.letters import font_file
+    from goodlength.show.draw.text_width import font_file
 
     with opened(library_folder) as library, progress("stills") as report:
         now = tasks.InlineStarter(out, report)

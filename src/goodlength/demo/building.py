@@ -221,7 +221,7 @@ def _no_space(place: Path) -> NoSpace:
 
 def _know_film(library: Library, film: Path) -> None:
     """Tell the library of the film, as it does of any file."""
-    from goodlength.footage.look import probe_with_frames
+    from goodlength.footage.media.probe import probe_with_frames
 
     seen, table = probe_with_frames(film, thorough=False)
     table.save(film.parent / FRAMES)

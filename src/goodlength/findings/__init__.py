@@ -13,15 +13,15 @@ from typing import TYPE_CHECKING, Any
 from goodlength.findings.model import Finding, Findings, Grade, Names, Pronoun, Share
 
 if TYPE_CHECKING:
-    from goodlength.findings.forms import as_json, plain
-    from goodlength.findings.gamesheet import between_games_lines
-    from goodlength.findings.matchline import match_line, serve_worth
-    from goodlength.findings.mix import advise
-    from goodlength.findings.opponent import brief
-    from goodlength.findings.profiles import before_after, profile
-    from goodlength.findings.read import find
-    from goodlength.findings.reliability import observer_agreement
-    from goodlength.findings.season import SeasonMatch, find_season
+    from goodlength.findings.analyses.serve_mix import advise
+    from goodlength.findings.analyses.win_probability import match_line, serve_worth
+    from goodlength.findings.reports.between_games_lines import between_games_lines
+    from goodlength.findings.reports.json_form import as_json, plain
+    from goodlength.findings.reports.match_report import find
+    from goodlength.findings.reports.observer_agreement import observer_agreement
+    from goodlength.findings.reports.opponent_habits import brief
+    from goodlength.findings.reports.player_trends import before_after, profile
+    from goodlength.findings.reports.season import SeasonMatch, find_season
 
 __all__ = [
     "Finding",
@@ -46,19 +46,19 @@ __all__ = [
 ]
 
 _HOMES = {
-    "SeasonMatch": "season",
-    "advise": "mix",
-    "as_json": "forms",
-    "before_after": "profiles",
-    "between_games_lines": "gamesheet",
-    "brief": "opponent",
-    "observer_agreement": "reliability",
-    "find": "read",
-    "find_season": "season",
-    "match_line": "matchline",
-    "plain": "forms",
-    "profile": "profiles",
-    "serve_worth": "matchline",
+    "SeasonMatch": "reports.season",
+    "advise": "analyses.serve_mix",
+    "as_json": "reports.json_form",
+    "before_after": "reports.player_trends",
+    "between_games_lines": "reports.between_games_lines",
+    "brief": "reports.opponent_habits",
+    "observer_agreement": "reports.observer_agreement",
+    "find": "reports.match_report",
+    "find_season": "reports.season",
+    "match_line": "analyses.win_probability",
+    "plain": "reports.json_form",
+    "profile": "reports.player_trends",
+    "serve_worth": "analyses.win_probability",
 }
 
 

@@ -12,7 +12,7 @@ SideKey = Literal["a", "b"]
 
 
 class Grade(StrEnum):
-    """How much a finding may be leaned on; only `findings.grades` gives one."""
+    """How much a finding may be leaned on; only `findings.statistics.grades` gives one."""
 
     CLEAR = "clear"
     LEANING = "leaning"

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from goodlength.findings import exact
 from goodlength.findings.model import Effect, Grade, Share, SideKey
+from goodlength.findings.statistics import exact_tests
 
 EXPLAINED = 0.05  # p up to here is worth an explanation, where the explanation's own p is no higher
 
@@ -108,7 +108,10 @@ class QuestionResult:
             return False
         right, left = self.by_box
         of_both = right.of and left.of
-        return bool(of_both) and exact.fisher(right.count, right.of, left.count, left.of).mid_p <= EXPLAINED
+        return (
+            bool(of_both)
+            and exact_tests.fisher(right.count, right.of, left.count, left.of).mid_p <= EXPLAINED
+        )
 
     @property
     def runs_explain(self) -> bool:

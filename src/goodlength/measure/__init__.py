@@ -1,12 +1,19 @@
 """measure: what footage, ball, court and rules say together: drafts of the sheet, serves measured.
 
 It never writes to the record: everything is a proposal with its doubt. It reads no pictures itself.
-Public: `draft_scores`, `ScoreDraft`, `DraftRefused`, `Proposal`, `UnplacedRally`, `CoachAnswer`, `Scores`, `Observation`, `FeetObservation`, `observe`,
+Public: `draft_scores`, `ScoreDraft`, `DraftRefused`, `Proposal`, `UnplacedRally`, `CoachAnswer`, `Scores`,
+`Observation`, `FeetObservation`, `observe`,
 `observe_from_feet`, `scores_from`, `OFFERED_RIGHT`; and in `served` and `servemarks` `measure_serve`,
 `MeasuredServe`, `Mark`, which need the camera and the ball and are imported where they are used.
 """
 
-from goodlength.measure.draft import (
+from goodlength.measure.observations import (
+    FeetObservation,
+    Observation,
+    observe,
+    observe_from_feet,
+)
+from goodlength.measure.score_draft import (
     LEAST_OFFERED,
     OFFERED_RIGHT,
     CoachAnswer,
@@ -16,8 +23,7 @@ from goodlength.measure.draft import (
     UnplacedRally,
     draft_scores,
 )
-from goodlength.measure.lattice import Scores, scores_from
-from goodlength.measure.sightings import FeetObservation, Observation, observe, observe_from_feet
+from goodlength.measure.score_lattice import Scores, scores_from
 
 __all__ = [
     "LEAST_OFFERED",

@@ -2,7 +2,8 @@
 
 Plain numbers in, frozen results out: hit rates that stay honest while one peeks, scatter, carry-over.
 It never reads the store or footage and never computes findings; pages and commands reach it through tasks.
-Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tries_for_width`, `AttemptScatter`,
+Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tries_for_width`,
+`AttemptScatter`,
 `scatter_of`, `learning_curve`, `carried_over`.
 """
 

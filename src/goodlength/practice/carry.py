@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from scipy import stats
 
-from goodlength.findings.dayform import form_of
+from goodlength.findings.statistics.day_form import form_of
 from goodlength.practice import checks
 
 Counts = tuple[int, int]  # hits, of
@@ -65,7 +65,8 @@ def carried_over(
 
     Limits
     ------
-    Good and bad days of whole matches are in the range, as far as `findings.dayform` knows them; one form
+    Good and bad days of whole matches are in the range, as far as
+    `findings.statistics.day_form` knows them; one form
     is taken for all conditions of a match.
 
     Examples

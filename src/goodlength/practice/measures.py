@@ -9,7 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from goodlength.errors import NotFound
-from goodlength.findings.view import Mask, RallyMasks
+from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.practice.carry import Counts
 from goodlength.record.model import HowTaken
 from goodlength.record.table import HOW_TAKEN

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from goodlength.findings.dayform import Counts
+from goodlength.findings.statistics.day_form import Counts
 
 # Usual share, which way form moves it, and about how many rallies a match holds.
 MEASURES = ((0.5, 1, 38), (0.5, 1, 38), (0.4, 1, 36), (0.4, -1, 36), (0.3, -1, 60))

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings.model import Finding, Names, Pronoun
-from goodlength.findings.read import find
-from goodlength.findings.season import SeasonMatch, find_season
-from goodlength.findings.view import SIDES
+from goodlength.findings.rally_masks import SIDES
+from goodlength.findings.reports.match_report import find
+from goodlength.findings.reports.season import SeasonMatch, find_season
 from goodlength.record.model import HowTaken, Left
 from goodlength.record.table import HOW_TAKEN, LEFT, RallyTable
 

@@ -12,8 +12,8 @@ from goodlength.tasks.brief import graded
 from goodlength.tasks.season import matches_of, player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.across import PlayerAcrossMatches
     from goodlength.findings.model import Share
+    from goodlength.findings.reports.player_matches import PlayerAcrossMatches
     from goodlength.record.store import Library
 
 
@@ -52,7 +52,7 @@ def over_matches(
     OutOfRange
         If `change_on` has matches on one side only.
     """
-    from goodlength.findings.across import across
+    from goodlength.findings.reports.player_matches import across
 
     people = library.players()
     who = player_called(people, player)
@@ -76,9 +76,9 @@ def over_matches(
 
 def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
     """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
-    from goodlength.findings.across import OUT_OF, REGRESSION
-    from goodlength.findings.context import CAUTIONS
-    from goodlength.findings.forms import plain
+    from goodlength.findings.reference.published_table import CAUTIONS
+    from goodlength.findings.reports.json_form import plain
+    from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION
 
     form: dict[str, Any] = plain(found)
     for name in ("first_played", "last_played", "change_on"):
@@ -100,8 +100,8 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
 
 def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     """The same as lines for a terminal."""
-    from goodlength.findings.across import REGRESSION
     from goodlength.findings.model import Grade
+    from goodlength.findings.reports.player_matches import REGRESSION
 
     yield _title(found)
     yield found.stable
@@ -141,7 +141,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
 
 
 def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
-    from goodlength.findings.across import OUT_OF
+    from goodlength.findings.reports.player_matches import OUT_OF
 
     for words, one in (("serving", found.serving), ("receiving", found.receiving)):
         yield (

@@ -18,7 +18,7 @@ from goodlength.record.standing import layer_of
 from goodlength.tasks.matches import names_of, players_of
 
 if TYPE_CHECKING:
-    from goodlength.findings.layers import LayerComparison
+    from goodlength.findings.reports.observer_layers import LayerComparison
     from goodlength.record.store import Library
 
 LIMIT_WORDS = (
@@ -99,7 +99,7 @@ def compare_observers(
 
 
 def _compared(library: Library, first: Layer, second: Layer, *, weigh: bool) -> LayerComparison:
-    from goodlength.findings.layers import compare_layers
+    from goodlength.findings.reports.observer_layers import compare_layers
 
     kinds = library.kinds()
     tables = [rally_table(layer.match, kinds) for layer in (first, second)]

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.errors import GoodlengthError
-from goodlength.measure.servemarks import WORDS, MarkKind
-from goodlength.measure.servepath import serve_path
+from goodlength.measure.serve_marks import WORDS, MarkKind
+from goodlength.measure.serve_path import serve_path
 from goodlength.tasks import cameras
 from goodlength.tasks.measuring import TrialMeasurement, serve_to_measure, trial_measurement
 
@@ -58,7 +58,7 @@ def find_ball(
     InputError, CalibrationError, UnclearError, FootageError
         As `trial_measurement`, which the clicks must pass by themselves.
     """
-    from goodlength.footage.ballseek import search_ball
+    from goodlength.footage.vision.ball_detection import search_ball
 
     before = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
     seen = serve_to_measure(library, match_id, rally_key)
@@ -94,7 +94,7 @@ def _wanted(
     before: TrialMeasurement, marks: Sequence[Mapping[str, Any]], starts: Any, file: Any
 ) -> list[Any]:
     """Where the ball is expected in each picture between strike and last click."""
-    from goodlength.footage.ballseek import SearchWindow
+    from goodlength.footage.vision.ball_detection import SearchWindow
 
     found, lens = before.found, before.camera.lens
     struck = found.struck_at_s * 1e6

@@ -120,7 +120,7 @@ def hear_piece(path: str) -> dict[str, Any]:
 
 def copy_piece(src: str, dst: str) -> str:
     """One copy made; a copy that stands already is left."""
-    from goodlength.footage import proxy
+    from goodlength.footage.edit import proxy
 
     if not Path(dst).is_file():
         proxy.make_proxy(Path(src), Path(dst))

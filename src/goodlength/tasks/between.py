@@ -11,7 +11,7 @@ from goodlength.tasks.found import side_of
 from goodlength.tasks.matches import names_of, show_match
 
 if TYPE_CHECKING:
-    from goodlength.findings.sofar import BetweenGames
+    from goodlength.findings.reports.between_games import BetweenGames
     from goodlength.record.store import Library
 
 
@@ -36,7 +36,7 @@ def between_games(
     NotFound
         If there is no such match.
     """
-    from goodlength.findings.sofar import between_games_report
+    from goodlength.findings.reports.between_games import between_games_report
 
     match = show_match(library, match_id)
     kinds = library.kinds()

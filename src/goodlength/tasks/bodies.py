@@ -23,9 +23,9 @@ from goodlength.tasks import cameras, following
 from goodlength.tasks.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.footage.bodies import PoseSequence
-    from goodlength.footage.joints import Pose
-    from goodlength.measure.body import Angle, HandPath, NoAngle
+    from goodlength.footage.vision.pose import Pose
+    from goodlength.footage.vision.pose_tracking import PoseSequence
+    from goodlength.measure.joint_angles import Angle, HandPath, NoAngle
     from goodlength.record.store import Library
 
 WHO = ("a", "b")
@@ -79,7 +79,11 @@ def strike_body(
     NotFound
         No such rally or shot, or nobody at that place; what was kept stays.
     """
-    from goodlength.footage.bodies import pose_sequence, pose_sequence_form, pose_sequence_from
+    from goodlength.footage.vision.pose_tracking import (
+        pose_sequence,
+        pose_sequence_form,
+        pose_sequence_from,
+    )
 
     rally = _rally(library, match_id, rally_key)
     if who not in WHO:
@@ -120,8 +124,8 @@ def _said(
     found: PoseSequence,
 ) -> StrikeBody:
     """The movement with joints put in place by hand, its angles, and the hand's way."""
-    from goodlength.footage.bodies import with_hands
-    from goodlength.measure.body import angles_of
+    from goodlength.footage.vision.pose_tracking import with_hands
+    from goodlength.measure.joint_angles import angles_of
 
     hands = _by_hand(library, match_id, key)
     whole = with_hands(found, hands)
@@ -143,7 +147,7 @@ def _hand_path(
 ) -> HandPath | None:
     """The way of the playing hand in metres, by the scale of the picture where the player stands."""
     from goodlength.footage.camera import CourtPoint
-    from goodlength.measure.body import hand_path
+    from goodlength.measure.joint_angles import hand_path
 
     info = library.match_info(match_id)
     hand = library.player(info.players[WHO.index(who)]).hand
@@ -178,7 +182,7 @@ def _feet(
 ) -> tuple[float, float]:
     """Where a player followed on the floor stands in the picture."""
     from goodlength.footage.camera import ImagePoint
-    from goodlength.measure.tracks import at
+    from goodlength.measure.track_identity import at
 
     track = next(
         (
@@ -242,7 +246,7 @@ def strike_place(library: Library, match_id: str, rally_key: str, shot: int = 1)
 
 def joint_names() -> tuple[str, ...]:
     """Names of the joints by their number."""
-    from goodlength.footage.joints import NAMES
+    from goodlength.footage.vision.pose import NAMES
 
     return NAMES
 
@@ -270,7 +274,7 @@ def correct_joint(
     InputError
         No such joint, or a place that is none.
     """
-    from goodlength.footage.joints import NAMES
+    from goodlength.footage.vision.pose import NAMES
 
     if not 0 <= joint < len(NAMES):
         raise InputError(f"A joint is a number from 0 to {len(NAMES) - 1}; got {joint}.")
@@ -308,8 +312,8 @@ def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -
 
 def body_form(found: StrikeBody) -> dict[str, Any]:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
-    from goodlength.footage.bodies import pose_sequence_form
-    from goodlength.measure.body import Angle
+    from goodlength.footage.vision.pose_tracking import pose_sequence_form
+    from goodlength.measure.joint_angles import Angle
 
     angles = [
         {

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
-from goodlength.footage.drawn import OverlayLine
+from goodlength.footage.edit.overlay import OverlayLine
 from goodlength.tasks import cameras
 from goodlength.tasks.bodies import _by_hand
 
@@ -30,8 +30,8 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
     words : str
         "" where no joints are kept.
     """
-    from goodlength.footage.bodies import pose_sequence_from, with_hands
-    from goodlength.measure.body import Angle, angles_of
+    from goodlength.footage.vision.pose_tracking import pose_sequence_from, with_hands
+    from goodlength.measure.joint_angles import Angle, angles_of
 
     kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     server = rally.server.value

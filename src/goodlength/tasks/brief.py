@@ -12,7 +12,7 @@ from goodlength.jobs.progress import Progress
 from goodlength.tasks.season import matches_of, player_called
 
 if TYPE_CHECKING:
-    from goodlength.findings.scouting import Advice, OpponentReport, RallyAt
+    from goodlength.findings.reports.opponent_report import Advice, OpponentReport, RallyAt
     from goodlength.record.store import Library
 
 SHOWN = 6  # rallies named a line
@@ -46,7 +46,7 @@ def brief_about(
     NotFound, UnclearError
         If nobody is called so, more than one is, or no match is on record.
     """
-    from goodlength.findings.scouting import opponent_report
+    from goodlength.findings.reports.opponent_report import opponent_report
 
     who = player_called(library.players(), player)
     found = matches_of(library, who.id, since=since, with_demo=with_demo, progress=progress)

@@ -29,8 +29,8 @@ if TYPE_CHECKING:
         ErrorSpan,
         Suggestion,
     )
-    from goodlength.footage.peek import FrameGrabber
-    from goodlength.footage.stamps import FrameTable
+    from goodlength.footage.media.frame_grab import FrameGrabber
+    from goodlength.footage.media.frame_table import FrameTable
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
 
@@ -71,7 +71,7 @@ def frame_pictures(
     FootageGone, OutOfRange
         The file is not there, or shows nothing then.
     """
-    from goodlength.footage.peek import grab_frame
+    from goodlength.footage.media.frame_grab import grab_frame
 
     file = library.footage_file(footage_id)
     return grab_frame(_original(file), from_us, until_us, table=original_table(library, file))
@@ -354,7 +354,7 @@ def picture_size(file: Footage) -> tuple[int, int]:
 
 @lru_cache(maxsize=64)
 def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, int]:
-    from goodlength.footage.peek import grab_frame
+    from goodlength.footage.media.frame_grab import grab_frame
 
     one = grab_frame(path, at_us)[0]
     return one.width, one.height
@@ -362,7 +362,7 @@ def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, 
 
 def _picture(library: Library, file: Footage, at_us: int) -> Picture:
     """One picture as the camera room wants it: blue, green, red."""
-    from goodlength.footage.peek import frames_in
+    from goodlength.footage.media.frame_grab import frames_in
 
     rgb = next(iter(frames_in(_original(file), at_us, table=original_table(library, file))))[1]
     return rgb[:, :, ::-1].copy()
@@ -379,7 +379,7 @@ def original_table(library: Library, file: Footage) -> FrameTable:
 
 @lru_cache(maxsize=8)
 def _table(path: Path, _changed: int) -> FrameTable:
-    from goodlength.footage.stamps import FrameTable
+    from goodlength.footage.media.frame_table import FrameTable
 
     return FrameTable.load(path)
 

@@ -7,7 +7,7 @@ from dataclasses import asdict, dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
 from goodlength.practice.carry import CarryOver, Counts, carried_over
 from goodlength.practice.measures import counted, measure_named
 from goodlength.record.columns import rally_table

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import beside_lines_file
-from goodlength.footage.drawn import POINTS, OverlayLine
+from goodlength.footage.edit.overlay import POINTS, OverlayLine
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:

@@ -18,15 +18,15 @@ from goodlength.tasks.matches import new_id, timeline_of
 from goodlength.tasks.players import require_consent
 
 if TYPE_CHECKING:
-    from goodlength.footage.cut import ClipResult
-    from goodlength.footage.jobs import Jobs
-    from goodlength.footage.look import Probe
-    from goodlength.footage.repack import Repacked
-    from goodlength.footage.stamps import FrameTable
+    from goodlength.footage.edit.clip_export import ClipResult
+    from goodlength.footage.edit.repack import Repacked
+    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.footage.media.probe import Probe
+    from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
 
 NAME_LETTERS = 60
-PROXY_JOB = "goodlength.footage.proxy:proxy_job"
+PROXY_JOB = "goodlength.footage.edit.proxy:proxy_job"
 
 
 def look_at(path: str | Path) -> Probe:
@@ -37,7 +37,7 @@ def look_at(path: str | Path) -> Probe:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.look import probe
+    from goodlength.footage.media.probe import probe
 
     return probe(path)
 
@@ -69,8 +69,8 @@ def add_footage(
     FootageGone, NotFootage, Unfinished
         If the file cannot serve as footage; nothing is added.
     """
-    from goodlength.footage.look import probe_with_frames
-    from goodlength.footage.settling import SETTLE_S, WATCH_S
+    from goodlength.footage.media.file_growth import SETTLE_S, WATCH_S
+    from goodlength.footage.media.probe import probe_with_frames
 
     library.match_info(match_id)
     where = Path(path).expanduser().absolute()
@@ -147,8 +147,8 @@ def repack(
     rate_hz: float | None = None,
     progress: Progress | None = None,
 ) -> Repacked:
-    """Copy one picture and one sound of a recording into a file of their own; see `footage.repack`."""
-    from goodlength.footage import repack as packing
+    """Copy one picture and one sound of a recording into a file of their own; see `footage.edit.repack`."""
+    from goodlength.footage.edit import repack as packing
 
     return packing.repack(path, out, picture=picture, sound=sound, rate_hz=rate_hz, progress=progress)
 
@@ -189,7 +189,7 @@ def choose_tracks(
     OutOfRange, FootageError, NoSpace
         Nothing is changed.
     """
-    from goodlength.footage.look import probe_with_frames
+    from goodlength.footage.media.probe import probe_with_frames
 
     file = library.footage_file(footage_id)
     original = _original(file)
@@ -210,7 +210,7 @@ def _packed(
     rate_hz: float | None = None,
 ) -> Path:
     """A repacked file among the uploads of the library."""
-    from goodlength.footage import repack as packing
+    from goodlength.footage.edit import repack as packing
 
     name = f"{source.stem[-NAME_LETTERS:]}{packing.suffix_for(source)}"
     target = layout.upload_file(library.folder, new_id()[:8], name)
@@ -262,7 +262,7 @@ def remove_footage(library: Library, footage_id: str) -> None:
 
 def proxy_reason(library: Library, footage_id: str) -> str | None:
     """Why the page needs a copy of a file to play it, in words; None where it plays as it is."""
-    from goodlength.footage.proxy import needs_proxy
+    from goodlength.footage.edit.proxy import needs_proxy
 
     return needs_proxy(look_at(_original(library.footage_file(footage_id))))
 
@@ -282,7 +282,7 @@ def make_proxy(library: Library, footage_id: str, progress: Progress | None = No
     NoSpace, Cancelled
         Nothing half-written stays.
     """
-    from goodlength.footage import proxy
+    from goodlength.footage.edit import proxy
 
     target = proxy_path(library, footage_id)
     proxy.make_proxy(_original(library.footage_file(footage_id)), target, progress)
@@ -343,7 +343,7 @@ class _Seen:
 
 def _known(library: Library, path: Path) -> _Seen:
     """Where the library knows a file from: by its place, or by its content under another name."""
-    from goodlength.footage.look import fingerprint
+    from goodlength.footage.media.probe import fingerprint
 
     where = path.expanduser().absolute()
     mark = fingerprint(where) if where.is_file() else None
@@ -389,7 +389,7 @@ def cut_clip(
     OutOfRange
         If the span is empty or lies outside the film.
     """
-    from goodlength.footage.cut import encode_clip
+    from goodlength.footage.edit.clip_export import encode_clip
 
     if library is not None:
         return _cut_known(library, Path(path), (us(from_s), us(to_s)), Path(out), progress, covered)
@@ -417,7 +417,7 @@ def _cut_known(
     progress: Progress | None,
     covered: bool,
 ) -> ClipResult:
-    from goodlength.footage.cut import encode_clip
+    from goodlength.footage.edit.clip_export import encode_clip
 
     seen = _known(library, path)
     for info in () if covered else seen.infos:
@@ -454,7 +454,7 @@ def cut_rally(
     InputError
         If there is no footage there, or the span lies over two files.
     """
-    from goodlength.footage.cut import encode_clip
+    from goodlength.footage.edit.clip_export import encode_clip
 
     info = library.match_info(match_id)
     target = Path(out) if out is not None else layout.clip_file(library.folder, match_id, rally or new_id())

@@ -17,8 +17,8 @@ from goodlength.tasks.exchange import ImportResult
 from goodlength.tasks.matches import MatchRow
 
 if TYPE_CHECKING:
-    from goodlength.footage.cut import ClipResult
-    from goodlength.footage.look import Probe
+    from goodlength.footage.edit.clip_export import ClipResult
+    from goodlength.footage.media.probe import Probe
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
 
@@ -132,7 +132,7 @@ def look(seen: Probe) -> Plain:
 def look_lines(seen: Probe) -> Iterator[str]:
     """A look at a recording, as lines for a person."""
     from goodlength.clock import clock_words
-    from goodlength.footage.recorded import recorded_words
+    from goodlength.footage.media.recording_date import recorded_words
 
     sound = "with sound" if seen.sound else "without sound"
     size = f"{seen.width} × {seen.height}"
@@ -144,7 +144,7 @@ def look_lines(seen: Probe) -> Iterator[str]:
 
 def added_lines(library: Library, added: Footage) -> Iterator[str]:
     """What to know of a file just added: problems, and when it was recorded where the match has no date."""
-    from goodlength.footage.recorded import Recorded, recorded_words
+    from goodlength.footage.media.recording_date import Recorded, recorded_words
 
     seen = added.look if isinstance(added.look, dict) else {}
     yield from (str(problem["words"]) for problem in seen.get("problems", ()))

@@ -19,9 +19,8 @@ from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.cautions import handout_caution
-from goodlength.show.courtdraw import BoxServes
-from goodlength.show.handout import make
-from goodlength.show.handout_model import (
+from goodlength.show.draw.court_floor import BoxServes
+from goodlength.show.handout.model import (
     MOST_STILLS,
     HandoutCourt,
     HandoutData,
@@ -30,6 +29,7 @@ from goodlength.show.handout_model import (
     HandoutServe,
     HandoutStill,
 )
+from goodlength.show.handout.writer import make
 from goodlength.tasks.found import find
 from goodlength.tasks.matches import show_match
 from goodlength.tasks.players import has_agreed, is_junior, require_consent
@@ -216,7 +216,7 @@ def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
 def _still(path: str, us: int, words: str) -> HandoutStill:
     from PIL import Image
 
-    from goodlength.footage.still import still
+    from goodlength.footage.media.still_image import still
 
     picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
     held = io.BytesIO()

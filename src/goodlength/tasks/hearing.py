@@ -19,12 +19,12 @@ from goodlength.jobs.progress import Progress
 from goodlength.tasks.matches import new_id, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.footage.bounces import Bounces
-    from goodlength.footage.jobs import Jobs
-    from goodlength.footage.rallies import RallyDetection
+    from goodlength.footage.audio.bounce_detection import Bounces
+    from goodlength.footage.audio.rally_detection import RallyDetection
+    from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
 
-HEARING_JOB = "goodlength.footage.together:match_rally_detection_job"
+HEARING_JOB = "goodlength.footage.audio.multi_file_detection:match_rally_detection_job"
 KIND = "rallies"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
@@ -80,7 +80,7 @@ def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyD
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.rallies import detect_rallies
+    from goodlength.footage.audio.rally_detection import detect_rallies
 
     return detect_rallies(path, progress)
 
@@ -93,7 +93,7 @@ def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.bounces import detect_bounces
+    from goodlength.footage.audio.bounce_detection import detect_bounces
 
     return detect_bounces(path, progress)
 

@@ -22,9 +22,9 @@ from goodlength.tasks.matches import AppendResult, _now, record_answers, show_ma
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.camera import CameraCalibration
-    from goodlength.measure.served import Interval, MeasuredServe
-    from goodlength.measure.servemarks import ServeMark
-    from goodlength.measure.servepath import ServePath
+    from goodlength.measure.serve_marks import ServeMark
+    from goodlength.measure.serve_measurement import Interval, MeasuredServe
+    from goodlength.measure.serve_path import ServePath
     from goodlength.record.store import Library
 
 TAB = "measure"
@@ -129,8 +129,8 @@ def trial_measurement(
         As `measure.measure_serve`.
     """
     from goodlength.ball import Ball
-    from goodlength.measure.served import measure_serve
-    from goodlength.measure.servepath import serve_path
+    from goodlength.measure.serve_measurement import measure_serve
+    from goodlength.measure.serve_path import serve_path
 
     if warmth:
         Ball(warmth=warmth)
@@ -177,7 +177,7 @@ def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, d
 
     It is a proposal: nothing is recorded until somebody answers.
     """
-    from goodlength.measure.kindof import kind_votes, proposed_kind
+    from goodlength.measure.serve_kind import kind_votes, proposed_kind
 
     known = {one.id for one in library.kinds()}
     odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
@@ -250,7 +250,7 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
 
 def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
-    from goodlength.measure.servemarks import MarkKind, ServeMark
+    from goodlength.measure.serve_marks import MarkKind, ServeMark
 
     table = cameras.original_table(library, library.footage_file(footage_id))
     read = []
@@ -276,8 +276,8 @@ def _with_sound(
     """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
     from goodlength.court import CourtSurface
     from goodlength.footage.camera import CourtPoint as Seat
-    from goodlength.measure.servemarks import MarkKind
-    from goodlength.measure.servemodel import SOUND_M_S
+    from goodlength.measure.serve_marks import MarkKind
+    from goodlength.measure.serve_model import SOUND_M_S
 
     timeline = timeline_of(library, match_id)
     strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
@@ -302,7 +302,7 @@ def _value(
     found: MeasuredServe, footage_id: str, marks: Sequence[Mapping[str, Any]], heard_strike: bool
 ) -> dict[str, Any]:
     """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
-    from goodlength.measure.served import LEVEL
+    from goodlength.measure.serve_measurement import LEVEL
 
     def three(one: Interval | None) -> list[float] | None:
         return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]

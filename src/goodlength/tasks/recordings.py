@@ -12,11 +12,11 @@ from goodlength.files import layout
 from goodlength.tasks.drills import drill_named
 
 if TYPE_CHECKING:
-    from goodlength.footage.attempts import Attempts
-    from goodlength.footage.jobs import Jobs, JobState
+    from goodlength.footage.audio.attempt_detection import Attempts
+    from goodlength.jobs.queue import Jobs, JobState
     from goodlength.record.store import Library
 
-ATTEMPTS_JOB = "goodlength.footage.attempts:attempts_job"
+ATTEMPTS_JOB = "goodlength.footage.audio.attempt_detection:attempts_job"
 KIND = "attempts"
 
 
@@ -44,7 +44,7 @@ def listen_to(path: str | Path) -> Attempts:
     FootageGone, NotFootage, Unfinished
         Each with its own words and next step.
     """
-    from goodlength.footage.attempts import detect_attempts
+    from goodlength.footage.audio.attempt_detection import detect_attempts
 
     return detect_attempts(path)
 
@@ -61,8 +61,8 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     InputError, FootageError
         The file cannot be a recording.
     """
-    from goodlength.footage.look import probe
-    from goodlength.footage.settling import WATCH_S
+    from goodlength.footage.media.file_growth import WATCH_S
+    from goodlength.footage.media.probe import probe
 
     library.player(player_id)
     drill = drill_named(library, drill_id)

@@ -380,7 +380,7 @@ def _counts(database: Path) -> tuple[int, int, int]:
 
 def _nobody_works(folder: Path) -> None:
     """Refuse while another program owns the library's long jobs: the page is open."""
-    from goodlength.footage.jobs import Jobs
+    from goodlength.jobs.queue import Jobs
 
     with Jobs(folder) as jobs:
         if not jobs.owner:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
-from goodlength.findings.view import FIRST_POINTS, LATE_FROM
+from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Ending, HowTaken, Left, Player, ShotType
 from goodlength.record.names import short_names, title_of
@@ -224,7 +224,7 @@ def matches_of(
     a match did not agree on are left out of that match, and said.
     """
     from goodlength.findings import SeasonMatch
-    from goodlength.findings.view import SIDES
+    from goodlength.findings.rally_masks import SIDES
 
     names = _apart(library.players())
     kinds = [kind.id for kind in library.kinds()]

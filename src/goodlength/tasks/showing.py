@@ -26,8 +26,8 @@ from goodlength.tasks.players import require_consent
 from goodlength.tasks.talking import review_list
 
 if TYPE_CHECKING:
-    from goodlength.footage.jobs import Jobs
-    from goodlength.footage.reel import ReelPiece, StrikeClip
+    from goodlength.footage.edit.highlights import ReelPiece, StrikeClip
+    from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
 
 KINDS = ("clip", "reel", "pair", "stills", "pack")
@@ -134,7 +134,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     InputError
         There is no footage, or none at that time.
     """
-    from goodlength.footage.reel import ReelPiece
+    from goodlength.footage.edit.highlights import ReelPiece
 
     timeline = timeline_of(library, match_id)
     if timeline is None:
@@ -175,7 +175,7 @@ def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, co
     assert one.start_us is not None and one.end_us is not None
     pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
     args = {"pieces": _plain(pieces, covered)}
-    return _start(library, match_id, jobs, "clip", "reel:reel_job", args, rally)
+    return _start(library, match_id, jobs, "clip", "edit.highlights:reel_job", args, rally)
 
 
 def start_reel(
@@ -203,7 +203,7 @@ def start_reel(
         begin, end = _around(library, match_id, one, every)
         pieces += pieces_of(library, match_id, begin, end, _words(library, one))
     args = {"pieces": _plain(pieces, covered, slower)}
-    return _start(library, match_id, jobs, "reel", "reel:reel_job", args)
+    return _start(library, match_id, jobs, "reel", "edit.highlights:reel_job", args)
 
 
 def start_pair(
@@ -247,7 +247,7 @@ def start_pair(
     right["mirrored"] = mirrored or kept.mirrored
     left["heads_covered"] = right["heads_covered"] = covered
     args = {"left": left, "right": right, "slower": slower, "font": font}
-    return _start(library, match_id, jobs, "pair", "reel:pair_job", args)
+    return _start(library, match_id, jobs, "pair", "edit.highlights:pair_job", args)
 
 
 def start_stills(
@@ -271,7 +271,9 @@ def start_stills(
         words = f"{_words(library, one)}. {angles}" if angles else _words(library, one)
         row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
         rows.append({**row, "lines": [asdict(line) for line in lines]})
-    return _start(library, match_id, jobs, "stills", "stillsheet:sheet_job", {"rows": rows, "font": font})
+    return _start(
+        library, match_id, jobs, "stills", "edit.still_sheet:sheet_job", {"rows": rows, "font": font}
+    )
 
 
 def start_pack(
@@ -302,7 +304,7 @@ def start_pack(
         told = {"words": _words(library, one), "cue": cues.get(one.key, "")}
         clips.append({"pieces": _plain(pieces_of(library, match_id, begin, end), covered), **told})
     args = {"clips": clips, "page": str(page), "title": title}
-    return _start(library, match_id, jobs, "pack", "pack:pack_job", args)
+    return _start(library, match_id, jobs, "pack", "edit.handout_archive:pack_job", args)
 
 
 def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFile, ...]:
@@ -399,7 +401,7 @@ def _filmed(library: Library, match_id: str, us: int) -> bool:
 
 def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> StrikeClip:
     """The serve of a rally: contact as heard or marked, where its start says it."""
-    from goodlength.footage.reel import StrikeClip
+    from goodlength.footage.edit.highlights import StrikeClip
 
     assert one.start_us is not None
     piece = pieces_of(library, match_id, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]

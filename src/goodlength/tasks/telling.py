@@ -17,7 +17,7 @@ from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
 from goodlength.jobs.progress import Progress
-from goodlength.measure.tell import (
+from goodlength.measure.serve_disguise import (
     DisguiseResult,
     TooFewServes,
     disguise_words,
@@ -29,7 +29,7 @@ from goodlength.tasks.bodies import strike_body
 from goodlength.tasks.matches import show_match
 
 if TYPE_CHECKING:
-    from goodlength.footage.bodies import PoseSequence
+    from goodlength.footage.vision.pose_tracking import PoseSequence
     from goodlength.record.store import Library
 
 Floats = NDArray[np.float64]
@@ -149,8 +149,8 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
     ------
     Angles in the picture: a limb that points at the camera looks straighter or shorter than it is.
     """
-    from goodlength.footage.bodies import pose_sequence_from
-    from goodlength.measure.body import Angle, angles_of
+    from goodlength.footage.vision.pose_tracking import pose_sequence_from
+    from goodlength.measure.joint_angles import Angle, angles_of
 
     player = _player(library, match_id, whose)
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
@@ -270,7 +270,7 @@ def _serves_of(library: Library, player: str) -> list[tuple[MatchInfo, Rally, Ma
 
 def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int]]:
     """Serves with joints at common moments, and how many of each kind have none."""
-    from goodlength.footage.bodies import pose_sequence_from
+    from goodlength.footage.vision.pose_tracking import pose_sequence_from
 
     found: list[_Served] = []
     missing: dict[str, int] = {}

@@ -9,11 +9,11 @@ from goodlength.aim.kinds import Task
 from goodlength.ball import ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.show.marks import tally
-from goodlength.show.rings import rings_of
-from goodlength.show.sideview import ReceiverReach
-from goodlength.show.tapes import WallWindow
-from goodlength.show.unfolded import RACKET, draw_path
+from goodlength.show.draw.contours import rings_of
+from goodlength.show.draw.front_wall import WallWindow
+from goodlength.show.draw.side_view import ReceiverReach
+from goodlength.show.draw.tally_marks import tally
+from goodlength.show.draw.unfolded_court import RACKET, draw_path
 from goodlength.tasks.aiming import AimAnswer, fly_aim
 from goodlength.web.aimquery import AimQuestion
 

@@ -18,7 +18,7 @@ from starlette.types import Scope
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.footage.jobs import Jobs
+from goodlength.jobs.queue import Jobs
 from goodlength.web import errors
 from goodlength.web.found import FindingsCache, warm_up
 from goodlength.web.guard import LOCAL_HOSTS, BodyLimit, Guard

@@ -12,16 +12,16 @@ from urllib.parse import quote
 from goodlength import tasks
 from goodlength.clock import Part
 from goodlength.errors import FootageError, FootageGone
-from goodlength.footage.look import FileProblem, Probe
-from goodlength.footage.proxy import needs_proxy
-from goodlength.footage.recorded import Recorded
-from goodlength.footage.stamps import FrameTable
-from goodlength.footage.streams import Track
+from goodlength.footage.edit.proxy import needs_proxy
+from goodlength.footage.media.frame_table import FrameTable
+from goodlength.footage.media.probe import FileProblem, Probe
+from goodlength.footage.media.recording_date import Recorded
+from goodlength.footage.media.stream_choice import Track
 from goodlength.record.model import Footage
 from goodlength.web.served import kind_within
 
 if TYPE_CHECKING:
-    from goodlength.footage.jobs import Jobs
+    from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
 
 UNPLAYED = "browsers do not"  # how the reasons of `needs_proxy` begin that leave nothing to see

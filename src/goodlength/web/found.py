@@ -14,10 +14,10 @@ from goodlength.web.sheet import SheetData
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
-    from goodlength.findings.change import ServeChangeEffect
-    from goodlength.findings.matchline import MatchLine, ServeWorth
-    from goodlength.findings.mix import MixAdvice
-    from goodlength.findings.sequences import Sequences, TimeRow
+    from goodlength.findings.analyses.serve_change import ServeChangeEffect
+    from goodlength.findings.analyses.serve_mix import MixAdvice
+    from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
+    from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
     from goodlength.record.store import Library
 
 MOST_KEPT = 24
@@ -85,10 +85,10 @@ def _key(data: SheetData) -> tuple[object, ...]:
 
 def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings import Names, match_line, serve_worth
-    from goodlength.findings.change import change_of_serve
-    from goodlength.findings.mix import advise_match
-    from goodlength.findings.sequences import ShotRally, sequences, time_between_hits
-    from goodlength.findings.view import SIDES, RallyMasks
+    from goodlength.findings.analyses.serve_change import change_of_serve
+    from goodlength.findings.analyses.serve_mix import advise_match
+    from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
+    from goodlength.findings.rally_masks import SIDES, RallyMasks
     from goodlength.scoring.model import Side
 
     info, table = data.match.info, rally_table(data.match, data.kinds)
@@ -110,7 +110,11 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
 
 def warm_up() -> None:
     """Load what the first page of findings would otherwise wait for (scipy takes half a second)."""
-    for name in ("read", "matchline", "mix"):
+    for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mix"):
         importlib.import_module(f"goodlength.findings.{name}")
-    for name in ("goodlength.show.charts", "goodlength.show.matchline", "goodlength.record.exchange"):
+    for name in (
+        "goodlength.show.draw.charts",
+        "goodlength.show.draw.win_probability_chart",
+        "goodlength.record.exchange",
+    ):
         importlib.import_module(name)

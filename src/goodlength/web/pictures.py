@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from goodlength.tasks import cameras
 
 if TYPE_CHECKING:
-    from goodlength.footage.peek import FrameGrabber
+    from goodlength.footage.media.frame_grab import FrameGrabber
     from goodlength.record.store import Library
 
 AHEAD = 8  # pictures decoded along with the one asked for

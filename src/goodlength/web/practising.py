@@ -10,11 +10,11 @@ from goodlength.practice.places import WALL, surface_of
 from goodlength.practice.progress import PracticeSet, Progress
 from goodlength.practice.scatter import AttemptScatter
 from goodlength.practice.telling import HEADS
-from goodlength.show.drilldraw import WallScale, floor_ground, wall_ground
-from goodlength.show.ink import PAGE, drawing
-from goodlength.show.scatterdraw import scatter_on_floor, scatter_on_wall
-from goodlength.show.sessions import session_chart
-from goodlength.show.values import CountedShare
+from goodlength.show.draw.attempt_scatter import scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.drill_setup import WallScale, floor_ground, wall_ground
+from goodlength.show.draw.primitives import PAGE, drawing
+from goodlength.show.draw.session_chart import session_chart
+from goodlength.show.draw.values import CountedShare
 
 MARKING_PX = 640.0  # the size a surface is drawn at; the page scales it
 

@@ -16,7 +16,7 @@ from fastapi import Request
 
 from goodlength.errors import FootageGone
 from goodlength.files import layout
-from goodlength.footage.look import fingerprint
+from goodlength.footage.media.probe import fingerprint
 from goodlength.web.sharing import from_here
 
 if TYPE_CHECKING:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength.bench.attempts import bench_attempts
-from goodlength.bench.courtsound import TYPICAL
+from goodlength.synthetic.court_sound import TYPICAL
 
 
 def test_strikes_of_an_invented_practice_are_heard() -> None:

@@ -10,9 +10,9 @@ from goodlength.bench.people import CAMERA, _at, _judged, _knocked, _solved
 from goodlength.demo.courtpicture import empty_court
 from goodlength.demo.entries import filmed_game
 from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
-from goodlength.footage.look import probe
-from goodlength.measure.following import Tracks
-from goodlength.measure.tracks import RallyTrack
+from goodlength.footage.media.probe import probe
+from goodlength.measure.track_identity import RallyTrack
+from goodlength.measure.tracking import Tracks
 from goodlength.scoring import Side
 
 N = 250

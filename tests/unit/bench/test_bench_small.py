@@ -8,7 +8,7 @@ import numpy as np
 
 from goodlength.bench import cutting
 from goodlength.bench.nulls import null_rates
-from goodlength.scoring.random_play import replay_many
+from goodlength.synthetic.random_play import replay_many
 
 
 def test_five_random_cuts_are_exact() -> None:

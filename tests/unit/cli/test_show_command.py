@@ -13,8 +13,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.cli import main
-from goodlength.footage.testcard import Recipe, draw, lumas, read_card
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw, lumas, read_card
 
 
 @pytest.fixture(scope="module")

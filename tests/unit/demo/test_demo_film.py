@@ -16,8 +16,8 @@ from goodlength.demo.frames import FRAMES_A_S
 from goodlength.demo.place import CAMERA
 from goodlength.demo.sound import RATE, GameSound, heard_s
 from goodlength.errors import Cancelled
-from goodlength.footage.look import probe
-from goodlength.footage.proxy import needs_proxy
+from goodlength.footage.edit.proxy import needs_proxy
+from goodlength.footage.media.probe import probe
 
 FRAMES = 50
 

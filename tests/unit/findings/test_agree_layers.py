@@ -9,8 +9,8 @@ import pytest
 from sklearn.metrics import cohen_kappa_score
 
 from goodlength.bench.nulls import null_match
-from goodlength.findings.layers import compare_layers, merge_layers
-from goodlength.findings.reliability import ReliabilityGrade
+from goodlength.findings.reports.observer_agreement import ReliabilityGrade
+from goodlength.findings.reports.observer_layers import compare_layers, merge_layers
 from goodlength.record.table import LEFT
 
 NAN = float("nan")

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.nulls import null_match
-from goodlength.findings.gamesheet import LONGEST, between_games_lines
+from goodlength.findings.reports.between_games_lines import LONGEST, between_games_lines
 
 
 def test_the_last_game_in_three_lines(tale, names):

@@ -9,10 +9,15 @@ import pytest
 
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
+from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
-from goodlength.findings.questions import judge_all
-from goodlength.findings.sofar import LONGEST, after_looks, between_games_report, rallies_upto
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.reports.between_games import (
+    LONGEST,
+    after_looks,
+    between_games_report,
+    rallies_upto,
+)
 
 
 def scores_of(table):

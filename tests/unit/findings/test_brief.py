@@ -11,8 +11,8 @@ import pytest
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
-from goodlength.findings.opponent import brief
-from goodlength.findings.season import SeasonMatch
+from goodlength.findings.reports.opponent_habits import brief
+from goodlength.findings.reports.season import SeasonMatch
 
 
 def of_petra(table, day=date(2026, 3, 7), name="m"):

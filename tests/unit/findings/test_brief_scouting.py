@@ -11,8 +11,8 @@ import pytest
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
-from goodlength.findings.scouting import opponent_report
-from goodlength.findings.season import SeasonMatch
+from goodlength.findings.reports.opponent_report import opponent_report
+from goodlength.findings.reports.season import SeasonMatch
 
 PETRA = "Petra Lindqvist-Ode"
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 
 from goodlength.findings import find
+from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
 from goodlength.findings.question_model import Question
-from goodlength.findings.questions import judge_all
-from goodlength.findings.survives import SURVIVES
-from goodlength.findings.variety import effective_kinds, plug_in
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.statistics.diversity import effective_kinds, plug_in
+from goodlength.findings.survival import SURVIVES
 from goodlength.synthetic.matches import World, invent_match
 
 

@@ -8,8 +8,15 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.grades import GradeEvidence, grade, holm, joint, more_needed, tries_each
 from goodlength.findings.model import Grade
+from goodlength.findings.statistics.grades import (
+    GradeEvidence,
+    grade,
+    holm,
+    joint,
+    more_needed,
+    tries_each,
+)
 
 CLEAR = GradeEvidence(
     q=0.05, smaller_side=10, direction=0.975, listed=True, within=(0.1, 0.5), checked_p=0.05

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.phases import by_place, by_stroke, long_rallies, phases
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.analyses.phases import by_place, by_stroke, long_rallies, phases
+from goodlength.findings.rally_masks import RallyMasks
 from goodlength.record.model import ShotType
 from goodlength.record.table import STROKES
 

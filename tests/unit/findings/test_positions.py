@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
 from goodlength.errors import InputError, OutOfRange
-from goodlength.findings.positions import standing, tightness
+from goodlength.findings.analyses.positions import standing, tightness
 
 
 def test_tightness_is_that_of_plain_sorting() -> None:

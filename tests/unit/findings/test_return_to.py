@@ -7,9 +7,9 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings import Names, find
-from goodlength.findings.mix import advise_match, solve_game, solve_games
-from goodlength.findings.season import SeasonMatch, one_table
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.analyses.serve_mix import advise_match, solve_game, solve_games
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.reports.season import SeasonMatch, one_table
 from goodlength.record.table import RallyTable
 
 

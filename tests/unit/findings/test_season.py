@@ -11,8 +11,8 @@ import pytest
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
-from goodlength.findings.season import SeasonMatch, find_season, one_table
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.reports.season import SeasonMatch, find_season, one_table
 
 
 def named(table, name):

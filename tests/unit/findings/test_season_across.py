@@ -11,10 +11,10 @@ import pytest
 
 from goodlength.bench.nulls import null_match
 from goodlength.errors import OutOfRange
-from goodlength.findings.across import OUT_OF, REGRESSION, across, changes
 from goodlength.findings.model import Grade
-from goodlength.findings.profiles import MEASURES
-from goodlength.findings.season import SeasonMatch
+from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION, across, changes
+from goodlength.findings.reports.player_trends import MEASURES
+from goodlength.findings.reports.season import SeasonMatch
 
 FIRST = date(2026, 1, 1)
 

@@ -10,14 +10,14 @@ from itertools import product
 import numpy as np
 import pytest
 
-from goodlength.findings.grades import MATTERS
+from goodlength.findings.analyses.questions import two
 from goodlength.findings.model import Grade, Names, Pronoun, Share
 from goodlength.findings.question_model import LISTED, Question, QuestionResult
-from goodlength.findings.questions import two
-from goodlength.findings.scouting import opponent_report
-from goodlength.findings.season import SeasonMatch
-from goodlength.findings.sizes import likely_gap, likely_words
-from goodlength.findings.words import SentenceContext, say_result
+from goodlength.findings.reports.opponent_report import opponent_report
+from goodlength.findings.reports.season import SeasonMatch
+from goodlength.findings.statistics.grades import MATTERS
+from goodlength.findings.text.likely_gap import likely_gap, likely_words
+from goodlength.findings.text.sentences import SentenceContext, say_result
 from goodlength.synthetic.sentences import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)

@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.findings.grammar import games, listing, noun, number, owner, short, times, voices
 from goodlength.findings.model import Names, Pronoun, Share
-from goodlength.findings.words import summary, variety
+from goodlength.findings.text.grammar import (
+    games,
+    listing,
+    noun,
+    number,
+    owner,
+    short,
+    times,
+    voices,
+)
+from goodlength.findings.text.sentences import summary, variety
 
 
 @pytest.mark.parametrize(

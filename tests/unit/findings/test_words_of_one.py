@@ -7,10 +7,10 @@ from itertools import product
 
 import pytest
 
-from goodlength.findings import phrases
 from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
 from goodlength.findings.question_model import Question, QuestionResult
-from goodlength.findings.words import SentenceContext, say_result, summary, variety
+from goodlength.findings.text import match_sentences
+from goodlength.findings.text.sentences import SentenceContext, say_result, summary, variety
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)
 KINDS = ("lob", "hard", "body-feet", "body-nick", "other")
@@ -68,15 +68,15 @@ def test_no_sentence_of_the_match_says_one_as_many(n):
         summary(NAMES, "a", n, 1, n),
         variety(NAMES, "a", n, 1, 1.0, Share(1, n, 0, 1), "lob"),
         variety(NAMES, "a", 5 * n, 2, 1.0, Share(1, n, 0, 1), "lob"),
-        phrases.guess_words(NAMES, "a", GuessingWatch(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW),
-        phrases.mix_words(KINDS[:2], n, True, 0.1, 0.1, (0.5, 0.5), 3),
-        phrases.mix_words(KINDS[:2], n, False, 0.1, 0.1, (0.5, 0.5), 3),
-        phrases.agreement_words(n, 1, n),
-        phrases.reliability_words("box", 1, n, "good"),
-        phrases.trend_words("Lob", 0.01, -0.01, 0.01, n),
-        phrases.trend_words("Lob", 0.01, 0.005, 0.01, n),
-        phrases.before_after_words("Lob", none, none, 0.1, 0.05, 0.15, n, n),
-        phrases.moment(NAMES, 1, (n, 1), "a", "b", n / 100),
-        phrases.worth_words(NAMES, "a", n / 100, 0.01, 0.01, 0.01, 0.01),
+        match_sentences.guess_words(NAMES, "a", GuessingWatch(1, 1, n, 0.1), (1, 1), "lob", 2, Grade.TOO_FEW),
+        match_sentences.mix_words(KINDS[:2], n, True, 0.1, 0.1, (0.5, 0.5), 3),
+        match_sentences.mix_words(KINDS[:2], n, False, 0.1, 0.1, (0.5, 0.5), 3),
+        match_sentences.agreement_words(n, 1, n),
+        match_sentences.reliability_words("box", 1, n, "good"),
+        match_sentences.trend_words("Lob", 0.01, -0.01, 0.01, n),
+        match_sentences.trend_words("Lob", 0.01, 0.005, 0.01, n),
+        match_sentences.before_after_words("Lob", none, none, 0.1, 0.05, 0.15, n, n),
+        match_sentences.moment(NAMES, 1, (n, 1), "a", "b", n / 100),
+        match_sentences.worth_words(NAMES, "a", n / 100, 0.01, 0.01, 0.01, 0.01),
     ]
     assert not [said for said in told if ODD.search(said)]

@@ -68,7 +68,7 @@ import resource, signal, sys
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv[3]), int(sys.argv[3])))
 from goodlength.errors import NoSpace
-from goodlength.footage.cut import encode_clip
+from goodlength.footage.edit.clip_export import encode_clip
 try:
     encode_clip(sys.argv[1], 0, 2_000_000, sys.argv[2])
 except NoSpace as error:

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.courtsound import RATE, TYPICAL, record
 from goodlength.bench.hearing import measure_condition, measure_speed, share_together
+from goodlength.synthetic.court_sound import RATE, TYPICAL, record
 
 
 @pytest.mark.slow

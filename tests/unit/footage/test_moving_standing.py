@@ -10,14 +10,14 @@ from goodlength.demo.drawing import NAVY, OCHRE, Brush
 from goodlength.demo.figure import FigureMoment, pose
 from goodlength.demo.place import CAMERA
 from goodlength.errors import FootageError
-from goodlength.footage.camera.model import CameraModel
-from goodlength.footage.moving import (
+from goodlength.footage.camera.camera_model import CameraModel
+from goodlength.footage.vision.background_subtraction import (
     Background,
     estimate_background,
     foreground_mask,
     nearest_background,
 )
-from goodlength.footage.standing import PLACES, FloorCandidates, FloorGrid
+from goodlength.footage.vision.floor_candidates import PLACES, FloorCandidates, FloorGrid
 
 LENS = CameraModel(
     CAMERA.width,

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.courtsound import GLASS, TYPICAL, SoundRecording, record
 from goodlength.bench.hearing import write_film
 from goodlength.errors import Cancelled, NotFootage
-from goodlength.footage.jobs import Jobs
-from goodlength.footage.motion import busy_spans
-from goodlength.footage.rallies import RallyDetection, detect_rallies, hearing_job
+from goodlength.footage.audio.motion_detection import busy_spans
+from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies, hearing_job
+from goodlength.jobs.queue import Jobs
+from goodlength.synthetic.court_sound import GLASS, TYPICAL, SoundRecording, record
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 
@@ -118,7 +118,7 @@ def test_hearing_as_a_job(court: tuple[Path, SoundRecording], tmp_path: Path) ->
     path, made = court
     with Jobs(tmp_path / "library") as jobs:
         args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}
-        job = jobs.wait(jobs.start("rallies", "goodlength.footage.rallies:hearing_job", args))
+        job = jobs.wait(jobs.start("rallies", "goodlength.footage.audio.rally_detection:hearing_job", args))
     assert job.state == "done", job.error
     assert isinstance(job.result, dict)
     assert len([r for r in job.result["rallies"] if not r["doubtful"]]) == len(made.truth.rallies)

@@ -13,11 +13,11 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
-from goodlength.footage.drawn import OverlayLine
-from goodlength.footage.pack import pack
-from goodlength.footage.reel import ReelPiece
-from goodlength.footage.still import still
-from goodlength.footage.stillsheet import EDGE, LINE, WIDE, StillRow, still_sheet
+from goodlength.footage.edit.handout_archive import pack
+from goodlength.footage.edit.highlights import ReelPiece
+from goodlength.footage.edit.overlay import OverlayLine
+from goodlength.footage.edit.still_sheet import EDGE, LINE, WIDE, StillRow, still_sheet
+from goodlength.footage.media.still_image import still
 
 Film = Callable[..., Path]
 

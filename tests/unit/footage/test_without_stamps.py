@@ -11,13 +11,13 @@ import pytest
 
 from goodlength.errors import FootageError
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.cut import encode_clip
-from goodlength.footage.look import probe
-from goodlength.footage.opening import open_video
-from goodlength.footage.proxy import make_proxy
-from goodlength.footage.rallies import detect_rallies
-from goodlength.footage.sound import SampleReader
-from goodlength.footage.testcard import beeps_in, lumas, read_card
+from goodlength.footage.audio.rally_detection import detect_rallies
+from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.proxy import make_proxy
+from goodlength.footage.media.open import open_video
+from goodlength.footage.media.probe import probe
+from goodlength.footage.media.sound import SampleReader
+from goodlength.synthetic.test_card import beeps_in, lumas, read_card
 
 Copy = Callable[..., Path]
 BELOW_S = Fraction(3, 4)

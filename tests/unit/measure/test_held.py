@@ -7,11 +7,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.footage.steadiness import MOVED_WORDS, Steady
-from goodlength.measure import trackjob
-from goodlength.measure.following import Detections
-from goodlength.measure.trackjob import TrackSpan, track_form, track_from
-from goodlength.measure.tracks import identify_tracks
+from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
+from goodlength.measure import tracking_job
+from goodlength.measure.track_identity import identify_tracks
+from goodlength.measure.tracking import Detections
+from goodlength.measure.tracking_job import TrackSpan, track_form, track_from
 
 N = 100
 SPAN = TrackSpan("r", "f", 0, 8_000_000)
@@ -39,8 +39,8 @@ def held(watched: Detections, steady: Steady, monkeypatch: pytest.MonkeyPatch, g
         assert must_tell is (steady.places > 1)
         return "" if at_us <= good_until_us else "the camera was moved after its marks were clicked"
 
-    monkeypatch.setattr(trackjob, "_moved", moved)
-    return trackjob._held(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
+    monkeypatch.setattr(tracking_job, "_moved", moved)
+    return tracking_job._held(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
 
 
 def test_the_part_before_a_knock_is_followed_though_the_other_is_longer(

@@ -19,8 +19,8 @@ from goodlength.bench.serves import (
 )
 from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
-from goodlength.measure.served import MeasuredServe, measure_serve
-from goodlength.measure.servemarks import MarkKind, ServeMark
+from goodlength.measure.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serve_measurement import MeasuredServe, measure_serve
 
 Case = tuple[CameraCalibration, TrueServe, list[ServeMark]]
 

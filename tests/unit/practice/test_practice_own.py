@@ -10,7 +10,7 @@ from goodlength.court import SINGLES
 from goodlength.errors import InputError
 from goodlength.practice.drills import DRILLS, DrillSpot, WallBox, drill
 from goodlength.practice.own import drill_value, own_drill
-from goodlength.show.drilldraw import drill_floor, floor_words, wall_box, wall_words
+from goodlength.show.draw.drill_setup import drill_floor, floor_words, wall_box, wall_words
 
 MINE: dict[str, Any] = {
     "name": "Nick hunter",

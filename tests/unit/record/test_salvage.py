@@ -151,11 +151,11 @@ def test_read_only_media_open_to_read(filled, monkeypatch):
 
 
 def test_long_jobs_are_refused_where_nothing_can_be_written(tmp_path, monkeypatch):
-    from goodlength.footage import jobs
+    from goodlength.jobs import queue
 
-    monkeypatch.setattr(jobs.os, "access", lambda *_: False)
-    with jobs.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="nothing can be written"):
-        none.start("proxy", "goodlength.footage.proxy:job", {})
+    monkeypatch.setattr(queue.os, "access", lambda *_: False)
+    with queue.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="nothing can be written"):
+        none.start("proxy", "goodlength.footage.edit.proxy:job", {})
 
 
 def changed(folder: Path, *words: str) -> None:

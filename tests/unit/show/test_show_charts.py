@@ -6,9 +6,9 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show import charts, grades, marks, scoreline
-from goodlength.show.ink import FILE, PAGE, PAPER
-from goodlength.show.values import CountedShare, percent, said
+from goodlength.show.draw import charts, grade_icons, score_line, tally_marks
+from goodlength.show.draw.primitives import FILE, PAGE, PAPER
+from goodlength.show.draw.values import CountedShare, percent, said
 
 LOOKS = (PAGE, PAPER, FILE)
 
@@ -38,8 +38,8 @@ REPEATS = (
     RepeatRow("After a lob", CountedShare(0, 0, 0, 1), 0.2, 0.2),
 )
 GAMES = (
-    scoreline.LineGame("Game 1", "2–1", ((0, 0), (1, 0), (1, 1), (2, 1))),
-    scoreline.LineGame("Game 2", "0–2", ((0, 0), (0, 1), (0, 2))),
+    score_line.LineGame("Game 1", "2–1", ((0, 0), (1, 0), (1, 1), (2, 1))),
+    score_line.LineGame("Game 2", "0–2", ((0, 0), (0, 1), (0, 2))),
 )
 
 
@@ -56,9 +56,9 @@ def all_drawings(look):
         charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
         charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
         charts.kinds_in_use(2.6, 5, look=look),
-        scoreline.match_line(GAMES, ("Imogen", "P & Q"), marks=[(0, 2)], look=look),
-        marks.tally(47, look=look),
-        *(grades.grade_svg(grade, look=look) for grade in grades.WORDS),
+        score_line.match_line(GAMES, ("Imogen", "P & Q"), marks=[(0, 2)], look=look),
+        tally_marks.tally(47, look=look),
+        *(grade_icons.grade_svg(grade, look=look) for grade in grade_icons.WORDS),
     ]
 
 
@@ -156,21 +156,21 @@ def test_kinds_in_use_fills_as_much_as_is_in_use(effective, widths):
 
 @pytest.mark.parametrize("look", LOOKS)
 def test_the_four_grades_differ_in_shape(look):
-    drawn = {grade: grades.grade_svg(grade, look=look) for grade in grades.WORDS}
+    drawn = {grade: grade_icons.grade_svg(grade, look=look) for grade in grade_icons.WORDS}
     assert len(set(drawn.values())) == 4
     assert "stroke-dasharray" in drawn["too-few"]
 
 
 def test_an_unknown_grade_is_refused_by_name():
     with pytest.raises(OutOfRange, match=r"'proven'.*clear, leaning, too-few, no-difference"):
-        grades.grade_svg("proven")
+        grade_icons.grade_svg("proven")
 
 
 @pytest.mark.parametrize(
     ("count", "bars", "gates"), [(0, 0, 0), (4, 4, 0), (5, 4, 1), (47, 38, 9), (100, 80, 20)]
 )
 def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
-    svg = marks.tally(count)
+    svg = tally_marks.tally(count)
     assert svg.count("v12") == bars
     assert svg.count("L") == gates
 
@@ -178,36 +178,36 @@ def test_a_tally_has_four_posts_and_a_bar_for_each_five(count, bars, gates):
 @pytest.mark.parametrize("count", [-1, 201])
 def test_a_tally_nobody_can_read_is_refused(count):
     with pytest.raises(OutOfRange, match=str(count)):
-        marks.tally(count)
+        tally_marks.tally(count)
 
 
 @pytest.mark.parametrize(("metres", "ticks"), [(0.1, 0), (0.15, 1), (0.5, 4), (2.22, 22), (3.1, 30)])
 def test_a_tape_has_a_tick_each_ten_centimetres_between_its_ends(metres, ticks):
-    svg = marks.tape(PAPER, (0, 0), metres * 1000, unit=1000)
+    svg = tally_marks.tape(PAPER, (0, 0), metres * 1000, unit=1000)
     small = svg.split("<path")[2:]
     assert sum(part.count("v") for part in small) - sum(part.count("var(") for part in small) == ticks
 
 
 def test_a_tape_can_run_up():
-    assert "V-2220" in marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
+    assert "V-2220" in tally_marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
 
 
 def test_the_match_line_puts_level_in_the_middle_and_a_lead_above():
-    svg = scoreline.match_line(GAMES, ("Imogen", "Petra"), look=PAPER)
+    svg = score_line.match_line(GAMES, ("Imogen", "Petra"), look=PAPER)
     lines = [p.get("d") for p in tree(svg).findall("path") if p.get("stroke") == "#0072B2"]
     assert lines[0] == "M44 100L196 88L348 100L500 88"  # 5 rallies over 760 px; 12 px a point
     assert lines[1] == "M500 100L652 112L804 124"
 
 
 def test_the_match_line_says_leads_game_by_game():
-    label = tree(scoreline.match_line(GAMES, ("Imogen", "Petra"))).get("aria-label")
+    label = tree(score_line.match_line(GAMES, ("Imogen", "Petra"))).get("aria-label")
     assert "Game 1 2–1: led by at most 1, never trailed." in label
     assert "Game 2 0–2: never led, trailed by at most 2." in label
 
 
 def test_no_rally_no_match_line():
     with pytest.raises(InputError, match="no rally is recorded"):
-        scoreline.match_line([scoreline.LineGame("Game 1", "", ((0, 0),))], ("A", "B"))
+        score_line.match_line([score_line.LineGame("Game 1", "", ((0, 0),))], ("A", "B"))
 
 
 @pytest.mark.parametrize(("share", "words"), [(0.005, "1%"), (0.004, "0%"), (0.125, "13%"), (1.0, "100%")])

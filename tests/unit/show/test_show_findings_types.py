@@ -3,17 +3,17 @@
 import pytest
 
 from goodlength.findings.model import EffectRow, Grade, RepeatRow, Share
-from goodlength.show import charts, grades
+from goodlength.show.draw import charts, grade_icons
 
 
 @pytest.mark.parametrize("grade", list(Grade))
 def test_grades_are_worded_and_drawn_alike(grade):
-    assert grades.grade_words(grade) == grade.words
-    assert grades.grade_svg(grade).startswith("<svg")
+    assert grade_icons.grade_words(grade) == grade.words
+    assert grade_icons.grade_svg(grade).startswith("<svg")
 
 
 def test_every_grade_drawn_is_one_that_findings_give():
-    assert set(grades.WORDS) == {grade.value for grade in Grade}
+    assert set(grade_icons.WORDS) == {grade.value for grade in Grade}
 
 
 def test_rows_of_findings_go_straight_into_the_charts():

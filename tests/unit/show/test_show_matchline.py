@@ -7,9 +7,9 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show import matchline
-from goodlength.show.ink import FILE, LIGHT, PAGE, PAPER
-from goodlength.show.matchline import ChanceGame, chance_line
+from goodlength.show.draw import win_probability_chart
+from goodlength.show.draw.primitives import FILE, LIGHT, PAGE, PAPER
+from goodlength.show.draw.win_probability_chart import ChanceGame, chance_line
 
 GAMES = (
     ChanceGame("Game 1", "2–1", ((0.6, 0.2), (0.5, 0.2), (0.75, 0.25))),
@@ -103,4 +103,4 @@ def test_what_cannot_be_drawn_is_refused() -> None:
         chance_line((ChanceGame("Game 1", "", ((1.2, 0.1),)),), "I")
     with pytest.raises(OutOfRange, match="marks count"):
         chance_line(GAMES, "I", marks=(5,))
-    assert matchline.chance_line(GAMES, "I")
+    assert win_probability_chart.chance_line(GAMES, "I")

@@ -7,8 +7,8 @@ import pytest
 
 from goodlength.bench.tells import BODY
 from goodlength.errors import OutOfRange
-from goodlength.show.ink import FILE
-from goodlength.show.movedraw import BONES, MOMENTS_S, draw_movements
+from goodlength.show.draw.movement import BONES, MOMENTS_S, draw_movements
+from goodlength.show.draw.primitives import FILE
 
 TIMES = np.round(np.arange(-0.4, 0.09, 0.02), 3)
 STILL = np.repeat(BODY[None] / 60.0, len(TIMES), axis=0)

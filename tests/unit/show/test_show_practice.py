@@ -7,10 +7,10 @@ import math
 import pytest
 
 from goodlength.practice.scatter import ScatterEllipse, scatter_of
-from goodlength.show.ink import FILE
-from goodlength.show.scatterdraw import ellipse_points, scatter_on_floor, scatter_on_wall
-from goodlength.show.sessions import session_chart
-from goodlength.show.values import CountedShare
+from goodlength.show.draw.attempt_scatter import ellipse_points, scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.primitives import FILE
+from goodlength.show.draw.session_chart import session_chart
+from goodlength.show.draw.values import CountedShare
 
 PLACES = [(1.0, 2.9), (1.2, 3.0), (1.3, 2.7), (1.1, 3.1)]
 

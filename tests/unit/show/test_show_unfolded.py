@@ -10,10 +10,10 @@ from lxml import etree
 
 from goodlength.court import to_sheet
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show import places, sideview, tapes, unfolded
-from goodlength.show.ink import FILE, PAGE, PAPER
-from goodlength.show.sideview import ReceiverReach
-from goodlength.show.tapes import WallWindow
+from goodlength.show.draw import front_wall, label_placement, side_view, unfolded_court
+from goodlength.show.draw.front_wall import WallWindow
+from goodlength.show.draw.primitives import FILE, PAGE, PAPER
+from goodlength.show.draw.side_view import ReceiverReach
 
 
 @dataclass
@@ -56,12 +56,12 @@ def discs(root):
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])
 def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
     for svg in (
-        unfolded.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=look),
-        unfolded.draw_path(LOB[:1], look=look),
-        sideview.side_view(FLIGHT, PETRA, look=look),
-        sideview.side_view((), look=look),
-        tapes.front_wall(WINDOW, look=look),
-        tapes.front_wall(look=look),
+        unfolded_court.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=look),
+        unfolded_court.draw_path(LOB[:1], look=look),
+        side_view.side_view(FLIGHT, PETRA, look=look),
+        side_view.side_view((), look=look),
+        front_wall.front_wall(WINDOW, look=look),
+        front_wall.front_wall(look=look),
     ):
         for element in tree(svg).iter():
             assert element.tag.split("}")[-1] not in {"style", "script", "pattern"}
@@ -71,7 +71,7 @@ def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
 
 
 def test_the_floor_trace_runs_through_the_contacts_as_seen_from_above():
-    lines = [p.get("d") for p in tree(unfolded.draw_path(LOB, look=PAPER)).findall("path")]
+    lines = [p.get("d") for p in tree(unfolded_court.draw_path(LOB, look=PAPER)).findall("path")]
     assert "M5050 6150L3100 0L0 7200L600 9040L820 9750L1280 8650" in lines
 
 
@@ -81,14 +81,16 @@ def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
     u, v = to_sheet(touch.surface, touch.x_m, touch.y_m, touch.z_m)
     ends = [
         p.get("d").split("L")[1]
-        for p in tree(unfolded.draw_path(LOB, look=PAPER)).findall("path")
+        for p in tree(unfolded_court.draw_path(LOB, look=PAPER)).findall("path")
         if p.get("stroke-dasharray") == "110 90"
     ]
     assert f"{u * 1000:g} {v * 1000:g}" in ends
 
 
 def test_contacts_are_numbered_in_order_near_their_places():
-    found = discs(tree(unfolded.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=PAPER)))
+    found = discs(
+        tree(unfolded_court.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=PAPER))
+    )
     assert sorted(found) == ["1", "2", "3", "4", "5", "6"]
     for n, touch in enumerate(LOB, start=1):
         surface = "floor" if touch.surface == "racket" else touch.surface
@@ -97,16 +99,16 @@ def test_contacts_are_numbered_in_order_near_their_places():
 
 
 def test_numbers_stand_apart_and_off_the_path():
-    found = discs(tree(unfolded.draw_path(LOB, window=WINDOW, receiver=PETRA, look=PAPER)))
+    found = discs(tree(unfolded_court.draw_path(LOB, window=WINDOW, receiver=PETRA, look=PAPER)))
     assert all(math.dist(a, b) > 2 * 225 for a, b in itertools.combinations(found.values(), 2))
     trace = [(t.x_m * 1000, t.y_m * 1000) for t in LOB]
     for number in ("4", "6"):
-        gap = min(places._distance(found[number], *piece) for piece in itertools.pairwise(trace))
+        gap = min(label_placement._distance(found[number], *piece) for piece in itertools.pairwise(trace))
         assert gap > 225
 
 
 def test_the_label_tells_the_path_in_lengths_one_can_tape():
-    label = tree(unfolded.draw_path(LOB, shot="Lob from the right box")).get("aria-label")
+    label = tree(unfolded_court.draw_path(LOB, shot="Lob from the right box")).get("aria-label")
     assert label == (
         "The court unfolded, to scale. Lob from the right box: 1 racket, 1.30 m up; "
         "2 front wall, 2.22 m above the service line, 3.10 m from the left wall; "
@@ -119,7 +121,7 @@ def test_the_label_tells_the_path_in_lengths_one_can_tape():
 
 def test_the_tape_runs_from_the_top_edge_of_the_service_line():
     assert WINDOW.above_m == pytest.approx(4.05 - 1.83)
-    svg = tapes.tapes(PAPER, WINDOW)
+    svg = front_wall.tapes(PAPER, WINDOW)
     assert "M4150 -1830V-4050" in svg
     assert "2.22 m" in svg
     assert "from the left wall" in svg
@@ -130,18 +132,18 @@ def test_the_nearer_wall_is_measured_from():
     assert right.from_right
     assert right.along_m == pytest.approx(2.0)
     assert right.words == "1.17 m above the service line and 2.00 m from the right wall"
-    assert "from the right wall" in tapes.tapes(PAPER, right)
+    assert "from the right wall" in front_wall.tapes(PAPER, right)
 
 
 def test_no_tape_from_a_service_line_that_the_ball_does_not_clear():
-    assert tapes.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
+    assert front_wall.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
     assert "0.33 m below the service line" in WallWindow(3.0, 1.5).words
 
 
 def test_the_front_wall_stands_to_scale_with_its_lines():
     boxes = [
         p.get("d")
-        for p in tree(tapes.front_wall(WINDOW, look=PAPER)).findall("path")
+        for p in tree(front_wall.front_wall(WINDOW, look=PAPER)).findall("path")
         if p.get("fill") == "#AF241C"
     ]
     heights = {tuple(sorted({-float(v) for v in re.findall(r" (-?[\d.]+)", d)})) for d in boxes}
@@ -151,16 +153,16 @@ def test_the_front_wall_stands_to_scale_with_its_lines():
 
 
 def test_the_enlarged_window_says_the_box_and_the_nearest_line():
-    words = "|".join(tree(unfolded.draw_path(LOB, window=WINDOW)).itertext())
+    words = "|".join(tree(unfolded_court.draw_path(LOB, window=WINDOW)).itertext())
     assert "tape 30 cm|by 50 cm" in words
     assert "out line|52 cm" in words  # 4.57 - 4.05
-    low = "|".join(tree(unfolded.draw_path(LOB, window=WallWindow(3.1, 2.1, (), 0.3, 0.3))).itertext())
+    low = "|".join(tree(unfolded_court.draw_path(LOB, window=WallWindow(3.1, 2.1, (), 0.3, 0.3))).itertext())
     assert "service line|27 cm" in low  # 2.10 - 1.83
 
 
 def test_rings_keep_their_order_and_edges():
     ringed = WallWindow(3, 3, (RING, RING, RING))
-    found = tree(f"<g>{tapes.rings(PAPER, ringed)}</g>").findall("path")
+    found = tree(f"<g>{front_wall.rings(PAPER, ringed)}</g>").findall("path")
     assert [p.get("fill") for p in found] == ["#CFE6DD", "#8CCAB3", "#009E73"]
     assert all(p.get("stroke") == "#1A2026" for p in found)
 
@@ -168,23 +170,23 @@ def test_rings_keep_their_order_and_edges():
 @pytest.mark.parametrize(("x", "z"), [(-0.1, 2), (6.5, 2), (3, 4.6), (3, -0.1), (math.nan, 2)])
 def test_a_spot_off_the_wall_is_refused(x, z):
     with pytest.raises(OutOfRange, match="cannot tape a spot"):
-        unfolded.draw_path(LOB, window=WallWindow(x, z))
+        unfolded_court.draw_path(LOB, window=WallWindow(x, z))
 
 
 def test_more_than_three_rings_are_refused():
     with pytest.raises(OutOfRange, match="4 rings"):
-        tapes.front_wall(WallWindow(3, 3, (RING,) * 4))
+        front_wall.front_wall(WallWindow(3, 3, (RING,) * 4))
 
 
 def test_a_path_needs_a_contact_and_surfaces_need_a_place():
     with pytest.raises(InputError, match="without a contact"):
-        unfolded.draw_path(())
+        unfolded_court.draw_path(())
     with pytest.raises(InputError, match="'ceiling' has no place"):
-        unfolded.draw_path((*LOB, Touch("ceiling", 1, 1, 1)))
+        unfolded_court.draw_path((*LOB, Touch("ceiling", 1, 1, 1)))
 
 
 def test_the_side_view_puts_walls_and_ball_where_they_are():
-    root = tree(sideview.side_view(FLIGHT, PETRA, wide=987, look=PAPER))  # 100 px a metre after 6 px of edge
+    root = tree(side_view.side_view(FLIGHT, PETRA, wide=987, look=PAPER))  # 100 px a metre after 6 px of edge
     line = next(p.get("d") for p in root.findall("path") if p.get("stroke") == "#0072B2")
     assert line.startswith("M621 351L6 76")  # y 6.15 m, z 1.3 m; then y 0, z 4.05: floor at 481
     reach = next(p.get("d") for p in root.findall("path") if p.get("stroke") == "#D55E00")
@@ -192,14 +194,14 @@ def test_the_side_view_puts_walls_and_ball_where_they_are():
 
 
 def test_the_side_view_says_the_top_and_the_height_passing_the_receiver():
-    label = tree(sideview.side_view(FLIGHT, PETRA)).get("aria-label")
+    label = tree(side_view.side_view(FLIGHT, PETRA)).get("aria-label")
     assert "rises to 4.5 m, 4.0 m from the front wall" in label
     assert "passes Petra 1.6 m up" in label  # 2.23 + (0.02 - 2.23) * (7.75 - 7.20) / (9.04 - 7.20)
     assert "Petra reaches 2.4 m" in label
 
 
 def test_a_label_goes_where_it_covers_nothing():
-    spread = places.Spread((0, 0, 1000, 1000), 50)
+    spread = label_placement.Spread((0, 0, 1000, 1000), 50)
     spread.keep_clear_of_line([(0, 500), (1000, 500)])
     spread.keep_clear_of_point((500, 500))
     first = spread.beside((500, 500))
@@ -210,6 +212,6 @@ def test_a_label_goes_where_it_covers_nothing():
 
 
 def test_a_label_stays_inside_the_drawing():
-    u, v = places.Spread((0, 0, 1000, 1000), 50).beside((10, 10))
+    u, v = label_placement.Spread((0, 0, 1000, 1000), 50).beside((10, 10))
     assert u >= 50
     assert v >= 50

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
 from goodlength.synthetic.matches import KIND_IDS, World, invent_match
 
 

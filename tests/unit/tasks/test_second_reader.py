@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.files import layout
 from goodlength.files.names import is_plain_id, stem, strict_stem
-from goodlength.footage.jobs import read_state
+from goodlength.jobs.queue import read_state
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, KindOfServe, MatchInfo, Player
 

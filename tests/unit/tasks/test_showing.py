@@ -12,9 +12,9 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks.showing import AFTER_US, BEFORE_US, MOST_CLIPS
 from goodlength.tasks.talking import save_review_list
 
@@ -101,7 +101,7 @@ def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
     jobs: Any = Begun()
     tasks.start_clip(agreed, "m1", "r1", jobs)
     ((kind, function, args),) = jobs.calls
-    assert (kind, function) == ("clip", "goodlength.footage.reel:reel_job")
+    assert (kind, function) == ("clip", "goodlength.footage.edit.highlights:reel_job")
     assert spans(args) == [("0.mp4", 4 * SECOND, 5 * SECOND)]
     assert args["dst"].endswith("m1-clip-r1.mp4")
 

@@ -12,13 +12,13 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError, NotFound
-from goodlength.footage import bodies as found_in
-from goodlength.footage.bodies import PoseSequence
-from goodlength.footage.joints import Pose
-from goodlength.footage.people import PersonDetection
-from goodlength.footage.testcard import Recipe, draw
+from goodlength.footage.vision import pose_tracking as found_in
+from goodlength.footage.vision.person_detection import PersonDetection
+from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_tracking import PoseSequence
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks import bodies
 
 SECOND = 1_000_000

@@ -13,8 +13,8 @@ from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks as marks_seen
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.footage.camera import Drift, court_marks
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.store import Library
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks import cameras
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import NotFound
-from goodlength.findings.view import RallyMasks
+from goodlength.findings.rally_masks import RallyMasks
 from goodlength.practice.carry import carried_over
 from goodlength.practice.measures import MEASURES, counted
 from goodlength.practice.plan import Time

@@ -15,7 +15,7 @@ from goodlength.errors import InputError
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
-from goodlength.scoring.random_play import play_match
+from goodlength.synthetic.random_play import play_match
 
 SECOND = 1_000_000
 

@@ -12,11 +12,11 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
-from goodlength.footage.jobs import Jobs
-from goodlength.measure.following import Tracks
-from goodlength.measure.sightings import TRUTHS
-from goodlength.measure.trackjob import TrackSpan, track_form, track_from
-from goodlength.measure.tracks import RallyTrack
+from goodlength.jobs.queue import Jobs
+from goodlength.measure.observations import TRUTHS
+from goodlength.measure.track_identity import RallyTrack
+from goodlength.measure.tracking import Tracks
+from goodlength.measure.tracking_job import TrackSpan, track_form, track_from
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side

@@ -182,7 +182,7 @@ def test_a_proxy_is_made_noted_and_goes_with_its_file(library, tmp_path):
 
 
 def test_a_proxy_can_be_made_in_a_process_of_its_own(library, tmp_path):
-    from goodlength.footage.jobs import Jobs
+    from goodlength.jobs.queue import Jobs
 
     added = tasks.add_footage(library, "m1", film(tmp_path / "a.mp4"))
     with Jobs(library.folder) as jobs:

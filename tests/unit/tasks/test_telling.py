@@ -13,9 +13,9 @@ from goodlength import tasks
 from goodlength.bench import tells
 from goodlength.errors import InputError, NotFound
 from goodlength.files.layout import body_files
-from goodlength.footage.bodies import PoseSequence, pose_sequence_form
-from goodlength.footage.joints import Pose
-from goodlength.measure.tell import DisguiseResult, TooFewServes
+from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
+from goodlength.measure.serve_disguise import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks import telling

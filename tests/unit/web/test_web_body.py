@@ -10,12 +10,12 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage import bodies as found_in
-from goodlength.footage.bodies import PoseSequence
-from goodlength.footage.joints import Pose
-from goodlength.footage.people import PersonDetection
-from goodlength.footage.testcard import Recipe, draw
+from goodlength.footage.vision import pose_tracking as found_in
+from goodlength.footage.vision.person_detection import PersonDetection
+from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_tracking import PoseSequence
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw
 
 KNEE, ANKLE = 13, 15
 

@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks as marks_seen
-from goodlength.footage.testcard import Recipe, draw
+from goodlength.synthetic.test_card import Recipe, draw
 
 
 @pytest.fixture

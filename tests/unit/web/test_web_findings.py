@@ -8,9 +8,9 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
-from goodlength.findings.mix import MixAdvice
+from goodlength.findings.analyses.serve_mix import MixAdvice
+from goodlength.findings.analyses.shot_sequences import SequenceRow, Sequences
 from goodlength.findings.model import Share
-from goodlength.findings.sequences import SequenceRow, Sequences
 from goodlength.web.routes import findings as routes
 
 

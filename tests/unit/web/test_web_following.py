@@ -11,11 +11,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage.testcard import Recipe, draw
-from goodlength.measure.clothing import colours_seen
-from goodlength.measure.following import ClothingColours, Tracks
-from goodlength.measure.trackjob import TrackSpan, track_form
-from goodlength.measure.tracks import RallyTrack
+from goodlength.measure.clothing_colours import colours_seen
+from goodlength.measure.track_identity import RallyTrack
+from goodlength.measure.tracking import ClothingColours, Tracks
+from goodlength.measure.tracking_job import TrackSpan, track_form
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks import following
 from goodlength.tasks.erasing import files_only_of
 

@@ -17,8 +17,8 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.web import uploads
 
 ODD_NAME = "kürz – 12:30 100% #1.mp4"

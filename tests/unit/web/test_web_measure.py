@@ -16,8 +16,8 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.camera import court_marks
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks import cameras
 
 # A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
@@ -199,19 +199,19 @@ def test_a_ball_that_is_not_seen_is_told_and_nothing_is_marked(
 def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.footage import ballseek
+    from goodlength.footage.vision import ball_detection
     from goodlength.tasks import ballfinding
 
     rng = np.random.default_rng(6)
 
-    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ballseek.BallDetection]:
+    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ball_detection.BallDetection]:
         found = []
         for n, one in enumerate(wanted):
             off = (25.0, -25.0) if n == 0 else rng.normal(size=2) * 0.3
-            found.append(ballseek.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
+            found.append(ball_detection.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
         return found
 
-    monkeypatch.setattr(ballseek, "search_ball", seek)
+    monkeypatch.setattr(ball_detection, "search_ball", seek)
     found = ballfinding.find_ball(filmed, match_id, "r0", clicks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ballfinding.MOST_MARKS

@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage.testcard import Recipe, draw
+from goodlength.synthetic.test_card import Recipe, draw
 
 
 @pytest.fixture

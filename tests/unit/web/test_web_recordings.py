@@ -10,8 +10,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.bench.courtsound import TYPICAL, record_practice
 from goodlength.bench.hearing import write_film
+from goodlength.synthetic.court_sound import TYPICAL, record_practice
 
 
 @pytest.fixture(scope="module")

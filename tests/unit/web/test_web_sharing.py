@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 from goodlength import demo, tasks
 from goodlength.bench import doors
 from goodlength.bench.doors import every_route, route_templates
-from goodlength.footage.look import fingerprint
+from goodlength.footage.media.probe import fingerprint
 from goodlength.record.model import Clip, Footage
 from goodlength.web import create_app
 from goodlength.web.network import ALLOWED, may_over_network

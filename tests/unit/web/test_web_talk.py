@@ -12,8 +12,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage.testcard import Recipe, draw
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.test_card import Recipe, draw
 
 
 @pytest.fixture(scope="module")

@@ -12,8 +12,8 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.bench import tells
 from goodlength.files.layout import body_files
-from goodlength.footage.bodies import PoseSequence, pose_sequence_form
-from goodlength.footage.joints import Pose
+from goodlength.footage.vision.pose import Pose
+from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 
 

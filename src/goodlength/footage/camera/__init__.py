@@ -4,9 +4,14 @@ It never changes clicks by itself and never trusts a suggestion: the coach accep
 Public: what is listed below.
 """
 
-from goodlength.footage.camera.blunders import OutlierMark
-from goodlength.footage.camera.clicks import Click
-from goodlength.footage.camera.drawing import Polyline, court_over
+from goodlength.footage.camera.calibration import (
+    CameraCalibration,
+    ClickResidual,
+    ErrorSpan,
+    calibrate_camera,
+)
+from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_named
+from goodlength.footage.camera.court_overlay import Polyline, court_over
 from goodlength.footage.camera.drift import (
     Drift,
     DriftLook,
@@ -17,16 +22,16 @@ from goodlength.footage.camera.drift import (
     patches_from_json,
     patches_to_json,
 )
-from goodlength.footage.camera.keeping import CameraLog, CameraSpan, camera_from_json, camera_to_json
-from goodlength.footage.camera.marks import CourtMark, court_marks, mark_named
-from goodlength.footage.camera.places import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
-from goodlength.footage.camera.solving import (
-    CameraCalibration,
-    ClickResidual,
-    ErrorSpan,
-    calibrate_camera,
+from goodlength.footage.camera.mark_clicks import Click
+from goodlength.footage.camera.mark_detection import Suggestion, suggest_marks
+from goodlength.footage.camera.outliers import OutlierMark
+from goodlength.footage.camera.projection import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
+from goodlength.footage.camera.storage import (
+    CameraLog,
+    CameraSpan,
+    camera_from_json,
+    camera_to_json,
 )
-from goodlength.footage.camera.suggesting import Suggestion, suggest_marks
 
 __all__ = [
     "CameraCalibration",

@@ -20,10 +20,10 @@ from scipy.stats import f as f_distribution
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.footage.camera.clicks import Click, points_and_clicks
+from goodlength.footage.camera.calibration import CameraCalibration
+from goodlength.footage.camera.camera_model import CameraModel, Floats, rotated
 from goodlength.footage.camera.fitting import click_error_px
-from goodlength.footage.camera.model import CameraModel, Floats, rotated
-from goodlength.footage.camera.solving import CameraCalibration
+from goodlength.footage.camera.mark_clicks import Click, points_and_clicks
 
 Picture = NDArray[np.uint8]
 PATCH = 0.018  # half a patch's side, share of the picture's short side

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from goodlength.footage.camera.model import UNKNOWNS, CameraModel, Floats, one_to_one
+from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, Floats, one_to_one
 
 # What lenses are like before anything is clicked. ASSUMED: from fields of view of 60 to 110 degrees along
 # the long side and the distortion of phones and action cameras; weak on purpose.

@@ -11,8 +11,8 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.practice.drills import Drill
-from goodlength.show.drilldraw import drill_floor, floor_words, wall_box, wall_words
-from goodlength.show.ink import PAGE
+from goodlength.show.draw.drill_setup import drill_floor, floor_words, wall_box, wall_words
+from goodlength.show.draw.primitives import PAGE
 from goodlength.web.parse import Form, Posted
 from goodlength.web.render import page
 

@@ -10,13 +10,13 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from goodlength.findings.matchline import MatchLine
-from goodlength.findings.mix import MixAdvice
+from goodlength.findings.analyses.serve_mix import MixAdvice
+from goodlength.findings.analyses.shot_sequences import Sequences
+from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.model import Finding, Findings, PooledShare, Share
-from goodlength.findings.sequences import Sequences
 from goodlength.record.model import Match
 from goodlength.record.names import short_names
-from goodlength.show import charts, grades, matchline
+from goodlength.show.draw import charts, grade_icons, win_probability_chart
 from goodlength.web.found import FindingsPage
 from goodlength.web.frame import match_page
 from goodlength.web.reading import sheet_data
@@ -137,7 +137,7 @@ def bold_counts(words: str) -> Markup:
 
 def grade_mark(grade: str) -> str:
     """The ring of a grade; its word stands beside it."""
-    return grades.grade_svg(str(grade))
+    return grade_icons.grade_svg(str(grade))
 
 
 def percent(share: Share) -> str:
@@ -203,7 +203,7 @@ def _line(line: MatchLine, scores: dict[int, str], name: str) -> str:
         return ""
     numbers = list(dict.fromkeys(moment.game for moment in line.moments))
     games = [
-        matchline.ChanceGame(
+        win_probability_chart.ChanceGame(
             f"Game {n}",
             scores.get(n, ""),
             tuple((one.after, one.swing) for one in line.moments if one.game == n),
@@ -212,7 +212,7 @@ def _line(line: MatchLine, scores: dict[int, str], name: str) -> str:
     ]
     keys = [moment.key for moment in line.moments]
     marks = [keys.index(turn["key"]) for turn in turns(line)]
-    return matchline.chance_line(games, name, start=line.start, marks=marks, side=line.side)
+    return win_probability_chart.chance_line(games, name, start=line.start, marks=marks, side=line.side)
 
 
 def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:

@@ -10,9 +10,9 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
-from goodlength.findings.positions import StandingPositions
+from goodlength.findings.analyses.positions import StandingPositions
 from goodlength.record.names import short_names
-from goodlength.show.courtdraw import FloorLine, SpotMark, floor_map, spot_key
+from goodlength.show.draw.court_floor import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks import following
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted

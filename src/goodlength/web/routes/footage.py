@@ -14,7 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import BarePictures, GoodlengthError, InputError
-from goodlength.footage.recorded import recorded_words
+from goodlength.footage.media.recording_date import recorded_words
 from goodlength.record.model import Footage
 from goodlength.tasks import following
 from goodlength.tasks.cameras import has_camera
@@ -29,7 +29,7 @@ from goodlength.web.sheet import SheetData, span_ids
 from goodlength.web.words import day_words
 
 if TYPE_CHECKING:
-    from goodlength.footage.look import Probe
+    from goodlength.footage.media.probe import Probe
     from goodlength.record.store import Library
 
 router = APIRouter()

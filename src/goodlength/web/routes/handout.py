@@ -17,7 +17,7 @@ from goodlength.files.json_file import JsonFile
 from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
-from goodlength.show.handout_model import MOST_FINDINGS
+from goodlength.show.handout.model import MOST_FINDINGS
 from goodlength.tasks.held_back import handout_hold
 from goodlength.tasks.talking import review_list
 from goodlength.web.frame import match_page

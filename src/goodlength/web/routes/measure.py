@@ -12,7 +12,7 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.measure.servemarks import WORDS, MarkKind
+from goodlength.measure.serve_marks import WORDS, MarkKind
 from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks import cameras, measuring

@@ -15,7 +15,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Consent, Player
 from goodlength.record.sentences import kind_words
-from goodlength.show.scatterdraw import scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.attempt_scatter import scatter_on_floor, scatter_on_wall
 from goodlength.tasks.serveskinds import KindMeasured, kind_line, measured_kinds
 from goodlength.web import forms
 from goodlength.web.parse import Posted

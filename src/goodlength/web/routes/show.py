@@ -14,7 +14,7 @@ from goodlength.clock import seconds
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
-from goodlength.show.letters import font_file
+from goodlength.show.draw.text_width import font_file
 from goodlength.tasks.held_back import faces_hold
 from goodlength.tasks.talking import review_list
 from goodlength.web.frame import match_page

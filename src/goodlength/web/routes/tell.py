@@ -8,9 +8,9 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
-from goodlength.measure.tell import DisguiseResult
+from goodlength.measure.serve_disguise import DisguiseResult
 from goodlength.record.sentences import kind_words
-from goodlength.show.movedraw import draw_movements
+from goodlength.show.draw.movement import draw_movements
 from goodlength.tasks import telling
 from goodlength.web.frame import match_page
 from goodlength.web.reading import sheet_data

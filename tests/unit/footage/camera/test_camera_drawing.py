@@ -20,7 +20,7 @@ from goodlength.footage.camera import (
     camera_to_json,
     court_over,
 )
-from goodlength.footage.camera.drawing import folded_up, subdivided
+from goodlength.footage.camera.court_overlay import folded_up, subdivided
 
 
 def camera_of(seed: int, wide: bool = False, **left: Any) -> CameraCalibration:

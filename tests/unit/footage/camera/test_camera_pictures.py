@@ -27,8 +27,8 @@ from goodlength.footage.camera import (
     patches_to_json,
     suggest_marks,
 )
-from goodlength.footage.camera.drawing import folded_up, subdivided
-from goodlength.footage.camera.model import rotated
+from goodlength.footage.camera.camera_model import rotated
+from goodlength.footage.camera.court_overlay import folded_up, subdivided
 
 SIZE = (1280, 720)
 FINE = 3  # sub-pixel bits of drawing

@@ -1,0 +1,134 @@
+"""Masks over a rally table: which rallies count for which figure. The denominators are set here only."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.findings.model import Share, SideKey
+from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.run_tests import independent_part
+from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+
+Mask = NDArray[np.bool_]
+NOT_MADE = LEFT.index(Left.NOT_MADE)
+LOOSE = LEFT.index(Left.LOOSE)
+HOW_NOT_MADE = HOW_TAKEN.index(HowTaken.NOT_MADE)
+SERVICE_FAULT = ENDINGS.index(Ending.SERVICE_FAULT)
+FIRST_POINTS = 4  # both players' points together: the opening of a game
+LATE_FROM = 8  # both at least here: from 8-all on
+SIDES: tuple[SideKey, SideKey] = ("a", "b")
+
+
+@dataclass(frozen=True)
+class RallyMasks:
+    """The rallies of a match as masks of shape (n,)."""
+
+    table: RallyTable
+
+    @cached_property
+    def n(self) -> int:
+        """Rallies, lets included."""
+        return len(self.table.key)
+
+    @cached_property
+    def decided(self) -> Mask:
+        """Rallies with a known winner: lets and unknown winners left out."""
+        return (self.table.winner >= 0) & ~self.table.let
+
+    @cached_property
+    def kind_known(self) -> Mask:
+        """Serves whose kind was written down. A serve that ended in a let was still a serve."""
+        return np.asarray(self.table.kind >= 0)
+
+    @cached_property
+    def return_made(self) -> NDArray[np.int16]:
+        """What the return left, with "how taken: not made" read as not made; -1 not recorded.
+
+        A service fault has no return.
+        """
+        left = np.where(self.table.how_taken == HOW_NOT_MADE, NOT_MADE, self.table.left)
+        return np.where(self.table.ending == SERVICE_FAULT, -1, left).astype(np.int16)
+
+    @cached_property
+    def return_known(self) -> Mask:
+        """Serves for which it was written down what the return left."""
+        return np.asarray(self.return_made >= 0)
+
+    @cached_property
+    def weak(self) -> Mask:
+        """Returns that were loose or not made."""
+        return np.asarray((self.return_made == NOT_MADE) | (self.return_made == LOOSE))
+
+    @cached_property
+    def games(self) -> tuple[int, ...]:
+        """Numbers of the games in the record."""
+        return tuple(int(g) for g in np.unique(self.table.game))
+
+    def served(self, side: int) -> Mask:
+        """Serves of one player (0 A, 1 B)."""
+        return np.asarray(self.table.server == side)
+
+    def won(self, side: int) -> Mask:
+        """Decided rallies one player won."""
+        return np.asarray(self.decided & (self.table.winner == side))
+
+    def keys(self, mask: Mask) -> tuple[str, ...]:
+        """Keys of the rallies in a mask, in the order played."""
+        return tuple(self.table.key[i] for i in np.flatnonzero(mask))
+
+    def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
+        """Share of the rallies `among` that are `counted`, with the rallies counted."""
+        hit = counted & among
+        return share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
+
+    def independent_part(self, side: int, kind: int) -> float:
+        """What part of one player's serves counts as independent in the share of a kind."""
+        stretches = self.stretches(side)
+        return independent_part([[bool(self.table.kind[i] == kind) for i in rows] for rows in stretches])
+
+    def told(self, column: Sequence[str | None]) -> Mask:
+        """Rallies for which a column of words was written down; an empty column: none."""
+        if not column:
+            return np.zeros(self.n, dtype=np.bool_)
+        return np.array([word is not None for word in column], dtype=np.bool_)
+
+    def kinds_by_use(self, side: int) -> tuple[int, ...]:
+        """Codes of the kinds one player served, the commonest first; ties in the order of the list."""
+        used = self.table.kind[self.served(side) & self.kind_known]
+        counts = np.bincount(used, minlength=len(self.table.kinds))
+        return tuple(int(k) for k in np.argsort(-counts, kind="stable") if counts[k])
+
+    def stretches(self, side: int, column: Sequence[int] | None = None) -> list[list[int]]:
+        """Row numbers of one player's serves in order: a stretch a game, cut where a kind is missing."""
+        wanted = np.asarray(self.table.kind if column is None else column)
+        out: list[list[int]] = []
+        for game in self.games:
+            rows: list[int] = []
+            for i in np.flatnonzero(self.served(side) & (self.table.game == game)):
+                if wanted[i] >= 0:
+                    rows.append(int(i))
+                elif rows:
+                    out.append(rows)
+                    rows = []
+            if rows:
+                out.append(rows)
+        return out
+
+    def parts(self, side: int) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
+        """Games of the first and of the second part of the match, parted where the serves divide evenest.
+
+        None with fewer than two games.
+        """
+        if len(self.games) < 2:
+            return None
+        served = self.served(side) & self.kind_known
+        sizes = [int((served & (self.table.game == g)).sum()) for g in self.games]
+        cuts = range(1, len(self.games))
+        best = max(cuts, key=lambda cut: (min(sum(sizes[:cut]), sum(sizes[cut:])), -cut))
+        return self.games[:best], self.games[best:]

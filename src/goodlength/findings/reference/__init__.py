@@ -1,0 +1,1 @@
+"""Published figures as context, never as targets."""

@@ -1,0 +1,323 @@
+"""From one match to its findings: judge, put into words, choose the three to talk about."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from goodlength.errors import OutOfRange
+from goodlength.findings.analyses.questions import judge_all, length_column, of_match
+from goodlength.findings.analyses.tables import tables
+from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.rally_masks import SIDES, RallyMasks
+from goodlength.findings.statistics.grades import CLEAR_Q, CLEAR_SIDE, more_needed
+from goodlength.findings.survival import survives
+from goodlength.findings.text import grammar, sentences
+from goodlength.findings.text.grammar import games
+from goodlength.findings.text.likely_gap import likely_beyond_chance, likely_gap, likely_words
+from goodlength.record.table import RallyTable
+
+_RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
+_OF_MATCH = (Question.SERVE_EDGE, Question.LONG)
+_BOTH = (
+    Question.CHANGE,
+    Question.BOX_WEAK,
+    Question.BOX_WON,
+    Question.VOLLEY,
+)  # nothing to say without both sides
+TOP = 3
+_SAME: dict[str, str] = {
+    Question.AFTER: Question.REPEAT,
+    Question.KIND_DRIFT: Question.DRIFT,
+}  # the second tells it already
+
+
+def find(
+    table: RallyTable,
+    side: SideKey,
+    names: Names,
+    kind_words: Mapping[str, str] | None = None,
+    unreliable: Collection[str] = (),
+) -> Findings:
+    """What one match says about one player, in words, with grades, tables and the rallies behind them.
+
+    Parameters
+    ----------
+    table : RallyTable
+        The match as columns.
+    side : "a" or "b"
+        The player the findings are about.
+    names : Names
+        Names of both players, and how sentences may speak of them.
+    kind_words : mapping of str to str, optional
+        The coach's words for each kind of serve; the default list without it.
+    unreliable : collection of str
+        Columns on which two observers did not agree (`reliability.compare`): what rests on them is shown
+        greyed, with the reason, and gets no grade.
+
+    Returns
+    -------
+    Findings
+        Never empty-handed: with nothing recorded it says so.
+
+    Raises
+    ------
+    OutOfRange
+        If `side` is neither "a" nor "b".
+
+    Limits
+    ------
+    One match. Whoever wins because of something nobody wrote down is not seen here.
+    """
+    if side not in SIDES:
+        raise OutOfRange(f'side must be "a" or "b", the first- or second-named player; got {side!r}.')
+    view, own_words = RallyMasks(table), kind_words or {}
+    found = judge_all(view, frozenset(unreliable))
+    me = SIDES.index(side)
+    mine = [one for one in found if one.side == side and one.ask not in _OF_MATCH]
+    mine = [one for one in mine if one.ask not in _BOTH or one.smaller_side]
+    mine += _seen_from(view, found, me)
+    asked = sum(one.p is not None and one.listed for one in found)
+    looked_at = sum(one.p is not None and not one.listed for one in found)
+    findings = [
+        finding_of(view, one, names, own_words, asked + (0 if one.listed else looked_at)) for one in mine
+    ]
+    findings.sort(key=in_order)
+    return Findings(
+        match=table.match,
+        side=side,
+        summary=sentences.summary(names, side, view.n, int(table.let.sum()), int(view.served(me).sum())),
+        notes=_notes(view, me, names),
+        top=top_of(findings),
+        all=tuple(findings),
+        tables=tables(view, me, names, own_words, mine),
+        asked=asked,
+        looked_at=looked_at,
+    )
+
+
+def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> list[QuestionResult]:
+    """The questions of the match, said of this player, with the chances already worked out."""
+    judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
+    return [
+        replace(
+            one,
+            q=judged_by_ask[one.ask].q,
+            grade=judged_by_ask[one.ask].grade,
+            doubted=judged_by_ask[one.ask].doubted,
+            unwritten=judged_by_ask[one.ask].unwritten,
+            p=judged_by_ask[one.ask].p,
+        )
+        for one in of_match(view, side)
+    ]
+
+
+def _more(one: QuestionResult, asked: int) -> int | None:
+    """About how many more would settle it; None where it is settled, out of reach, or never to be settled.
+
+    Only a question of the declared list can become Clear.
+    """
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or not one.first.of or not one.listed:
+        return None
+    if one.luck is None:
+        if one.second is None or not one.second.of:
+            return None
+        a, b = one.first, one.second
+        return more_needed(a.count, a.of, b.count, b.of, asked)
+    seen = (one.first.count + 1) / (one.first.of + 2)
+    # Against luck there is one sample, not two: half the variance of a difference.
+    luck_of = max(one.first.of, 1)
+    both = more_needed(round(seen * luck_of), luck_of, round(one.luck[0] * luck_of), luck_of, asked, most=800)
+    return None if both is None else max(1, (both + luck_of) // 2 - luck_of, CLEAR_SIDE - one.smaller_side)
+
+
+def finding_of(
+    view: RallyMasks,
+    one: QuestionResult,
+    names: Names,
+    kind_words: Mapping[str, str],
+    asked: int,
+    scope: str = "in this match",
+) -> Finding:
+    """One graded question as a finding, in words; `asked` is how many questions it was judged beside."""
+    more = _more(one, asked)
+    first, second = one.first, one.second
+    if second is not None and one.ask in (Question.WEAK, Question.WON) and one.gap < 0:
+        first, second = second, first  # the sentence leads with the higher share
+    likely = _likely(one, first, second)
+    used = view.kinds_by_use(SIDES.index(one.side))
+    scene = sentences.SentenceContext(
+        names,
+        one.side,
+        view.table.kinds,
+        used,
+        kind_words,
+        _longer_than(view),
+        _length_of(view),
+        more,
+        asked,
+        scope,
+        "" if likely is None else likely_words(likely, first, second),
+    )
+    said = sentences.say_result(one, scene)
+    effect = one.effect
+    if effect is not None and first is not one.first:
+        effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
+    return Finding(
+        key="-".join([one.side, one.ask, *(view.table.kinds[k] for k in one.kinds)]),
+        question=str(one.ask),
+        headline=said.headline,
+        words=said.text,
+        you_headline=said.you_headline,
+        you_words=said.you_text,
+        parent_words=said.parents,
+        grade=one.grade,
+        listed=one.listed,
+        about=one.side,
+        count=first.count,
+        of=first.of,
+        interval=(first.low, first.high),
+        against=second,
+        p=one.p,
+        q=one.q,
+        effect=effect,
+        smaller_side=one.smaller_side,
+        more=more,
+        rallies=first.rallies,
+        scope=scope,
+        doubted=tuple(sorted(one.doubted)),
+        likely=likely,
+        survives=survives(one),
+    )
+
+
+def _likely(one: QuestionResult, first: Share, second: Share | None) -> LikelyGap | None:
+    """How wide the gap likely is, in the order of the sentence; None without a grade."""
+    if one.grade not in (Grade.CLEAR, Grade.LEANING):
+        return None
+    if second is None:
+        return None if one.luck is None else likely_beyond_chance(first, one.luck[0])
+    if one.within_matches is None:
+        return likely_gap(first, second)
+    gap, error = one.within_matches
+    return likely_gap(first, second, gap if first is one.first else -gap, error)
+
+
+def _longer_than(view: RallyMasks) -> str:
+    column = length_column(view)
+    if column is None:
+        return ""
+    lengths, unit = column
+    middle = float(np.median(lengths[view.decided & np.isfinite(lengths)]))
+    return f"{int(middle)} shots" if unit == "shots" else f"{middle:.0f} seconds"
+
+
+def _length_of(view: RallyMasks) -> str:
+    """Of which rallies the length is known, where it is not of nearly all."""
+    column = length_column(view)
+    if column is None:
+        return ""
+    known = np.isfinite(column[0]) & view.decided
+    every, some = int(view.decided.sum()), int(known.sum())
+    if some >= 0.9 * every:
+        return ""
+    numbers = tuple(int(n) for n in np.unique(view.table.game[known]))
+    if len(numbers) < len(view.games):
+        return f"; lengths are known of {games(numbers)} only"
+    return f"; lengths are known of {some} of {every} rallies"
+
+
+def in_order(finding: Finding) -> tuple[int, float, float, bool]:
+    """The surest first; then what was on the list."""
+    q = 1.0 if finding.q is None else finding.q
+    p = 1.0 if finding.p is None else finding.p
+    return _RANK[finding.grade], q, p, not finding.listed
+
+
+def _worth_a_try(finding: Finding) -> bool:
+    """A serve played seldom, that came off more often than not: worth a try, not a claim."""
+    return (
+        finding.question == Question.KIND_WEAK
+        and finding.grade is Grade.TOO_FEW
+        and not finding.doubted
+        and 2 <= finding.of < 10
+        and finding.count * 2 > finding.of
+        and (finding.effect is None or finding.effect.value > 0)
+    )
+
+
+def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
+    """At most three to talk about, the surest first; no two that say the same of the same serves."""
+    top: list[Finding] = []
+    for one in findings:
+        told = {f.question for f in top}
+        if (
+            len(top) < TOP
+            and one.of
+            and one.grade is not Grade.TOO_FEW
+            and _SAME.get(one.question) not in told
+        ):
+            top.append(one)
+    tries = sorted((f for f in findings if _worth_a_try(f)), key=lambda f: (-f.count / f.of, -f.of))
+    listed = [f for f in findings if f.listed and f.of and not f.doubted and (f.p is not None or not top)]
+    seen = {f.key for f in top}
+    for one in (*tries[:1], *listed):
+        if len(top) < TOP and one.key not in seen:
+            top.append(one)
+            seen.add(one.key)
+    return tuple(top)
+
+
+def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
+    """What is missing from the record, said plainly."""
+    name = grammar.short(names, SIDES[side])
+    own = view.served(side)
+    missing_kind = int((own & ~view.kind_known).sum())
+    no_return = int((own & view.kind_known & ~view.return_known & ~view.table.let).sum())
+    unknown = int((~view.decided & ~view.table.let).sum())
+    notes = []
+    if not view.n:
+        return ("Record the first rallies, and findings begin here.",)
+    if not own.any():
+        notes.append(f"No serve of {grammar.owner(name)} is in the record yet.")
+    if missing_kind:
+        notes.append(
+            f"{_serves(missing_kind, name)} no kind written down and {_stay(missing_kind)} out of the kinds."
+        )
+    if no_return:
+        notes.append(
+            f"{_serves(no_return, name)} nothing written down about the return and "
+            f"{_stay(no_return)} out of the returns."
+        )
+    if unknown:
+        some = "One rally has" if unknown == 1 else f"{unknown} rallies have"
+        notes.append(f"{some} no winner written down and {_stay(unknown)} out of the rallies won.")
+    return tuple(notes)
+
+
+def _serves(n: int, name: str) -> str:
+    whose = grammar.owner(name)
+    return f"One of {whose} serves has" if n == 1 else f"{n} of {whose} serves have"
+
+
+def _stay(n: int) -> str:
+    return "stays" if n == 1 else "stay"
+
+
+def settled_level(asked: int) -> float:
+    """The p a single question must reach to be Clear by itself, given how many were asked.
+
+    Examples
+    --------
+    >>> settled_level(10)
+    0.005
+    """
+    return CLEAR_Q / max(asked, 1)
+
+
+def share_of(finding: Finding) -> Share:
+    """The share a finding leads with, for drawing its range bar."""
+    return Share(finding.count, finding.of, *finding.interval, finding.rallies)

@@ -1,0 +1,174 @@
+"""Before a match: one page about an opponent, from the matches on record. At most three habits."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from goodlength.errors import OutOfRange
+from goodlength.findings.analyses.questions import Groups
+from goodlength.findings.model import Finding, Grade, Names, PooledShare, Pronoun, Share
+from goodlength.findings.question_model import Question
+from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.reports.season import SEVERAL, SeasonMatch, find_season
+from goodlength.findings.statistics.grades import LEANING_SIDE
+from goodlength.findings.statistics.partial_pooling import pooled_shares
+from goodlength.findings.text.grammar import capital, label, noun, number, owner, plural, short
+from goodlength.record.model import Left
+from goodlength.record.table import LEFT
+
+HABITS = 3
+_ATTACKED = LEFT.index(Left.ATTACKED)
+# What one player does by habit; the rest of the list speaks of what came of it.
+_HABIT = (Question.REPEAT, Question.WEAK, Question.WON, Question.CHANGE, Question.SERVE_EDGE)
+
+
+@dataclass(frozen=True)
+class OpponentServe:
+    """One kind from one box, as this opponent returned it. `weak_shrunk` is drawn in towards the others."""
+
+    kind: str
+    words: str
+    box: str  # right | left
+    weak: Share
+    attacked: Share
+    weak_shrunk: PooledShare
+    attacked_shrunk: PooledShare
+
+
+@dataclass(frozen=True)
+class OpponentHabits:
+    """What is on record of an opponent. Lines are counts unless a grade stands beside them."""
+
+    opponent: str
+    matches: int
+    last_played: date | None
+    title: str
+    habits: tuple[Finding, ...]
+    serve: OpponentServe | None  # drew the most weak returns, drawn in towards the others
+    avoid: OpponentServe | None  # was attacked most
+    serves: tuple[OpponentServe, ...]
+    lines: tuple[str, ...]
+
+
+def brief(
+    matches: Sequence[SeasonMatch],
+    name: str,
+    pronoun: Pronoun | None = None,
+    kind_words: Mapping[str, str] | None = None,
+) -> OpponentHabits:
+    """What to know of an opponent before a match.
+
+    Parameters
+    ----------
+    matches : sequence of SeasonMatch
+        Matches on record of this opponent, `side` being the side this opponent played on and `opponent` who
+        played against.
+    name, pronoun
+        The opponent.
+    kind_words : mapping of str to str, optional
+        The coach's words for kinds of serve.
+
+    Returns
+    -------
+    Brief
+        Habits with a grade come first; those too few to say follow, up to three, and say so.
+
+    Raises
+    ------
+    OutOfRange
+        Without a match.
+
+    Limits
+    ------
+    Serves were struck by different players: what worked for one may not work for another.
+    """
+    if not matches:
+        raise OutOfRange(f"no match of {name} is on record; record one first, or choose another player.")
+    season = find_season(matches, name, pronoun, kind_words)
+    habits = tuple(f for f in season.all if f.question in _HABIT and f.of and f.p is not None)[:HABITS]
+    serves = _serves_against(RallyMasks(season.table), kind_words or {})
+    usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
+    serve = max(usable, key=lambda one: one.weak_shrunk.mean, default=None)
+    attacked = [one for one in usable if one.attacked.count and one is not serve]
+    avoid = max(attacked, key=lambda one: one.attacked_shrunk.mean, default=None)
+    days = [match.played_on for match in matches if match.played_on is not None]
+    last = max(days, default=None)
+    me = short(Names(name, SEVERAL), "a")
+    return OpponentHabits(
+        name,
+        len(matches),
+        last,
+        _title(name, len(matches), last),
+        habits,
+        serve,
+        avoid,
+        serves,
+        _lines(me, habits, serve, avoid, kind_words or {}),
+    )
+
+
+def _title(name: str, matches: int, last: date | None) -> str:
+    some = f"{number(matches)} {plural(matches, 'match', 'matches')}"
+    when = f", the last on {last.day} {last:%B %Y}" if last else ""
+    return f"{name}: from {some}{when}."
+
+
+def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[OpponentServe, ...]:
+    """Each kind from each box that this opponent (A in the joined table) had to return."""
+    table = view.table
+    against = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
+    cells: Groups = (table.kind * 2 + table.box).astype(np.int16)
+    rows = []
+    for cell in np.unique(cells[against]):
+        here = against & (cells == cell)
+        weak = view.share(view.weak, here)
+        rows.append((int(cell), weak, view.share(view.return_made == _ATTACKED, here)))
+    weak_in = pooled_shares([weak.count for _, weak, _ in rows], [weak.of for _, weak, _ in rows])
+    attacked_in = pooled_shares([one.count for _, _, one in rows], [one.of for _, _, one in rows])
+    found = [
+        OpponentServe(
+            table.kinds[cell // 2],
+            label(table.kinds[cell // 2], kind_words),
+            ("right", "left")[cell % 2],
+            weak,
+            attacked,
+            weak_drawn,
+            attacked_drawn,
+        )
+        for (cell, weak, attacked), weak_drawn, attacked_drawn in zip(rows, weak_in, attacked_in, strict=True)
+    ]
+    return tuple(sorted(found, key=lambda one: (-one.weak_shrunk.mean, one.kind, one.box)))
+
+
+def _lines(
+    me: str,
+    habits: Sequence[Finding],
+    serve: OpponentServe | None,
+    avoid: OpponentServe | None,
+    kind_words: Mapping[str, str],
+) -> tuple[str, ...]:
+    lines = []
+    graded = [habit for habit in habits if habit.grade in (Grade.CLEAR, Grade.LEANING)]
+    if not graded:
+        lines.append(f"No habit of {owner(me)} stands out in what is on record.")
+    if serve is None:
+        lines.append(f"Too few serves to {me} are on record to say what to serve.")
+    else:
+        weak = f"{serve.weak.count} of {serve.weak.of}"
+        lines.append(f"To try: {_said(serve, kind_words)}; {weak} came back loose or not at all.")
+    if avoid is not None:
+        lines.append(
+            f"With care: {_said(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "
+            f"{avoid.attacked.of}."
+        )
+    if serve is not None:
+        lines.append("These are counts, struck by different servers: start points, not rules.")
+    return tuple(capital(line) for line in lines)
+
+
+def _said(one: OpponentServe, kind_words: Mapping[str, str]) -> str:
+    return f"the {noun(one.kind, kind_words).one} from the {one.box} box"

@@ -1,0 +1,315 @@
+"""The brief in full: habits with their rallies, what to serve and what not to give, each with its grade.
+
+`opponent.brief` counts; here each choice is held against the other serves to the same player, within
+matches, and judged beside all the choices that were looked at. So it is Leaning at most.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+
+from goodlength.findings.analyses.phases import by_place, by_stroke
+from goodlength.findings.analyses.questions import Groups, strata
+from goodlength.findings.model import Finding, Grade, Names, Pronoun, Share
+from goodlength.findings.rally_masks import Mask, RallyMasks
+from goodlength.findings.reports.opponent_habits import OpponentServe, brief
+from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
+from goodlength.findings.statistics import exact_tests
+from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
+from goodlength.findings.statistics.grades import grade as grade_of
+from goodlength.findings.text.grammar import Noun, capital, noun, number, plural, short
+from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
+from goodlength.record.model import Left
+from goodlength.record.table import HOW_TAKEN, LEFT
+
+_ATTACKED = LEFT.index(Left.ATTACKED)
+
+
+@dataclass(frozen=True)
+class RallyAt:
+    """Where a rally stands: the match, its number there, the game, the day."""
+
+    match: str
+    n: int
+    game: int
+    day: date | None
+    key: str
+
+
+@dataclass(frozen=True)
+class Habit:
+    """One habit: what the finding says, the rallies that show it, and the last day it was seen."""
+
+    finding: Finding
+    rallies: tuple[RallyAt, ...]
+    last_seen: date | None
+
+
+@dataclass(frozen=True)
+class Advice:
+    """One serve to try, or to keep away from: counts, those of all other serves to this player, a grade.
+
+    `serve` None: the record is too thin to name one.
+    """
+
+    words: str
+    serve: OpponentServe | None
+    count: int
+    of: int
+    others: Share | None
+    q: float | None
+    grade: Grade
+    rallies: tuple[RallyAt, ...]
+
+
+@dataclass(frozen=True)
+class HabitSource:
+    """Where the player's winners come from: a stroke or a place, of those with it written down."""
+
+    what: str  # stroke | place
+    words: str
+    share: Share
+    rallies: tuple[RallyAt, ...]
+
+
+@dataclass(frozen=True)
+class OpponentReport:
+    """One page about an opponent."""
+
+    opponent: str
+    title: str
+    matches: int
+    last_played: date | None
+    habits: tuple[Habit, ...]
+    habits_words: str
+    serve: Advice
+    avoid: Advice
+    winners: tuple[HabitSource, ...]
+    winners_words: str
+    counts: tuple[str, ...]  # what the player serves and how returns are taken: counts, no claim
+    caution: str
+    notes: tuple[str, ...] = ()
+
+
+def opponent_report(
+    matches: Sequence[SeasonMatch],
+    name: str,
+    pronoun: Pronoun | None = None,
+    kind_words: Mapping[str, str] | None = None,
+    notes: Sequence[str] = (),
+) -> OpponentReport:
+    """What to know of an opponent before a match, on one page.
+
+    Parameters
+    ----------
+    matches : sequence of SeasonMatch
+        Matches on record of this opponent, in the order played; `side` is the side the opponent played on.
+    name, pronoun
+        The opponent.
+    kind_words : mapping of str to str, optional
+        The coach's words for kinds of serve.
+    notes : sequence of str
+        What was left out of the matches beforehand; handed on.
+
+    Returns
+    -------
+    Scouting
+        At most three habits; a serve to try and one to keep away from, or that none can be named.
+
+    Raises
+    ------
+    OutOfRange
+        Without a match.
+
+    Limits
+    ------
+    Serves were struck by different players, and this opponent may have changed since the last day.
+    """
+    page = brief(matches, name, pronoun, kind_words)
+    table, groups = one_table(matches)
+    view, places = RallyMasks(table), _places(matches)
+    me = short(Names(name, SEVERAL), "a")
+    judged = _judged(view, groups, page.serves, me, kind_words or {}, places)
+    winners = _winners(view, places)
+    return OpponentReport(
+        opponent=page.opponent,
+        title=page.title,
+        matches=page.matches,
+        last_played=page.last_played,
+        habits=tuple(_habit(one, places) for one in page.habits),
+        habits_words=_habits_words(page.habits, me),
+        serve=_chosen(judged, page.serve, "serve", me),
+        avoid=_chosen(judged, page.avoid, "avoid", me),
+        winners=winners,
+        winners_words=_winners_words(winners, me),
+        counts=tuple(_counts(view, me, kind_words or {})),
+        caution="Serves were struck by different players: start points, not rules.",
+        notes=tuple(notes),
+    )
+
+
+def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterator[str]:
+    """What was served and how serves were taken, the commonest first."""
+    own = view.served(0) & view.kind_known
+    used = view.kinds_by_use(0)
+    each = [int((own & (view.table.kind == code)).sum()) for code in used]
+    if used:
+        said = [
+            _many(noun(view.table.kinds[code], kind_words), count)
+            for code, count in zip(used[:3], each, strict=False)
+        ]
+        said += [f"{sum(each[3:])} of other kinds"] if each[3:] else []
+        yield f"Of {sum(each)} serves of {me} with their kind written down: {', '.join(said)}."
+    taken = view.table.how_taken[view.served(1) & (view.table.how_taken >= 0)]
+    if taken.size:
+        codes, many = np.unique(taken, return_counts=True)
+        order = np.argsort(-many, kind="stable")
+        said = [f"{many[at]} {HOW_WORDS[HOW_TAKEN[codes[at]]].lower()}" for at in order]
+        yield f"Of {taken.size} serves to {me} with the return written down: {', '.join(said)}."
+
+
+def _many(kind: Noun, count: int) -> str:
+    return f"{count} {kind.one if count == 1 else kind.many}"
+
+
+def _places(matches: Sequence[SeasonMatch]) -> dict[str, RallyAt]:
+    """Where each rally stands, by its key in the joined table."""
+    out = {}
+    for match in matches:
+        table = match.table
+        for n, key in enumerate(table.key, 1):
+            full = f"{table.match}/{key}"
+            out[full] = RallyAt(table.match, n, int(table.game[n - 1]), match.played_on, key)
+    return out
+
+
+def _at(keys: Sequence[str], places: Mapping[str, RallyAt]) -> tuple[RallyAt, ...]:
+    return tuple(places[key] for key in keys if key in places)
+
+
+def _habit(finding: Finding, places: Mapping[str, RallyAt]) -> Habit:
+    rallies = _at(finding.rallies, places)
+    return Habit(finding, rallies, max((one.day for one in rallies if one.day is not None), default=None))
+
+
+def _habits_words(habits: Sequence[Finding], me: str) -> str:
+    graded = sum(habit.grade in (Grade.CLEAR, Grade.LEANING) for habit in habits)
+    if not habits:
+        return f"Nothing about {me} could be asked yet: too few serves of one kind are written down."
+    if not graded:
+        return f"None of this has a grade yet: watch {me} for it, do not count on it."
+    if graded == len(habits):
+        return ""
+    return f"Only the first {'one has' if graded == 1 else f'{number(graded)} have'} a grade."
+
+
+@dataclass(frozen=True)
+class _Cell:
+    serve: OpponentServe
+    advice: dict[str, Advice]  # by what was counted: "serve" weak returns, "avoid" attacked ones
+
+
+def _judged(
+    view: RallyMasks,
+    groups: Groups,
+    serves: Sequence[OpponentServe],
+    me: str,
+    kind_words: Mapping[str, str],
+    places: Mapping[str, RallyAt],
+) -> list[_Cell]:
+    """Each kind from each box held against all other serves to this player, within matches."""
+    table = view.table
+    against: Mask = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
+    counted = {"serve": view.weak, "avoid": np.asarray(view.return_made == _ATTACKED)}
+    usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
+    asked: list[tuple[int, str, Share, Share, float, bool]] = []
+    for place, one in enumerate(usable):
+        box = ("right", "left").index(one.box)
+        this = against & (table.kind == table.kinds.index(one.kind)) & (table.box == box)
+        rest = against & ~this
+        for what, hit in counted.items():
+            parts = strata(groups, hit, this, rest)
+            test = exact_tests.stratified_exact(parts)
+            gap = exact_tests.risk_difference([part for part in parts if part[1] and part[3]])
+            p = test.mid_p if test.variance > 0 else 1.0
+            asked.append((place, what, view.share(hit, this), view.share(hit, rest), p, (gap or 0.0) > 0))
+    cells = [_Cell(one, {}) for one in usable]
+    # not on the declared list: as strictly as everything looked at beside it, see `grades.joint`
+    adjusted = np.minimum(1.0, OUTSIDE_FACTOR * holm([row[4] for row in asked])) if asked else np.zeros(0)
+    for (place, what, own, rest_share, _, more), q in zip(asked, adjusted, strict=True):
+        grade = Grade.TOO_FEW
+        if more:
+            smaller = min(own.of, rest_share.of)
+            grade = grade_of(GradeEvidence(float(q), smaller, 1 - float(q) / 2, listed=False))
+        serve = cells[place].serve
+        said = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"
+        cells[place].advice[what] = Advice(
+            _advice_words(what, said, me, own, rest_share, grade),
+            serve,
+            own.count,
+            own.of,
+            rest_share,
+            float(q),
+            grade,
+            _at(own.rallies, places),
+        )
+    return cells
+
+
+def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
+    """The counts of one serve beside those of all the others, no surer than the grade."""
+    other = f"{rest.count} of {rest.of} of all others"
+    if what == "serve":
+        facts = f"{own.count} of {own.of} came back loose or not at all, {other}"
+        if grade is Grade.LEANING:
+            return f"{capital(said)} seems to trouble {me}: {facts}."
+        return f"Too few to say what to serve. To try first: {said}; {facts}."
+    facts = f"{me} attacked {own.count} of {own.of}, {other}"
+    if grade is Grade.LEANING:
+        return f"{capital(said)} seems to be what {me} attacks: {facts}."
+    return f"Too few to say what not to serve. With care: {said}; {facts}."
+
+
+def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me: str) -> Advice:
+    """The serve the counts point to, with its grade; or that none can be named."""
+    for cell in judged:
+        if serve is not None and cell.serve == serve and what in cell.advice:
+            return cell.advice[what]
+    if what == "serve":
+        words = f"Too few serves to {me} are on record to say what to serve."
+    elif not judged:
+        words = f"Too few serves to {me} are on record to say what not to give."
+    else:
+        words = f"No serve stands out as one {me} attacks."
+    return Advice(words, None, 0, 0, None, None, Grade.TOO_FEW, ())
+
+
+def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSource, ...]:
+    """The commonest stroke and the commonest place of the player's winners, where enough are written down."""
+    out = []
+    for what, rows in (("stroke", by_stroke(view, 0)), ("place", by_place(view, 0))):
+        known = [row for row in rows if row.winners.of >= LEANING_SIDE and row.winners.count]
+        if known:
+            best = max(known, key=lambda row: row.winners.count)
+            out.append(HabitSource(what, best.words, best.winners, _at(best.winners.rallies, places)))
+    return tuple(out)
+
+
+def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
+    if not winners:
+        return (
+            f"Too few winners of {me} have their stroke or place written down to say what else not to give."
+        )
+    said = []
+    for one in winners:
+        few, words = f"{one.share.count} of {one.share.of}", one.words.lower()
+        many = plural(one.share.of, "winner", "winners")
+        if one.what == "stroke":
+            said.append(f"{few} {many} with the {words}")
+        else:
+            said.append(f"{few} {many} in the {words}" if words == "middle" else f"{few} {many} {words}")
+    return f"Where the winners of {me} come from, by count: {'; '.join(said)}."

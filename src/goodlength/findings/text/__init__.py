@@ -1,0 +1,1 @@
+"""Sentences for results: grammar, and the words of each question."""

@@ -1,0 +1,545 @@
+"""Every sentence findings says, in one place: plain English, counts before shares, no percentages.
+
+A sentence is no stronger than its grade: Clear states, Leaning says "seems", Too few says that it cannot
+be told. Each is made about the player, to the player, and for parents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from goodlength.findings.model import Grade, Names, Share, SideKey, Words
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.statistics.grades import MATTERS
+from goodlength.findings.survival import survives_words
+from goodlength.findings.text.grammar import (
+    Noun,
+    Voice,
+    capital,
+    games,
+    listing,
+    noun,
+    number,
+    owner,
+    plural,
+    short,
+    times,
+    voices,
+)
+from goodlength.record.model import Ending, HowTaken
+
+ENDINGS = {
+    Ending.WINNER: "Winners",
+    Ending.FORCED_ERROR: "Errors, forced by the other",
+    Ending.UNFORCED_ERROR: "Errors, not forced",
+    Ending.STROKE: "Strokes awarded to",
+    Ending.NO_LET: "No lets, asked by",
+    Ending.LET: "Lets",
+    Ending.SERVICE_FAULT: "Service faults",
+    Ending.CONDUCT: "Conduct strokes awarded to",
+}
+_COLUMNS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how rallies ended",
+}
+HOW_TAKEN = {
+    HowTaken.VOLLEYED: "Volleyed",
+    HowTaken.AFTER_SIDE_WALL: "After the side wall",
+    HowTaken.AFTER_BOUNCE: "After the bounce",
+    HowTaken.OFF_BACK_WALL: "Off the back wall",
+    HowTaken.NOT_MADE: "Not made",
+}
+
+
+def variety(
+    names: Names, side: SideKey, serves: int, used: int, kinds: float | None, guess: Share, commonest: str
+) -> str:
+    """How many kinds are really in use, with the count behind it, and what always guessing would give.
+
+    Examples
+    --------
+    >>> variety(Names("Imogen Vale", "Petra L"), "a", 1, 1, 1.0, Share(1, 1, 0, 1), "lob")
+    'Imogen has one serve with its kind written down: too few to speak of variety.'
+    """
+    about = voices(names, side)[0]
+    me = short(names, side)
+    if kinds is None or not serves:
+        return f"No serve of {owner(me)} has its kind written down."
+    if serves < 5:
+        said = "one serve with its kind" if serves == 1 else f"{number(serves)} serves with their kind"
+        return f"{capital(me)} has {said} written down: too few to speak of variety."
+    if used == 1:
+        return f"All {serves} of {about.own} serves were of one kind: {commonest}."
+    whole = min(used, max(1, round(kinds)))
+    many = f"{number(whole)} of {about.own} {number(used)} kinds"
+    begin = (
+        f"{'Both' if used == 2 else f'All {number(used)}'} of {about.own} kinds are really in use"
+        if whole == used
+        else f"About {many} {'is' if whole == 1 else 'are'} really in use"
+    )
+    right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
+    return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
+
+
+def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -> str:
+    """What the findings rest on.
+
+    Examples
+    --------
+    >>> summary(Names("Imogen Vale", "Petra L"), "a", 78, 2, 37)
+    'From 78 rallies recorded, two of them lets. Imogen served 37.'
+    """
+    if not rallies:
+        return "No rallies are written down yet."
+    some = "1 rally" if rallies == 1 else f"{rallies} rallies"
+    if lets == rallies:
+        end = "a let" if rallies == 1 else "all of them lets"
+    else:
+        end = "" if not lets else "one of them a let" if lets == 1 else f"{number(lets)} of them lets"
+    return f"From {some} recorded{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
+
+
+@dataclass(frozen=True)
+class SentenceContext:
+    """What a sentence needs beside the question: names, kinds, length unit, questions asked, serves to go."""
+
+    names: Names
+    side: SideKey
+    kinds: tuple[str, ...]
+    used: tuple[int, ...]  # codes of the kinds the player served
+    kind_words: Mapping[str, str]
+    longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
+    length_of: str  # "; lengths are known of game 1 only", where that is so
+    more: int | None
+    asked: int  # questions this one was judged beside
+    scope: str = "in this match"
+    likely: str = ""  # how wide the gap likely is, where it has a grade
+
+    def noun(self, code: int) -> Noun:
+        """The kind with this code."""
+        return noun(self.kinds[code], self.kind_words)
+
+
+Said = tuple[str, str]  # headline, facts
+
+
+def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
+    """The verb as the grade allows it: "wins", or "seems to win"."""
+    if grade is Grade.LEANING:
+        return f"{voice.verb('seem', 'seems')} to {plain}"
+    return voice.verb(plain, third)
+
+
+def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1 and not first.of:
+        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is written down."
+    if len(one.kinds) == 1:
+        facts = (
+            f"{v.opponents} return was loose or not made on {a.count(first)}, the only kind of serve "
+            "written down, so there is nothing to hold it against."
+        )
+        return f"Only {a.many}: nothing to compare yet.", facts
+    known = [kind.count(share) for kind, share in ((a, first), (b, second)) if share.of]
+    missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
+    nothing = f"No return of {v.own} {' or '.join(missing)} is written down." if missing else ""
+    seen = f"{v.opponents} return was loose or not made on {', against '.join(known)}." if known else ""
+    facts = " ".join(part for part in (seen, nothing) if part)
+    if one.grade is Grade.CLEAR:
+        return f"a larger share of {v.own} {a.many} drew weak returns.", facts
+    if one.grade is Grade.LEANING:
+        return f"a larger share of {v.own} {a.many} seems to draw weak returns.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"about as large a share of {v.own} {a.many} as of {b.many} drew weak returns.", facts
+    return f"{a.one} or {b.one}: too few to say which draws the larger share of weak returns.", facts
+
+
+def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
+    """Both shares and nouns, the higher share first."""
+    assert one.second is not None
+    a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
+    return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
+
+
+def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1:
+        facts = _won_facts(v, (first, f"on the {a.one}")).replace(
+            ", lets left out.", ", the only kind written down."
+        )
+        return f"Only {a.many}: nothing to compare yet.", facts
+    facts = _won_facts(v, (first, f"on the {a.one}"), (second, f"on the {b.one}"))
+    if one.grade is Grade.NO_DIFFERENCE:
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of rallies on the {a.one} as on the {b.one}.", facts
+    if one.grade is Grade.TOO_FEW:
+        return f"{a.one} or {b.one}: too few to say which wins the larger share of rallies.", facts
+    return f"{v.subject} {_larger(one.grade, v)} of rallies on the {a.one}.", facts
+
+
+def _larger(grade: Grade, v: Voice, which: str = "larger") -> str:
+    """ "wins a larger share", as the grade allows it."""
+    return f"{_seems(grade, v, 'win', 'wins')} a {which} share"
+
+
+def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
+    """Rallies won on each side; a side without a rally is said in words and not as 0 of 0."""
+    known = [(share, where) for share, where in sides if share.of]
+    said = [
+        f"{share.count} of {share.of}{' ' + plural(share.of, 'rally', 'rallies') if n == 0 else ''} {where}"
+        for n, (share, where) in enumerate(known)
+    ]
+    missing = [where for share, where in sides if not share.of]
+    nothing = f"No rally {' or '.join(missing)} has a winner written down." if missing else ""
+    if not said:
+        return nothing
+    return f"{v.subject} won {' and '.join(said)}, lets left out.{' ' + nothing if nothing else ''}"
+
+
+def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
+    n = share.of
+    same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
+    if len(s.used) == 1:
+        return f"Only {s.noun(s.used[0]).many}: no order to read.", same
+    luck = f"{_about(mean * n)} ({round(low * n)} to {round(high * n)})"
+    facts = f"{same} {capital(v.own)} serves in an order left to luck would give {luck}."
+    facts += _by_box(one, s)
+    does, doing = ("repeats", "repeat") if one.gap >= 0 else ("changes from", "change from")
+    if one.grade is Grade.CLEAR:
+        return f"{v.own} next serve {does} the last more often than luck would.", facts
+    if one.grade is Grade.LEANING:
+        return f"{v.own} next serve seems to {doing} the last more often than luck would.", facts
+    if one.box_explains:
+        return f"{v.own} serves follow the box; no habit is seen beyond that.", facts
+    return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
+
+
+def _by_box(one: QuestionResult, s: SentenceContext) -> str:
+    """The commonest kind from each box, where the box explains an order that luck would seldom give."""
+    if not one.box_explains or one.by_box is None:
+        return ""
+    right, left = one.by_box
+    many = s.noun(s.used[0]).many
+    return (
+        f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, "
+        f"from the left {left.count} of "
+        f"{left.of}: that explains the order."
+    )
+
+
+def _about(expected: float) -> str:
+    """A number left to luck, in words where it is under one."""
+    return "fewer than one" if expected < 0.5 else f"about {round(expected)}"
+
+
+def _of(v: Voice) -> str:
+    return {"you": "yours", "she": "hers", "he": "his", "they": "theirs"}.get(v.subject, owner(v.subject))
+
+
+def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None and one.games is not None
+    kind = s.noun(one.kinds[0])
+    smaller, fallen = ("smaller", "fallen") if one.gap >= 0 else ("larger", "risen")
+    facts = (
+        f"{one.first.count} of {one.first.of} {plural(one.first.of, 'serve', 'serves')} in "
+        f"{games(one.games[0])} "
+        f"{plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
+        f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
+    )
+    if one.grade is Grade.CLEAR:
+        return f"{kind.many} were a {smaller} share of {v.own} serves as the match went on.", facts
+    if one.grade is Grade.LEANING:
+        return f"{v.own} share of {kind.many} seems to have {fallen} as the match went on.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.own} share of {kind.many} stayed about the same through the match.", facts
+    return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
+
+
+def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    won = _won_facts(v, (one.first, "after changing the serve"), (one.second, "after repeating it"))
+    facts = f"Compared within kind and box, {won}" if one.first.of and one.second.of else won
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say whether changing the serve pays.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Changing or repeating the serve comes out about the same.", facts
+    which = "changing" if one.gap >= 0 else "repeating"
+    return f"{v.subject} {_larger(one.grade, v)} of rallies after {which} the serve.", facts
+
+
+def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    facts = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
+    if one.matches > 1:
+        facts += " A player on a run gives the same picture."
+    if one.runs_explain:
+        return "Serving, or a run of winners: one match cannot tell which.", facts
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say whether serving helps.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Serving and receiving come out about the same.", facts
+    better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
+    return f"{v.subject} {_larger(one.grade, v)} of rallies {better} than {other}.", facts
+
+
+def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    facts = (
+        f"{v.subject} won {one.first.count} of {one.first.of} longer "
+        f"{plural(one.first.of, 'rally', 'rallies')} (over about {s.longer_than}) and {one.second.count} of "
+        f"{one.second.of} shorter {plural(one.second.of, 'one', 'ones')}, lets left out{s.length_of}."
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Too few to say who gains from long rallies.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of long rallies as of short ones.", facts
+    which, other = ("longer", "shorter") if one.gap >= 0 else ("shorter", "longer")
+    return f"{v.subject} {_larger(one.grade, v)} of the {which} rallies than of the {other}.", facts
+
+
+def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    kind, first = s.noun(one.kinds[0]), one.first
+    came = "came back loose or not at all"
+    facts = f"{first.count} of {first.of} {came}"
+    if not first.of:
+        nothing = f"No return of {v.own} {kind.many} is written down."
+        return f"Too few {kind.many} to say what they do.", nothing
+    if one.second.of:
+        facts += f", against {one.second.count} of {one.second.of} of {v.own} other serves"
+    if one.grade is Grade.LEANING:
+        how = "larger" if one.gap >= 0 else "smaller"
+        said = f"a {how} share of {v.own} {kind.many} than of other serves seems to draw weak returns."
+        return said, f"{facts}."
+    if one.grade is Grade.NO_DIFFERENCE:
+        said = f"about as large a share of {v.own} {kind.many} as of other serves drew weak returns."
+        return said, f"{facts}."
+    if one.gap > 0 and first.count * 2 > first.of > 1:
+        return f"The {kind.one}: too few to say, so far worth another look.", f"{facts}."
+    return f"Too few {kind.many} to say what they do.", f"{facts}."
+
+
+def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    kind = s.noun(one.kinds[0])
+    facts = _won_facts(v, (one.first, f"on the {kind.one}"), (one.second, "on other serves"))
+    if one.grade is Grade.LEANING:
+        share = _larger(one.grade, v, "larger" if one.gap >= 0 else "smaller")
+        return f"{v.subject} {share} of rallies on the {kind.one} than on other serves.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as large a share of rallies on the {kind.one} as on others.", facts
+    return f"Too few to say what the {kind.one} wins.", facts
+
+
+def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    kind = s.noun(one.kinds[0])
+    mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
+    n = one.first.of
+    if n == 1:
+        again = "the same again" if one.first.count else "something else"
+        facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
+    else:
+        facts = f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times."
+    facts += f" An order left to luck would give {_about(mean * n)}."
+    if one.grade is Grade.LEANING:
+        seems = v.verb("seem", "seems")
+        often = "more often" if one.gap >= 0 else "less often"
+        said = (
+            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than luck would."
+        )
+        return said, facts
+    return f"Too few to say what follows {kind.with_article}.", facts
+
+
+def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    if one.ask is Question.BOX_WEAK:
+        seen = f"{v.opponents} return was loose or not made on"
+    else:
+        seen = f"{v.subject} won"
+    unit = "serves" if one.ask is Question.BOX_WEAK else "rallies served"
+    facts = (
+        f"{seen} {one.first.count} of {one.first.of} "
+        f"{unit if one.first.of != 1 else unit.replace('serves', 'serve').replace('rallies', 'rally')} "
+        f"from the right box and {one.second.count} of "
+        f"{one.second.of} from the left."
+    )
+    if one.grade is Grade.LEANING:
+        box = "right" if one.gap >= 0 else "left"
+        if one.ask is Question.BOX_WEAK:
+            said = f"a larger share of {v.own} serves from the {box} box seems to draw weak returns."
+            return said, facts
+        return f"{v.subject} {_larger(one.grade, v)} of rallies served from the {box} box.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Right or left box makes no difference that matters.", facts
+    return f"Too few to say from which box {v.own} serves do more.", facts
+
+
+def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    facts = (
+        f"Of the returns made, {one.first.count} of {one.first.of} volleyed "
+        f"{plural(one.first.of, 'one was', 'ones were')} loose, against "
+        f"{one.second.count} of {one.second.of} taken later."
+    )
+    if one.grade is Grade.LEANING:
+        one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
+        said = f"a larger share of {v.opponents} {one_way} returns than of {other} ones seems to be loose."
+        return said, facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.opponent} returns about as well on the volley as later.", facts
+    return f"Too few to say how {v.opponent} should be made to return.", facts
+
+
+_SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
+    Question.WEAK: _weak,
+    Question.WON: _won,
+    Question.REPEAT: _repeat,
+    Question.DRIFT: _drift,
+    Question.CHANGE: _change,
+    Question.SERVE_EDGE: _serve_edge,
+    Question.LONG: _long,
+    Question.KIND_WEAK: _kind_weak,
+    Question.KIND_WON: _kind_won,
+    Question.KIND_DRIFT: _drift,
+    Question.AFTER: _after,
+    Question.BOX_WEAK: _box,
+    Question.BOX_WON: _box,
+    Question.VOLLEY: _volley,
+}
+
+
+_FOR_PARENTS = {
+    Grade.CLEAR: "That is hardly luck.",
+    Grade.LEANING: "It may be luck: more matches will tell.",
+    Grade.NO_DIFFERENCE: "There is no difference to speak of.",
+    Grade.TOO_FEW: "That is too few to say anything sure.",
+}
+
+
+def _doubted(one: QuestionResult) -> str:
+    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
+
+
+def _unwritten(one: QuestionResult) -> str:
+    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
+    return f"{listing(names)} {plural(len(names), 'was', 'were')}"
+
+
+def _luck(one: QuestionResult, s: SentenceContext) -> str:
+    """What luck has to do with it. A graded finding is judged against everything that was asked."""
+    if one.grade is Grade.CLEAR:
+        return "A gap this wide is hardly ever luck."
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Any difference is too small to matter."
+    if one.doubted:
+        return f"Two observers did not agree well enough on {_doubted(one)}, so this gets no grade."
+    if one.unwritten:
+        return f"{capital(_unwritten(one))} too seldom written down, so this gets no grade."
+    if one.runs_explain:
+        return (
+            f"Luck alone gives a gap like this {times(one.plain_p or 1.0)}, but where points come in runs it "
+            "is common: whoever wins a rally serves the next."
+        )
+    if one.p is None or one.q is None:
+        if one.first.of == 0:
+            return ""
+        n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
+        if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
+            return f"With so few ({number(n)}) it could be anything from poor to excellent."
+        return "That is too little to go by." if n < 10 else ""
+    if one.grade is Grade.LEANING:
+        of = "one match" if s.scope == "in this match" else s.scope.removeprefix("over ")
+        return f"With so much asked of {of}, luck alone gives a gap like this {times(one.q)}."
+    said = f"Luck alone gives a gap like this {times(one.p)}"
+    return (
+        f"{said}, but {number(s.asked)} questions were asked." if one.p < 0.1 and s.asked > 1 else f"{said}."
+    )
+
+
+def _settle(one: QuestionResult, more: int | None) -> str:
+    """What would settle it."""
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
+        return ""
+    if one.grade is Grade.LEANING and not one.listed:
+        return "It was found by looking around, so another match must show it again."
+    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
+        return "Ten more would tell more, though hardly settle it."
+    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
+        return ""
+    if one.matches > 1:
+        return "More matches would tell: the gap must show match by match."
+    if more is None:
+        return "So narrow a gap would take several hundred to settle."
+    unit = _UNITS.get(one.ask, ("serve", "serves"))
+    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    many = f"{number(more)} more {plural(more, *unit)}{each}"
+    return f"If the gap is as wide as it looks, about {many} would probably settle it."
+
+
+_UNITS = {
+    Question.SERVE_EDGE: ("rally", "rallies"),
+    Question.LONG: ("rally", "rallies"),
+}
+_EACH = {
+    Question.DRIFT: "in each part",
+}
+
+
+def _hidden(one: QuestionResult) -> bool:
+    """Whether all counts together hide, or turn, a graded gap that is there within each match."""
+    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+        return False
+    if one.grade is Grade.NO_DIFFERENCE:
+        return abs(one.gap_together) >= MATTERS
+    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
+
+
+def _match_by_match(one: QuestionResult) -> str:
+    """The gap within matches, where counts of all of them together would mislead."""
+    wider = one.within_matches is not None and abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS
+    if not _hidden(one) and not (wider and one.grade is Grade.TOO_FEW and not one.doubted):
+        return ""
+    size = round(abs(100 * one.gap))
+    points = f"{size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
+    return (
+        "All matches together mislead here, because the mix was another in each; within each match the gap "
+        f"is about {points}."
+    )
+
+
+def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
+    """One finding in words: about the player, to the player, and to parents.
+
+    Parameters
+    ----------
+    one : Asked
+        The question with what was seen, graded.
+    scene : Scene
+        Names, kinds and what would settle it.
+    """
+    out: list[str] = []
+    parents = ""
+    for voice in voices(scene.names, scene.side):
+        headline, facts = _SAY[one.ask](one, voice, scene)
+        if one.doubted:
+            headline = f"Not judged: {_doubted(one)} was not agreed on."
+        elif one.unwritten:
+            headline = f"Not judged: {_unwritten(one)} too seldom written down."
+        elif _hidden(one):
+            headline = f"Match by match, {headline}"
+        facts = " ".join(part for part in (capital(facts), _match_by_match(one), scene.likely) if part)
+        parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
+        parts = (facts, _luck(one, scene), survives_words(one), _settle(one, scene.more))
+        out += [capital(headline), " ".join(part for part in parts if part)]
+    return Words(out[0], out[1], out[2], out[3], parents)

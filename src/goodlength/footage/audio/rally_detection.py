@@ -1,0 +1,277 @@
+"""The rallies of a film, heard: the whole way from a file to spans with their hits, in bounded memory.
+
+One thread decodes while the other listens. What was heard is kept from time to time, so that a stopped job
+goes on where it was. Where sound is no use, moving players stand in, worse, and it is said.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import queue
+import threading
+import zipfile
+from collections.abc import Generator
+from contextlib import closing
+from dataclasses import dataclass, fields
+from pathlib import Path
+
+import numpy as np
+
+from goodlength.clock import MICROSECONDS, seconds
+from goodlength.errors import Cancelled
+from goodlength.files.atomic import atomic_write
+from goodlength.footage.audio.motion_detection import rallies_by_motion
+from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, OnsetDetector, Onsets
+from goodlength.footage.audio.rally_segmentation import HitRun, Segmentation, segment_rallies
+from goodlength.footage.media.decoding import JOINABLE
+from goodlength.footage.media.open import VideoFile, absolute, open_video
+from goodlength.footage.media.probe import fingerprint
+from goodlength.footage.media.sound import NativeSampleReader, Samples, sound_stream_of
+from goodlength.jobs.progress import Cancel, Progress
+
+KEEP_EVERY_S = 120.0
+QUEUED_BLOCKS = 3
+
+NO_SOUND = "it has no sound"
+NOT_USABLE = (
+    "its sound is not usable, as no hits stand out from it: the microphone may be behind glass, far from the "
+    "court, or near music"
+)
+BY_MOTION = "Rallies are guessed from the moving players, which is much less sure: check every one."
+
+
+@dataclass(frozen=True)
+class DetectedRally:
+    """One rally: its first and last hit and all hits, in media time as the microphone heard them.
+
+    `doubtful` asks the coach to look; `why` says in words what is doubtful.
+    """
+
+    start_us: int
+    end_us: int
+    hits_us: tuple[int, ...]
+    doubtful: bool
+    why: str = ""
+
+
+@dataclass(frozen=True)
+class RallyDetection:
+    """The rallies of a film in order of time, by what they were found, and what to know.
+
+    `by` is "sound", "motion" or "nothing"; `knock_up_us` is the beginning, if taken for a knock-up.
+    """
+
+    rallies: tuple[DetectedRally, ...]
+    by: str
+    words: str
+    knock_up_us: tuple[int, int] | None = None
+
+    def to_json(self) -> dict[str, object]:
+        """Plain values, times in seconds."""
+        return {
+            "rallies": [
+                {
+                    "start_s": seconds(rally.start_us),
+                    "end_s": seconds(rally.end_us),
+                    "hits_s": [seconds(us) for us in rally.hits_us],
+                    "doubtful": rally.doubtful,
+                    "why": rally.why,
+                }
+                for rally in self.rallies
+            ],
+            "by": self.by,
+            "words": self.words,
+            "knock_up_s": [seconds(us) for us in self.knock_up_us] if self.knock_up_us else None,
+        }
+
+
+def detect_rallies(
+    path: str | Path,
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+    *,
+    keep: Path | None = None,
+    motion: bool = True,
+) -> RallyDetection:
+    """The rallies of a film.
+
+    Parameters
+    ----------
+    path : str or Path
+    progress, cancel : callable, optional
+        Told the share done with a word; asked whether to stop.
+    keep : Path, optional
+        A file (.npz) for what has been heard: a later call goes on from there. A film that was replaced is
+        heard anew.
+    motion : bool
+        Look for moving players when the sound is of no use.
+
+    Returns
+    -------
+    Hearing
+        Times are as heard: sound takes 3 ms for each metre from the court to the microphone.
+
+    Raises
+    ------
+    FootageError, Cancelled
+
+    Limits
+    ------
+    Measured on invented recordings only (see `bench hearing`); a real court has not been heard yet.
+    """
+    where = absolute(path)
+    sound = sound_stream_of(where)
+    if sound is None or sound.first_s is None:
+        return (
+            _by_motion(where, NO_SOUND, progress, cancel)
+            if motion
+            else RallyDetection((), "nothing", NO_SOUND)
+        )
+    start_us = round(sound.first_s * MICROSECONDS)
+    found = segment_rallies(onsets_of(where, start_us, keep, progress, cancel))
+    if not found.usable:
+        return (
+            _by_motion(where, NOT_USABLE, progress, cancel)
+            if motion
+            else RallyDetection((), "nothing", NOT_USABLE)
+        )
+    rallies = rallies_from_onsets(found, start_us)
+    sure = sum(not rally.doubtful for rally in rallies)
+    words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
+    warm = None
+    if found.knock_up:
+        warm = (_us(found.knock_up[0].start_s, start_us), _us(found.knock_up[-1].end_s, start_us))
+        words += " The long hitting at the beginning was taken for the knock-up."
+    return RallyDetection(rallies, "sound", words, warm)
+
+
+def rallies_from_onsets(found: Segmentation, start_us: int) -> tuple[DetectedRally, ...]:
+    """Sure and doubtful rallies in order of time."""
+    out = [_heard(chain, start_us, False, "") for chain in found.sure]
+    for chain in found.doubtful:
+        why = "a single hit: an ace, a fault, or a ball sent back" if len(chain.hits_s) == 1 else "faint hits"
+        out.append(_heard(chain, start_us, True, why))
+    out += [_heard(chain, start_us, True, "before the match: the knock-up?") for chain in found.knock_up]
+    return tuple(sorted(out, key=lambda rally: rally.start_us))
+
+
+def _heard(chain: HitRun, start_us: int, doubtful: bool, why: str) -> DetectedRally:
+    hits = tuple(_us(at, start_us) for at in chain.hits_s.tolist())
+    return DetectedRally(hits[0], hits[-1], hits, doubtful, why if doubtful else "")
+
+
+def _us(at_s: float, start_us: int) -> int:
+    return start_us + round(at_s * MICROSECONDS)
+
+
+def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel | None) -> RallyDetection:
+    spans = rallies_by_motion(path, progress, cancel)
+    rallies = tuple(DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in spans)
+    return RallyDetection(rallies, "motion", f"Rallies cannot be heard: {why}. {BY_MOTION}")
+
+
+def onsets_of(
+    path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
+) -> Onsets:
+    """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
+    mark = fingerprint(path)
+    parts, done_s = _kept(keep, mark)
+    begin_s = max(0.0, done_s - 2 * CONTEXT_S)
+    kept_at = done_s
+    with (
+        open_video(path, with_picture=False) as film,
+        closing(_blocks_ahead(film, start_us, begin_s)) as blocks,
+    ):
+        assert film.audio is not None
+        listener = OnsetDetector(film.audio.codec_context.sample_rate, begin_s)
+        length_s = (film.container.duration or 0) / MICROSECONDS
+        for block in blocks:
+            found = listener.feed(block)
+            parts.append(found.where(found.time_s >= done_s))
+            until = listener.until_s
+            stop = cancel is not None and cancel()
+            if keep is not None and (stop or until - kept_at >= KEEP_EVERY_S):
+                _keep(keep, mark, parts, max(done_s, until))
+                kept_at = until
+            if stop:
+                raise Cancelled(
+                    f"listening to {path.name} was stopped; what was heard is kept for the next time."
+                )
+            if progress is not None and length_s > 0:
+                progress(min(0.99, until / length_s), "listening")
+        found = listener.rest()
+        parts.append(found.where(found.time_s >= done_s))
+    whole = Onsets.joined(parts)
+    if keep is not None:
+        _keep(keep, mark, [whole], listener.until_s)
+    return whole
+
+
+def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[Samples]:
+    """Blocks of mono samples, decoded by a thread of their own a few blocks ahead."""
+    ready: queue.Queue[Samples | BaseException | None] = queue.Queue(QUEUED_BLOCKS)
+    over = threading.Event()
+
+    def hand(item: Samples | BaseException | None) -> bool:
+        while not over.is_set():
+            with contextlib.suppress(queue.Full):
+                ready.put(item, timeout=0.1)
+                return True
+        return False
+
+    def decode() -> None:
+        try:
+            jumps = film.container.format.name in JOINABLE
+            line = NativeSampleReader(film, _us(begin_s, start_us), from_beginning=jumps)
+            for block in line.blocks(round(BLOCK_S * line.rate_hz)):
+                if not hand(block):
+                    return
+            hand(None)
+        except BaseException as error:
+            hand(error)
+
+    thread = threading.Thread(target=decode, name="goodlength sound", daemon=True)
+    thread.start()
+    try:
+        while (item := ready.get()) is not None:
+            if isinstance(item, BaseException):
+                raise item
+            yield item
+    finally:
+        over.set()
+        thread.join()
+
+
+def _keep(path: Path, mark: str, parts: list[Onsets], done_s: float) -> None:
+    whole = Onsets.joined(parts)
+    with atomic_write(path) as part, part.open("wb") as file:
+        about = np.array(json.dumps({"mark": mark, "done_s": done_s}))
+        np.savez(file, about=about, **{f.name: getattr(whole, f.name) for f in fields(Onsets)})
+
+
+def _kept(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
+    """What an earlier call kept of the same film; nothing when there is none or it is of another."""
+    if path is None:
+        return [], 0.0
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
+            about = json.loads(str(kept["about"]))
+            if about["mark"] != mark:
+                return [], 0.0
+            whole = Onsets(*(kept[f.name].astype(float) for f in fields(Onsets)))
+            done = float(about["done_s"])
+            return [whole.where(whole.time_s < done)], done
+    except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
+        return [], 0.0
+
+
+def hearing_job(
+    src: str, keep: str | None = None, *, progress: Progress, cancel: Cancel
+) -> dict[str, object]:
+    """`detect_rallies` for a job: plain values in, plain values out; stopping it is a pause when `keep` is
+    given.
+    """
+    heard = detect_rallies(src, progress, cancel, keep=Path(keep) if keep else None)
+    progress(1.0, heard.words)
+    return heard.to_json()

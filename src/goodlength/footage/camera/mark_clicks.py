@@ -1,0 +1,140 @@
+"""Clicks on court marks, and what can be told wrong with them before anything is solved."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from goodlength.errors import CalibrationError
+from goodlength.footage.camera.camera_model import Floats
+from goodlength.footage.camera.court_marks import court_marks, mark_named
+
+FLOOR_MARKS_NEEDED = 4
+MARKS_NEEDED = 6
+COUNT_ONCE_PX = 12.0  # at 1080 lines: six times the error of a click
+NEIGHBOURS_M = 0.10  # marks this near on the court may be one place of the picture: a line is 5 cm wide
+ON_A_LINE_M = 0.3  # marks whose spread across their longest line is less lie on a line
+
+
+@dataclass(frozen=True)
+class Click:
+    """A court mark and where it was clicked, px of the upright picture."""
+
+    mark: str
+    u: float
+    v: float
+
+
+def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[Floats, Floats]:
+    """Court points (n, 3) and picture points (n, 2) of the clicks."""
+    marks = court_marks(tin)
+    return (
+        np.array([marks[one.mark].at for one in clicks], dtype=float),
+        np.array([(one.u, one.v) for one in clicks], dtype=float),
+    )
+
+
+def on_front_wall(points: Floats) -> bool:
+    """Whether all marks lie on the front wall, its lower edge included."""
+    return bool((points[:, 1] == 0.0).all())
+
+
+def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "standard") -> None:
+    """Raise CalibrationError, in words, for clicks nothing can be solved from."""
+    if width < 16 or height < 16:
+        raise CalibrationError(f"a picture of {width} by {height} px is too small to mark a court in.")
+    _each(clicks, width, height, tin)
+    names = [one.mark for one in clicks]
+    points, _ = points_and_clicks(clicks, tin)
+    on_floor = [name for name in names if mark_named(name, tin).on_floor]
+    if len(names) < FLOOR_MARKS_NEEDED or (len(on_floor) < FLOOR_MARKS_NEEDED and len(names) < MARKS_NEEDED):
+        raise CalibrationError(
+            f"cannot place the camera from {len(names)} court marks ({', '.join(names) or 'none'}): "
+            f"at least {FLOOR_MARKS_NEEDED} on the floor are needed, and {MARKS_NEEDED} for the whole court. "
+            f"Click another line crossing, for instance {_another(names, tin)}."
+        )
+    _distinct(clicks, min(width, height))
+    spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
+    if spread[1] < ON_A_LINE_M:
+        raise CalibrationError(
+            f"the {len(names)} marks ({', '.join(names)}) lie on one line of the court, which leaves the "
+            f"camera free to turn about it. Click a mark away from that line, for instance "
+            f"{_away(points, tin)}."
+        )
+    if len(on_floor) < 2 and not on_front_wall(points):
+        raise CalibrationError(
+            f"of the {len(names)} marks only {len(on_floor)} lie on the floor: places on the floor could not "
+            "be told. Click at least 2 on the floor, better 4."
+        )
+
+
+def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
+    """Every click by itself, and against the ones before it."""
+    before: dict[str, Click] = {}
+    for one in clicks:
+        mark_named(one.mark, tin)
+        if one.mark in before:
+            raise CalibrationError(f"the mark {one.mark!r} is clicked twice. Keep the better click.")
+        if not (math.isfinite(one.u) and math.isfinite(one.v)):
+            raise CalibrationError(f"the click on {one.mark!r} is no place in the picture. Click it again.")
+        if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
+            raise CalibrationError(
+                f"the click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the picture of "
+                f"{width} by {height}. Click only marks that can be seen, in the upright picture."
+            )
+        for other in before.values():
+            if math.hypot(one.u - other.u, one.v - other.v) < 1.0 and not _neighbours(one, other, tin):
+                raise CalibrationError(
+                    f"{other.mark!r} and {one.mark!r} are clicked at the same place ({one.u:g}, {one.v:g}), "
+                    "yet they are two places of the court. Click one of them again."
+                )
+        before[one.mark] = one
+
+
+def _neighbours(one: Click, other: Click, tin: str) -> bool:
+    """Whether two marks lie so near on the court, as the two sides of a line do, that far off they merge."""
+    apart = np.subtract(mark_named(one.mark, tin).at, mark_named(other.mark, tin).at)
+    return bool(np.linalg.norm(apart) <= NEIGHBOURS_M)
+
+
+def _distinct(clicks: Sequence[Click], short_side: int) -> None:
+    """Marks so near together in the picture that click errors could exchange them count as one."""
+    apart: list[Click] = []
+    near: tuple[str, str] | None = None
+    for one in clicks:
+        close = [
+            c for c in apart if math.hypot(c.u - one.u, c.v - one.v) < COUNT_ONCE_PX * short_side / 1080.0
+        ]
+        if close:
+            near = (close[0].mark, one.mark)
+        else:
+            apart.append(one)
+    if near is not None and len(apart) < FLOOR_MARKS_NEEDED:
+        raise CalibrationError(
+            f"{near[0]} and {near[1]} lie so near together in the picture that they count as one mark, which "
+            f"leaves {len(apart)}: at least {FLOOR_MARKS_NEEDED} are needed. Click another line crossing, "
+            "further away."
+        )
+
+
+def _another(names: Sequence[str], tin: str) -> str:
+    """A floor mark not clicked yet."""
+    order = ("left-box-front", "right-box-front", "short-left", "short-right", "left-box-corner")
+    return next((name for name in order if name not in names), next(iter(court_marks(tin))))
+
+
+def _away(points: Floats, tin: str) -> str:
+    """The commonly seen mark furthest from the line through the points."""
+    middle = points.mean(axis=0)
+    along = np.linalg.svd(points - middle)[2][0]
+
+    def off(name: str) -> float:
+        at = np.array(mark_named(name, tin).at) - middle
+        return float(np.linalg.norm(at - (at @ along) * along))
+
+    return max(
+        ("front-left-floor", "left-box-corner", "right-box-corner", "short-left", "short-right"), key=off
+    )

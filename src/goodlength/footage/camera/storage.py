@@ -1,0 +1,163 @@
+"""Cameras kept: the clicks as facts, solved anew when read; and which camera holds at which time.
+
+A camera that was nudged gets a new calibration from that moment on; the old one stays for what was filmed
+before it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from goodlength.errors import CalibrationError, InputError
+from goodlength.footage.camera.calibration import CameraCalibration, calibrate_camera
+from goodlength.footage.camera.mark_clicks import Click
+
+FORMAT, VERSION = "goodlength-camera", 1
+
+
+def camera_to_json(camera: CameraCalibration) -> dict[str, Any]:
+    """The camera as plain data: its clicks, and for other programs what they were solved to.
+
+    Times, patches and the like belong to whoever keeps it.
+    """
+    lens = camera.lens
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "width": lens.width,
+        "height": lens.height,
+        "tin": camera.tin,
+        "clicks": [_click_to_json(one) for one in camera.clicks],
+        "left_out": [_click_to_json(one) for one in camera.left_out],
+        "solved": {
+            "place_m": [round(float(x), 5) for x in lens.place_m],
+            "axes": [[round(float(x), 8) for x in row] for row in lens.axes],
+            "focal_px": round(lens.focal_px, 3),
+            "k1": round(lens.k1, 6),
+            "rms_px": round(camera.rms_px, 3),
+            "off_middle": [round(x, 6) for x in lens.off_middle],
+            "tangential": [round(x, 7) for x in lens.tangential],
+            "floor_only": camera.floor_only,
+            "front_only": camera.front_only,
+            "floor_error_m": None if camera.front_only else _number(camera.floor.median_m),
+            "front_wall_error_m": None if camera.floor_only else _number(camera.front.median_m),
+        },
+    }
+
+
+def camera_from_json(data: Mapping[str, Any]) -> CameraCalibration:
+    """Read a kept camera: its clicks are solved again, so that what is shown follows from them.
+
+    Raises
+    ------
+    InputError
+        If this is no camera of goodlength, or one of a later version.
+    CalibrationError
+        If the clicks do not make a camera.
+    """
+    if not isinstance(data, Mapping) or data.get("format") != FORMAT:
+        raise InputError(
+            f"this is no kept camera: 'format' must be {FORMAT!r}. Choose a file that goodlength wrote."
+        )
+    if not isinstance(data.get("version"), int) or data["version"] > VERSION:
+        raise InputError(
+            f"this camera was kept by a later goodlength (version {data.get('version')!r}; this one reads "
+            f"{VERSION}). Update goodlength, or click the marks again."
+        )
+    try:
+        clicks = [_click_from_json(one) for one in data["clicks"]]
+        left_out = [_click_from_json(one) for one in data.get("left_out", ())]
+        width, height = int(data["width"]), int(data["height"])
+        tin = str(data.get("tin", "standard"))
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            f"the kept camera is damaged: {error!s} is missing or no number. Click the marks again."
+        ) from error
+    return calibrate_camera([*clicks, *left_out], width, height, tin, [one.mark for one in left_out])
+
+
+def _click_to_json(one: Click) -> dict[str, Any]:
+    """One click."""
+    return {"mark": one.mark, "u": one.u, "v": one.v}
+
+
+def _click_from_json(data: Mapping[str, Any]) -> Click:
+    """One click, read."""
+    return Click(str(data["mark"]), float(data["u"]), float(data["v"]))
+
+
+def _number(value: float) -> float | None:
+    """A number for JSON, which has no infinity."""
+    return round(value, 5) if math.isfinite(value) else None
+
+
+@dataclass(frozen=True, eq=False)
+class CameraSpan:
+    """A camera and the media time for which it holds, microseconds; `until_us` None means to the end."""
+
+    camera: CameraCalibration
+    from_us: int = 0
+    until_us: int | None = None
+
+    def holds(self, at_us: int) -> bool:
+        """Whether it holds at a time."""
+        return self.from_us <= at_us and (self.until_us is None or at_us < self.until_us)
+
+
+@dataclass(frozen=True, eq=False)
+class CameraLog:
+    """The cameras of one piece of footage in order of time, without overlap; gaps may be left between."""
+
+    spans: tuple[CameraSpan, ...] = ()
+
+    def at(self, at_us: int) -> CameraCalibration | None:
+        """The camera at a time; None where none is known."""
+        return next((span.camera for span in self.spans if span.holds(at_us)), None)
+
+    def moved(self, at_us: int, camera: CameraCalibration | None = None) -> CameraLog:
+        """The log once the camera was moved at a time: the old one ends there, the new one begins.
+
+        Without a new camera the time after stays open: positions there are not given until the marks are
+        clicked again.
+
+        Raises
+        ------
+        CalibrationError
+            If a later camera is already there.
+        """
+        if any(span.from_us >= at_us and span.from_us > 0 for span in self.spans):
+            raise CalibrationError(
+                f"a camera was already set later than {at_us / 1e6:.1f} s. Take that one back first."
+            )
+        before = [
+            replace(span, until_us=at_us) if span.until_us is None or span.until_us > at_us else span
+            for span in self.spans
+        ]
+        kept: Sequence[CameraSpan] = [
+            span for span in before if span.until_us is None or span.until_us > span.from_us
+        ]
+        return CameraLog((*kept, *(() if camera is None else (CameraSpan(camera, at_us),))))
+
+    def to_json(self) -> list[dict[str, Any]]:
+        """All spans as plain data."""
+        return [
+            {"from_us": span.from_us, "until_us": span.until_us, "camera": camera_to_json(span.camera)}
+            for span in self.spans
+        ]
+
+    @staticmethod
+    def from_json(data: Sequence[Mapping[str, Any]]) -> CameraLog:
+        """Read all spans."""
+        return CameraLog(
+            tuple(
+                CameraSpan(
+                    camera_from_json(one["camera"]),
+                    int(one["from_us"]),
+                    None if one.get("until_us") is None else int(one["until_us"]),
+                )
+                for one in data
+            )
+        )

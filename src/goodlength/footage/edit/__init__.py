@@ -1,0 +1,1 @@
+"""Make new files from recordings: clips, playable copies, highlights, stills, overlays, archives."""

@@ -1,0 +1,1 @@
+"""Open, probe and decode recordings: timestamps, packets, frames, sound, orientation, colours."""

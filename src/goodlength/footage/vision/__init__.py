@@ -1,0 +1,1 @@
+"""Find people, poses, the ball and what moves in frames, with models that ship in `footage.models`."""

@@ -1,0 +1,201 @@
+"""What moves before a still camera: the court without players, and the pixels that differ from it.
+
+The empty court of each few minutes is the middle value of pictures taken far apart, in which players stand
+somewhere else each time. A pixel that only got darker, in the same colour, is a shadow and does not count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from av.video.frame import VideoFrame
+from numpy.typing import NDArray
+
+from goodlength.clock import MICROSECONDS
+from goodlength.errors import Cancelled, FootageError
+from goodlength.footage.media.decoding import decode_frames, ticks_of
+from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.open import absolute, aspect_of, open_video
+from goodlength.footage.media.orientation import DisplayShape, DisplayTransform, display_shape_of
+from goodlength.footage.media.spans import span_of
+from goodlength.jobs.progress import Cancel, Progress
+
+Picture = NDArray[np.uint8]
+Floats = NDArray[np.float32]
+
+SHORT_SIDE = 540  # pictures are made this small: places on the floor stay good to a few centimetres
+CHUNK_US = 240_000_000  # an empty court holds for so long: light changes over a match
+SAMPLES = 41  # pictures behind each empty court
+LEAST_SAMPLES = 9
+DIFFERS = 16  # least difference in brightness or colour, of 255; more where the picture is noisy
+NOISES = 5.0  # times the usual noise
+SHADOW = (0.45, 0.97)  # a shadow leaves this share of the light...
+SHADOW_COLOUR = 0.07  # ...in every colour alike
+
+
+@dataclass(frozen=True, eq=False)
+class Background:
+    """The court without players around a moment (media time), made small, and the noise of each pixel."""
+
+    at_us: int
+    picture: Picture
+    least: Floats  # difference from which on a pixel counts, (h, w)
+
+
+def estimate_backgrounds(
+    path: str | Path, progress: Progress | None = None, cancel: Cancel | None = None
+) -> tuple[Background, ...]:
+    """The court without players, one picture for each few minutes of a film.
+
+    Raises
+    ------
+    FootageError
+        The film holds too few pictures that stand alone to see the empty court.
+    Cancelled
+        When asked to stop.
+
+    Limits
+    ------
+    Whoever stands still for more than half of a few minutes becomes part of the court.
+    """
+    made: list[Background] = []
+    gathered: list[tuple[int, Picture]] = []
+    with open_video(absolute(path), with_sound=False) as film:
+        length = (film.container.duration or 0) / MICROSECONDS
+        film.video.codec_context.skip_frame = "NONKEY"
+        for us, picture in _small(decode_frames(film), film.base.tick, aspect_of(film)):
+            if cancel is not None and cancel():
+                raise Cancelled(f"watching {film.name} was stopped; nothing was kept.")
+            if progress is not None and length > 0:
+                progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
+            if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
+                made.append(estimate_background(gathered))
+                gathered = []
+            gathered.append((us, picture))
+            if len(gathered) > 2 * SAMPLES:
+                gathered = gathered[::2]
+        if len(gathered) >= LEAST_SAMPLES or (gathered and not made and len(gathered) >= 3):
+            made.append(estimate_background(gathered))
+        if not made:
+            raise FootageError(
+                f"{film.name} is too short to see its court without players ({len(gathered)} pictures that "
+                "stand alone). Choose a longer recording."
+            )
+    return tuple(made)
+
+
+def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
+    """The middle value of pictures of one size, and how much each pixel may differ from it."""
+    step = max(1, len(samples) // SAMPLES)
+    stack = np.stack([picture for _, picture in samples[::step]])
+    middle = len(stack) // 2
+    picture = np.partition(stack, middle, axis=0)[middle]
+    off = np.abs(stack.astype(np.int16) - picture).max(axis=3)
+    noise = 1.4826 * np.partition(off, middle, axis=0)[middle].astype(np.float32)
+    noise = np.minimum(noise, 3 * np.median(noise) + 3)  # where people come and go it is not noise
+    return Background(
+        samples[len(samples) // 2][0], picture, np.maximum(DIFFERS, NOISES * noise).astype(np.float32)
+    )
+
+
+def nearest_background(courts: Sequence[Background], us: int) -> Background:
+    """The empty court nearest in time."""
+    return min(courts, key=lambda one: abs(one.at_us - us))
+
+
+def foreground_mask(picture: Picture, empty: Background) -> Picture:
+    """Pixels that differ from the empty court and are no shadow, 1 or 0, shape (h, w).
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, shape (h, w, 3)
+        Of the same size as the empty court's.
+    """
+    if picture.shape != empty.picture.shape:
+        raise FootageError(
+            f"the picture is {picture.shape[1]} by {picture.shape[0]}, the empty court "
+            f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Watch one film at a time."
+        )
+    evened = _evened(picture, empty.picture)
+    off = cv2.absdiff(evened, empty.picture).max(axis=2)
+    differs = off > empty.least
+    rows, columns = np.nonzero(differs)
+    now = evened[rows, columns].astype(np.float32)
+    was = np.maximum(empty.picture[rows, columns].astype(np.float32), 1.0)
+    left = now / was
+    mean = left.mean(axis=1)
+    shadow = (mean > SHADOW[0]) & (mean < SHADOW[1])
+    shadow &= (np.abs(left - mean[:, None]) < SHADOW_COLOUR).all(axis=1)
+    mask = differs.astype(np.uint8)
+    mask[rows[shadow], columns[shadow]] = 0
+    # Single pixels go; holes of a pixel or two in a body are closed.
+    mask = np.asarray(cv2.medianBlur(mask, 3), dtype=np.uint8)
+    return np.asarray(cv2.morphologyEx(mask, cv2.MORPH_CLOSE, np.ones((3, 3), np.uint8)), dtype=np.uint8)
+
+
+def _evened(picture: Picture, empty: Picture) -> Picture:
+    """The picture at the brightness of the empty court: a camera that adapts does not make the court move."""
+    a, b = picture[::8, ::8].reshape(-1, 3).astype(np.float32), empty[::8, ::8].reshape(-1, 3)
+    gain = np.median((b + 8.0) / (a + 8.0), axis=0)
+    if np.abs(gain - 1.0).max() < 0.01:
+        return picture
+    return np.asarray(np.clip(picture * gain, 0, 255), dtype=np.uint8)
+
+
+def watched(
+    path: str | Path, from_us: int, until_us: int, every_us: int
+) -> Iterator[tuple[int, Picture, tuple[int, int]]]:
+    """Pictures of a span, made small, at most one each `every_us`: media time, picture, size of the original.
+
+    Raises
+    ------
+    FootageError
+        As `open_video`.
+    """
+    with open_video(absolute(path), with_sound=False) as film:
+        tick, due = film.base.tick, from_us
+        frames = span_of(film, from_us, until_us, from_beginning=False)
+
+        def wanted() -> Iterator[VideoFrame]:
+            nonlocal due
+            for frame in frames:
+                us = us_of(ticks_of(frame), film.base)
+                if us + 1000 >= due:  # a millisecond for stamps that were rounded
+                    due = max(due + every_us, us + every_us // 2)
+                    yield frame
+
+        size: list[tuple[int, int]] = []
+        for us, picture in _small(wanted(), tick, aspect_of(film), size):
+            yield us, picture, size[0]
+
+
+def _small(
+    frames: Iterator[VideoFrame],
+    tick: object,
+    aspect: tuple[int, int],
+    size: list[tuple[int, int]] | None = None,
+) -> Iterator[tuple[int, Picture]]:
+    """Upright pictures made small, blue-green-red, with their media time in microseconds."""
+    turner: DisplayTransform | None = None
+    stamps: list[int] = []
+    shape: DisplayShape | None = None
+    try:
+        for frame in frames:
+            if turner is None:
+                shape = display_shape_of(frame, aspect)
+                turner = DisplayTransform(shape, shape.fitted(SHORT_SIDE), "bgr24")
+                if size is not None:
+                    size.append(shape.size)
+            stamps.append(round(ticks_of(frame) * float(tick) * MICROSECONDS))  # type: ignore[arg-type]
+            for ready in turner.turn(frame):
+                yield stamps.pop(0), np.asarray(ready.to_ndarray(), dtype=np.uint8)
+        if turner is not None:
+            for ready in turner.rest():
+                yield stamps.pop(0), np.asarray(ready.to_ndarray(), dtype=np.uint8)
+    finally:
+        if turner is not None:
+            turner.close()

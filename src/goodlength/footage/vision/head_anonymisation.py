@@ -1,0 +1,311 @@
+"""Heads made unknowable in pictures that are shown to others: of everybody, players and those behind glass.
+
+```
+ picture ──> people ──> joints of the head? ──yes──> a circle round them
+                │                 └──no──> the top fifth of the person, or all of him where that is unsure
+                └──> missed here but seen a moment before or after: all of him, where he was
+```
+It covers rather too much than too little, and it cannot be undone: what lay there is gone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+from av.video.frame import VideoFrame
+from numpy.typing import NDArray
+
+from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
+from goodlength.footage.vision.pose import estimate_pose
+
+Floats = NDArray[np.float64]
+
+LEAST_SURE = 0.22  # a box as unsure as this is covered too
+SURE = 0.45  # a person surer than this has his head looked for; of others all is covered
+SURE_JOINTS = 0.30
+HOLD = 25  # pictures before and after in which somebody seen here is taken to be still about
+HELD = 0.35  # a person surer than this and lost a moment later is covered where he was
+SHORTLY = 10  # pictures; further off only sure ones count
+BESIDE = 0.4  # of his size round somebody lost, others may hide him
+STRIDE = 0.12  # of his height a person may move from picture to picture
+TOP_SHARE = 0.20  # of a person's box
+WIDE = 0.55  # a box wider than this share of its height may hold two
+HEAD_SHARE = 0.11  # of a person's height: a head's half height with room to spare
+WIDER = 0.15  # how much more than a box is covered
+BLOCKS = 4  # across a head: too few to know anybody by
+MANY_A_S = 35.0  # from this rate on every second picture is looked at
+
+
+@dataclass(frozen=True)
+class HeadRegion:
+    """A part of the picture to be covered, px: left, top, right, bottom; round, or as a box."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+    is_round: bool = False
+
+    def grown(self, share: float) -> HeadRegion:
+        """The same, larger on all sides by a share of its size."""
+        x, y = share * (self.right - self.left), share * (self.bottom - self.top)
+        return HeadRegion(self.left - x, self.top - y, self.right + x, self.bottom + y, self.is_round)
+
+
+@dataclass(frozen=True, eq=False)
+class HeadDetections:
+    """One picture looked at: people found, and what to cover of each."""
+
+    people: tuple[PersonDetection, ...]
+    heads: tuple[HeadRegion, ...]
+
+
+def detect_heads(picture: Picture) -> HeadDetections:
+    """People in a picture and the patches that cover their heads, or all of them where unsure."""
+    people = detect_people(picture, LEAST_SURE)
+    heads = tuple(patch for one in people for patch in _head(picture, one, people))
+    return HeadDetections(people, heads)
+
+
+def _head(picture: Picture, person: PersonDetection, people: tuple[PersonDetection, ...]) -> list[HeadRegion]:
+    """What to cover of one person."""
+    whole = HeadRegion(person.left, person.top, person.right, person.bottom).grown(WIDER)
+    if person.score < SURE:
+        return [whole]
+    top = HeadRegion(person.left, person.top, person.right, person.top + TOP_SHARE * person.height).grown(
+        WIDER
+    )
+    found = estimate_pose(picture, person, "quick", once=True)
+    if found is None:
+        return [top.grown(WIDER)]
+    face = found.uv[:5][found.seen[:5]]
+    if len(face) < 2:
+        return [top] if found.sure >= SURE_JOINTS else [whole]
+    middle = face.mean(axis=0)
+    reach = float(np.linalg.norm(face - middle, axis=1).max())
+    radius = max(2.0 * reach, HEAD_SHARE * max(person.height, 0.8 * person.width))
+    if np.isfinite(found.trunk_px):
+        radius = max(radius, 0.40 * found.trunk_px)
+    round_it = HeadRegion(
+        middle[0] - radius, middle[1] - 1.25 * radius, middle[0] + radius, middle[1] + 1.1 * radius, True
+    )
+    if not whole.left <= middle[0] <= whole.right or not whole.top <= middle[1] <= whole.bottom:
+        return [whole, round_it]
+    # Two people behind each other may be one box, and the joints those of either.
+    crowded = person.width > WIDE * person.height or any(
+        other is not person and _touch(person, other) for other in people
+    )
+    low = middle[1] > person.top + 0.4 * person.height  # bent far down, or another's head
+    return [round_it, whole if low else top] if crowded or low else [round_it]
+
+
+def _touch(a: PersonDetection, b: PersonDetection) -> bool:
+    return a.left < b.right and b.left < a.right and a.top < b.bottom and b.top < a.bottom
+
+
+def cover_heads(picture: Picture, patches: Iterable[HeadRegion]) -> Picture:
+    """A picture with patches made into a few large blocks each; the picture given stays as it is.
+
+    Parameters
+    ----------
+    picture : ndarray of uint8, shape (h, w, 3) or (h, w)
+    """
+    made = picture.copy()
+    high, wide = picture.shape[:2]
+    for patch in patches:
+        x0, y0 = max(0, math.floor(patch.left)), max(0, math.floor(patch.top))
+        x1, y1 = min(wide, math.ceil(patch.right)), min(high, math.ceil(patch.bottom))
+        if x1 - x0 < 2 or y1 - y0 < 2:
+            continue
+        part = made[y0:y1, x0:x1]
+        size = max(1, round(max(x1 - x0, y1 - y0) / BLOCKS))
+        few = (max(1, (x1 - x0) // size), max(1, (y1 - y0) // size))
+        blocks = cv2.resize(part, few, interpolation=cv2.INTER_AREA)
+        flat = cv2.resize(blocks, (x1 - x0, y1 - y0), interpolation=cv2.INTER_LINEAR)
+        if patch.is_round:
+            inside = np.zeros(part.shape[:2], np.uint8)
+            middle = (round((patch.left + patch.right) / 2) - x0, round((patch.top + patch.bottom) / 2) - y0)
+            axes = (round((patch.right - patch.left) / 2), round((patch.bottom - patch.top) / 2))
+            cv2.ellipse(inside, middle, axes, 0, 0, 360, 1, -1)
+            part[inside > 0] = flat[inside > 0]
+        else:
+            part[:] = flat
+    return made
+
+
+def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator[Picture]:
+    """Pictures of a clip in order, each with every head covered; one comes out for each that goes in.
+
+    A person seen in one picture and missed in the next is covered whole where he was: so the first
+    pictures come out only when the next `HOLD` have been looked at.
+
+    Parameters
+    ----------
+    pictures : iterable of ndarray of uint8, shape (h, w, 3)
+        Upright, blue-green-red, in the order shown.
+    rate_hz : float
+        Pictures a second.
+
+    Limits
+    ------
+    Somebody the detector misses for more than `HOLD` pictures in a row stays uncovered: look at the clip
+    before it goes out. Names on clothes, voices and the court itself are not covered.
+    """
+    kept: deque[Picture] = deque()
+
+    def noted() -> Iterator[Picture]:
+        for picture in pictures:
+            kept.append(picture)
+            yield picture
+
+    for patches in _patches_along(noted(), rate_hz):
+        yield cover_heads(kept.popleft(), patches)
+
+
+def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[HeadRegion]]:
+    """What to cover in each picture, told when the next few have been looked at."""
+    every = 2 if rate_hz > MANY_A_S else 1
+    waiting: deque[HeadDetections | None] = deque()
+    before: deque[HeadDetections | None] = deque(maxlen=HOLD)
+    for n, picture in enumerate(pictures):
+        waiting.append(detect_heads(picture) if n % every == 0 else None)
+        if len(waiting) > HOLD:
+            yield _next(waiting, before)
+    while waiting:
+        yield _next(waiting, before)
+
+
+def _next(waiting: deque[HeadDetections | None], before: deque[HeadDetections | None]) -> list[HeadRegion]:
+    """The patches of the next picture: its own and those of people it lost."""
+    own = waiting.popleft()
+    patches = head_regions_of(own, list(before), list(waiting))
+    before.append(own)
+    return patches
+
+
+def head_regions_of(
+    own: HeadDetections | None, before: list[HeadDetections | None], ahead: list[HeadDetections | None]
+) -> list[HeadRegion]:
+    """What to cover in a picture, from what was seen in it and in its neighbours.
+
+    Parameters
+    ----------
+    own : Looked or None
+        None where the picture was not looked at: then its two neighbours stand for it.
+    before, ahead : list of Looked or None
+        In the order shown.
+    """
+    if own is None:
+        near = [one for one in (*before[-1:], *ahead[:1]) if one is not None]
+        patches = [patch.grown(0.1) for one in near for patch in one.heads]
+        known = [person for one in near for person in one.people]
+    else:
+        patches, known = list(own.heads), list(own.people)
+    for others in (before[::-1], ahead):
+        for steps, other in enumerate(others, 1):
+            for person in lost(() if other is None else other.people, known, steps):
+                gone = _whole(person).grown(WIDER)
+                patches.append(gone)
+                # He may stand behind somebody near: of whoever that is all is covered.
+                about = gone.grown(BESIDE)
+                patches += [_whole(one).grown(WIDER) for one in known if _within(one, about)]
+    return list(dict.fromkeys(patches))
+
+
+def _whole(person: PersonDetection) -> HeadRegion:
+    return HeadRegion(person.left, person.top, person.right, person.bottom)
+
+
+def _within(person: PersonDetection, patch: HeadRegion) -> bool:
+    """Whether a person's box touches a patch."""
+    beside = person.left < patch.right and patch.left < person.right
+    return beside and person.top < patch.bottom and patch.top < person.bottom
+
+
+def lost(
+    others: Iterable[PersonDetection], known: Iterable[PersonDetection], steps: int
+) -> list[PersonDetection]:
+    """Those of another picture, `steps` away, whom nobody known here can be; each is matched once.
+
+    In the time between, a person may have moved by a share of his height.
+    """
+    free = list(known)
+    gone = []
+    for person in others:
+        if person.score < (HELD if steps <= SHORTLY else SURE):
+            continue
+        reach = (0.3 + STRIDE * steps) * person.height
+        near = [
+            (math.dist(_middle(person), _middle(one)), k)
+            for k, one in enumerate(free)
+            if 0.5 < (one.height + 1.0) / (person.height + 1.0) < 2.0
+        ]
+        best = min(near, default=(math.inf, -1))
+        if best[0] <= reach:
+            free.pop(best[1])
+        else:
+            gone.append(person)
+    return gone
+
+
+def _middle(person: PersonDetection) -> tuple[float, float]:
+    return (person.left + person.right) / 2.0, (person.top + person.bottom) / 2.0
+
+
+def blur_regions_rgb(
+    timed: Iterable[tuple[int, Picture]], rate_hz: float = 25.0
+) -> Iterator[tuple[int, Picture]]:
+    """`blur_regions` for pictures in red-green-blue, each with its media time."""
+    times: deque[int] = deque()
+
+    def pictures() -> Iterator[Picture]:
+        for us, picture in timed:
+            times.append(us)
+            yield np.ascontiguousarray(picture[:, :, ::-1])
+
+    for picture in blur_regions(pictures(), rate_hz):
+        yield times.popleft(), np.ascontiguousarray(picture[:, :, ::-1])
+
+
+def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> Iterator[VideoFrame]:
+    """Upright frames of a film (yuv420p) with every head covered, stamps and colours as they were.
+
+    For the making of clips: wrap the frames just before they are encoded.
+    """
+    kept: deque[VideoFrame] = deque()
+
+    def pictures() -> Iterator[Picture]:
+        for frame in frames:
+            kept.append(frame)
+            yield np.asarray(frame.to_ndarray(format="bgr24"), dtype=np.uint8)
+
+    for patches in _patches_along(pictures(), rate_hz):
+        yield _covered(kept.popleft(), patches)
+
+
+def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:
+    """A frame with patches covered in brightness and both colours; all else bit for bit."""
+    if not patches:
+        return frame
+    planes = np.asarray(frame.to_ndarray(format="yuv420p"), dtype=np.uint8)
+    high, wide = frame.height, frame.width
+    half = [
+        HeadRegion(one.left / 2, one.top / 2, one.right / 2, one.bottom / 2, one.is_round) for one in patches
+    ]
+    made = planes.copy()
+    made[:high] = cover_heads(planes[:high], patches)
+    for k in range(2):
+        rows = slice(high + k * high // 4, high + (k + 1) * high // 4)
+        made[rows] = cover_heads(planes[rows].reshape(high // 2, wide // 2), half).reshape(high // 4, wide)
+    out = VideoFrame.from_ndarray(made, format="yuv420p")
+    out.pts, out.duration = frame.pts, frame.duration
+    if frame.time_base is not None:
+        out.time_base = frame.time_base
+    out.colorspace, out.color_range = frame.colorspace, frame.color_range
+    out.color_trc, out.color_primaries = frame.color_trc, frame.color_primaries
+    return out

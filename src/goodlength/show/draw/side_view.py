@@ -1,0 +1,124 @@
+"""The flight seen from the side: front wall at the left, back wall at the right."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from goodlength.court.dimensions import (
+    BACK_OUT_M,
+    FRONT_OUT_M,
+    LENGTH_M,
+    LINE_M,
+    SERVICE_LINE_M,
+    SHORT_LINE_FRONT_M,
+    TIN_M,
+)
+from goodlength.show.draw.primitives import (
+    PAGE,
+    DrawingTheme,
+    drawing,
+    num,
+    path,
+    polyline,
+    shape,
+    text,
+)
+
+Flight = Sequence[tuple[float, float, float]]  # (x_m, y_m, z_m), in the order flown
+_TALL_M = 4.75  # as high as the view is drawn
+
+
+@dataclass(frozen=True)
+class ReceiverReach:
+    """Who receives, where, and how high the racket reaches there."""
+
+    name: str
+    x_m: float
+    y_m: float
+    reach_m: float | None = None
+
+
+def side_fragment(
+    look: DrawingTheme,
+    flight: Flight,
+    receiver: ReceiverReach | None,
+    *,
+    corner: tuple[float, float],
+    scale: float,
+    size: float,
+) -> str:
+    """The side view as a part of a drawing: bottom left at `corner`, `scale` units a metre, text `size`."""
+    left, floor = corner
+    px = size / 13  # one pixel of the page, in the unit of the drawing
+
+    def at(y_m: float, z_m: float) -> tuple[float, float]:
+        return left + y_m * scale, floor - z_m * scale
+
+    walls = polyline([at(0, _TALL_M - 0.08), at(0, 0), at(LENGTH_M, 0), at(LENGTH_M, BACK_OUT_M + 0.4)])
+    body = path(look, walls, stroke="rule-strong", thick=1.3 * px)
+    for height in (FRONT_OUT_M + LINE_M / 2, SERVICE_LINE_M + LINE_M / 2, TIN_M["standard"]):
+        u, v = at(0, height)
+        body += path(look, f"M{num(u)} {num(v)}h{num(5.6 * px)}", stroke="court-line", thick=2.6 * px)
+    u, v = at(LENGTH_M, BACK_OUT_M + LINE_M / 2)
+    body += path(look, f"M{num(u)} {num(v)}h{num(-5.6 * px)}", stroke="court-line", thick=2.6 * px)
+    u, v = at(SHORT_LINE_FRONT_M, 0)
+    body += path(look, f"M{num(u)} {num(v)}v{num(-4 * px)}", stroke="court-line", thick=2.6 * px)
+    if receiver is not None and receiver.reach_m:
+        u, v = at(receiver.y_m, receiver.reach_m)
+        body += path(
+            look,
+            f"M{num(u)} {num(floor)}V{num(v)}",
+            stroke="side-b",
+            thick=3 * px,
+            dash=f"{num(6.4 * px)} {num(3.8 * px)}",
+        )
+        body += text(look, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
+    if flight:
+        line = polyline([at(y, z) for _, y, z in flight])
+        body += path(look, line, stroke="side-a", thick=2 * px, stroke_linejoin="round")
+        start = at(flight[0][1], flight[0][2])
+        body += shape(look, "circle", fill="ink", cx=start[0], cy=start[1], r=3.3 * px)
+    return body
+
+
+def side_view(
+    flight: Flight, receiver: ReceiverReach | None = None, *, wide: float = 420.0, look: DrawingTheme = PAGE
+) -> str:
+    """The whole flight from the side, to scale, with the lines as ticks on the walls.
+
+    Parameters
+    ----------
+    flight : sequence of (x_m, y_m, z_m)
+        Places of the ball's centre in the order flown, close enough together to look smooth.
+    receiver : Receiver or None
+        Draws how high the racket reaches where the receiver stands.
+    """
+    edge = 6.0
+    scale = (wide - 2 * edge) / LENGTH_M
+    high = _TALL_M * scale + edge + 24
+    body = side_fragment(look, flight, receiver, corner=(edge, edge + _TALL_M * scale), scale=scale, size=13)
+    return drawing(look, wide, high, body, side_words(flight, receiver))
+
+
+def side_words(flight: Flight, receiver: ReceiverReach | None) -> str:
+    """What the side view shows, in words."""
+    told = ["From the side, front wall at the left."]
+    if flight:
+        top = max(flight, key=lambda place: place[2])
+        told.append(f"The ball rises to {top[2]:.1f} m, {top[1]:.1f} m from the front wall.")
+        passing = _height_at(flight, receiver.y_m) if receiver is not None else None
+        if receiver is not None and passing is not None:
+            told.append(f"It passes {receiver.name} {passing:.1f} m up.")
+    if receiver is not None and receiver.reach_m:
+        told.append(f"{receiver.name} reaches {receiver.reach_m:.1f} m.")
+    return " ".join(told)
+
+
+def _height_at(flight: Flight, y_m: float) -> float | None:
+    """Height when the ball first comes past y on its way back from the front wall; None if never."""
+    for (_, y0, z0), (_, y1, z1) in pairwise(flight):
+        if y0 <= y_m <= y1 and y1 > y0:
+            return z0 + (z1 - z0) * (y_m - y0) / (y1 - y0)
+    return None

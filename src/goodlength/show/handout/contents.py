@@ -1,0 +1,181 @@
+"""The handout's contents as plain words and pictures, the same for PDF and HTML."""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from datetime import date
+from html import unescape
+from typing import TYPE_CHECKING, Any
+
+from goodlength.show.draw.charts import range_bar, range_key
+from goodlength.show.draw.court_floor import SpotMark, box_map, landing_map, spot_key
+from goodlength.show.draw.grade_icons import grade_svg, grade_words
+from goodlength.show.draw.primitives import DrawingTheme, drawing
+from goodlength.show.draw.values import said
+
+if TYPE_CHECKING:
+    from goodlength.show.handout.model import HandoutCourt, HandoutData, HandoutServe, HandoutStill
+
+COURT_WIDE = 248.0  # px
+BAR_WIDE = 104.0  # px
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+
+Contents = dict[str, Any]
+
+
+class Picture(str):
+    """An SVG of our own making; every other string is somebody's words and is escaped."""
+
+    __slots__ = ()
+
+
+def day_words(day: date) -> str:
+    """A date as it is read aloud.
+
+    Examples
+    --------
+    >>> day_words(date(2026, 3, 14))
+    '14 March 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def contents(data: HandoutData, look: DrawingTheme) -> Contents:
+    """Every string and picture of the page, in the order of reading."""
+    return {
+        "title": ": ".join(part for part in (f"Handout for {data.player}", data.event) if part),
+        "heading": f"For {data.player}",
+        "line": _match_line(data),
+        "result": data.result,
+        "club": data.club,
+        "made": f"Made {day_words(data.made)}",
+        "brand": Picture(brand(look)),
+        "findings": [
+            {
+                "mark": Picture(grade_svg(finding.grade, look=look, size=15)),
+                "grade": grade_words(finding.grade),
+                "headline": finding.headline,
+                "words": finding.words,
+            }
+            for finding in data.findings
+        ],
+        "no_findings": "Nothing in this record stands out enough to talk about yet.",
+        "serves": [_serve(serve, look) for serve in data.serves],
+        "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
+        "bar_key": {
+            "mark": Picture(range_key(look=look)),
+            "words": "Disc: the share seen; open ring: fewer than five. Bar: where the true share could "
+            "lie, 95 times in 100. Line: 0 to 100%.",
+        },
+        "court": _court(data.court, look) if data.court else None,
+        "stills": [_still(one) for one in data.stills],
+        "week": [{"name": name, "do": do} for name, do in data.week],
+        "words": paragraphs(data.words),
+        "unknown": list(data.unknown),
+        "caution": data.caution,
+        "lang": "en",
+    }
+
+
+def paragraphs(words: str) -> list[str]:
+    """The coach's text in paragraphs, parted by blank lines; single line ends become spaces.
+
+    Examples
+    --------
+    >>> paragraphs("One.\\ntwo\\n\\n  Three.")
+    ['One. two', 'Three.']
+    """
+    parts = (" ".join(part.split()) for part in re.split(r"\n\s*\n", words))
+    return [part for part in parts if part]
+
+
+def brand(look: DrawingTheme) -> str:
+    """The mark beside the name: a floor, a wall, and a ball into the nick."""
+    ink, line = look.paint("ink"), look.paint("court-line")
+    body = (
+        f'<path d="M1 20.5H28.5V2" fill="none" stroke="{ink}" stroke-width="2.2"/>'
+        f'<path d="M2 6C9 4.5 14 9 17.5 20 19.5 13 23 11.5 27 18.4" fill="none" stroke="{ink}"'
+        ' stroke-width="1.4"/>'
+        f'<circle cx="26.6" cy="18.2" r="2.6" fill="{line}"/>'
+    )
+    return drawing(look, 26, 19, body, None, view=(0, 0, 30, 22))
+
+
+def _match_line(data: HandoutData) -> str:
+    """Event, day and opponent: only what is known and allowed."""
+    where = [data.event] if data.event else []
+    where += [day_words(data.played)] if data.played else []
+    where += [f"v {data.opponent}"] if data.opponent else []
+    return ", ".join(where)
+
+
+def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
+    weak = serve.weak if serve.weak is not None and serve.weak.of else None
+    return {
+        "words": serve.words,
+        "served": serve.served,
+        "count": weak.count if weak else None,
+        "of": weak.of if weak else None,
+        "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
+        "alt": f"Returns loose or not made: {said(weak)}" if weak else None,
+    }
+
+
+def _still(one: HandoutStill) -> Contents:
+    """A photograph inside a drawing, as both PDF and HTML take it."""
+    held = b64encode(one.jpeg).decode("ascii")
+    size = f'width="{one.wide}" height="{one.high}"'
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {one.wide} {one.high}" {size}>'
+        f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
+    )
+    return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
+
+
+def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
+    if court.landings:
+        svg = landing_map(
+            court.landings,
+            served=court.served,
+            from_right=court.right.served if court.right else None,
+            from_left=court.left.served if court.left else None,
+            wide=COURT_WIDE,
+            look=look,
+        )
+        present = {point.spot for point in court.landings}
+        key = [
+            {"mark": Picture(spot_key(spot, look=look)), "words": words}
+            for spot, words in (
+                (SpotMark.WEAK, "loose or not made"),
+                (SpotMark.GOOD, "returned well"),
+                (SpotMark.UNKNOWN, "return not recorded"),
+            )
+            if spot in present
+        ]
+        note = ""
+    else:
+        svg = box_map(court.right, court.left, wide=COURT_WIDE, look=look)
+        key = []
+        note = "In each box: how many were served from it. In the quarter across: what the returns left."
+    alt = re.search(r'aria-label="([^"]*)"', svg)
+    return {
+        "title": court.title,
+        "svg": Picture(svg),
+        "alt": unescape(alt.group(1)) if alt else "",
+        "key": key,
+        "note": note,
+    }

@@ -1,0 +1,105 @@
+"""The handout: one A4 page for the player, as a tagged PDF and as one stand-alone HTML file."""
+
+from __future__ import annotations
+
+import errno
+import os
+from pathlib import Path
+from uuid import uuid4
+
+from goodlength.errors import InputError, NoSpace, OutOfRange
+from goodlength.show.draw.grade_icons import grade_words
+from goodlength.show.handout.html import html_page
+from goodlength.show.handout.model import MOST_FINDINGS, MOST_STILLS, HandoutData, HandoutFiles
+from goodlength.show.handout.pdf import pdf_page
+
+_NOT_IN_NAMES = frozenset('<>:"/\\|?*')
+
+
+def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
+    """Set the page and write `stem`.pdf and `stem`.html into `folder`.
+
+    Both are written in full under other names before either takes its place. The same data give the
+    same bytes (the PDF carries `data.made` as its time). The type is stepped down to 9 pt to fit one
+    page; nothing is ever left out or cut short to fit.
+
+    Parameters
+    ----------
+    data : HandoutData
+        What the page says.
+    folder : Path
+        Made if it is not there.
+    stem : str
+        Name of the files without ending; no names of people by default (the caller's choice).
+
+    Raises
+    ------
+    InputError
+        If the page cannot hold the text at 9 pt (the text to shorten is named), if a letter has no
+        shape in any font at hand, or if `stem` is no file name.
+    OutOfRange
+        If there are more than three findings, or a grade, count or place that cannot be.
+    NoSpace
+        If the files cannot be written.
+    """
+    _check(data)
+    _check_stem(stem)
+    page = pdf_page(data)
+    html = html_page(data, page.type_pt, page.note_lines, page.stills_beside)
+    files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt, len(data.stills))
+    _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
+    return files
+
+
+def _check(data: HandoutData) -> None:
+    if not data.player.strip():
+        raise InputError("cannot make a handout without the player's name. Give the player a name first.")
+    if len(data.findings) > MOST_FINDINGS:
+        raise OutOfRange(
+            f"cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
+            "remembered. Choose the three to talk about."
+        )
+    if len(data.stills) > MOST_STILLS:
+        raise OutOfRange(f"cannot put {len(data.stills)} stills on a handout: {MOST_STILLS} have room.")
+    for finding in data.findings:
+        grade_words(finding.grade)
+    for serve in data.serves:
+        if serve.weak is not None and not 0 <= serve.weak.count <= serve.weak.of <= serve.served:
+            raise OutOfRange(
+                f"cannot show {serve.weak.count} of {serve.weak.of} returns for {serve.served} serves "
+                f"({serve.words}): a count lies between nought and its total. Look at these figures again."
+            )
+
+
+def _check_stem(stem: str) -> None:
+    odd = sorted({c for c in stem if c in _NOT_IN_NAMES or ord(c) < 32})
+    if odd or stem.strip(" .") != stem or not stem:
+        raise InputError(
+            f"cannot call the files {stem!r}: a file name holds letters, digits, hyphens and spaces, and "
+            "neither begins nor ends with a point or space. Choose another name."
+        )
+
+
+def _write_both(files: dict[Path, bytes]) -> None:
+    """Write each under a temporary name, then rename: no half-written page is ever seen."""
+    parts = {final: final.with_name(f".{final.name}.{uuid4().hex}.part") for final in files}
+    try:
+        for final, part in parts.items():
+            final.parent.mkdir(parents=True, exist_ok=True)
+            with part.open("wb") as out:
+                out.write(files[final])
+                out.flush()
+                os.fsync(out.fileno())
+        for final, part in parts.items():
+            part.replace(final)
+    except OSError as fault:
+        for part in parts.values():
+            part.unlink(missing_ok=True)
+        folder = next(iter(files)).parent
+        why = (
+            "the disk is full" if fault.errno == errno.ENOSPC else (fault.strerror or "it cannot be written")
+        )
+        raise NoSpace(
+            f"cannot write the handout into {folder}: {why}. Free some space or choose another folder; "
+            "an older handout there was left as it was."
+        ) from fault

@@ -1,0 +1,22 @@
+"""Published figures: each says who, when and how, and has its source listed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from goodlength.findings.reference.published_figures import CAUTION, NORMS, norms_of
+
+LISTED = Path(__file__).parents[3] / "docs" / "sources" / "findings.md"
+
+
+def test_every_figure_says_whose_it_is_and_where_from():
+    listed = LISTED.read_text(encoding="utf-8")
+    for norm in NORMS:
+        assert all(vars(norm).values())
+        assert norm.source in listed
+
+
+def test_norms_are_context_not_targets():
+    assert "not to aim at" in CAUTION
+    assert norms_of("no such measure") == ()
+    assert {norm.sex for norm in norms_of("time between shots")} == {"men", "women"}
