@@ -35,8 +35,8 @@ with Library.open(url, folder=folder) as library:
     sys.stdin.readline()
     for n in range(60):
         at = datetime(2026, 3, 7, tzinfo=UTC)
-        mine = Entry(f"{who}-{n}", "m1", f"coach/{who}", at, f"r{n}", What.NOTE, who)
-        both = Entry(f"{shared}-{n}", "m1", "coach", at, f"r{n}", What.KEEP, True)
+        mine = Entry(f"{who}-{n}", "m1", f"coach/{who}", at, f"r{n}", EntryKind.NOTE, who)
+        both = Entry(f"{shared}-{n}", "m1", "coach", at, f"r{n}", EntryKind.KEEP, True)
         print(*library.append([mine, both]), flush=True)
 """
 
