@@ -35,7 +35,7 @@ class Activity(StrEnum):
 
 @dataclass(frozen=True)
 class WorldContact:
-    """One impact: its time at the source in seconds, what was struck, on which court, by whom.
+    """One impact: its time at the microphone in seconds, what was struck, on which court, by whom.
 
     `striker` is 0 or 1 for a racket on the ball, else None. `own_court` is False for a neighbouring court.
     """
@@ -48,8 +48,9 @@ class WorldContact:
 
 @dataclass(frozen=True)
 class WorldSpan:
-    """A span of play on the own court. A rally begins at the serve's strike and ends at the last impact of the ball.
+    """A span of play on the own court.
 
+    A rally begins at the serve's strike and ends at the last impact of the ball.
     `last_strike_s` is the time of the rally's last strike; `let` says that the rally was played again.
     """
 
@@ -64,9 +65,9 @@ class WorldSpan:
 class WorldRecording:
     """The sound of one recording and its truth.
 
-    `samples` has shape (channels, samples), float32, full scale 1; `rate` is in Hz. Times in the truth are seconds
-    from the first sample at the microphone (the travel time of the direct sound is included), so that a detector's
-    times compare directly. `condition` names how it was drawn, for tables.
+    `samples` has shape (channels, samples), float32, full scale 1; `rate` is in Hz. Times in the truth are
+    seconds from the first sample at the microphone (the travel time of the direct sound is included), so
+    that a detector's times compare directly. `condition` names how it was drawn, for tables.
     """
 
     family: str
