@@ -1,6 +1,6 @@
 """The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
 
-The shape is written down for the page in static/js/types.js.
+The shape is written down for the page in static/js/lib/types.js.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 /* Asking the server: one place that knows the JSON shape of an error. */
 
 /** What the server said when it would not do something; `words` stand alone on the page. */
-export class Refused extends Error {
+export class RefusedError extends Error {
   /** @param {number} status @param {string} kind @param {string} words */
   constructor(status, kind, words) {
     super(words);
@@ -13,7 +13,7 @@ export class Refused extends Error {
 }
 
 /** The server could not be reached: nothing is known about what was asked. */
-export class NoConnection extends Error {}
+export class NoConnectionError extends Error {}
 
 /**
  * Ask the server and read its JSON answer.
@@ -32,12 +32,12 @@ export async function ask(path, how = {}) {
   try {
     answer = await fetch(path, init);
   } catch {
-    throw new NoConnection();
+    throw new NoConnectionError();
   }
   const said = await answer.json().catch(() => null);
   if (answer.ok) return said;
   const error = said?.error;
-  throw new Refused(
+  throw new RefusedError(
     answer.status,
     error?.kind ?? 'unknown',
     error?.words ?? `The server answered ${answer.status} and gave no reason. Load the page again.`,

@@ -10,15 +10,15 @@ import { el } from './dom.js';
  * @typedef {{
  *   pieces: Piece[], count: string, ask?: string, answers?: Answer[], hints?: Act[],
  *   call?: string, waits?: string, beside?: string, acts?: Act[], body?: Node
- * }} Face
+ * }} CardView
  */
 
-/** @param {HTMLElement} card @param {Face} face */
-export function drawCard(card, face) {
+/** @param {HTMLElement} card @param {CardView} view */
+export function drawCard(card, view) {
   const hadFocus = card.contains(document.activeElement);
   card.replaceChildren(
-    said(face),
-    ...(face.call !== undefined || face.waits !== undefined ? called(face) : asked(face)),
+    said(view),
+    ...(view.call !== undefined || view.waits !== undefined ? called(view) : asked(view)),
   );
   fit(card);
   if (hadFocus) /** @type {HTMLElement | null} */ (card.querySelector('[data-focus], #question, .call'))?.focus();
@@ -37,19 +37,19 @@ function fit(card) {
   if (heightOf('.said') > 52) card.classList.add('two-lines');
 }
 
-/** @param {Face} face */
-function said(face) {
-  const pieces = face.pieces.map((piece) =>
+/** @param {CardView} view */
+function said(view) {
+  const pieces = view.pieces.map((piece) =>
     piece.press
       ? el('button', { type: 'button', onclick: piece.press, 'aria-current': piece.open ? 'true' : undefined }, piece.words)
       : piece.words,
   );
-  return el('p', { class: 'said' }, el('span', {}, ...pieces), el('span', { class: 'count' }, face.count));
+  return el('p', { class: 'said' }, el('span', {}, ...pieces), el('span', { class: 'count' }, view.count));
 }
 
-/** @param {Face} face */
-function asked(face) {
-  const answers = face.answers ?? [];
+/** @param {CardView} view */
+function asked(view) {
+  const answers = view.answers ?? [];
   const rows = Math.max(1, Math.ceil(answers.length / 2));
   const list = el(
     'ol',
@@ -72,10 +72,10 @@ function asked(face) {
     el(
       'div',
       { class: 'ask' },
-      el('h1', { id: 'question', tabindex: -1 }, face.ask ?? ''),
-      el('p', { class: 'note' }, ...(face.hints ?? []).map(hint)),
+      el('h1', { id: 'question', tabindex: -1 }, view.ask ?? ''),
+      el('p', { class: 'note' }, ...(view.hints ?? []).map(hint)),
     ),
-    face.body ?? list,
+    view.body ?? list,
   ];
 }
 
@@ -84,20 +84,20 @@ function hint(act) {
   return el('button', { type: 'button', onclick: act.press }, act.key ? el('kbd', {}, act.key) : null, ` ${act.words}`);
 }
 
-/** @param {Face} face */
-function called(face) {
-  const words = face.call ?? face.waits ?? '';
-  const looks = face.call === undefined ? 'call waits' : words.length > 34 ? 'call long' : 'call';
+/** @param {CardView} view */
+function called(view) {
+  const words = view.call ?? view.waits ?? '';
+  const looks = view.call === undefined ? 'call waits' : words.length > 34 ? 'call long' : 'call';
   return [
     el('h1', { class: 'out-of-sight' }, 'The call after the rally'),
-    el('p', { class: looks, tabindex: -1 }, face.call === undefined ? words : `“${words}.”`),
+    el('p', { class: looks, tabindex: -1 }, view.call === undefined ? words : `“${words}.”`),
     el(
       'div',
       { class: 'after' },
-      ...(face.acts ?? []).filter((act) => !act.small).map(pressed),
+      ...(view.acts ?? []).filter((act) => !act.small).map(pressed),
     ),
-    el('div', { class: 'lesser' }, ...(face.acts ?? []).filter((act) => act.small).map(pressed)),
-    face.beside ? el('p', { class: 'beside-call' }, face.beside) : null,
+    el('div', { class: 'lesser' }, ...(view.acts ?? []).filter((act) => act.small).map(pressed)),
+    view.beside ? el('p', { class: 'beside-call' }, view.beside) : null,
   ].filter((part) => part !== null);
 }
 

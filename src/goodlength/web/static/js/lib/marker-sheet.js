@@ -2,7 +2,7 @@
 /* The marker's sheet: a line for each serve, the box letter and the server's score in the server's column. */
 
 import { ball, el, svg } from './dom.js';
-import { count, score } from './words.js';
+import { count, score } from './format.js';
 
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
 /** @typedef {import('./types.js').Side} Side */

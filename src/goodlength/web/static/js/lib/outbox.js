@@ -6,7 +6,7 @@
    carries an id made here, so that one sent twice is stored once. Nothing in this file knows what an entry
    says: practice sends its attempts through the same door. */
 
-import { NoConnection, Refused } from './api.js';
+import { NoConnectionError, RefusedError } from './api.js';
 
 /**
  * @typedef {{id: string, [more: string]: any}} Entry  anything with an id made by `newId`
@@ -16,7 +16,7 @@ import { NoConnection, Refused } from './api.js';
  *   send: (entries: any[]) => Promise<any>,
  *   onState?: (state: State) => void,
  *   onAnswer?: (answer: any, sent: any[]) => void,
- *   onRefused?: (entries: any[], refused: Refused) => void,
+ *   onRefused?: (entries: any[], refused: RefusedError) => void,
  *   batch?: number,
  *   waitsMs?: number[],
  * }} Options
@@ -37,13 +37,13 @@ export class Outbox {
     this.failures = 0;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
-    this.shelf = new Shelf(options.name);
+    this.store = new EntryStore(options.name);
     addEventListener('online', () => this.kick());
   }
 
   /** Bring back what an earlier page left unsent, and send it. @returns {Promise<any[]>} */
   async open() {
-    const left = await this.shelf.all();
+    const left = await this.store.all();
     const known = new Set(this.entries.map((entry) => entry.id));
     this.entries = [...left.filter((entry) => !known.has(entry.id)), ...this.entries];
     this.tell();
@@ -54,7 +54,7 @@ export class Outbox {
   /** Take entries to be sent after those already waiting. @param {Entry[]} entries */
   add(entries) {
     this.entries.push(...entries);
-    void this.shelf.put(entries);
+    void this.store.put(entries);
     this.tell();
     void this.kick();
   }
@@ -85,10 +85,10 @@ export class Outbox {
       this.options.onAnswer?.(answer, batch);
       return true;
     } catch (error) {
-      if (error instanceof Refused && error.status < 500) return this.refused(batch, error);
-      if (!(error instanceof NoConnection) && !(error instanceof Refused)) throw error;
+      if (error instanceof RefusedError && error.status < 500) return this.refused(batch, error);
+      if (!(error instanceof NoConnectionError) && !(error instanceof RefusedError)) throw error;
       this.connected = false;
-      this.why = error instanceof Refused ? error.words : '';
+      this.why = error instanceof RefusedError ? error.words : '';
       const waits = this.options.waitsMs ?? WAITS_MS;
       const wait = waits[Math.min(this.failures++, waits.length - 1)];
       this.timer = setTimeout(() => this.kick(), wait);
@@ -99,14 +99,14 @@ export class Outbox {
   /**
    * The server understood and said no. One entry of a batch must not hold up the others: they are sent one by
    * one, and the one refused is set aside in the browser's store.
-   * @param {any[]} batch @param {Refused} error
+   * @param {any[]} batch @param {RefusedError} error
    */
   async refused(batch, error) {
     if (batch.length > 1) {
       this.batch = 1;
       return true;
     }
-    await this.shelf.setAside(batch);
+    await this.store.setAside(batch);
     this.drop(batch);
     this.options.onRefused?.(batch, error);
     return true;
@@ -116,7 +116,7 @@ export class Outbox {
   drop(batch) {
     const gone = new Set(batch.map((entry) => entry.id));
     this.entries = this.entries.filter((entry) => !gone.has(entry.id));
-    void this.shelf.remove([...gone]);
+    void this.store.remove([...gone]);
     this.tell();
   }
 
@@ -126,7 +126,7 @@ export class Outbox {
 }
 
 /** The browser's own store (IndexedDB). Where a browser refuses it, entries live in memory only. */
-class Shelf {
+class EntryStore {
   /** @param {string} name */
   constructor(name) {
     this.name = name;

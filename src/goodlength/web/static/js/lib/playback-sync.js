@@ -1,17 +1,17 @@
 // @ts-check
 /* The picture and the card show one rally: whichever moves, the other goes along. */
 
-import { EARLY_US, LEAD_US } from './desk.js';
+import { EARLY_US, LEAD_US } from './record-state.js';
 
-/** @typedef {import('./types.js').Rally} Rally @typedef {import('./lane.js').Span} Span */
+/** @typedef {import('./types.js').Rally} Rally @typedef {import('./timeline.js').Span} Span */
 
 const AFTER_US = 600_000; // shown after a rally before the picture stops
 const SETTLE_MS = 700; // a press right after the card has changed by itself was meant for the rally before
 
-export class Pairing {
-  /** @param {import('./desk.js').Desk} desk @param {import('./player.js').Player | import('./player.js').Clock} player */
-  constructor(desk, player) {
-    this.desk = desk;
+export class PlaybackSync {
+  /** @param {import('./record-state.js').RecordState} record @param {import('./video-player.js').VideoPlayer | import('./video-player.js').Clock} player */
+  constructor(record, player) {
+    this.record = record;
     this.player = player;
     this.last = player.nowUs;
     this.stopped = false; // the picture stopped by itself at the end of a rally
@@ -20,9 +20,9 @@ export class Pairing {
 
   /** The time of the rally in hand: its own, or of the rally heard that its answers will take. @returns {Span | null} */
   get span() {
-    const { rally } = this.desk;
+    const { rally } = this.record;
     if (rally.start_us !== null) return { start_us: rally.start_us, end_us: rally.end_us ?? Infinity };
-    return this.desk.isListed ? null : this.desk.heardAt(this.player.nowUs);
+    return this.record.isListed ? null : this.record.heardAt(this.player.nowUs);
   }
 
   /** Whether the picture shows the rally in hand, or the time right before it. */
@@ -31,18 +31,18 @@ export class Pairing {
     const { span } = this;
     if (span) return span.start_us - EARLY_US <= now && now < Math.min(span.end_us + AFTER_US, this.startAfter(span.start_us));
     // a rally without a time: nothing known is shown in its place
-    return this.desk.isListed || (now >= this.desk.leastStart() && !this.comingAfter(now));
+    return this.record.isListed || (now >= this.record.leastStart() && !this.comingAfter(now));
   }
 
   /** Start of the first recorded rally after a time. @param {number} us */
   startAfter(us) {
-    return Math.min(Infinity, ...this.desk.rallies.map((one) => one.start_us ?? -1).filter((start) => start > us));
+    return Math.min(Infinity, ...this.record.rallies.map((one) => one.start_us ?? -1).filter((start) => start > us));
   }
 
   /** The first rally heard and not recorded that starts after a time, and after all that are recorded. @param {number} us */
   comingAfter(us) {
-    const least = this.desk.leastStart();
-    return this.desk.toCome.find((one) => one.start_us > us && one.start_us >= least);
+    const least = this.record.leastStart();
+    return this.record.toCome.find((one) => one.start_us > us && one.start_us >= least);
   }
 
   /** Bring the picture to the rally in hand. @param {{anew?: boolean, play?: boolean}} [how] anew: from its start, wherever it is */
@@ -59,35 +59,35 @@ export class Pairing {
 
   /** Where the picture of the rally in hand begins; null where that is not known. */
   target() {
-    const { rally } = this.desk;
+    const { rally } = this.record;
     if (rally.start_us !== null) return this.before(rally.start_us);
-    if (this.desk.isListed) return null;
+    if (this.record.isListed) return null;
     const coming = this.comingAfter(this.player.nowUs);
     if (coming) return this.before(coming.start_us);
-    return Math.max(this.desk.leastStart(), this.player.nowUs);
+    return Math.max(this.record.leastStart(), this.player.nowUs);
   }
 
   /** A little before a start, but not in the rally before. @param {number} start */
   before(start) {
-    const ends = this.desk.rallies.filter((one) => one.start_us !== null && one.start_us < start).map((one) => one.end_us ?? 0);
+    const ends = this.record.rallies.filter((one) => one.start_us !== null && one.start_us < start).map((one) => one.end_us ?? 0);
     return Math.max(0, Math.min(start, Math.max(start - LEAD_US, ...ends)));
   }
 
   /** To the rally before or after the one in hand, with its picture. @param {1 | -1} way */
   neighbour(way) {
-    const { desk } = this;
-    const { rallies } = desk;
-    const at = rallies.findIndex((one) => one.key === desk.openKey);
+    const { record } = this;
+    const { rallies } = record;
+    const at = rallies.findIndex((one) => one.key === record.openKey);
     const coming = at < 0 ? this.heardBeside(way) : undefined;
     if (coming) {
       this.player.seek(this.before(coming.start_us));
-      return desk.goTo(desk.openKey, false);
+      return record.goTo(record.openKey, false);
     }
     const to = at < 0 ? (way < 0 ? rallies[rallies.length - 1] : undefined) : rallies[at + way];
-    if (to) desk.goTo(to.key);
-    else if (way > 0 && at >= 0 && !desk.isOver) desk.goTo(desk.freshKey());
-    else desk.tell(way > 0 ? 'No rally comes after this.' : 'No rally comes before this.');
-    if (to?.start_us === null && !this.player.live) desk.tell('This rally has no time yet: the keys , and . set it.');
+    if (to) record.goTo(to.key);
+    else if (way > 0 && at >= 0 && !record.isOver) record.goTo(record.freshKey());
+    else record.tell(way > 0 ? 'No rally comes after this.' : 'No rally comes before this.');
+    if (to?.start_us === null && !this.player.live) record.tell('This rally has no time yet: the keys , and . set it.');
   }
 
   /** The rally heard before or after the one whose picture is shown. @param {1 | -1} way */
@@ -95,8 +95,8 @@ export class Pairing {
     const shown = this.span;
     const from = shown ? shown.start_us : this.player.nowUs;
     if (way > 0) return this.comingAfter(from);
-    const least = this.desk.leastStart();
-    return this.desk.toCome.filter((one) => one.start_us >= least && one.start_us < from).pop();
+    const least = this.record.leastStart();
+    return this.record.toCome.filter((one) => one.start_us >= least && one.start_us < from).pop();
   }
 
   /** Called as the picture moves: it stops where the rally in hand ends, and takes the card along into another rally. */
@@ -110,13 +110,13 @@ export class Pairing {
       this.stopped = true;
       return;
     }
-    if (this.desk.mode === 'ask' && this.desk.asking === null) this.follow(now);
+    if (this.record.mode === 'ask' && this.record.asking === null) this.follow(now);
   }
 
   /** @param {number} before @param {number} now */
   stopsBetween(before, now) {
-    const { desk } = this;
-    const known = desk.isListed && desk.rally.span_how === 'answers' && desk.isNewest ? null : this.span;
+    const { record } = this;
+    const known = record.isListed && record.rally.span_how === 'answers' && record.isNewest ? null : this.span;
     if (!known || this.player.ralliesOnly || !Number.isFinite(known.end_us)) return false;
     const end = Math.min(known.end_us + AFTER_US, Math.max(known.end_us, this.startAfter(known.start_us)));
     return before < end && end <= now && now - before < 2 * AFTER_US;
@@ -124,18 +124,18 @@ export class Pairing {
 
   /** @param {number} now */
   follow(now) {
-    const { desk } = this;
+    const { record } = this;
     const covers = (/** @type {{start_us: number | null, end_us: number | null}} */ one) =>
       one.start_us !== null && one.end_us !== null && one.start_us <= now && now < one.end_us;
-    if (desk.rally.start_us !== null && this.isShown) return;
-    const seen = desk.rallies.find((one) => one.key !== desk.openKey && covers(one));
-    const least = desk.isListed ? Math.max(0, ...desk.rallies.map((one) => one.end_us ?? 0)) : Infinity;
-    const coming = desk.toCome.find((one) => one.start_us >= least && covers(one));
-    const key = seen?.key ?? (coming ? desk.freshKey() : null);
-    if (key === null || (coming && desk.isOver)) return;
+    if (record.rally.start_us !== null && this.isShown) return;
+    const seen = record.rallies.find((one) => one.key !== record.openKey && covers(one));
+    const least = record.isListed ? Math.max(0, ...record.rallies.map((one) => one.end_us ?? 0)) : Infinity;
+    const coming = record.toCome.find((one) => one.start_us >= least && covers(one));
+    const key = seen?.key ?? (coming ? record.freshKey() : null);
+    if (key === null || (coming && record.isOver)) return;
     if (this.player.playing) this.changed = performance.now();
-    desk.shownGame = null;
-    desk.goTo(key, false);
+    record.shownGame = null;
+    record.goTo(key, false);
   }
 
   /** Whether a press now may be meant for the rally that was in hand a moment ago. */

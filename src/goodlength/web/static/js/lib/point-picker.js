@@ -4,7 +4,7 @@
 
 import { ask } from './api.js';
 import { need, svg } from './dom.js';
-import { clockWords } from './words.js';
+import { clockWords } from './format.js';
 
 /** @typedef {{u: number, v: number}} Spot */
 

@@ -1,7 +1,7 @@
 // @ts-check
 /* A rally as a sentence that grows with each answer; each answer in it can be pressed to go back to it. */
 
-import { score } from './words.js';
+import { score } from './format.js';
 
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
 /** @typedef {{words: string, what?: string}} Piece  with `what`, it can be pressed */

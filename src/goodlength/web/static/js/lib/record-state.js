@@ -2,8 +2,8 @@
 /* The state of the Record page and everything that can be said on it; no drawing here. */
 
 import { ask, newId } from './api.js';
-import { asked, nextShot, openQuestion, striker } from './flow.js';
-import { fresh, log, nextKey, overlay } from './model.js';
+import { asked, nextShot, openQuestion, striker } from './questions.js';
+import { fresh, log, nextKey, overlay } from './pending-answers.js';
 import { Outbox } from './outbox.js';
 
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
@@ -16,7 +16,7 @@ const LATE_US = 30_000_000; // and well after the rally
 /** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
 const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
 
-export class Desk {
+export class RecordState {
   /**
    * @param {string} matchId @param {Sheet} sheet
    * @param {() => void} onChange draw the page anew

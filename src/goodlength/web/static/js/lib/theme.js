@@ -5,7 +5,7 @@ import { ask } from './api.js';
 import { need } from './dom.js';
 
 /** @returns {'light' | 'dim'} the room now shown */
-export function changeRoom() {
+export function toggleTheme() {
   const dim = document.documentElement.dataset.theme !== 'dim';
   if (dim) document.documentElement.dataset.theme = 'dim';
   else delete document.documentElement.dataset.theme;
@@ -14,4 +14,4 @@ export function changeRoom() {
   return dim ? 'dim' : 'light';
 }
 
-need('#room').addEventListener('click', () => changeRoom());
+need('#room').addEventListener('click', () => toggleTheme());

@@ -1,5 +1,5 @@
 // @ts-check
-/* The one lane of rallies under the video. Solid: recorded. Hollow: heard, to come. Dashed: heard, but doubtful.
+/* The one timeline of rallies under the video. Solid: recorded. Hollow: heard, to come. Dashed: heard, but doubtful.
    Framed, with the ball: the rally in hand. */
 
 import { svg } from './dom.js';
@@ -17,7 +17,7 @@ const LONG_AGO_US = 1200e6; // a match written down live is over: the clock is n
  */
 
 /**
- * What the lane shows: the game in hand with all its rallies, the picture, and two minutes at least.
+ * What the timeline shows: the game in hand with all its rallies, the picture, and two minutes at least.
  * @param {Span[]} spans @param {number} now @param {number} last end of the footage
  */
 export function windowOf(spans, now, last) {
@@ -32,10 +32,10 @@ export function windowOf(spans, now, last) {
 }
 
 /**
- * Draw the lane anew.
- * @param {SVGElement} lane @param {View} view @param {(us: number) => string} words
+ * Draw the timeline anew.
+ * @param {SVGElement} timeline @param {View} view @param {(us: number) => string} words
  */
-export function drawLane(lane, view, words) {
+export function drawTimeline(timeline, view, words) {
   const x = (/** @type {number} */ us) =>
     EDGE + ((us - view.from_us) / (view.to_us - view.from_us)) * (WIDTH - 2 * EDGE);
   /** @param {Span} span @param {number} least */
@@ -44,7 +44,7 @@ export function drawLane(lane, view, words) {
     return { x: left.toFixed(1), width: Math.max(least, Math.min(WIDTH - EDGE, x(span.end_us)) - left).toFixed(1) };
   };
   const seen = (/** @type {Span} */ span) => span.end_us > view.from_us && span.start_us < view.to_us;
-  lane.replaceChildren(
+  timeline.replaceChildren(
     svg('path', { d: `M${EDGE} 22.5H${WIDTH - EDGE}`, class: 'ax-strong', 'stroke-width': 1 }),
     ...ticks(view, x, words),
     ...view.recorded.filter(seen).map((span) => svg('rect', { ...box(span, 2), y: 12, height: 10.5, class: 'solid' })),
@@ -52,7 +52,7 @@ export function drawLane(lane, view, words) {
       .filter(seen)
       .map((span) => svg('rect', { ...box(span, 4), y: 12.6, height: 9.4, class: span.doubtful ? 'doubtful' : 'hollow' })),
   );
-  if (view.current && seen(view.current)) lane.append(...inHand(box(view.current, 8)));
+  if (view.current && seen(view.current)) timeline.append(...inHand(box(view.current, 8)));
 }
 
 /** @param {{x: string, width: string}} box */

@@ -25,9 +25,9 @@
  *   names: {a: string, b: string}, short: {a: string, b: string}, hands_words: string,
  *   kind_words: Record<string, string>, next_key: number, clashes: Clash[],
  *   span_clashes: {rally: string, standing: string, value: any}[], proxy_words: string,
- *   script: import('./flow.js').Script, rallies: Rally[], games: Game[], games_won: [number, number], next: Next | null, faults: Fault[],
- *   winner: Side | null, over_words: string, log: Logged[], parts: import('./player.js').Part[],
- *   proposed: import('./lane.js').Span[], lead_s: number
+ *   script: import('./questions.js').Script, rallies: Rally[], games: Game[], games_won: [number, number], next: Next | null, faults: Fault[],
+ *   winner: Side | null, over_words: string, log: Logged[], parts: import('./video-player.js').Part[],
+ *   proposed: import('./timeline.js').Span[], lead_s: number
  * }} Sheet
  */
 

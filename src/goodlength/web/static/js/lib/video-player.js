@@ -5,7 +5,7 @@
    next (the next file, or the next rally when only rallies are played), so that the change shows no gap. */
 
 import { ask } from './api.js';
-import { indexAt, inside_s, tableFrom } from './frames.js';
+import { indexAt, inside_s, tableFrom } from './frame-times.js';
 
 /**
  * @typedef {{id: string, url: string, starts_us: number, first_us: number, end_us: number,
@@ -17,11 +17,11 @@ export const SPEEDS = [1, 0.5, 0.25];
 const SPEED_WORDS = ['', ' at half speed', ' at quarter speed'];
 const READY_S = 0.002;
 
-export class Player {
+export class VideoPlayer {
   /**
    * @param {HTMLElement} frame  holds two video elements
    * @param {Part[]} parts  in the order of the match
-   * @param {(player: Player) => void} onTime  called while it plays and after each seek
+   * @param {(player: VideoPlayer) => void} onTime  called while it plays and after each seek
    */
   constructor(frame, parts, onTime) {
     this.live = false;
@@ -31,7 +31,7 @@ export class Player {
     this.spans = [];
     this.ralliesOnly = false;
     this.speed = 0;
-    /** @type {Map<string, import('./frames.js').Table>} */
+    /** @type {Map<string, import('./frame-times.js').Table>} */
     this.tables = new Map();
     /** @type {(string)[]} */
     this.problems = [];

@@ -1,7 +1,7 @@
 // @ts-check
 /* Aim: an answer for each change, and the aim moved on the front wall by pointer or arrow keys. */
 
-import { need } from './dom.js';
+import { need } from '../lib/dom.js';
 
 const form = /** @type {HTMLFormElement} */ (need('#ask'));
 const answer = need('#answer');

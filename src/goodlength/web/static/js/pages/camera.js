@@ -2,12 +2,12 @@
 /* The camera page: one mark of the court is in hand; a click or Enter sets it and takes up the next. With four
    marks on the floor the camera is solved at each change and the court is drawn over the picture. */
 
-import { ask } from './api.js';
-import { el, need, svg } from './dom.js';
-import { listen } from './keys.js';
-import { changeRoom } from './room.js';
-import { Shot, courtOver, readTime } from './shot.js';
-import { clockWords } from './words.js';
+import { ask } from '../lib/api.js';
+import { el, need, svg } from '../lib/dom.js';
+import { listen } from '../lib/keys.js';
+import { toggleTheme } from '../lib/theme.js';
+import { Shot, courtOver, readTime } from '../lib/point-picker.js';
+import { clockWords } from '../lib/format.js';
 
 /** @typedef {{name: string, words: string, edge: string, floor: boolean, at: [number, number]}} Mark */
 
@@ -17,11 +17,11 @@ const MARKS = begin.marks;
 const CAMERA = `/api/footage/${encodeURIComponent(begin.footage)}/camera`;
 const WAIT_MS = 120;
 
-/** @type {Map<string, import('./shot.js').Spot>} */
+/** @type {Map<string, import('../lib/point-picker.js').Spot>} */
 const set = new Map();
 /** @type {Set<string>} */
 let leftOut = new Set();
-/** @type {Map<string, import('./shot.js').Spot>} */
+/** @type {Map<string, import('../lib/point-picker.js').Spot>} */
 let offers = new Map();
 let hand = 0;
 /** @type {any} */
@@ -36,7 +36,7 @@ const shot = new Shot(need('#shot'), begin, { placed, moved: draw, shown });
 
 // ---- marks
 
-/** @param {import('./shot.js').Spot} spot */
+/** @param {import('../lib/point-picker.js').Spot} spot */
 function placed(spot) {
   set.set(MARKS[hand].name, spot);
   changed();
@@ -351,7 +351,7 @@ listen({
   'frame-on': () => void shot.step(1),
   suggest: () => void solve({ suggest: true }),
   keep: () => void solve({ keep: true }),
-  room: () => changeRoom(),
+  room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 

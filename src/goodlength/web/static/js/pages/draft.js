@@ -1,12 +1,12 @@
 // @ts-check
 /* The draft of the marker's sheet: doubtful rallies first, one key each; then it is written as a whole. */
 
-import { ask } from './api.js';
-import { el, need } from './dom.js';
-import { listen } from './keys.js';
-import { Player } from './player.js';
-import { changeRoom } from './room.js';
-import { clockWords, count } from './words.js';
+import { ask } from '../lib/api.js';
+import { el, need } from '../lib/dom.js';
+import { listen } from '../lib/keys.js';
+import { VideoPlayer } from '../lib/video-player.js';
+import { toggleTheme } from '../lib/theme.js';
+import { clockWords, count } from '../lib/format.js';
 
 /**
  * @typedef {{id: string, start_s: number, end_s: number, game: number, before: [number, number], server: 'a' | 'b',
@@ -24,7 +24,7 @@ const films = await ask(`${MATCH}/films`);
 let draft = await ask(`${MATCH}/draft`, { body: {} });
 let at = 0;
 let stopAt = Infinity;
-const player = new Player(need('#frame'), films.parts, moved);
+const player = new VideoPlayer(need('#frame'), films.parts, moved);
 
 const ANSWERS = [
   { words: () => draft.short.a, said: { told: 'a' } },
@@ -211,7 +211,7 @@ listen({
   speed: () => player.nextSpeed(),
   again: () => again(),
   write,
-  room: () => changeRoom(),
+  room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 need('#scores').addEventListener('submit', (event) => {

@@ -1,11 +1,11 @@
 // @ts-check
 /* The Footage page: copying a file in with progress, watching a copy being made, and times of rallies. */
 
-import { ask, newId } from './api.js';
-import { need } from './dom.js';
-import { drawLane } from './lane.js';
-import { watch } from './watch.js';
-import { clockWords } from './words.js';
+import { ask, newId } from '../lib/api.js';
+import { need } from '../lib/dom.js';
+import { drawTimeline } from '../lib/timeline.js';
+import { watch } from '../lib/job-progress.js';
+import { clockWords } from '../lib/format.js';
 
 const matchId = need('#main').dataset.match ?? '';
 const MATCH = `/api/matches/${encodeURIComponent(matchId)}`;
@@ -74,13 +74,13 @@ for (const box of document.querySelectorAll('[data-job]')) void watch(/** @type 
 const whole = document.querySelector('#whole-lane');
 if (whole) void drawWhole(/** @type {SVGElement} */ (whole));
 
-/** @param {SVGElement} lane */
-async function drawWhole(lane) {
+/** @param {SVGElement} timeline */
+async function drawWhole(timeline) {
   const [found, films] = await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)]);
   const ends = films.parts.map((/** @type {any} */ part) => part.starts_us + part.end_us - part.first_us);
   const rallies = found.rallies.filter((/** @type {any} */ one) => one.state !== 'out');
-  drawLane(
-    lane,
+  drawTimeline(
+    timeline,
     {
       from_us: 0,
       to_us: Math.max(...ends),

@@ -1,8 +1,8 @@
 // @ts-check
 /* Clips, reels and the like being made: progress, stop, and the page anew when one is done. */
 
-import { ask } from './api.js';
-import { need } from './dom.js';
+import { ask } from '../lib/api.js';
+import { need } from '../lib/dom.js';
 
 for (const box of document.querySelectorAll('.made[data-job]')) void watch(/** @type {HTMLElement} */ (box));
 

@@ -2,12 +2,12 @@
 /* Measuring a serve: one thing to mark is in hand; a click sets it in the picture shown. From two marks on, one
    of them on the front wall, the serve is measured at each change, and its path is drawn over the picture. */
 
-import { ask } from './api.js';
-import { el, need, svg } from './dom.js';
-import { listen } from './keys.js';
-import { changeRoom } from './room.js';
-import { Shot, readTime } from './shot.js';
-import { clockWords } from './words.js';
+import { ask } from '../lib/api.js';
+import { el, need, svg } from '../lib/dom.js';
+import { listen } from '../lib/keys.js';
+import { toggleTheme } from '../lib/theme.js';
+import { Shot, readTime } from '../lib/point-picker.js';
+import { clockWords } from '../lib/format.js';
 
 /** @typedef {{u: number, v: number, at_us: number, found?: boolean}} Mark */
 
@@ -39,7 +39,7 @@ const warmth = /** @type {HTMLSelectElement} */ (need('#warmth'));
 warmth.value = begin.warmth;
 const shot = new Shot(need('#shot'), begin, { placed, moved: draw, shown });
 
-/** @param {import('./shot.js').Spot} spot */
+/** @param {import('../lib/point-picker.js').Spot} spot */
 function placed(spot) {
   marks[hand] = { ...spot, at_us: shot.us };
   changed();
@@ -308,7 +308,7 @@ listen({
   'frame-back': () => void shot.step(-1),
   'frame-on': () => void shot.step(1),
   keep: () => void keep(),
-  room: () => void changeRoom(),
+  room: () => void toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 

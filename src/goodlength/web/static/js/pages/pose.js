@@ -1,8 +1,8 @@
 // @ts-check
 /* Joints at a strike, drawn over the picture: dragged or moved by keys, kept at once, angles beside. */
 
-import { ask, Refused } from './api.js';
-import { el, need, svg } from './dom.js';
+import { ask, RefusedError } from '../lib/api.js';
+import { el, need, svg } from '../lib/dom.js';
 
 const main = need('#main');
 const { match = '', rally = '', who = 'a', footage = '' } = main.dataset;
@@ -72,7 +72,7 @@ async function take(asked) {
   try {
     draw(await asked());
   } catch (error) {
-    tell(error instanceof Refused ? error.words : 'The server cannot be reached. Nothing was kept.');
+    tell(error instanceof RefusedError ? error.words : 'The server cannot be reached. Nothing was kept.');
   }
 }
 

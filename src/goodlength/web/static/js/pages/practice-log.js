@@ -1,8 +1,8 @@
 // @ts-check
 /* The log on court: attempts of one set, sent through the outbox, so that a dropped network costs nothing. */
 
-import { ask, newId } from './api.js';
-import { Outbox } from './outbox.js';
+import { ask, newId } from '../lib/api.js';
+import { Outbox } from '../lib/outbox.js';
 
 /** @typedef {[number, number]} Place  metres: across from the left wall; up, or from the front wall */
 /** @typedef {{hit: boolean, place: Place | null}} Try */

@@ -1,9 +1,9 @@
 // @ts-check
 /* A practice recording: attempt after attempt is played, and marked hit, miss or none. */
 
-import { ask } from './api.js';
-import { need } from './dom.js';
-import { clockWords } from './words.js';
+import { ask } from '../lib/api.js';
+import { need } from '../lib/dom.js';
+import { clockWords } from '../lib/format.js';
 
 /** @typedef {'hit' | 'miss' | 'none'} Mark */
 

@@ -2,13 +2,13 @@
 /* Looking through the rallies heard: each is played, and one key says who serves from where, or that it is none.
    Nothing here is recorded. */
 
-import { ask } from './api.js';
-import { el, need } from './dom.js';
-import { listen } from './keys.js';
-import { drawLane, windowOf } from './lane.js';
-import { Player } from './player.js';
-import { changeRoom } from './room.js';
-import { clockWords, count } from './words.js';
+import { ask } from '../lib/api.js';
+import { el, need } from '../lib/dom.js';
+import { listen } from '../lib/keys.js';
+import { drawTimeline, windowOf } from '../lib/timeline.js';
+import { VideoPlayer } from '../lib/video-player.js';
+import { toggleTheme } from '../lib/theme.js';
+import { clockWords, count } from '../lib/format.js';
 
 /**
  * @typedef {{id: string, start_us: number, end_us: number, hits_us: number[], doubtful: boolean, why: string,
@@ -22,7 +22,7 @@ const TWO_SECONDS = 2_000_000;
 const AROUND = 7;
 const main = need('#record');
 const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
-const lane = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
+const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
 
 const [found, films] = await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)]);
 /** @type {Heard[]} */
@@ -39,9 +39,9 @@ const ANSWERS = [
 ];
 let at = Math.max(0, rallies.findIndex((one) => one.state === ''));
 let stopAt = Infinity;
-/** @type {import('./lane.js').View} */
+/** @type {import('../lib/timeline.js').View} */
 let view;
-const player = new Player(need('#frame'), films.parts, moved);
+const player = new VideoPlayer(need('#frame'), films.parts, moved);
 
 // ---- drawing
 
@@ -114,13 +114,13 @@ function drawTime() {
     proposed: rest.filter((one) => one.state === ''),
     current: rallies[at],
   };
-  drawLane(lane, view, laneWords);
-  lane.setAttribute('aria-label', `Rally ${at + 1} of ${rallies.length} among its neighbours in time`);
+  drawTimeline(timeline, view, tickWords);
+  timeline.setAttribute('aria-label', `Rally ${at + 1} of ${rallies.length} among its neighbours in time`);
   need('#trouble').hidden = player.problems.length === 0;
 }
 
 /** @param {number} us */
-const laneWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
+const tickWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
 
 function moved() {
   if (!view) return;
@@ -243,11 +243,11 @@ listen({
   'starts-here': () => void border('start_us'),
   'ends-here': () => void border('end_us'),
   missed: () => void missed(),
-  room: () => changeRoom(),
+  room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
-lane.addEventListener('click', (event) => {
-  const { left, width } = lane.getBoundingClientRect();
+timeline.addEventListener('click', (event) => {
+  const { left, width } = timeline.getBoundingClientRect();
   const share = (/** @type {MouseEvent} */ (event).clientX - left) / width;
   stopAt = Infinity;
   player.seek(Math.round(view.from_us + share * (view.to_us - view.from_us)));

@@ -1,47 +1,47 @@
 // @ts-check
-/* The Record page: joins the desk (what is said), the player (what is seen) and the drawing of both. */
+/* The Record page: joins the state (what is said), the player (what is seen) and the drawing of both. */
 
-import { ask } from './api.js';
-import { drawCard } from './card.js';
-import { Desk } from './desk.js';
-import { el, need } from './dom.js';
-import { faceOf } from './faces.js';
-import { listen } from './keys.js';
-import { drawLane, windowOf } from './lane.js';
-import { drawSheet, focusSheet, moveInSheet } from './marker.js';
-import { Pairing } from './pairing.js';
-import { Clock, Player } from './player.js';
-import { changeRoom } from './room.js';
-import { lineWords } from './sentence.js';
-import { clockWords, count, dayWords, score } from './words.js';
+import { ask } from '../lib/api.js';
+import { drawCard } from '../lib/card.js';
+import { RecordState } from '../lib/record-state.js';
+import { el, need } from '../lib/dom.js';
+import { cardView } from '../lib/card-views.js';
+import { listen } from '../lib/keys.js';
+import { drawTimeline, windowOf } from '../lib/timeline.js';
+import { drawSheet, focusSheet, moveInSheet } from '../lib/marker-sheet.js';
+import { PlaybackSync } from '../lib/playback-sync.js';
+import { Clock, VideoPlayer } from '../lib/video-player.js';
+import { toggleTheme } from '../lib/theme.js';
+import { lineWords } from '../lib/rally-sentence.js';
+import { clockWords, count, dayWords, score } from '../lib/format.js';
 
-/** @typedef {import('./types.js').Rally} Rally @typedef {import('./lane.js').Span} Span */
+/** @typedef {import('../lib/types.js').Rally} Rally @typedef {import('../lib/timeline.js').Span} Span */
 
 const TWO_SECONDS = 2_000_000;
 const root = need('#record');
 const matchId = root.dataset.match ?? '';
 const card = need('#card');
 const grid = need('#grid');
-const lane = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
+const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
 const caption = need('#caption');
 const state = need('#state');
 
-/** @type {import('./faces.js').Ready} */
-let face;
-/** @type {import('./lane.js').View} */
-let laneView;
+/** @type {import('../lib/card-views.js').ActiveCardView} */
+let view;
+/** @type {import('../lib/timeline.js').View} */
+let timelineView;
 let lastTime = 0;
 
 const sheet = await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`);
-const desk = new Desk(matchId, sheet, draw);
-const player = sheet.parts.length > 0 ? new Player(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
-desk.live = player.live;
-desk.onLine = ({ waiting }) => {
+const record = new RecordState(matchId, sheet, draw);
+const player = sheet.parts.length > 0 ? new VideoPlayer(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
+record.live = player.live;
+record.onLine = ({ waiting }) => {
   document.documentElement.dataset.waiting = String(waiting);
 };
-desk.now = () => (player.problems.length > 0 ? null : player.nowUs);
-const pairing = new Pairing(desk, player);
-desk.onOpen = () => pairing.show();
+record.now = () => (player.problems.length > 0 ? null : player.nowUs);
+const sync = new PlaybackSync(record, player);
+record.onOpen = () => sync.show();
 const timeWords = player.live ? dayWords : clockWords;
 
 /** @param {Rally} rally @returns {rally is Rally & {start_us: number, end_us: number}} */
@@ -50,22 +50,22 @@ const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
 // ---- drawing
 
 function draw() {
-  face = faceOf(desk);
-  drawCard(card, face);
-  const rallies = desk.rallies;
-  const rally = desk.rally;
-  const listed = rallies.some((one) => one.key === rally.key) || desk.isOver ? rallies : [...rallies, rally];
-  const inPlay = desk.sheet.next?.game ?? rallies[rallies.length - 1]?.game ?? 1;
+  view = cardView(record);
+  drawCard(card, view);
+  const rallies = record.rallies;
+  const rally = record.rally;
+  const listed = rallies.some((one) => one.key === rally.key) || record.isOver ? rallies : [...rallies, rally];
+  const inPlay = record.sheet.next?.game ?? rallies[rallies.length - 1]?.game ?? 1;
   drawSheet(grid, {
-    sheet: desk.sheet,
+    sheet: record.sheet,
     rallies: listed,
     openKey: rally.key,
     gameInPlay: inPlay,
-    shownGame: desk.shownGame ?? (desk.isNewest && rally.provisional ? inPlay : rally.game),
-    words: (one) => lineWords(desk.sheet, one),
+    shownGame: record.shownGame ?? (record.isNewest && rally.provisional ? inPlay : rally.game),
+    words: (one) => lineWords(record.sheet, one),
     open: openLine,
     show: (game) => {
-      desk.shownGame = game;
+      record.shownGame = game;
       draw();
     },
   });
@@ -76,11 +76,11 @@ function draw() {
 
 /** Words around the sheet: games won, faults, the step in the strip. @param {Rally[]} rallies */
 function drawAround(rallies) {
-  const { sheet: said } = desk;
+  const { sheet: said } = record;
   need('#games').replaceChildren('Games ', el('b', {}, score(said.games_won)));
   const first = said.games[0]?.first_server;
   need('#first').textContent = first ? `${said.short[first]} served first` : '';
-  const words = desk.isOver ? count(rallies.length, 'rally', 'rallies') : `Game ${desk.rally.game}, rally ${desk.rally.n}`;
+  const words = record.isOver ? count(rallies.length, 'rally', 'rallies') : `Game ${record.rally.game}, rally ${record.rally.n}`;
   need('#record-state .words').textContent = words;
   const live = document.querySelector('#live-score');
   if (live) live.textContent = said.next ? `${score(said.next.points)}` : said.over_words;
@@ -88,24 +88,24 @@ function drawAround(rallies) {
 }
 
 function faultList() {
-  const clashing = new Set(desk.sheet.clashes.map((clash) => clash.rally));
-  const items = desk.sheet.faults
+  const clashing = new Set(record.sheet.clashes.map((clash) => clash.rally));
+  const items = record.sheet.faults
     .filter((fault) => !(fault.code === 'two-answers' && clashing.has(fault.key ?? '')))
     .map((fault) =>
       el(
         'li',
         {},
         el('span', {}, fault.words),
-        fault.key ? el('button', { type: 'button', class: 'link', onclick: () => desk.goTo(String(fault.key).split(':')[0]) }, 'Go there') : null,
+        fault.key ? el('button', { type: 'button', class: 'link', onclick: () => record.goTo(String(fault.key).split(':')[0]) }, 'Go there') : null,
       ),
     );
-  const clashes = desk.sheet.clashes.map((clash) =>
+  const clashes = record.sheet.clashes.map((clash) =>
     el(
       'li',
       { class: 'clash' },
       el('span', {}, clash.words),
       ...clash.answers.map((answer) =>
-        el('button', { type: 'button', class: 'link', onclick: () => desk.settle(clash, answer.value) }, answer.words),
+        el('button', { type: 'button', class: 'link', onclick: () => record.settle(clash, answer.value) }, answer.words),
       ),
     ),
   );
@@ -114,10 +114,10 @@ function faultList() {
 
 /** The state line: what is not stored yet comes before everything else. */
 function drawState() {
-  const { waiting, connected, why } = desk.line;
-  let words = desk.notice;
+  const { waiting, connected, why } = record.line;
+  let words = record.notice;
   if (!connected && waiting > 0) words = `${why ? `${why} ` : ''}${count(waiting, 'answer waits', 'answers wait')} for the connection`;
-  const usual = desk.sheet.proposed.length ? 'Hollow: heard, to come' : 'Solid: recorded';
+  const usual = record.sheet.proposed.length ? 'Hollow: heard, to come' : 'Solid: recorded';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
   state.parentElement?.classList.toggle('telling', Boolean(words));
@@ -126,29 +126,29 @@ function drawState() {
     button.setAttribute('aria-pressed', String(player.ralliesOnly));
   }
   for (const button of document.querySelectorAll('.touch [data-action="keep"]')) {
-    button.setAttribute('aria-pressed', String(desk.rally.keep));
+    button.setAttribute('aria-pressed', String(record.rally.keep));
   }
 }
 
 /** @param {Rally[]} [rallies] */
-function drawTime(rallies = desk.rallies) {
+function drawTime(rallies = record.rallies) {
   const now = player.nowUs;
   caption.textContent = timeWords(now) + player.speedWords;
-  const rally = desk.rally;
+  const rally = record.rally;
   const recorded = rallies.filter(isTimed);
-  const toCome = desk.toCome;
+  const toCome = record.toCome;
   player.spans = [...recorded, ...toCome].sort((a, b) => a.start_us - b.start_us);
   const inGame = recorded.filter((one) => one.game === rally.game);
   const current = rally.start_us === null ? null : { start_us: rally.start_us, end_us: rally.end_us ?? Math.max(now, rally.start_us) };
   const window = windowOf([...inGame, ...(current ? [current] : [])], now, player.endUs);
-  laneView = { ...window, recorded: recorded.filter((one) => one.key !== rally.key), current, proposed: toCome };
-  drawLane(lane, laneView, player.live ? (us) => dayWords(us).slice(0, 5) : laneWords);
-  lane.setAttribute('aria-label', `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`);
+  timelineView = { ...window, recorded: recorded.filter((one) => one.key !== rally.key), current, proposed: toCome };
+  drawTimeline(timeline, timelineView, player.live ? (us) => dayWords(us).slice(0, 5) : tickWords);
+  timeline.setAttribute('aria-label', `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`);
   drawTrouble();
 }
 
 /** @param {number} us */
-const laneWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
+const tickWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
 
 function drawTrouble() {
   const trouble = document.querySelector('#trouble');
@@ -156,7 +156,7 @@ function drawTrouble() {
   trouble.hidden = player.problems.length === 0;
   if (!trouble.hidden && !trouble.textContent) {
     trouble.textContent =
-      desk.sheet.proxy_words ||
+      record.sheet.proxy_words ||
       'This browser cannot play the file. The page Footage can make a copy that it plays; recording goes on meanwhile, without times.';
   }
 }
@@ -164,7 +164,7 @@ function drawTrouble() {
 /** A copy that plays may be on its way: once it is there, the page is loaded anew; unsent answers come along. */
 async function awaitCopy() {
   if (player.live || player.problems.length === 0) return;
-  const found = await ask(desk.path('films')).catch(() => null);
+  const found = await ask(record.path('films')).catch(() => null);
   const urls = (/** @type {{url: string}[]} */ parts) => parts.map((part) => part.url).join(' ');
   if (found && urls(found.parts) !== urls(sheet.parts)) location.reload();
 }
@@ -173,14 +173,14 @@ setInterval(awaitCopy, 3000);
 /** Called while the picture moves: only what changes with time is drawn. */
 function timeMoved() {
   const now = player.nowUs;
-  if (player.playing && now > lastTime && now - lastTime < TWO_SECONDS) desk.furthest = Math.max(desk.furthest, now);
+  if (player.playing && now > lastTime && now - lastTime < TWO_SECONDS) record.furthest = Math.max(record.furthest, now);
   lastTime = now;
-  if (face) pairing.moved();
+  if (view) sync.moved();
   if (timeMoved.asked) return;
   timeMoved.asked = true;
   requestAnimationFrame(() => {
     timeMoved.asked = false;
-    if (face) drawTime();
+    if (view) drawTime();
   });
 }
 timeMoved.asked = false;
@@ -189,16 +189,16 @@ timeMoved.asked = false;
 
 /** Open a line of the sheet and play its rally. @param {string} key */
 function openLine(key) {
-  desk.shownGame = null;
-  desk.goTo(key, false);
-  pairing.show({ anew: true, play: true });
+  record.shownGame = null;
+  record.goTo(key, false);
+  sync.show({ anew: true, play: true });
   /** @type {HTMLElement | null} */ (card.querySelector('#question, .call'))?.focus(); // Enter goes on from here
-  if (desk.rally.start_us === null && !player.live && Object.keys(desk.rally.answers).length) desk.tell('This rally has no time yet: the keys , and . set it.');
+  if (record.rally.start_us === null && !player.live && Object.keys(record.rally.answers).length) record.tell('This rally has no time yet: the keys , and . set it.');
 }
 
 function serveAgain() {
-  const start = desk.rally.start_us ?? lastStart();
-  if (start === null) return desk.tell('No rally has a start yet.');
+  const start = record.rally.start_us ?? lastStart();
+  if (start === null) return record.tell('No rally has a start yet.');
   return player.seek(start, true);
 }
 
@@ -209,29 +209,29 @@ function lastStart() {
 
 /** @param {1 | -1} way */
 function goBeside(way) {
-  desk.shownGame = null;
-  pairing.neighbour(way);
+  record.shownGame = null;
+  sync.neighbour(way);
 }
 
 /** Do what a key says, unless the card has changed by itself a moment ago. @param {() => void} act */
 function meant(act) {
-  if (!pairing.isSettling) return act();
-  return desk.tell('The picture went on to another rally, and the card with it: press again to answer this one.');
+  if (!sync.isSettling) return act();
+  return record.tell('The picture went on to another rally, and the card with it: press again to answer this one.');
 }
 
 function ralliesOnly() {
   if (player.live) return;
-  if (player.spans.length === 0) return desk.tell('No rally has a start and an end yet.');
+  if (player.spans.length === 0) return record.tell('No rally has a start and an end yet.');
   player.ralliesOnly = !player.ralliesOnly;
   const length = player.spans.reduce((sum, span) => sum + span.end_us - span.start_us, 0);
-  desk.tell(player.ralliesOnly ? `Rallies only: ${count(player.spans.length, 'rally', 'rallies')}, ${clockWords(length)}` : 'The whole recording plays.');
+  record.tell(player.ralliesOnly ? `Rallies only: ${count(player.spans.length, 'rally', 'rallies')}, ${clockWords(length)}` : 'The whole recording plays.');
   if (player.ralliesOnly) player.play();
 }
 
 listen({
-  answer: (press) => meant(() => face.byKey[press]?.()),
-  enter: () => meant(() => face.enter()),
-  back: () => meant(() => desk.stepBack()),
+  answer: (press) => meant(() => view.byKey[press]?.()),
+  enter: () => meant(() => view.enter()),
+  back: () => meant(() => record.stepBack()),
   play: () => player.toggle(),
   earlier: () => player.seek(player.nowUs - TWO_SECONDS),
   later: () => player.seek(player.nowUs + TWO_SECONDS),
@@ -242,14 +242,14 @@ listen({
   'serve-again': serveAgain,
   speed: () => player.nextSpeed(),
   'rallies-only': ralliesOnly,
-  'starts-here': () => desk.mark('start_us'),
-  'ends-here': () => desk.mark('end_us'),
-  box: () => desk.otherBox(),
-  note: () => desk.turn('note'),
-  keep: () => desk.keep(),
-  called: () => desk.turn('called'),
+  'starts-here': () => record.mark('start_us'),
+  'ends-here': () => record.mark('end_us'),
+  box: () => record.otherBox(),
+  note: () => record.turn('note'),
+  keep: () => record.keep(),
+  called: () => record.turn('called'),
   go: () => focusSheet(grid),
-  room: () => changeRoom(),
+  room: () => toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 
@@ -260,14 +260,14 @@ grid.addEventListener('keydown', (event) => {
   event.preventDefault();
   moveInSheet(grid, by);
 });
-lane.addEventListener('click', (event) => {
-  const { left, width } = lane.getBoundingClientRect();
+timeline.addEventListener('click', (event) => {
+  const { left, width } = timeline.getBoundingClientRect();
   const share = (/** @type {MouseEvent} */ (event).clientX - left) / width;
-  player.seek(Math.round(laneView.from_us + share * (laneView.to_us - laneView.from_us)));
+  player.seek(Math.round(timelineView.from_us + share * (timelineView.to_us - timelineView.from_us)));
 });
-addEventListener('focus', () => desk.refresh());
-addEventListener('pageshow', (event) => event.persisted && desk.refresh());
+addEventListener('focus', () => record.refresh());
+addEventListener('pageshow', (event) => event.persisted && record.refresh());
 
 draw();
-await desk.open();
+await record.open();
 document.documentElement.dataset.ready = 'record';

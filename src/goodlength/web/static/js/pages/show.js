@@ -1,16 +1,16 @@
 // @ts-check
 /* Playing chosen rallies one after the other on the Show page. */
 
-import { ask } from './api.js';
-import { need } from './dom.js';
-import { Player } from './player.js';
-import { clockWords } from './words.js';
+import { ask } from '../lib/api.js';
+import { need } from '../lib/dom.js';
+import { VideoPlayer } from '../lib/video-player.js';
+import { clockWords } from '../lib/format.js';
 
 const matchId = need('#main').dataset.match ?? '';
 const { parts } = await ask(`/api/matches/${encodeURIComponent(matchId)}/films`);
 const buttons = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-start]')]);
 const spans = buttons.map((button) => ({ start_us: Number(button.dataset.start), end_us: Number(button.dataset.end) }));
-const player = new Player(need('#frame'), parts, show);
+const player = new VideoPlayer(need('#frame'), parts, show);
 player.spans = [...spans].sort((a, b) => a.start_us - b.start_us);
 
 function show() {

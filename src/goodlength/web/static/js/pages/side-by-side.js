@@ -2,14 +2,14 @@
 /* Two serves beside each other. One time for both, from contact; each picture is found in its own table of
    frames. Lines belong to the picture at contact: they are drawn there, and shown there only. */
 
-import { ask } from './api.js';
-import { need, svg } from './dom.js';
-import { indexAt, inside_s, tableFrom } from './frames.js';
-import { listen } from './keys.js';
-import { changeRoom } from './room.js';
+import { ask } from '../lib/api.js';
+import { need, svg } from '../lib/dom.js';
+import { indexAt, inside_s, tableFrom } from '../lib/frame-times.js';
+import { listen } from '../lib/keys.js';
+import { toggleTheme } from '../lib/theme.js';
 
 /** @typedef {{kind: string, points: [number, number][]}} Line */
-/** @typedef {import('./player.js').Part} Part */
+/** @typedef {import('../lib/video-player.js').Part} Part */
 
 const begin = JSON.parse(need('#beside').dataset.begin ?? '{}');
 const SPEEDS = [1, 0.5, 0.25];
@@ -30,7 +30,7 @@ class View {
     this.nudge_us = begin.nudge_us[n];
     /** @type {Line[]} */
     this.lines = begin.lines[n];
-    /** @type {import('./frames.js').Table | null} */
+    /** @type {import('../lib/frame-times.js').Table | null} */
     this.table = null;
     this.video.addEventListener('error', () => {
       const trouble = need('.trouble', figure);
@@ -281,7 +281,7 @@ listen({
   arrow: () => take('arrow'),
   angle: () => take('angle'),
   undo,
-  room: () => void changeRoom(),
+  room: () => void toggleTheme(),
   help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
 });
 await Promise.all(views.map((one) => one.load()));

@@ -1,15 +1,15 @@
 // @ts-check
 /* Clips shown to the player: the clip plays without a word, the question stands, the cue comes when asked for. */
 
-import { ask } from './api.js';
-import { need } from './dom.js';
-import { Player } from './player.js';
+import { ask } from '../lib/api.js';
+import { need } from '../lib/dom.js';
+import { VideoPlayer } from '../lib/video-player.js';
 
 const begin = JSON.parse(need('#main').dataset.begin ?? '{}');
 /** @type {{start_us: number, end_us: number, role: string, cue: string}[]} */
 const items = begin.items;
 const { parts } = await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`);
-const player = new Player(need('#frame'), parts, follow);
+const player = new VideoPlayer(need('#frame'), parts, follow);
 let at = 0;
 let told = false;
 
