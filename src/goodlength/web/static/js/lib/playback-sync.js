@@ -96,7 +96,7 @@ export class PlaybackSync {
     const from = shown ? shown.start_us : this.player.nowUs;
     if (way > 0) return this.comingAfter(from);
     const least = this.record.leastStart();
-    return this.record.toCome.filter((one) => one.start_us >= least && one.start_us < from).pop();
+    return this.record.toCome.findLast((one) => one.start_us >= least && one.start_us < from);
   }
 
   /** Called as the picture moves: it stops where the rally in hand ends, and takes the card along into another rally. */

@@ -66,7 +66,7 @@ export class Shot {
     const mine = ++this.wanted;
     const at = Math.min(Math.max(Math.round(us), this.film.first_us), this.film.end_us - 1);
     await this.#know(at);
-    const start = this.starts.filter((one) => one <= at).pop() ?? this.starts[0] ?? at;
+    const start = this.starts.findLast((start_us) => start_us <= at) ?? this.starts[0] ?? at;
     const next = new Image();
     next.src = this.#address(start);
     try {
@@ -190,11 +190,4 @@ export function courtOver(strokes) {
     }
   }
   return drawn;
-}
-
-/** Read minutes and seconds as microseconds; NaN if it is none. @param {string} text */
-export function readTime(text) {
-  const parts = text.trim().split(':');
-  if (parts.length > 3 || parts.some((one) => !/^\d+(\.\d+)?$/.test(one))) return NaN;
-  return Math.round(parts.reduce((sum, one) => sum * 60 + Number(one), 0) * 1e6);
 }

@@ -37,7 +37,7 @@ function isDone(question, rally) {
  * Every question of a rally that applies, answered or not.
  * @param {Script} script @param {Rally} rally @param {boolean} setChoice
  */
-export function asked(script, rally, setChoice) {
+export function applicableQuestions(script, rally, setChoice) {
   return script.questions.filter(
     (question) => isAsked(question, rally.answers) && (fits(question, rally, setChoice) || isDone(question, rally)),
   );
@@ -49,7 +49,7 @@ export function asked(script, rally, setChoice) {
  * @returns {Question | null}
  */
 export function openQuestion(script, rally, setChoice) {
-  return asked(script, rally, setChoice).find((question) => !isDone(question, rally)) ?? null;
+  return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally)) ?? null;
 }
 
 /** The number of the next shot to ask for. @param {Script} script @param {Rally} rally */
@@ -68,7 +68,7 @@ export function striker(rally, n) {
  * Put names into a question or an answer.
  * @param {string} words @param {import('./types.js').Sheet} sheet @param {Rally} rally
  */
-export function named(words, sheet, rally) {
+export function fillNames(words, sheet, rally) {
   const n = nextShot(sheet.script, rally);
   const side = striker(rally, n);
   const { short } = sheet;

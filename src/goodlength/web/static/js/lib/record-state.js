@@ -2,8 +2,8 @@
 /* The state of the Record page and everything that can be said on it; no drawing here. */
 
 import { ask, newId } from './api.js';
-import { asked, nextShot, openQuestion, striker } from './questions.js';
-import { fresh, log, nextKey, overlay } from './pending-answers.js';
+import { applicableQuestions, nextShot, openQuestion, striker } from './questions.js';
+import { answerLog, newRally, nextKey, withPending } from './pending-answers.js';
 import { Outbox } from './outbox.js';
 
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
@@ -88,13 +88,13 @@ export class RecordState {
   }
 
   get rallies() {
-    return overlay(this.sheet, this.pending);
+    return withPending(this.sheet, this.pending);
   }
 
   /** The rally in hand, or the one that comes next and has no answer yet. */
   get rally() {
     const rallies = this.rallies;
-    return rallies.find((rally) => rally.key === this.openKey) ?? fresh(this.sheet, this.openKey, rallies);
+    return rallies.find((rally) => rally.key === this.openKey) ?? newRally(this.sheet, this.openKey, rallies);
   }
 
   /** Whether the rally in hand is the newest: its span follows the answers. */
@@ -163,7 +163,7 @@ export class RecordState {
   get question() {
     const rally = this.rally;
     if (this.asking === null) return this.questionOf(rally);
-    const known = asked(this.sheet.script, rally, this.setChoice(rally)).find((one) => one.id === this.asking);
+    const known = applicableQuestions(this.sheet.script, rally, this.setChoice(rally)).find((one) => one.id === this.asking);
     return known ?? this.lone(this.asking);
   }
 
@@ -177,7 +177,7 @@ export class RecordState {
   /** Place of the question among those of this rally, from 1. */
   get countWords() {
     const rally = this.rally;
-    const list = asked(this.sheet.script, rally, this.setChoice(rally)).filter((one) => !one.extra || one.id in rally.answers);
+    const list = applicableQuestions(this.sheet.script, rally, this.setChoice(rally)).filter((one) => !one.extra || one.id in rally.answers);
     const at = list.findIndex((one) => one.id === this.question?.id);
     return at < 0 ? '' : `Question ${at + 1} of ${list.length}`;
   }
@@ -266,7 +266,7 @@ export class RecordState {
 
   /** Where the rally ended, said with the answer that ends it. @param {string} what @param {Entry[]} said */
   closing(what, said) {
-    const rally = overlay(this.sheet, [...this.pending, ...said]).find((one) => one.key === this.openKey);
+    const rally = withPending(this.sheet, [...this.pending, ...said]).find((one) => one.key === this.openKey);
     if (!rally || !this.isNewest || rally.start_us === null || rally.end_us !== null) return [];
     const down = what === 'winner' || this.questionOf(rally) === null;
     const now = this.now();
@@ -311,7 +311,7 @@ export class RecordState {
       return this.onChange();
     }
     const past = !this.isNewest;
-    const said = log(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
+    const said = answerLog(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
     const at = said.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
     if (at < 0) return this.tell('There is no answer to step back to.');
     const last = said[at];

@@ -19,7 +19,7 @@
  *   points: [number, number], set_choice: boolean}} Next
  * @typedef {{id: string, match: string, observer: string, at_utc: string, rally: string, what: string, value: any,
  *   replaces: string | null}} Entry
- * @typedef {{id: string, rally: string, what: string, how?: string}} Logged
+ * @typedef {{id: string, rally: string, what: string, how?: string | null}} Logged
  * @typedef {{
  *   match: {id: string, title: string, depth: string, observer: string, day: string, best_of: number, coached: Side},
  *   names: {a: string, b: string}, short: {a: string, b: string}, hands_words: string,

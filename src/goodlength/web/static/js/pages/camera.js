@@ -6,8 +6,8 @@ import { ask } from '../lib/api.js';
 import { el, need, svg } from '../lib/dom.js';
 import { listen } from '../lib/keys.js';
 import { toggleTheme } from '../lib/theme.js';
-import { Shot, courtOver, readTime } from '../lib/point-picker.js';
-import { clockWords } from '../lib/format.js';
+import { Shot, courtOver } from '../lib/point-picker.js';
+import { clockWords, readTime } from '../lib/format.js';
 
 /** @typedef {{name: string, words: string, edge: string, floor: boolean, at: [number, number]}} Mark */
 
@@ -57,8 +57,8 @@ function next() {
   const offered = MARKS.findIndex((one, n) => n > hand && found(one));
   const first = offered >= 0 ? offered : MARKS.findIndex(found);
   if (first >= 0) return take(first);
-  const open = MARKS.findIndex((one, n) => n > hand && !set.has(one.name));
-  const any = open >= 0 ? open : MARKS.findIndex((one) => !set.has(one.name));
+  const later = MARKS.findIndex((one, n) => n > hand && !set.has(one.name));
+  const any = later >= 0 ? later : MARKS.findIndex((one) => !set.has(one.name));
   return take(any >= 0 ? any : hand);
 }
 
@@ -326,7 +326,7 @@ need('#suggest').addEventListener('click', () => void solve({ suggest: true }));
 need('#moved').addEventListener('click', () => void lookForDrift());
 need('#time').addEventListener('change', (event) => {
   const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
-  if (Number.isFinite(us)) void shot.show(us);
+  if (us !== null) void shot.show(us);
   else tell('A time is minutes and seconds, such as 1:02.5.');
 });
 

@@ -5,7 +5,7 @@ import { ask, newId } from '../lib/api.js';
 import { need } from '../lib/dom.js';
 import { drawTimeline } from '../lib/timeline.js';
 import { watch } from '../lib/job-progress.js';
-import { clockWords } from '../lib/format.js';
+import { clockWords, readTime, tickWords } from '../lib/format.js';
 
 const matchId = need('#main').dataset.match ?? '';
 const MATCH = `/api/matches/${encodeURIComponent(matchId)}`;
@@ -88,19 +88,11 @@ async function drawWhole(timeline) {
       recorded: rallies.filter((/** @type {any} */ one) => one.state === 'kept'),
       proposed: rallies.filter((/** @type {any} */ one) => one.state === ''),
     },
-    (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, '')),
+    tickWords,
   );
 }
 
 // ---- times of rallies
-
-/** "31:14.6", "74.6" or "1:02:03" in microseconds; null when it is no time. @param {string} text */
-export function readTime(text) {
-  const found = /^(?:(?:(\d+):)?(\d+):)?(\d+(?:[.,]\d*)?)$/.exec(text.trim());
-  if (!found) return null;
-  const [, hours = '0', minutes = '0', seconds] = found;
-  return Math.round((Number(hours) * 3600 + Number(minutes) * 60 + Number(seconds.replace(',', '.'))) * 1e6);
-}
 
 const told = document.querySelector('#span-state');
 const observer = `coach-page/${newId().slice(0, 8)}`;

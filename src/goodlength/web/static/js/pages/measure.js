@@ -6,8 +6,8 @@ import { ask } from '../lib/api.js';
 import { el, need, svg } from '../lib/dom.js';
 import { listen } from '../lib/keys.js';
 import { toggleTheme } from '../lib/theme.js';
-import { Shot, readTime } from '../lib/point-picker.js';
-import { clockWords } from '../lib/format.js';
+import { Shot } from '../lib/point-picker.js';
+import { clockWords, readTime } from '../lib/format.js';
 
 /** @typedef {{u: number, v: number, at_us: number, found?: boolean}} Mark */
 
@@ -87,6 +87,7 @@ function clear() {
 }
 
 function body() {
+  /** @type {{what: string, at_us: number, u: number, v: number, found: boolean}[]} */
   const told = [];
   marks.forEach((mark, n) => mark && told.push({ what: WHAT[n].what, at_us: mark.at_us, u: mark.u, v: mark.v, found: Boolean(mark.found) }));
   return { marks: told, warmth: warmth.value };
@@ -285,7 +286,7 @@ need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
 need('#time').addEventListener('change', (event) => {
   const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
-  if (Number.isFinite(us)) void shot.show(us);
+  if (us !== null) void shot.show(us);
   else tell('A time is minutes and seconds, such as 1:02.5.');
 });
 

@@ -46,7 +46,7 @@ const outbox = new Outbox({
 function restored() {
   try {
     const kept = JSON.parse(sessionStorage.getItem(`set:${player}`) ?? '[]');
-    return Array.isArray(kept) ? kept.map((one) => ({ hit: Boolean(one.hit), place: one.place ?? null })) : [];
+    return Array.isArray(kept) ? kept.map((attempt) => ({ hit: Boolean(attempt.hit), place: attempt.place ?? null })) : [];
   } catch {
     return [];
   }
@@ -62,7 +62,7 @@ function aim() {
 }
 
 function show() {
-  at('hits').textContent = String(tries.filter((one) => one.hit).length);
+  at('hits').textContent = String(tries.filter((attempt) => attempt.hit).length);
   at('attempts').textContent = String(tries.length);
   /** @type {HTMLButtonElement} */ (at('done')).disabled = tries.length === 0;
   /** @type {HTMLButtonElement} */ (at('back')).disabled = tries.length === 0;
@@ -87,7 +87,7 @@ function showMarks() {
     board.hidden = board.dataset.on !== surface;
     board.querySelectorAll('.mark').forEach((old) => old.remove());
     if (board.hidden) continue;
-    for (const one of tries) if (one.place) dot(board, one.place, 'mark a-dot', 9);
+    for (const attempt of tries) if (attempt.place) dot(board, attempt.place, 'mark a-dot', 9);
     if (touched) dot(board, touched, 'mark touched', 11);
     const target = aim();
     if (target) cross(board, target);
@@ -145,7 +145,7 @@ function touch(board, event) {
 const round = (metres) => Math.floor(metres * 100) / 100;
 
 /** @param {boolean} hit */
-function one(hit) {
+function addAttempt(hit) {
   tries.push({ hit, place: touched });
   touched = null;
   show();
@@ -153,12 +153,12 @@ function one(hit) {
 
 function done() {
   const order = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
-  const places = tries.flatMap((each) => (each.place ? [each.place] : []));
+  const places = tries.flatMap((attempt) => (attempt.place ? [attempt.place] : []));
   outbox.add([
     {
       id: newId(),
       drill: drill.value,
-      hits: tries.filter((each) => each.hit).length,
+      hits: tries.filter((attempt) => attempt.hit).length,
       attempts: tries.length,
       order: order?.value ?? 'blocked',
       on: day.value,
@@ -169,8 +169,8 @@ function done() {
   show();
 }
 
-at('hit').addEventListener('click', () => one(true));
-at('miss').addEventListener('click', () => one(false));
+at('hit').addEventListener('click', () => addAttempt(true));
+at('miss').addEventListener('click', () => addAttempt(false));
 at('back').addEventListener('click', () => {
   tries.pop();
   show();

@@ -37,7 +37,7 @@ async function watch(box) {
 function mark() {
   const video = /** @type {HTMLVideoElement} */ (need('#frame video'));
   /** @type {(Mark | null)[]} */
-  let marks = restored();
+  const marks = restored();
   let at = Math.max(0, marks.indexOf(null));
   let slow = false;
 

@@ -8,7 +8,7 @@ import { listen } from '../lib/keys.js';
 import { drawTimeline, windowOf } from '../lib/timeline.js';
 import { VideoPlayer } from '../lib/video-player.js';
 import { toggleTheme } from '../lib/theme.js';
-import { clockWords, count } from '../lib/format.js';
+import { clockWords, count, tickWords } from '../lib/format.js';
 
 /**
  * @typedef {{id: string, start_us: number, end_us: number, hits_us: number[], doubtful: boolean, why: string,
@@ -118,9 +118,6 @@ function drawTime() {
   timeline.setAttribute('aria-label', `Rally ${at + 1} of ${rallies.length} among its neighbours in time`);
   need('#trouble').hidden = player.problems.length === 0;
 }
-
-/** @param {number} us */
-const tickWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
 
 function moved() {
   if (!view) return;

@@ -13,7 +13,7 @@ import { PlaybackSync } from '../lib/playback-sync.js';
 import { Clock, VideoPlayer } from '../lib/video-player.js';
 import { toggleTheme } from '../lib/theme.js';
 import { lineWords } from '../lib/rally-sentence.js';
-import { clockWords, count, dayWords, score } from '../lib/format.js';
+import { clockWords, count, dayWords, score, tickWords } from '../lib/format.js';
 
 /** @typedef {import('../lib/types.js').Rally} Rally @typedef {import('../lib/timeline.js').Span} Span */
 
@@ -146,9 +146,6 @@ function drawTime(rallies = record.rallies) {
   timeline.setAttribute('aria-label', `${count(inGame.length, 'rally', 'rallies')} of game ${rally.game} with a time`);
   drawTrouble();
 }
-
-/** @param {number} us */
-const tickWords = (us) => (us % 60e6 === 0 ? `${us / 60e6} min` : clockWords(us).replace(/\.0$/, ''));
 
 function drawTrouble() {
   const trouble = document.querySelector('#trouble');

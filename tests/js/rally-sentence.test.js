@@ -1,0 +1,49 @@
+/* A rally in words. */
+
+import assert from 'node:assert/strict';
+import test from 'node:test';
+
+import { newRally } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
+import { lineWords, sentence } from '../../src/goodlength/web/static/js/lib/rally-sentence.js';
+import { sheetOf } from './sheets.js';
+
+const sheet = sheetOf();
+const rallyWith = (/** @type {object} */ answers, /** @type {object} */ more = {}) => ({ ...newRally(sheet, 'r1', []), ...more, answers });
+const words = (/** @type {ReturnType<typeof rallyWith>} */ rally) => sentence(sheet, rally).map((piece) => piece.words).join('');
+
+test('before the first answer the sentence waits', () => {
+  assert.equal(words(rallyWith({})), 'Imogen served from the right box, 0–0 …');
+});
+
+test('a rally in full', () => {
+  const answers = { 'serve.kind': 'lob', 'return.how': 'volleyed', 'return.left': 'tight', winner: 'b', ending: 'winner', 'ending.stroke': 'drop' };
+  assert.equal(words(rallyWith(answers)), 'Imogen served a lob from the right box, 0–0. Petra volleyed it and returned it tight; Petra won with a drop.');
+});
+
+test('the server’s score stands first', () => {
+  assert.match(words(rallyWith({}, { server: 'b', before: [3, 5] })), /, 5–3 /);
+});
+
+test('skipped answers are said, not hidden', () => {
+  const answers = { 'serve.kind': null, 'return.how': null, 'return.left': null, winner: null, ending: null };
+  assert.equal(
+    words(rallyWith(answers)),
+    'Imogen served a serve not recorded from the right box, 0–0. Petra took it (how: not recorded); what it left: not recorded. Who won is not recorded, how: not recorded.',
+  );
+});
+
+test('a kind that the coach named is quoted', () => {
+  assert.match(words(rallyWith({ 'serve.kind': 'own' })), /served “Moonball” from/);
+});
+
+test('an answer can be pressed, plain words cannot', () => {
+  const pieces = sentence(sheet, rallyWith({ 'serve.kind': 'lob' }));
+  assert.deepEqual(pieces.filter((piece) => piece.what).map((piece) => piece.what), ['server', 'serve.kind', 'box', 'called']);
+});
+
+test('the line on the sheet', () => {
+  assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob', 'return.left': 'attacked', ending: 'no-let' })), 'Lob, attacked, no let');
+  assert.equal(lineWords(sheet, rallyWith({ ending: 'service-fault' })), 'Fault');
+  assert.equal(lineWords(sheet, rallyWith({}, { let: true })), 'let, played again');
+  assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob' }, { certain: false })), 'Lob ?');
+});

@@ -1,0 +1,63 @@
+/* A sheet and rallies for tests, made by hand: a match at its first serve, with a script of three questions. */
+
+/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Sheet} Sheet */
+/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Rally} Rally */
+/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Entry} Entry */
+
+/** @param {string} id @param {[string | null, string][]} answers @param {object} [more] */
+const question = (id, answers, more = {}) => ({
+  id,
+  ask: `${id}?`,
+  answers: answers.map(([value, words], n) => ({ value, words, key: String(n + 1), what: id })),
+  unless: [],
+  extra: false,
+  repeats: false,
+  when: '',
+  free_words: false,
+  ...more,
+});
+
+/** @param {Partial<Sheet>} [more] @returns {Sheet} */
+export function sheetOf(more = {}) {
+  return /** @type {Sheet} */ ({
+    match: { id: 'm1', title: 'Vale, Ode', depth: 'serve', observer: 'coach', day: '2026-03-07', best_of: 5, coached: 'a' },
+    names: { a: 'Imogen Vale', b: 'Petra Ode' },
+    short: { a: 'Imogen', b: 'Petra' },
+    kind_words: { lob: 'Lob', own: 'Moonball' },
+    script: {
+      questions: [
+        question('server', [['a', '{a}'], ['b', '{b}']], { when: 'server-unknown' }),
+        question('serve.kind', [['lob', 'Lob'], ['hard', 'Hard']]),
+        question('winner', [['a', '{a}'], ['b', '{b}']], { unless: [{ what: 'ending', values: ['let'], having: [] }] }),
+        question('shot', [['drive', 'Drive']], { repeats: true }),
+      ],
+      shots: { first: 3, last: 'end' },
+      called: [],
+      box: null,
+    },
+    rallies: [],
+    games: [],
+    games_won: [0, 0],
+    next: { game: 1, server: 'a', box: 'right', box_free: true, points: [0, 0], set_choice: false, opening: true },
+    next_key: 1,
+    faults: [],
+    clashes: [],
+    span_clashes: [],
+    winner: null,
+    over_words: '',
+    log: [],
+    parts: [],
+    proposed: [],
+    proxy_words: '',
+    lead_s: 1,
+    ...more,
+  });
+}
+
+let made = 0;
+
+/** @param {string} rally @param {string} what @param {any} value @param {Partial<Entry>} [more] @returns {Entry} */
+export function entryOf(rally, what, value, more = {}) {
+  made += 1;
+  return { id: `e${made}`, match: 'm1', observer: 'coach/t1', at_utc: '2026-03-07T18:30:00.000Z', rally, what, value, replaces: null, ...more };
+}
