@@ -16,7 +16,7 @@ from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 from goodlength.scoring.model import Side, Start
-from goodlength.tasks import bodies
+from goodlength.tasks.footage import poses
 
 HIP, KNEE, ANKLE = 11, 13, 15
 
@@ -38,9 +38,9 @@ def match_id(served: Any, bikes: Path) -> str:
     score = np.where(np.isin(np.arange(17), (HIP, KNEE, ANKLE)), 0.9, 0.0)
     uv[score == 0] = (320.0, 100.0)
     joints = Pose(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
-    _, at_us = bodies.strike_place(library, "m1", "r1")
+    _, at_us = poses.strike_place(library, "m1", "r1")
     found = PoseSequence((at_us,), (PersonDetection(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
-    path = bodies.body_files(library.folder, "m1")[0]
+    path = poses.body_files(library.folder, "m1")[0]
     path.parent.mkdir()
     path.write_text(
         json.dumps({"r1/1/a": {**pose_sequence_form(found), "at_us": at_us, "footage": footage.id}})

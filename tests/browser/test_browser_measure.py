@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks import cameras
+from goodlength.tasks.footage import cameras
 
 SIZE = (480, 360)
 SERVE = (

@@ -15,11 +15,12 @@ import pytest
 from goodlength import tasks
 from goodlength.findings.reports.player_matches import across
 from goodlength.findings.reports.season import SeasonMatch
+from goodlength.forms.player import across_form, across_lines
 from goodlength.record import EntryKind
 from goodlength.record.pen import EntryWriter
 from goodlength.record.table import RallyTable
 from goodlength.scoring import Side, Start
-from goodlength.tasks.across import across_form, across_lines, over_matches
+from goodlength.tasks.findings.player import over_matches
 
 RALLIES, LETS, RECEIVED = 1000, 177, 406
 
@@ -92,7 +93,7 @@ def library(tmp_path):
 
 
 def test_every_door_over_matches_leaves_lets_out_and_says_so(library) -> None:
-    from goodlength.tasks.season import SeasonQuestion, search
+    from goodlength.tasks.findings.season_search import SeasonQuestion, search
 
     found = search(library, SeasonQuestion(player="iv"))
     assert (found.total, found.decided, found.lets) == (42, 34, 8)

@@ -46,7 +46,7 @@ class AimFigures:
 
 def bench_aim(seed: int = 20261127, cases: int = 20, candidates: int = 600) -> AimFigures:
     """Random cases against brute force; a case agrees when the gap is at most 0.02."""
-    from goodlength.tasks.aiming import aim_serve
+    from goodlength.tasks.aim.aiming import aim_serve
 
     warm()
     rows = tuple(agrees(seed + k, candidates) for k in range(cases))

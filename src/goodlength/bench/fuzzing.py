@@ -365,7 +365,7 @@ def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Library files, spoiled, opened, read, written, and saved from."""
-    from goodlength.tasks.library import save_what_can_be_read
+    from goodlength.tasks.library.open import save_what_can_be_read
 
     found = Fuzzed()
     with Library.open(folder / "lib") as library:

@@ -30,7 +30,7 @@ from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.pen import EntryWriter
 from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 from goodlength.scoring.model import Side, Start
-from goodlength.tasks.season import SeasonQuestion, search, up_to_date
+from goodlength.tasks.findings.season_search import SeasonQuestion, search, up_to_date
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -158,8 +158,8 @@ def batches_agree(pieces: int = 6) -> dict[str, Any]:
         return {"tried": False, "words": "the package distributed is not installed"}
     from goodlength.aim.kinds import task_of
     from goodlength.aim.scatter import AimScatter
+    from goodlength.forms.batches import aim_many
     from goodlength.tasks import aim_setting
-    from goodlength.tasks.batches import aim_many
 
     asked = [
         {"task": task_of(kind, box), "setting": aim_setting(), "scatter": AimScatter.of_level("club")}

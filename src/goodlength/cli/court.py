@@ -8,6 +8,7 @@ from typing import Any
 import click
 
 from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.forms.courts import calibration_form
 
 
 @click.group("court", epilog="Example: goodlength court list")
@@ -92,7 +93,7 @@ def calibrate(
             library, court_id, drops, hits, Ball(dot, warmth, celsius), phone_m=phone
         )
     if as_json:
-        emit(tasks.calibration_form(found))
+        emit(calibration_form(found))
         return
     for row in found.learnt():
         told = "learnt" if row.learnt else "not learnt"
@@ -104,7 +105,6 @@ def calibrate(
 
 
 def _form(one: Any) -> dict[str, Any]:
-    from goodlength import tasks
 
     built = one.built
     return {
@@ -116,5 +116,5 @@ def _form(one: Any) -> dict[str, Any]:
         "tin": built.tin,
         "altitude_m": one.altitude_m,
         "room_c": one.room_c,
-        "calibration": None if one.calibration is None else tasks.calibration_form(one.calibration),
+        "calibration": None if one.calibration is None else calibration_form(one.calibration),
     }

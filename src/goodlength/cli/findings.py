@@ -10,6 +10,7 @@ import click
 
 from goodlength.cli import lines, seasonlines
 from goodlength.cli.shared import as_json, emit, library_option, opened, progress
+from goodlength.forms.season import search_form
 
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
@@ -60,7 +61,8 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
-    from goodlength.tasks.across import across_form, across_lines, over_matches
+    from goodlength.forms.player import across_form, across_lines
+    from goodlength.tasks.findings.player import over_matches
 
     with opened(library_folder) as library, progress("Reading matches") as report:
         found = over_matches(library, player, progress=report, **options)
@@ -107,12 +109,12 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
 @library_option
 def search(limit: int, as_json: bool, library_folder: Path | None, **options: Any) -> None:
     """Rallies of every match that fit, each with its match, number, call and time."""
-    from goodlength.tasks import season
+    from goodlength.tasks.findings import season_search
 
-    question = season.SeasonQuestion(**_dated(options))
+    question = season_search.SeasonQuestion(**_dated(options))
     with opened(library_folder) as library, progress("Reading matches") as report:
-        found = season.search(library, question, limit=limit, progress=report)
-    form = season.search_form(question, found)
+        found = season_search.search(library, question, limit=limit, progress=report)
+    form = search_form(question, found)
     if as_json:
         emit(form)
         return

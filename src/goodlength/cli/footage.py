@@ -16,6 +16,11 @@ from goodlength.cli.shared import (
     scheduler_option,
     tell,
 )
+from goodlength.forms.batches import copies_of, hear_many
+from goodlength.forms.cameras import camera_answer, camera_lines
+from goodlength.forms.poses import body_form, body_lines
+from goodlength.forms.records import added_lines, look_lines, probe_form
+from goodlength.forms.tracking import tracking_form, tracking_lines
 
 
 @click.group("footage", epilog="Example: goodlength footage look match.mp4")
@@ -32,9 +37,9 @@ def look(file: Path, as_json: bool) -> None:
 
     seen = tasks.look_at(file)
     if as_json:
-        emit(tasks.forms.look(seen))
+        emit(probe_form(seen))
         return
-    for line in tasks.forms.look_lines(seen):
+    for line in look_lines(seen):
         click.echo(line)
 
 
@@ -48,11 +53,10 @@ def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> No
     Without usable sound they are guessed from the moving players, which is said.
     Several recordings are heard side by side, one a core, or where a Dask scheduler sends them.
     """
-    from goodlength.tasks import batches
 
     if len(files) > 1:
         with progress("rallies") as report:
-            heard = batches.hear_many(files, scheduler=scheduler, progress=report)
+            heard = hear_many(files, scheduler=scheduler, progress=report)
         many = [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]
         if as_json:
             emit({"files": many})
@@ -115,7 +119,7 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
         for file in files:
             added = tasks.add_footage(library, match_id, file, waiting=tell)
             click.echo(added.id)
-            for line in tasks.forms.added_lines(library, added):
+            for line in added_lines(library, added):
                 tell(line)
 
 
@@ -146,10 +150,9 @@ def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: 
 @library_option
 def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: Path | None) -> None:
     """Make a copy of a recording that any browser plays and steps through; several side by side."""
-    from goodlength.tasks import batches
 
     with opened(library_folder) as library, progress("proxy") as report:
-        made = batches.copies_of(library, footage_ids, scheduler=scheduler, progress=report)
+        made = copies_of(library, footage_ids, scheduler=scheduler, progress=report)
     for path in made:
         tell(f"Made: {path}")
 
@@ -179,10 +182,9 @@ def camera(
 
     Without --marks the camera kept for this file. Names of marks: goodlength footage marks.
     """
-    from goodlength.tasks import cameras
 
     with opened(library_folder) as library:
-        form = cameras.camera_answer(
+        form = camera_answer(
             library,
             footage_id,
             marks,
@@ -194,7 +196,7 @@ def camera(
     if as_json:
         emit(form)
         return
-    for line in cameras.camera_lines(form):
+    for line in camera_lines(form):
         click.echo(line)
 
 
@@ -229,19 +231,19 @@ def players(
 
     Needs rallies with a time and the court marked on a picture. A rally followed poorly is hidden, and why.
     """
-    from goodlength.tasks import following
+    from goodlength.tasks.footage import tracking
 
     with opened(library_folder) as library:
-        if again or not following.tracked_match(library, match_id).rallies:
+        if again or not tracking.tracked_match(library, match_id).rallies:
             with progress("players") as report:
-                following.track_players(library, match_id, report)
+                tracking.track_players(library, match_id, report)
         if first is not None:
-            following.name_players(library, match_id, "" if first == "open" else first)
-        form = following.tracking_form(library, match_id)
+            tracking.name_players(library, match_id, "" if first == "open" else first)
+        form = tracking_form(library, match_id)
     if as_json:
         emit(form)
         return
-    for line in following.tracking_lines(form):
+    for line in tracking_lines(form):
         click.echo(line)
 
 
@@ -275,23 +277,26 @@ def measure(
     Without --marks what is kept of it.
     """
     from goodlength import tasks
-    from goodlength.tasks import ballfinding, measuring
-    from goodlength.tasks.measureforms import measured_form, measured_words, read_clicks
+    from goodlength.forms.serve_measurement import measured_form, measured_words, read_clicks
+    from goodlength.tasks.footage import ball_search, serve_measurement
 
     with opened(library_folder) as library:
         (key,) = tasks.rallies_said(library, match_id, (number,))
         if marks is None:
-            form = measured_form(measuring.kept_value(library, match_id, key))
+            form = measured_form(serve_measurement.kept_value(library, match_id, key))
         else:
             clicks = read_clicks(marks)
-            tried, said = measuring.trial_measurement(library, match_id, key, clicks, warmth=warmth), ""
+            tried, said = (
+                serve_measurement.trial_measurement(library, match_id, key, clicks, warmth=warmth),
+                "",
+            )
             if find_ball:
-                ball = ballfinding.find_ball(library, match_id, key, clicks, warmth=warmth)
+                ball = ball_search.find_ball(library, match_id, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
-            kind, odds = measuring.kind_proposed(library, tried.found)
+            kind, odds = serve_measurement.kind_proposed(library, tried.found)
             form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
             if keep:
-                measuring.save_measurement(library, match_id, key, clicks, warmth=warmth)
+                serve_measurement.save_measurement(library, match_id, key, clicks, warmth=warmth)
             if said:
                 tell(said)
     if as_json:
@@ -327,18 +332,18 @@ def body(
     RALLY is its number in `match show`. Where the player stands comes from `footage players`, or --feet.
     """
     from goodlength import tasks
-    from goodlength.tasks import bodies
+    from goodlength.tasks.footage import poses
 
     with opened(library_folder) as library, progress("joints") as report:
         (key,) = tasks.rallies_said(library, match_id, (rally,), None)
-        whose = who or bodies.striker_of(library, match_id, key, shot)
-        form = bodies.body_form(
-            bodies.strike_body(
+        whose = who or poses.striker_of(library, match_id, key, shot)
+        form = body_form(
+            poses.strike_body(
                 library, match_id, key, whose, shot=shot, feet=feet, again=again, progress=report
             )
         )
     if as_json:
         emit(form)
         return
-    for line in bodies.body_lines(form):
+    for line in body_lines(form):
         click.echo(line)

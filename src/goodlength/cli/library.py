@@ -27,7 +27,7 @@ def library_command() -> None:
 def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> None:
     """Look the library over: its file, and footage and clips that are gone."""
     from goodlength import tasks
-    from goodlength.tasks.library import save_what_can_be_read
+    from goodlength.tasks.library.open import save_what_can_be_read
 
     if save_to is not None:
         for line in save_what_can_be_read(place_of(library_folder), save_to):

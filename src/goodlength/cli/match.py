@@ -10,6 +10,9 @@ import click
 
 from goodlength.cli import lines, seasonlines
 from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, tell
+from goodlength.forms.observers import agree_form, agree_lines
+from goodlength.forms.records import imported_form, imported_lines
+from goodlength.forms.score_draft import draft_form
 
 
 @click.group("match", epilog="Example: goodlength match show demo")
@@ -23,7 +26,7 @@ def match_command() -> None:
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
     """Every match in the library with its number of rallies."""
     from goodlength import tasks
-    from goodlength.tasks.forms import match_list_form
+    from goodlength.forms.records import match_list_form
 
     with opened(library_folder) as library:
         rows = tasks.list_matches(library)
@@ -105,7 +108,7 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
     from goodlength import tasks
-    from goodlength.tasks.forms import match_form
+    from goodlength.forms.records import match_form
 
     with opened(library_folder) as library:
         shown = tasks.show_match(library, match_id)
@@ -123,7 +126,8 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """The sheet for the break between games: at most three lines from the games so far."""
-    from goodlength.tasks.between import between_form, between_games
+    from goodlength.forms.between_games import between_form
+    from goodlength.tasks.findings.between_games import between_games
 
     with opened(library_folder) as library:
         form = between_form(between_games(library, match_id, whose, game))
@@ -157,7 +161,7 @@ def agree(
     library_folder: Path | None,
 ) -> None:
     """Whether two observers wrote the same match down, variable by variable, with where they differ."""
-    from goodlength.tasks import agree as agreeing
+    from goodlength.tasks.match import observers as agreeing
 
     if keep_as is not None and with_file is None:
         raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
@@ -167,9 +171,9 @@ def agree(
             with_file, second = None, keep_as.strip()
         found = agreeing.compare_observers(library, match_id, first, second, with_file=with_file)
     if as_json:
-        emit(agreeing.agree_form(found))
+        emit(agree_form(found))
         return
-    for line in agreeing.agree_lines(found):
+    for line in agree_lines(found):
         click.echo(line)
 
 
@@ -199,8 +203,8 @@ def draft(
         if accept:
             tasks.accept_draft(library, match_id)
     if as_json:
-        return emit(tasks.draft_form(drafted))
-    for line in lines.draft_lines(tasks.draft_form(drafted)):
+        return emit(draft_form(drafted))
+    for line in lines.draft_lines(draft_form(drafted)):
         click.echo(line)
     return tell("Written on the sheet." if accept else drafted.words)
 
@@ -231,7 +235,7 @@ def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | No
     with opened(library_folder) as library:
         brought = tasks.import_match(library, file, dry_run=dry_run)
     if as_json:
-        emit(tasks.forms.imported(brought))
+        emit(imported_form(brought))
         return
-    for line in tasks.forms.imported_lines(brought):
+    for line in imported_lines(brought):
         click.echo(line)

@@ -36,7 +36,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 def list_players(as_json: bool, library_folder: Path | None) -> None:
     """Everybody in the library."""
     from goodlength import tasks
-    from goodlength.tasks.forms import player_form
+    from goodlength.forms.records import player_form
 
     with opened(library_folder) as library:
         players = tasks.players(library)
@@ -56,7 +56,8 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
     """One page about an opponent, by id or name: habits, what to serve, what not to give."""
-    from goodlength.tasks.brief import brief_about, brief_form, brief_lines
+    from goodlength.forms.opponent import brief_form, brief_lines
+    from goodlength.tasks.findings.opponent import brief_about
 
     day = since.date() if since else None
     with opened(library_folder) as library, progress("Reading matches") as report:
@@ -74,8 +75,9 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
 @library_option
 def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     """Serves measured in footage, by kind and box: speed, front wall, first bounce."""
+    from goodlength.forms.serve_kinds import kind_form
     from goodlength.record.sentences import kind_words
-    from goodlength.tasks.serveskinds import kind_form, kind_line, measured_kinds
+    from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
 
     with opened(library_folder) as library:
         kinds = measured_kinds(library, player_id)

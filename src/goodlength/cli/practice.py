@@ -9,6 +9,9 @@ import click
 
 from goodlength.cli import lines
 from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.forms.calendar import calendar_form
+from goodlength.forms.practice import plan_form, progress_form, progress_words
+from goodlength.forms.transfer import transfer_form
 
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")
@@ -49,7 +52,7 @@ def plan(
     time = Time(sessions, minutes, weeks, Company(company))
     with opened(library_folder) as library:
         plan = tasks.propose_plan(library, match_id, time, level=DrillLevel(level), chosen=chosen)
-        form = tasks.plan_form(plan)
+        form = plan_form(plan)
     if as_json:
         emit(form)
         return
@@ -92,7 +95,7 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        form = tasks.calendar_form(tasks.calendar_month(library, tasks.month_of(month), group))
+        form = calendar_form(tasks.calendar_month(library, tasks.month_of(month), group))
     if as_json:
         emit(form)
         return
@@ -161,15 +164,15 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
 
     with opened(library_folder) as library:
         told = tasks.practice_progress(library, player_id)
-        words = tasks.progress_words(library, told)
+        words = progress_words(library, told)
         carried = tasks.practice_transfer(library, player_id)
     if as_json:
         emit(
             {
                 "drills": {
-                    drill: {**tasks.progress_form(one), "words": words[drill]} for drill, one in told.items()
+                    drill: {**progress_form(one), "words": words[drill]} for drill, one in told.items()
                 },
-                "carry_over": [tasks.transfer_form(one) for one in carried],
+                "carry_over": [transfer_form(one) for one in carried],
             }
         )
         return

@@ -142,7 +142,7 @@ def fly(
     as_json: bool,
 ) -> None:
     """Contacts, verdict and what the receiver meets: a kind of serve, any launch, or any other shot."""
-    from goodlength.tasks.serving import flown_form
+    from goodlength.forms.flight import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
         raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
@@ -187,7 +187,8 @@ def inverse(
     as_json: bool,
 ) -> None:
     """Every way to hit it through the places wanted, or none and what comes nearest."""
-    from goodlength.tasks.serving import launches_for, wanted_places, ways_form
+    from goodlength.forms.flight import ways_form
+    from goodlength.tasks.aim.flight import launches_for, wanted_places
 
     how = _setting(dot, warmth, court, library_folder)
     wanted = wanted_places(box, front_m=front, side=side, bounce_m=bounce, feet=feet, room_m=room)
@@ -221,7 +222,8 @@ def aim(
 ) -> None:
     """Where on the front wall, how hard, and of 100 what comes of it."""
     from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import aim_form, aim_serve, contact_of
+    from goodlength.forms.aim import aim_form
+    from goodlength.tasks.aim.aiming import aim_serve, contact_of
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     spread = _scatter(player, level, scatter, library_folder)
@@ -264,7 +266,8 @@ def spread(
     """What comes of 100 serves aimed at a spot of your own."""
     from goodlength.aim.best import AimPoint
     from goodlength.aim.kinds import task_of
-    from goodlength.tasks.aiming import aim_form, contact_of, spread_serve
+    from goodlength.forms.aim import aim_form
+    from goodlength.tasks.aim.aiming import contact_of, spread_serve
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     own = _scatter(player, level, scatter, library_folder)
@@ -276,8 +279,8 @@ def spread(
 
 def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | None) -> PlayConditions:
     from goodlength.ball import Ball
-    from goodlength.tasks.aiming import aim_setting
-    from goodlength.tasks.courts import court_named_by
+    from goodlength.tasks.aim.aiming import aim_setting
+    from goodlength.tasks.footage.court_records import court_named_by
 
     if court is None:
         return aim_setting(dot, warmth)
@@ -289,7 +292,7 @@ def _scatter(
     player: str | None, level: str, said: tuple[float, float, float] | None, library_folder: Path | None
 ) -> AimScatter:
     from goodlength.aim.scatter import AimScatter
-    from goodlength.tasks.aiming import scatter_of_player, scatter_sentence
+    from goodlength.tasks.aim.aiming import scatter_of_player, scatter_sentence
 
     base = AimScatter.of_level(level)
     if player is not None:

@@ -10,6 +10,8 @@ import click
 
 from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, progress, tell
 from goodlength.cli.times import Seconds
+from goodlength.forms.disguise import disguise_form, pressure_words
+from goodlength.forms.records import cut_lines
 
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
@@ -39,7 +41,7 @@ def clip(
         made = tasks.cut_clip(
             file, from_s, to_s, out, report, library_folder=library_folder, covered=cover_heads
         )
-    for line in tasks.forms.cut_lines(made):
+    for line in cut_lines(made):
         tell(line)
 
 
@@ -175,22 +177,20 @@ def tell_command(
     joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if known, match, box and place.
     """
     from goodlength.record.sentences import kind_words
-    from goodlength.tasks import telling
+    from goodlength.tasks.findings import serve_cues
 
     if joints is not None:
-        forms = [telling.disguise_form(telling.disguise_from_file(joints, kind or "serve", "the server"))]
-        pressed: list[telling.ReceiverPressure] = []
+        forms = [disguise_form(serve_cues.disguise_from_file(joints, kind or "serve", "the server"))]
+        pressed: list[serve_cues.ReceiverPressure] = []
         words: list[str] = []
     else:
         with opened(library_folder) as library:
             if find:
                 with progress("joints") as report:
-                    telling.find_joints(library, match_id, whose, report)
-            forms = [
-                telling.disguise_form(one) for one in telling.disguise_of(library, match_id, whose, kind)
-            ]
-            pressed = telling.pressure_of(library, match_id, whose)
-            words = telling.pressure_words(pressed, kind_words(library.kinds()))
+                    serve_cues.find_joints(library, match_id, whose, report)
+            forms = [disguise_form(one) for one in serve_cues.disguise_of(library, match_id, whose, kind)]
+            pressed = serve_cues.pressure_of(library, match_id, whose)
+            words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
         emit({"kinds": forms, "receiver": [vars(one) for one in pressed]})
         return

@@ -1,330 +1,37 @@
 """tasks: one function per thing a coach asks for; the public Python API (`from goodlength import tasks`).
 
-Arguments are typed, results frozen; `tasks.forms` turns them into the JSON the doors print.
+Arguments are typed, results frozen; `forms.records` turns them into the JSON the doors print.
 It never holds rules or maths of its own: it asks the rooms below and puts their answers together.
 """
 
-from goodlength.tasks import forms
-from goodlength.tasks.across import over_matches
-from goodlength.tasks.agree import compare_observers, keep_layer, layers_of
-from goodlength.tasks.aiming import (
-    AimAnswer,
-    aim_form,
-    aim_serve,
-    aim_setting,
-    drill_from_aim,
-    fly_aim,
-    fly_kind,
-    scatter_of_player,
-    spread_serve,
-)
-from goodlength.tasks.between import between_games
-from goodlength.tasks.bin import bin_items, empty_bin, sweep, take_from_bin
-from goodlength.tasks.brief import brief_about
-from goodlength.tasks.carried import TransferResult, practice_transfer, transfer_form
-from goodlength.tasks.courts import (
-    CourtRecord,
-    add_court,
-    calibrate_court,
-    calibration_form,
-    court_named_by,
-    courts,
-    recordings_from,
-    recordings_of_values,
-)
-from goodlength.tasks.drafting import (
-    MatchDraft,
-    accept_draft,
-    draft_form,
-    draft_match,
-    rallies_in_draft,
-    withdraw_draft,
-)
-from goodlength.tasks.drills import add_drill, add_drill_from, drill_named, drills, own_drills, retire_drill
-from goodlength.tasks.erasing import ErasureReport, erase_player
-from goodlength.tasks.exchange import (
-    ImportResult,
-    document_of,
-    export_match,
-    export_player,
-    import_match,
-    preview_import,
-)
-from goodlength.tasks.footage import (
-    add_bare,
-    add_footage,
-    choose_tracks,
-    cut_clip,
-    cut_rally,
-    look_at,
-    make_proxy,
-    note_proxy,
-    order_footage,
-    place_footage,
-    proxy_path,
-    proxy_reason,
-    remove_footage,
-    repack,
-    start_proxy,
-    to_be_found_words,
-)
-from goodlength.tasks.found import find
-from goodlength.tasks.handing import HandoutLink, make_link, match_of_link, withdraw_links
-from goodlength.tasks.handouts import (
-    EditedFinding,
-    HandoutDraft,
-    HandoutEdits,
-    draft_handout,
-    handout_refusal,
-    make_handout,
-)
-from goodlength.tasks.hearing import (
-    ListedRallies,
-    ListedRally,
-    add_rally,
-    correct_rally,
-    detect_rallies,
-    hear_bounces,
-    listed_rallies,
-    rallies_form,
-    rally_detection_job_of,
-    start_rally_detection,
-)
-from goodlength.tasks.library import LibraryState, library_check, open_library
-from goodlength.tasks.matches import (
-    AppendResult,
-    MatchRow,
-    answer,
-    change_match,
-    list_matches,
-    names_of,
-    new_match,
-    players_of,
-    record_answers,
-    redo,
-    remove_match,
-    show_match,
-    timeline_of,
-    undo,
-)
-from goodlength.tasks.players import (
-    Expiry,
-    add_player,
-    change_player,
-    consent,
-    expiring_consents,
-    has_agreed,
-    is_junior,
-    players,
-    require_consent,
-)
-from goodlength.tasks.practice import (
-    keep_plan,
-    log_set,
-    log_sets,
-    plan_form,
-    plans_of,
-    propose_plan,
-    sets_of,
-    undo_set,
-)
-from goodlength.tasks.progress import practice_progress, progress_form, progress_words
-from goodlength.tasks.recordings import (
-    PracticeRecording,
-    forget_recording,
-    listen_to,
-    played_recording,
-    recording_named,
-    recordings_of,
-    start_recording,
-)
-from goodlength.tasks.safekeeping import (
-    BackupReport,
-    RestoreReport,
-    back_up,
-    move_library,
-    restore,
-)
-from goodlength.tasks.season import SeasonFound, SeasonQuestion, matches_of, search
-from goodlength.tasks.seasonbook import (
-    CalendarMonth,
-    calendar_form,
-    calendar_month,
-    groups_of,
-    month_of,
-    set_group,
-)
-from goodlength.tasks.showing import (
-    ExportedFile,
-    InlineStarter,
-    export_file,
-    exports_of,
-    pieces_of,
-    rallies_said,
-    start_clip,
-    start_pack,
-    start_pair,
-    start_reel,
-    start_stills,
-)
+from goodlength.tasks import aim, findings, footage, library, match, people, practice, removal, sharing
+from goodlength.tasks.aim import *
+from goodlength.tasks.findings import *
+from goodlength.tasks.footage import *
+from goodlength.tasks.library import *
+from goodlength.tasks.match import *
+from goodlength.tasks.people import *
+from goodlength.tasks.practice import *
+from goodlength.tasks.removal import *
+from goodlength.tasks.sharing import *
 
 __all__ = [
-    "AimAnswer",
-    "AppendResult",
-    "BackupReport",
-    "CalendarMonth",
-    "CourtRecord",
-    "EditedFinding",
-    "ErasureReport",
-    "Expiry",
-    "ExportedFile",
-    "HandoutDraft",
-    "HandoutEdits",
-    "HandoutLink",
-    "ImportResult",
-    "InlineStarter",
-    "LibraryState",
-    "ListedRallies",
-    "ListedRally",
-    "MatchDraft",
-    "MatchRow",
-    "PracticeRecording",
-    "RestoreReport",
-    "SeasonFound",
-    "SeasonQuestion",
-    "TransferResult",
-    "accept_draft",
-    "add_bare",
-    "add_court",
-    "add_drill",
-    "add_drill_from",
-    "add_footage",
-    "add_player",
-    "add_rally",
-    "aim_form",
-    "aim_serve",
-    "aim_setting",
-    "answer",
-    "back_up",
-    "between_games",
-    "bin_items",
-    "brief_about",
-    "calendar_form",
-    "calendar_month",
-    "calibrate_court",
-    "calibration_form",
-    "change_match",
-    "change_player",
-    "choose_tracks",
-    "compare_observers",
-    "consent",
-    "correct_rally",
-    "court_named_by",
-    "courts",
-    "cut_clip",
-    "cut_rally",
-    "detect_rallies",
-    "document_of",
-    "draft_form",
-    "draft_handout",
-    "draft_match",
-    "drill_from_aim",
-    "drill_named",
-    "drills",
-    "empty_bin",
-    "erase_player",
-    "expiring_consents",
-    "export_file",
-    "export_match",
-    "export_player",
-    "exports_of",
-    "find",
-    "fly_aim",
-    "fly_kind",
-    "forget_recording",
-    "forms",
-    "groups_of",
-    "handout_refusal",
-    "has_agreed",
-    "hear_bounces",
-    "import_match",
-    "is_junior",
-    "keep_layer",
-    "keep_plan",
-    "layers_of",
-    "library_check",
-    "list_matches",
-    "listed_rallies",
-    "listen_to",
-    "log_set",
-    "log_sets",
-    "look_at",
-    "make_handout",
-    "make_link",
-    "make_proxy",
-    "match_of_link",
-    "matches_of",
-    "month_of",
-    "move_library",
-    "names_of",
-    "new_match",
-    "note_proxy",
-    "open_library",
-    "order_footage",
-    "over_matches",
-    "own_drills",
-    "pieces_of",
-    "place_footage",
-    "plan_form",
-    "plans_of",
-    "played_recording",
-    "players",
-    "players_of",
-    "practice_progress",
-    "practice_transfer",
-    "preview_import",
-    "progress_form",
-    "progress_words",
-    "propose_plan",
-    "proxy_path",
-    "proxy_reason",
-    "rallies_form",
-    "rallies_in_draft",
-    "rallies_said",
-    "rally_detection_job_of",
-    "record_answers",
-    "recording_named",
-    "recordings_from",
-    "recordings_of",
-    "recordings_of_values",
-    "redo",
-    "remove_footage",
-    "remove_match",
-    "repack",
-    "require_consent",
-    "restore",
-    "retire_drill",
-    "scatter_of_player",
-    "search",
-    "set_group",
-    "sets_of",
-    "show_match",
-    "spread_serve",
-    "start_clip",
-    "start_pack",
-    "start_pair",
-    "start_proxy",
-    "start_rally_detection",
-    "start_recording",
-    "start_reel",
-    "start_stills",
-    "sweep",
-    "take_from_bin",
-    "timeline_of",
-    "to_be_found_words",
-    "transfer_form",
-    "undo",
-    "undo_set",
-    "withdraw_draft",
-    "withdraw_links",
+    "aim",
+    "findings",
+    "footage",
+    "library",
+    "match",
+    "people",
+    "practice",
+    "removal",
+    "sharing",
 ]
+__all__ += aim.__all__
+__all__ += findings.__all__
+__all__ += footage.__all__
+__all__ += library.__all__
+__all__ += match.__all__
+__all__ += people.__all__
+__all__ += practice.__all__
+__all__ += removal.__all__
+__all__ += sharing.__all__

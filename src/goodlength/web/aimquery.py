@@ -15,7 +15,7 @@ from goodlength.ball import Ball, Court, PlayConditions
 from goodlength.ball.setting import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
 from goodlength.record.sentences import kind_words
-from goodlength.tasks.aiming import (
+from goodlength.tasks.aim.aiming import (
     ABOVE_LINE_M,
     AimAnswer,
     aim_serve,
@@ -25,7 +25,7 @@ from goodlength.tasks.aiming import (
     scatter_sentence,
     spread_serve,
 )
-from goodlength.tasks.serveskinds import kind_line, measured_kinds
+from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -14,7 +14,7 @@ from goodlength.show.draw.front_wall import WallWindow
 from goodlength.show.draw.side_view import ReceiverReach
 from goodlength.show.draw.tally_marks import tally
 from goodlength.show.draw.unfolded_court import RACKET, draw_path
-from goodlength.tasks.aiming import AimAnswer, fly_aim
+from goodlength.tasks.aim.aiming import AimAnswer, fly_aim
 from goodlength.web.aimquery import AimQuestion
 
 ROWS = (

@@ -9,7 +9,7 @@ from urllib.parse import quote
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
-from goodlength.tasks import cameras
+from goodlength.tasks.footage import cameras
 from goodlength.web.films import gone_words
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from typing import Any
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.show.draw.unfolded_court import RACKET, draw_path
-from goodlength.tasks.measuring import ServeToMeasure, TrialMeasurement
+from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
 from goodlength.web.aimshown import Struck
 from goodlength.web.measuredwords import measured_lines, measured_odds, measured_short
 

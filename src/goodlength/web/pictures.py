@@ -10,7 +10,7 @@ import threading
 from collections import OrderedDict
 from typing import TYPE_CHECKING
 
-from goodlength.tasks import cameras
+from goodlength.tasks.footage import cameras
 
 if TYPE_CHECKING:
     from goodlength.footage.media.frame_grab import FrameGrabber

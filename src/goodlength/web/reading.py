@@ -9,7 +9,7 @@ from goodlength.files import layout
 from goodlength.record.model import Match, MatchInfo, Player
 from goodlength.record.names import short_names
 from goodlength.record.replay import match_from
-from goodlength.tasks.hearing import has_detected_rallies
+from goodlength.tasks.footage.rallies import has_detected_rallies
 from goodlength.web.films import films_of
 from goodlength.web.settings import read_settings
 from goodlength.web.sheet import SheetData

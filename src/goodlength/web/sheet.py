@@ -25,7 +25,7 @@ from goodlength.web.settings import CoachSettings
 from goodlength.web.words import call_name, over_words
 
 if TYPE_CHECKING:
-    from goodlength.tasks.hearing import ListedRally
+    from goodlength.tasks.footage.rallies import ListedRally
     from goodlength.web.films import MatchFiles
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again

@@ -14,7 +14,7 @@ from goodlength.aim.window import middle_of_window, window_of
 from goodlength.ball import Ball, PlayConditions
 from goodlength.bench.aiming import agrees
 from goodlength.errors import InputError, OutOfRange
-from goodlength.tasks.aiming import aim_serve
+from goodlength.tasks.aim.aiming import aim_serve
 
 CLUB = AimScatter.of_level("club")
 WARM = PlayConditions()

@@ -15,8 +15,8 @@ from goodlength.ball.calibrate import Drop
 from goodlength.ball.calibration import Calibration
 from goodlength.bench.calibrating import _hits
 from goodlength.cli.door import root
-from goodlength.tasks.courts import add_court, calibrate_court, courts
-from goodlength.tasks.library import open_library
+from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
+from goodlength.tasks.library.open import open_library
 
 
 def run(library: Path, *words: str) -> object:

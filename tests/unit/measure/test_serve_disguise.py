@@ -19,7 +19,7 @@ from goodlength.measure.serve_disguise import (
     disguise_words,
     time_of_disguise_loss,
 )
-from goodlength.tasks.telling import disguise_from_file
+from goodlength.tasks.findings.serve_cues import disguise_from_file
 
 
 def test_an_onset_is_found_and_a_little_late() -> None:

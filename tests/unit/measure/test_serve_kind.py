@@ -9,7 +9,7 @@ from goodlength.aim.kinds import KINDS, task_of
 from goodlength.ball import fly_summaries
 from goodlength.measure.serve_kind import kind_sentence, proposed_kind
 from goodlength.tasks import aim_setting
-from goodlength.tasks.aiming import fly_kind
+from goodlength.tasks.aim.aiming import fly_kind
 
 
 @pytest.mark.parametrize("box", ["right", "left"])

@@ -8,7 +8,7 @@ import pytest
 from goodlength.bench import season as bench
 from goodlength.record.store import Library
 from goodlength.record.store.seasoncolumns import TYPES
-from goodlength.tasks.season import SeasonQuestion, search
+from goodlength.tasks.findings.season_search import SeasonQuestion, search
 
 
 @pytest.fixture(scope="module")

@@ -22,7 +22,7 @@ from goodlength.record.store.library import MOST_TOLD
 from goodlength.record.store.sums import checksum
 from goodlength.record.store.tables import metadata
 from goodlength.scoring.model import Side, Start
-from goodlength.tasks.library import save_what_can_be_read
+from goodlength.tasks.library.open import save_what_can_be_read
 from goodlength.web.app import create_app
 
 MOMENT = datetime(2026, 3, 7, 18, 30, 15, 250_000, tzinfo=UTC)

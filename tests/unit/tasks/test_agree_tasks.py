@@ -10,8 +10,9 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.model import Grade
-from goodlength.tasks.agree import agree_form, agree_lines, doubted_columns, keep_layer, layers_of
-from goodlength.tasks.season import matches_of
+from goodlength.forms.observers import agree_form, agree_lines
+from goodlength.tasks.findings.season_search import matches_of
+from goodlength.tasks.match.observers import doubted_columns, keep_layer, layers_of
 
 IMOGEN = "demo-imogen-vale"
 

@@ -20,8 +20,8 @@ from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
-from goodlength.tasks import archive
-from goodlength.tasks.library import save_what_can_be_read
+from goodlength.tasks.library import archive
+from goodlength.tasks.library.open import save_what_can_be_read
 
 DATABASE = "library.sqlite3"
 

@@ -11,7 +11,8 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError, InputError, NotFound
-from goodlength.tasks import batches
+from goodlength.forms import batches
+from goodlength.forms.batches import report_many, run_batch, scheduler_of
 
 PIECES = 12
 DIES_AT = 5
@@ -39,7 +40,7 @@ def pieces_module(tmp_path_factory: pytest.TempPathFactory):
     folder = tmp_path_factory.mktemp("module")
     (folder / "batch_pieces_for_tests.py").write_text(MODULE)
     old = os.environ.get("PYTHONPATH")
-    os.environ["PYTHONPATH"] = str(folder)
+    os.environ["PYTHONPATH"] = os.pathsep.join(filter(None, [str(folder), old]))
     sys.path.insert(0, str(folder))
     import batch_pieces_for_tests
 
@@ -57,9 +58,9 @@ def pieces(folder: Path, dies: int = -1) -> list[dict]:
 @pytest.mark.slow
 def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypatch):
     told: list[float] = []
-    alone = batches.run_batch(pieces_module.noted, pieces(tmp_path), workers=1)
+    alone = run_batch(pieces_module.noted, pieces(tmp_path), workers=1)
     (tmp_path / "begun").unlink()
-    spread = batches.run_batch(
+    spread = run_batch(
         pieces_module.noted,
         pieces(tmp_path, DIES_AT),
         workers=2,
@@ -75,7 +76,7 @@ def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypat
     assert told[-1] == 1.0
     monkeypatch.setattr(batches, "ASSUMED_TRIES", 0)
     with pytest.raises(GoodlengthError, match="given up"):
-        batches.run_batch(pieces_module.deadly, [{"n": 1}, {"n": 2}], workers=2)
+        run_batch(pieces_module.deadly, [{"n": 1}, {"n": 2}], workers=2)
 
 
 @pytest.mark.slow
@@ -98,12 +99,12 @@ def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
     try:
         with tasks.open_library(tmp_path) as library:
             ids = [player.id for player in tasks.players(library)]
-            here = batches.report_many(library, ids, workers=1)
+            here = report_many(library, ids, workers=1)
             monkeypatch.setenv(batches.SCHEDULER, address)
-            assert batches.scheduler_of(library) == address
-            there = batches.report_many(library, ids)
+            assert scheduler_of(library) == address
+            there = report_many(library, ids)
             with pytest.raises(NotFound, match="nobody"):
-                batches.report_many(library, ["nobody"])
+                report_many(library, ["nobody"])
         assert here == there
         assert len(here) == len(ids)
     finally:
@@ -113,19 +114,19 @@ def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
 def test_a_scheduler_that_does_not_answer_is_said(monkeypatch):
     monkeypatch.setattr(batches, "ASSUMED_WAIT_S", 0.2)
     with pytest.raises(InputError, match="No scheduler answers"):
-        batches.run_batch(print, [{}, {}], scheduler="tcp://127.0.0.1:9")
+        run_batch(print, [{}, {}], scheduler="tcp://127.0.0.1:9")
 
 
 def test_the_scheduler_is_a_setting(tmp_path, monkeypatch):
     monkeypatch.delenv(batches.SCHEDULER, raising=False)
     with tasks.open_library(tmp_path) as library:
-        assert batches.scheduler_of(library) is None
+        assert scheduler_of(library) is None
         library.set_setting(batches.SETTING, "tcp://club:8786")
-        assert batches.scheduler_of(library) == "tcp://club:8786"
+        assert scheduler_of(library) == "tcp://club:8786"
 
 
 def test_without_dask_this_machine_goes_one_by_one(monkeypatch):
     monkeypatch.setattr(batches, "_dask_is_here", lambda: False)
-    assert batches.run_batch(dict, [{"a": 1}, {"a": 2}]) == ({"a": 1}, {"a": 2})
+    assert run_batch(dict, [{"a": 1}, {"a": 2}]) == ({"a": 1}, {"a": 2})
     with pytest.raises(InputError, match="not installed"):
-        batches.run_batch(dict, [{}, {}], scheduler="tcp://127.0.0.1:9")
+        run_batch(dict, [{}, {}], scheduler="tcp://127.0.0.1:9")

@@ -6,10 +6,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import NotFound, OutOfRange
+from goodlength.forms.between_games import between_form
 from goodlength.record import EntryKind
 from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Side, Start
-from goodlength.tasks.between import between_form
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ from goodlength.bench.trust import small_disk
 from goodlength.cli import door
 from goodlength.errors import NoSpace
 from goodlength.record.store import Library
-from goodlength.tasks.season import SeasonQuestion
+from goodlength.tasks.findings.season_search import SeasonQuestion
 
 
 @pytest.fixture(scope="module")

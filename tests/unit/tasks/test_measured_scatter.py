@@ -11,10 +11,11 @@ import pytest
 from goodlength import tasks
 from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
+from goodlength.forms.serve_kinds import kind_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.measuring import measured_by_kind
-from goodlength.tasks.serveskinds import kind_form, kind_line, measured_kinds
+from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
+from goodlength.tasks.footage.serve_measurement import measured_by_kind
 from goodlength.web.aimquery import form_of
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory

@@ -11,16 +11,16 @@ from hypothesis import strategies as st
 
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound, UnclearError
+from goodlength.forms.season import search_form
 from goodlength.record import EntryKind
 from goodlength.record.columns import rally_table
 from goodlength.scoring import Side, Start
-from goodlength.tasks.season import (
+from goodlength.tasks.findings.season_search import (
     SeasonQuestion,
     forget_season,
     matches_of,
     player_called,
     search,
-    search_form,
 )
 
 IMOGEN, PETRA, OONA = "demo-imogen-vale", "demo-petra-lindqvist-ode", "demo-oona-marsh-tallis"

@@ -15,8 +15,8 @@ from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks.showing import AFTER_US, BEFORE_US, MOST_CLIPS
-from goodlength.tasks.talking import save_review_list
+from goodlength.tasks.sharing.clips import AFTER_US, BEFORE_US, MOST_CLIPS
+from goodlength.tasks.sharing.review_list import save_review_list
 
 SECOND = 1_000_000
 

@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks.talking import (
+from goodlength.tasks.sharing.review_list import (
     ReviewItem,
     ReviewList,
     ReviewTalk,

@@ -16,10 +16,11 @@ from goodlength.footage.vision import pose_tracking as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence
+from goodlength.forms.poses import body_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks import bodies
+from goodlength.tasks.footage import poses
 
 SECOND = 1_000_000
 KNEE = 13
@@ -52,54 +53,54 @@ def library(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
         yield one
 
 
-def knee(found: bodies.StrikeBody) -> dict[str, Any]:
-    return next(a for a in bodies.body_form(found)["angles"] if (a["name"], a["side"]) == ("knee", "left"))
+def knee(found: poses.StrikeBody) -> dict[str, Any]:
+    return next(a for a in body_form(found)["angles"] if (a["name"], a["side"]) == ("knee", "left"))
 
 
 def test_angles_are_told_with_their_error_and_kept(library: Library, monkeypatch: pytest.MonkeyPatch) -> None:
-    first = bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
+    first = poses.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
     assert knee(first)["degrees"] == 90.0
     assert knee(first)["error_degrees"] == pytest.approx(4.6, abs=0.1)  # 0.08 rad
     monkeypatch.setattr(found_in, "pose_sequence", lambda *_, **__: pytest.fail("it was kept"))
-    assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
+    assert knee(poses.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
     assert first.hand is None  # no camera, so no metres
 
 
 def test_a_joint_dragged_stands_over_the_machines_and_can_be_taken_back(library: Library) -> None:
-    found = bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
-    assert bodies.correct_joint(library, "m1", "r1", "a", found.at_us, 15, (0.0, 200.0)) == 1
-    assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 180.0
-    assert bodies.correct_joint(library, "m1", "r1", "a", found.at_us, 15, None) == 0
-    assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
+    found = poses.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
+    assert poses.correct_joint(library, "m1", "r1", "a", found.at_us, 15, (0.0, 200.0)) == 1
+    assert knee(poses.strike_body(library, "m1", "r1", "a"))["degrees"] == 180.0
+    assert poses.correct_joint(library, "m1", "r1", "a", found.at_us, 15, None) == 0
+    assert knee(poses.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
     with pytest.raises(InputError, match="0 to 16"):
-        bodies.correct_joint(library, "m1", "r1", "a", found.at_us, 99, (1.0, 1.0))
+        poses.correct_joint(library, "m1", "r1", "a", found.at_us, 99, (1.0, 1.0))
     with pytest.raises(InputError, match="two numbers"):
-        bodies.correct_joint(library, "m1", "r1", "a", found.at_us, 3, (float("nan"), 1.0))
+        poses.correct_joint(library, "m1", "r1", "a", found.at_us, 3, (float("nan"), 1.0))
 
 
 def test_strikers_alternate_and_unknown_shots_are_said(library: Library) -> None:
-    assert [bodies.striker_of(library, "m1", "r1", n) for n in (1, 2, 3)] == ["a", "b", "a"]
+    assert [poses.striker_of(library, "m1", "r1", n) for n in (1, 2, 3)] == ["a", "b", "a"]
     with pytest.raises(NotFound, match="shot 4"):
-        bodies.strike_body(library, "m1", "r1", "a", shot=4)
+        poses.strike_body(library, "m1", "r1", "a", shot=4)
     with pytest.raises(NotFound, match="no rally"):
-        bodies.strike_body(library, "m1", "r9", "a")
+        poses.strike_body(library, "m1", "r9", "a")
 
 
 def test_without_a_place_the_next_step_is_said(library: Library) -> None:
     with pytest.raises(InputError, match="follow the players"):
-        bodies.strike_body(library, "m1", "r1", "b")
+        poses.strike_body(library, "m1", "r1", "b")
 
 
 def test_nobody_at_a_place_is_said_and_what_was_kept_stays(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    bodies.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
+    poses.strike_body(library, "m1", "r1", "a", feet=(100.0, 100.0))
     monkeypatch.setattr(
         found_in, "pose_sequence", lambda _p, at_us, _f, **_: PoseSequence((at_us,), (None,), (None,))
     )
     with pytest.raises(NotFound, match="Nobody was found there"):
-        bodies.strike_body(library, "m1", "r1", "a", feet=(1.0, 1.0))
-    assert knee(bodies.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
+        poses.strike_body(library, "m1", "r1", "a", feet=(1.0, 1.0))
+    assert knee(poses.strike_body(library, "m1", "r1", "a"))["degrees"] == 90.0
 
 
 def test_the_command_prints_degrees(library: Library, capsys: pytest.CaptureFixture[str]) -> None:

@@ -13,9 +13,10 @@ from goodlength import tasks
 from goodlength.bench.cameras import plain_clicks as marks_seen
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.footage.camera import Drift, court_marks
+from goodlength.forms.cameras import camera_answer, camera_form, camera_lines
 from goodlength.record.store import Library
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks import cameras
+from goodlength.tasks.footage import cameras
 
 
 @pytest.fixture(scope="module")
@@ -53,8 +54,8 @@ def test_a_camera_is_kept_as_its_clicks_and_solved_again(library: Library) -> No
     # The next file of the match has the same picture and none of its own: borrowed, and said so
     lent = cameras.camera_at(library, second, 0)
     assert lent is not None and lent.borrowed and lent.footage_id == first
-    form = cameras.camera_answer(library, second, None, 0)
-    assert any("not known" in line and "file before" in line for line in cameras.camera_lines(form))
+    form = camera_answer(library, second, None, 0)
+    assert any("not known" in line and "file before" in line for line in camera_lines(form))
 
 
 def test_a_later_camera_ends_the_first_and_taking_it_back_mends_it(library: Library) -> None:
@@ -78,7 +79,7 @@ def test_residuals_are_told_in_px_and_cm_and_so_is_what_is_not_known(library: Li
     first, _ = ids(library)
     clicks = marks_seen()
     clicks[0]["u"] += 3.0
-    form = cameras.camera_form(cameras.solve_marks(library, first, clicks))
+    form = camera_form(cameras.solve_marks(library, first, clicks))
     worst = max(form["residuals"], key=lambda one: one["px"])
     assert worst["mark"] == clicks[0]["mark"] and worst["cm"] > 3.0
     flat = [one for one in clicks[1:] if court_marks()[one["mark"]].on_floor]
@@ -103,7 +104,7 @@ def test_what_cannot_be_is_refused_in_words(library: Library, tmp_path: Path) ->
     wrong = tmp_path / "marks.json"
     wrong.write_text('{"a": 1}')
     with pytest.raises(InputError, match="a list of marks"):
-        cameras.camera_answer(library, first, wrong, 0)
+        camera_answer(library, first, wrong, 0)
     cameras.camera_file(library.folder, first).parent.mkdir(exist_ok=True)
     cameras.camera_file(library.folder, first).write_text("[1")
     with pytest.raises(InputError, match="cannot be read"):

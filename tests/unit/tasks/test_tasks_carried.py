@@ -13,11 +13,13 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.forms.practice import plan_form
+from goodlength.forms.transfer import transfer_form
 from goodlength.practice.carry import carried_over
 from goodlength.practice.measures import MEASURES, counted
 from goodlength.practice.plan import Time
 from goodlength.record.columns import rally_table
-from goodlength.tasks.carried import transfer_words
+from goodlength.tasks.practice.transfer import transfer_words
 
 PLAYER = "demo-imogen-vale"
 BEGINS = date(2025, 10, 12)
@@ -45,7 +47,7 @@ def library(tmp_path: Path):
 
 @pytest.fixture
 def planned(library: Any) -> Any:
-    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=BEGINS))
+    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=BEGINS))
     tasks.keep_plan(library, PLAYER, {**plan, "match": "demo"})
     return library
 
@@ -83,7 +85,7 @@ def test_a_match_while_the_plan_ran_is_left_out(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 10, 30))
     told = tasks.practice_transfer(planned, PLAYER)[0]
     assert (told.after, told.during) == (("after",), 1)
-    form = tasks.transfer_form(told)
+    form = transfer_form(told)
     assert form["interval"][0] < form["interval"][1]
 
 

@@ -12,6 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
+from goodlength.forms.score_draft import draft_form
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
@@ -102,7 +103,7 @@ def test_what_the_coach_says_stands(library: Library) -> None:
     drafted = tasks.draft_match(library, "m1", scores)
     one = drafted.sheet.proposals[6]  # type: ignore[union-attr]
     tasks.correct_rally(library, "m1", one.key, told="let")
-    form = tasks.draft_form(tasks.draft_match(library, "m1"))
+    form = draft_form(tasks.draft_match(library, "m1"))
     assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
     assert form["lost"]  # the score needs the point that was given away
     assert any(rally.let for rally in tasks.accept_draft(library, "m1").match.rallies)

@@ -10,10 +10,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
+from goodlength.forms.records import imported_form, imported_lines, match_form
 from goodlength.record import Depth, EntryKind, Footage, KindOfServe
 from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Side, Start
-from goodlength.tasks import forms
 
 
 @pytest.fixture
@@ -66,9 +66,7 @@ def test_a_match_goes_out_and_in_without_a_difference(library, other, tmp_path):
     for file in whole["footage"]:  # of another machine only the name is known
         file.update(path=Path(file["path"]).name, copied=False, look=None)
     assert again == whole
-    assert forms.match_form(tasks.show_match(other, "m1")) == forms.match_form(
-        tasks.show_match(library, "m1")
-    )
+    assert match_form(tasks.show_match(other, "m1")) == match_form(tasks.show_match(library, "m1"))
 
 
 def test_bringing_it_in_twice_writes_it_once(library, other, tmp_path):
@@ -91,9 +89,9 @@ def test_a_dry_run_changes_nothing_and_says_what_would_be_done(library, other, t
     assert (brought.written, brought.rallies) == (False, 2)
     assert any("line 2" in one and "'Skid' is not in this library" in one for one in brought.problems)
     assert (other.players(), other.matches()) == ((), ())
-    lines = "\n".join(forms.imported_lines(brought))
+    lines = "\n".join(imported_lines(brought))
     assert "Would bring in: Imogen Vale v Petra Lindqvist-Ode" in lines
-    assert json.loads(json.dumps(forms.imported(brought)))["columns"][0]["heading"] == "event_kind"
+    assert json.loads(json.dumps(imported_form(brought)))["columns"][0]["heading"] == "event_kind"
 
 
 def test_a_table_comes_back_as_the_same_rallies_with_its_shots(library, other, tmp_path):
@@ -103,8 +101,8 @@ def test_a_table_comes_back_as_the_same_rallies_with_its_shots(library, other, t
     brought = tasks.import_match(other, tmp_path / "t.csv")
     assert (brought.problems, brought.written) == ((), True)
     assert "1 shots from t-shots.csv beside it" in brought.notes
-    before = forms.match_form(tasks.show_match(library, "m1"))["rallies"]
-    after = forms.match_form(tasks.show_match(other, brought.match))["rallies"]
+    before = match_form(tasks.show_match(library, "m1"))["rallies"]
+    after = match_form(tasks.show_match(other, brought.match))["rallies"]
     ids = dict(zip([p.id for p in other.players()], ["iv", "pl"], strict=True))
     named = json.loads(json.dumps(after))
     for rally in named:

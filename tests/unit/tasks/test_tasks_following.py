@@ -12,6 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
+from goodlength.forms.tracking import tracking_form
 from goodlength.jobs.queue import Jobs
 from goodlength.measure.observations import TRUTHS
 from goodlength.measure.track_identity import RallyTrack
@@ -20,7 +21,7 @@ from goodlength.measure.tracking_job import TrackSpan, track_form, track_from
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
-from goodlength.tasks import drafting, following
+from goodlength.tasks.footage import score_draft, tracking
 
 SECOND = 1_000_000
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
@@ -79,7 +80,7 @@ def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: 
 def kept(library: Library, tracks: list[RallyTrack]) -> None:
     rallies = [track_form(one, TrackSpan(one.key, "f1", 0, 1)) for one in tracks]
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
-    path = following.track_files(library.folder, "m1")[0]
+    path = tracking.track_files(library.folder, "m1")[0]
     path.parent.mkdir()
     path.write_text(json.dumps({"format": 1, "match": "m1", "clothing": clothing, "rallies": rallies}))
 
@@ -107,7 +108,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     ids = heard(library)
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
-    found = following.tracked_match(library, "m1")
+    found = tracking.tracked_match(library, "m1")
     assert (found.told_by, len(found.told), found.stale) == ("the serves recorded", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
@@ -123,12 +124,12 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
             track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
         ],
     )
-    assert following.tracked_match(library, "m1").told == ()
-    found = following.name_players(library, "m1", "a")
+    assert tracking.tracked_match(library, "m1").told == ()
+    found = tracking.name_players(library, "m1", "a")
     assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
     with pytest.raises(InputError, match="'a' or 'b'"):
-        following.name_players(library, "m1", "c")
+        tracking.name_players(library, "m1", "c")
 
 
 def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
@@ -136,7 +137,7 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
     for one in ids:
         tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    found = following.tracked_match(library, "m1")
+    found = tracking.tracked_match(library, "m1")
     assert len(found.told) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
 
@@ -146,46 +147,46 @@ def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
     for one in ids:
         tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    wrong = following.name_players(library, "m1", "a")
+    wrong = tracking.name_players(library, "m1", "a")
     assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
-    assert "contradicts" not in " ".join(following.name_players(library, "m1", "b").words)
+    assert "contradicts" not in " ".join(tracking.name_players(library, "m1", "b").words)
 
 
 def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     ids = heard(library)
     recorded(library)
     kept(library, [track(f"h:{ids[0]}", 2.0)])
-    hits = following.hit_places(library, "m1")
+    hits = tracking.hit_places(library, "m1")
     assert [one.by for one in hits] == ["a", "b", "a", "b"]
     assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
     assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
-    stood = following.standing_when_hit(library, "m1")
+    stood = tracking.standing_when_hit(library, "m1")
     assert (stood["a"].n, stood["b"].n) == (2, 2)
     assert stood["a"].from_t is None  # two hits are too few for a range
-    work = following.work_done(library, "m1")
+    work = tracking.work_done(library, "m1")
     assert work["a"][0].way_m == pytest.approx(2.5, abs=0.2)
 
 
 def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0, serves=n % 2) for n, one in enumerate(ids)])
-    following.name_players(library, "m1", "a")
-    feet = following.feet_at_serves(library, "m1")
+    tracking.name_players(library, "m1", "a")
+    feet = tracking.feet_at_serves(library, "m1")
     assert set(feet) == set(ids)
     rallies = tasks.listed_rallies(library, "m1").played
-    looked = drafting._sightings(rallies, feet)
+    looked = score_draft._sightings(rallies, feet)
     best = [max(range(4), key=one.likely.__getitem__) for one in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
     told = tasks.correct_rally(library, "m1", ids[0], seen="b-left").played
-    first = drafting._sightings(told, feet)[0]
+    first = score_draft._sightings(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
 
 
 def test_everything_as_plain_values(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
-    form = json.loads(json.dumps(following.tracking_form(library, "m1")))
+    form = json.loads(json.dumps(tracking_form(library, "m1")))
     assert [one["paths"] is None for one in form["rallies"]] == [False, True]
     assert form["rallies"][1]["hidden"] == "too few pictures"
 
@@ -207,15 +208,15 @@ def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.C
 
 
 def test_nothing_followed_is_nothing(library: Library) -> None:
-    found = following.tracked_match(library, "m1")
+    found = tracking.tracked_match(library, "m1")
     assert (found.rallies, found.words) == ((), ())
-    assert following.feet_at_serves(library, "m1") == {}
+    assert tracking.feet_at_serves(library, "m1") == {}
 
 
 def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_path: Path) -> None:
     with Jobs(tmp_path / "jobs") as jobs:
         with pytest.raises(InputError, match="No rally has a time"):
-            following.start_tracking(library, "m1", jobs)
+            tracking.start_tracking(library, "m1", jobs)
         heard(library)
         with pytest.raises(FootageGone, match="is not there"):
-            following.start_tracking(library, "m1", jobs)
+            tracking.start_tracking(library, "m1", jobs)

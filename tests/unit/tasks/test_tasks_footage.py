@@ -21,7 +21,7 @@ from goodlength.errors import (
     NotFound,
     OutOfRange,
 )
-from goodlength.tasks import forms
+from goodlength.forms.records import cut_lines, probe_form
 
 
 def film(path: Path, frames: int = 25) -> Path:
@@ -58,7 +58,7 @@ def test_a_recording_is_added_once_with_what_it_holds(library, tmp_path):
     assert (library.folder / added.frames).is_file()
     assert library.match_info("m1").footage == (added.id,)
     assert tasks.timeline_of(library, "m1").length_us == 1_000_000
-    form = forms.look(tasks.look_at(path))
+    form = probe_form(tasks.look_at(path))
     keys = {
         "duration_s",
         "first_s",
@@ -271,7 +271,7 @@ def test_bare_pictures_are_packed_and_added(library, tmp_path):
 
 def test_a_clip_is_told_in_words(tmp_path):
     made = tasks.cut_clip(film(tmp_path / "a.mp4"), 0.0, 0.4, tmp_path / "c.mp4", library_folder=tmp_path)
-    (line, *_) = forms.cut_lines(made)
+    (line, *_) = cut_lines(made)
     assert line.startswith("Written: ")
     assert "Cut(" not in line
     assert "10 pictures, 64 × 48, without sound." in line

@@ -10,6 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
+from goodlength.forms.rallies import rallies_form
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 
@@ -87,7 +88,7 @@ def test_corrections_stay_with_their_rally(library: Library) -> None:
     assert len(heard.played) == 2
     tasks.order_footage(library, "m1", ["f2", "f1"])
     assert spans(library) == [(10, 20), (49, 62), (70, 75)]
-    assert len(tasks.rallies_form(heard)["rallies"]) == 3
+    assert len(rallies_form(heard)["rallies"]) == 3
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.bench.practising import measure
 from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.forms.practice import plan_form, progress_form
 from goodlength.practice.plan import Time
 from goodlength.practice.progress import (
     PracticeOrder,
@@ -38,7 +39,7 @@ def library(folder: Path):
 
 
 def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
-    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
     keys = {finding.key for finding in tasks.find(library, "demo").all}
     assert 1 <= len(plan["items"]) <= 3
     assert all(item["finding"] in keys and item["shows"] for item in plan["items"])
@@ -47,14 +48,14 @@ def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
 
 
 def test_a_kept_plan_comes_back_with_the_coachs_dose(library) -> None:
-    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
     plan["items"][0]["sets"] = 2
     kept = tasks.keep_plan(library, PLAYER, plan)
     assert tasks.plans_of(library, PLAYER)[0] == (kept, plan)
 
 
 def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
-    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
     plan["items"][0]["target"] = plan["items"][0]["attempts"] + 1
     with pytest.raises(OutOfRange, match="target"):
         tasks.keep_plan(library, PLAYER, plan)
@@ -194,7 +195,7 @@ def test_places_come_back_with_their_set(library) -> None:
     )
     kept = next(one for one in tasks.sets_of(library, PLAYER)["lob-to-the-box"] if one.id == "p1")
     assert [list(place) for place in kept.places] == places
-    form = tasks.progress_form(tasks.practice_progress(library, PLAYER)["lob-to-the-box"])
+    form = progress_form(tasks.practice_progress(library, PLAYER)["lob-to-the-box"])
     assert form["scatter"]["bias_m"] == pytest.approx([-0.05, -0.05])
     tasks.undo_set(library, PLAYER, "p1")
 

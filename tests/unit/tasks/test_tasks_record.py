@@ -11,10 +11,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound, RulesError
+from goodlength.forms.records import match_form, match_list_form
 from goodlength.record import Depth, EntryKind, Footage, Player
 from goodlength.record.pen import EntryWriter
 from goodlength.scoring import Format, Side, Start, System
-from goodlength.tasks import forms
 
 
 @pytest.fixture
@@ -42,13 +42,13 @@ def played(library, rallies: int = 3) -> None:
 
 def test_the_list_of_matches_has_the_form_others_rely_on(library, match):
     played(library)
-    (form,) = forms.match_list_form(tasks.list_matches(library))
+    (form,) = match_list_form(tasks.list_matches(library))
     assert (form["id"], form["title"], form["rallies"]) == ("m1", "Imogen Vale v Petra Lindqvist-Ode", 3)
 
 
 def test_a_match_shown_has_the_form_others_rely_on(library, match):
     played(library)
-    form = forms.match_form(tasks.show_match(library, "m1"), "title")
+    form = match_form(tasks.show_match(library, "m1"), "title")
     assert [game["score"] for game in form["games"]] == [[2, 1]]
     first, second, _ = form["rallies"]
     keys = {"n", "game", "server", "box", "call", "serve_kind", "return_left", "start_s", "end_s"}
@@ -63,7 +63,7 @@ def test_a_match_shown_has_the_form_others_rely_on(library, match):
 def test_an_unknown_server_is_null_and_a_proposed_box_is_said_to_be_one(library):
     tasks.new_match(library, ("iv", "pl"), match_id="m1")
     shown = tasks.answer(library, "m1", "r1", EntryKind.WINNER, "a").match
-    (rally,) = forms.match_form(shown)["rallies"]
+    (rally,) = match_form(shown)["rallies"]
     assert (rally["server"], rally["box_known"]) == (None, False)
 
 

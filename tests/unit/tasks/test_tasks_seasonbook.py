@@ -11,6 +11,8 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound
+from goodlength.forms.calendar import calendar_form
+from goodlength.forms.practice import plan_form
 from goodlength.practice.plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
@@ -47,7 +49,7 @@ def test_a_group_shows_its_own_and_erasing_it_puts_the_player_back(library: Any)
 
 
 def test_plans_and_consents_fall_due(library: Any) -> None:
-    plan = tasks.plan_form(tasks.propose_plan(library, "demo", Time(2, 60, 1), begins=date(2025, 10, 12)))
+    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60, 1), begins=date(2025, 10, 12)))
     tasks.keep_plan(library, IMOGEN, plan)
     tasks.consent(library, IMOGEN, given_by="Imogen Vale", when=date(2025, 1, 1), until=date(2025, 10, 10))
     due = tasks.calendar_month(library, TODAY, today=TODAY).due
@@ -64,7 +66,7 @@ def test_a_month_is_read_or_refused() -> None:
 
 
 def test_the_form_is_plain(library: Any) -> None:
-    form = tasks.calendar_form(tasks.calendar_month(library, date(2025, 10, 1), today=TODAY))
+    form = calendar_form(tasks.calendar_month(library, date(2025, 10, 1), today=TODAY))
     assert form["days"]["2025-10-11"][0]["kind"] == "match"
 
 

@@ -15,10 +15,11 @@ from goodlength.errors import InputError, NotFound
 from goodlength.files.layout import body_files
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
+from goodlength.forms.disguise import disguise_form, pressure_words
 from goodlength.measure.serve_disguise import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.tasks import telling
+from goodlength.tasks.findings import serve_cues
 
 
 @pytest.fixture
@@ -57,7 +58,7 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
 
 def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
     fill(library, 24)
-    told = {one.kind: one for one in telling.disguise_of(library, "m0")}
+    told = {one.kind: one for one in serve_cues.disguise_of(library, "m0")}
     assert set(told) == {"lob", "hard"}
     found = told["lob"].found
     assert isinstance(found, DisguiseResult)
@@ -65,76 +66,76 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     assert found.tell_s is not None
     assert -0.32 <= found.tell_s < 0
     assert "Imogen’s lob serve can be read at least" in told["lob"].words[0]
-    plain = telling.disguise_form(told["lob"])
+    plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
-    rows = telling.pressure_of(library, "m0")
+    rows = serve_cues.pressure_of(library, "m0")
     assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
     assert all(one.serves == 24 for one in rows)
     assert rows[0].low_deg == rows[0].high_deg  # the same body each time
-    assert any("24 serves" in line for line in telling.pressure_words(rows, {}))
+    assert any("24 serves" in line for line in pressure_words(rows, {}))
 
 
 def test_few_serves_and_none_say_so(library: Library) -> None:
     fill(library, 4)
-    (one,) = telling.disguise_of(library, "m0", kind="lob")
+    (one,) = serve_cues.disguise_of(library, "m0", kind="lob")
     assert one.found == TooFewServes(4, 4)
-    assert telling.disguise_form(one)["enough"] is False
-    assert telling.pressure_of(library, "m0") == []
-    assert "Too few" in telling.pressure_words([], {})[0]
+    assert disguise_form(one)["enough"] is False
+    assert serve_cues.pressure_of(library, "m0") == []
+    assert "Too few" in pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
-    (one,) = telling.disguise_of(library, "m0", kind="lob")
+    (one,) = serve_cues.disguise_of(library, "m0", kind="lob")
     assert (one.found, one.without_joints) == (TooFewServes(0, 0), 4)
 
 
 def test_what_was_not_asked_right_is_told(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(NotFound, match="'boast'"):
-        telling.disguise_of(library, "m0", kind="boast")
+        serve_cues.disguise_of(library, "m0", kind="boast")
     with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
-        telling.disguise_of(library, "m0", whose="c")
+        serve_cues.disguise_of(library, "m0", whose="c")
 
 
 def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(InputError, match="has a time yet"):
-        telling.find_joints(library, "m0")
+        serve_cues.find_joints(library, "m0")
     (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
     tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="filmed"):
-        telling.find_joints(library, "m0")
+        serve_cues.find_joints(library, "m0")
 
 
 def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fill(library, 24)
-    rng, whole = np.random.default_rng(1), telling._at_moments
+    rng, whole = np.random.default_rng(1), serve_cues._at_moments
 
     def sparse(movement: PoseSequence, at_us: int) -> Any:
         joints = whole(movement, at_us)
         joints[rng.random(joints.shape[:2]) < 0.3] = np.nan
         return joints
 
-    monkeypatch.setattr(telling, "_at_moments", sparse)
+    monkeypatch.setattr(serve_cues, "_at_moments", sparse)
     with pytest.raises(InputError, match="No joint was seen in four of five"):
-        telling.disguise_of(library, "m0", kind="lob")
+        serve_cues.disguise_of(library, "m0", kind="lob")
 
 
 def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.tasks import bodymarks
+    from goodlength.tasks.footage import pose_overlay
 
     fill(library, 3)
     monkeypatch.setattr(type(library), "footage_file", lambda _library, _id: None)
-    monkeypatch.setattr(bodymarks.cameras, "picture_size", lambda _file: (640, 360))
+    monkeypatch.setattr(pose_overlay.cameras, "picture_size", lambda _file: (640, 360))
     rally = tasks.show_match(library, "m0").rallies[0]
-    lines, words = bodymarks.marks_at_strike(library, "m0", rally)
+    lines, words = pose_overlay.marks_at_strike(library, "m0", rally)
     assert [line.kind for line in lines] == ["angle", "angle"]
     assert all(len(line.points) == 3 for line in lines)
     assert words.startswith("server: knee ")
     assert "receiver: knee 178°" in words or "receiver: knee 17" in words
     assert "±" in words
     body_files(library.folder, "m0")[0].unlink()
-    assert bodymarks.marks_at_strike(library, "m0", rally) == ((), "")
+    assert pose_overlay.marks_at_strike(library, "m0", rally) == ((), "")

@@ -16,8 +16,8 @@ from goodlength.measure.track_identity import RallyTrack
 from goodlength.measure.tracking import ClothingColours, Tracks
 from goodlength.measure.tracking_job import TrackSpan, track_form
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks import following
-from goodlength.tasks.erasing import files_only_of
+from goodlength.tasks.footage import tracking
+from goodlength.tasks.removal.owned_files import files_only_of
 
 DARK = np.array([90, 128, 128, 77, 126, 111, 218, 128, 130, 90, 128, 128], dtype=float)
 LIGHT = np.array([90, 128, 128, 155, 145, 181, 39, 129, 127, 90, 128, 128], dtype=float)
@@ -50,7 +50,7 @@ def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) ->
         kept.append(
             track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), TrackSpan(key, one.id, 0, 1))
         )
-    path = following.track_files(library.folder, match_id)[0]
+    path = tracking.track_files(library.folder, match_id)[0]
     path.parent.mkdir()
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
     path.write_text(json.dumps({"format": 1, "match": match_id, "clothing": clothing, "rallies": kept}))
@@ -91,7 +91,7 @@ def test_a_match_not_followed_says_so(client: TestClient, match_id: str) -> None
 
 
 def test_paths_go_when_the_match_is_erased(library: Any, match_id: str, followed: str) -> None:
-    kept = following.track_files(library.folder, match_id)[0]
+    kept = tracking.track_files(library.folder, match_id)[0]
     assert kept in files_only_of(library, [match_id])
 
 

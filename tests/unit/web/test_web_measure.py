@@ -18,7 +18,7 @@ from goodlength.cli import main
 from goodlength.footage.camera import court_marks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks import cameras
+from goodlength.tasks.footage import cameras
 
 # A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
 EYE = np.array([3.25, 13.6, 2.9])
@@ -200,7 +200,7 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from goodlength.footage.vision import ball_detection
-    from goodlength.tasks import ballfinding
+    from goodlength.tasks.footage import ball_search
 
     rng = np.random.default_rng(6)
 
@@ -212,10 +212,10 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
         return found
 
     monkeypatch.setattr(ball_detection, "search_ball", seek)
-    found = ballfinding.find_ball(filmed, match_id, "r0", clicks())
+    found = ball_search.find_ball(filmed, match_id, "r0", clicks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
-    assert len(found.marks) == ballfinding.MOST_MARKS
-    before = ballfinding.trial_measurement(filmed, match_id, "r0", clicks())
-    assert ballfinding._spread(found.tried) < ballfinding._spread(before)
+    assert len(found.marks) == ball_search.MOST_MARKS
+    before = ball_search.trial_measurement(filmed, match_id, "r0", clicks())
+    assert ball_search._spread(found.tried) < ball_search._spread(before)
     assert "Look at each" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

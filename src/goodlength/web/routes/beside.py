@@ -11,7 +11,7 @@ from starlette.responses import Response
 
 from goodlength.record.model import Rally
 from goodlength.record.sentences import kind_words, sheet_words
-from goodlength.tasks import comparing
+from goodlength.tasks.sharing import side_by_side
 from goodlength.web.frame import match_page
 from goodlength.web.keys import BESIDE_KEYS
 from goodlength.web.reading import sheet_data
@@ -42,7 +42,7 @@ def beside(request: Request, match_id: str) -> Response:
     chosen = [*named, *(key for key in timed if key not in named)][:2]
     begin = None
     if len(chosen) == 2 and data.films.parts:
-        kept = comparing.side_by_side_of(request.app.state.library, match_id, chosen)
+        kept = side_by_side.side_by_side_of(request.app.state.library, match_id, chosen)
         begin = {
             "match": match_id,
             "parts": [part.as_json() for part in data.films.parts],
@@ -70,7 +70,7 @@ def beside(request: Request, match_id: str) -> Response:
 def keep(request: Request, match_id: str, body: BesideIn) -> dict[str, Any]:
     """Keep a pair as it is set."""
     told = body.model_dump(exclude={"rallies"})
-    return comparing.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
+    return side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
 
 
 def _named(rally: Rally, words: str) -> str:

@@ -10,8 +10,9 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
+from goodlength.forms.poses import body_form, joints_form
 from goodlength.record.names import short_names
-from goodlength.tasks import bodies
+from goodlength.tasks.footage import poses
 from goodlength.web.frame import match_page
 from goodlength.web.reading import sheet_data
 
@@ -54,11 +55,11 @@ def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: 
     names = short_names(data.players[0].name, data.players[1].name)
     said = ""
     if chosen is not None and who not in ("a", "b"):
-        who = bodies.striker_of(library, match_id, chosen.key, shot)
+        who = poses.striker_of(library, match_id, chosen.key, shot)
     at = None
     if chosen is not None:
         try:
-            at = bodies.strike_place(library, match_id, chosen.key, shot)
+            at = poses.strike_place(library, match_id, chosen.key, shot)
         except GoodlengthError as error:
             said = str(error)
     return match_page(
@@ -72,7 +73,7 @@ def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: 
         who=who,
         names=names,
         at=at,
-        joints=bodies.joint_names(),
+        joints=poses.joint_names(),
         others=[
             {
                 "href": f"?{urlencode({'rally': one.key, 'who': who})}",
@@ -94,7 +95,7 @@ def get_body(request: Request, match_id: str, rally: str, who: Who, shot: int = 
 def move(request: Request, match_id: str, body: JointIn) -> dict[str, Any]:
     """Keep a joint where it was put, or take it back."""
     place = None if body.u is None or body.v is None else (body.u, body.v)
-    bodies.correct_joint(
+    poses.correct_joint(
         request.app.state.library,
         match_id,
         body.rally,
@@ -117,9 +118,9 @@ def _form(
     request: Request, match_id: str, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
 ) -> dict[str, Any]:
     """The picture at contact alone: joints with score and error, and angles."""
-    found = bodies.strike_body(request.app.state.library, match_id, rally, who, shot=shot, feet=at)
-    form = bodies.body_form(found)
+    found = poses.strike_body(request.app.state.library, match_id, rally, who, shot=shot, feet=at)
+    form = body_form(found)
     joints = found.movement.at(found.at_us)
     form.pop("movement")
-    form["joints"] = [] if joints is None else bodies.joints_form(joints)
+    form["joints"] = [] if joints is None else joints_form(joints)
     return form

@@ -8,7 +8,8 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
-from goodlength.tasks import cameras
+from goodlength.forms.cameras import camera_form
+from goodlength.tasks.footage import cameras
 from goodlength.web.frame import match_page
 from goodlength.web.keys import CAMERA_KEYS
 from goodlength.web.marking import camera_page, kept_cameras
@@ -85,7 +86,7 @@ def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, A
     solved = cameras.solve_marks(library, footage_id, clicks, body.leave_out)
     found = cameras.suggest_court_marks(library, footage_id, body.at_us, solved) if body.suggest else ()
     return {
-        **cameras.camera_form(solved),
+        **camera_form(solved),
         "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
         "cameras": kept_cameras(library, footage_id),
     }

@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
-from goodlength.tasks.held_back import handout_hold
+from goodlength.tasks.sharing.held_back import handout_hold
 from goodlength.web.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.routes.handout import folder_of

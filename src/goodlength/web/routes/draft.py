@@ -10,8 +10,9 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.forms.score_draft import draft_form
 from goodlength.record.names import short_names
-from goodlength.tasks.following import feet_at_serves
+from goodlength.tasks.footage.tracking import feet_at_serves
 from goodlength.web.frame import match_page, steps_form
 from goodlength.web.keys import DRAFT_KEYS
 from goodlength.web.reading import players_of, sheet_data
@@ -85,7 +86,7 @@ def _form(request: Request, match_id: str, scores: str | None) -> dict[str, Any]
     written = tasks.rallies_in_draft(library, match_id)
     empty = {"rallies": [], "lost": [], "first": [], "written": written}
     try:
-        form = tasks.draft_form(tasks.draft_match(library, match_id, scores))
+        form = draft_form(tasks.draft_match(library, match_id, scores))
     except GoodlengthError as error:
         words = "All rallies heard are on the sheet." if written else str(error)
         form = {**empty, "words": words, "scores": scores or ""}

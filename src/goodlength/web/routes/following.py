@@ -11,9 +11,10 @@ from starlette.responses import RedirectResponse, Response
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.positions import StandingPositions
+from goodlength.forms.tracking import tracking_form
 from goodlength.record.names import short_names
 from goodlength.show.draw.court_floor import FloorLine, SpotMark, floor_map, spot_key
-from goodlength.tasks import following
+from goodlength.tasks.footage import tracking
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted
 from goodlength.web.reading import sheet_data
@@ -33,9 +34,9 @@ def begin(request: Request, match_id: str, form: Posted) -> Response:
     library, jobs = request.app.state.library, request.app.state.jobs
     try:
         if "first_is" in form.texts:
-            following.name_players(library, match_id, form.texts["first_is"])
+            tracking.name_players(library, match_id, form.texts["first_is"])
         else:
-            following.start_tracking(library, match_id, jobs)
+            tracking.start_tracking(library, match_id, jobs)
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/players", status_code=303)
@@ -44,11 +45,11 @@ def begin(request: Request, match_id: str, form: Posted) -> Response:
 def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", status: int = 200) -> Response:
     library, jobs = request.app.state.library, request.app.state.jobs
     data = sheet_data(library, match_id)
-    found = following.tracked_match(library, match_id)
-    form = following.tracking_form(library, match_id) if found.rallies else {}
+    found = tracking.tracked_match(library, match_id)
+    form = tracking_form(library, match_id) if found.rallies else {}
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
-    waits = following.standing_when_hit(library, match_id) if form else {}
+    waits = tracking.standing_when_hit(library, match_id) if form else {}
     names = short_names(data.players[0].name, data.players[1].name)
     return match_page(
         request,
@@ -58,7 +59,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
         status=status,
         said=said,
         found=found,
-        job=following.tracking_job_of(jobs, match_id),
+        job=tracking.tracking_job_of(jobs, match_id),
         names=names,
         key_a=spot_key(SpotMark.WEAK, side="a"),
         key_b=spot_key(SpotMark.GOOD, side="b"),
@@ -73,7 +74,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
     )
 
 
-def _row(one: following.TrackedRally, chosen: following.TrackedRally | None) -> dict[str, Any]:
+def _row(one: tracking.TrackedRally, chosen: tracking.TrackedRally | None) -> dict[str, Any]:
     rally = one.rally
     return {
         "key": one.key,
@@ -87,14 +88,14 @@ def _row(one: following.TrackedRally, chosen: following.TrackedRally | None) -> 
 
 
 def _chosen(
-    library: Any, match_id: str, one: following.TrackedRally, names: tuple[str, str]
+    library: Any, match_id: str, one: tracking.TrackedRally, names: tuple[str, str]
 ) -> dict[str, Any]:
     """One rally from above, with each hit's place where it is known who hit."""
     row = _row(one, one)
     if not one.shown:
         return {**row, "picture": "", "words": f"Hidden: {one.track.hidden}."}
     hits: dict[str, list[tuple[float, float]]] = {"a": [], "b": []}
-    for hit in following.hit_places(library, match_id):
+    for hit in tracking.hit_places(library, match_id):
         if hit.key == one.key and hit.striker_m is not None:
             hits[hit.by].append(hit.striker_m)
     inside = (one.track.paths.times_s >= one.start_us / 1e6) & (one.track.paths.times_s <= one.end_us / 1e6)

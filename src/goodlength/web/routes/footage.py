@@ -16,9 +16,9 @@ from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import BarePictures, GoodlengthError, InputError
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.record.model import Footage
-from goodlength.tasks import following
-from goodlength.tasks.cameras import has_camera
-from goodlength.tasks.measuring import measured_of
+from goodlength.tasks.footage import tracking
+from goodlength.tasks.footage.cameras import has_camera
+from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.web import films, uploads
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Posted, typed_us
@@ -227,8 +227,8 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         found=tasks.listed_rallies(library, match_id),
         hearing_job=tasks.rally_detection_job_of(request.app.state.jobs, match_id),
         measured=_measured(data),
-        followed=following.tracked_match(library, match_id),
-        following_job=following.tracking_job_of(request.app.state.jobs, match_id),
+        followed=tracking.tracked_match(library, match_id),
+        following_job=tracking.tracking_job_of(request.app.state.jobs, match_id),
         **context,
     )
 

@@ -18,8 +18,8 @@ from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout.model import MOST_FINDINGS
-from goodlength.tasks.held_back import handout_hold
-from goodlength.tasks.talking import review_list
+from goodlength.tasks.sharing.held_back import handout_hold
+from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data

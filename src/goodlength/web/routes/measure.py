@@ -15,8 +15,8 @@ from goodlength.errors import GoodlengthError
 from goodlength.measure.serve_marks import WORDS, MarkKind
 from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
-from goodlength.tasks import cameras, measuring
-from goodlength.tasks.ballfinding import MOST_MARKS, find_ball
+from goodlength.tasks.footage import cameras, serve_measurement
+from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
 from goodlength.web.frame import match_page
 from goodlength.web.keys import MEASURE_KEYS
 from goodlength.web.measureshown import kind_of, result_of, said_of
@@ -63,7 +63,7 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
     """The page: the serve named, else the first that can be measured and is not."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    seen = measuring.serves_to_measure(library, match_id)
+    seen = serve_measurement.serves_to_measure(library, match_id)
     words = kind_words(data.kinds)
     can = [one for one in seen if one.camera]
     chosen = next((one for one in seen if one.rally.key == rally), None) or next(
@@ -107,11 +107,11 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
 def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """What the clicks give; nothing is kept."""
     library = request.app.state.library
-    tried = measuring.trial_measurement(
+    tried = serve_measurement.trial_measurement(
         library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
     )
-    kind, odds = measuring.kind_proposed(library, tried.found)
-    recorded = measuring.serve_to_measure(library, match_id, rally).rally.serve.kind
+    kind, odds = serve_measurement.kind_proposed(library, tried.found)
+    recorded = serve_measurement.serve_to_measure(library, match_id, rally).rally.serve.kind
     return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
 
 
@@ -128,7 +128,7 @@ def look_for_ball(request: Request, match_id: str, rally: str, body: ServeMarksI
 def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> dict[str, Any]:
     """Record the kind that was proposed, as an answer of the coach's."""
     library = request.app.state.library
-    measuring.serve_to_measure(library, match_id, rally)
+    serve_measurement.serve_to_measure(library, match_id, rally)
     tasks.answer(library, match_id, rally, EntryKind.KIND, body.kind)
     return {"kind": body.kind}
 
@@ -136,7 +136,7 @@ def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> di
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
 def keep(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
-    measuring.save_measurement(
+    serve_measurement.save_measurement(
         request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
     )
     return {"kept": True}
@@ -145,7 +145,7 @@ def keep(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dic
 @router.post("/api/matches/{match_id}/serves/{rally}/forget")
 def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
     """Take what was measured of a serve back."""
-    measuring.remove_measurement(request.app.state.library, match_id, rally)
+    serve_measurement.remove_measurement(request.app.state.library, match_id, rally)
     return {"kept": False}
 
 
@@ -153,7 +153,7 @@ def _plain(body: ServeMarksIn) -> list[dict[str, Any]]:
     return [one.model_dump(exclude_defaults=True) for one in body.marks]
 
 
-def _begin(library: Any, match_id: str, one: measuring.ServeToMeasure) -> dict[str, Any]:
+def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> dict[str, Any]:
     assert one.footage_id is not None
     assert one.media_us is not None
     file = library.footage_file(one.footage_id)

@@ -12,6 +12,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.practice import plan_form
 from goodlength.practice.drills import Company, DrillLevel
 from goodlength.practice.plan import Time
 from goodlength.web.frame import match_page
@@ -116,9 +117,7 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
         ) from None
     time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
     chosen = [asked["drill"]] if asked["drill"] else []
-    return tasks.plan_form(
-        tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen)
-    )
+    return plan_form(tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen))
 
 
 def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:

@@ -16,7 +16,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.record.model import Consent, Player
 from goodlength.record.sentences import kind_words
 from goodlength.show.draw.attempt_scatter import scatter_on_floor, scatter_on_wall
-from goodlength.tasks.serveskinds import KindMeasured, kind_line, measured_kinds
+from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
 from goodlength.web import forms
 from goodlength.web.parse import Posted
 from goodlength.web.render import page

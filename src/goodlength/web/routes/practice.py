@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
+from goodlength.forms.practice import progress_words
 from goodlength.practice.places import surface_of
 from goodlength.practice.progress import PracticeOrder
 from goodlength.web.parse import Posted
@@ -78,7 +79,7 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     seen = tasks.practice_progress(library, player_id)
-    words, sets = tasks.progress_words(library, seen), tasks.sets_of(library, player_id)
+    words, sets = progress_words(library, seen), tasks.sets_of(library, player_id)
     return page(
         request,
         "practice_player.html",
@@ -135,9 +136,7 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
         "stored": [one.id for one in body.sets],
         "words": {
             key: " ".join(words)
-            for key, words in tasks.progress_words(
-                library, tasks.practice_progress(library, player_id)
-            ).items()
+            for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()
         },
     }
 

@@ -10,8 +10,9 @@ from pydantic import BaseModel, ConfigDict, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
+from goodlength.forms.rallies import rallies_form
 from goodlength.record.names import short_names
-from goodlength.tasks.hearing import ListedRallies
+from goodlength.tasks.footage.rallies import ListedRallies
 from goodlength.web.frame import match_page
 from goodlength.web.keys import RALLY_KEYS
 from goodlength.web.reading import players_of, sheet_data
@@ -90,4 +91,4 @@ def _form(request: Request, match_id: str, found: ListedRallies) -> dict[str, An
     library = request.app.state.library
     a, b = players_of(library, library.match_info(match_id))
     short = short_names(a.name, b.name)
-    return {**tasks.rallies_form(found), "short": {"a": short[0], "b": short[1]}}
+    return {**rallies_form(found), "short": {"a": short[0], "b": short[1]}}

@@ -14,7 +14,7 @@ from goodlength import tasks
 from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.practice.progress import PracticeOrder
-from goodlength.tasks.recordings import noted_content
+from goodlength.tasks.practice.recordings import noted_content
 from goodlength.web.parse import Posted
 from goodlength.web.ranges import FootageResponse
 from goodlength.web.render import page

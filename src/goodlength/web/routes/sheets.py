@@ -16,11 +16,14 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words, read_day
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.between_games import between_form
+from goodlength.forms.observers import agree_form
+from goodlength.forms.opponent import brief_form
+from goodlength.forms.season import search_form
 from goodlength.record.model import Ending, HowTaken, ShotType
-from goodlength.tasks.agree import agree_form, compare_observers, keep_layer, layers_of
-from goodlength.tasks.between import between_form
-from goodlength.tasks.brief import brief_about, brief_form
-from goodlength.tasks.season import LEFTS, PHASES, SeasonQuestion, search_form
+from goodlength.tasks.findings.opponent import brief_about
+from goodlength.tasks.findings.season_search import LEFTS, PHASES, SeasonQuestion
+from goodlength.tasks.match.observers import compare_observers, keep_layer, layers_of
 from goodlength.web import uploads
 from goodlength.web.frame import match_page
 from goodlength.web.parse import whole_number

@@ -15,8 +15,8 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.show.draw.text_width import font_file
-from goodlength.tasks.held_back import faces_hold
-from goodlength.tasks.talking import review_list
+from goodlength.tasks.sharing.held_back import faces_hold
+from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data

@@ -12,14 +12,14 @@ from starlette.responses import RedirectResponse, Response
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.sentences import kind_words, sheet_words
-from goodlength.tasks import talking
+from goodlength.tasks.sharing import review_list
 from goodlength.web.frame import match_page
 from goodlength.web.parse import Form, Posted
 from goodlength.web.reading import sheet_data
 from goodlength.web.words import day_words
 
 router = APIRouter(include_in_schema=False)
-ROWS = talking.MOST_CLIPS
+ROWS = review_list.MOST_CLIPS
 AGAIN_AFTER = timedelta(weeks=4)  # proposed, to be changed; common practice, no source
 USUAL = ("good", "fix", "good", "fix", "good")
 
@@ -36,7 +36,7 @@ def keep(request: Request, match_id: str, form: Posted) -> Response:
     """Keep the list; with "show" go on to showing it."""
     library = request.app.state.library
     try:
-        talking.save_review_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
+        review_list.save_review_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422, typed=form)
     base = f"/matches/{quote(match_id, safe='')}/talk"
@@ -56,7 +56,7 @@ def show(request: Request, match_id: str) -> Response:
             "role": one.role,
             "cue": one.cue,
         }
-        for one in talking.review_list(library, match_id).items
+        for one in review_list.review_list(library, match_id).items
         if rallies[one.rally].start_us is not None and rallies[one.rally].end_us is not None
     ]
     can = bool(items and data.films.parts)
@@ -74,7 +74,7 @@ def show(request: Request, match_id: str) -> Response:
 def shown(request: Request, match_id: str, form: Posted) -> Response:
     """Write down that it was shown, and what the player said."""
     try:
-        talking.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
+        review_list.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
     except GoodlengthError as error:
         return _page(request, match_id, said=str(error), status=422)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/talk?said=shown", status_code=303)
@@ -105,7 +105,7 @@ def _page(
     library = request.app.state.library
     data = sheet_data(library, match_id)
     kinds = kind_words(data.kinds)
-    kept = talking.review_list(library, match_id)
+    kept = review_list.review_list(library, match_id)
     timed = [one for one in data.match.rallies if one.start_us is not None and one.end_us is not None]
     rows = _rows(typed) if typed is not None else [vars(one) for one in kept.items]
     if not rows:
@@ -139,6 +139,6 @@ def _page(
             }
             for one in reversed(kept.talks)
         ],
-        most=talking.MOST_CLIPS,
-        longest=talking.MOST_CUE,
+        most=review_list.MOST_CLIPS,
+        longest=review_list.MOST_CUE,
     )

@@ -8,10 +8,11 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
+from goodlength.forms.disguise import pressure_words
 from goodlength.measure.serve_disguise import DisguiseResult
 from goodlength.record.sentences import kind_words
 from goodlength.show.draw.movement import draw_movements
-from goodlength.tasks import telling
+from goodlength.tasks.findings import serve_cues
 from goodlength.web.frame import match_page
 from goodlength.web.reading import sheet_data
 
@@ -24,18 +25,18 @@ def tell(request: Request, match_id: str) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
     words = dict(kind_words(library.kinds()))
-    told = telling.disguise_of(library, match_id)
+    told = serve_cues.disguise_of(library, match_id)
     return match_page(
         request,
         data,
         "tell.html",
         "show",
         kinds=[_shown(one, words.get(one.kind, one.kind)) for one in told],
-        pressure=telling.pressure_words(telling.pressure_of(library, match_id), words),
+        pressure=pressure_words(serve_cues.pressure_of(library, match_id), words),
     )
 
 
-def _shown(one: telling.KindDisguise, name: str) -> dict[str, Any]:
+def _shown(one: serve_cues.KindDisguise, name: str) -> dict[str, Any]:
     picture = ""
     if isinstance(one.found, DisguiseResult):
         counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")

@@ -1,0 +1,139 @@
+"""A calibrated camera as JSON and as lines for the terminal."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import InputError, NotFound
+from goodlength.tasks.footage.cameras import (
+    camera_at,
+    look_for_drift,
+    not_known,
+    residual_cm,
+    save_camera,
+    solve_marks,
+)
+
+if TYPE_CHECKING:
+    from goodlength.footage.camera import (
+        CameraCalibration,
+    )
+    from goodlength.record.store import Library
+
+
+if TYPE_CHECKING:
+    from goodlength.footage.camera import (
+        CameraCalibration,
+        ErrorSpan,
+    )
+
+
+def camera_form(camera: CameraCalibration) -> dict[str, Any]:
+    """A camera as plain values: what to say of it, residuals in px and cm, and the court to draw over it."""
+    from goodlength.footage.camera import court_over
+
+    return {
+        "words": list(camera.words),
+        "not_known": list(not_known(camera)),
+        "rms_px": round(camera.rms_px, 2),
+        "marks": len(camera.clicks),
+        "floor_only": camera.floor_only,
+        "lens_found": camera.lens_found,
+        "place_m": [round(float(value), 3) for value in camera.lens.place_m],
+        "focal_px": round(camera.lens.focal_px, 1),
+        "k1": round(camera.lens.k1, 4),
+        "size": [camera.lens.width, camera.lens.height],
+        "front_only": camera.front_only,
+        "floor": None if camera.front_only else _span(camera.floor),
+        "front_wall": None if camera.floor_only else _span(camera.front),
+        "residuals": [
+            {"mark": one.mark, "px": round(one.px, 2), "cm": residual_cm(camera, one.mark)}
+            for one in camera.residuals
+        ],
+        "suspects": [
+            {"mark": one.mark, "words": one.words, "u": one.expected_u, "v": one.expected_v}
+            for one in camera.suspects
+        ],
+        "strokes": [
+            {"what": one.what, "name": one.name, "closed": one.closed, "uv": [list(uv) for uv in one.uv]}
+            for one in court_over(camera)
+        ],
+    }
+
+
+def _span(span: ErrorSpan) -> dict[str, Any]:
+    plain = {"median_cm": 100.0 * span.median_m, "p95_cm": 100.0 * span.p95_m}
+    rounded = {name: round(value, 2) if math.isfinite(value) else None for name, value in plain.items()}
+    return {**rounded, "seen": round(span.seen, 3)}
+
+
+def camera_lines(form: Mapping[str, Any]) -> list[str]:
+    """The same in lines for a terminal."""
+    lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
+    for one in form["residuals"]:
+        cm = "" if one["cm"] is None else f" {one['cm']:5.1f} cm"
+        lines.append(f"  {one['mark']:<18} {one['px']:5.1f} px{cm}")
+    if form["borrowed"]:
+        lines.append("This is the camera of the file before; whether it was moved between them is not known.")
+    if "moved" in form:
+        lines.append(form["moved"]["words"])
+    return lines
+
+
+def camera_answer(
+    library: Library,
+    footage_id: str,
+    marks: Path | None,
+    at_us: int,
+    leave_out: Sequence[str] = (),
+    *,
+    keep: bool = False,
+    moved_us: int | None = None,
+) -> dict[str, Any]:
+    """What `footage camera` says: the camera of clicked marks read from a file, or the one kept.
+
+    Raises
+    ------
+    InputError, NotFound, CalibrationError
+        The file of marks cannot be read; no camera is kept; or no camera follows from the marks.
+    """
+    if marks is not None:
+        clicks = _clicks_in(marks)
+        solved = (
+            save_camera(library, footage_id, at_us, clicks, leave_out).camera
+            if keep
+            else solve_marks(library, footage_id, clicks, leave_out)
+        )
+        form = {**camera_form(solved), "kept": keep, "borrowed": False}
+    else:
+        kept = camera_at(library, footage_id, at_us)
+        if kept is None:
+            raise NotFound(
+                f"No camera is kept for the file {footage_id!r}. Click the marks on the match's Camera page, "
+                "or give them with --marks."
+            )
+        form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
+    if moved_us is not None:
+        look = look_for_drift(library, footage_id, moved_us)
+        form["moved"] = {"state": look.state.value, "words": look.words}
+    return form
+
+
+def _clicks_in(path: Path) -> list[Mapping[str, Any]]:
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"The marks in {path.name} cannot be read ({error}). Write them as JSON: a list of "
+            '{"mark": "short-left", "u": 402, "v": 640}.'
+        ) from error
+    listed = plain.get("clicks") if isinstance(plain, dict) else plain
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise InputError(
+            f'{path.name} should hold a list of marks, each {{"mark": "short-left", "u": 402, "v": 640}}.'
+        )
+    return listed

@@ -1,0 +1,56 @@
+"""How early a serve shows as JSON, and the receiver's pressure in sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from goodlength.measure.serve_disguise import (
+    TooFewServes,
+)
+from goodlength.tasks.findings.serve_cues import LEAST_ANGLES, KindDisguise, ReceiverPressure
+
+if TYPE_CHECKING:
+    pass
+
+
+def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> list[str]:
+    """One line an angle and kind; a line that says so where there are too few."""
+    if not rows:
+        return [
+            "Too few to say what the receiver's body does: "
+            f"{LEAST_ANGLES} serves of a kind with joints are needed."
+        ]
+    return [
+        f"Receiver's {one.angle} at the strike, {kinds.get(one.kind, one.kind).lower()}: "
+        f"{one.median_deg:.0f}° (middle half {one.low_deg:.0f} to {one.high_deg:.0f}; {one.serves} serves, "
+        f"each within about {one.error_deg:.0f}°, in the picture)"
+        for one in rows
+    ]
+
+
+def disguise_form(one: KindDisguise) -> dict[str, Any]:
+    """Plain values: the words, counts, moments and scores."""
+    form: dict[str, Any] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
+    found = one.found
+    if isinstance(found, TooFewServes):
+        return {
+            **form,
+            "enough": False,
+            "of_kind": found.of_kind,
+            "others": found.others,
+            "needed": found.needed,
+        }
+    return {
+        **form,
+        "enough": True,
+        "of_kind": found.of_kind,
+        "others": found.others,
+        "tell_s": found.tell_s,
+        "range_s": found.range_s,
+        "threshold": round(found.threshold, 4),
+        "until_s": [round(float(t), 3) for t in found.until_s],
+        "score": [round(float(s), 4) for s in found.score],
+        "place_score": found.place_score,
+        "place_tells": found.place_tells,
+    }

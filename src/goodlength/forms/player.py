@@ -1,0 +1,127 @@
+"""A player over many matches as JSON and as lines for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from goodlength.tasks.findings.opponent import graded
+
+if TYPE_CHECKING:
+    from goodlength.findings.model import Share
+    from goodlength.findings.reports.player_matches import PlayerAcrossMatches
+
+
+def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
+    """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
+    from goodlength.findings.reference.published_table import CAUTIONS
+    from goodlength.findings.reports.json_form import plain
+    from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION
+
+    form: dict[str, Any] = plain(found)
+    for name in ("first_played", "last_played", "change_on"):
+        form[name] = _day(form[name])
+    for row, one in zip(form["findings"], found.findings, strict=True):
+        row["grade_words"] = one.grade.words
+    for row in form["rows"]:
+        row["out_of"] = OUT_OF[row["measure"]]
+        for figure in row["figures"]:
+            figure["played_on"] = _day(figure["played_on"])
+    for row in form["opponents"]:
+        row["last_played"] = _day(row["last_played"])
+    for row in form["changes"]:
+        row["change"].pop("words")  # said with its grade in row["words"]
+        row["warning"] = REGRESSION
+    form["cautions"] = list(CAUTIONS)
+    return form
+
+
+def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
+    """The same as lines for a terminal."""
+    from goodlength.findings.model import Grade
+    from goodlength.findings.reports.player_matches import REGRESSION
+
+    yield _title(found)
+    yield found.stable
+    yield from found.notes
+    for finding in found.findings:
+        yield ""
+        yield graded(finding)
+        yield f"  {finding.words}"
+    yield ""
+    yield "What is usual, match by match"
+    yield from _profile(found)
+    yield ""
+    yield "Kinds of serve"
+    for kind in found.kinds:
+        yield (
+            f"  {kind.words}: {_of(kind.served)} serves, in {kind.matches} of {len(found.matches)} matches; "
+            f"came back loose or not at all {_of(kind.weak)}; won {_of(kind.won)}, lets left out"
+        )
+        if kind.trend is not None:
+            yield f"    {kind.trend.words}"
+    yield ""
+    yield "Opponents (rallies won, lets left out)"
+    for one in found.opponents:
+        last = f", the last on {one.last_played.isoformat()}" if one.last_played else ""
+        many = "one match" if one.matches == 1 else f"{one.matches} matches"
+        yield (
+            f"  {one.name}: {many}{last}; serving {_of(one.serving)}, receiving {_of(one.receiving)}"
+            + (f"; {_chance(one.chance.chance, one.chance.low, one.chance.high)}" if one.chance else "")
+        )
+    if found.change_on is not None:
+        yield ""
+        yield f"Before {found.change_on.isoformat()} and from that day on"
+        for change in found.changes:
+            leaning = f"{change.grade.words}: " if change.grade is Grade.LEANING else ""
+            yield f"  {leaning}{change.words}"
+        yield f"  {REGRESSION}"
+
+
+def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
+    from goodlength.findings.reports.player_matches import OUT_OF
+
+    for words, one in (("serving", found.serving), ("receiving", found.receiving)):
+        yield (
+            f"  Rallies won {words}: {_of(one.decided)} with lets left out, {_of(one.with_lets)} with lets "
+            "counted as not won"
+        )
+    for row in found.rows:
+        middle = row.middle
+        if middle.median is None:
+            yield f"  {row.words}: not written down"
+            continue
+        said = f"{_hundred(middle.median)} in 100 in the middle match of {middle.of}"
+        if middle.low is not None and middle.high is not None:
+            said += f" (range {_hundred(middle.low)} to {_hundred(middle.high)})"
+        if row.usual is not None:
+            said += f"; usually {_hundred(row.usual.low)} to {_hundred(row.usual.high)}"
+        yield f"  {row.words}: {said}. Out of {OUT_OF[row.measure]}."
+        if row.trend is not None:
+            yield f"    {row.trend.words}"
+
+
+def _title(found: PlayerAcrossMatches) -> str:
+    many = "one match" if len(found.matches) == 1 else f"{len(found.matches)} matches"
+    first, last = found.first_played, found.last_played
+    if first is None or last is None:
+        return f"{found.player}: {many}"
+    days = first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"
+    return f"{found.player}: {many}, {days}"
+
+
+def _chance(mean: float, low: float, high: float) -> str:
+    return f"drawn in, {_hundred(mean)} in 100 when serving ({_hundred(low)} to {_hundred(high)})"
+
+
+def _of(share: Share) -> str:
+    return f"{share.count} of {share.of}"
+
+
+def _hundred(share: float) -> str:
+    return f"{100 * share:.0f}"
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()

@@ -1,0 +1,46 @@
+"""A drafted score as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from goodlength.tasks.footage.score_draft import MatchDraft
+
+if TYPE_CHECKING:
+    pass
+
+
+def draft_form(drafted: MatchDraft) -> dict[str, Any]:
+    """A draft as plain values; times in seconds of match time."""
+    from goodlength.measure import DraftRefused
+
+    sheet = drafted.sheet
+    form: dict[str, Any] = {"words": drafted.words, "scores": drafted.scores, "written": drafted.written}
+    if isinstance(sheet, DraftRefused):
+        return {**form, "rallies": [], "lost": [], "first": [], "at": sheet.at}
+    by_id = {one.id: one for one in drafted.rallies}
+    return {
+        **form,
+        "rallies": [
+            {
+                "id": one.key,
+                "start_s": by_id[one.key].start_us / 1e6,
+                "end_s": by_id[one.key].end_us / 1e6,
+                "game": one.game,
+                "before": list(one.before),
+                "server": one.server.value,
+                "box": one.box.value,
+                "winner": None if one.winner is None else one.winner.value,
+                "chance": round(one.chance, 4),
+                "offered": one.offered,
+                "told": by_id[one.key].told,
+            }
+            for one in sheet.proposals
+        ],
+        "lost": [
+            {"after": one.after, "game": one.game, "before": list(one.before), "winner": one.winner.value}
+            for one in sheet.lost
+        ],
+        "first": list(sheet.first),
+        "expected_right": round(sheet.expected_right, 4),
+    }

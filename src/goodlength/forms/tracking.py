@@ -1,0 +1,89 @@
+"""Tracked players as JSON and as lines for the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import MICROSECONDS
+from goodlength.record.model import Match
+from goodlength.tasks.footage.tracking import TrackedRally, tracked_match, work_done
+from goodlength.tasks.match.matches import show_match
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+
+def tracking_form(library: Library, match_id: str) -> dict[str, Any]:
+    """Everything followed as plain values: times in seconds of match time, places in metres."""
+    found = tracked_match(library, match_id)
+    match: Match = show_match(library, match_id)
+    return {
+        "match": match.info.id,
+        "names": [library.player(one).name for one in match.info.players],
+        "words": list(found.words),
+        "stale": found.stale,
+        "first_is": found.first_is,
+        "told_by": found.told_by,
+        "rallies": [_rally_form(one) for one in found.rallies],
+        "work": {
+            side: {
+                "rallies": len(done),
+                "way_m": round(sum(one.way_m for one in done), 1),
+                "seconds": round(sum(one.seconds for one in done), 1),
+                "away_s": round(sum(one.away_s for one in done), 1),
+            }
+            for side, done in work_done(library, match_id).items()
+        },
+    }
+
+
+def _rally_form(one: TrackedRally) -> dict[str, Any]:
+    paths = one.track.paths
+    form: dict[str, Any] = {
+        "key": one.key,
+        "rally": None if one.rally is None else one.rally.n,
+        "game": None if one.rally is None else one.rally.game,
+        "start_s": one.start_us / MICROSECONDS,
+        "end_s": one.end_us / MICROSECONDS,
+        "hidden": one.track.hidden,
+        "partial": one.track.partial,
+        "told": one.track.told,
+        "found": round(paths.found, 3),
+        "paths": None,
+    }
+    if one.shown:
+        form["paths"] = {
+            "times_s": [round(t, 3) for t in paths.times_s.tolist()],
+            "first": [[round(x, 2), round(y, 2)] for x, y in paths.xy[:, 0].tolist()],
+            "second": [[round(x, 2), round(y, 2)] for x, y in paths.xy[:, 1].tolist()],
+            "error_m": [[round(a, 2), round(b, 2)] for a, b in paths.error_m.tolist()],
+        }
+    return form
+
+
+def tracking_lines(form: Mapping[str, Any]) -> list[str]:
+    """The same in lines for a terminal."""
+    lines = list(form["words"])
+    for one in form["rallies"]:
+        name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"
+        said = f"hidden: {one['hidden']}" if one["hidden"] else "" if one["told"] else "who is who: not known"
+        if one["partial"] and not one["hidden"]:
+            said = f"a part of it only: {one['partial']}. {said}".rstrip()
+        lines.append(f"  {one['start_s']:8.1f} s  {name:<20} {said}".rstrip())
+    for side, name in zip(("a", "b"), form["names"], strict=True):
+        done = form["work"][side]
+        if done["rallies"]:
+            lines.append(
+                f"{name}, {_rallies(done['rallies'])}: {done['way_m']:.0f} m, "
+                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} of 100 seconds away from the T."
+            )
+    if form["told_by"]:
+        lines.append(f"Who is who was told by {form['told_by']}.")
+    if form["stale"]:
+        lines.append("Rallies were added since: follow again with --again.")
+    return lines
+
+
+def _rallies(count: int) -> str:
+    return "1 rally" if count == 1 else f"{count} rallies"

@@ -1,0 +1,19 @@
+"""The transfer of practice to matches as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Any
+
+from goodlength.tasks.practice.transfer import TransferResult
+
+if TYPE_CHECKING:
+    pass
+
+
+def transfer_form(one: TransferResult) -> dict[str, Any]:
+    """One measure as JSON values; shares 0 to 1."""
+    return {
+        **asdict(one),
+        "interval": None if one.whole.low is None else [one.whole.low, one.whole.high],
+    }

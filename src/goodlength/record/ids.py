@@ -1,0 +1,21 @@
+"""New ids, and the moment that an entry is stamped with."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+if TYPE_CHECKING:
+    pass
+
+
+def new_id() -> str:
+    """An id that nothing else has; it holds no name and no day."""
+    return uuid4().hex[:12]
+
+
+def utc_now() -> Any:
+    from datetime import UTC, datetime
+
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

@@ -1,0 +1,23 @@
+"""Where to aim a serve, how hard, and what a miss costs."""
+
+from goodlength.tasks.aim.aiming import (
+    AimAnswer,
+    aim_serve,
+    aim_setting,
+    drill_from_aim,
+    fly_aim,
+    fly_kind,
+    scatter_of_player,
+    spread_serve,
+)
+
+__all__ = [
+    "AimAnswer",
+    "aim_serve",
+    "aim_setting",
+    "drill_from_aim",
+    "fly_aim",
+    "fly_kind",
+    "scatter_of_player",
+    "spread_serve",
+]

@@ -1,0 +1,389 @@
+"""The season: rallies searched over every match, and a player's matches as findings read them."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from goodlength.errors import InputError, NotFound, UnclearError
+from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
+from goodlength.jobs.progress import Progress
+from goodlength.record.model import Ending, HowTaken, Left, Player, ShotType
+from goodlength.record.names import short_names, title_of
+from goodlength.record.words import PLACES, RETURN_TO
+from goodlength.tasks.match.observers import doubted_columns
+
+if TYPE_CHECKING:
+    from goodlength.findings import SeasonMatch
+    from goodlength.record.store import Library
+    from goodlength.record.store.season import Season
+    from goodlength.record.store.seasonquery import SeasonFilter, SeasonRally
+    from goodlength.record.table import RallyTable
+
+
+PHASES = ("first-points", "middle", "late", "ahead", "level", "behind")
+WEAK = "weak"  # loose or not made
+LEFTS = (*(left.value for left in Left), WEAK)
+LIMIT = 200
+VARIABLE_WORDS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how rallies ended",
+}
+
+
+@dataclass(frozen=True)
+class SeasonQuestion:
+    """Rallies to look for; what is None is not asked.
+
+    `player` and `opponent` are ids or names; without a player, `outcome` is that of the server. `phase` is
+    one of `PHASES`: the first four points of a game, from 8-all on, between; or the score as the player
+    stands in it. `text` is looked for in notes.
+    """
+
+    player: str | None = None
+    opponent: str | None = None
+    role: str | None = None  # serving | receiving
+    outcome: str | None = None  # won | lost
+    kind: str | None = None
+    box: str | None = None
+    how: str | None = None
+    left: str | None = None
+    to: str | None = None
+    ending: str | None = None
+    stroke: str | None = None
+    place: str | None = None
+    game: int | None = None
+    phase: str | None = None
+    since: date | None = None
+    until: date | None = None
+    text: str | None = None
+    kept: bool = False
+    match: str | None = None
+    with_demo: bool | None = None  # None: demo matches only where there are no others
+
+
+@dataclass(frozen=True)
+class SeasonRow:
+    """One rally found, with the match it is of."""
+
+    match: str
+    title: str
+    day: date | None
+    game: int
+    n: int
+    n_in_game: int
+    key: str
+    server: str | None
+    winner: str | None
+    let: bool
+    box: str | None
+    score: tuple[int, int]  # before the rally, first-named player first
+    call: str
+    kind: str | None
+    left: str | None
+    ending: str | None
+    stroke: str | None
+    place: str | None
+    start_s: float | None
+    end_s: float | None
+    note: str
+
+
+@dataclass(frozen=True)
+class SeasonFound:
+    """What a search found. `won` of `decided`: by the player (the server where none was named), lets out."""
+
+    words: str
+    total: int
+    matches: int
+    won: int
+    decided: int
+    lets: int
+    demo_left_out: bool
+    rows: tuple[SeasonRow, ...]
+
+
+def search(
+    library: Library, question: SeasonQuestion, *, limit: int = LIMIT, progress: Progress | None = None
+) -> SeasonFound:
+    """Rallies of every match that fit a question, the newest match first.
+
+    Matches changed since the last search are read again first; the first search of a large library takes
+    as long as replaying it, with progress.
+
+    Parameters
+    ----------
+    library : Library
+        Where to look.
+    question : SeasonQuestion
+        What to look for.
+    limit : int
+        How many rallies to hand out; the counts are of all that fit.
+    progress : callable, optional
+        Called with a share from 0 to 1 and words while matches are read.
+
+    Raises
+    ------
+    InputError
+        If an option is no word the record knows; the text names those it takes.
+    NotFound, UnclearError
+        If no player is called so, or more than one.
+    """
+    if limit < 1:
+        raise InputError(f"The number of rallies to show is 1 or more; got {limit}.")
+    people = {player.id: player for player in library.players()}
+    player = None if question.player is None else player_called(people.values(), question.player)
+    opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
+    wanted = _wanted(library, question, player, opponent)
+    season = up_to_date(library, progress)
+    demo_out = question.match is None and _leave_demo_out(season, question, player)
+    found = season.search(replace(wanted, demo=False) if demo_out else wanted, limit)
+    return SeasonFound(
+        _counted(
+            found.total, found.matches, found.won, found.decided, found.lets, player, len(found.rallies)
+        ),
+        found.total,
+        found.matches,
+        found.won,
+        found.decided,
+        found.lets,
+        demo_out,
+        tuple(_row(one, people) for one in found.rallies),
+    )
+
+
+def player_called(people: Collection[Player], said: str) -> Player:
+    """The player of this id or name; a part of a name will do where only one has it."""
+    wanted = said.strip().casefold()
+    for fits in (
+        lambda one: one.id == said.strip(),
+        lambda one: one.name.casefold() == wanted,
+        lambda one: wanted and wanted in one.name.casefold(),
+    ):
+        found = [one for one in people if fits(one)]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            listed = ", ".join(f"{one.name} ({one.id})" for one in found)
+            raise UnclearError(f"{said!r} can be {listed}. Name one by the id in brackets.")
+    raise NotFound(f"Nobody in this library is called {said!r}. List them with: goodlength player list")
+
+
+def up_to_date(library: Library, progress: Progress | None = None) -> Season:
+    """The season's columns, with every match that changed read again."""
+    from goodlength.record.replay import match_from
+    from goodlength.record.store.season import Season
+    from goodlength.record.store.seasoncolumns import NAME_A, NAME_B, Replayed
+
+    season, kinds = Season(library.folder), library.kinds()
+
+    def replayed(match_id: str) -> Replayed | None:
+        try:
+            info = library.match_info(match_id)
+            match = match_from(info, library.entries(match_id), (NAME_A, NAME_B), kinds)
+            return Replayed(match, doubted_columns(library, match_id))
+        except NotFound:  # taken out in between; the next search knows
+            return None
+
+    season.refresh(library, replayed, progress)
+    return season
+
+
+@dataclass(frozen=True)
+class PlayerMatches:
+    """A player's matches as findings over matches read them, the oldest first, and what was left out."""
+
+    matches: tuple[SeasonMatch, ...]
+    notes: tuple[str, ...]
+
+
+def matches_of(
+    library: Library,
+    player_id: str,
+    *,
+    opponent: str | None = None,
+    since: date | None = None,
+    until: date | None = None,
+    with_demo: bool | None = None,
+    progress: Progress | None = None,
+) -> PlayerMatches:
+    """A player's matches as findings over matches read them.
+
+    Demo matches are left out unless asked for, or unless there are no others. Answers that two observers of
+    a match did not agree on are left out of that match, and said.
+    """
+    from goodlength.findings import SeasonMatch
+    from goodlength.findings.rally_masks import SIDES
+
+    names = _apart(library.players())
+    kinds = [kind.id for kind in library.kinds()]
+    played = up_to_date(library, progress).tables(player_id, kinds)
+    if with_demo is False or (with_demo is None and not all(one.demo for one in played)):
+        played = tuple(one for one in played if not one.demo)
+    out: list[SeasonMatch] = []
+    notes: list[str] = []
+    for one in played:
+        side = one.players.index(player_id)
+        against, day = one.players[1 - side], one.day
+        if opponent is not None and against != opponent:
+            continue
+        if (since is not None and (day is None or day < since)) or (
+            until is not None and (day is None or day > until)
+        ):
+            continue
+        if one.doubted:
+            notes.append(_doubt(one.match, one.doubted))
+        table = _without(one.table, one.doubted)
+        out.append(SeasonMatch(table, SIDES[side], names.get(against, against), day))
+    return PlayerMatches(tuple(out), tuple(notes))
+
+
+def _without(table: RallyTable, doubted: Collection[str]) -> RallyTable:
+    """The table with some columns as if nobody had written them down."""
+    blank: Any = np.full(len(table.key), -1, dtype=np.int16)
+    return replace(table, **dict.fromkeys(doubted, blank))
+
+
+def _doubt(match: str, doubted: Collection[str]) -> str:
+    what = ", ".join(VARIABLE_WORDS.get(column, column) for column in sorted(doubted))
+    return f"Match {match}: left out what two observers did not agree on ({what})."
+
+
+def _apart(people: Collection[Player]) -> dict[str, str]:
+    """Names by id; two players of the same name are told apart by their ids."""
+    many = Counter(player.name for player in people)
+    return {one.id: one.name if many[one.name] == 1 else f"{one.name} ({one.id})" for one in people}
+
+
+def forget_season(library: Library) -> tuple[str, ...]:
+    """Delete the season's columns, so that nothing of anybody stays in them; gives what could not be."""
+    from goodlength.record.store.season import Season
+
+    return Season(library.folder).drop()
+
+
+def _word(said: str | None, what: str, words: Collection[str]) -> str | None:
+    if said is None or said in words:
+        return said
+    raise InputError(f"{what} cannot be {said!r}; it is one of: {', '.join(words)}.")
+
+
+def _kind(library: Library, said: str | None) -> str | None:
+    """The id of a kind of serve, named by its id or by the coach's words."""
+    if said is None:
+        return None
+    kinds = library.kinds()
+    for kind in kinds:
+        if said.strip().casefold() in (kind.id.casefold(), kind.words.casefold()):
+            return kind.id
+    raise InputError(
+        f"No kind of serve is called {said!r}; this library has: {', '.join(kind.id for kind in kinds)}."
+    )
+
+
+def _wanted(
+    library: Library, asked: SeasonQuestion, player: Player | None, opponent: Player | None
+) -> SeasonFilter:
+    from goodlength.record.store.seasonquery import SeasonFilter
+
+    role = _word(asked.role, "The role", ("serving", "receiving"))
+    outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
+    phase = _word(asked.phase, "The phase", PHASES)
+    left = _word(asked.left, "What the return left", LEFTS)
+    if player is None and (role or phase in ("ahead", "level", "behind")):
+        raise InputError(f"{role or phase!r} is said of a player: name one with --player.")
+    if asked.match is not None:
+        library.match_info(asked.match)
+    won = None if outcome is None else outcome == "won"
+    return SeasonFilter(
+        player=None if player is None else player.id,
+        opponent=None if opponent is None else opponent.id,
+        serving=None if role is None else role == "serving",
+        won=won if player is not None else None,
+        server_won=won if player is None else None,
+        box=_word(asked.box, "The box", ("right", "left")),
+        kind=_kind(library, asked.kind),
+        how=_word(asked.how, "How the return was taken", [how.value for how in HowTaken]),
+        left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
+        return_to=_word(asked.to, "Where the return went", RETURN_TO),
+        ending=_word(asked.ending, "The ending", [ending.value for ending in Ending]),
+        stroke=_word(asked.stroke, "The stroke", [stroke.value for stroke in ShotType]),
+        place=_word(asked.place, "The place", PLACES),
+        game=asked.game,
+        points_below=FIRST_POINTS if phase == "first-points" else None,
+        points_from=FIRST_POINTS if phase == "middle" else None,
+        both_from=LATE_FROM if phase == "late" else None,
+        not_both_from=LATE_FROM if phase == "middle" else None,
+        lead={"ahead": 1, "level": 0, "behind": -1}.get(phase or ""),
+        since=asked.since,
+        until=asked.until,
+        text=asked.text,
+        kept=True if asked.kept else None,
+        match=asked.match,
+    )
+
+
+def _leave_demo_out(season: Season, asked: SeasonQuestion, player: Player | None) -> bool:
+    """Whether there are demo matches to leave out: unless they are asked for, or there are no others."""
+    if asked.with_demo:
+        return False
+    own, of_demo = season.own_and_demo(None if player is None else player.id)
+    return of_demo > 0 and (own > 0 or asked.with_demo is False)
+
+
+def _counted(
+    total: int, matches: int, won: int, decided: int, lets: int, player: Player | None, shown: int
+) -> str:
+    """The counts in words, with what they are out of."""
+    if not total:
+        return "No rally fits. Leave out an option, or look whether the question was asked in these matches."
+    rallies = "One rally" if total == 1 else f"{total} rallies"
+    who = "the server" if player is None else player.name
+    said = f"{rallies} in {'one match' if matches == 1 else f'{matches} matches'}"
+    if decided:
+        said += f"; {who} won {won} of {decided} decided"
+        said += f", {'one let' if lets == 1 else f'{lets} lets'} left out" if lets else ", no lets among them"
+    else:
+        said += "; none with a winner"
+    said += f". The newest {shown} are listed." if shown < total else "."
+    return said
+
+
+def _row(one: SeasonRally, people: dict[str, Player]) -> SeasonRow:
+    from goodlength.record.store.seasoncolumns import NAME_A, NAME_B
+
+    a, b = (people.get(name, Player(name, name)) for name in one.players)
+    first, second = short_names(a.name, b.name)
+    return SeasonRow(
+        match=one.match,
+        title=title_of(a, b),
+        day=one.day,
+        game=one.game,
+        n=one.n,
+        n_in_game=one.n_in_game,
+        key=one.key,
+        server=one.server,
+        winner=one.winner,
+        let=one.let,
+        box=one.box,
+        score=one.points,
+        call=one.call.replace(NAME_A, first).replace(NAME_B, second),
+        kind=one.kind,
+        left=one.left,
+        ending=one.ending,
+        stroke=one.stroke,
+        place=one.place,
+        start_s=one.start_s,
+        end_s=one.end_s,
+        note=one.note,
+    )

@@ -1,0 +1,68 @@
+"""The angles that matter at a strike, for a still: drawn where joints were found, their errors in words."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING, Any
+
+from goodlength.files.json_file import JsonFile
+from goodlength.files.layout import body_files
+from goodlength.footage.edit.overlay import OverlayLine
+from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage.poses import _by_hand
+
+if TYPE_CHECKING:
+    from goodlength.record.model import Rally
+    from goodlength.record.store import Library
+
+KNEES = {"left": (11, 13, 15), "right": (12, 14, 16)}  # hip, knee, ankle; numbers as in `joints.NAMES`
+
+
+def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tuple[OverlayLine, ...], str]:
+    """Knee angles of server and receiver at the serve where joints are kept, and them with trunk in words.
+
+    Nothing is found anew: `footage body`, the Body page or `show tell --find` find joints.
+
+    Returns
+    -------
+    lines : tuple of Line
+        Shares of the picture.
+    words : str
+        "" where no joints are kept.
+    """
+    from goodlength.footage.vision.pose_tracking import pose_sequence_from, with_hands
+    from goodlength.measure.joint_angles import Angle, angles_of
+
+    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
+    server = rally.server.value
+    lines: list[OverlayLine] = []
+    said: list[str] = []
+    for who, name in ((server, "server"), ("b" if server == "a" else "a", "receiver")):
+        key = f"{rally.key}/1/{who}"
+        form: Any = kept.get(key)
+        if form is None:
+            continue
+        joints = with_hands(pose_sequence_from(form), _by_hand(library, match_id, key)).at(int(form["at_us"]))
+        if joints is None:
+            continue
+        angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
+        knees = [one for one in angles if one.name == "knee"]
+        told = []
+        if knees:
+            knee = min(knees, key=lambda one: one.error_rad)
+            wide, high = cameras.picture_size(library.footage_file(str(form["footage"])))
+            points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
+            lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
+            told.append(f"knee {_degrees(knee)}")
+        told += [f"trunk {_degrees(one)}" for one in angles if one.name == "trunk"]
+        if told:
+            said.append(f"{name}: {', '.join(told)}")
+    return tuple(lines), "; ".join(said)
+
+
+def _degrees(one: Any) -> str:
+    return f"{math.degrees(one.angle_rad):.0f}° ± {math.degrees(one.error_rad):.0f}"
+
+
+def _share(value: float, whole: int) -> float:
+    return min(1.0, max(0.0, float(value) / whole))

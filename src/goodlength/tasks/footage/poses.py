@@ -1,0 +1,309 @@
+"""Joints of a player around a strike: found once and kept, put right by hand, and what they say.
+
+What was found lies in the library folder (`bodies/MATCH.json`); joints a person put in place beside it
+(`bodies/MATCH.said.json`), and they stand over the machine's. Neither is part of the record.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from goodlength.clock import MICROSECONDS, Gap
+from goodlength.errors import InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import body_files
+from goodlength.jobs.progress import Progress
+from goodlength.record.model import Rally
+from goodlength.tasks.footage import cameras, tracking
+from goodlength.tasks.match.matches import show_match, timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.footage.vision.pose_tracking import PoseSequence
+    from goodlength.measure.joint_angles import Angle, HandPath, NoAngle
+    from goodlength.record.store import Library
+
+WHO = ("a", "b")
+
+
+@dataclass(frozen=True, eq=False)
+class StrikeBody:
+    """A player around a strike: media time of contact in a file, the movement, angles then, the hand's way.
+
+    `hand` is None without a camera, for a player whose playing hand is not known, or where it was not seen.
+    """
+
+    rally: str
+    who: str
+    footage_id: str
+    at_us: int
+    movement: PoseSequence
+    angles: tuple[Angle | NoAngle, ...]
+    hand: HandPath | None
+    corrected: int  # joints put in place by hand
+
+
+def strike_body(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    who: str,
+    *,
+    shot: int = 1,
+    feet: tuple[float, float] | None = None,
+    again: bool = False,
+    progress: Progress | None = None,
+) -> StrikeBody:
+    """A player's joints around a strike of a rally, found now or taken from what was kept.
+
+    Parameters
+    ----------
+    who : str
+        "a" or "b": the striker, or the receiver at the same moment.
+    shot : int
+        Which strike; 1 is the serve. Later ones need hits recorded or heard.
+    feet : (u, v), optional
+        Where the player's feet are in the picture, px of the original; left out, from the players followed.
+    again : bool
+        Look anew although it was found before.
+
+    Raises
+    ------
+    InputError
+        Nothing filmed then; or where the player stands is not known: click his feet.
+    NotFound
+        No such rally or shot, or nobody at that place; what was kept stays.
+    """
+    from goodlength.footage.vision.pose_tracking import (
+        pose_sequence,
+        pose_sequence_form,
+        pose_sequence_from,
+    )
+
+    rally = _rally(library, match_id, rally_key)
+    if who not in WHO:
+        raise InputError(f"A player is 'a' or 'b'; got {who!r}.")
+    at_match_us = _strike_us(library, match_id, rally, shot)
+    footage_id, media_us = strike_place(library, match_id, rally_key, shot)
+    key = f"{rally_key}/{shot}/{who}"
+    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
+    old = kept.get(key)
+    if old is not None and not again and feet is None and old.get("at_us") == media_us:
+        found = pose_sequence_from(old)
+    else:
+        feet = feet or _feet(library, match_id, rally_key, who, at_match_us, footage_id, media_us)
+        file = library.footage_file(footage_id)
+        found = pose_sequence(
+            file.path, media_us, feet, table=cameras.original_table(library, file), progress=progress
+        )
+        if found.at(media_us) is None:
+            raise NotFound(
+                "Nobody was found there at contact, or the player is too small in the picture. Give a place "
+                "between the feet; joints can be put in place by hand only where somebody was found."
+            )
+        with WRITING:
+            made = JsonFile(body_files(library.folder, match_id)[0])
+            form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
+            made.write({**made.shown(), key: form})
+    return _said(library, match_id, rally_key, who, key, footage_id, media_us, found)
+
+
+def _said(
+    library: Library,
+    match_id: str,
+    rally: str,
+    who: str,
+    key: str,
+    footage_id: str,
+    at_us: int,
+    found: PoseSequence,
+) -> StrikeBody:
+    """The movement with joints put in place by hand, its angles, and the hand's way."""
+    from goodlength.footage.vision.pose_tracking import with_hands
+    from goodlength.measure.joint_angles import angles_of
+
+    hands = _by_hand(library, match_id, key)
+    whole = with_hands(found, hands)
+    joints = whole.at(at_us)
+    return StrikeBody(
+        rally,
+        who,
+        footage_id,
+        at_us,
+        whole,
+        () if joints is None else angles_of(joints),
+        _hand_path(library, match_id, who, footage_id, at_us, whole),
+        sum(len(places) for places in hands.values()),
+    )
+
+
+def _hand_path(
+    library: Library, match_id: str, who: str, footage_id: str, at_us: int, found: PoseSequence
+) -> HandPath | None:
+    """The way of the playing hand in metres, by the scale of the picture where the player stands."""
+    from goodlength.footage.camera import CourtPoint
+    from goodlength.measure.joint_angles import hand_path
+
+    info = library.match_info(match_id)
+    hand = library.player(info.players[WHO.index(who)]).hand
+    kept = cameras.camera_at(library, footage_id, at_us)
+    near = min(
+        (one for one in zip(found.times_us, found.people, strict=True) if one[1] is not None),
+        key=lambda one: abs(one[0] - at_us),
+        default=None,
+    )
+    if hand not in ("left", "right") or kept is None or near is None or near[1] is None:
+        return None
+    from goodlength.court import CourtSurface
+
+    spot = kept.camera.place(CourtSurface.FLOOR, *near[1].feet)
+    if not isinstance(spot, CourtPoint):
+        return None
+    uv, seen = kept.camera.lens.project(_upright(spot.x_m, spot.y_m))
+    if not seen.all():
+        return None
+    px_per_m = float(((uv[0] - uv[1]) ** 2).sum() ** 0.5)
+    times = [us / MICROSECONDS for us in found.times_us]
+    return hand_path(times, found.joints, hand, px_per_m, at_us / MICROSECONDS)
+
+
+def _upright(x_m: float, y_m: float) -> Any:
+    """A metre upwards at a place on the floor."""
+    return np.array([[x_m, y_m, 0.5], [x_m, y_m, 1.5]])
+
+
+def _feet(
+    library: Library, match_id: str, rally: str, who: str, at_us: int, footage_id: str, media_us: int
+) -> tuple[float, float]:
+    """Where a player followed on the floor stands in the picture."""
+    from goodlength.footage.camera import ImagePoint
+    from goodlength.measure.track_identity import at
+
+    track = next(
+        (
+            one
+            for one in tracking.tracked_match(library, match_id).told
+            if one.rally and one.rally.key == rally
+        ),
+        None,
+    )
+    kept = cameras.camera_at(library, footage_id, media_us)
+    feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
+    spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
+    if not isinstance(spot, ImagePoint):
+        raise InputError(
+            "Where this player stands at that strike is not known: give a place of the feet in the picture, "
+            "or follow the players on the Footage page first."
+        )
+    return spot.u, spot.v
+
+
+def _rally(library: Library, match_id: str, key: str) -> Rally:
+    found = next((one for one in show_match(library, match_id).rallies if one.key == key), None)
+    if found is None:
+        raise NotFound(f"There is no rally {key!r} in this match.")
+    return found
+
+
+def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
+    """Match time of a strike: as recorded, else heard; the serve is where the rally starts."""
+    timed = next((one.at_us for one in rally.shots if one.n == shot and one.at_us is not None), None)
+    if timed is not None:
+        return timed
+    if shot == 1 and rally.start_us is not None:
+        return rally.start_us
+    found = next(
+        (one for key, own, one in tracking._spans(library, match_id) if own and own.key == rally.key), None
+    )
+    hits = () if found is None else found.hits_us
+    if not 1 <= shot <= len(hits):
+        raise NotFound(
+            f"When shot {shot} of this rally was hit is not known: it was neither recorded nor heard."
+        )
+    return hits[shot - 1]
+
+
+def strike_place(library: Library, match_id: str, rally_key: str, shot: int = 1) -> tuple[str, int]:
+    """The file and media time of a strike.
+
+    Raises
+    ------
+    InputError, NotFound
+        As `strike_body`.
+    """
+    at_us = _strike_us(library, match_id, _rally(library, match_id, rally_key), shot)
+    timeline = timeline_of(library, match_id)
+    place = None if timeline is None else timeline.locate(at_us)
+    if place is None or isinstance(place, Gap):
+        raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
+    return place.footage_id, place.media_us
+
+
+def joint_names() -> tuple[str, ...]:
+    """Names of the joints by their number."""
+    from goodlength.footage.vision.pose import NAMES
+
+    return NAMES
+
+
+def correct_joint(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    who: str,
+    at_us: int,
+    joint: int,
+    place: tuple[float, float] | None,
+    *,
+    shot: int = 1,
+) -> int:
+    """Keep where a joint is in one picture (media time), as clicked or dragged; None takes it back.
+
+    Returns
+    -------
+    int
+        How many joints stand by hand around this strike.
+
+    Raises
+    ------
+    InputError
+        No such joint, or a place that is none.
+    """
+    from goodlength.footage.vision.pose import NAMES
+
+    if not 0 <= joint < len(NAMES):
+        raise InputError(f"A joint is a number from 0 to {len(NAMES) - 1}; got {joint}.")
+    if place is not None and not all(math.isfinite(x) for x in place):
+        raise InputError(f"A place in the picture is two numbers, px; got {place}.")
+    _rally(library, match_id, rally_key)
+    key = f"{rally_key}/{shot}/{who}"
+    with WRITING:
+        kept = JsonFile(body_files(library.folder, match_id)[1])
+        said = kept.read()
+        mine = said.setdefault(key, {}).setdefault(str(at_us), {})
+        if place is None:
+            mine.pop(str(joint), None)
+        else:
+            mine[str(joint)] = [float(place[0]), float(place[1])]
+        if not mine:
+            said[key].pop(str(at_us))
+        kept.write(said)
+    return sum(len(places) for places in _by_hand(library, match_id, key).values())
+
+
+def _by_hand(library: Library, match_id: str, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
+    said = JsonFile(body_files(library.folder, match_id)[1]).shown().get(key, {})
+    return {
+        int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}
+        for us, places in said.items()
+    }
+
+
+def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -> str:
+    """Who hits a shot of a rally: strikers alternate from the server on."""
+    server = _rally(library, match_id, rally_key).server
+    return (server if shot % 2 == 1 else server.other).value

@@ -1,0 +1,319 @@
+"""Rallies heard in the footage of a match: listening in a job, and what the coach corrects afterwards.
+
+What the machine found lies in the library folder (`heard/MATCH.json`) and is never changed; what the coach
+said of it lies beside it (`heard/MATCH.said.json`). Neither is part of the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
+from goodlength.errors import FootageGone, InputError, NotFound
+from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.layout import heard_files, sound_file
+from goodlength.jobs.progress import Progress
+from goodlength.record.ids import new_id
+from goodlength.tasks.match.matches import timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.footage.audio.bounce_detection import Bounces
+    from goodlength.footage.audio.rally_detection import RallyDetection
+    from goodlength.jobs.queue import Jobs
+    from goodlength.record.store import Library
+
+HEARING_JOB = "goodlength.footage.audio.multi_file_detection:match_rally_detection_job"
+KIND = "rallies"
+STATES = ("", "kept", "out")
+SEEN = ("", "a-right", "a-left", "b-right", "b-left")
+TOLD = ("", "a", "b", "let")
+LEAST_US = 50_000  # a rally is at least this long
+FAR_US = 120_000_000  # a border is moved two minutes at most: further is another rally
+
+
+@dataclass(frozen=True)
+class ListedRally:
+    """A rally heard, in match time, as the coach left it.
+
+    `state` is "" (not looked at), "kept" or "out" (no rally); `seen` says who served from which box as the
+    coach saw it ("a-right", ...); `told` what the coach said of the outcome in the draft ("a", "b", "let").
+    """
+
+    id: str
+    start_us: int
+    end_us: int
+    hits_us: tuple[int, ...]
+    doubtful: bool
+    why: str
+    state: str = ""
+    seen: str = ""
+    told: str = ""
+
+
+@dataclass(frozen=True)
+class ListedRallies:
+    """All rallies heard in a match, by what they were found, and what to know in words.
+
+    `stale` says that there is footage nobody has listened to yet, or none was listened to.
+    """
+
+    rallies: tuple[ListedRally, ...] = ()
+    by: str = "nothing"
+    words: str = ""
+    stale: bool = True
+    knock_up_us: tuple[int, int] | None = None
+    scores: str = ""
+
+    @property
+    def played(self) -> tuple[ListedRally, ...]:
+        """Those the coach has not thrown out."""
+        return tuple(one for one in self.rallies if one.state != "out")
+
+
+def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyDetection:
+    """The rallies heard in one file, in the file's own media time; nothing is stored.
+
+    Raises
+    ------
+    FootageGone, NotFootage, Unfinished
+        Each with its own words and next step.
+    """
+    from goodlength.footage.audio.rally_detection import detect_rallies
+
+    return detect_rallies(path, progress)
+
+
+def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
+    """The drops and hits heard in a recording of a drop or wall test, in media time; nothing is stored.
+
+    Raises
+    ------
+    FootageGone, NotFootage, Unfinished
+        Each with its own words and next step.
+    """
+    from goodlength.footage.audio.bounce_detection import detect_bounces
+
+    return detect_bounces(path, progress)
+
+
+def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
+    """Begin listening to all footage of a match in a process of its own; gives the job's id.
+
+    What was heard before of a file that is still the same is taken up. A job under way is given again.
+
+    Raises
+    ------
+    InputError
+        The match has no footage.
+    FootageGone
+        A file is not there.
+    """
+    timeline = timeline_of(library, match_id)
+    if timeline is None:
+        raise InputError("This match has no footage to listen to. Add it on the match's Footage page first.")
+    under_way = rally_detection_job_of(jobs, match_id)
+    if under_way is not None:
+        return under_way
+    films = [_placed(library, part) for part in timeline.parts]
+    args = {"match": match_id, "films": films, "to": str(_found_file(library, match_id))}
+    return jobs.start(KIND, HEARING_JOB, args)
+
+
+def _placed(library: Library, part: Part) -> dict[str, object]:
+    path = library.footage_file(part.footage_id).where
+    if not path.is_file():
+        raise FootageGone(
+            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
+            "Put it back, or take it off the list on the match's Footage page, and listen again."
+        )
+    keep = sound_file(library.folder, part.footage_id)
+    return {
+        "id": part.footage_id,
+        "path": str(path),
+        "starts_us": part.starts_us,
+        "first_us": part.first_us,
+        "end_us": part.end_us,
+        "keep": str(keep),
+    }
+
+
+def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
+    """The job that listens to this match now."""
+    for job in jobs.states():
+        mine = job.kind == KIND and (job.args or {}).get("match") == match_id
+        if mine and job.state in ("queued", "running"):
+            return job.id
+    return None
+
+
+def listed_rallies(library: Library, match_id: str) -> ListedRallies:
+    """What was heard in a match, on its time line as it is now, with the coach's corrections."""
+    found = JsonFile(_found_file(library, match_id)).shown()
+    said = JsonFile(_said_file(library, match_id)).shown()
+    timeline = timeline_of(library, match_id)
+    scores = str(said.get("scores", ""))
+    if timeline is None:
+        return ListedRallies(stale=False, scores=scores)
+    corrected = said.get("rallies", {})
+    rallies = [*_found_rallies(found, timeline), *_added_rallies(said, timeline)]
+    rallies = [_corrected(one, corrected.get(one.id, {})) for one in rallies]
+    listened = {film["id"] for film in found.get("films", ())}
+    return ListedRallies(
+        tuple(sorted(rallies, key=lambda one: (one.start_us, one.id))),
+        str(found.get("by", "nothing")),
+        str(found.get("words", "")),
+        not {part.footage_id for part in timeline.parts} <= listened,
+        None if found.get("knock_up_us") is None else tuple(found["knock_up_us"]),
+        scores,
+    )
+
+
+def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
+    """What the machine found, moved to where the films lie now; what lay in a film taken away is left out."""
+    films = found.get("films", ())
+    then = Timeline(Part(one["id"], one["starts_us"], one["first_us"], one["end_us"]) for one in films)
+    rallies = []
+    for plain in found.get("rallies", ()):
+        place = then.locate(plain["start_us"])
+        if isinstance(place, Gap):
+            continue
+        try:
+            shift = timeline.match_time(place.footage_id, place.media_us) - plain["start_us"]
+        except NotFound:
+            continue
+        rallies.append(
+            ListedRally(
+                f"{place.footage_id}-{place.media_us // 1000}",
+                plain["start_us"] + shift,
+                max(plain["end_us"], plain["start_us"] + LEAST_US) + shift,
+                tuple(us + shift for us in plain["hits_us"]),
+                bool(plain["doubtful"]),
+                str(plain["why"]),
+            )
+        )
+    return rallies
+
+
+def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
+    """What the coach marked where nothing was heard."""
+    rallies = []
+    for key, one in said.get("added", {}).items():
+        try:
+            start = timeline.match_time(one["footage"], one["media_us"])
+        except NotFound:
+            continue
+        rallies.append(ListedRally(key, start, start + one["length_us"], (), False, "", "kept"))
+    return rallies
+
+
+def _corrected(rally: ListedRally, said: Mapping[str, Any]) -> ListedRally:
+    if not said:
+        return rally
+    start = rally.start_us + int(said.get("start_by_us", 0))
+    end = rally.end_us + int(said.get("end_by_us", 0))
+    return replace(
+        rally,
+        start_us=start,
+        end_us=max(end, start + LEAST_US),
+        state=str(said.get("state", rally.state)),
+        seen=str(said.get("seen", "")),
+        told=str(said.get("told", "")),
+    )
+
+
+def correct_rally(
+    library: Library,
+    match_id: str,
+    rally_id: str,
+    *,
+    start_us: int | None = None,
+    end_us: int | None = None,
+    state: str | None = None,
+    seen: str | None = None,
+    told: str | None = None,
+) -> ListedRallies:
+    """Keep a correction of a rally heard: its borders, whether it is one, who was seen serving; None leaves.
+
+    Raises
+    ------
+    NotFound
+        There is no such rally.
+    InputError
+        A value that cannot be, or a border too far away.
+    """
+    for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
+        if value is not None and value not in known:
+            raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
+    with WRITING:
+        rally = next((one for one in listed_rallies(library, match_id).rallies if one.id == rally_id), None)
+        if rally is None:
+            raise NotFound("There is no such rally heard any more. Load the page again.")
+        said = JsonFile(_said_file(library, match_id)).read()
+        mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
+        start = rally.start_us if start_us is None else start_us
+        end = rally.end_us if end_us is None else end_us
+        if end - start < LEAST_US:
+            raise InputError(
+                f"A rally ends after it starts; got {clock_words(seconds(start))} to "
+                f"{clock_words(seconds(end))}. Nothing was changed."
+            )
+        if max(abs(start - rally.start_us), abs(end - rally.end_us)) > FAR_US:
+            raise InputError(
+                "A border is moved by two minutes at most. Mark a rally of its own there instead."
+            )
+        mine["start_by_us"] = mine.get("start_by_us", 0) + start - rally.start_us
+        mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
+        given = {"state": state, "seen": seen, "told": told}
+        mine.update({name: value for name, value in given.items() if value is not None})
+        JsonFile(_said_file(library, match_id)).write(said)
+    return listed_rallies(library, match_id)
+
+
+def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> ListedRallies:
+    """Mark a rally where nothing was heard, in match time.
+
+    Raises
+    ------
+    InputError
+        If there is no footage at that time, or the end is not after the start.
+    """
+    timeline = timeline_of(library, match_id)
+    place = None if timeline is None else timeline.locate(start_us)
+    if place is None or isinstance(place, Gap):
+        raise InputError("There is no footage at that time. Nothing was marked.")
+    if end_us - start_us < LEAST_US:
+        raise InputError("A rally ends after it starts. Nothing was marked.")
+    with WRITING:
+        said = JsonFile(_said_file(library, match_id)).read()
+        length = end_us - start_us
+        said.setdefault("added", {})[f"own-{new_id()}"] = {
+            "footage": place.footage_id,
+            "media_us": place.media_us,
+            "length_us": length,
+        }
+        JsonFile(_said_file(library, match_id)).write(said)
+    return listed_rallies(library, match_id)
+
+
+def keep_scores(library: Library, match_id: str, scores: str) -> None:
+    """Keep the game scores the coach gave for the draft."""
+    with WRITING:
+        said = JsonFile(_said_file(library, match_id)).read()
+        said["scores"] = scores
+        JsonFile(_said_file(library, match_id)).write(said)
+
+
+def has_detected_rallies(folder: Path, match_id: str) -> bool:
+    """Whether anything was heard in a match; a quick look, for pages that are asked for at each key."""
+    return any(path.is_file() for path in heard_files(folder, match_id))
+
+
+def _found_file(library: Library, match_id: str) -> Path:
+    return heard_files(library.folder, match_id)[0]
+
+
+def _said_file(library: Library, match_id: str) -> Path:
+    return heard_files(library.folder, match_id)[1]

@@ -1,0 +1,256 @@
+"""The draft of a marker's sheet from rallies heard and who was seen serving: proposed, told, accepted.
+
+Nothing of a draft is recorded until it is accepted; then each rally becomes answers like any other, under
+the observer's name with the tab "draft", and can be taken back as one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import InputError, RulesError
+from goodlength.record.ids import new_id, utc_now
+from goodlength.record.model import Entry, EntryKind, Match
+from goodlength.record.pen import EntryWriter
+from goodlength.record.standing import layer_of, next_rally_key, taken_back
+from goodlength.scoring import Box, Side, Start, read_scores
+from goodlength.tasks.footage.rallies import ListedRally, keep_scores, listed_rallies
+from goodlength.tasks.footage.tracking import FeetSeen, feet_at_serves
+from goodlength.tasks.match.matches import AppendResult, record_answers, show_match
+
+if TYPE_CHECKING:
+    from goodlength.measure import DraftRefused, Observation, Proposal, ScoreDraft, Scores
+    from goodlength.record.store import Library
+
+TAB = "draft"
+# Chances that what the coach saw, or hearing said, is wrong: ASSUMED
+ASSUMED_SEEN_DOUBT = 0.02
+ASSUMED_NO_RALLY = {"kept": 0.0, "sure": 0.02, "doubtful": 0.5}
+ASSUMED_RALLY_EVERY_US = 30_000_000  # a stretch without footage may hide a rally each half minute
+
+
+@dataclass(frozen=True)
+class MatchDraft:
+    """A draft with the rallies it speaks of; `sheet` is a `DraftRefused` where none could be made."""
+
+    match: Match
+    rallies: tuple[ListedRally, ...]
+    sheet: ScoreDraft | DraftRefused
+    scores: str
+    written: int  # rallies of an earlier draft that stand on the sheet
+
+    @property
+    def words(self) -> str:
+        """What came out, in one line."""
+        from goodlength.measure import DraftRefused
+
+        return self.sheet.why if isinstance(self.sheet, DraftRefused) else self.sheet.words
+
+
+def draft_match(library: Library, match_id: str, scores: str | None = None) -> MatchDraft:
+    """Work out the draft of what is not recorded yet; `scores` are kept for the next time.
+
+    Parameters
+    ----------
+    scores : str, optional
+        Game scores as far as known, the first-named player's first: "11-8 6-11 4-3"; left out, those kept.
+
+    Raises
+    ------
+    InputError
+        Nothing was heard; the record ends with a rally nobody decided; the scores cannot be read.
+    RulesError
+        For hand-out scoring, which does not tell the winner by the next server.
+    """
+    if scores is not None:
+        keep_scores(library, match_id, scores.strip())
+    match, found = show_match(library, match_id), listed_rallies(library, match_id)
+    begin = max((one.end_us or one.start_us or 0 for one in match.rallies), default=0)
+    rallies = tuple(one for one in found.played if one.start_us >= begin)
+    written = len(_drafted_entries(library, match_id)[1])
+    if not rallies:
+        raise InputError(
+            "There are no rallies heard that are not recorded yet. Hear the rallies on the Footage page "
+            "first."
+        )
+    from goodlength.measure import CoachAnswer, draft_scores
+
+    told = [
+        CoachAnswer(one.id, winner=None if one.told == "let" else Side(one.told), no_point=one.told == "let")
+        for one in rallies
+        if one.told
+    ]
+    known = _scores(match, found.scores)
+    feet = feet_at_serves(library, match_id)
+    sheet = draft_scores(match.info.format, _start(match), _sightings(rallies, feet), known, told)
+    return MatchDraft(match, rallies, sheet, found.scores, written)
+
+
+def _start(match: Match) -> Start:
+    """Where the part to be drafted begins."""
+    if match.next is None:
+        raise InputError("The match on the sheet is over; there is nothing left to draft.")
+    if not match.rallies:
+        return match.info.start
+    if any(not one.certain or (one.winner is None and not one.let) for one in match.rallies):
+        raise InputError(
+            "The sheet holds a rally nobody decided, so the score after it is not known. Answer who won it, "
+            "and draft the rest then."
+        )
+    box = None if match.next.box_free else match.next.box
+    return Start(match.games_won, match.next.points, match.next.server, box, match.info.start.handicap)
+
+
+def _scores(match: Match, text: str) -> Scores:
+    """What is known of the score from the game on in which the draft begins."""
+    from goodlength.measure import Scores, scores_from
+
+    if not text.strip():
+        return Scores()
+    try:
+        known = scores_from(read_scores(text, match.info.format))
+    except RulesError as error:
+        raise InputError(f"The scores {text!r} cannot be read: {error}") from error
+    gone = sum(match.games_won) - sum(match.info.start.games)
+    return Scores(known.finals[gone:], known.stands, known.over)
+
+
+def _sightings(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
+    """What was seen at each first strike: by the coach, else by the players followed on the floor."""
+    from goodlength.measure import observe, observe_from_feet
+
+    made = []
+    before: ListedRally | None = None
+    for one in rallies:
+        server, _, box = one.seen.partition("-")
+        sure = "kept" if one.state == "kept" else "doubtful" if one.doubtful else "sure"
+        pause = 0 if before is None else one.start_us - before.end_us
+        missed = max(0.01, 0.1 * (pause // ASSUMED_RALLY_EVERY_US))
+        before = one
+        if not server and one.id in feet:
+            a, b, swapped = feet[one.id]
+            looked = observe_from_feet(one.id, a, b, swapped_doubt=swapped, missed_before=missed)
+            made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
+            continue
+        made.append(
+            observe(
+                one.id,
+                Side(server) if server else None,
+                Box(box) if box else None,
+                server_doubt=ASSUMED_SEEN_DOUBT,
+                box_doubt=ASSUMED_SEEN_DOUBT,
+                missed_before=missed,
+                no_rally=ASSUMED_NO_RALLY[sure],
+            )
+        )
+    return made
+
+
+def accept_draft(library: Library, match_id: str) -> AppendResult:
+    """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
+
+    Stretches for which no point is proposed are left out, except lets the coach told. Rallies the score
+    needs though nobody heard them are written without a time.
+
+    Raises
+    ------
+    InputError
+        As `draft_match`, or if there is no draft.
+    """
+    from goodlength.measure import DraftRefused
+
+    drafted = draft_match(library, match_id)
+    if isinstance(drafted.sheet, DraftRefused):
+        raise InputError(drafted.sheet.why)
+    info = drafted.match.info
+    entries = library.entries(match_id)
+    writer = _Writer(
+        EntryWriter(match_id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-"),
+        _start(drafted.match),
+    )
+    writer.number = int(next_rally_key(entries, info.observer)[1:])
+    by_id = {one.id: one for one in drafted.rallies}
+    lost: dict[str | None, list[Any]] = {}
+    for one in drafted.sheet.lost:
+        lost.setdefault(one.after, []).append(one)
+    for gone in lost.get(None, ()):
+        writer.lost(gone.winner)
+    for proposal in drafted.sheet.proposals:
+        writer.heard(proposal, by_id[proposal.key])
+        for gone in lost.get(proposal.key, ()):
+            writer.lost(gone.winner)
+    return record_answers(library, match_id, writer.pen.entries)
+
+
+class _Writer:
+    """Answers of a draft, with the box where it was free to choose."""
+
+    def __init__(self, pen: EntryWriter, start: Start) -> None:
+        self.pen, self.number = pen, 1
+        self._server = start.server
+        self._hand: tuple[int, Side] | None = None
+        self._first = start.server is None
+
+    def heard(self, proposal: Proposal, rally: ListedRally) -> None:
+        """A rally that was heard."""
+        if proposal.winner is None and rally.told != "let":
+            return
+        key = self._key()
+        span = {"start_us": rally.start_us, "end_us": rally.end_us, "how": "heard"}
+        self.pen.write(key, EntryKind.SPAN, span)
+        if self._first:
+            self.pen.write(key, EntryKind.SERVER, proposal.server.value)
+            self._first = False
+        if self._hand != (proposal.game, proposal.server):
+            self.pen.write(key, EntryKind.BOX, proposal.box.value)
+            self._hand = (proposal.game, proposal.server)
+        if proposal.winner is None:
+            self.pen.write(key, EntryKind.ENDING, "let")
+        else:
+            self.pen.write(key, EntryKind.WINNER, proposal.winner.value)
+
+    def lost(self, winner: Side) -> None:
+        """A rally the score needs."""
+        self.pen.write(self._key(), EntryKind.WINNER, winner.value)
+        self._hand = None
+
+    def _key(self) -> str:
+        key, self.number = f"r{self.number}", self.number + 1
+        return key
+
+
+def withdraw_draft(library: Library, match_id: str) -> AppendResult:
+    """Take every answer back that an accepted draft wrote and that still stands.
+
+    Raises
+    ------
+    InputError
+        If no draft stands on the sheet.
+    """
+    standing, _ = _drafted_entries(library, match_id)
+    if not standing:
+        raise InputError("No draft stands on the sheet, so there is nothing to take back.")
+    info = library.match_info(match_id)
+    pen = EntryWriter(match_id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-")
+    for entry in reversed(standing):
+        pen.undo(entry)
+    return record_answers(library, match_id, pen.entries)
+
+
+def rallies_in_draft(library: Library, match_id: str) -> int:
+    """How many rallies of an accepted draft stand on the sheet."""
+    return len(_drafted_entries(library, match_id)[1])
+
+
+def _drafted_entries(library: Library, match_id: str) -> tuple[list[Entry], set[str]]:
+    """Entries written by drafts that still stand, and the rallies they are of."""
+    observer = library.match_info(match_id).observer
+    mine = [one for one in library.entries(match_id) if layer_of(one.observer) == layer_of(observer)]
+    gone = taken_back(mine)
+    standing = [
+        one
+        for one in mine
+        if one.observer.partition("/")[2] == TAB and one.what is not EntryKind.UNDO and one.id not in gone
+    ]
+    return standing, {one.rally for one in standing}

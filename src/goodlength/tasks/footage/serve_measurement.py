@@ -1,0 +1,395 @@
+"""Serves measured from marks on a match's footage: tried, kept with the serve, taken back, listed.
+
+A measured serve is an entry of the record (`serve.measured`): the marks, and what followed from them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import Gap, MediaPosition
+from goodlength.errors import InputError, NotFound
+from goodlength.record.ids import utc_now
+from goodlength.record.model import Entry, EntryKind, Match, MatchInfo, Rally
+from goodlength.record.pen import EntryWriter
+from goodlength.record.standing import effective_answers
+from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage.court_records import courts
+from goodlength.tasks.footage.rallies import listed_rallies
+from goodlength.tasks.match.matches import AppendResult, record_answers, show_match, timeline_of
+
+if TYPE_CHECKING:
+    from goodlength.ball import PlayConditions
+    from goodlength.footage.camera import CameraCalibration
+    from goodlength.measure.serve_marks import ServeMark
+    from goodlength.measure.serve_measurement import Interval, MeasuredServe
+    from goodlength.measure.serve_path import ServePath
+    from goodlength.record.store import Library
+
+TAB = "measure"
+HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
+
+
+@dataclass(frozen=True)
+class ServeToMeasure:
+    """One serve of a match, where its pictures are, and what was measured of it.
+
+    `footage_id` and `media_us` are None where nothing was filmed or the rally has no time; `why` says so.
+    """
+
+    rally: Rally
+    footage_id: str | None
+    media_us: int | None
+    camera: bool
+    why: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class TrialMeasurement:
+    """A serve measured and not kept: the fit, its value as it would be kept, and its path."""
+
+    found: MeasuredServe
+    value: dict[str, Any]
+    path: ServePath
+    camera: CameraCalibration
+    borrowed: bool
+    heard: bool
+
+
+def serves_to_measure(library: Library, match_id: str) -> tuple[ServeToMeasure, ...]:
+    """Every serve of a match in the order played, with what is needed to measure it."""
+    match = show_match(library, match_id)
+    timeline = timeline_of(library, match_id)
+    known: dict[str, bool] = {}
+    found = []
+    for rally in match.rallies:
+        if timeline is None or rally.start_us is None:
+            why = "no footage" if timeline is None else "its time is not known"
+            found.append(ServeToMeasure(rally, None, None, False, why))
+            continue
+        place = timeline.locate(rally.start_us)
+        if isinstance(place, Gap):
+            found.append(ServeToMeasure(rally, None, None, False, "not filmed"))
+            continue
+        if place.footage_id not in known:
+            known[place.footage_id] = _has_camera(library, place)
+        has = known[place.footage_id]
+        why = "" if has else "the court is not marked"
+        found.append(ServeToMeasure(rally, place.footage_id, place.media_us, has, why))
+    return tuple(found)
+
+
+def serve_to_measure(library: Library, match_id: str, rally_key: str) -> ServeToMeasure:
+    """One of them.
+
+    Raises
+    ------
+    NotFound
+        There is no such rally.
+    """
+    found = next((one for one in serves_to_measure(library, match_id) if one.rally.key == rally_key), None)
+    if found is None:
+        raise NotFound(f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.")
+    return found
+
+
+def _has_camera(library: Library, place: MediaPosition) -> bool:
+    try:
+        return cameras.camera_at(library, place.footage_id, place.media_us) is not None
+    except InputError:
+        return False
+
+
+def trial_measurement(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    marks: Sequence[Mapping[str, Any]],
+    *,
+    sound: bool = True,
+    warmth: str = "",
+) -> TrialMeasurement:
+    """Measure a serve from marks; nothing is kept.
+
+    Parameters
+    ----------
+    marks : sequence of mapping
+        `{"what", "at_us", "u", "v", "about"}` each, `at_us` in media time of the file the serve lies in.
+    sound : bool
+        Take the moment of the strike from the hits heard, where exactly one lies there.
+    warmth : str
+        Of the ball: hot, warm, club, cold or unsure; empty: as the match says.
+
+    Raises
+    ------
+    InputError
+        The serve was not filmed, no camera is kept, or the marks are too few or in no possible order.
+    CalibrationError, UnclearError
+        As `measure.measure_serve`.
+    """
+    from goodlength.ball import Ball
+    from goodlength.measure.serve_measurement import measure_serve
+    from goodlength.measure.serve_path import serve_path
+
+    if warmth:
+        Ball(warmth=warmth)
+    seen = serve_to_measure(library, match_id, rally_key)
+    if seen.footage_id is None or seen.media_us is None:
+        raise InputError(
+            f"This serve cannot be measured: {seen.why}. Set its time on the Footage page first."
+        )
+    read = _marks(library, seen.footage_id, marks)
+    at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
+    kept = cameras.camera_at(library, seen.footage_id, at_us)
+    if kept is None:
+        raise InputError(
+            "The camera of this file is not known at that time. Mark the court on the Camera page first."
+        )
+    match = show_match(library, match_id)
+    if sound:
+        read = _with_sound(library, match_id, seen, read, kept.camera)
+    box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
+    found = measure_serve(kept.camera, read, box, setting_of(library, match.info, warmth))
+    value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read))
+    if warmth:
+        value["warmth"] = warmth
+    path = serve_path(kept.camera, found.launch, found.row)
+    return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value["heard"])
+
+
+def save_measurement(
+    library: Library,
+    match_id: str,
+    rally_key: str,
+    marks: Sequence[Mapping[str, Any]],
+    *,
+    sound: bool = True,
+    warmth: str = "",
+) -> AppendResult:
+    """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
+    tried = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
+    return _write(library, match_id, rally_key, tried.value)
+
+
+def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
+    """The kind a measured path looks like, if one is likely enough and in use here, and the odds of each.
+
+    It is a proposal: nothing is recorded until somebody answers.
+    """
+    from goodlength.measure.serve_kind import kind_votes, proposed_kind
+
+    known = {one.id for one in library.kinds()}
+    odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
+    return proposed_kind(odds), odds
+
+
+def kept_value(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
+    """What is kept of a serve.
+
+    Raises
+    ------
+    NotFound
+        Nothing is measured there.
+    """
+    value = serve_to_measure(library, match_id, rally_key).rally.serve.measured
+    if not isinstance(value, Mapping):
+        raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
+    return value
+
+
+def remove_measurement(library: Library, match_id: str, rally_key: str) -> AppendResult:
+    """Take the measurement of a serve back; it stays in the log.
+
+    Raises
+    ------
+    NotFound
+        Nothing is measured there.
+    """
+    latest = _latest(library, match_id, rally_key)
+    if latest is None:
+        raise NotFound("Nothing is measured of this serve. Load the page again.")
+    observer = library.match_info(match_id).observer
+    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", utc_now())
+    return record_answers(library, match_id, [pen.undo(latest)])
+
+
+def _write(library: Library, match_id: str, rally_key: str, value: Mapping[str, Any]) -> AppendResult:
+    latest = _latest(library, match_id, rally_key)
+    observer = library.match_info(match_id).observer
+    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", utc_now())
+    entry = pen.write(rally_key, EntryKind.MEASURED, dict(value), None if latest is None else latest.id)
+    return record_answers(library, match_id, [entry])
+
+
+def _latest(library: Library, match_id: str, rally_key: str) -> Entry | None:
+    observer = library.match_info(match_id).observer
+    for one in effective_answers(library.entries(match_id), observer).facts:
+        if one.key == rally_key:
+            return one.latest.get((EntryKind.MEASURED, 0))
+    return None
+
+
+def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayConditions:
+    """Ball, court and room of a match: the calibrated court where its name is known.
+
+    A warmth said goes before that of the match; one that is no known word is one nobody is sure of.
+    """
+    from goodlength.ball import DOTS, UNSURE, WARMTH_C, Air, Ball, Court, PlayConditions
+
+    dot = info.ball.strip().lower().replace(" ", "-")
+    said = warmth or info.ball_warmth
+    ball = Ball(dot if dot in DOTS else "double-yellow", said if said in WARMTH_C else UNSURE)
+    tin = "tour" if info.tin_height_m < 0.455 else "standard"
+    known = next((one for one in courts(library) if one.name.lower() == info.court.strip().lower()), None)
+    if known is not None:
+        setting = known.setting(ball)
+        return replace(setting, court=replace(setting.court, tin=tin))
+    return PlayConditions(ball, Court(tin=tin), Air())
+
+
+def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[ServeMark]:
+    """Marks as the measuring room wants them, each with the length of its picture."""
+    from goodlength.measure.serve_marks import MarkKind, ServeMark
+
+    table = cameras.original_table(library, library.footage_file(footage_id))
+    read = []
+    for one in marks:
+        try:
+            what, at_us, u, v = MarkKind(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
+        except (KeyError, TypeError, ValueError) as error:
+            raise InputError(
+                f"A mark needs what was seen, its time and its place in the picture; got {dict(one)!r:.90}. "
+                f"What can be marked: {', '.join(kind.value for kind in MarkKind)}."
+            ) from error
+        at = table.index_at(at_us)
+        start, end = int(table.starts_us[at]), int(table.ends_us[at])
+        frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
+        about, found = (bool(one.get(name, False)) for name in ("about", "found"))
+        read.append(ServeMark(what, start / 1e6, u, v, frame_s, None, about, found))
+    return read
+
+
+def _with_sound(
+    library: Library, match_id: str, seen: ServeToMeasure, marks: list[ServeMark], camera: CameraCalibration
+) -> list[ServeMark]:
+    """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
+    from goodlength.court import CourtSurface
+    from goodlength.footage.camera import CourtPoint as Seat
+    from goodlength.measure.serve_marks import MarkKind
+    from goodlength.measure.serve_model import SOUND_M_S
+
+    timeline = timeline_of(library, match_id)
+    strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
+    if timeline is None or strike is None or seen.footage_id is None:
+        return marks
+    zero_us = timeline.match_time(seen.footage_id, seen.media_us or 0) - (seen.media_us or 0)
+    hits = [us for rally in listed_rallies(library, match_id).rallies for us in rally.hits_us]
+    stood = camera.place(CourtSurface.FLOOR, strike.u, strike.v)
+    where = (stood.x_m, stood.y_m, 1.2) if isinstance(stood, Seat) else (3.2, 6.0, 1.2)
+    way_s = (
+        sum((a - float(b)) ** 2 for a, b in zip(where, camera.lens.place_m, strict=True)) ** 0.5 / SOUND_M_S
+    )
+    due_s = strike.at_s + way_s
+    within = strike.frame_s / 2.0 + HEARD_WITHIN_S
+    near = [(us - zero_us) / 1e6 for us in hits if abs((us - zero_us) / 1e6 - due_s) <= within]
+    if len(near) != 1:
+        return marks
+    return [replace(one, heard_s=near[0]) if one is strike else one for one in marks]
+
+
+def _value(
+    found: MeasuredServe, footage_id: str, marks: Sequence[Mapping[str, Any]], heard_strike: bool
+) -> dict[str, Any]:
+    """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
+    from goodlength.measure.serve_measurement import LEVEL
+
+    def three(one: Interval | None) -> list[float] | None:
+        return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]
+
+    kept = [
+        {
+            "what": str(one["what"]),
+            "at_us": int(one["at_us"]),
+            "u": round(float(one["u"]), 2),
+            "v": round(float(one["v"]), 2),
+            "about": bool(one.get("about", False)),
+        }
+        for one in marks
+    ]
+    ranges = (
+        "speed_m_s",
+        "up_deg",
+        "front_x_m",
+        "front_z_m",
+        "to_front_s",
+        "side_y_m",
+        "side_z_m",
+        "bounce_x_m",
+        "bounce_y_m",
+        "second_x_m",
+        "second_y_m",
+        "room_m",
+    )
+    return {
+        "footage": footage_id,
+        "marks": kept,
+        "struck_us": round(found.struck_at_s * 1e6),
+        "level": LEVEL,
+        **{name: three(getattr(found, name)) for name in ranges},
+        "struck_m": [three(one) for one in found.struck_m],
+        "side": found.side,
+        "good_of_100": found.of_100.get("good"),
+        "side_first_of_100": found.of_100["side_wall_first"],
+        "dies_of_100": found.of_100["dies"],
+        "heard": heard_strike,
+    }
+
+
+def measured_of(match: Match) -> list[tuple[Rally, Mapping[str, Any]]]:
+    """The serves of a match that were measured, in the order played."""
+    return [(one, one.serve.measured) for one in match.rallies if isinstance(one.serve.measured, Mapping)]
+
+
+@dataclass(frozen=True)
+class MeasuredPlace:
+    """Where a measured serve met the front wall and how fast it was struck; `errors` are one sd each.
+
+    `bounce_m` is the first bounce on the floor, across and from the front wall, if the path has one.
+    """
+
+    match: str
+    rally: str
+    across_m: float
+    up_m: float
+    speed_m_s: float
+    errors: tuple[float, float, float]
+    bounce_m: tuple[float, float] | None = None
+
+
+def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
+    """A player's measured serves over all matches, by kind ("" where not recorded) and box."""
+    found: dict[tuple[str, str], list[MeasuredPlace]] = {}
+    for info in library.matches():
+        if player_id not in info.players:
+            continue
+        for rally, value in measured_of(show_match(library, info.id)):
+            if info.players["ab".index(rally.server.value)] != player_id:
+                continue
+            names = ("front_x_m", "front_z_m", "speed_m_s")
+            across, up, speed = (float(value[name][0]) for name in names)
+            per_sd = 2.0 * _deviate(float(value["level"]))
+            off = [(float(value[name][2]) - float(value[name][1])) / per_sd for name in names]
+            x_m, y_m = value.get("bounce_x_m"), value.get("bounce_y_m")
+            bounce = (float(x_m[0]), float(y_m[0])) if x_m and y_m else None
+            one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce)
+            found.setdefault((rally.serve.kind or "", rally.box.value), []).append(one)
+    return {key: tuple(group) for key, group in sorted(found.items())}
+
+
+def _deviate(level: float) -> float:
+    """How many standard deviations a two-sided range of that level reaches, on the normal curve."""
+    from statistics import NormalDist
+
+    return NormalDist().inv_cdf(0.5 + level / 2.0)

@@ -1,0 +1,38 @@
+"""The library as a whole: open, check, back up, erase, exchange, and the season's calendar."""
+
+from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up, move_library, restore
+from goodlength.tasks.library.calendar import CalendarMonth, calendar_month, groups_of, month_of, set_group
+from goodlength.tasks.library.erase import ErasureReport, erase_player
+from goodlength.tasks.library.exchange import (
+    ImportResult,
+    document_of,
+    export_match,
+    export_player,
+    import_match,
+    preview_import,
+)
+from goodlength.tasks.library.open import LibraryState, library_check, open_library
+
+__all__ = [
+    "BackupReport",
+    "CalendarMonth",
+    "ErasureReport",
+    "ImportResult",
+    "LibraryState",
+    "RestoreReport",
+    "back_up",
+    "calendar_month",
+    "document_of",
+    "erase_player",
+    "export_match",
+    "export_player",
+    "groups_of",
+    "import_match",
+    "library_check",
+    "month_of",
+    "move_library",
+    "open_library",
+    "preview_import",
+    "restore",
+    "set_group",
+]

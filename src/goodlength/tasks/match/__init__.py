@@ -1,0 +1,35 @@
+"""Matches and the answers recorded of them, by one observer or several."""
+
+from goodlength.tasks.match.matches import (
+    AppendResult,
+    MatchRow,
+    answer,
+    change_match,
+    list_matches,
+    new_match,
+    record_answers,
+    redo,
+    remove_match,
+    show_match,
+    timeline_of,
+    undo,
+)
+from goodlength.tasks.match.observers import compare_observers, keep_layer, layers_of
+
+__all__ = [
+    "AppendResult",
+    "MatchRow",
+    "answer",
+    "change_match",
+    "compare_observers",
+    "keep_layer",
+    "layers_of",
+    "list_matches",
+    "new_match",
+    "record_answers",
+    "redo",
+    "remove_match",
+    "show_match",
+    "timeline_of",
+    "undo",
+]

@@ -1,0 +1,29 @@
+"""Players, their consents, and how the marker says them."""
+
+from goodlength.tasks.people.player_records import (
+    Expiry,
+    add_player,
+    change_player,
+    consent,
+    expiring_consents,
+    has_agreed,
+    is_junior,
+    names_of,
+    players,
+    players_of,
+    require_consent,
+)
+
+__all__ = [
+    "Expiry",
+    "add_player",
+    "change_player",
+    "consent",
+    "expiring_consents",
+    "has_agreed",
+    "is_junior",
+    "names_of",
+    "players",
+    "players_of",
+    "require_consent",
+]

@@ -1,0 +1,219 @@
+"""Players and their consent: what was agreed, by whom, until when."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from goodlength.errors import ConsentMissing, InputError
+from goodlength.record.model import Consent, MatchInfo, Player
+from goodlength.record.names import short_names
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+PURPOSES = ("record", "clips", "handout")
+KEEP_MONTHS = 12  # how long consent lasts where nothing is said; the coach can change it
+
+
+@dataclass(frozen=True)
+class Expiry:
+    """A consent that has run out or soon will."""
+
+    player: str
+    name: str
+    until: date
+    days_left: int
+
+
+def players(library: Library) -> tuple[Player, ...]:
+    """Everybody in the library, by name."""
+    return library.players()
+
+
+def add_player(
+    library: Library,
+    name: str,
+    *,
+    hand: str = "right",
+    born_year: int | None = None,
+    junior: bool = False,
+    notes: str = "",
+    player_id: str | None = None,
+) -> Player:
+    """Add a player; the id holds no name unless one is given.
+
+    Raises
+    ------
+    InputError
+        If the name is empty, the hand is neither right nor left, or the id is taken.
+    """
+    from goodlength.record.ids import new_id
+
+    player = Player(player_id or new_id(), " ".join(name.split()), hand, born_year, junior, None, notes)
+    _check(player)
+    if any(other.id == player.id for other in library.players()):
+        raise InputError(f"There is a player {player.id!r} already. Choose another id.")
+    library.save_player(player)
+    return player
+
+
+def change_player(library: Library, player_id: str, **changes: Any) -> Player:
+    """Change a player's name, hand, born_year, junior or notes."""
+    allowed = {"name", "hand", "born_year", "junior", "notes"}
+    unknown = sorted(set(changes) - allowed)
+    if unknown:
+        raise InputError(f"{unknown[0]!r} cannot be changed here; {', '.join(sorted(allowed))} can.")
+    changed = replace(library.player(player_id), **changes)
+    _check(changed)
+    library.save_player(changed)
+    return changed
+
+
+def _check(player: Player) -> None:
+    if not player.name.strip():
+        raise InputError("A player needs a name; initials will do.")
+    if player.hand not in ("right", "left"):
+        raise InputError(f"The playing hand is {player.hand!r}; right or left is needed.")
+    this_year = date.today().year
+    if player.born_year is not None and not this_year - 110 <= player.born_year <= this_year:
+        raise InputError(
+            f"Born in {player.born_year}? A year from {this_year - 110} to {this_year} is needed."
+        )
+    if not re.fullmatch(r"[\w.-]{1,60}", player.id):
+        raise InputError(f"The id {player.id!r} should be letters, figures, dots and dashes, at most 60.")
+
+
+def is_junior(player: Player, today: date | None = None) -> bool:
+    """Whether a parent must agree: said to be a junior, or under 18 by the year of birth."""
+    if player.junior:
+        return True
+    return player.born_year is not None and (today or date.today()).year - player.born_year < 18
+
+
+def consent(
+    library: Library,
+    player_id: str,
+    *,
+    given_by: str,
+    purposes: Sequence[str] = PURPOSES,
+    when: date | None = None,
+    until: date | None = None,
+    months: int = KEEP_MONTHS,
+) -> Player:
+    """Write down who agreed to what, when, and until when; an empty list of purposes takes it back.
+
+    Parameters
+    ----------
+    given_by : str
+        The player, or for a junior a parent.
+    purposes : sequence of str
+        Of "record" (rallies written down), "clips" (pictures cut and shown), "handout".
+    until : date, optional
+        Left out, `months` after `when`.
+
+    Raises
+    ------
+    InputError
+        If a purpose is unknown, the dates are the wrong way round, or nobody but the junior agreed.
+    """
+    player = library.player(player_id)
+    when = when or date.today()
+    until = until or _months_after(when, months)
+    given_by = " ".join(given_by.split())
+    unknown = [purpose for purpose in purposes if purpose not in PURPOSES]
+    if unknown:
+        raise InputError(f"Consent for {unknown[0]!r} is not known; it can be for {', '.join(PURPOSES)}.")
+    if not given_by:
+        raise InputError("Consent needs the name of the person who gave it.")
+    if until < when:
+        raise InputError(f"Consent until {until} cannot end before it is given, on {when}.")
+    if purposes and is_junior(player, when) and given_by.casefold() == player.name.casefold():
+        raise InputError(
+            f"{player.name} is a junior: a parent must agree. Give the parent's name as the one who consents."
+        )
+    agreed = Consent(given_by, when, tuple(purpose for purpose in PURPOSES if purpose in purposes), until)
+    changed = replace(player, consent=agreed)
+    library.save_player(changed)
+    return changed
+
+
+def _months_after(day: date, months: int) -> date:
+    year, month = divmod(day.year * 12 + day.month - 1 + months, 12)
+    for last in (day.day, 30, 29, 28):
+        try:
+            return date(year, month + 1, last)
+        except ValueError:
+            continue
+    raise AssertionError("every month has a 28th")
+
+
+def has_agreed(player: Player, purpose: str, today: date | None = None) -> bool:
+    """Whether consent for a purpose stands today."""
+    today = today or date.today()
+    agreed = player.consent
+    return (
+        agreed is not None
+        and purpose in agreed.purposes
+        and agreed.when <= today
+        and (agreed.until is None or today <= agreed.until)
+    )
+
+
+def require_consent(
+    library: Library, info: MatchInfo, purpose: str, what: str, today: date | None = None
+) -> None:
+    """Pass when both players of a match agreed to a purpose; else say who did not, and what to do.
+
+    Raises
+    ------
+    ConsentMissing
+        If any player of the match has not agreed, took it back, or the time has run out.
+    """
+    lacking = [
+        player
+        for player in (library.player(one) for one in info.players)
+        if not has_agreed(player, purpose, today)
+    ]
+    if not lacking:
+        return
+    names = " and ".join(player.name for player in lacking)
+    why = "is no consent" if all(player.consent is None for player in lacking) else "is no consent in force"
+    parent = " (for a junior, a parent gives it)" if any(is_junior(player) for player in lacking) else ""
+    raise ConsentMissing(
+        f"{what} was not made: there {why} for {purpose} from {names}. "
+        f"Ask for it{parent} and write it down on the player's page."
+        + (" Or let every head be covered: tick it on the Show page." if purpose == "clips" else ""),
+        command=f"goodlength player consent {lacking[0].id} --given-by NAME --for {purpose}"
+        + (", or add --cover-heads to this command" if purpose == "clips" else ""),
+    )
+
+
+def expiring_consents(
+    library: Library, within_days: int = 30, today: date | None = None
+) -> tuple[Expiry, ...]:
+    """Consents that have run out, or will within some days, the earliest first."""
+    today = today or date.today()
+    found = [
+        Expiry(player.id, player.name, player.consent.until, (player.consent.until - today).days)
+        for player in library.players()
+        if player.consent is not None and player.consent.purposes and player.consent.until is not None
+    ]
+    return tuple(sorted((one for one in found if one.days_left <= within_days), key=lambda one: one.until))
+
+
+def players_of(library: Library, info: MatchInfo) -> tuple[Player, Player]:
+    """The first- and the second-named player of a match."""
+    return library.player(info.players[0]), library.player(info.players[1])
+
+
+def names_of(library: Library, info: MatchInfo) -> tuple[str, str]:
+    """How the marker says the two players."""
+    a, b = players_of(library, info)
+    return short_names(a.name, b.name)

@@ -1,0 +1,56 @@
+"""Plans and drills, sets and recordings of practice, progress and its transfer to matches."""
+
+from goodlength.tasks.practice.drill_list import (
+    add_drill,
+    add_drill_from,
+    drill_named,
+    drills,
+    own_drills,
+    retire_drill,
+)
+from goodlength.tasks.practice.plans import (
+    keep_plan,
+    log_set,
+    log_sets,
+    plans_of,
+    propose_plan,
+    sets_of,
+    undo_set,
+)
+from goodlength.tasks.practice.progress import practice_progress
+from goodlength.tasks.practice.recordings import (
+    PracticeRecording,
+    forget_recording,
+    listen_to,
+    played_recording,
+    recording_named,
+    recordings_of,
+    start_recording,
+)
+from goodlength.tasks.practice.transfer import TransferResult, practice_transfer
+
+__all__ = [
+    "PracticeRecording",
+    "TransferResult",
+    "add_drill",
+    "add_drill_from",
+    "drill_named",
+    "drills",
+    "forget_recording",
+    "keep_plan",
+    "listen_to",
+    "log_set",
+    "log_sets",
+    "own_drills",
+    "plans_of",
+    "played_recording",
+    "practice_progress",
+    "practice_transfer",
+    "propose_plan",
+    "recording_named",
+    "recordings_of",
+    "retire_drill",
+    "sets_of",
+    "start_recording",
+    "undo_set",
+]

@@ -1,0 +1,257 @@
+"""Practice: a plan from a match's findings, the log kept on court, and what it shows."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import TYPE_CHECKING, Any
+from uuid import uuid4
+
+from goodlength.clock import read_day
+from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.findings import Finding
+from goodlength.practice.drills import Drill, DrillLevel, Theme
+from goodlength.practice.places import places_on
+from goodlength.practice.plan import Need, Plan, Time, propose
+from goodlength.practice.progress import PracticeOrder, PracticeSet
+from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
+from goodlength.tasks.findings.match import find
+from goodlength.tasks.people.player_records import is_junior
+from goodlength.tasks.practice.drill_list import drill_named, own_drills
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+# What a question of findings leads to on court, and what would show in the next match that it worked.
+# The third is the key under which carry-over counts it (`practice.measures`); empty: it cannot.
+_LEADS: Mapping[str, tuple[Theme, str, str]] = {
+    "weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
+    "kind-weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
+    "box-weak": (Theme.SERVE, "returns loose or not made from each box", "weak"),
+    "won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "kind-won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
+    "box-won": (Theme.SERVE_AND_NEXT, "rallies won from each box", "won"),
+    "repeat": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
+    "after": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
+    "change": (Theme.SERVE, "rallies won when the serve changed", "changed-won"),
+    "drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "kind-drift": (Theme.SERVE, "the share of that serve, game by game", ""),
+    "serve-edge": (Theme.SERVE_AND_NEXT, "rallies won serving", "won"),
+    "volley": (Theme.SERVE, "returns volleyed", "volleyed"),
+    "long": (Theme.MOVEMENT, "longer rallies won", ""),
+}
+_OF_THE_MIX = {"repeat", "after", "change", "drift", "kind-drift"}
+
+
+@dataclass(frozen=True)
+class PracticeLogResult:
+    """What became of sets sent in: which were new."""
+
+    new: tuple[bool, ...]
+
+
+def needs_of(library: Library, match_id: str, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
+    """What a match's findings ask for on court: the program's three, or those named by key.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match, or no finding of a key.
+    """
+    found = find(library, match_id)
+    by_key = {finding.key: finding for finding in found.all}
+    for key in keys or ():
+        if key not in by_key:
+            raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose anew.")
+    chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
+    kinds = [kind.id for kind in library.kinds()]
+    return tuple(_need(finding, kinds) for finding in chosen if finding.question in _LEADS)
+
+
+def propose_plan(
+    library: Library,
+    match_id: str,
+    time: Time,
+    *,
+    begins: date | None = None,
+    level: DrillLevel = DrillLevel.CLUB,
+    keys: Sequence[str] | None = None,
+    chosen: Sequence[str] = (),
+) -> Plan:
+    """A plan for the coached player of a match; nothing is stored until `keep_plan`.
+
+    `keys` names the findings to serve (the program's three when left out), `chosen` drills to put in by hand.
+
+    Raises
+    ------
+    InputError
+        If there is no finding to plan from, or no time.
+    """
+    info = library.match_info(match_id)
+    player = library.player(info.players[info.coached.place])
+    hits = {key: (p.hits, p.attempts) for key, p in _totals(library, player.id).items()}
+    return propose(
+        needs_of(library, match_id, keys),
+        time,
+        begins or date.today(),
+        level,
+        is_junior(player),
+        hits,
+        own_drills(library),
+        tuple(drill_named(library, one) for one in dict.fromkeys(chosen)),
+    )
+
+
+def keep_plan(library: Library, player_id: str, plan: Mapping[str, Any], plan_id: str | None = None) -> str:
+    """Write a plan, as `plan_form` gives it and the coach edited it, into the player's practice log.
+
+    Raises
+    ------
+    OutOfRange
+        If an edited dose or target cannot be.
+    """
+    for item in plan["items"]:
+        for name, words, most in (("sets", "sets", 20), ("attempts", "attempts", 500)):
+            if not 1 <= item[name] <= most:
+                raise OutOfRange(f"{item['name']}: from 1 to {most} {words}; got {item[name]}.")
+        if item["target"] is not None and not 0 <= item["target"] <= item["attempts"]:
+            raise OutOfRange(
+                f"{item['name']}: a target of {item['target']} hits in {item['attempts']} attempts cannot be."
+            )
+    entry = PracticeEntry(plan_id or str(uuid4()), player_id, _now(), PracticeWhat.PLAN, dict(plan), None)
+    library.append_practice([entry])
+    return entry.id
+
+
+def log_set(
+    library: Library,
+    player_id: str,
+    drill_id: str,
+    hits: int,
+    attempts: int,
+    *,
+    on: date | None = None,
+    order: PracticeOrder = PracticeOrder.BLOCKED,
+    places: Sequence[Sequence[float]] = (),
+    aim: Sequence[float] | None = None,
+    set_id: str | None = None,
+    today: date | None = None,
+) -> PracticeLogResult:
+    """Log one set of a drill; the same id sent again counts once.
+
+    Raises
+    ------
+    InputError, OutOfRange
+        More hits than attempts, no attempts, or a day still to come.
+    NotFound
+        No such drill or player.
+    """
+    one = {
+        "drill": drill_id,
+        "hits": hits,
+        "attempts": attempts,
+        "order": order.value,
+        "on": (on or today or date.today()).isoformat(),
+        "places": places,
+        "aim": aim,
+    }
+    return log_sets(library, player_id, [{"id": set_id or str(uuid4()), **one}], today=today)
+
+
+def log_sets(
+    library: Library, player_id: str, sets: Sequence[Mapping[str, Any]], *, today: date | None = None
+) -> PracticeLogResult:
+    """Log sets as the court-side page sends them: each with id, drill, hits, attempts, order, on."""
+    entries = [
+        _set_entry(player_id, drill_named(library, str(one.get("drill", ""))), one, today or date.today())
+        for one in sets
+    ]
+    return PracticeLogResult(tuple(library.append_practice(entries)))
+
+
+def undo_set(library: Library, player_id: str, set_id: str) -> None:
+    """Take a logged set back; it stays in the log, and counts no more."""
+    library.append_practice([PracticeEntry(str(uuid4()), player_id, _now(), PracticeWhat.UNDO, None, set_id)])
+
+
+def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:
+    """The sets that stand, by drill, in the order logged."""
+    by_drill: dict[str, list[PracticeSet]] = {}
+    for entry in standing(library.practice(player_id)):
+        if entry.what is PracticeWhat.SET:
+            value = entry.value
+            aim = value.get("aim")
+            one = PracticeSet(
+                date.fromisoformat(value["on"]),
+                value["hits"],
+                value["attempts"],
+                PracticeOrder(value["order"]),
+                tuple((x, z) for x, z in value.get("places") or ()),
+                (aim[0], aim[1]) if aim else None,
+                entry.id,
+            )
+            by_drill.setdefault(value["drill"], []).append(one)
+    return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
+
+
+def plans_of(library: Library, player_id: str) -> tuple[tuple[str, Mapping[str, Any]], ...]:
+    """Plans kept for a player, the newest first, each with its id."""
+    kept = [e for e in standing(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
+    return tuple((entry.id, entry.value) for entry in reversed(kept))
+
+
+def _need(finding: Finding, kinds: Sequence[str]) -> Need:
+    theme, measure, carry = _LEADS[finding.question]
+    rest = finding.key.removeprefix(f"{finding.about}-{finding.question}")
+    named = sorted((kind for kind in kinds if f"-{kind}" in rest), key=lambda kind: rest.index(f"-{kind}"))
+    wanted = () if finding.question in _OF_THE_MIX else tuple(named[:1])
+    return Need(finding.key, finding.headline, finding.grade.value, theme, measure, wanted, carry)
+
+
+def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
+    return {
+        key: PracticeSet(sets[-1].on, sum(s.hits for s in sets), sum(s.attempts for s in sets))
+        for key, sets in sets_of(library, player_id).items()
+    }
+
+
+def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date) -> PracticeEntry:
+    hits, attempts = one.get("hits"), one.get("attempts")
+    if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
+        raise InputError(f"hits and attempts are whole numbers; got {hits!r} of {attempts!r}.")
+    if not 1 <= attempts <= 500:
+        raise OutOfRange(f"a set holds from 1 to 500 attempts; got {attempts}. Write it as several sets.")
+    if not 0 <= hits <= attempts:
+        raise InputError(f"{hits} hits in {attempts} attempts cannot be. Put the two numbers right.")
+    on = _day(one.get("on"))
+    if on > today:
+        raise OutOfRange(f"a set on {on.isoformat()} is still to come; today is {today.isoformat()}.")
+    try:
+        order = PracticeOrder(one.get("order", "blocked"))
+    except ValueError:
+        raise InputError(f"order is blocked, mixed or retention; got {one.get('order')!r}.") from None
+    value: dict[str, Any] = {
+        "drill": drill.id,
+        "hits": hits,
+        "attempts": attempts,
+        "order": order.value,
+        "on": on.isoformat(),
+    }
+    if one.get("places"):
+        value["places"] = places_on(drill, one["places"], attempts)
+        value["aim"] = places_on(drill, [one["aim"]], 1)[0] if one.get("aim") else None
+    at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
+    return PracticeEntry(str(one.get("id") or uuid4()), player_id, at, PracticeWhat.SET, value)
+
+
+def _day(text: Any) -> date:
+    try:
+        return read_day(str(text))
+    except ValueError:
+        raise InputError(f"the day of a set is written like 2026-11-25; got {text!r}.") from None
+
+
+def _now() -> datetime:
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

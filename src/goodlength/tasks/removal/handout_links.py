@@ -1,0 +1,24 @@
+"""Links to handouts, as the library keeps them, and their withdrawal."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+
+LINKS_SETTING = "handout.links"
+
+
+def withdraw_links(library: Library, match_id: str) -> int:
+    """End every link to a match's handout; gives how many there were."""
+    kept = stored_links(library)
+    left = [one for one in kept if one["match"] != match_id]
+    if len(left) < len(kept):
+        library.set_setting(LINKS_SETTING, left or None)
+    return len(kept) - len(left)
+
+
+def stored_links(library: Library) -> list[dict[str, Any]]:
+    return list(library.settings().get(LINKS_SETTING) or [])

@@ -1,0 +1,47 @@
+"""What is shown or handed to a player: clips, pairs, the review list, the handout and its links."""
+
+from goodlength.tasks.sharing.clips import (
+    ExportedFile,
+    InlineStarter,
+    export_file,
+    exports_of,
+    pieces_of,
+    rallies_said,
+    start_clip,
+    start_pack,
+    start_pair,
+    start_reel,
+    start_stills,
+)
+from goodlength.tasks.sharing.handout import (
+    EditedFinding,
+    HandoutDraft,
+    HandoutEdits,
+    draft_handout,
+    handout_refusal,
+    make_handout,
+)
+from goodlength.tasks.sharing.links import HandoutLink, make_link, match_of_link
+
+__all__ = [
+    "EditedFinding",
+    "ExportedFile",
+    "HandoutDraft",
+    "HandoutEdits",
+    "HandoutLink",
+    "InlineStarter",
+    "draft_handout",
+    "export_file",
+    "exports_of",
+    "handout_refusal",
+    "make_handout",
+    "make_link",
+    "match_of_link",
+    "pieces_of",
+    "rallies_said",
+    "start_clip",
+    "start_pack",
+    "start_pair",
+    "start_reel",
+    "start_stills",
+]

@@ -1,0 +1,423 @@
+"""Clips, reels, two strikes beside each other, stills, and the handout with its clips: all made as jobs.
+
+Everybody who can be seen must have agreed to clips; without that nothing is written, unless every head is
+covered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import UTC, datetime
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from goodlength.clock import MediaPosition
+from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.files import layout
+from goodlength.record.ids import new_id
+from goodlength.record.model import Clip, Rally
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.footage.pose_overlay import marks_at_strike
+from goodlength.tasks.match.matches import show_match, timeline_of
+from goodlength.tasks.people.player_records import require_consent
+from goodlength.tasks.sharing.held_back import faces_hold, shows_faces
+from goodlength.tasks.sharing.review_list import review_list
+from goodlength.tasks.sharing.side_by_side import side_by_side_of
+
+if TYPE_CHECKING:
+    from goodlength.footage.edit.highlights import ReelPiece, StrikeClip
+    from goodlength.jobs.queue import Jobs
+    from goodlength.record.store import Library
+
+KINDS = ("clip", "reel", "pair", "stills", "pack")
+BEFORE_US, AFTER_US = 1_000_000, 1_500_000  # shown before the serve and after the last hit; ASSUMED
+MOST_CLIPS = 5  # a player remembers few; common practice, no source
+ENDINGS = {"clip": "mp4", "reel": "mp4", "pair": "mp4", "stills": "png", "pack": "zip"}
+
+
+@dataclass(frozen=True)
+class ExportedFile:
+    """Something made for showing: its job or file, what it is, and its words."""
+
+    id: str
+    kind: str
+    state: str
+    words: str
+    path: str
+    held: str = ""  # why it may not be given out now
+
+
+class Starter(Protocol):
+    """What can begin a job: the jobs of a library, or `InlineStarter`."""
+
+    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+        """Begin it, and give its name."""
+        ...
+
+
+class InlineStarter:
+    """Makes what is begun here and now, into a file named by the caller.
+
+    Parameters
+    ----------
+    out : Path
+        Written whole or not at all.
+    progress : callable, optional
+        Told the share done with a word.
+    """
+
+    def __init__(self, out: Path, progress: Callable[[float, str], None] | None = None) -> None:
+        self.out = out.absolute()
+        self.result: dict[str, Any] = {}
+        self._progress = progress or _unheard
+
+    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+        """Run it to its end.
+
+        Raises
+        ------
+        InputError
+            The file's ending is not that of what is made.
+        """
+        if self.out.suffix.lower() != f".{ENDINGS[kind]}":
+            raise InputError(f"The file to write should end in .{ENDINGS[kind]}; got {self.out.name!r}.")
+        module, _, name = function.partition(":")
+        make = getattr(import_module(module), name)
+        given = {**args, "dst": str(self.out)}
+        self.result = make(**given, progress=self._progress, cancel=lambda: False)
+        return kind
+
+
+def rallies_said(
+    library: Library, match_id: str, numbers: Sequence[int], finding: str | None = None
+) -> list[str]:
+    """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
+
+    Raises
+    ------
+    InputError, NotFound
+        No such number or finding, or nothing was chosen and none was kept.
+    """
+    rallies = show_match(library, match_id).rallies
+    if numbers:
+        for n in numbers:
+            if not 1 <= n <= len(rallies):
+                raise InputError(f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.")
+        return [rallies[n - 1].key for n in numbers]
+    if finding:
+        return [one for one in _behind(library, match_id, finding) if one in {r.key for r in rallies}]
+    kept = [one.key for one in rallies if one.keep]
+    if not kept:
+        raise InputError("Name rallies by their numbers in `match show`, or keep some with K on Record.")
+    return kept
+
+
+def _unheard(share: float, words: str) -> None:
+    """Progress that nobody asked for."""
+
+
+def _behind(library: Library, match_id: str, key: str) -> tuple[str, ...]:
+    from goodlength.tasks.findings.match import find
+
+    found = {one.key: one.rallies for one in find(library, match_id).all}
+    if key not in found:
+        raise NotFound(f"There is no finding {key!r} in this match. `findings show --json` lists their keys.")
+    return tuple(found[key])
+
+
+def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
+    """The spans of files that a span of match time lies in; over two files they are two pieces.
+
+    Raises
+    ------
+    InputError
+        There is no footage, or none at that time.
+    """
+    from goodlength.footage.edit.highlights import ReelPiece
+
+    timeline = timeline_of(library, match_id)
+    if timeline is None:
+        raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
+    if not 0 <= from_us < to_us:
+        raise InputError("A clip needs a start and a later end; mark the rally's end first.")
+    found, at = [], from_us
+    while at < to_us:
+        place = timeline.locate(at)
+        if not isinstance(place, MediaPosition):
+            raise InputError(
+                "There is no footage at that time: it lies in a gap between files, or after the last."
+            )
+        part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
+        until = min(to_us, part.ends_us)
+        path = str(library.footage_file(place.footage_id).where)
+        found.append(
+            ReelPiece(path, place.media_us, place.media_us + until - at, words if at == from_us else "")
+        )
+        at = until
+    return found
+
+
+def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, covered: bool = False) -> str:
+    """Begin cutting one rally out, exact to the frame; gives the job.
+
+    Parameters
+    ----------
+    covered : bool
+        Make every head unknowable; then nobody need have agreed. It takes much longer.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        A player has not agreed, no such rally, or it has no time.
+    """
+    one = _chosen(library, match_id, [rally], 1, covered)[0]
+    assert one.start_us is not None and one.end_us is not None
+    pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
+    args = {"pieces": _plain(pieces, covered)}
+    return _start(library, match_id, jobs, "clip", "edit.highlights:reel_job", args, rally)
+
+
+def start_reel(
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Starter,
+    *,
+    every: bool = False,
+    covered: bool = False,
+    slower: int = 1,
+) -> str:
+    """Begin a reel of rallies, a little before and after each; at most five unless `every` is wished.
+
+    `covered` as for `start_clip`; `slower` 1, 2, 4 or 8 times, and then without sound.
+
+    Raises
+    ------
+    ConsentMissing, NotFound, InputError
+        As `start_clip`.
+    """
+    chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS, covered)
+    pieces = []
+    for one in chosen:
+        begin, end = _around(library, match_id, one, every)
+        pieces += pieces_of(library, match_id, begin, end, _words(library, one))
+    args = {"pieces": _plain(pieces, covered, slower)}
+    return _start(library, match_id, jobs, "reel", "edit.highlights:reel_job", args)
+
+
+def start_pair(
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Starter,
+    *,
+    nudge_us: tuple[int, int] = (0, 0),
+    mirrored: bool = False,
+    slower: int = 1,
+    font: str | None = None,
+    covered: bool = False,
+) -> str:
+    """Begin two serves beside each other, aligned at contact, with what the coach drew on them.
+
+    Parameters
+    ----------
+    rallies : sequence of str
+        The first two are taken.
+    nudge_us : (int, int)
+        Added to each contact, microseconds, besides what is kept of this pair.
+    mirrored : bool
+        Turn the second one over, so that serves from left and right box can be compared; so it is too
+        where that is kept of this pair.
+    slower : int
+        1, 2, 4 or 8 times.
+    font : str, optional
+        A TrueType file for the degrees of angles.
+    covered : bool
+        As for `start_clip`.
+    """
+    chosen = _chosen(library, match_id, rallies, 2, covered)
+    if len(chosen) < 2:
+        raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
+    kept = side_by_side_of(library, match_id, [one.key for one in chosen])
+    left, right = (
+        asdict(_strike(library, match_id, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
+        for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
+    )
+    right["mirrored"] = mirrored or kept.mirrored
+    left["heads_covered"] = right["heads_covered"] = covered
+    args = {"left": left, "right": right, "slower": slower, "font": font}
+    return _start(library, match_id, jobs, "pair", "edit.highlights:pair_job", args)
+
+
+def start_stills(
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    jobs: Starter,
+    font: str | None,
+    *,
+    covered: bool = False,
+) -> str:
+    """Begin a sheet of stills: before contact, contact and after, of up to four serves.
+
+    Where joints are kept, the knees are drawn at contact, and knee and trunk said with their errors.
+    """
+    chosen = _chosen(library, match_id, rallies, 4, covered)
+    rows = []
+    for one in chosen:
+        strike = _strike(library, match_id, one, 0)
+        lines, angles = marks_at_strike(library, match_id, one)
+        words = f"{_words(library, one)}. {angles}" if angles else _words(library, one)
+        row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
+        rows.append({**row, "lines": [asdict(line) for line in lines]})
+    return _start(
+        library, match_id, jobs, "stills", "edit.still_sheet:sheet_job", {"rows": rows, "font": font}
+    )
+
+
+def start_pack(
+    library: Library,
+    match_id: str,
+    rallies: Sequence[str],
+    page: str | Path,
+    title: str,
+    jobs: Starter,
+    *,
+    covered: bool = False,
+) -> str:
+    """Begin the handout with its clips as one zip; `page` is the handout made as HTML.
+
+    Where clips were chosen for the player, and none are named here, it is those, each with its cue.
+
+    Raises
+    ------
+    NotFound
+        The handout was not made yet.
+    """
+    if not Path(page).is_file():
+        raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
+    cues = {one.rally: one.cue for one in review_list(library, match_id).items}
+    clips = []
+    for one in _chosen(library, match_id, rallies or list(cues), MOST_CLIPS, covered):
+        begin, end = _around(library, match_id, one, False)
+        told = {"words": _words(library, one), "cue": cues.get(one.key, "")}
+        clips.append({"pieces": _plain(pieces_of(library, match_id, begin, end), covered), **told})
+    args = {"clips": clips, "page": str(page), "title": title}
+    return _start(library, match_id, jobs, "pack", "edit.handout_archive:pack_job", args)
+
+
+def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFile, ...]:
+    """What was made of a match, or is being made, the newest first; finished files are taken in.
+
+    Clips of a match are known by their row, so that they go when a player is erased.
+    """
+    known = {clip.path for clip in library.clips(match_id)}
+    told: set[str] = set()
+    found = []
+    hold = faces_hold(library, match_id)
+    for job in jobs.states():
+        args = job.args or {}
+        if job.kind not in KINDS or args.get("match") != match_id:
+            continue
+        path = str(args.get("dst", ""))
+        if job.state == "done":
+            if path in told or not Path(path).is_file():  # made again: the newest stands for it
+                continue
+            told.add(path)
+            if path not in known:
+                rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
+                library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
+                known.add(path)
+        result = job.result if isinstance(job.result, dict) else {}
+        words = job.error or str(result.get("words") or job.words)
+        held = hold if job.state == "done" and shows_faces(args) else ""
+        found.append(ExportedFile(job.id, job.kind, job.state, words, path, held))
+    return tuple(found)
+
+
+def export_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
+    """Return the file a job made.
+
+    Raises
+    ------
+    NotFound
+        There is none of that match.
+    ConsentMissing
+        It shows somebody who does not agree to clips today.
+    """
+    job = jobs.state(job_id)
+    path = Path(str((job.args or {}).get("dst", "")))
+    if job.kind not in KINDS or (job.args or {}).get("match") != match_id or not path.is_file():
+        raise NotFound("That is not there any more. Make it again on the match's Show page.")
+    if (hold := faces_hold(library, match_id)) and shows_faces(job.args or {}):
+        raise ConsentMissing(hold)
+    return path
+
+
+def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
+    return [{**asdict(one), "heads_covered": covered, "slower": slower} for one in pieces]
+
+
+def _chosen(
+    library: Library, match_id: str, keys: Sequence[str], most: int, covered: bool = False
+) -> list[Rally]:
+    """Rallies by key that have a time, in the order named; everybody seen must have agreed, or be covered."""
+    match = show_match(library, match_id)
+    if not covered:
+        require_consent(library, match.info, "clips", "What is to be shown")
+    by_key = {one.key: one for one in match.rallies}
+    for key in keys:
+        if key not in by_key:
+            raise NotFound(f"There is no rally {key!r} in this match.")
+    wanted = [by_key[key] for key in dict.fromkeys(keys)]
+    timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
+    if not timed:
+        raise InputError(
+            "None of these rallies has a start and an end yet: the keys , and . of the Record page set them."
+        )
+    return timed[:most]
+
+
+def _around(library: Library, match_id: str, one: Rally, bare: bool) -> tuple[int, int]:
+    """A rally with a little before and after it, inside the footage."""
+    assert one.start_us is not None and one.end_us is not None
+    if bare:
+        return one.start_us, one.end_us
+    timeline = timeline_of(library, match_id)
+    end = one.end_us + AFTER_US
+    if timeline is not None and timeline.parts:
+        end = min(end, max(part.ends_us for part in timeline.parts))
+    begin = max(0, one.start_us - BEFORE_US)
+    if timeline is not None and not isinstance(timeline.locate(begin), MediaPosition):
+        begin = one.start_us
+    return begin, max(end, one.end_us) if _filmed(library, match_id, end - 1) else one.end_us
+
+
+def _filmed(library: Library, match_id: str, us: int) -> bool:
+    timeline = timeline_of(library, match_id)
+    return timeline is not None and isinstance(timeline.locate(us), MediaPosition)
+
+
+def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> StrikeClip:
+    """The serve of a rally: contact as heard or marked, where its start says it."""
+    from goodlength.footage.edit.highlights import StrikeClip
+
+    assert one.start_us is not None
+    piece = pieces_of(library, match_id, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
+    assert piece.from_us is not None
+    return StrikeClip(piece.src, piece.from_us)
+
+
+def _words(library: Library, one: Rally) -> str:
+    said = sheet_words(one, kind_words(library.kinds()))
+    return f"Game {one.game}, {one.before[0]}–{one.before[1]}" + (f": {said}" if said else "")
+
+
+def _start(
+    library: Library, match_id: str, jobs: Starter, kind: str, job: str, args: dict[str, Any], name: str = ""
+) -> str:
+    target = layout.shown_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return jobs.start(kind, f"goodlength.footage.{job}", {**args, "dst": str(target), "match": match_id})

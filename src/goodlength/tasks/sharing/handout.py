@@ -1,0 +1,298 @@
+"""The page for the player: what goes on it, what the coach changed, and the files."""
+
+from __future__ import annotations
+
+import contextlib
+import glob
+import io
+import re
+import shutil
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
+from goodlength.files import layout
+from goodlength.findings import Finding, Findings
+from goodlength.record.model import Match, Player
+from goodlength.scoring import Box
+from goodlength.show.cautions import handout_caution
+from goodlength.show.draw.court_floor import BoxServes
+from goodlength.show.handout.model import (
+    MOST_STILLS,
+    HandoutCourt,
+    HandoutData,
+    HandoutFiles,
+    HandoutFinding,
+    HandoutServe,
+    HandoutStill,
+)
+from goodlength.show.handout.writer import make
+from goodlength.tasks.findings.match import find
+from goodlength.tasks.match.matches import show_match
+from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
+from goodlength.tasks.practice.plans import plans_of
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+MOST_DRILLS, MOST_VERSIONS = 3, 10
+STILL_PX = 360  # shorter side of a still on the page
+
+
+@dataclass(frozen=True)
+class EditedFinding:
+    """One finding as the coach wants it said; None keeps the program's own words."""
+
+    key: str
+    headline: str | None = None
+    words: str | None = None
+
+
+@dataclass(frozen=True)
+class HandoutEdits:
+    """What the coach chose: which findings in which order and words, and a text of their own.
+
+    `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
+    page, at the strike, each with its cue, where everybody agreed to clips and the page has room; `week`
+    the first drills of the player's newest plan.
+    """
+
+    findings: tuple[EditedFinding, ...] | None = None
+    words: str = ""
+    stills: bool = False
+    week: bool = False
+
+
+@dataclass(frozen=True)
+class HandoutDraft:
+    """The page as it would be made, and every finding it could hold."""
+
+    data: HandoutData
+    choices: tuple[Finding, ...]
+    opponent_named: bool
+
+
+def draft_handout(
+    library: Library, match_id: str, edits: HandoutEdits | None = None, today: date | None = None
+) -> HandoutDraft:
+    """The handout's contents, before any file is made.
+
+    The opponent is named only with a consent for handouts in force.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match, or an edit names a finding that is not there.
+    """
+    edits = edits or HandoutEdits()
+    today = today or date.today()
+    match = show_match(library, match_id)
+    info = match.info
+    player = library.player(info.players[info.coached.place])
+    opponent = library.player(info.players[info.coached.other.place])
+    named = has_agreed(opponent, "handout", today)
+    found = find(library, match_id, name_opponent=named)
+    data = HandoutData(
+        player=player.name,
+        made=today,
+        opponent=opponent.name if named else None,
+        club=str(library.settings().get("club", "")),
+        event=info.event,
+        played=info.played_on,
+        result=result_words(match),
+        findings=_findings(found, edits),
+        serves=_serves(found),
+        court=_court(match, found),
+        words=edits.words,
+        unknown=found.notes[:2],
+        week=week_of(library, player.id) if edits.week else (),
+        caution=handout_caution(junior=is_junior(player, today)),
+    )
+    return HandoutDraft(data, found.all, named)
+
+
+def make_handout(
+    library: Library,
+    match_id: str,
+    folder: str | Path,
+    edits: HandoutEdits | None = None,
+    today: date | None = None,
+) -> HandoutFiles:
+    """Write the handout as one A4 PDF and one HTML file; no person's name stands in the file names.
+
+    Raises
+    ------
+    NotFound
+        If there is no such match.
+    ConsentMissing
+        If the player (for a junior: a parent or guardian) has not agreed to handouts; nothing is written.
+    InputError
+        If the page cannot hold the text, or the coach's words name an opponent who did not agree.
+    NoSpace
+        If the files cannot be written.
+    """
+    today = today or date.today()
+    info = library.match_info(match_id)
+    player = library.player(info.players[info.coached.place])
+    refusal = handout_refusal(player, today)
+    if refusal:
+        raise ConsentMissing(refusal)
+    draft = draft_handout(library, match_id, edits, today)
+    if not draft.opponent_named:
+        _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
+    where, stem = Path(folder).expanduser(), layout.handout_stem(match_id)
+    aside = _set_aside(where, stem)
+    try:
+        if edits is not None and edits.stills:
+            with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
+                return make(replace(draft.data, stills=stills_of(library, match_id)), where, stem)
+        return make(draft.data, where, stem)
+    except GoodlengthError:
+        for one in aside:
+            one.unlink(missing_ok=True)
+        raise
+
+
+def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
+    """The first three drills of the player's newest plan, each with its dose and what to do.
+
+    A drill made on the Aim page says where on the wall, in tape-measure words.
+    """
+    plans = plans_of(library, player_id)
+    items = plans[0][1]["items"][:MOST_DRILLS] if plans else []
+    return tuple((f"{one['name']}, {one['sets']} times {one['attempts']}", str(one["do"])) for one in items)
+
+
+def _set_aside(folder: Path, stem: str) -> list[Path]:
+    """Keep the page made before as an earlier version, the last few of them; gives the new files."""
+    kept = []
+    stamp = f"{datetime.now(UTC):%Y%m%d%H%M%S%f}"
+    for ending in ("pdf", "html"):
+        file = folder / f"{stem}.{ending}"
+        if file.is_file():
+            kept.append(folder / f"{stem}.v{stamp}.{ending}")
+            shutil.copy2(file, kept[-1])
+    for old in sorted(folder.glob(f"{glob.escape(stem)}.v*.pdf"))[:-MOST_VERSIONS]:
+        old.unlink(missing_ok=True)
+        old.with_suffix(".html").unlink(missing_ok=True)
+    return kept
+
+
+def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
+    """The first two clips chosen for the player at the strike, with score and cue.
+
+    Raises
+    ------
+    ConsentMissing
+        Somebody who can be seen has not agreed to clips.
+    InputError
+        No clip is chosen, or none was filmed.
+    """
+    from goodlength.tasks.sharing.clips import pieces_of
+    from goodlength.tasks.sharing.review_list import review_list
+
+    match = show_match(library, match_id)
+    require_consent(library, match.info, "clips", "A still")
+    rallies = {one.key: one for one in match.rallies}
+    found: list[HandoutStill] = []
+    for item in review_list(library, match_id).items:
+        rally = rallies[item.rally]
+        if rally.start_us is None or len(found) == MOST_STILLS:
+            continue
+        (piece, *_) = pieces_of(library, match_id, rally.start_us, rally.start_us + 1)
+        assert piece.from_us is not None
+        words = f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}." + (
+            f" {item.cue}" if item.cue else ""
+        )
+        found.append(_still(piece.src, piece.from_us, words))
+    if not found:
+        raise InputError("No clip with a time is chosen for the player: choose one on the Show page first.")
+    return tuple(found)
+
+
+def _still(path: str, us: int, words: str) -> HandoutStill:
+    from PIL import Image
+
+    from goodlength.footage.media.still_image import still
+
+    picture = Image.open(io.BytesIO(still(path, us, short_side=STILL_PX))).convert("RGB")
+    held = io.BytesIO()
+    picture.save(held, "JPEG", quality=82)
+    return HandoutStill(held.getvalue(), picture.width, picture.height, words)
+
+
+def handout_refusal(player: Player, today: date | None = None) -> str:
+    """Why no handout may be made of a player, in words; empty where it may."""
+    if has_agreed(player, "handout", today):
+        return ""
+    who = "a parent or guardian" if is_junior(player, today) else player.name
+    return (
+        f"No handout of {player.name} can be made: {who} has not agreed to it, took it back, or the time has "
+        "run out. Write the consent down on the player's page; the findings can be read on screen meanwhile."
+    )
+
+
+def _keep_unnamed(opponent: Player, data: HandoutData) -> None:
+    """Refuse words of the coach's that name somebody who has not agreed to be named."""
+    parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
+    told = " ".join([data.words, *(f"{one.headline} {one.words}" for one in data.findings)])
+    named = sorted(part for part in parts if re.search(rf"\b{re.escape(part)}\b", told, re.IGNORECASE))
+    if named:
+        raise InputError(
+            f"Your words name the opponent ({named[0]}), who has not agreed to be named on handouts. "
+            "Write “your opponent” instead, or write the consent down on the player's page."
+        )
+
+
+def result_words(match: Match) -> str:
+    """How the match ended for the coached player: "Lost 11–8, 7–11, 9–11, 8–11"."""
+    me = match.info.coached
+    scores = ", ".join(
+        f"{game.points[me.place]}–{game.points[me.other.place]}" for game in match.games if any(game.points)
+    )
+    if match.winner is None:
+        return f"Not finished: {scores}" if scores else ""
+    how = "" if match.how_over in (None, "won") else f" ({match.how_over})"
+    return f"{'Won' if match.winner is me else 'Lost'} {scores}{how}".strip()
+
+
+def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...]:
+    by_key = {finding.key: finding for finding in found.all}
+    wanted: Sequence[EditedFinding] = (
+        [EditedFinding(finding.key) for finding in found.top] if edits.findings is None else edits.findings
+    )
+    told = []
+    for edit in wanted:
+        if edit.key not in by_key:
+            raise NotFound(
+                f"There is no finding {edit.key!r} in this match any more: the record changed. "
+                "Open the handout again and choose anew."
+            )
+        finding = by_key[edit.key]
+        headline = finding.you_headline if edit.headline is None else edit.headline
+        words = finding.you_words if edit.words is None else edit.words
+        told.append(HandoutFinding(finding.grade.value, headline, words))
+    return tuple(told)
+
+
+def _serves(found: Findings) -> tuple[HandoutServe, ...]:
+    served = {row.kind: row.whole.count for row in found.tables.serves}
+    return tuple(
+        HandoutServe(row.words, served.get(row.kind, 0), row.whole)
+        for row in found.tables.effects
+        if served.get(row.kind, 0)
+    )
+
+
+def _court(match: Match, found: Findings) -> HandoutCourt | None:
+    mine = [r for r in match.rallies if r.server is match.info.coached and r.server_known and r.box_known]
+    if not mine:
+        return None
+    weak = dict(zip((Box.RIGHT, Box.LEFT), found.tables.weak_all[:2], strict=True))
+    boxes = {
+        box: BoxServes(sum(r.box is box for r in mine), weak[box] if weak[box].of else None) for box in weak
+    }
+    return HandoutCourt("From each box", boxes[Box.RIGHT], boxes[Box.LEFT])
