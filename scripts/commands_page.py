@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.door import NOUNS, root
+from goodlength.cli.root import NOUNS, root
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "reference" / "commands.md"
 

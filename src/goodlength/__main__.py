@@ -5,13 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from goodlength.cli import main
-from goodlength.cli.shared import Shared
+from goodlength.cli.terminal.options import Shared
 
 
 def start_page(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
     """Start the page on a library folder; the web framework is loaded only now."""
     from goodlength.web import serve
-    from goodlength.web.serving import Network
+    from goodlength.web.server import Network
 
     network = None if shared is None else Network(shared.names, shared.certificate, shared.key)
     serve(folder, port=port, open_browser=open_browser, network=network)

@@ -73,7 +73,7 @@ class Served:
     def start(self) -> None:
         """Serve, on the same port as before."""
         from goodlength.web import create_app
-        from goodlength.web.serving import _listen
+        from goodlength.web.server import _listen
 
         app = create_app(self.folder)
         self.library = app.state.library

@@ -13,7 +13,7 @@ import pikepdf
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.synthetic.court_sound import TYPICAL, record_practice
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from goodlength import tasks
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.synthetic.court_sound import TYPICAL, record
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings import as_json, find
 from goodlength.findings.model import Names
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher, stratified_exact

@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.bench.cutouts import write_film
+from goodlength.bench.footage.walker_cutouts import write_film
 from goodlength.demo.entries import filmed_game
-from goodlength.demo.frames import FrameRenderer
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.frames import FrameRenderer
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError
 from goodlength.footage.camera import CameraLog, CameraSpan, Click, calibrate_camera, court_marks
-from goodlength.measure.tracking_job import track_from, track_job
+from goodlength.measure.players.tracking_job import track_from, track_job
 from goodlength.scoring import Side
 
 pytestmark = pytest.mark.slow

@@ -10,14 +10,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.practice import hit_rate, hit_rate_of_sets, scatter_of
-from goodlength.practice.distance import distance_change, distance_evidence
-from goodlength.practice.progress import (
+from goodlength.practice.progress_sentences import telling
+from goodlength.practice.statistics.miss_distance import distance_change, distance_evidence
+from goodlength.practice.statistics.progress import (
     PracticeOrder,
     PracticeSet,
     evidence_of_change,
     progress_of,
 )
-from goodlength.practice.telling import telling
 
 pair = st.integers(1, 60).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 logged = st.lists(

@@ -9,7 +9,13 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, fly, free_path
-from goodlength.ball.drag import clift_gauvin, clift_gauvin_refit, drag_table, morrison, terminal_speed_m_s
+from goodlength.ball.model.drag import (
+    clift_gauvin,
+    clift_gauvin_refit,
+    drag_table,
+    morrison,
+    terminal_speed_m_s,
+)
 
 AT_20_C = 1.19931
 

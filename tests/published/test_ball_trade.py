@@ -18,8 +18,8 @@ from goodlength.ball import (
     fly,
     fly_summaries,
 )
-from goodlength.ball import columns as at
-from goodlength.ball.serve import BallFlight
+from goodlength.ball.flight.serve import BallFlight
+from goodlength.ball.model import columns as at
 
 SEA_LEVEL = Coefficients(density_kg_m3=1.1993)
 

@@ -11,7 +11,12 @@ import cv2
 import numpy as np
 import pytest
 
-from goodlength.bench.cameras import SETTINGS, RealCamera, real_camera, real_clicks
+from goodlength.bench.footage.camera_calibration import (
+    SETTINGS,
+    RealCamera,
+    real_camera,
+    real_clicks,
+)
 from goodlength.court import CourtSurface
 from goodlength.footage.camera import calibrate_camera, court_marks, fitting
 from goodlength.footage.camera.camera_model import CameraModel

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from goodlength.bench.nulls import null_match
-from goodlength.bench.powers import power
+from goodlength.bench.findings.detection_power import power
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.model import HowTaken, Left
-from goodlength.record.table import HOW_TAKEN, LEFT
+from goodlength.record.rally_table import HOW_TAKEN, LEFT
 
 
 @pytest.mark.parametrize(

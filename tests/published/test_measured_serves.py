@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.bench.serves import CONDITIONS, serve_rates
+from goodlength.bench.footage.serve_measurement import CONDITIONS, serve_rates
 
 
 def test_a_dozen_serves_at_25_pictures_a_second() -> None:

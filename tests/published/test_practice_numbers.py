@@ -21,9 +21,9 @@ from goodlength.practice import (
     scatter_of,
     sequential_bounds,
 )
-from goodlength.practice.carry import newcombe
-from goodlength.practice.distance import t_evidence, welch_range
-from goodlength.practice.scatter import small_sample_scales
+from goodlength.practice.statistics.attempt_scatter import small_sample_scales
+from goodlength.practice.statistics.miss_distance import t_evidence, welch_range
+from goodlength.practice.statistics.transfer import newcombe
 
 PLACES = [
     (0.10, 0.42),

@@ -4,7 +4,7 @@ import re
 
 import pytest
 
-from goodlength.show.draw import court_floor
+from goodlength.show.draw.court import court_floor
 from goodlength.show.draw.primitives import LIGHT, PAPER
 
 

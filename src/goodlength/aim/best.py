@@ -19,9 +19,9 @@ from goodlength.aim.outcomes import LOW_M, OUT_M, Outcomes, serve_at
 from goodlength.aim.scatter import AimScatter
 from goodlength.aim.value import smoothed
 from goodlength.ball import PlayConditions, draw
-from goodlength.ball.checks import Floats, within
-from goodlength.ball.draws import Draws
-from goodlength.ball.legal import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.flight.legal import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.model.checks import Floats, within
+from goodlength.ball.model.draws import Draws
 from goodlength.errors import InputError
 
 SEED = 20261127

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 
 from goodlength.ball import Receiver
-from goodlength.ball.checks import one_of, within
-from goodlength.ball.receiver import BOXES
-from goodlength.ball.serve import DIES_WITHIN_M
+from goodlength.ball.flight.receiver import BOXES
+from goodlength.ball.flight.serve import DIES_WITHIN_M
+from goodlength.ball.model.checks import one_of, within
 from goodlength.court import SINGLES
 
 HANDS = ("right", "left")

@@ -8,9 +8,7 @@ import numpy as np
 
 from goodlength.aim.kinds import Goal, Task
 from goodlength.ball import Summaries, aim_at_spots, fly_summaries
-from goodlength.ball import columns as at
-from goodlength.ball.checks import Floats
-from goodlength.ball.legal import (
+from goodlength.ball.flight.legal import (
     Flags,
     ServeFault,
     faults,
@@ -19,8 +17,10 @@ from goodlength.ball.legal import (
     side_before_bounce,
     volleyable,
 )
-from goodlength.ball.many import SEARCH_STEP_S, Ints
-from goodlength.ball.serve import DIES_WITHIN_M
+from goodlength.ball.flight.many import SEARCH_STEP_S, Ints
+from goodlength.ball.flight.serve import DIES_WITHIN_M
+from goodlength.ball.model import columns as at
+from goodlength.ball.model.checks import Floats
 from goodlength.court import SINGLES
 
 OUT_M = SINGLES.front_out_line.value_m

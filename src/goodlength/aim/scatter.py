@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from goodlength.ball.checks import Floats, one_of, within
+from goodlength.ball.model.checks import Floats, one_of, within
 
 # One standard deviation each: across and up on the front wall in m, speed in m/s. Our own guesses: ASSUMED
 ASSUMED_BY_LEVEL = {"new": (0.40, 0.45, 1.6), "club": (0.22, 0.25, 1.0), "county": (0.13, 0.15, 0.7)}

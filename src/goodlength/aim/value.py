@@ -11,7 +11,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from goodlength.ball.checks import Floats
+from goodlength.ball.model.checks import Floats
 
 
 def best_in_window(width: float, scatter: float, cost_below: float, cost_above: float) -> float:

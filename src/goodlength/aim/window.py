@@ -13,8 +13,8 @@ from goodlength.aim.best import AimPoint
 from goodlength.aim.kinds import Task
 from goodlength.aim.outcomes import LOW_M, OUT_M, Outcomes, serve_at
 from goodlength.ball import PlayConditions
-from goodlength.ball.checks import Floats
-from goodlength.ball.legal import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.flight.legal import FAULT_WORDS, Flags, ServeFault
+from goodlength.ball.model.checks import Floats
 
 SPACING = (0.05, 0.05, 0.5)
 ROOMY = (0.10, 0.10, 1.0)

@@ -5,12 +5,9 @@ the court frame. Public: `Air`, `Ball`, `Court`, `PlayConditions`, `Coefficients
 `fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `launches_through`, `warm`.
 """
 
-from goodlength.ball.air import Air
-from goodlength.ball.coefficients import Coefficients, PerSurface, e7_at
-from goodlength.ball.draws import Draws, draw
-from goodlength.ball.inverse import FlightConstraints, Way, Ways, launches_through
-from goodlength.ball.legal import legal
-from goodlength.ball.many import (
+from goodlength.ball.flight.inverse import FlightConstraints, Way, Ways, launches_through
+from goodlength.ball.flight.legal import legal
+from goodlength.ball.flight.many import (
     Contacts,
     Summaries,
     aim_at_spots,
@@ -20,9 +17,12 @@ from goodlength.ball.many import (
     free_path,
     warm,
 )
-from goodlength.ball.receiver import Receiver
-from goodlength.ball.serve import BallFlight, Passing, ServeFlight, Touch, fly, serve
-from goodlength.ball.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, PlayConditions
+from goodlength.ball.flight.receiver import Receiver
+from goodlength.ball.flight.serve import BallFlight, Passing, ServeFlight, Touch, fly, serve
+from goodlength.ball.model.air import Air
+from goodlength.ball.model.coefficients import Coefficients, PerSurface, e7_at
+from goodlength.ball.model.draws import Draws, draw
+from goodlength.ball.model.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, PlayConditions
 
 __all__ = [
     "DOTS",

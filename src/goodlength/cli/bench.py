@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, existing_file, tell
+from goodlength.cli.terminal.options import as_json, emit, existing_file, tell
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
 
@@ -25,7 +25,7 @@ def bench_command() -> None:
 @as_json
 def page(seed: int, matches: int, as_json: bool) -> None:
     """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
-    from goodlength.bench import page as measured
+    from goodlength.bench import page_response as measured
 
     _report({"seed": seed, **asdict(measured.measure(seed, matches=matches))}, as_json)
 
@@ -37,11 +37,14 @@ def page(seed: int, matches: int, as_json: bool) -> None:
 @as_json
 def findings(seed: int, matches: int, way_matches: int, as_json: bool) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
-    from goodlength.bench import judging, ways
+    from goodlength.bench.findings import finding_grades, finding_ways
 
-    told = {"seed": seed, **asdict(judging.measure(seed, matches))}
-    each = {name: ways.as_form(ways.way_figures(name, seed, way_matches)) for name in ways.WAYS}
-    _report({**told, "ways": each, "effects": ways.effects(seed, way_matches)}, as_json)
+    told = {"seed": seed, **asdict(finding_grades.measure(seed, matches))}
+    each = {
+        name: finding_ways.as_form(finding_ways.way_figures(name, seed, way_matches))
+        for name in finding_ways.WAYS
+    }
+    _report({**told, "ways": each, "effects": finding_ways.effects(seed, way_matches)}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
@@ -50,9 +53,9 @@ def findings(seed: int, matches: int, way_matches: int, as_json: bool) -> None:
 @as_json
 def show(seed: int, cuts: int, as_json: bool) -> None:
     """Cuts exact to the frame, and the time of an export beside the bare encoder."""
-    from goodlength.bench import cutting
+    from goodlength.bench.footage import clip_exactness
 
-    _report({"seed": seed, **asdict(cutting.bench_clips(seed, cuts))}, as_json)
+    _report({"seed": seed, **asdict(clip_exactness.bench_clips(seed, cuts))}, as_json)
 
 
 @bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
@@ -77,7 +80,7 @@ def footage(
     as_json: bool,
 ) -> None:
     """Rallies heard beside the sound decoder alone; sheets drafted; cameras, serves, players followed."""
-    from goodlength.bench import footage as measured
+    from goodlength.bench.footage import footage_summary as measured
 
     figures = measured.bench_footage(
         seed,
@@ -98,13 +101,13 @@ def footage(
 @as_json
 def ball(seed: int, calibrations: int, as_json: bool) -> None:
     """Serves a second and their error beside scipy's solve_ivp; how often calibration holds the truth."""
-    from goodlength.bench import calibrating, flights
+    from goodlength.bench import court_calibration, flight_speed
 
-    figures = asdict(flights.bench(seed=seed))
+    figures = asdict(flight_speed.bench(seed=seed))
     if calibrations > 0:
-        figures["calibration"] = asdict(calibrating.bench_calibration(seed, calibrations))
+        figures["calibration"] = asdict(court_calibration.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
-        figures["calibration_conditions"] = [asdict(one) for one in calibrating.table(seed, each)]
+        figures["calibration_conditions"] = [asdict(one) for one in court_calibration.table(seed, each)]
     _report({"seed": seed, **figures}, as_json)
 
 
@@ -114,9 +117,9 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 @as_json
 def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force over launches, and how long an answer takes."""
-    from goodlength.bench import aiming
+    from goodlength.bench import aim_search
 
-    _report({"seed": seed, **asdict(aiming.bench_aim(seed, cases))}, as_json)
+    _report({"seed": seed, **asdict(aim_search.bench_aim(seed, cases))}, as_json)
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
@@ -125,11 +128,16 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
     """False "better" when nothing changed, and how often a change is found; attempts heard."""
-    from goodlength.bench import attempts, days, practising
+    from goodlength.bench.findings import day_variation, practice_progress
+    from goodlength.bench.footage import attempt_detection
 
-    heard = attempts.bench_attempts(seed, max(1, players // 100))
-    differ = {f"days_{name}": value for name, value in asdict(days.measure(players=players // 5)).items()}
-    _report({"seed": seed, **asdict(practising.measure(seed, players)), **differ, **asdict(heard)}, as_json)
+    heard = attempt_detection.bench_attempts(seed, max(1, players // 100))
+    differ = {
+        f"days_{name}": value for name, value in asdict(day_variation.measure(players=players // 5)).items()
+    }
+    _report(
+        {"seed": seed, **asdict(practice_progress.measure(seed, players)), **differ, **asdict(heard)}, as_json
+    )
 
 
 @bench_command.command("tell", epilog="Example: goodlength bench tell")
@@ -138,9 +146,9 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 @as_json
 def tell_sets(seed: int, sets: int, as_json: bool) -> None:
     """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
-    from goodlength.bench import tells
+    from goodlength.bench.footage import serve_disguise
 
-    _report({"seed": seed, **asdict(tells.measure(seed, sets, max(1, sets // 2)))}, as_json)
+    _report({"seed": seed, **asdict(serve_disguise.measure(seed, sets, max(1, sets // 2)))}, as_json)
 
 
 @bench_command.command("trust", epilog="Example: goodlength bench trust --json")
@@ -152,7 +160,7 @@ def tell_sets(seed: int, sets: int, as_json: bool) -> None:
 @as_json
 def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_json: bool) -> None:
     """Kills, doors tried from outside, load, spoilt inputs, a full disk, a real server, batches."""
-    from goodlength.bench import trust as trusting
+    from goodlength.bench.robustness import trust as trusting
 
     found = trusting.measure(
         seed,
@@ -172,7 +180,7 @@ def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_jso
 @as_json
 def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
     """Spoilt and invented inputs on importers, answers, films, back-ups, libraries, and every route."""
-    from goodlength.bench import trust as trusting
+    from goodlength.bench.robustness import trust as trusting
 
     _report({"seed": seed, **trusting.long_fuzz(seed, inputs, seconds)}, as_json)
 
@@ -182,9 +190,9 @@ def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
 @as_json
 def films(folder: Path, as_json: bool) -> None:
     """Every film of FOLDER looked at, shown, cut, copied and listened to, beside ffprobe where it is."""
-    from goodlength.bench import realfiles
+    from goodlength.bench.robustness import film_folder
 
-    found = realfiles.try_films(folder)
+    found = film_folder.try_films(folder)
     if not as_json:
         for one in found.pop("films"):
             did = ", ".join(f"{name} {how}" for name, how in one["steps"].items()) or "refused"

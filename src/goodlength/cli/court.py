@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, tell
 from goodlength.forms.courts import calibration_form
 
 

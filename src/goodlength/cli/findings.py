@@ -8,8 +8,8 @@ from typing import Any
 
 import click
 
-from goodlength.cli import lines, seasonlines
-from goodlength.cli.shared import as_json, emit, library_option, opened, progress
+from goodlength.cli.terminal import match_lines, report_lines
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, progress
 from goodlength.forms.season import search_form
 
 
@@ -56,7 +56,7 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
     if as_json:
         emit(form)
         return
-    for line in lines.findings_lines(form):
+    for line in match_lines.findings_lines(form):
         click.echo(line)
 
 
@@ -118,5 +118,5 @@ def search(limit: int, as_json: bool, library_folder: Path | None, **options: An
     if as_json:
         emit(form)
         return
-    for line in seasonlines.search_lines(form):
+    for line in report_lines.search_lines(form):
         click.echo(line)

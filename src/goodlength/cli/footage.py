@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import (
+from goodlength.cli.terminal.options import (
     as_json,
     emit,
     existing_file,

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import library_option, opened
+from goodlength.cli.terminal.options import library_option, opened
 
 
 @click.group("handout", epilog="Example: goodlength handout make demo --to .")

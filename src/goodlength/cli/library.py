@@ -8,7 +8,15 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, place_of, progress, tell
+from goodlength.cli.terminal.options import (
+    as_json,
+    emit,
+    library_option,
+    opened,
+    place_of,
+    progress,
+    tell,
+)
 
 
 @click.group("library", epilog="Example: goodlength library check")

@@ -8,8 +8,15 @@ from typing import Any
 
 import click
 
-from goodlength.cli import lines, seasonlines
-from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, tell
+from goodlength.cli.terminal import match_lines, report_lines
+from goodlength.cli.terminal.options import (
+    as_json,
+    emit,
+    existing_file,
+    library_option,
+    opened,
+    tell,
+)
 from goodlength.forms.observers import agree_form, agree_lines
 from goodlength.forms.records import imported_form, imported_lines
 from goodlength.forms.score_draft import draft_form
@@ -87,7 +94,7 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
         return
     with opened(library_folder) as library:
         kinds = {kind.id: kind.words for kind in library.kinds()}
-    for line in lines.match_lines(form, kinds):
+    for line in match_lines.match_lines(form, kinds):
         click.echo(line)
 
 
@@ -101,7 +108,7 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
     if as_json:
         emit(form["faults"])
         return
-    for line in lines.fault_lines(form):
+    for line in match_lines.fault_lines(form):
         click.echo(line)
     tell(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
 
@@ -134,7 +141,7 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     if as_json:
         emit(form)
         return
-    for line in seasonlines.between_lines(form):
+    for line in report_lines.between_lines(form):
         click.echo(line)
 
 
@@ -204,7 +211,7 @@ def draft(
             tasks.accept_draft(library, match_id)
     if as_json:
         return emit(draft_form(drafted))
-    for line in lines.draft_lines(draft_form(drafted)):
+    for line in match_lines.draft_lines(draft_form(drafted)):
         click.echo(line)
     return tell("Written on the sheet." if accept else drafted.words)
 

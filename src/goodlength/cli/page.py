@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import Given, Shared, library_option, opened, progress, tell
+from goodlength.cli.terminal.options import Given, Shared, library_option, opened, progress, tell
 from goodlength.errors import NotBuilt
 
 

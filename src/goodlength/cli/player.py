@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.shared import as_json, emit, library_option, opened, progress, tell
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, progress, tell
 
 
 @click.group("player", epilog="Example: goodlength player list")

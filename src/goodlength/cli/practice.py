@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli import lines
-from goodlength.cli.shared import as_json, emit, library_option, opened, tell
+from goodlength.cli.terminal import match_lines
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, tell
 from goodlength.forms.calendar import calendar_form
 from goodlength.forms.practice import plan_form, progress_form, progress_words
 from goodlength.forms.transfer import transfer_form
@@ -46,8 +46,8 @@ def plan(
 ) -> None:
     """Propose a plan from the match's findings and the time there is. Nothing is stored."""
     from goodlength import tasks
-    from goodlength.practice.drills import Company, DrillLevel
-    from goodlength.practice.plan import Time
+    from goodlength.practice.planning.drill_library import Company, DrillLevel
+    from goodlength.practice.planning.plan import Time
 
     time = Time(sessions, minutes, weeks, Company(company))
     with opened(library_folder) as library:
@@ -56,7 +56,7 @@ def plan(
     if as_json:
         emit(form)
         return
-    for line in lines.plan_lines(form):
+    for line in match_lines.plan_lines(form):
         click.echo(line)
 
 
@@ -72,7 +72,7 @@ def plan(
 def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None:
     """The drills there are, your own first."""
     from goodlength import tasks
-    from goodlength.practice.own import drill_value
+    from goodlength.practice.planning.own_drills import drill_value
 
     with opened(library_folder) as library:
         if new:
@@ -129,7 +129,7 @@ def log(
 ) -> None:
     """Log one set: HITS of ATTEMPTS at a DRILL."""
     from goodlength import tasks
-    from goodlength.practice.progress import PracticeOrder
+    from goodlength.practice.statistics.progress import PracticeOrder
 
     day = on.date() if on else None
     with opened(library_folder) as library:

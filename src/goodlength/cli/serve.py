@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from goodlength.cli.aimlines import aim_lines, flight_lines, way_lines
-from goodlength.cli.shared import as_json, emit, library_option, opened
+from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened
 
 if TYPE_CHECKING:
     from goodlength.aim.scatter import AimScatter

@@ -8,8 +8,16 @@ from typing import Any
 
 import click
 
-from goodlength.cli.shared import as_json, emit, existing_file, library_option, opened, progress, tell
-from goodlength.cli.times import Seconds
+from goodlength.cli.terminal.options import (
+    as_json,
+    emit,
+    existing_file,
+    library_option,
+    opened,
+    progress,
+    tell,
+)
+from goodlength.cli.terminal.times import Seconds
 from goodlength.forms.disguise import disguise_form, pressure_words
 from goodlength.forms.records import cut_lines
 

@@ -13,14 +13,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength import tasks
-from goodlength.demo import invented
+from goodlength.demo.match import matches
 from goodlength.errors import InputError, NoSpace, NotFound
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
 
 if TYPE_CHECKING:
-    from goodlength.demo.filmed import Filmed
+    from goodlength.demo.film.filmed_game import Filmed
 
 VERSION = 1  # a library with another version's demo gets this one in its place
 SETTING = "demo"
@@ -30,7 +30,7 @@ FOOTAGE_ID = "demo-game-1"
 NEEDED_BYTES = 60_000_000
 STALE_S = 600.0  # an unfinished file untouched this long belongs to nobody
 RECORD_SHARE = 0.05  # of the work, the rest is the film
-MATCHES = (invented.MATCH, invented.EARLIER, invented.LEFT_HANDER)
+MATCHES = (matches.MATCH, matches.EARLIER, matches.LEFT_HANDER)
 
 
 @dataclass(frozen=True)
@@ -151,32 +151,32 @@ def _film_is_there(library: Library, film: Path) -> bool:
 
 
 def _footage_of(library: Library) -> tuple[Footage, ...]:
-    if invented.MATCH not in {info.id for info in library.matches()}:
+    if matches.MATCH not in {info.id for info in library.matches()}:
         return ()
-    return library.footage(invented.MATCH)
+    return library.footage(matches.MATCH)
 
 
 def _write_records(library: Library, logs: list[tuple[Entry, ...]]) -> int:
     """Players, matches and entries; what is there already stays as it is. Gives the number of new entries."""
     there = {player.id for player in library.players()}
-    for player in invented.PLAYERS:
+    for player in matches.PLAYERS:
         if player.id not in there:
             library.save_player(player)
     known = {info.id for info in library.matches()}
     new = 0
     for match_id, log in zip(MATCHES, logs, strict=True):
         if match_id not in known:
-            library.save_match(invented.info(match_id))
+            library.save_match(matches.info(match_id))
         new += sum(library.append(log))
     return new
 
 
 def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -> None:
     """The film and its truth beside it, each under another name until it is whole."""
-    from goodlength.demo.film import write_film
-    from goodlength.demo.filmed import SEED
-    from goodlength.demo.place import CAMERA
-    from goodlength.demo.truth import truth_of
+    from goodlength.demo.film.filmed_game import SEED
+    from goodlength.demo.film.truth import truth_of
+    from goodlength.demo.film.video_file import write_film
+    from goodlength.demo.play.court_camera import CAMERA
 
     place.mkdir(parents=True, exist_ok=True)
     if shutil.disk_usage(place).free < NEEDED_BYTES:
@@ -188,7 +188,7 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
 
     try:
         write_film(filmed, CAMERA, part, SEED, progress=told)
-        truth = truth_of(filmed, CAMERA, invented.MATCH)
+        truth = truth_of(filmed, CAMERA, matches.MATCH)
         truth["film"] = {"name": FILM, "bytes": part.stat().st_size}
         note = place / f"{TRUTH}.{os.getpid()}.part"
         note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
@@ -229,7 +229,7 @@ def _know_film(library: Library, film: Path) -> None:
     library.save_footage(
         Footage(
             FOOTAGE_ID,
-            invented.MATCH,
+            matches.MATCH,
             str(film),
             copied=True,
             size=state.st_size,
@@ -260,7 +260,7 @@ def _take_out(library: Library) -> Removed:
     players: list[str] = []
     kept: list[str] = []
     for player in library.players():
-        if player.id in {one.id for one in invented.PLAYERS}:
+        if player.id in {one.id for one in matches.PLAYERS}:
             held = any(player.id in info.players for info in library.matches())
             (kept if held else players).append(player.id)
     for player_id in players:

@@ -9,11 +9,11 @@ from functools import cache
 from typing import Any
 
 from goodlength.court import floor_zone
-from goodlength.demo import invented
-from goodlength.demo.filmed import Filmed, film_game
-from goodlength.demo.plan import RallyPlan
-from goodlength.demo.played import rallies
-from goodlength.demo.rally import PlayedRally, PlayedShot
+from goodlength.demo.film.filmed_game import Filmed, film_game
+from goodlength.demo.match import matches
+from goodlength.demo.match.rally_plan import RallyPlan
+from goodlength.demo.match.score_path import rallies
+from goodlength.demo.play.rally import PlayedRally, PlayedShot
 from goodlength.record.model import Ending, Entry, EntryKind, HowTaken, Left
 
 FILMED_GAME = 1
@@ -144,7 +144,7 @@ def write_match(
     played : sequence of Played
         The first rallies as they were filmed: their shots are written down too.
     """
-    day = invented.info(match_id).played_on
+    day = matches.info(match_id).played_on
     assert day is not None
     sheet = _Sheet(match_id, datetime(day.year, day.month, day.day, 19, 0, tzinfo=UTC) + timedelta(days=1))
     before: RallyPlan | None = None
@@ -178,11 +178,11 @@ def demo_entries(filmed: Filmed) -> tuple[Entry, ...]:
     plans = rallies()
     spans: list[tuple[float, float] | None] = [(r.start_s, r.end_s) for r in filmed.rallies]
     spans += [None] * (len(plans) - len(spans))
-    return write_match(invented.MATCH, plans, spans, filmed.rallies)
+    return write_match(matches.MATCH, plans, spans, filmed.rallies)
 
 
 @cache
 def drawn_entries(match_id: str) -> tuple[Entry, ...]:
     """One of the two further matches, at serve and return, not filmed."""
-    plans = invented.plans_of(match_id)
+    plans = matches.plans_of(match_id)
     return write_match(match_id, plans, _spans(plans, 20.0, random.Random(len(plans))))

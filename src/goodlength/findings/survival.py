@@ -1,7 +1,7 @@
 """Which other ways a match can be a graded finding of one match would survive, in words.
 
-`bench.ways` measures how often each question is wrongly graded in matches of each way (docs/bench.md gives
-the rates over all questions together). No test holds each single entry here to that yet.
+`bench.findings.finding_ways` measures how often each question is wrongly graded in matches of each way
+(docs/bench.md gives the rates over all questions together). No test holds each single entry here to that yet.
 """
 
 from __future__ import annotations

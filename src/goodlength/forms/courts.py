@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from goodlength.ball.calibration import Calibration
+from goodlength.ball.model.calibration_result import Calibration
 
 if TYPE_CHECKING:
     pass

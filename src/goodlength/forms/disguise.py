@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from goodlength.measure.serve_disguise import (
-    TooFewServes,
-)
+from goodlength.measure.body.serve_disguise import TooFewServes
 from goodlength.tasks.findings.serve_cues import LEAST_ANGLES, KindDisguise, ReceiverPressure
 
 if TYPE_CHECKING:

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 def body_form(found: StrikeBody) -> dict[str, Any]:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
     from goodlength.footage.vision.pose_tracking import pose_sequence_form
-    from goodlength.measure.joint_angles import Angle
+    from goodlength.measure.body.joint_angles import Angle
 
     angles = [
         {

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from goodlength.practice.plan import Plan
-from goodlength.practice.progress import Progress
-from goodlength.practice.telling import telling
+from goodlength.practice.planning.plan import Plan
+from goodlength.practice.progress_sentences import telling
+from goodlength.practice.statistics.progress import Progress
 from goodlength.tasks.practice.drill_list import drill_named
 
 if TYPE_CHECKING:

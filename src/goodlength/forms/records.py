@@ -11,7 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.record.model import Match, Player, Rally
-from goodlength.record.wire import player_to_plain
+from goodlength.record.serialisation import player_to_plain
 from goodlength.scoring.model import ScoredEvent, Side
 from goodlength.tasks.library.exchange import ImportResult
 from goodlength.tasks.match.matches import MatchRow

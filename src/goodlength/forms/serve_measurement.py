@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
-    from goodlength.measure.serve_measurement import MeasuredServe
+    from goodlength.measure.serves.serve_measurement import MeasuredServe
 
 FIGURES = (
     ("speed_m_s", "speed off the racket", "m/s"),

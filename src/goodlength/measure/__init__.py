@@ -7,13 +7,13 @@ Public: `draft_scores`, `ScoreDraft`, `DraftRefused`, `Proposal`, `UnplacedRally
 `MeasuredServe`, `Mark`, which need the camera and the ball and are imported where they are used.
 """
 
-from goodlength.measure.observations import (
+from goodlength.measure.score.observations import (
     FeetObservation,
     Observation,
     observe,
     observe_from_feet,
 )
-from goodlength.measure.score_draft import (
+from goodlength.measure.score.score_draft import (
     LEAST_OFFERED,
     OFFERED_RIGHT,
     CoachAnswer,
@@ -23,7 +23,7 @@ from goodlength.measure.score_draft import (
     UnplacedRally,
     draft_scores,
 )
-from goodlength.measure.score_lattice import Scores, scores_from
+from goodlength.measure.score.score_lattice import Scores, scores_from
 
 __all__ = [
     "LEAST_OFFERED",

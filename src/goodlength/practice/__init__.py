@@ -7,17 +7,26 @@ Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tr
 `scatter_of`, `learning_curve`, `carried_over`.
 """
 
-from goodlength.practice.carry import CarryOver, carried_over
-from goodlength.practice.curve import LearningCurve, learning_curve
-from goodlength.practice.evidence import (
+from goodlength.practice.statistics.attempt_scatter import (
+    AttemptScatter,
+    ScatterEllipse,
+    scatter_of,
+)
+from goodlength.practice.statistics.hit_rate import (
+    HitRate,
+    hit_rate,
+    hit_rate_of_sets,
+    hit_rate_with_forgetting,
+)
+from goodlength.practice.statistics.learning_curve import LearningCurve, learning_curve
+from goodlength.practice.statistics.power import attempts_to_tell, tries_for_width
+from goodlength.practice.statistics.sequential_evidence import (
     SequentialBounds,
     SequentialEvidence,
     evidence_against,
     sequential_bounds,
 )
-from goodlength.practice.power import attempts_to_tell, tries_for_width
-from goodlength.practice.rates import HitRate, hit_rate, hit_rate_of_sets, hit_rate_with_forgetting
-from goodlength.practice.scatter import AttemptScatter, ScatterEllipse, scatter_of
+from goodlength.practice.statistics.transfer import CarryOver, carried_over
 
 __all__ = [
     "AttemptScatter",

@@ -8,7 +8,7 @@ from typing import Any
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, OutOfRange
-from goodlength.practice.drills import Drill
+from goodlength.practice.planning.drill_library import Drill
 
 WALL, FLOOR = "front-wall", "floor"
 
@@ -18,7 +18,7 @@ def surface_of(drill: Drill) -> str | None:
 
     Examples
     --------
-    >>> from goodlength.practice.drills import drill
+    >>> from goodlength.practice.planning.drill_library import drill
     >>> surface_of(drill("lob-to-the-box")), surface_of(drill("six-corners"))
     ('front-wall', None)
     """

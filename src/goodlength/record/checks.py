@@ -7,8 +7,8 @@ from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from goodlength.clock import clock_words
+from goodlength.record.effective_answers import RallyAnswers
 from goodlength.record.model import Ending, EntryKind, HowTaken, Left, Rally
-from goodlength.record.standing import RallyAnswers
 from goodlength.scoring.model import RuleFault
 
 _ASKED = {

@@ -29,7 +29,7 @@ from goodlength.record.model import (
     Rally,
     ShotType,
 )
-from goodlength.record.words import PLACES, RECEIVER_PLACES
+from goodlength.record.word_lists import PLACES, RECEIVER_PLACES
 from goodlength.scoring.model import Format
 from goodlength.scoring.rules import set_choices
 

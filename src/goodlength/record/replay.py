@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from goodlength.record.checks import answer_faults, clash_faults, span_faults
+from goodlength.record.effective_answers import RallyAnswers, effective_answers
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Ending,
@@ -30,7 +31,6 @@ from goodlength.record.model import (
     ShotType,
 )
 from goodlength.record.questions import CardQuestion, open_questions, questions_for
-from goodlength.record.standing import RallyAnswers, effective_answers
 from goodlength.scoring import (
     Box,
     Conduct,

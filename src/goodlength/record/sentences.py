@@ -49,7 +49,7 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     Examples
     --------
     >>> from goodlength.record.model import MatchInfo
-    >>> from goodlength.record.pen import EntryWriter
+    >>> from goodlength.record.entry_writer import EntryWriter
     >>> from goodlength.record.replay import match_from
     >>> from goodlength.scoring.model import Side, Start
     >>> pen = EntryWriter("m1")

@@ -5,8 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.practice.days import distance_evidence_over_days, evidence_over_days
-from goodlength.practice.evidence import ENOUGH
+from goodlength.practice.statistics.day_variation import (
+    distance_evidence_over_days,
+    evidence_over_days,
+)
+from goodlength.practice.statistics.sequential_evidence import ENOUGH
 
 LATER_DAYS, BALLS, LOOK_EVERY = 5, 45, 5
 SPREAD_M = 0.35  # of a club player's lob on the front wall, each way; ASSUMED for the simulation

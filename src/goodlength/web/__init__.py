@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from goodlength.web.app import create_app
-    from goodlength.web.serving import serve
+    from goodlength.web.server import serve
 
 __all__ = ["create_app", "serve"]
 
@@ -22,7 +22,7 @@ def __getattr__(name: str) -> Any:
 
         return create_app
     if name == "serve":
-        from goodlength.web.serving import serve
+        from goodlength.web.server import serve
 
         return serve
     raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

@@ -19,14 +19,14 @@ from starlette.types import Scope
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.jobs.queue import Jobs
-from goodlength.web import errors
-from goodlength.web.found import FindingsCache, warm_up
-from goodlength.web.guard import LOCAL_HOSTS, BodyLimit, Guard
-from goodlength.web.pictures import FrameCache
+from goodlength.web.coach_settings import read_settings
+from goodlength.web.http import errors
+from goodlength.web.http.guard import LOCAL_HOSTS, BodyLimit, Guard
+from goodlength.web.http.sessions import Gate, Sharing
 from goodlength.web.render import HERE
 from goodlength.web.routes import ROUTERS
-from goodlength.web.settings import read_settings
-from goodlength.web.sharing import Gate, Sharing
+from goodlength.web.views.findings_cache import FindingsCache, warm_up
+from goodlength.web.views.frame_cache import FrameCache
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

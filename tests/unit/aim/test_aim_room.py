@@ -12,7 +12,7 @@ from goodlength.aim.kinds import KINDS, Goal, task_of, with_goal
 from goodlength.aim.scatter import AimScatter, evenly, spread_of
 from goodlength.aim.window import middle_of_window, window_of
 from goodlength.ball import Ball, PlayConditions
-from goodlength.bench.aiming import agrees
+from goodlength.bench.aim_search import agrees
 from goodlength.errors import InputError, OutOfRange
 from goodlength.tasks.aim.aiming import aim_serve
 

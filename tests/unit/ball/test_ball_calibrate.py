@@ -6,8 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Ball, PlayConditions, draw, e7_at
-from goodlength.ball import columns as at
-from goodlength.ball.calibrate import (
+from goodlength.ball.calibration_fit import (
     PRIOR_SDS,
     CalibrationHit,
     Drop,
@@ -15,8 +14,9 @@ from goodlength.ball.calibrate import (
     coefficients_of,
     thud_gaps,
 )
-from goodlength.ball.calibration import NAMES, Calibration
-from goodlength.bench.calibrating import CONDITIONS, bench_calibration, one
+from goodlength.ball.model import columns as at
+from goodlength.ball.model.calibration_result import NAMES, Calibration
+from goodlength.bench.court_calibration import CONDITIONS, bench_calibration, one
 from goodlength.errors import InputError, OutOfRange
 
 

@@ -11,20 +11,18 @@ from goodlength.ball import (
     Coefficients,
     PlayConditions,
     Receiver,
-    contact,
     draw,
     fly,
     fly_contacts,
     fly_summaries,
-    kernel,
-    motion,
     serve,
 )
-from goodlength.ball import columns as at
-from goodlength.ball.drag import drag_table
-from goodlength.ball.legal import FAULT_WORDS, faults, legal, room_m, volleyable
-from goodlength.ball.receiver import BOXES
-from goodlength.bench.flights import peer_flight, random_serves
+from goodlength.ball.flight import contact, kernel, motion
+from goodlength.ball.flight.legal import FAULT_WORDS, faults, legal, room_m, volleyable
+from goodlength.ball.flight.receiver import BOXES
+from goodlength.ball.model import columns as at
+from goodlength.ball.model.drag import drag_table
+from goodlength.bench.flight_speed import peer_flight, random_serves
 from goodlength.court import serve_verdict
 
 C = Coefficients()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.bench.attempts import bench_attempts
+from goodlength.bench.footage.attempt_detection import bench_attempts
 from goodlength.synthetic.court_sound import TYPICAL
 
 

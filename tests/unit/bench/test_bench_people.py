@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.cutouts import Pasted, Walker, write_film
-from goodlength.bench.people import CAMERA, _at, _judged, _knocked, _solved
-from goodlength.demo.courtpicture import empty_court
+from goodlength.bench.footage.player_tracking import CAMERA, _at, _judged, _knocked, _solved
+from goodlength.bench.footage.walker_cutouts import Pasted, Walker, write_film
 from goodlength.demo.entries import filmed_game
+from goodlength.demo.film.court_background import empty_court
 from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
 from goodlength.footage.media.probe import probe
-from goodlength.measure.track_identity import RallyTrack
-from goodlength.measure.tracking import Tracks
+from goodlength.measure.players.track_identity import RallyTrack
+from goodlength.measure.players.tracking import Tracks
 from goodlength.scoring import Side
 
 N = 250

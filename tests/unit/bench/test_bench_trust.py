@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from goodlength import demo
-from goodlength.bench import doors, fuzzing, sharedstore, trust
-from goodlength.bench.ownfault import OwnFault
+from goodlength.bench.robustness import input_fuzzing, network_access, shared_store, trust
+from goodlength.bench.robustness.harness_fault import OwnFault
 from goodlength.errors import GoodlengthError, InputError
 
 INPUTS = 100  # a twentieth of `bench fuzz`
@@ -20,8 +20,8 @@ INPUTS = 100  # a twentieth of `bench fuzz`
 
 @pytest.mark.slow
 def test_no_input_crashes_anything() -> None:
-    found = fuzzing.fuzz(INPUTS)
-    assert set(found) == set(fuzzing.TARGETS)
+    found = input_fuzzing.fuzz(INPUTS)
+    assert set(found) == set(input_fuzzing.TARGETS)
     for target, one in found.items():
         assert one.tried >= 5, target
         assert one.crashes == 0, (target, one.examples)
@@ -39,7 +39,7 @@ def test_a_full_disk_loses_nothing_that_was_confirmed() -> None:
 
 
 def test_what_is_raised_is_refused_or_a_crash() -> None:
-    found = fuzzing.Fuzzed()
+    found = input_fuzzing.Fuzzed()
 
     def refuse() -> None:
         raise InputError("no")
@@ -68,21 +68,21 @@ def test_a_crash_planted_in_the_importer_and_in_the_page_is_found(
     monkeypatch.setattr(tasks, "list_matches", broken)
     rng = random.Random(1)
     with pytest.raises(KeyError):  # the check afterwards lists the matches itself
-        fuzzing.fuzz_imports(tmp_path, rng, 10)
-    monkeypatch.setattr(fuzzing, "_sound", lambda _library, _found: None)
-    assert fuzzing.fuzz_imports(tmp_path, rng, 10).crashes > 4
-    assert fuzzing.fuzz_forms(tmp_path, rng, 100).crashes > 0
+        input_fuzzing.fuzz_imports(tmp_path, rng, 10)
+    monkeypatch.setattr(input_fuzzing, "_sound", lambda _library, _found: None)
+    assert input_fuzzing.fuzz_imports(tmp_path, rng, 10).crashes > 4
+    assert input_fuzzing.fuzz_forms(tmp_path, rng, 100).crashes > 0
 
 
 def test_spoiling_changes_an_input_and_is_repeatable() -> None:
     data = bytes(range(256)) * 4
-    first = [fuzzing.spoil(data, random.Random(n)) for n in range(50)]
-    assert first == [fuzzing.spoil(data, random.Random(n)) for n in range(50)]
+    first = [input_fuzzing.spoil(data, random.Random(n)) for n in range(50)]
+    assert first == [input_fuzzing.spoil(data, random.Random(n)) for n in range(50)]
     assert sum(one != data for one in first) > 45
 
 
 def test_nothing_tried_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(trust, "fuzz", lambda *_: {"imports": fuzzing.Fuzzed()})
+    monkeypatch.setattr(trust, "fuzz", lambda *_: {"imports": input_fuzzing.Fuzzed()})
     with pytest.raises(GoodlengthError, match="Nothing was tried"):
         trust.long_fuzz(1, 1, None)
 
@@ -105,7 +105,7 @@ def test_where_the_good_input_is_refused_too_the_test_says_that_it_failed_itself
     demo.build(tmp_path / "lib", footage=False)
     monkeypatch.setattr(tasks, broken, refuse)
     with pytest.raises(OwnFault, match="before anything in it is spoilt"):
-        fuzzing.TARGETS[target](tmp_path, random.Random(1), 2)
+        input_fuzzing.TARGETS[target](tmp_path, random.Random(1), 2)
 
 
 def test_a_disk_that_never_fills_is_the_fault_of_the_test(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -131,35 +131,37 @@ def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pyte
     def gone(*_args: object) -> None:
         raise GoodlengthError("The server did not come back after it was killed.")
 
-    monkeypatch.setattr(sharedstore, "scratch_server", there)
-    monkeypatch.setattr(sharedstore, "_kills", gone)
+    monkeypatch.setattr(shared_store, "scratch_server", there)
+    monkeypatch.setattr(shared_store, "_kills", gone)
     with pytest.raises(GoodlengthError, match="did not come back"):
-        sharedstore.measure()
+        shared_store.measure()
 
 
 def test_a_writer_that_wrote_nothing_is_the_fault_of_the_test() -> None:
     """It had counted as one answer, the empty one, that was confirmed and lost."""
     with pytest.raises(OwnFault, match="wrote none"):
-        sharedstore._first("")
+        shared_store._first("")
 
 
 def test_a_request_that_was_done_is_let_in_though_it_ends_in_a_redirect() -> None:
     """Any redirect had counted as the way to the door."""
-    found = doors.Doors()
-    doors._count(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
-    doors._count(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
+    found = network_access.Doors()
+    network_access._count(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
+    network_access._count(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
     assert (found.tried, found.refused, len(found.let_in)) == (2, 1, 1)
 
 
 def test_a_client_that_gets_no_answer_counts_as_failed() -> None:
     """Its thread had ended, and nothing was counted."""
-    run = doors._Run()
-    doors._client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
+    run = network_access._Run()
+    network_access._client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
     assert run.failed >= 1
     assert run.ids == []
 
 
 def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
     nothing = {"tried": False, "words": "no room"}
-    found = trust._not_tried(nothing, "not tried: no server", {"tried": True}, {"api": fuzzing.Fuzzed()})
+    found = trust._not_tried(
+        nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()}
+    )
     assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]

@@ -7,7 +7,7 @@ import json
 import pytest
 from click.testing import CliRunner
 
-from goodlength.cli.door import root
+from goodlength.cli.root import root
 
 
 def run(*words: str) -> object:

@@ -11,10 +11,10 @@ import numpy as np
 from click.testing import CliRunner
 
 from goodlength.ball import Ball, PlayConditions
-from goodlength.ball.calibrate import Drop
-from goodlength.ball.calibration import Calibration
-from goodlength.bench.calibrating import _hits
-from goodlength.cli.door import root
+from goodlength.ball.calibration_fit import Drop
+from goodlength.ball.model.calibration_result import Calibration
+from goodlength.bench.court_calibration import _hits
+from goodlength.cli.root import root
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
 from goodlength.tasks.library.open import open_library
 

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength import demo
 from goodlength.cli import main
-from goodlength.cli.door import NOUNS
+from goodlength.cli.root import NOUNS
 
 
 @pytest.fixture(scope="module")
@@ -38,7 +38,7 @@ def test_help_names_every_noun(capsys: pytest.CaptureFixture[str]) -> None:
 
 @pytest.mark.parametrize("noun", [noun for noun in NOUNS if noun not in {"open", "demo"}])
 def test_every_verb_ends_its_help_in_an_example(noun: str, capsys: pytest.CaptureFixture[str]) -> None:
-    from goodlength.cli.door import root
+    from goodlength.cli.root import root
 
     group = root.get_command(None, noun)  # type: ignore[arg-type]
     for verb in group.commands:  # type: ignore[union-attr]

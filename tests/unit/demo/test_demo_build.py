@@ -11,10 +11,12 @@ from typing import Any
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.demo import building, film, invented
+from goodlength.demo import building
 from goodlength.demo.entries import filmed_game
-from goodlength.demo.filmed import SEED
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film import video_file
+from goodlength.demo.film.filmed_game import SEED
+from goodlength.demo.match import matches
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError, NoSpace
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.store import Library
@@ -24,7 +26,7 @@ from goodlength.record.store import Library
 def second(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A film of one second."""
     to = tmp_path_factory.mktemp("second") / "second.mp4"
-    film.write_film(filmed_game(), CAMERA, to, SEED, frames=(0, 25))
+    video_file.write_film(filmed_game(), CAMERA, to, SEED, frames=(0, 25))
     return to
 
 
@@ -38,7 +40,7 @@ def short_film(monkeypatch: pytest.MonkeyPatch, second: Path) -> None:
         to.write_bytes(second.read_bytes())
         return 25
 
-    monkeypatch.setattr(film, "write_film", write)
+    monkeypatch.setattr(video_file, "write_film", write)
 
 
 def test_asking_whether_it_is_there_makes_no_library(tmp_path: Path) -> None:
@@ -125,9 +127,9 @@ def test_a_demo_player_in_a_match_of_the_coach_stays(tmp_path: Path) -> None:
     demo.build(tmp_path, footage=False)
     with Library.open(tmp_path) as library:
         library.save_player(Player("mine", "Own Player"))
-        library.save_match(MatchInfo("own", ("mine", invented.IMOGEN.id)))
+        library.save_match(MatchInfo("own", ("mine", matches.IMOGEN.id)))
     removed = demo.remove(tmp_path)
-    assert removed.kept == (invented.IMOGEN.id,)
+    assert removed.kept == (matches.IMOGEN.id,)
     with Library.open(tmp_path) as library:
         assert [info.id for info in library.matches()] == ["own"]
 

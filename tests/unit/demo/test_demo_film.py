@@ -10,11 +10,11 @@ import pytest
 from scipy import signal
 
 from goodlength.demo.entries import filmed_game
-from goodlength.demo.film import write_film
-from goodlength.demo.filmed import SEED
-from goodlength.demo.frames import FRAMES_A_S
-from goodlength.demo.place import CAMERA
-from goodlength.demo.sound import RATE, GameSound, heard_s
+from goodlength.demo.film.filmed_game import SEED
+from goodlength.demo.film.frames import FRAMES_A_S
+from goodlength.demo.film.sound import RATE, GameSound, heard_s
+from goodlength.demo.film.video_file import write_film
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled
 from goodlength.footage.edit.proxy import needs_proxy
 from goodlength.footage.media.probe import probe

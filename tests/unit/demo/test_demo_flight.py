@@ -10,7 +10,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.demo.flight import (
+from goodlength.demo.play.ball_flight import (
     DRAG_PER_M,
     GRAVITY_M_S2,
     INERTIA,
@@ -19,8 +19,8 @@ from goodlength.demo.flight import (
     _bounce,
     fly,
 )
-from goodlength.demo.place import CAMERA, RADIUS_M
-from goodlength.demo.targets import boast, into_tin, serve, shot, to_floor
+from goodlength.demo.play.court_camera import CAMERA, RADIUS_M
+from goodlength.demo.play.targets import boast, into_tin, serve, shot, to_floor
 from goodlength.record.model import ShotType
 
 

@@ -7,17 +7,17 @@ from itertools import pairwise
 
 import pytest
 
-from goodlength.demo import invented
 from goodlength.demo.entries import demo_entries, drawn_entries, filmed_game
-from goodlength.demo.played import rallies
+from goodlength.demo.match import matches
+from goodlength.demo.match.score_path import rallies
+from goodlength.record.entry_schemas import entry_faults
+from goodlength.record.key_presses import count_presses
 from goodlength.record.model import Ending, Entry, EntryKind, Left, Match
-from goodlength.record.presses import count_presses
 from goodlength.record.replay import match_from
-from goodlength.record.values import entry_faults
 from goodlength.scoring import Side
 
 NAMES = ("Imogen", "Petra")
-FURTHER = (invented.EARLIER, invented.LEFT_HANDER)
+FURTHER = (matches.EARLIER, matches.LEFT_HANDER)
 
 
 @pytest.fixture(scope="module")
@@ -27,7 +27,7 @@ def log() -> tuple[Entry, ...]:
 
 @pytest.fixture(scope="module")
 def match(log: tuple[Entry, ...]) -> Match:
-    return match_from(invented.info(invented.MATCH), log, NAMES)
+    return match_from(matches.info(matches.MATCH), log, NAMES)
 
 
 def test_the_four_games_end_as_the_scenario_says(match: Match) -> None:
@@ -95,16 +95,16 @@ def test_only_what_was_filmed_has_a_time(match: Match) -> None:
 
 @pytest.mark.parametrize("match_id", FURTHER)
 def test_further_matches_are_over_and_without_fault(match_id: str) -> None:
-    match = match_from(invented.info(match_id), drawn_entries(match_id), NAMES)
+    match = match_from(matches.info(match_id), drawn_entries(match_id), NAMES)
     assert match.faults == ()
     assert match.how_over == "won"
     assert all(rally.start_us is not None and rally.complete for rally in match.rallies)
 
 
 def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -> None:
-    logs = {invented.MATCH: match}
+    logs = {matches.MATCH: match}
     for match_id in FURTHER:
-        logs[match_id] = match_from(invented.info(match_id), drawn_entries(match_id), NAMES)
+        logs[match_id] = match_from(matches.info(match_id), drawn_entries(match_id), NAMES)
     for name, one in logs.items():
         presses = count_presses(one).by_rally
         counted = [n for n, rally in zip(presses, one.rallies, strict=True) if not rally.shots]
@@ -112,13 +112,13 @@ def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -
 
 
 def test_all_players_are_invented_adults_who_agreed() -> None:
-    for player in invented.PLAYERS:
+    for player in matches.PLAYERS:
         assert not player.junior
         assert player.born_year is not None
         assert player.consent is not None
         assert "invented" in player.consent.given_by
         assert "Invented" in player.notes
-    assert {player.name: player.hand for player in invented.PLAYERS}["Oona Marsh-Tallis"] == "left"
+    assert {player.name: player.hand for player in matches.PLAYERS}["Oona Marsh-Tallis"] == "left"
 
 
 def test_an_answer_passed_over_is_written_as_nothing(log: tuple[Entry, ...]) -> None:

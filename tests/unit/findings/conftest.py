@@ -10,7 +10,7 @@ import pytest
 
 from goodlength.findings.model import Names, Pronoun
 from goodlength.record.model import Ending, HowTaken, Left
-from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 KINDS = ("lob", "mid-height", "hard", "body-feet", "body-nick", "other")
 Row = dict[str, Any]

@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.reports.between_games_lines import LONGEST, between_games_lines
 
 

@@ -7,7 +7,7 @@ import time
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade

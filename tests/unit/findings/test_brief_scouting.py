@@ -8,7 +8,7 @@ from datetime import date
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.reports.opponent_report import opponent_report

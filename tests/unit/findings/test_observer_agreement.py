@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings import find
 from goodlength.findings.model import Grade
 from goodlength.findings.reports.json_form import plain

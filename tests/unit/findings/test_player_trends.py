@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.reports.player_trends import MEASURES, before_after, profile, trend
 from goodlength.findings.reports.season import SeasonMatch
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from goodlength.bench.nulls import null_match
+from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade
 from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION, across, changes

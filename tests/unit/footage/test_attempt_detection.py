@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import FootageGone
 from goodlength.footage.audio.attempt_detection import (
     attempts_job,

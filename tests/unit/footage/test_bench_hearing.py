@@ -8,7 +8,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.hearing import measure_condition, measure_speed, share_together
+from goodlength.bench.footage.rally_detection import (
+    measure_condition,
+    measure_speed,
+    share_together,
+)
 from goodlength.synthetic.court_sound import RATE, TYPICAL, record
 
 

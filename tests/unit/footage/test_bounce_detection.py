@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.attempts import impacts
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.attempt_detection import impacts
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.footage.audio.bounce_detection import detect_bounces, drops_in
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.synthetic.court_sound import RATE, TYPICAL, Hall, _speech

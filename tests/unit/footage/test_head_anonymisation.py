@@ -9,10 +9,10 @@ import av
 import numpy as np
 import pytest
 
-from goodlength.demo.courtpicture import empty_court
-from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import FigureMoment, pose
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.film.drawing import NAVY, OCHRE, Brush
+from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.vision import head_anonymisation
 from goodlength.footage.vision.head_anonymisation import (

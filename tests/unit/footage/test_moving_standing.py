@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.demo.courtpicture import empty_court
-from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import FigureMoment, pose
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.film.drawing import NAVY, OCHRE, Brush
+from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import FootageError
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.vision.background_subtraction import (

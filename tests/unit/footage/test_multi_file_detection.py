@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import FootageError
 from goodlength.footage.audio.multi_file_detection import (
     FilePlacement,

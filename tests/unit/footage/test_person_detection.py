@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.demo.courtpicture import empty_court
-from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import FigureMoment, pose
-from goodlength.demo.place import CAMERA, PinholeCamera
+from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.film.drawing import NAVY, OCHRE, Brush
+from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA, PinholeCamera
 from goodlength.errors import FootageError, OutOfRange
 from goodlength.footage import models
 from goodlength.footage.vision.person_detection import (

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.demo.courtpicture import empty_court
-from goodlength.demo.drawing import NAVY, Brush
-from goodlength.demo.figure import FigureJoints, FigureMoment, pose
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.film.drawing import NAVY, Brush
+from goodlength.demo.film.figure import FigureJoints, FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import NAMES, SWAPPED, Pose, estimate_pose, with_corrections

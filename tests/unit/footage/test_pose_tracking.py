@@ -9,10 +9,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.demo.courtpicture import empty_court
-from goodlength.demo.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.figure import FigureMoment, pose
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.film.drawing import NAVY, OCHRE, Brush
+from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision import pose_tracking
 from goodlength.footage.vision.pose_tracking import (

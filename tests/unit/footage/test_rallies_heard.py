@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.hearing import write_film
+from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.audio.motion_detection import busy_spans
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies, hearing_job

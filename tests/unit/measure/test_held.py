@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
-from goodlength.measure import tracking_job
-from goodlength.measure.track_identity import identify_tracks
-from goodlength.measure.tracking import Detections
-from goodlength.measure.tracking_job import TrackSpan, track_form, track_from
+from goodlength.measure.players import tracking_job
+from goodlength.measure.players.track_identity import identify_tracks
+from goodlength.measure.players.tracking import Detections
+from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
 
 N = 100
 SPAN = TrackSpan("r", "f", 0, 8_000_000)

@@ -7,11 +7,11 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.demo.figure import FigureMoment, pose
-from goodlength.demo.place import CAMERA
+from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision.pose import Pose
-from goodlength.measure.joint_angles import Angle, NoAngle, angles_of, hand_path, trunk_lean
+from goodlength.measure.body.joint_angles import Angle, NoAngle, angles_of, hand_path, trunk_lean
 
 
 def joints(places: dict[int, tuple[float, float]], error: float = 3.0) -> Pose:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from goodlength.bench.drafts import CONDITIONS, draft_rates
+from goodlength.bench.footage.score_draft import CONDITIONS, draft_rates
 
 
 def test_drafts_of_ten_even_matches_keep_what_is_promised() -> None:

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from goodlength.measure import Scores, observe
-from goodlength.measure.observations import TRUTHS, Observation
-from goodlength.measure.score_lattice import lattice
-from goodlength.measure.state_decoding import NoLegalPath, PriorRates, Trellis
+from goodlength.measure.score.observations import TRUTHS, Observation
+from goodlength.measure.score.score_lattice import lattice
+from goodlength.measure.score.state_decoding import NoLegalPath, PriorRates, Trellis
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 
 START = Start(games=(2, 2), points=(9, 9))

@@ -15,7 +15,7 @@ from goodlength.measure import (
     observe,
     scores_from,
 )
-from goodlength.measure.score_lattice import lattice
+from goodlength.measure.score.score_lattice import lattice
 from goodlength.scoring import Box, Format, Side, Start, System, read_scores, replay
 from goodlength.scoring.rules import games_to_win
 from goodlength.synthetic.random_play import play_match

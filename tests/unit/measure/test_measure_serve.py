@@ -8,8 +8,14 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Ball, PlayConditions
-from goodlength.bench.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
-from goodlength.bench.serves import (
+from goodlength.bench.footage.camera_calibration import (
+    HEIGHT,
+    SETTINGS,
+    WIDTH,
+    real_camera,
+    real_clicks,
+)
+from goodlength.bench.footage.serve_measurement import (
     ALL,
     CONDITIONS,
     MarkingCondition,
@@ -19,8 +25,8 @@ from goodlength.bench.serves import (
 )
 from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
-from goodlength.measure.serve_marks import MarkKind, ServeMark
-from goodlength.measure.serve_measurement import MeasuredServe, measure_serve
+from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
 
 Case = tuple[CameraCalibration, TrueServe, list[ServeMark]]
 

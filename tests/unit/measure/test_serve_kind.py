@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.aim.kinds import KINDS, task_of
 from goodlength.ball import fly_summaries
-from goodlength.measure.serve_kind import kind_sentence, proposed_kind
+from goodlength.measure.serves.serve_kind import kind_sentence, proposed_kind
 from goodlength.tasks import aim_setting
 from goodlength.tasks.aim.aiming import fly_kind
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.measure.clothing_colours import clothing_of, separate_players
-from goodlength.measure.track_identity import at, identify_tracks, movement_work, named
-from goodlength.measure.tracking import (
+from goodlength.measure.players.clothing_colours import clothing_of, separate_players
+from goodlength.measure.players.track_identity import at, identify_tracks, movement_work, named
+from goodlength.measure.players.tracking import (
     ClothingColours,
     Detections,
     Tracks,

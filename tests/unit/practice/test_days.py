@@ -5,11 +5,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.days import before_after, graded_sizes
-from goodlength.bench.practising import carry_held
+from goodlength.bench.findings.day_variation import before_after, graded_sizes
+from goodlength.bench.findings.practice_progress import carry_held
 from goodlength.findings.statistics.day_form import difference_with_form, form_of
-from goodlength.practice.carry import carried_over
-from goodlength.practice.days import distance_evidence_over_days, evidence_over_days
+from goodlength.practice.statistics.day_variation import (
+    distance_evidence_over_days,
+    evidence_over_days,
+)
+from goodlength.practice.statistics.transfer import carried_over
 from goodlength.synthetic.practice import verdict_on_distances, verdict_on_hits
 
 

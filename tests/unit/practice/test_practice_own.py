@@ -8,9 +8,9 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
-from goodlength.practice.drills import DRILLS, DrillSpot, WallBox, drill
-from goodlength.practice.own import drill_value, own_drill
-from goodlength.show.draw.drill_setup import drill_floor, floor_words, wall_box, wall_words
+from goodlength.practice.planning.drill_library import DRILLS, DrillSpot, WallBox, drill
+from goodlength.practice.planning.own_drills import drill_value, own_drill
+from goodlength.show.draw.court.drill_setup import drill_floor, floor_words, wall_box, wall_words
 
 MINE: dict[str, Any] = {
     "name": "Nick hunter",

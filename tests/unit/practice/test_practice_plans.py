@@ -9,9 +9,22 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
-from goodlength.practice.cautions import AT_THE_BODY, EYES, EYES_YOUNG, YOUNG, cautions_for
-from goodlength.practice.drills import DRILLS, Company, DrillLevel, Theme, dose_for, drill
-from goodlength.practice.plan import Need, Time, propose, target_hits
+from goodlength.practice.planning.cautions import (
+    AT_THE_BODY,
+    EYES,
+    EYES_YOUNG,
+    YOUNG,
+    cautions_for,
+)
+from goodlength.practice.planning.drill_library import (
+    DRILLS,
+    Company,
+    DrillLevel,
+    Theme,
+    dose_for,
+    drill,
+)
+from goodlength.practice.planning.plan import Need, Time, propose, target_hits
 
 LOB = Need(
     "kinds-weak",

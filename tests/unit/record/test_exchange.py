@@ -20,6 +20,7 @@ from goodlength.record import (
     MatchInfo,
     Player,
 )
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.exchange import (
     Document,
     from_csv_preview,
@@ -33,7 +34,6 @@ from goodlength.record.exchange import (
 from goodlength.record.exchange.csvout import RALLY_COLUMNS, safe, unsafe
 from goodlength.record.exchange.document import MOST_ENTRIES, MOST_VALUES, used_kinds
 from goodlength.record.exchange.tablein import MOST_RALLIES
-from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.scoring.model import Format, Side, Start, System
 

@@ -19,7 +19,7 @@ from alembic.script import ScriptDirectory
 
 from goodlength.errors import StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening, sqlite_ways
+from goodlength.record.store import Library, opening, sqlite
 from goodlength.record.store.tables import HEAD, metadata
 
 REBUILD = '''"""Rebuilds the table of players, to which consents and matches point."""
@@ -63,7 +63,7 @@ def filled(tmp_path: Path) -> Path:
 
 
 def rows(file: Path, table: str) -> int:
-    engine = sqlite_ways.engine_for(file)
+    engine = sqlite.engine_for(file)
     with engine.connect() as connection:
         count = int(connection.execute(sa.text(f"SELECT count(*) FROM {table}")).scalar_one())
     engine.dispose()
@@ -77,7 +77,7 @@ def test_the_newest_migration_is_the_one_the_store_names():
 
 
 def test_the_migrations_make_exactly_the_tables_of_the_store(filled):
-    engine = sqlite_ways.engine_for(filled)
+    engine = sqlite.engine_for(filled)
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
     engine.dispose()
@@ -85,7 +85,7 @@ def test_the_migrations_make_exactly_the_tables_of_the_store(filled):
 
 def made_of(file: Path) -> set[tuple[str, ...]]:
     """What the file says it is made of: each statement's parts, whatever their order and blanks."""
-    engine = sqlite_ways.engine_for(file)
+    engine = sqlite.engine_for(file)
     with engine.connect() as connection:
         rows = connection.execute(sa.text("SELECT sql FROM sqlite_master WHERE sql IS NOT NULL")).scalars()
         bare = str.maketrans("", "", "() ,\n\t")
@@ -105,17 +105,17 @@ def test_rebuilding_parents_keeps_every_child_row_and_a_copy_from_before(filled,
     assert (rows(filled, "players"), rows(filled, "matches"), rows(filled, "entries")) == (2, 1, 20)
     assert copy is not None
     assert rows(copy, "entries") == 20
-    engine = sqlite_ways.engine_for(filled)
+    engine = sqlite.engine_for(filled)
     with engine.connect() as connection:
         assert "club" in {column["name"] for column in sa.inspect(connection).get_columns("players")}
-        assert sqlite_ways.damage(connection) == []
-        assert sqlite_ways.broken_links(connection) == []
+        assert sqlite.damage(connection) == []
+        assert sqlite.broken_links(connection) == []
     engine.dispose()
 
 
 def test_the_trap_is_real_with_keys_on_the_same_rebuild_loses_the_children(filled, tmp_path):
     """Why `migrate_file` turns the keys off: otherwise every entry goes, in silence."""
-    engine = sqlite_ways.engine_for(filled, foreign_keys=True).execution_options(write=True)
+    engine = sqlite.engine_for(filled, foreign_keys=True).execution_options(write=True)
     with engine.begin() as connection:
         opening.upgrade(connection, "next", newer(tmp_path, players=False))
     engine.dispose()
@@ -133,7 +133,7 @@ def test_a_migration_that_breaks_a_link_is_taken_back_whole(filled, tmp_path):
 def test_a_migration_that_fails_half_way_leaves_nothing_behind(filled, tmp_path):
     with pytest.raises(sa.exc.OperationalError):
         opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("SELECT nothing FROM nowhere")'))
-    engine = sqlite_ways.engine_for(filled)
+    engine = sqlite.engine_for(filled)
     with engine.connect() as connection:
         assert "club" not in {column["name"] for column in sa.inspect(connection).get_columns("players")}
     engine.dispose()

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
-from goodlength.record.pen import EntryWriter
-from goodlength.record.presses import count_presses
+from goodlength.record.entry_schemas import value_faults
+from goodlength.record.entry_writer import EntryWriter
+from goodlength.record.key_presses import count_presses
 from goodlength.record.questions import EXTRAS, next_question, questions_for, script_for_page
 from goodlength.record.replay import match_from
-from goodlength.record.values import value_faults
 from goodlength.scoring.model import Format, Side, Start, System
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))

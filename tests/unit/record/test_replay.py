@@ -18,9 +18,14 @@ from goodlength.record import (
     MatchInfo,
     ShotType,
 )
-from goodlength.record.pen import EntryWriter
+from goodlength.record.effective_answers import (
+    entry_to_redo,
+    entry_to_undo,
+    next_rally_key,
+    taken_back,
+)
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.replay import match_from
-from goodlength.record.standing import entry_to_redo, entry_to_undo, next_rally_key, taken_back
 from goodlength.scoring.model import Box, Decision, Format, Side, Start, System
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))

@@ -11,9 +11,9 @@ import jsonschema_rs
 import pytest
 
 from goodlength.record import DEFAULT_KINDS, Entry, EntryKind, MatchInfo, Player
+from goodlength.record.entry_schemas import VALUES, value_faults
 from goodlength.record.exchange import Document, to_json
 from goodlength.record.exchange.schema import match_schema, schema_text
-from goodlength.record.values import VALUES, value_faults
 
 PAGES = Path(__file__).parents[3] / "docs" / "reference"
 VALIDATOR = jsonschema_rs.validator_for(match_schema())

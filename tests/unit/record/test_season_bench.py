@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench import season as bench
+from goodlength.bench.findings import season_speed as bench
 from goodlength.record.store import Library
-from goodlength.record.store.seasoncolumns import TYPES
+from goodlength.record.store.season.columns import TYPES
 from goodlength.tasks.findings.season_search import SeasonQuestion, search
 
 

@@ -13,10 +13,14 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.scratchserver import ScratchServer, scratch_server, server_programs
+from goodlength.bench.robustness.scratch_server import (
+    ScratchServer,
+    scratch_server,
+    server_programs,
+)
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening, server_ways, sqlite_ways
+from goodlength.record.store import Library, opening, postgres, sqlite
 from goodlength.record.store.tables import metadata
 
 pytestmark = [
@@ -65,7 +69,7 @@ def test_the_migrations_make_the_same_tables_there(url: str, tmp_path: Path) -> 
     from alembic.migration import MigrationContext
 
     with Library.open(url, folder=tmp_path):
-        engine = server_ways.engine_for_url(url)
+        engine = postgres.engine_for_url(url)
         with engine.connect() as connection:
             assert compare_metadata(MigrationContext.configure(connection), metadata) == []
         engine.dispose()
@@ -138,12 +142,12 @@ def test_what_belongs_to_others_or_to_a_newer_one_is_left_alone(
     import sqlalchemy as sa
 
     filled(url, tmp_path).close()
-    engine = server_ways.engine_for_url(url)
+    engine = postgres.engine_for_url(url)
     with engine.begin() as connection:
         connection.execute(sa.text("UPDATE alembic_version SET version_num = '9999'"))
     with pytest.raises(NewerLibrary, match="newer goodlength"):
         Library.open(url, folder=tmp_path)
-    strangers = server_ways.engine_for_url(server.new_database("strangers"))
+    strangers = postgres.engine_for_url(server.new_database("strangers"))
     with strangers.begin() as connection:
         connection.execute(sa.text("CREATE TABLE accounts (id int)"))
     with pytest.raises(NotOurLibrary, match="another program"):
@@ -163,9 +167,9 @@ def test_copies_and_moves_are_left_to_the_server(url: str, tmp_path: Path) -> No
 def test_a_server_that_waits_for_its_writer_says_so(
     url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(server_ways, "WAIT_MS", 50)
+    monkeypatch.setattr(postgres, "WAIT_MS", 50)
     with filled(url, tmp_path) as library:
-        other = server_ways.engine_for_url(url).execution_options(write=True)
+        other = postgres.engine_for_url(url).execution_options(write=True)
         with other.begin(), pytest.raises(StoreError, match="stayed locked"):
             library.set_setting("x", 1)
         other.dispose()
@@ -180,7 +184,7 @@ def test_addresses_that_are_none_are_told(tmp_path: Path, monkeypatch: pytest.Mo
     monkeypatch.setenv("GOODLENGTH_FILES", str(tmp_path))
     assert opening.default_place() == "postgresql://coach@club/library"
     assert opening.default_folder() == tmp_path
-    assert sqlite_ways.APPLICATION_ID == server_ways.WRITER_LOCK
+    assert sqlite.APPLICATION_ID == postgres.WRITER_LOCK
 
 
 def test_the_command_line_takes_an_address(url: str, tmp_path: Path) -> None:

@@ -21,7 +21,7 @@ from goodlength.record import (
     MatchInfo,
     Player,
 )
-from goodlength.record.store import Library, opening, sqlite_ways
+from goodlength.record.store import Library, opening, sqlite
 from goodlength.scoring.model import Format, Side, Start, System
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
@@ -73,7 +73,7 @@ def test_the_file_is_written_ahead_in_full_with_links_checked_and_deleted_rows_w
 
         assert pragma("journal_mode") == "wal"
         assert (pragma("synchronous"), pragma("foreign_keys"), pragma("secure_delete")) == (2, 1, 1)
-        assert pragma("application_id") == sqlite_ways.APPLICATION_ID
+        assert pragma("application_id") == sqlite.APPLICATION_ID
 
 
 def test_players_matches_and_details_come_back_as_they_went_in(library):
@@ -305,7 +305,7 @@ def test_an_empty_file_becomes_a_library(tmp_path):
 
 
 def test_a_locked_library_is_told_and_loses_nothing(library, monkeypatch):
-    monkeypatch.setattr(sqlite_ways, "BUSY_MS", 50)
+    monkeypatch.setattr(sqlite, "BUSY_MS", 50)
     with Library.open(library.folder) as other:
         holder = sqlite3.connect(library.place, isolation_level=None)
         holder.execute("BEGIN IMMEDIATE")

@@ -16,10 +16,10 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.model import Clip, Consent, Footage, KindOfServe
-from goodlength.record.practice import PracticeEntry, PracticeWhat
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat
 from goodlength.record.store import Library, opening
 from goodlength.record.store.library import MOST_TOLD
-from goodlength.record.store.sums import checksum
+from goodlength.record.store.row_checksums import checksum
 from goodlength.record.store.tables import metadata
 from goodlength.scoring.model import Side, Start
 from goodlength.tasks.library.open import save_what_can_be_read

@@ -6,8 +6,8 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw import court_floor
-from goodlength.show.draw.court_floor import BoxServes, FloorPoint, FloorWords, SpotMark
+from goodlength.show.draw.court import court_floor
+from goodlength.show.draw.court.court_floor import BoxServes, FloorPoint, FloorWords, SpotMark
 from goodlength.show.draw.primitives import FILE, PAGE, PAPER
 from goodlength.show.draw.values import CountedShare
 

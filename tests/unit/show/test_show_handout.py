@@ -13,7 +13,7 @@ from lxml import html as lxml_html
 from PIL import Image
 
 from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
-from goodlength.show.draw.court_floor import BoxServes, FloorPoint, SpotMark
+from goodlength.show.draw.court.court_floor import BoxServes, FloorPoint, SpotMark
 from goodlength.show.draw.values import CountedShare
 from goodlength.show.handout import writer
 from goodlength.show.handout.model import (

@@ -5,9 +5,9 @@ import re
 import numpy as np
 import pytest
 
-from goodlength.bench.tells import BODY
+from goodlength.bench.footage.serve_disguise import BODY
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.movement import BONES, MOMENTS_S, draw_movements
+from goodlength.show.draw.court.movement import BONES, MOMENTS_S, draw_movements
 from goodlength.show.draw.primitives import FILE
 
 TIMES = np.round(np.arange(-0.4, 0.09, 0.02), 3)

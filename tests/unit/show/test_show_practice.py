@@ -6,8 +6,12 @@ import math
 
 import pytest
 
-from goodlength.practice.scatter import ScatterEllipse, scatter_of
-from goodlength.show.draw.attempt_scatter import ellipse_points, scatter_on_floor, scatter_on_wall
+from goodlength.practice.statistics.attempt_scatter import ScatterEllipse, scatter_of
+from goodlength.show.draw.court.attempt_scatter import (
+    ellipse_points,
+    scatter_on_floor,
+    scatter_on_wall,
+)
 from goodlength.show.draw.primitives import FILE
 from goodlength.show.draw.session_chart import session_chart
 from goodlength.show.draw.values import CountedShare

@@ -10,10 +10,11 @@ from lxml import etree
 
 from goodlength.court import to_sheet
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show.draw import front_wall, label_placement, side_view, unfolded_court
-from goodlength.show.draw.front_wall import WallWindow
+from goodlength.show.draw import label_placement
+from goodlength.show.draw.court import front_wall, side_view, unfolded_court
+from goodlength.show.draw.court.front_wall import WallWindow
+from goodlength.show.draw.court.side_view import ReceiverReach
 from goodlength.show.draw.primitives import FILE, PAGE, PAPER
-from goodlength.show.draw.side_view import ReceiverReach
 
 
 @dataclass

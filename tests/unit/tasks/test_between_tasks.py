@@ -8,7 +8,7 @@ from goodlength import tasks
 from goodlength.errors import NotFound, OutOfRange
 from goodlength.forms.between_games import between_form
 from goodlength.record import EntryKind
-from goodlength.record.pen import EntryWriter
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.scoring import Side, Start
 
 

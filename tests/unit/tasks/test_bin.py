@@ -16,7 +16,7 @@ from goodlength.errors import Conflict, ConsentMissing, NotFound
 from goodlength.files import layout
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
-from goodlength.record.wire import entry_to_plain
+from goodlength.record.serialisation import entry_to_plain
 
 
 @pytest.fixture

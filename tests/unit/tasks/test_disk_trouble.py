@@ -17,8 +17,8 @@ import pytest
 from click.testing import CliRunner
 
 from goodlength import demo, tasks
-from goodlength.bench.trust import small_disk
-from goodlength.cli import door
+from goodlength.bench.robustness.trust import small_disk
+from goodlength.cli import root
 from goodlength.errors import NoSpace
 from goodlength.record.store import Library
 from goodlength.tasks.findings.season_search import SeasonQuestion
@@ -47,7 +47,7 @@ def left_on(place: Path) -> list[str]:
 def test_a_back_up_onto_a_full_disk_is_told_and_leaves_nothing(invented: Path, tmp_path: Path) -> None:
     with disk(tmp_path / "stick", "300k") as stick:
         said = CliRunner().invoke(
-            door.root, ["library", "backup", str(stick), "--library", str(invented)], catch_exceptions=True
+            root.root, ["library", "backup", str(stick), "--library", str(invented)], catch_exceptions=True
         )
         assert isinstance(said.exception, NoSpace), said.exception
         assert "full" in str(said.exception)
@@ -70,11 +70,11 @@ def test_a_full_disk_while_the_season_is_read_is_told_and_leaves_no_part(
 
 
 def test_a_new_form_that_finds_no_room_for_its_copy_is_told(invented: Path, tmp_path: Path) -> None:
-    from goodlength.record.store import sqlite_ways
+    from goodlength.record.store import sqlite
 
     with disk(tmp_path / "stick", "200k") as stick:
         with pytest.raises(NoSpace, match="full"):
-            sqlite_ways.copy_to(invented / "library.sqlite3", stick / "copy")
+            sqlite.copy_to(invented / "library.sqlite3", stick / "copy")
         assert left_on(stick) == []
 
 
@@ -83,7 +83,7 @@ def test_a_disk_nothing_can_be_written_to_is_told_for_handout_and_upload(
 ) -> None:
     import asyncio
 
-    from goodlength.bench.doors import ask
+    from goodlength.bench.robustness.network_access import ask
     from goodlength.web.app import create_app
 
     host = {"host": "127.0.0.1", "origin": "http://127.0.0.1"}
@@ -124,7 +124,7 @@ def test_what_the_system_says_of_the_disk_is_told_wherever_it_comes_up(
 
     monkeypatch.setattr(tasks, "library_check", full)
     with pytest.raises(SystemExit) as ended:
-        door.main(args=["library", "check", "--library", str(tmp_path / "lib")])
+        root.main(args=["library", "check", "--library", str(tmp_path / "lib")])
     assert ended.value.code == 1
     assert "The disk is full: /lib/x could not be written." in capsys.readouterr().err
 
@@ -146,7 +146,7 @@ def test_the_report_of_a_mistake_has_a_name_nobody_could_lay_out_before(
     told = []
     for _ in range(2):
         with pytest.raises(SystemExit):
-            door.main(args=["library", "check", "--library", str(tmp_path / "lib")])
+            root.main(args=["library", "check", "--library", str(tmp_path / "lib")])
         told.append(capsys.readouterr().err)
     assert precious.read_text() == "mine"
     reports = [path for path in shared.iterdir() if not path.is_symlink()]

@@ -16,7 +16,7 @@ from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
 from goodlength.tasks.footage.serve_measurement import measured_by_kind
-from goodlength.web.aimquery import form_of
+from goodlength.web.views.aim_query import form_of
 
 SD_90 = 1.6448536269514722  # half-width of a 90-in-100 range of the normal curve, from memory
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.cameras import plain_clicks as marks_seen
+from goodlength.bench.footage.camera_calibration import plain_clicks as marks_seen
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.footage.camera import Drift, court_marks
 from goodlength.forms.cameras import camera_answer, camera_form, camera_lines

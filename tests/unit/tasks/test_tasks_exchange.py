@@ -12,7 +12,7 @@ from goodlength import tasks
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
 from goodlength.forms.records import imported_form, imported_lines, match_form
 from goodlength.record import Depth, EntryKind, Footage, KindOfServe
-from goodlength.record.pen import EntryWriter
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.scoring import Side, Start
 
 

@@ -14,10 +14,10 @@ from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
 from goodlength.forms.tracking import tracking_form
 from goodlength.jobs.queue import Jobs
-from goodlength.measure.observations import TRUTHS
-from goodlength.measure.track_identity import RallyTrack
-from goodlength.measure.tracking import Tracks
-from goodlength.measure.tracking_job import TrackSpan, track_form, track_from
+from goodlength.measure.players.track_identity import RallyTrack
+from goodlength.measure.players.tracking import Tracks
+from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
+from goodlength.measure.score.observations import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side

@@ -9,17 +9,17 @@ import numpy as np
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.bench.practising import measure
+from goodlength.bench.findings.practice_progress import measure
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.forms.practice import plan_form, progress_form
-from goodlength.practice.plan import Time
-from goodlength.practice.progress import (
+from goodlength.practice.planning.plan import Time
+from goodlength.practice.progress_sentences import telling
+from goodlength.practice.statistics.progress import (
     PracticeOrder,
     PracticeSet,
     evidence_of_change,
     progress_of,
 )
-from goodlength.practice.telling import telling
 
 PLAYER = "demo-imogen-vale"
 TODAY = date(2026, 11, 25)

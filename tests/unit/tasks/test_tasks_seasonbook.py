@@ -13,7 +13,7 @@ from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.forms.calendar import calendar_form
 from goodlength.forms.practice import plan_form
-from goodlength.practice.plan import Time
+from goodlength.practice.planning.plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
 TODAY = date(2025, 10, 15)

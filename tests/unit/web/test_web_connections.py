@@ -11,9 +11,9 @@ from collections.abc import Iterator
 import pytest
 import uvicorn
 
-from goodlength.web import connections
-from goodlength.web.connections import Held, Listening, TimedProtocol
-from goodlength.web.serving import _listen
+from goodlength.web.http import connections
+from goodlength.web.http.connections import Held, Listening, TimedProtocol
+from goodlength.web.server import _listen
 
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 

@@ -11,7 +11,7 @@ from goodlength import demo, tasks
 from goodlength.findings.analyses.serve_mix import MixAdvice
 from goodlength.findings.analyses.shot_sequences import SequenceRow, Sequences
 from goodlength.findings.model import Share
-from goodlength.web.routes import findings as routes
+from goodlength.web.routes.match import findings as routes
 
 
 @pytest.fixture

@@ -11,10 +11,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.measure.clothing_colours import colours_seen
-from goodlength.measure.track_identity import RallyTrack
-from goodlength.measure.tracking import ClothingColours, Tracks
-from goodlength.measure.tracking_job import TrackSpan, track_form
+from goodlength.measure.players.clothing_colours import colours_seen
+from goodlength.measure.players.track_identity import RallyTrack
+from goodlength.measure.players.tracking import ClothingColours, Tracks
+from goodlength.measure.players.tracking_job import TrackSpan, track_form
 from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks.footage import tracking
 from goodlength.tasks.removal.owned_files import files_only_of

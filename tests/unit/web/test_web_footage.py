@@ -19,7 +19,7 @@ from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.web import uploads
+from goodlength.web.http import uploads
 
 ODD_NAME = "kürz – 12:30 100% #1.mp4"
 

@@ -12,7 +12,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.web.settings import months_on, read_settings
+from goodlength.web.coach_settings import months_on, read_settings
 
 GLOBAL_PAGES = ("/matches", "/players", "/aim", "/practice", "/settings")
 MATCH_PAGES = ("details", "footage", "record", "findings", "show", "plan", "handout")

@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import ConsentMissing
 from goodlength.record.model import Player
 from goodlength.web.render import day_words
-from goodlength.web.routes.findings import rallies_behind
+from goodlength.web.routes.match.findings import rallies_behind
 
 
 def test_an_empty_library_offers_the_demo_by_a_button(client: TestClient, library: Any) -> None:

@@ -11,14 +11,20 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
-from goodlength.bench import doors
-from goodlength.bench.doors import every_route, route_templates
+from goodlength.bench.robustness import network_access
+from goodlength.bench.robustness.network_access import every_route, route_templates
 from goodlength.footage.media.probe import fingerprint
 from goodlength.record.model import Clip, Footage
 from goodlength.web import create_app
-from goodlength.web.network import ALLOWED, may_over_network
-from goodlength.web.serving import addresses_here, shared_words
-from goodlength.web.sharing import ASSUMED_IDLE_S, ASSUMED_LONGEST_S, COOKIE, Sharing, TooManyTries
+from goodlength.web.http.network import ALLOWED, may_over_network
+from goodlength.web.http.sessions import (
+    ASSUMED_IDLE_S,
+    ASSUMED_LONGEST_S,
+    COOKIE,
+    Sharing,
+    TooManyTries,
+)
+from goodlength.web.server import addresses_here, shared_words
 
 NAME = "192.168.7.2"
 AT = f"http://{NAME}:8765"
@@ -196,7 +202,7 @@ def test_every_route_is_in_the_table_of_the_network_or_refused(
         assert got.status_code == 403, (method, path)
         if method != "HEAD":
             assert "where goodlength runs" in got.text, (method, path)
-    assert refused == HERE_ONLY, "a new route is done here only until it stands in web/network.py"
+    assert refused == HERE_ONLY, "a new route is done here only until it stands in web/http/network.py"
 
 
 def test_every_line_of_the_table_is_a_route(app: Any) -> None:
@@ -261,7 +267,7 @@ def test_only_films_added_on_this_machine_are_played(far: TestClient, app: Any, 
 
 
 def test_too_much_at_once_waits(far: TestClient, app: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("goodlength.web.sharing.ASSUMED_ASKED", 20)
+    monkeypatch.setattr("goodlength.web.http.sessions.ASSUMED_ASKED", 20)
     inside = entered(far)
     codes = [inside.get("/enter").status_code for _ in range(30)]
     assert codes.count(429) == 11  # one of the twenty was the code
@@ -314,13 +320,13 @@ def test_without_sharing_there_is_no_door(tmp_path: Path) -> None:
 
 
 def test_the_figures_come_from_every_route_and_would_show_a_hole(monkeypatch: pytest.MonkeyPatch) -> None:
-    from goodlength.web import sharing
+    from goodlength.web.http import sessions
 
-    found = doors.try_doors()
+    found = network_access.try_doors()
     assert found.let_in == []
     assert found.tried == found.refused > 4 * found.routes > 200
-    monkeypatch.setattr(sharing, "OPEN_PATHS", (*sharing.OPEN_PATHS, "/players"))
-    assert any("GET /players" in one for one in doors.try_doors().let_in)
+    monkeypatch.setattr(sessions, "OPEN_PATHS", (*sessions.OPEN_PATHS, "/players"))
+    assert any("GET /players" in one for one in network_access.try_doors().let_in)
 
 
 @pytest.mark.parametrize("where", ["film", "copy", "clip"])

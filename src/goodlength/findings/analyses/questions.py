@@ -22,7 +22,7 @@ from goodlength.findings.statistics import exact_tests, permutation_null, run_te
 from goodlength.findings.statistics.grades import LEANING_SIDE, GradeEvidence, grade, joint
 from goodlength.findings.statistics.intervals import newcombe, share
 from goodlength.record.model import HowTaken
-from goodlength.record.table import HOW_TAKEN
+from goodlength.record.rally_table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)

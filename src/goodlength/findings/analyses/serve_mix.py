@@ -21,7 +21,7 @@ from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.findings.statistics.diversity import seeded
 from goodlength.findings.text.grammar import noun
 from goodlength.findings.text.match_sentences import mix_words
-from goodlength.record.words import RECEIVER_PLACES
+from goodlength.record.word_lists import RECEIVER_PLACES
 
 Floats = NDArray[np.float64]
 DRAWS = 400

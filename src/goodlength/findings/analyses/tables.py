@@ -31,8 +31,8 @@ from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text import sentences
 from goodlength.findings.text.grammar import label, noun, short
 from goodlength.record.model import Ending, HowTaken
-from goodlength.record.table import ENDINGS, HOW_TAKEN, LEFT
-from goodlength.record.words import PLACES, RETURN_TO
+from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT
+from goodlength.record.word_lists import PLACES, RETURN_TO
 
 # Who did it: a winner, a stroke and a conduct stroke stand beside the player who got the rally; an error,
 # a no let and a service fault beside the player who lost it.

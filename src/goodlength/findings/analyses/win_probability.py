@@ -12,7 +12,7 @@ from goodlength.findings.model import Names, SideKey
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.statistics.match_probability import match_table
 from goodlength.findings.text.match_sentences import ASSUMED, looked_at_runs, moment, worth_words
-from goodlength.record.table import RallyTable
+from goodlength.record.rally_table import RallyTable
 from goodlength.scoring.model import Format, Points, Start, System
 
 Floats = NDArray[np.float64]

@@ -1,8 +1,8 @@
 """Between games: what the games so far say, in at most three lines to be read at arm's length.
 
 Looking after every game is looking often. A grade is shown here only where it would stand after that:
-the adjusted p is taken times the number of games looked at plus one (`bench.season` shows what gets
-through when nothing is different).
+the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_speed` shows
+what gets through when nothing is different).
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from goodlength.findings.reports.match_report import finding_of
 from goodlength.findings.statistics.grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.text.grammar import Noun, noun, short
 from goodlength.findings.text.grammar import games as games_words
-from goodlength.record.table import RallyTable
+from goodlength.record.rally_table import RallyTable
 
 LINES = 3
 GRADED = 2  # at most so many lines that claim something: one stays for the game just played

@@ -25,8 +25,8 @@ from goodlength.findings.statistics.agreement import agreed, confusion, kappa, m
 from goodlength.findings.statistics.diversity import seeded
 from goodlength.findings.statistics.intervals import share
 from goodlength.record.model import Left
-from goodlength.record.table import LEFT, STROKES, RallyTable
-from goodlength.record.words import PLACES
+from goodlength.record.rally_table import LEFT, STROKES, RallyTable
+from goodlength.record.word_lists import PLACES
 
 Floats = NDArray[np.float64]
 Pair = tuple[int, int]

@@ -18,7 +18,7 @@ from goodlength.findings.statistics.grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text.grammar import capital, label, noun, number, owner, plural, short
 from goodlength.record.model import Left
-from goodlength.record.table import LEFT
+from goodlength.record.rally_table import LEFT
 
 HABITS = 3
 _ATTACKED = LEFT.index(Left.ATTACKED)

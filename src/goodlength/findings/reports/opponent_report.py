@@ -24,7 +24,7 @@ from goodlength.findings.statistics.grades import grade as grade_of
 from goodlength.findings.text.grammar import Noun, capital, noun, number, plural, short
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
-from goodlength.record.table import HOW_TAKEN, LEFT
+from goodlength.record.rally_table import HOW_TAKEN, LEFT
 
 _ATTACKED = LEFT.index(Left.ATTACKED)
 

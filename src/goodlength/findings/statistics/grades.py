@@ -1,7 +1,7 @@
 """The one place that says how sure a finding is: the four grades, and p adjusted over all that was asked.
 
-The thresholds are a choice of this project (they come from no paper); `bench.nulls` shows what they let
-through when nothing is different.
+The thresholds are a choice of this project (they come from no paper); `bench.findings.false_alarms` shows
+what they let through when nothing is different.
 """
 
 from __future__ import annotations

@@ -8,7 +8,7 @@ from typing import Any
 from goodlength.record.exchange.csvout import SKIPPED, unsafe
 from goodlength.record.exchange.tablein import is_number, looks_like_a_date
 from goodlength.record.model import Depth, Ending, HowTaken, KindOfServe, Left, ShotType
-from goodlength.record.words import PLACES, RECEIVER_PLACES, RETURN_TO
+from goodlength.record.word_lists import PLACES, RECEIVER_PLACES, RETURN_TO
 
 NOT_SAID = object()  # an empty cell: the question was not answered
 YES = ("yes", "true", "1", "y", "x")

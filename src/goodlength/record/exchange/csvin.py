@@ -15,6 +15,7 @@ from typing import Any
 
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.headings import ANSWERS, MEANINGS, SCORES, TIMES, WORKED_OUT
 from goodlength.record.exchange.tablein import TableRow, TableSheet, looks_like_a_date, read_sheet
@@ -27,7 +28,6 @@ from goodlength.record.model import (
     Match,
     MatchInfo,
 )
-from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
 from goodlength.scoring import Box, Format, Side, Start, System, check_format, check_start
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.tablein import MOST_SHOTS, read_sheet
 from goodlength.record.model import Entry, EntryKind, Match
-from goodlength.record.pen import EntryWriter
 
 _STROKE = c.choice(("serve", "drive", "cross-court", "boast", "drop", "lob", "kill", "other"))
 

@@ -14,10 +14,10 @@ from typing import Any
 
 from goodlength.errors import InputError, NewerLibrary
 from goodlength.files.names import require_plain_id
+from goodlength.record.entry_schemas import entry_faults
 from goodlength.record.exchange.text import decode
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
-from goodlength.record.values import entry_faults
-from goodlength.record.wire import (
+from goodlength.record.serialisation import (
     entry_from_plain,
     entry_to_plain,
     info_from_plain,

@@ -8,9 +8,9 @@ from typing import Annotated, Any, Literal
 
 from pydantic import AwareDatetime, BaseModel, ConfigDict, Field, StrictBool, StrictInt, create_model
 
+from goodlength.record.entry_schemas import NEEDS_VALUE, VALUES, Name, PointsValue
 from goodlength.record.exchange.document import FORMAT, VERSION
 from goodlength.record.model import Depth, EntryKind
-from goodlength.record.values import NEEDS_VALUE, VALUES, Name, PointsValue
 from goodlength.scoring.model import Box, Side, System
 
 _TITLE = "A match recorded with goodlength"

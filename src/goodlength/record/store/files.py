@@ -11,7 +11,7 @@ import sqlalchemy as sa
 from goodlength.errors import NotFound
 from goodlength.record.model import Clip, Footage
 from goodlength.record.store import tables as t
-from goodlength.record.store.sums import summed, without_sum
+from goodlength.record.store.row_checksums import summed, without_sum
 
 
 def _footage(row: Any) -> Footage:

@@ -18,21 +18,21 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from goodlength.errors import Conflict, InputError, NotOurLibrary
+from goodlength.record.entry_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
-from goodlength.record.practice import PracticeEntry
+from goodlength.record.practice_log import PracticeEntry
 from goodlength.record.store import (
+    entry_log,
     files,
-    log,
     matches,
     opening,
     people,
+    postgres,
     practice,
-    server_ways,
-    sqlite_ways,
-    sums,
+    row_checksums,
+    sqlite,
 )
-from goodlength.record.store.troubles import told_in_words
-from goodlength.record.values import check_entries
+from goodlength.record.store.database_errors import told_in_words
 
 MOST_TOLD = 5  # damaged rows named on the page; the check names all
 
@@ -69,7 +69,7 @@ class Library:
         self._engine = opened.engine
         self._writing = opened.engine.execution_options(write=True)
         self._lock = threading.RLock()
-        self._reader = log.EntryReader()
+        self._reader = entry_log.EntryReader()
 
     @classmethod
     def open(
@@ -259,7 +259,7 @@ class Library:
 
     def _append(self, entries: Sequence[Entry]) -> list[bool]:
         with self._write() as connection:
-            fresh = log.append(connection, entries)
+            fresh = entry_log.append(connection, entries)
             for entry, is_new in zip(entries, fresh, strict=True):
                 if is_new and entry.what is EntryKind.MATCH:
                     matches.apply_change(connection, entry)
@@ -286,7 +286,7 @@ class Library:
                 people.save_kinds(connection, kinds)
             if not matches.is_there(connection, info.id):
                 matches.save(connection, info)
-            fresh = log.append(connection, entries)
+            fresh = entry_log.append(connection, entries)
             for file in footage:
                 files.save(connection, file)
         return fresh
@@ -358,9 +358,9 @@ class Library:
         found: list[str] = []
         with self._read() as connection:
             if not self.on_server:
-                found += [*sqlite_ways.damage(connection), *sqlite_ways.broken_links(connection)]
+                found += [*sqlite.damage(connection), *sqlite.broken_links(connection)]
             if rows:
-                found += [_not_as_written(table, row) for table, row in sums.spoilt(connection)]
+                found += [_not_as_written(table, row) for table, row in row_checksums.spoilt(connection)]
         return tuple(found)
 
     def look_over(self) -> None:
@@ -373,7 +373,7 @@ class Library:
 
     def clean(self) -> None:
         """Leave nothing of deleted rows in the file, or in the server's tables."""
-        ways = server_ways if self.on_server else sqlite_ways
+        ways = postgres if self.on_server else sqlite
         with self._lock, told_in_words(self.place):
             ways.clean(self._engine)
 
@@ -389,7 +389,7 @@ class Library:
                 f"Its clips and uploads lie in {self.folder}: copy that folder too."
             )
         with told_in_words(str(target)):
-            sqlite_ways.copy_to(Path(self.place), target)
+            sqlite.copy_to(Path(self.place), target)
 
 
 def _not_as_written(table: str, row: str) -> str:

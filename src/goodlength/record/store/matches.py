@@ -12,10 +12,10 @@ import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import Entry, EntryKind, MatchInfo
-from goodlength.record.store import log
+from goodlength.record.serialisation import info_from_plain, info_to_plain
+from goodlength.record.store import entry_log
 from goodlength.record.store import tables as t
-from goodlength.record.store.sums import summed
-from goodlength.record.wire import info_from_plain, info_to_plain
+from goodlength.record.store.row_checksums import summed
 
 NOT_RALLIES = frozenset(
     {EntryKind.MATCH.value, EntryKind.UNDO.value, EntryKind.CONDUCT.value, EntryKind.RETIRED.value}
@@ -110,7 +110,7 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
         return
     _update(connection, info)
     entry = Entry(uuid4().hex, info.id, info.observer, _now(), "", EntryKind.MATCH, changed)
-    log.append(connection, [entry])
+    entry_log.append(connection, [entry])
 
 
 def _update(connection: sa.Connection, info: MatchInfo) -> None:
@@ -151,7 +151,7 @@ def rally_counts(connection: sa.Connection) -> dict[str, int]:
         for row in connection.execute(sa.select(t.matches.c.id, t.matches.c.info))
     }
     marks: dict[str, list[tuple[str, str, str, str | None]]] = {match: [] for match in observers}
-    for match, entry_id, observer, rally, what, replaces in log.rally_marks(connection):
+    for match, entry_id, observer, rally, what, replaces in entry_log.rally_marks(connection):
         if observer.split("/", 1)[0] == observers.get(match):
             marks[match].append((entry_id, rally, what, replaces))
     return {match: _count(of_match) for match, of_match in marks.items()}

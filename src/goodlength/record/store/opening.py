@@ -10,9 +10,9 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
-from goodlength.record.store import server_ways, sqlite_ways
+from goodlength.record.store import postgres, sqlite
+from goodlength.record.store.database_errors import in_words, told_in_words
 from goodlength.record.store.tables import HEAD, MARK, about, metadata
-from goodlength.record.store.troubles import in_words, told_in_words
 
 FILE_NAME = "library.sqlite3"
 ASSUMED_LOOK_BYTES = 64_000_000  # up to this size a library is looked over at each start: tens of ms
@@ -88,9 +88,9 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
             )
     with told_in_words(place):
         problems = _bring_up(file, place)
-        engine = sqlite_ways.engine_for(file)
+        engine = sqlite.engine_for(file)
         with engine.connect() as connection:
-            mode = sqlite_ways.journal_mode(connection)
+            mode = sqlite.journal_mode(connection)
     if mode != "wal":
         problems += (
             f"The library {place} runs in the slower and less crash-proof mode “{mode}”, because its disk "
@@ -108,13 +108,13 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
 
 def open_server(url: str, folder: Path) -> Opened:
     """Open a library on a database server; files still go to `folder`."""
-    engine = server_ways.engine_for_url(url)
+    engine = postgres.engine_for_url(url)
     place = engine.url.set(drivername="postgresql").render_as_string(hide_password=True)
     _make_folders(folder)
     try:
         with told_in_words(place), engine.execution_options(write=True).begin() as connection:
             version = _version_of(connection)
-            server_ways.refuse_strangers(connection, version, HEAD, place)
+            postgres.refuse_strangers(connection, version, HEAD, place)
             if version != HEAD:
                 upgrade(connection)
                 _mark(connection)
@@ -140,14 +140,14 @@ def make_file(file: Path) -> None:
 
     Two programs may do this at the same moment: whoever comes second finds them made.
     """
-    engine = sqlite_ways.engine_for(file).execution_options(write=True)
+    engine = sqlite.engine_for(file).execution_options(write=True)
     with engine.begin() as connection:
         if _version_of(connection) is None:
             metadata.create_all(connection)
             connection.execute(sa.text(_VERSION_TABLE))
             connection.execute(sa.text("INSERT INTO alembic_version VALUES (:head)"), {"head": HEAD})
             _mark(connection)
-            sqlite_ways.mark_as_ours(connection)
+            sqlite.mark_as_ours(connection)
     engine.dispose()
 
 
@@ -163,19 +163,19 @@ def migrate_file(
     copy: Path | None = None
     if backup:
         copy = file.with_name(f"{file.name}.before-{to}")
-        sqlite_ways.copy_to(file, copy)
-    engine = sqlite_ways.engine_for(file, foreign_keys=False).execution_options(write=True)
+        sqlite.copy_to(file, copy)
+    engine = sqlite.engine_for(file, foreign_keys=False).execution_options(write=True)
     with engine.begin() as connection:
-        broken_before = sqlite_ways.broken_links(connection)
+        broken_before = sqlite.broken_links(connection)
         upgrade(connection, to, migrations)
-        broken = [text for text in sqlite_ways.broken_links(connection) if text not in broken_before]
+        broken = [text for text in sqlite.broken_links(connection) if text not in broken_before]
         if broken:
             raise StoreError(
                 f"The library {file} could not be brought to the new form: {broken[0]}. "
                 "It was left as it was. Please keep the file and report this."
             )
         _mark(connection)
-        sqlite_ways.mark_as_ours(connection)
+        sqlite.mark_as_ours(connection)
     engine.dispose()
     return copy
 
@@ -193,10 +193,10 @@ def _damage(file: Path, place: str) -> str | None:
     """What the quick check finds in a library that is small enough to look over at each start."""
     if file.stat().st_size > ASSUMED_LOOK_BYTES:
         return None
-    engine = sqlite_ways.engine_only_to_look(file)
+    engine = sqlite.engine_only_to_look(file)
     try:
         with engine.connect() as connection:
-            return sqlite_ways.first_damage(connection)
+            return sqlite.first_damage(connection)
     except sa.exc.DatabaseError as error:
         told = in_words(error, place)
         if isinstance(told, NotOurLibrary):
@@ -208,7 +208,7 @@ def _damage(file: Path, place: str) -> str | None:
 
 def _to_read(folder: Path, file: Path, *, still: bool, why: str) -> Opened:
     """Open a library that cannot or must not be written; every write is refused in words."""
-    engine = sqlite_ways.engine_to_read(file, still=still)
+    engine = sqlite.engine_to_read(file, still=still)
     _refuse_strangers(file, engine)
     place = str(file)
     with told_in_words(place), engine.connect() as connection:
@@ -262,20 +262,20 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
     """Read the file without changing it, and stop where it is not ours or is newer than we are."""
     try:
         with file.open("rb") as stream:
-            head = stream.read(len(sqlite_ways.HEAD_BYTES))
+            head = stream.read(len(sqlite.HEAD_BYTES))
     except OSError as error:
         raise NoSpace(f"The library {file} cannot be read ({error.strerror or error}).") from error
     stranger = (
         f"{file} is not a goodlength library: it belongs to another program, or its head is damaged. "
         "It was left as it is. Choose another folder with --library."
     )
-    if head != sqlite_ways.HEAD_BYTES:
+    if head != sqlite.HEAD_BYTES:
         raise NotOurLibrary(stranger)
     with told_in_words(str(file)):
-        engine = engine or sqlite_ways.engine_only_to_look(file)
+        engine = engine or sqlite.engine_only_to_look(file)
         with engine.connect() as connection:
-            ours = sqlite_ways.application_id(connection) == sqlite_ways.APPLICATION_ID
-            foreign = sqlite_ways.foreign_parts(connection)
+            ours = sqlite.application_id(connection) == sqlite.APPLICATION_ID
+            foreign = sqlite.foreign_parts(connection)
             tables = set(sa.inspect(connection).get_table_names())
             version = _version_of(connection) if ours else None
         engine.dispose()
@@ -306,7 +306,7 @@ def _bring_up(file: Path, place: str) -> tuple[str, ...]:
     """Migrate where needed; gives what the coach should know about it."""
     version = None
     if not _is_new(file):
-        engine = sqlite_ways.engine_for(file)
+        engine = sqlite.engine_for(file)
         with engine.connect() as connection:
             version = _version_of(connection)
         engine.dispose()

@@ -10,9 +10,9 @@ import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
 from goodlength.record.model import DEFAULT_KINDS, Consent, KindOfServe, Player
+from goodlength.record.serialisation import consent_to_plain, player_from_plain, player_to_plain
 from goodlength.record.store import tables as t
-from goodlength.record.store.sums import summed
-from goodlength.record.wire import consent_to_plain, player_from_plain, player_to_plain
+from goodlength.record.store.row_checksums import summed
 
 MOST_KINDS_IN_USE = 8  # keys 1 to 8; 9 is "fault"
 

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 
 from goodlength.errors import Conflict
-from goodlength.record.practice import PracticeEntry, PracticeWhat
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat
 from goodlength.record.store import people
-from goodlength.record.store.sums import summed
+from goodlength.record.store.row_checksums import summed
 from goodlength.record.store.tables import practice as table
 
 

@@ -20,10 +20,10 @@ import sqlalchemy as sa
 
 from goodlength.errors import GoodlengthError, NotOurLibrary
 from goodlength.record.model import MatchInfo
-from goodlength.record.store import opening, sqlite_ways
-from goodlength.record.store.sums import COLUMN, summed
+from goodlength.record.serialisation import info_from_plain, info_to_plain
+from goodlength.record.store import opening, sqlite
+from goodlength.record.store.row_checksums import COLUMN, summed
 from goodlength.record.store.tables import UtcTime, metadata
-from goodlength.record.wire import info_from_plain, info_to_plain
 
 BESIDE = "rows-without-a-place.jsonl"
 LEAPS = 40  # tries to get over one damaged stretch, each twice as far
@@ -54,7 +54,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
     name = f"file:{quote(str(file.absolute()))}?mode=ro"
     with closing(sqlite3.connect(name, uri=True)) as damaged:
         damaged.row_factory = sqlite3.Row
-        damaged.execute(f"PRAGMA {sqlite_ways.TRUST_NOTHING}")
+        damaged.execute(f"PRAGMA {sqlite.TRUST_NOTHING}")
         try:
             there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
@@ -102,7 +102,7 @@ def _read(damaged: sqlite3.Connection, table: str, where: str, order: str, found
 
 def _written(rows: dict[str, list[dict[str, Any]]], gaps: dict[str, int], folder: Path) -> Salvaged:
     opening.open_folder(folder, create=True).engine.dispose()
-    engine = sqlite_ways.engine_for(folder / opening.FILE_NAME).execution_options(write=True)
+    engine = sqlite.engine_for(folder / opening.FILE_NAME).execution_options(write=True)
     saved: dict[str, int] = {}
     apart: list[dict[str, Any]] = []
     lost_names = 0

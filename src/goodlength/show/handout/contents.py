@@ -9,7 +9,7 @@ from html import unescape
 from typing import TYPE_CHECKING, Any
 
 from goodlength.show.draw.charts import range_bar, range_key
-from goodlength.show.draw.court_floor import SpotMark, box_map, landing_map, spot_key
+from goodlength.show.draw.court.court_floor import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.draw.grade_icons import grade_svg, grade_words
 from goodlength.show.draw.primitives import DrawingTheme, drawing
 from goodlength.show.draw.values import said

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 
 from goodlength.show.cautions import handout_caution
-from goodlength.show.draw.court_floor import BoxServes, FloorPoint
+from goodlength.show.draw.court.court_floor import BoxServes, FloorPoint
 from goodlength.show.draw.values import ShareLike
 
 MOST_FINDINGS = 3

@@ -17,15 +17,15 @@ from goodlength.aim.best import (
 from goodlength.aim.kinds import Task
 from goodlength.aim.scatter import AimScatter
 from goodlength.ball import Air, Ball, Court, PlayConditions
-from goodlength.ball.air import pressure_at
-from goodlength.ball.checks import within
+from goodlength.ball.model.air import pressure_at
+from goodlength.ball.model.checks import within
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
 if TYPE_CHECKING:
     from goodlength.aim.window import LaunchWindow
     from goodlength.ball import ServeFlight
-    from goodlength.practice.drills import Drill
+    from goodlength.practice.planning.drill_library import Drill
     from goodlength.record.store import Library
 
 FEWEST_BALLS = 5

@@ -15,7 +15,7 @@ from goodlength.ball import (
 )
 from goodlength.ball import fly as fly_once
 from goodlength.ball import serve as serve_once
-from goodlength.ball.checks import within
+from goodlength.ball.model.checks import within
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.findings import Names
-from goodlength.record.columns import rally_table
+from goodlength.record.rally_columns import rally_table
 from goodlength.tasks.findings.match import side_of
 from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.match.observers import doubted_columns

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.findings import Findings, Names
 from goodlength.findings import find as find_in
-from goodlength.record.columns import rally_table
+from goodlength.record.rally_columns import rally_table
 from goodlength.scoring import Side
 from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.match.observers import doubted_columns

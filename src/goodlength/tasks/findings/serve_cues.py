@@ -17,7 +17,7 @@ from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
 from goodlength.jobs.progress import Progress
-from goodlength.measure.serve_disguise import (
+from goodlength.measure.body.serve_disguise import (
     DisguiseResult,
     TooFewServes,
     disguise_words,
@@ -150,7 +150,7 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
     Angles in the picture: a limb that points at the camera looks straighter or shorter than it is.
     """
     from goodlength.footage.vision.pose_tracking import pose_sequence_from
-    from goodlength.measure.joint_angles import Angle, angles_of
+    from goodlength.measure.body.joint_angles import Angle, angles_of
 
     player = _player(library, match_id, whose)
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.errors import GoodlengthError
-from goodlength.measure.serve_marks import WORDS, MarkKind
-from goodlength.measure.serve_path import serve_path
+from goodlength.measure.serves.serve_marks import WORDS, MarkKind
+from goodlength.measure.serves.serve_path import serve_path
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.serve_measurement import (
     TrialMeasurement,

@@ -11,12 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.ball import Air, Ball, Court, PlayConditions
-from goodlength.ball.air import pressure_at
-from goodlength.ball.calibration import Calibration
+from goodlength.ball.model.air import pressure_at
+from goodlength.ball.model.calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
 
 if TYPE_CHECKING:
-    from goodlength.ball.calibrate import CalibrationHit, Drop
+    from goodlength.ball.calibration_fit import CalibrationHit, Drop
     from goodlength.record.store import Library
 
 SETTING = "courts"
@@ -125,7 +125,7 @@ def calibrate_court(
     NotFound, InputError
         No such court; too little to learn from, or recordings that contradict each other.
     """
-    from goodlength.ball.calibrate import ASSUMED_PHONE_M, calibrate
+    from goodlength.ball.calibration_fit import ASSUMED_PHONE_M, calibrate
 
     known = court_named_by(library, court_id)
     plain = PlayConditions(ball, known.built, known.setting(ball).air)
@@ -180,7 +180,7 @@ def recordings_of_values(
     InputError, OutOfRange
         A number that is missing or cannot be; words name the drop or hit.
     """
-    from goodlength.ball.calibrate import CalibrationHit, Drop
+    from goodlength.ball.calibration_fit import CalibrationHit, Drop
 
     drops, hits = [], []
     for n, one in enumerate(_list(plain, "drops"), 1):

@@ -31,7 +31,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
         "" where no joints are kept.
     """
     from goodlength.footage.vision.pose_tracking import pose_sequence_from, with_hands
-    from goodlength.measure.joint_angles import Angle, angles_of
+    from goodlength.measure.body.joint_angles import Angle, angles_of
 
     kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
     server = rally.server.value

@@ -24,7 +24,7 @@ from goodlength.tasks.match.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_tracking import PoseSequence
-    from goodlength.measure.joint_angles import Angle, HandPath, NoAngle
+    from goodlength.measure.body.joint_angles import Angle, HandPath, NoAngle
     from goodlength.record.store import Library
 
 WHO = ("a", "b")
@@ -124,7 +124,7 @@ def _said(
 ) -> StrikeBody:
     """The movement with joints put in place by hand, its angles, and the hand's way."""
     from goodlength.footage.vision.pose_tracking import with_hands
-    from goodlength.measure.joint_angles import angles_of
+    from goodlength.measure.body.joint_angles import angles_of
 
     hands = _by_hand(library, match_id, key)
     whole = with_hands(found, hands)
@@ -146,7 +146,7 @@ def _hand_path(
 ) -> HandPath | None:
     """The way of the playing hand in metres, by the scale of the picture where the player stands."""
     from goodlength.footage.camera import CourtPoint
-    from goodlength.measure.joint_angles import hand_path
+    from goodlength.measure.body.joint_angles import hand_path
 
     info = library.match_info(match_id)
     hand = library.player(info.players[WHO.index(who)]).hand
@@ -181,7 +181,7 @@ def _feet(
 ) -> tuple[float, float]:
     """Where a player followed on the floor stands in the picture."""
     from goodlength.footage.camera import ImagePoint
-    from goodlength.measure.track_identity import at
+    from goodlength.measure.players.track_identity import at
 
     track = next(
         (

@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
+from goodlength.record.effective_answers import layer_of, next_rally_key, taken_back
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import new_id, utc_now
 from goodlength.record.model import Entry, EntryKind, Match
-from goodlength.record.pen import EntryWriter
-from goodlength.record.standing import layer_of, next_rally_key, taken_back
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.footage.rallies import ListedRally, keep_scores, listed_rallies
 from goodlength.tasks.footage.tracking import FeetSeen, feet_at_serves

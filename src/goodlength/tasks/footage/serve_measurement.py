@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Gap, MediaPosition
 from goodlength.errors import InputError, NotFound
+from goodlength.record.effective_answers import effective_answers
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import utc_now
 from goodlength.record.model import Entry, EntryKind, Match, MatchInfo, Rally
-from goodlength.record.pen import EntryWriter
-from goodlength.record.standing import effective_answers
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.court_records import courts
 from goodlength.tasks.footage.rallies import listed_rallies
@@ -23,9 +23,9 @@ from goodlength.tasks.match.matches import AppendResult, record_answers, show_ma
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.camera import CameraCalibration
-    from goodlength.measure.serve_marks import ServeMark
-    from goodlength.measure.serve_measurement import Interval, MeasuredServe
-    from goodlength.measure.serve_path import ServePath
+    from goodlength.measure.serves.serve_marks import ServeMark
+    from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe
+    from goodlength.measure.serves.serve_path import ServePath
     from goodlength.record.store import Library
 
 TAB = "measure"
@@ -130,8 +130,8 @@ def trial_measurement(
         As `measure.measure_serve`.
     """
     from goodlength.ball import Ball
-    from goodlength.measure.serve_measurement import measure_serve
-    from goodlength.measure.serve_path import serve_path
+    from goodlength.measure.serves.serve_measurement import measure_serve
+    from goodlength.measure.serves.serve_path import serve_path
 
     if warmth:
         Ball(warmth=warmth)
@@ -178,7 +178,7 @@ def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, d
 
     It is a proposal: nothing is recorded until somebody answers.
     """
-    from goodlength.measure.serve_kind import kind_votes, proposed_kind
+    from goodlength.measure.serves.serve_kind import kind_votes, proposed_kind
 
     known = {one.id for one in library.kinds()}
     odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
@@ -251,7 +251,7 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
 
 def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
-    from goodlength.measure.serve_marks import MarkKind, ServeMark
+    from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 
     table = cameras.original_table(library, library.footage_file(footage_id))
     read = []
@@ -277,8 +277,8 @@ def _with_sound(
     """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
     from goodlength.court import CourtSurface
     from goodlength.footage.camera import CourtPoint as Seat
-    from goodlength.measure.serve_marks import MarkKind
-    from goodlength.measure.serve_model import SOUND_M_S
+    from goodlength.measure.serves.serve_marks import MarkKind
+    from goodlength.measure.serves.serve_model import SOUND_M_S
 
     timeline = timeline_of(library, match_id)
     strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
@@ -303,7 +303,7 @@ def _value(
     found: MeasuredServe, footage_id: str, marks: Sequence[Mapping[str, Any]], heard_strike: bool
 ) -> dict[str, Any]:
     """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
-    from goodlength.measure.serve_measurement import LEVEL
+    from goodlength.measure.serves.serve_measurement import LEVEL
 
     def three(one: Interval | None) -> list[float] | None:
         return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]

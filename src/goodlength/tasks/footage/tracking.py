@@ -25,12 +25,12 @@ from goodlength.tasks.match.matches import show_match, timeline_of
 if TYPE_CHECKING:
     from goodlength.findings.analyses.positions import StandingPositions
     from goodlength.jobs.queue import Jobs
-    from goodlength.measure.observations import FeetObservation
-    from goodlength.measure.track_identity import MovementWork, RallyTrack
+    from goodlength.measure.players.track_identity import MovementWork, RallyTrack
+    from goodlength.measure.score.observations import FeetObservation
     from goodlength.record.store import Library
 
 FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
-JOB = "goodlength.measure.tracking_job:track_job"
+JOB = "goodlength.measure.players.tracking_job:track_job"
 KIND = "players"
 BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
 
@@ -88,7 +88,7 @@ def start_tracking(library: Library, match_id: str, jobs: Jobs) -> str:
 
 def track_players(library: Library, match_id: str, progress: Progress | None = None) -> TrackedMatch:
     """The same here and now, to its end."""
-    from goodlength.measure.tracking_job import track_job
+    from goodlength.measure.players.tracking_job import track_job
 
     def unheard(_share: float, _words: str) -> None:
         return
@@ -198,11 +198,11 @@ def tracked_match(library: Library, match_id: str) -> TrackedMatch:
     """What was found in a match, on its time line as it is now, the players named where that can be done.
 
     By the clothes and the name the coach gave, else by the serves recorded.
-    See `measure.track_identity.named`.
+    See `measure.players.track_identity.named`.
     """
-    from goodlength.measure.clothing_colours import ALIKE, colours_seen
-    from goodlength.measure.track_identity import named, served_against
-    from goodlength.measure.tracking_job import clothing_from, track_from, words_of
+    from goodlength.measure.players.clothing_colours import ALIKE, colours_seen
+    from goodlength.measure.players.track_identity import named, served_against
+    from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
 
     kept = JsonFile(track_files(library.folder, match_id)[0]).shown()
     timeline = timeline_of(library, match_id)
@@ -311,7 +311,7 @@ def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
     Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
     rally is left out where the record says another number of shots than was heard.
     """
-    from goodlength.measure.track_identity import at
+    from goodlength.measure.players.track_identity import at
 
     found = []
     for one in tracked_match(library, match_id).told:
@@ -357,7 +357,7 @@ def standing_when_hit(library: Library, match_id: str) -> Mapping[str, StandingP
 
 def work_done(library: Library, match_id: str) -> Mapping[str, tuple[MovementWork, ...]]:
     """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
-    from goodlength.measure.track_identity import movement_work
+    from goodlength.measure.players.track_identity import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}
     for one in tracked_match(library, match_id).told:
@@ -377,7 +377,7 @@ def feet_at_serves(library: Library, match_id: str) -> dict[str, FeetSeen]:
     """
     if not track_files(library.folder, match_id)[0].is_file():
         return {}
-    from goodlength.measure.track_identity import at
+    from goodlength.measure.players.track_identity import at
 
     found: dict[str, FeetSeen] = {}
     for one in tracked_match(library, match_id).told:

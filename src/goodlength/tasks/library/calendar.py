@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from goodlength.clock import read_day
 from goodlength.errors import InputError
-from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.match.matches import list_matches
 from goodlength.tasks.people.player_records import expiring_consents
 from goodlength.tasks.practice.plans import plans_of

@@ -26,9 +26,9 @@ from goodlength.record.exchange.document import used_kinds
 from goodlength.record.ids import new_id
 from goodlength.record.model import DEFAULT_KINDS, Entry, KindOfServe, MatchInfo, Player
 from goodlength.record.names import title_of
-from goodlength.record.practice import practice_to_plain
+from goodlength.record.practice_log import practice_to_plain
 from goodlength.record.replay import match_from
-from goodlength.record.wire import entry_to_plain, info_to_plain, player_to_plain
+from goodlength.record.serialisation import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.people.player_records import names_of, players_of
 

@@ -19,7 +19,7 @@ from urllib.parse import unquote
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
 from goodlength.record.names import title_of
-from goodlength.record.wire import entry_to_plain, info_to_plain
+from goodlength.record.serialisation import entry_to_plain, info_to_plain
 from goodlength.tasks.people.player_records import players_of
 
 if TYPE_CHECKING:

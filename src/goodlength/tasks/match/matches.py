@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Part, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
+from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
+from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import new_id, utc_now
 from goodlength.record.model import Depth, Entry, EntryKind, Footage, Match, MatchInfo
 from goodlength.record.names import short_names, title_of
-from goodlength.record.pen import EntryWriter
 from goodlength.record.replay import match_from
-from goodlength.record.standing import entry_to_redo, entry_to_undo
 from goodlength.scoring import Format, Side, Start, check_format, check_start
 
 if TYPE_CHECKING:

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
-from goodlength.record.columns import rally_table
+from goodlength.record.effective_answers import layer_of
 from goodlength.record.model import Entry, EntryKind, Match, Rally
+from goodlength.record.rally_columns import rally_table
 from goodlength.record.replay import match_from
-from goodlength.record.standing import layer_of
 from goodlength.tasks.people.player_records import names_of, players_of
 
 if TYPE_CHECKING:

@@ -11,11 +11,11 @@ from uuid import uuid4
 from goodlength.clock import read_day
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
-from goodlength.practice.drills import Drill, DrillLevel, Theme
 from goodlength.practice.places import places_on
-from goodlength.practice.plan import Need, Plan, Time, propose
-from goodlength.practice.progress import PracticeOrder, PracticeSet
-from goodlength.record.practice import PracticeEntry, PracticeWhat, standing
+from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme
+from goodlength.practice.planning.plan import Need, Plan, Time, propose
+from goodlength.practice.statistics.progress import PracticeOrder, PracticeSet
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.findings.match import find
 from goodlength.tasks.people.player_records import is_junior
 from goodlength.tasks.practice.drill_list import drill_named, own_drills
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
-# The third is the key under which carry-over counts it (`practice.measures`); empty: it cannot.
+# The third is the key under which carry-over counts it (`practice.match_measures`); empty: it cannot.
 _LEADS: Mapping[str, tuple[Theme, str, str]] = {
     "weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
     "kind-weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from goodlength.practice.progress import Progress, progress_of
+from goodlength.practice.statistics.progress import Progress, progress_of
 from goodlength.tasks.practice.plans import sets_of
 
 if TYPE_CHECKING:

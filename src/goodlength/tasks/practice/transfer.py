@@ -8,10 +8,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.practice.carry import CarryOver, Counts, carried_over
-from goodlength.practice.measures import counted, measure_named
-from goodlength.record.columns import rally_table
+from goodlength.practice.match_measures import counted, measure_named
+from goodlength.practice.statistics.transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
+from goodlength.record.rally_columns import rally_table
 from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.practice.plans import plans_of, sets_of
 
@@ -182,7 +182,7 @@ def transfer_words(
 
     Examples
     --------
-    >>> from goodlength.practice.carry import carried_over
+    >>> from goodlength.practice.statistics.transfer import carried_over
     >>> told = carried_over({"Petra": (48, 80)}, {"Petra": (56, 70)})
     >>> transfer_words("rallies won", True, 1, told, None, 0)[1]
     'Change +20 in 100, range -12 to +52: too few to say whether it changed.'

@@ -24,7 +24,12 @@ from goodlength.files.names import require_plain_id
 from goodlength.record.ids import new_id
 from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
 from goodlength.record.names import title_of
-from goodlength.record.wire import entry_from_plain, entry_to_plain, info_from_plain, info_to_plain
+from goodlength.record.serialisation import (
+    entry_from_plain,
+    entry_to_plain,
+    info_from_plain,
+    info_to_plain,
+)
 from goodlength.tasks.people.player_records import players_of
 
 if TYPE_CHECKING:

@@ -19,7 +19,7 @@ from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
 from goodlength.show.cautions import handout_caution
-from goodlength.show.draw.court_floor import BoxServes
+from goodlength.show.draw.court.court_floor import BoxServes
 from goodlength.show.handout.model import (
     MOST_STILLS,
     HandoutCourt,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.cameras import SETTINGS, camera_rates
+from goodlength.bench.footage.camera_calibration import SETTINGS, camera_rates
 
 
 @pytest.mark.parametrize(("at", "p95_m"), [(0, 0.045), (1, 0.060)])

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.bench.cameras import SETTINGS, real_camera, real_clicks
+from goodlength.bench.footage.camera_calibration import SETTINGS, real_camera, real_clicks
 from goodlength.court import CourtSurface, to_sheet, unfolded
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (

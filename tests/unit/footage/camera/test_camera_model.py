@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.cameras import SETTINGS, RealCamera, real_camera
+from goodlength.bench.footage.camera_calibration import SETTINGS, RealCamera, real_camera
 from goodlength.errors import CalibrationError, NotFound
 from goodlength.footage.camera import court_marks, mark_named
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, rotated, undistorted

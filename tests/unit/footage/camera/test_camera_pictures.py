@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from goodlength.bench.cameras import RealCamera
+from goodlength.bench.footage.camera_calibration import RealCamera
 from goodlength.court import CourtSurface, unfolded
 from goodlength.errors import InputError
 from goodlength.footage.camera import (

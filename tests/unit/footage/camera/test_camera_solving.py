@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.bench.cameras import RealCamera
+from goodlength.bench.footage.camera_calibration import RealCamera
 from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (

@@ -7,7 +7,7 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import context, op
 
-from goodlength.record.store.sums import checksum
+from goodlength.record.store.row_checksums import checksum
 from goodlength.record.store.tables import UtcTime
 
 revision = "0003"

@@ -1,5 +1,5 @@
 // @ts-check
-/* What the server says about a match: the shape of GET /api/matches/{id}/sheet (made in web/sheet.py). */
+/* What the server says about a match: the shape of GET /api/matches/{id}/sheet (made in web/views/marker_sheet.py). */
 
 /**
  * @typedef {'a' | 'b'} Side

@@ -1,0 +1,1 @@
+"""Compiled flights: motion between contacts, contacts, many launches, and launches that meet places."""

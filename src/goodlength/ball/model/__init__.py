@@ -1,0 +1,1 @@
+"""What the flight stands on: constants with sources, air, drag, coefficients, what a coach can say."""

@@ -1,0 +1,1 @@
+"""Benchmarks of what is seen and heard in footage, and of copies and clips."""

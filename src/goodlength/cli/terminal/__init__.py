@@ -1,0 +1,1 @@
+"""What commands share: options, and results as lines for a terminal."""

@@ -1,0 +1,1 @@
+"""The demo's invented matches: players, rally plans, the score's path."""

@@ -1,0 +1,1 @@
+"""Bodies from joints: angles, pose normalisation, how early a serve shows."""

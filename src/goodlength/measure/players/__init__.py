@@ -1,0 +1,1 @@
+"""Players tracked through rallies: detection, clothing, tracking, identity."""

@@ -1,0 +1,1 @@
+"""The score drafted from who served: observations, the lattice of states, decoding."""

@@ -1,0 +1,1 @@
+"""A serve measured from marks: model, fit, path, kind, ranges."""

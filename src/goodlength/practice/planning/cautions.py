@@ -1,0 +1,90 @@
+"""Cautions that stand on every plan; local rules, the national body and licensed practice stand above them.
+
+Wording is ours; each names the sources behind it (docs/sources/practice.md).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from goodlength.practice.planning.drill_library import Company, Drill, Theme
+
+
+@dataclass(frozen=True)
+class PracticeCaution:
+    """Bold lead words, one to three sentences, and the keys of the sources behind them."""
+
+    lead: str
+    words: str
+    sources: tuple[str, ...]
+
+
+# General or lensless guards do not count (source: CSA-EYEWEAR; source: OPEN-GUARDS).
+EYES = PracticeCaution(
+    "Eyes.",
+    "Everybody on court wears eye protection made for squash, properly over the eyes; spectacles and guards "
+    "without lenses do not count. Doubles players must; your national body says who else.",
+    ("SAFETY-SHEET-2011", "ISO-18527-2", "CSA-EYEWEAR", "OPEN-GUARDS", "ZA-EYEWEAR"),
+)
+EYES_YOUNG = PracticeCaution(
+    "Eyes.",
+    "Juniors, and coaches who feed them, must wear eye protection made for squash, properly over the eyes; "
+    "spectacles and guards without lenses do not count. Your national body says what binds.",
+    ("FINCH-VEAR-1995", "ZA-EYEWEAR", "AU-EYEWEAR", "ISO-18527-2", "OPEN-GUARDS"),
+)
+HEART = PracticeCaution(
+    "Heart.",
+    "See a doctor before beginning or coming back, above about forty or with risk factors: no hard session "
+    "is safe on the word of a program. Chest discomfort, dizziness, sickness, breathlessness or an odd "
+    "heartbeat: stop at once and get help.",
+    ("NORTHCOTE-1983", "NORTHCOTE-1986", "HEALTH-WARNING"),
+)
+BODY = PracticeCaution(
+    "Before you begin.",
+    "Warm up and warm down. Do not train ill, feverish or hurt, nor within two hours of a heavy meal; drink "
+    "in the rests. Pain means stop.",
+    ("SAFETY-SHEET-2011",),
+)
+YOUNG = PracticeCaution(
+    "Young players.",
+    "Fewer sets, longer rests, at least one full day off a week. The national body's youth guidance and the "
+    "club's safeguarding rules stand above this page.",
+    ("COMMON-PRACTICE",),
+)
+AT_THE_BODY = PracticeCaution(
+    "Serving at a person.",
+    "Only with someone who has agreed, with a slow ball, both in eye protection, and never at the head. "
+    "Either may stop it.",
+    ("COMMON-PRACTICE",),
+)
+# Distance, racket and running in front (source: GROUP-PRACTICE); striking (source: STOP-AND-ASK).
+TOGETHER = PracticeCaution(
+    "On court together.",
+    "Never strike when ball or racket may hit the other: stop and ask. Who waits stands 2 m away with the "
+    "racket close; nobody runs in front of another for a ball.",
+    ("STOP-AND-ASK", "GROUP-PRACTICE"),
+)
+FAST_FEET = PracticeCaution(
+    "Movement.",
+    "A dry floor and shoes made for the court; slower when the step goes. Hard movement comes after the "
+    "warm-up and not day after day.",
+    ("SAFETY-SHEET-2011", "COMMON-PRACTICE"),
+)
+
+
+def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCaution, ...]:
+    """What must be said beside these drills, the most urgent first.
+
+    Examples
+    --------
+    >>> from goodlength.practice.planning.drill_library import drill
+    >>> [c.lead for c in cautions_for((drill("lob-to-the-box"),), junior=False)]
+    ['Eyes.', 'Before you begin.', 'Heart.']
+    >>> [c.lead for c in cautions_for((drill("serve-at-the-body"),), junior=True)][:3]
+    ['Serving at a person.', 'Eyes.', 'Young players.']
+    """
+    first = (AT_THE_BODY,) if any(one.body_target for one in drills) else ()
+    eyes = (EYES_YOUNG, YOUNG) if junior else (EYES,)
+    together = (TOGETHER,) if any(one.company is not Company.SOLO for one in drills) else ()
+    moving = (FAST_FEET,) if any(one.theme is Theme.MOVEMENT for one in drills) else ()
+    return (*first, *eyes, *together, *moving, BODY, HEART)

@@ -1,0 +1,1 @@
+"""Statistics of practice: hit rates, evidence, scatter, learning curves, transfer."""

@@ -1,0 +1,159 @@
+"""The entries of a match: written once, read back in the order written."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from typing import Any
+
+import sqlalchemy as sa
+
+from goodlength.errors import Conflict, NotFound
+from goodlength.record.model import Entry, EntryKind
+from goodlength.record.store.row_checksums import NOTHING, of_texts, summed
+from goodlength.record.store.tables import entries as table
+from goodlength.record.store.tables import matches
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_WHATS = {what.value: what for what in EntryKind}
+_CHUNK = 400
+
+
+def to_row(entry: Entry) -> dict[str, Any]:
+    """An entry as the columns of its row."""
+    return {
+        "id": entry.id,
+        "match": entry.match,
+        "observer": entry.observer,
+        "at_utc": entry.at_utc,
+        "rally": entry.rally,
+        "what": entry.what.value,
+        "value": json.dumps(entry.value, ensure_ascii=False, separators=(",", ":"), sort_keys=True),
+        "replaces": entry.replaces,
+    }
+
+
+def from_row(row: Any) -> Entry:
+    """An entry from its row; one that cannot be read comes back as DAMAGED, with why."""
+    why = None
+    try:
+        value = json.loads(row.value)
+    except (ValueError, TypeError):
+        value, why = None, "its value cannot be read"
+    what = _WHATS.get(row.what)
+    if what is None:
+        why = f"this version does not know the answer “{row.what}”"
+    at_utc = row.at_utc or _EPOCH
+    names = (row.id, row.match, row.observer, row.rally)
+    if not all(isinstance(name, str) for name in names):
+        why = "its row is damaged"
+    elif why is None and (row.crc32 is None or row.crc32 != _sum_of(row, at_utc)):
+        why = "it is not as it was written (its checksum does not fit)"
+    if why is not None or what is None:
+        value = {"why": why, "what": str(row.what), "value": str(row.value)}
+        what = EntryKind.DAMAGED
+    replaces = row.replaces if isinstance(row.replaces, str) else None
+    rowid, match, observer, rally = (str(name) for name in names)
+    return Entry(rowid, match, observer, at_utc, rally, what, value, replaces)
+
+
+def _sum_of(row: Any, at_utc: datetime) -> int | None:
+    """What `summed` gives for a row that was read, its moment in UTC; None where a text is none."""
+    _, name, match, observer, _, rally, what, value, replaces, _ = row
+    before = NOTHING if replaces is None else replaces
+    try:
+        return of_texts((name, match, observer, at_utc.isoformat(), rally, what, value, before))
+    except TypeError:
+        return None
+
+
+def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
+    """Write entries inside the caller's transaction; True for each that was not there before.
+
+    Raises
+    ------
+    Conflict
+        If an id is already taken by an entry with another content.
+    NotFound
+        If a match is not in the library.
+    """
+    _know_matches(connection, {entry.match for entry in new})
+    there = _stored(connection, [entry.id for entry in new])
+    fresh: list[bool] = []
+    rows: list[dict[str, Any]] = []
+    for entry in new:
+        row = to_row(entry)
+        before = there.get(entry.id)
+        if before is not None and before != row:
+            raise Conflict(
+                f"The id {entry.id} already stands for another answer ({before['what']} in rally "
+                f"{before['rally']!r}). Nothing was written. Send the answer again with a new id."
+            )
+        fresh.append(before is None)
+        if before is None:
+            there[entry.id] = row
+            rows.append(summed(table, row))
+    if rows:
+        connection.execute(sa.insert(table), rows)
+    return fresh
+
+
+def _know_matches(connection: sa.Connection, wanted: set[str]) -> None:
+    found = set(connection.execute(sa.select(matches.c.id).where(matches.c.id.in_(wanted))).scalars())
+    for missing in sorted(wanted - found):
+        raise NotFound(
+            f"There is no match {missing!r} in this library. List them with: goodlength match list"
+        )
+
+
+def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
+    found: dict[str, dict[str, Any]] = {}
+    columns = [column for column in table.c if column.name not in ("seq", "crc32")]
+    for at in range(0, len(ids), _CHUNK):
+        query = sa.select(*columns).where(table.c.id.in_(ids[at : at + _CHUNK]))
+        found.update({row.id: dict(row._mapping) for row in connection.execute(query)})
+    return found
+
+
+class EntryReader:
+    """Reads a match's entries, and next time only those written since."""
+
+    def __init__(self, keep: int = 8) -> None:
+        self._keep = keep
+        self._known: dict[str, tuple[int, int, tuple[Entry, ...]]] = {}
+
+    def read(self, connection: sa.Connection, match: str) -> tuple[Entry, ...]:
+        """Every entry of a match in the order written."""
+        count, last = connection.execute(
+            sa.select(sa.func.count(), sa.func.max(table.c.seq)).where(table.c.match == match)
+        ).one()
+        known_count, known_last, known = self._known.get(match, (0, 0, ()))
+        if count == known_count and (last or 0) == known_last:
+            return known
+        newer = self._after(connection, match, known_last)
+        if known_count + len(newer) != count:  # rows gone, or written out of order by somebody else
+            known, newer = (), self._after(connection, match, 0)
+        together = known + newer
+        self._remember(match, (int(count), int(last or 0), together))
+        return together
+
+    def forget(self, match: str) -> None:
+        """Read this match anew next time."""
+        self._known.pop(match, None)
+
+    def _after(self, connection: sa.Connection, match: str, seq: int) -> tuple[Entry, ...]:
+        query = sa.select(table).where(table.c.match == match, table.c.seq > seq).order_by(table.c.seq)
+        return tuple(from_row(row) for row in connection.execute(query))
+
+    def _remember(self, match: str, what: tuple[int, int, tuple[Entry, ...]]) -> None:
+        self._known.pop(match, None)
+        self._known[match] = what
+        while len(self._known) > self._keep:
+            self._known.pop(next(iter(self._known)))
+
+
+def rally_marks(connection: sa.Connection) -> list[tuple[str, str, str, str, str, str | None]]:
+    """(match, id, observer, rally, what, replaces) of every entry, in order: enough to count rallies."""
+    columns = (table.c.match, table.c.id, table.c.observer, table.c.rally, table.c.what, table.c.replaces)
+    return [tuple(row) for row in connection.execute(sa.select(*columns).order_by(table.c.seq))]

@@ -1,0 +1,1 @@
+"""Drawings of the court: floor, front wall, unfolded, side view, drills, attempts, movement."""

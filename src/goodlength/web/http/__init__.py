@@ -1,0 +1,1 @@
+"""The page's HTTP: who may ask, limits, sessions, uploads, byte ranges, errors as answers."""

@@ -1,0 +1,248 @@
+"""Forms of matches and players: what was typed, read into values, with every fault by its field."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from goodlength import tasks
+from goodlength.clock import read_day
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Depth, MatchInfo, Player
+from goodlength.scoring.model import Format, Points, Side, Start, System
+from goodlength.web.coach_settings import months_on
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+T = TypeVar("T")
+FORMATS = {
+    "rally-11": (System.RALLY, 11),
+    "rally-15": (System.RALLY, 15),
+    "hand-out-9": (System.HAND_OUT, 9),
+}
+_PAIR = re.compile(r"\s*([-−]?\d{1,2})\s*[-–—:,]\s*([-−]?\d{1,2})\s*")
+Typed = Mapping[str, str]
+
+NEW_MATCH: Typed = {
+    "a": "",
+    "b": "",
+    "coached": "a",
+    "event": "",
+    "played_on": "",
+    "depth": "serve-and-return",
+    "server": "",
+    "system": "rally-11",
+    "best_of": "5",
+    "games": "",
+    "points": "",
+    "handicap": "",
+    "tin": "0.48",
+    "court": "",
+    "ball": "double yellow",
+    "ball_warmth": "warm",
+}
+NEW_PLAYER: Typed = {"name": "", "hand": "right", "junior": "", "born_year": "", "notes": ""}
+
+
+@dataclass
+class FormReader:
+    """Reads fields of a form and gathers what is wrong with each."""
+
+    typed: Typed
+    faults: dict[str, str] = field(default_factory=dict)
+
+    def text(self, name: str) -> str:
+        """What was typed, without blanks around it."""
+        return " ".join(self.typed.get(name, "").split())
+
+    def read(self, name: str, read: Callable[[str], T], empty: T) -> T:
+        """A field read, `empty` where nothing was typed or it cannot be read (and then a fault)."""
+        typed = self.text(name)
+        if not typed:
+            return empty
+        try:
+            return read(typed)
+        except ValueError as error:
+            self.faults[name] = str(error)
+            return empty
+
+
+@dataclass(frozen=True)
+class MatchForm:
+    """A match as typed: `details` are parts of MatchInfo, `names` the players."""
+
+    names: tuple[str, str]
+    details: dict[str, Any]
+    faults: dict[str, str]
+
+
+def read_match(typed: Typed) -> MatchForm:
+    """Read the form of a match."""
+    reader = FormReader(typed)
+    names = (reader.text("a"), reader.text("b"))
+    for name, said in zip(("a", "b"), names, strict=True):
+        if not said:
+            reader.faults[name] = "A player needs a name; initials will do."
+    if names[0] and names[0].casefold() == names[1].casefold():
+        reader.faults["b"] = "The two players must differ."
+    system, target = reader.read("system", _one_of(FORMATS), FORMATS["rally-11"])
+    details: dict[str, Any] = {
+        "coached": reader.read("coached", _side, Side.A),
+        "event": reader.text("event"),
+        "played_on": reader.read("played_on", _day, None),
+        "depth": reader.read("depth", _depth, Depth.SERVE),
+        "format": Format(system, target, reader.read("best_of", _whole, 5)),
+        "start": Start(
+            games=reader.read("games", _pair, (0, 0)),
+            points=reader.read("points", _pair, None),
+            server=reader.read("server", _side, None),
+            handicap=reader.read("handicap", _pair, (0, 0)),
+        ),
+        "tin_height_m": reader.read("tin", _number, 0.48),
+        "court": reader.text("court"),
+        "ball": reader.text("ball"),
+        "ball_warmth": reader.text("ball_warmth") or "unknown",
+    }
+    return MatchForm(names, details, reader.faults)
+
+
+def typed_match(info: MatchInfo, players: tuple[Player, Player]) -> dict[str, str]:
+    """The form of a match that is there."""
+    form, start = info.format, info.start
+    system = next((name for name, pair in FORMATS.items() if pair == (form.system, form.target)), "rally-11")
+    return {
+        "a": players[0].name,
+        "b": players[1].name,
+        "coached": info.coached.value,
+        "event": info.event,
+        "played_on": info.played_on.isoformat() if info.played_on else "",
+        "depth": info.depth.value,
+        "server": start.server.value if start.server else "",
+        "system": system,
+        "best_of": str(form.best_of),
+        "games": _pair_words(start.games if start.games != (0, 0) else None),
+        "points": _pair_words(start.points),
+        "handicap": _pair_words(start.handicap if start.handicap != (0, 0) else None),
+        "tin": f"{info.tin_height_m:.2f}",
+        "court": info.court,
+        "ball": info.ball,
+        "ball_warmth": info.ball_warmth,
+    }
+
+
+def id_of(library: Library, name: str) -> str:
+    """The id of the player of that name, who is added if new."""
+    for player in tasks.players(library):
+        if player.name.casefold() == name.casefold():
+            return player.id
+    return tasks.add_player(library, name).id
+
+
+def read_player(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
+    """Read the form of a player: parts of Player, and faults by field."""
+    reader = FormReader(typed)
+    values = {
+        "name": reader.text("name"),
+        "hand": reader.text("hand") or "right",
+        "junior": reader.text("junior") == "yes",
+        "born_year": reader.read("born_year", _whole, None),
+        "notes": reader.text("notes"),
+    }
+    if not values["name"]:
+        reader.faults["name"] = "A player needs a name; initials will do."
+    return values, reader.faults
+
+
+def typed_player(player: Player) -> dict[str, str]:
+    """The form of a player who is there."""
+    return {
+        "name": player.name,
+        "hand": player.hand,
+        "junior": "yes" if player.junior else "",
+        "born_year": "" if player.born_year is None else str(player.born_year),
+        "notes": player.notes,
+    }
+
+
+def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dict[str, str]]:
+    """Read the form of a consent; with `until` left empty it holds until taken back, to the year 9999."""
+    reader = FormReader(typed)
+    values = {
+        "given_by": reader.text("given_by"),
+        "when": reader.read("when", _day, date.today()),
+        "until": reader.read("until", _day, date.max),
+        "purposes": purposes,
+    }
+    if not purposes:
+        reader.faults["purposes"] = "Say for what. To take consent back, press “Consent was taken back”."
+    return values, reader.faults
+
+
+def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dict[str, Any]:
+    """The form of a consent with what usually holds."""
+    today = date.today()
+    by = "" if tasks.is_junior(player) else player.name
+    until = months_on(today, months).isoformat()
+    return {"given_by": by, "when": today.isoformat(), "until": until, "purposes": purposes}
+
+
+def form_faults(error: GoodlengthError) -> list[str]:
+    """An error as lines above a form."""
+    return [str(error)]
+
+
+def _one_of(options: Mapping[str, T]) -> Callable[[str], T]:
+    def read(typed: str) -> T:
+        if typed not in options:
+            raise ValueError(f"It is {typed!r}; one of these is needed: {', '.join(options)}.")
+        return options[typed]
+
+    return read
+
+
+def _side(typed: str) -> Side:
+    return _one_of({"a": Side.A, "b": Side.B})(typed)
+
+
+def _depth(typed: str) -> Depth:
+    return _one_of({depth.value: depth for depth in Depth})(typed)
+
+
+def _whole(typed: str) -> int:
+    if not re.fullmatch(r"\d{1,6}", typed):
+        raise ValueError(f"It is {typed!r}; a whole number is needed.")
+    return int(typed)
+
+
+def _number(typed: str) -> float:
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise ValueError(f"It is {typed!r}; a number is needed.") from None
+
+
+def _day(typed: str) -> date:
+    try:
+        return read_day(typed)
+    except ValueError:
+        raise ValueError(
+            f"It is {typed!r}; a date is needed as year-month-day, such as 2026-03-07."
+        ) from None
+
+
+def _pair(typed: str) -> Points:
+    found = _PAIR.fullmatch(typed)
+    if found is None:
+        raise ValueError(
+            f"It is {typed!r}; two figures are needed, such as 3-2: the first-named player’s first."
+        )
+    a, b = (int(figure.replace("−", "-")) for figure in found.groups())
+    return a, b
+
+
+def _pair_words(points: Points | None) -> str:
+    return "" if points is None else f"{points[0]}-{points[1]}"

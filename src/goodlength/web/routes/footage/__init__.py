@@ -1,0 +1,1 @@
+"""Routes of footage: files, rallies, camera, tracking, poses, measured serves."""

@@ -1,0 +1,106 @@
+"""The camera: court marks clicked on a picture of the original, solved at each click, kept when asked."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictInt
+from starlette.responses import Response
+
+from goodlength.forms.cameras import camera_form
+from goodlength.tasks.footage import cameras
+from goodlength.web.views.camera_view import camera_page, kept_cameras
+from goodlength.web.views.keys import CAMERA_KEYS
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter()
+Pixel = Annotated[float, Field(ge=-10_000, le=100_000, allow_inf_nan=False)]
+
+
+class ClickIn(BaseModel):
+    """A named court mark and where it was clicked, px of the upright picture of the original."""
+
+    model_config = ConfigDict(extra="forbid")
+    mark: str
+    u: Pixel
+    v: Pixel
+
+
+class CameraMarksIn(BaseModel):
+    """All marks clicked on one picture, those left out by name; `keep` keeps the camera they give."""
+
+    model_config = ConfigDict(extra="forbid")
+    at_us: StrictInt
+    clicks: list[ClickIn] = Field(max_length=60)
+    leave_out: list[str] = Field(default=[], max_length=60)
+    keep: bool = False
+    suggest: bool = False
+
+
+class FromIn(BaseModel):
+    """Which kept camera is meant: the media time it holds from."""
+
+    model_config = ConfigDict(extra="forbid")
+    from_us: StrictInt
+
+
+@router.get("/matches/{match_id}/camera", include_in_schema=False)
+def camera(request: Request, match_id: str, file: str = "", at: int | None = None) -> Response:
+    """The page on which marks are clicked."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    shown = camera_page(library, data, file, at)
+    return match_page(request, data, "camera.html", "footage", keys=CAMERA_KEYS, **shown)
+
+
+@router.get("/api/footage/{footage_id}/picture", include_in_schema=False)
+def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**53), le=2**53)]) -> Response:
+    """One picture of the original, upright and at full size."""
+    one = request.app.state.pictures.at(footage_id, us)
+    headers = {"cache-control": "private, max-age=600", "x-picture-us": str(one.us)}
+    return Response(one.jpeg, media_type="image/jpeg", headers=headers)
+
+
+@router.get("/api/footage/{footage_id}/times")
+def times(request: Request, footage_id: str, from_us: int, until_us: int) -> dict[str, Any]:
+    """When the pictures of the original appear in a span of media time; ten minutes at most."""
+    until = min(until_us, from_us + 600_000_000)
+    return {"starts_us": cameras.frame_times(request.app.state.library, footage_id, from_us, until)}
+
+
+@router.get("/api/footage/{footage_id}/camera")
+def kept(request: Request, footage_id: str) -> dict[str, Any]:
+    """The cameras kept for a file."""
+    return {"cameras": kept_cameras(request.app.state.library, footage_id)}
+
+
+@router.post("/api/footage/{footage_id}/camera")
+def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, Any]:
+    """Solve the camera from marks, and keep it or look for further marks if asked."""
+    library = request.app.state.library
+    clicks = [one.model_dump() for one in body.clicks]
+    if body.keep:
+        cameras.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
+    solved = cameras.solve_marks(library, footage_id, clicks, body.leave_out)
+    found = cameras.suggest_court_marks(library, footage_id, body.at_us, solved) if body.suggest else ()
+    return {
+        **camera_form(solved),
+        "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
+        "cameras": kept_cameras(library, footage_id),
+    }
+
+
+@router.post("/api/footage/{footage_id}/camera/forget")
+def forget(request: Request, footage_id: str, body: FromIn) -> dict[str, Any]:
+    """Take a kept camera back."""
+    cameras.remove_camera(request.app.state.library, footage_id, body.from_us)
+    return {"cameras": kept_cameras(request.app.state.library, footage_id)}
+
+
+@router.get("/api/footage/{footage_id}/drift")
+def drift(request: Request, footage_id: str, us: int) -> dict[str, Any]:
+    """Whether the camera still stands as it did when its marks were clicked."""
+    look = cameras.look_for_drift(request.app.state.library, footage_id, us)
+    return {"state": look.state.value, "words": look.words}

@@ -1,0 +1,365 @@
+"""Footage: files of a match by path or upload, their order, copies that play, and the media itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import clock_words, minutes_words, seconds
+from goodlength.errors import BarePictures, GoodlengthError, InputError
+from goodlength.footage.media.recording_date import recorded_words
+from goodlength.record.model import Footage
+from goodlength.tasks.footage import tracking
+from goodlength.tasks.footage.cameras import has_camera
+from goodlength.tasks.footage.serve_measurement import measured_of
+from goodlength.web.http import uploads
+from goodlength.web.http.media_access import may_be_sent
+from goodlength.web.http.parse import Posted, typed_us
+from goodlength.web.http.ranges import FootageResponse
+from goodlength.web.views import playback
+from goodlength.web.views.labels import day_words
+from goodlength.web.views.marker_sheet import SheetData, span_ids
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+if TYPE_CHECKING:
+    from goodlength.footage.media.probe import Probe
+    from goodlength.record.store import Library
+
+router = APIRouter()
+
+
+@router.get("/matches/{match_id}/footage", include_in_schema=False)
+def footage(request: Request, match_id: str) -> Response:
+    """The files of a match, and when its rallies were played."""
+    return _page(request, match_id)
+
+
+@router.post("/matches/{match_id}/footage", include_in_schema=False)
+def add(request: Request, match_id: str, form: Posted) -> Response:
+    """Add a file by its path; a copy is begun at once where it is needed."""
+    path = form.texts.get("path", "").strip().strip('"')
+    try:
+        if not path:
+            raise InputError("Name the file by its path on this machine.")
+        if not Path(path).expanduser().is_absolute():
+            raise InputError(f"The path {path!r} begins nowhere: give it from the root of the disk on.")
+        rate = form.texts.get("rate", "").strip()
+        if rate:
+            added = tasks.add_bare(request.app.state.library, match_id, path, _rate_hz(rate))
+        else:
+            added = tasks.add_footage(request.app.state.library, match_id, path)
+    except GoodlengthError as error:
+        bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
+        return _page(request, match_id, typed=path, bare=bare, faults={"path": str(error)})
+    _begin_copy(request, added)
+    return _back(match_id)
+
+
+@router.post("/api/matches/{match_id}/footage/upload")
+async def upload(request: Request, match_id: str, name: str = "") -> dict[str, str]:
+    """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
+    library = request.app.state.library
+    await run_in_threadpool(library.match_info, match_id)
+    target = uploads.target_for(library.folder, name)
+    said = request.headers.get("content-length", "")
+    try:
+        size = int(said) if said.isascii() and said.isdigit() else None
+        await uploads.receive(request.stream(), target, size)
+        added = await run_in_threadpool(tasks.add_footage, library, match_id, target, copied=True)
+    except ClientDisconnect:
+        return {"id": ""}
+    except GoodlengthError:
+        target.unlink(missing_ok=True)
+        raise
+    await run_in_threadpool(_begin_copy, request, added)
+    return {"id": added.id}
+
+
+@router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
+def change(request: Request, match_id: str, footage_id: str, way: str, form: Posted) -> Response:
+    """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
+    library = request.app.state.library
+    if way == "remove":
+        tasks.remove_footage(library, footage_id)
+    elif way == "place":
+        return _place(request, match_id, footage_id, form.texts.get(f"starts-{footage_id}", ""))
+    elif way == "date":
+        _take_date(request, match_id, footage_id)
+    elif way == "tracks":
+        return _take_tracks(request, match_id, footage_id, form)
+    elif way == "proxy":
+        _begin_copy(request, library.footage_file(footage_id), wanted=True)
+    elif way in ("earlier", "later"):
+        ids = [one.id for one in library.footage(match_id)]
+        at = ids.index(library.footage_file(footage_id).id)
+        to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
+        ids.insert(to, ids.pop(at))
+        tasks.order_footage(library, match_id, ids)
+    return _back(match_id)
+
+
+@router.get("/api/matches/{match_id}/films")
+def get_films(request: Request, match_id: str) -> dict[str, Any]:
+    """The files of a match on its time line."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    found = playback.films_of(library, match_id)
+    return {"parts": [part.as_json() for part in found.parts], "waits": found.waits}
+
+
+@router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
+def media(request: Request, footage_id: str) -> Response:
+    """The file the page plays, whole or in pieces."""
+    library = request.app.state.library
+    file = library.footage_file(footage_id)
+    return FootageResponse(may_be_sent(request, library, playback.played_path(library, file), file.sha256))
+
+
+@router.get("/api/footage/{footage_id}/frames")
+def frames(request: Request, footage_id: str) -> dict[str, Any]:
+    """The table of frame times of the file the page plays."""
+    library = request.app.state.library
+    return playback.table_at(playback.table_path(library, library.footage_file(footage_id))).to_json()
+
+
+@router.get("/api/jobs/{job_id}")
+def job(request: Request, job_id: str) -> dict[str, Any]:
+    """How far a copy is."""
+    state = request.app.state.jobs.state(job_id)
+    return {"id": state.id, "state": state.state, "share": state.share, "words": state.error or state.words}
+
+
+@router.post("/api/jobs/{job_id}/cancel")
+def cancel(request: Request, job_id: str) -> dict[str, Any]:
+    """Stop making a copy; nothing half-written stays."""
+    state = request.app.state.jobs.cancel(job_id)
+    return {"id": state.id, "state": state.state, "share": state.share, "words": state.words}
+
+
+def _rate_hz(typed: str) -> float:
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise InputError(f"Pictures a second are a number such as 30; got {typed!r}.") from None
+
+
+def _take_date(request: Request, match_id: str, footage_id: str) -> None:
+    """Use the date in the file as the match's."""
+    library = request.app.state.library
+    seen = playback.look_of(library.footage_file(footage_id))
+    if seen is not None and seen.recorded is not None:
+        tasks.change_match(library, match_id, played_on=playback.day_of(seen.recorded))
+
+
+def _take_tracks(request: Request, match_id: str, footage_id: str, form: Any) -> Response:
+    """Use another picture or sound of a file."""
+    chosen = form.texts.get("track", "")
+    kind, _, number = chosen.partition("-")
+    try:
+        if kind not in ("picture", "sound") or not number.isdigit():
+            raise InputError(f"Choose a picture or a sound of the file; got {chosen!r}.")
+        library = request.app.state.library
+        if kind == "picture":
+            changed = tasks.choose_tracks(library, footage_id, picture=int(number))
+        else:
+            changed = tasks.choose_tracks(library, footage_id, sound=int(number))
+    except GoodlengthError as error:
+        return _page(request, match_id, said=str(error))
+    _begin_copy(request, changed)
+    return _back(match_id)
+
+
+def _place(request: Request, match_id: str, footage_id: str, typed: str) -> Response:
+    """Put a file at a match time, or, with nothing typed, right after the one before it."""
+    try:
+        starts = typed_us(typed)
+        tasks.place_footage(request.app.state.library, footage_id, starts)
+    except GoodlengthError as error:
+        return _page(request, match_id, faults={f"starts-{footage_id}": str(error)}, typed_start=typed)
+    return _back(match_id)
+
+
+def _begin_copy(request: Request, one: Footage, *, wanted: bool = False) -> None:
+    """Begin a copy where one is needed or wanted, unless it is being made or there."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    if not jobs.owner or not (wanted or playback.copy_reason(one)):
+        return
+    if playback.copy_of(library, one) is None and playback.job_of(jobs, library, one) is None:
+        tasks.start_proxy(library, one.id, jobs)
+
+
+def _back(match_id: str) -> Response:
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage", status_code=303)
+
+
+def _page(request: Request, match_id: str, **shown: Any) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    placed = {part.id: part for part in data.films.parts}
+    rows = [_file(request, one, placed.get(one.id)) for one in library.footage(match_id)]
+    joined(rows)
+    length = data.films.length_us
+    context: dict[str, Any] = {
+        "said": "",
+        "faults": {},
+        "typed": "",
+        "typed_start": "",
+        "bare": False,
+        **shown,
+    }
+    return match_page(
+        request,
+        data,
+        "footage.html",
+        "footage",
+        status=422 if context["faults"] else 200,
+        files=rows,
+        awaited=any(row["job"] for row in rows),
+        length_words=minutes_words(seconds(length)) if length else "No footage yet",
+        spans=_games(_spans(data)),
+        found=tasks.listed_rallies(library, match_id),
+        hearing_job=tasks.rally_detection_job_of(request.app.state.jobs, match_id),
+        measured=_measured(data),
+        followed=tracking.tracked_match(library, match_id),
+        following_job=tracking.tracking_job_of(request.app.state.jobs, match_id),
+        **context,
+    )
+
+
+def _measured(data: SheetData) -> str:
+    """How many serves of the match are measured so far."""
+    have = len(measured_of(data.match))
+    return f"{have} of {len(data.match.rallies)} measured" if have else "none measured yet"
+
+
+def joined(rows: list[dict[str, Any]]) -> None:
+    """Say of each file how it follows the one before it: at once, after a gap, or laid over it."""
+    ends: int | None = None
+    for row in rows:
+        row["join"] = ""
+        if row["starts_us"] is None:
+            continue
+        if ends is not None:
+            apart = row["starts_us"] - ends
+            if apart > 0:
+                row["join"] = f"Nothing was filmed for {clock_words(seconds(apart))} before it."
+            elif apart < 0:
+                row["join"] = f"Its first {clock_words(seconds(-apart))} lie over the file before it."
+        ends = row["starts_us"] + row["length_us"]
+
+
+def _file(request: Request, one: Footage, placed: playback.PagePart | None) -> dict[str, Any]:
+    """One file as the page lists it."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    seen = playback.look_of(one)
+    job = playback.job_of(jobs, library, one)
+    reason = playback.copy_reason(one)
+    problems = [] if seen is None else [problem.words for problem in seen.problems]
+    if not one.where.is_file():
+        problems.insert(0, playback.missing_words(one))
+    copied = playback.copy_of(library, one) is not None
+    if copied:
+        words = "The page plays a copy of it. The original is untouched, and clips are cut from it."
+    else:
+        words = f"It needs a copy: {reason}." if reason else "It plays and steps as it is."
+    return {
+        "id": quote(one.id, safe=""),
+        "key": one.id,
+        "starts_us": None if placed is None else placed.starts_us,
+        "length_us": None if placed is None else placed.end_us - placed.first_us,
+        "starts": "" if placed is None else clock_words(seconds(placed.starts_us)),
+        "by_hand": one.starts_us is not None,
+        "seen_us": _preview_us(one),
+        "in_library": one.copied,
+        "name": Path(one.path).name,
+        "about": _about(one, seen),
+        "problems": problems,
+        "recorded": "" if seen is None or seen.recorded is None else recorded_words(seen.recorded),
+        "can_date": _other_date(library, one, seen),
+        "tracks": _other_tracks(seen),
+        "job": job,
+        "proxy_words": words,
+        "has_camera": has_camera(library, one.id),
+        "camera": "done; places and serves are measured with it"
+        if has_camera(library, one.id)
+        else "with it, places and serves can be measured",
+        "can_proxy": bool(reason) and not copied and jobs.owner,
+    }
+
+
+def _other_date(library: Library, one: Footage, seen: Probe | None) -> str:
+    """The day in the file, in words, where the match has another or none."""
+    if seen is None or seen.recorded is None:
+        return ""
+    day = playback.day_of(seen.recorded)
+    return "" if library.match_info(one.match).played_on == day else day_words(day)
+
+
+def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:
+    """Pictures and sounds of a file that are not used, where the coach can choose one."""
+    return [
+        {"value": f"{track.kind}-{track.number}", "words": f"{track.kind} {track.number}: {track.words}"}
+        for track in (() if seen is None else seen.tracks)
+        if not track.used
+    ]
+
+
+def _preview_us(one: Footage) -> int | None:
+    """The moment a file is shown by: a tenth of the way in, where play is likelier than at its start."""
+    if one.first_us is None or one.end_us is None or not one.where.is_file():
+        return None
+    return one.first_us + (one.end_us - one.first_us) // 10
+
+
+def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The rallies game by game, with how many of them have a time."""
+    found: list[dict[str, Any]] = []
+    for game in dict.fromkeys(one["game"] for one in spans):
+        rows = [one for one in spans if one["game"] == game]
+        timed = sum(one["start_us"] is not None for one in rows)
+        found.append({"game": game, "rows": rows, "timed": timed})
+    return found
+
+
+def _about(one: Footage, seen: Any) -> str:
+    if seen is None or one.first_us is None or one.end_us is None:
+        return "Not looked at yet."
+    parts = [
+        minutes_words(seconds(one.end_us - one.first_us)),
+        f"{seen.width} × {seen.height}",
+        f"{seen.rate_hz:.4g} frames a second" + (", uneven" if seen.variable_rate else ""),
+        "with sound" if seen.sound else "without sound",
+        "copied into the library" if one.copied else str(one.where.parent),
+    ]
+    return ", ".join(parts)
+
+
+def _spans(data: SheetData) -> list[dict[str, Any]]:
+    """Rallies with their times, to be put right."""
+    ids = span_ids(data)
+    how = {"answers": "answers", "marked": "marked", "heard": "heard", None: ""}
+    return [
+        {
+            "key": rally.key,
+            "game": rally.game,
+            "score": f"{rally.before[0]}–{rally.before[1]}",
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "start": "" if rally.start_us is None else clock_words(seconds(rally.start_us)),
+            "end": "" if rally.end_us is None else clock_words(seconds(rally.end_us)),
+            "length": ""
+            if rally.start_us is None or rally.end_us is None
+            else f"{seconds(rally.end_us - rally.start_us):.1f} s",
+            "how": how.get(rally.span_how, rally.span_how),
+            "replaces": ids.get(rally.key, ""),
+        }
+        for rally in data.match.rallies
+    ]

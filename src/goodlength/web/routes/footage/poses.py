@@ -1,0 +1,126 @@
+"""A player's joints at a strike: the picture with the joints drawn, each moved by hand, angles at once."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictInt
+from starlette.responses import Response
+
+from goodlength.errors import GoodlengthError
+from goodlength.forms.poses import body_form, joints_form
+from goodlength.record.names import short_names
+from goodlength.tasks.footage import poses
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter()
+Pixel = Annotated[float, Field(ge=-10_000, le=100_000, allow_inf_nan=False)]
+Who = Literal["a", "b"]
+
+
+class JointIn(BaseModel):
+    """Where a joint is in the picture at contact, px; without a place it is taken back to what was found."""
+
+    model_config = ConfigDict(extra="forbid")
+    rally: str
+    who: Who
+    shot: StrictInt = 1
+    at_us: StrictInt
+    joint: StrictInt
+    u: Pixel | None = None
+    v: Pixel | None = None
+
+
+class FeetIn(BaseModel):
+    """Where a player's feet are in the picture at contact, px: his joints are looked for there."""
+
+    model_config = ConfigDict(extra="forbid")
+    rally: str
+    who: Who
+    shot: StrictInt = 1
+    u: Pixel
+    v: Pixel
+
+
+@router.get("/matches/{match_id}/body", include_in_schema=False)
+def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: int = 1) -> Response:
+    """The page on which joints are looked at and moved."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    timed = [one for one in data.match.rallies if one.start_us is not None]
+    chosen = next((one for one in timed if one.key == rally), timed[0] if timed else None)
+    names = short_names(data.players[0].name, data.players[1].name)
+    said = ""
+    if chosen is not None and who not in ("a", "b"):
+        who = poses.striker_of(library, match_id, chosen.key, shot)
+    at = None
+    if chosen is not None:
+        try:
+            at = poses.strike_place(library, match_id, chosen.key, shot)
+        except GoodlengthError as error:
+            said = str(error)
+    return match_page(
+        request,
+        data,
+        "body.html",
+        "show",
+        said=said,
+        rally=chosen,
+        shot=shot,
+        who=who,
+        names=names,
+        at=at,
+        joints=poses.joint_names(),
+        others=[
+            {
+                "href": f"?{urlencode({'rally': one.key, 'who': who})}",
+                "name": f"Game {one.game}, {one.before[0]}–{one.before[1]}",
+                "here": one is chosen,
+            }
+            for one in timed
+        ],
+    )
+
+
+@router.get("/api/matches/{match_id}/body")
+def get_body(request: Request, match_id: str, rally: str, who: Who, shot: int = 1) -> dict[str, Any]:
+    """The joints around a strike, found now if they were not before."""
+    return _form(request, match_id, rally, who, shot)
+
+
+@router.post("/api/matches/{match_id}/body/joint")
+def move(request: Request, match_id: str, body: JointIn) -> dict[str, Any]:
+    """Keep a joint where it was put, or take it back."""
+    place = None if body.u is None or body.v is None else (body.u, body.v)
+    poses.correct_joint(
+        request.app.state.library,
+        match_id,
+        body.rally,
+        body.who,
+        body.at_us,
+        body.joint,
+        place,
+        shot=body.shot,
+    )
+    return _form(request, match_id, body.rally, body.who, body.shot)
+
+
+@router.post("/api/matches/{match_id}/body/feet")
+def feet(request: Request, match_id: str, body: FeetIn) -> dict[str, Any]:
+    """Look for the joints of whoever stands at a place of the picture."""
+    return _form(request, match_id, body.rally, body.who, body.shot, (body.u, body.v))
+
+
+def _form(
+    request: Request, match_id: str, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
+) -> dict[str, Any]:
+    """The picture at contact alone: joints with score and error, and angles."""
+    found = poses.strike_body(request.app.state.library, match_id, rally, who, shot=shot, feet=at)
+    form = body_form(found)
+    joints = found.movement.at(found.at_us)
+    form.pop("movement")
+    form["joints"] = [] if joints is None else joints_form(joints)
+    return form

@@ -1,0 +1,48 @@
+"""How early a serve shows, over all of a player's matches with joints, and the receiver's body."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from goodlength.errors import OutOfRange
+from goodlength.forms.disguise import pressure_words
+from goodlength.measure.body.serve_disguise import DisguiseResult
+from goodlength.record.sentences import kind_words
+from goodlength.show.draw.court.movement import draw_movements
+from goodlength.tasks.findings import serve_cues
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/matches/{match_id}/tell")
+def tell(request: Request, match_id: str) -> Response:
+    """Every kind in words, with the two average movements where there are enough; "too few" where not."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    words = dict(kind_words(library.kinds()))
+    told = serve_cues.disguise_of(library, match_id)
+    return match_page(
+        request,
+        data,
+        "tell.html",
+        "show",
+        kinds=[_shown(one, words.get(one.kind, one.kind)) for one in told],
+        pressure=pressure_words(serve_cues.pressure_of(library, match_id), words),
+    )
+
+
+def _shown(one: serve_cues.KindDisguise, name: str) -> dict[str, Any]:
+    picture = ""
+    if isinstance(one.found, DisguiseResult):
+        counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")
+        try:
+            picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)
+        except OutOfRange:
+            picture = ""
+    without = f"{one.without_joints} more have no joints yet." if one.without_joints else ""
+    return {"name": name, "words": [*one.words, *([without] if without else [])], "picture": picture}

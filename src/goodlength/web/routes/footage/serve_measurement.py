@@ -1,0 +1,177 @@
+"""A serve measured from clicks: the pictures, what was clicked, what follows from it, kept when told to."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, Literal
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.measure.serves.serve_marks import WORDS, MarkKind
+from goodlength.record.model import EntryKind
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.footage import cameras, serve_measurement
+from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
+from goodlength.web.views.keys import MEASURE_KEYS
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.serve_view import kind_of, result_of, said_of
+
+router = APIRouter()
+BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
+BEFORE_US = 120_000  # the first picture shown lies this long before the marked start
+
+
+class MarkIn(BaseModel):
+    """One click: what, in which picture, where."""
+
+    model_config = ConfigDict(extra="forbid")
+    what: str
+    at_us: int = Field(ge=-(2**53), le=2**53)
+    u: float = Field(allow_inf_nan=False)
+    v: float = Field(allow_inf_nan=False)
+    about: bool = False
+    found: bool = False
+
+
+class ServeMarksIn(BaseModel):
+    """The clicks of one serve, whether a hit heard may time the strike, and how warm the ball was.
+
+    An empty warmth is that of the match.
+    """
+
+    model_config = ConfigDict(extra="forbid")
+    marks: list[MarkIn] = Field(max_length=60)
+    sound: bool = True
+    warmth: Literal["", "hot", "warm", "club", "cold", "unsure"] = ""
+
+
+class KindIn(BaseModel):
+    """A kind of serve."""
+
+    model_config = ConfigDict(extra="forbid")
+    kind: str = Field(min_length=1, max_length=80)
+
+
+@router.get("/matches/{match_id}/measure", include_in_schema=False)
+def measure(request: Request, match_id: str, rally: str = "") -> Response:
+    """The page: the serve named, else the first that can be measured and is not."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    seen = serve_measurement.serves_to_measure(library, match_id)
+    words = kind_words(data.kinds)
+    can = [one for one in seen if one.camera]
+    chosen = next((one for one in seen if one.rally.key == rally), None) or next(
+        (one for one in can if one.rally.serve.measured is None), can[0] if can else None
+    )
+    begin, trouble = "", ""
+    if chosen is None:
+        trouble = (
+            "No serve of this match can be measured yet: it needs footage, a time, and the court marked."
+        )
+    elif chosen.footage_id is None or not chosen.camera:
+        trouble = f"This serve cannot be measured: {chosen.why}."
+    else:
+        try:
+            begin = json.dumps(_begin(library, match_id, chosen))
+        except GoodlengthError as error:
+            trouble = str(error)
+    return match_page(
+        request,
+        data,
+        "measure.html",
+        "footage",
+        begin=begin,
+        trouble=trouble,
+        camera_of="" if chosen is None or chosen.footage_id is None else quote(chosen.footage_id, safe=""),
+        keys=MEASURE_KEYS,
+        serves=[
+            {
+                "key": one.rally.key,
+                "name": f"Game {one.rally.game}, {one.rally.before[0]}–{one.rally.before[1]}",
+                "words": sheet_words(one.rally, words) or "–",
+                "state": said_of(one),
+                "open": chosen is not None and one.rally.key == chosen.rally.key,
+            }
+            for one in seen
+        ],
+    )
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/try")
+def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+    """What the clicks give; nothing is kept."""
+    library = request.app.state.library
+    tried = serve_measurement.trial_measurement(
+        library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+    )
+    kind, odds = serve_measurement.kind_proposed(library, tried.found)
+    recorded = serve_measurement.serve_to_measure(library, match_id, rally).rally.serve.kind
+    return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/ball")
+def look_for_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+    """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
+    clicks = [one for one in _plain(body) if one["what"] != MarkKind.BALL.value]
+    library = request.app.state.library
+    found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
+    return {"marks": list(found.marks), "words": found.words, "looked": found.looked, "seen": found.seen}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/kind")
+def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> dict[str, Any]:
+    """Record the kind that was proposed, as an answer of the coach's."""
+    library = request.app.state.library
+    serve_measurement.serve_to_measure(library, match_id, rally)
+    tasks.answer(library, match_id, rally, EntryKind.KIND, body.kind)
+    return {"kind": body.kind}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/keep")
+def keep(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+    """Keep what the clicks give with the serve; what was measured before stays in the log."""
+    serve_measurement.save_measurement(
+        request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+    )
+    return {"kept": True}
+
+
+@router.post("/api/matches/{match_id}/serves/{rally}/forget")
+def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
+    """Take what was measured of a serve back."""
+    serve_measurement.remove_measurement(request.app.state.library, match_id, rally)
+    return {"kept": False}
+
+
+def _plain(body: ServeMarksIn) -> list[dict[str, Any]]:
+    return [one.model_dump(exclude_defaults=True) for one in body.marks]
+
+
+def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> dict[str, Any]:
+    assert one.footage_id is not None
+    assert one.media_us is not None
+    file = library.footage_file(one.footage_id)
+    first, end = file.first_us or 0, file.end_us or 0
+    kept = one.rally.serve.measured
+    marks = list(kept["marks"]) if kept is not None and kept.get("footage") == one.footage_id else []
+    at = marks[0]["at_us"] if marks else one.media_us - BEFORE_US
+    names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
+    return {
+        "match": match_id,
+        "rally": one.rally.key,
+        "footage": one.footage_id,
+        "size": cameras.picture_size(file),
+        "first_us": first,
+        "end_us": end,
+        "at_us": min(max(at, first), end - 1),
+        "what": [{"what": what.value, "words": WORDS[what]} for what in names],
+        "marks": [dict(mark) for mark in marks],
+        "kept": kept is not None,
+        "warmth": "" if kept is None else kept.get("warmth") or "",
+    }

@@ -1,0 +1,1 @@
+"""Routes of the library as a whole: players, the bin, settings, fonts."""

@@ -1,0 +1,63 @@
+"""The bin: what was removed, put back or deleted for good."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.web.http.parse import Posted
+from goodlength.web.render import page
+from goodlength.web.views.labels import count_words, day_words
+
+router = APIRouter(include_in_schema=False)
+_DONE = {"back": "It is back in its place.", "deleted": "It is deleted.", "emptied": "The bin is empty."}
+
+
+@router.get("/bin")
+def show(request: Request, done: str = "") -> Response:
+    """What lies in the bin."""
+    return _page(request, said=_DONE.get(done, ""))
+
+
+@router.post("/bin/empty")
+def empty(request: Request, form: Posted) -> Response:
+    """Delete everything in it."""
+    if form.texts.get("sure") != "yes":
+        raise InputError("Nothing was deleted: tick the box that says you are sure.")
+    tasks.empty_bin(request.app.state.library)
+    return RedirectResponse("/bin?done=emptied", status_code=303)
+
+
+@router.post("/bin/{item_id}/put-back")
+def put_back(request: Request, item_id: str) -> Response:
+    """Undo a removal."""
+    try:
+        tasks.take_from_bin(request.app.state.library, item_id)
+    except GoodlengthError as error:
+        return _page(request, said=str(error), status=422)
+    return RedirectResponse("/bin?done=back", status_code=303)
+
+
+@router.post("/bin/{item_id}/delete")
+def delete(request: Request, item_id: str) -> Response:
+    """Delete one thing for good."""
+    tasks.empty_bin(request.app.state.library, item_id=item_id)
+    return RedirectResponse("/bin?done=deleted", status_code=303)
+
+
+def _page(request: Request, said: str = "", status: int = 200) -> Response:
+    items = [
+        {
+            "id": one.id,
+            "title": one.title,
+            "kind": {"match": "Match", "video": "Video"}.get(one.kind, one.kind),
+            "removed": day_words(one.removed_utc.date()),
+            "until": day_words(one.until.date()),
+            "files": count_words(one.files, "file"),
+            "held": one.held,
+        }
+        for one in tasks.bin_items(request.app.state.library)
+    ]
+    return page(request, "bin.html", status=status, items=items, said=said)

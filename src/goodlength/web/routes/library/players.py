@@ -1,0 +1,212 @@
+"""Players: list, add, change, consent, export, erase."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Consent, Player
+from goodlength.record.sentences import kind_words
+from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
+from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
+from goodlength.web.coach_settings import PURPOSES, read_settings
+from goodlength.web.http import typed_forms
+from goodlength.web.http.parse import Posted
+from goodlength.web.render import page
+from goodlength.web.views.labels import count_words, day_words
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/players")
+def players(request: Request) -> Response:
+    """Everybody in the library, and the form of a new player."""
+    return _players(request, typed_forms.NEW_PLAYER, {})
+
+
+@router.post("/players")
+def add(request: Request, form: Posted) -> Response:
+    """Add a player."""
+    values, faults = typed_forms.read_player(form.texts)
+    if faults:
+        return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, faults)
+    try:
+        player = tasks.add_player(request.app.state.library, values.pop("name"), **values)
+    except GoodlengthError as error:
+        return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [str(error)])
+    return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
+
+
+@router.get("/players/{player_id}")
+def player(request: Request, player_id: str, done: str = "") -> Response:
+    """One player: details, consent, export, erase."""
+    return _player(request, player_id, said=_DONE.get(done, ""))
+
+
+@router.post("/players/{player_id}")
+def change(request: Request, player_id: str, form: Posted) -> Response:
+    """Change a player's details."""
+    values, faults = typed_forms.read_player(form.texts)
+    try:
+        if not faults:
+            tasks.change_player(request.app.state.library, player_id, **values)
+            return _back(player_id, "changed")
+    except GoodlengthError as error:
+        return _player(request, player_id, typed=form.texts, form_faults=[str(error)])
+    return _player(request, player_id, typed=form.texts, faults=faults)
+
+
+@router.post("/players/{player_id}/consent")
+def consent(request: Request, player_id: str, form: Posted) -> Response:
+    """Write down who agreed to what, when, and until when."""
+    values, faults = typed_forms.read_consent(form.texts, form.every("purposes"))
+    try:
+        if not faults:
+            tasks.consent(request.app.state.library, player_id, **values)
+            return _back(player_id, "consent")
+    except GoodlengthError as error:
+        faults = {"": str(error)}
+    typed = {**form.texts, "purposes": form.every("purposes")}
+    return _player(request, player_id, consent=typed, consent_faults=list(faults.values()), faults=faults)
+
+
+@router.post("/players/{player_id}/consent/withdraw")
+def withdraw(request: Request, player_id: str) -> Response:
+    """Take consent back: from then on nothing is made."""
+    library = request.app.state.library
+    given = library.player(player_id).consent
+    tasks.consent(library, player_id, given_by=given.given_by if given else "taken back", purposes=())
+    return _back(player_id, "withdrawn")
+
+
+@router.get("/players/{player_id}/export")
+def export(request: Request, player_id: str) -> Response:
+    """Everything the library holds about a player, as a file."""
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "player.json"
+        tasks.export_player(request.app.state.library, player_id, path)
+        data = path.read_bytes()
+    headers = {"content-disposition": 'attachment; filename="player.json"'}
+    return Response(data, media_type="application/json", headers=headers)
+
+
+@router.post("/players/{player_id}/erase")
+def erase(request: Request, player_id: str, form: Posted) -> Response:
+    """Erase a player whose name was typed, and say what went and what may be left."""
+    library = request.app.state.library
+    name = library.player(player_id).name
+    if " ".join(form.texts.get("sure", "").split()).casefold() != name.casefold():
+        faults = {"sure": f"Nothing was erased. Type {name} to erase this player."}
+        return _player(request, player_id, faults=faults)
+    erased = tasks.erase_player(library, player_id)
+    return page(request, "erased.html", name=name, lines=erased.words.splitlines())
+
+
+_NOTHING = "No handout is made, and no clip unless every head is covered."
+_DONE = {
+    "changed": "The details are kept.",
+    "consent": "The consent is written down.",
+    "withdrawn": "It is written down that consent was taken back. " + _NOTHING,
+}
+
+
+def _back(player_id: str, done: str) -> Response:
+    return RedirectResponse(f"/players/{quote(player_id, safe='')}?done={done}", status_code=303)
+
+
+def _players(
+    request: Request, form: typed_forms.Typed, faults: dict[str, str], form_faults: list[str] | None = None
+) -> Response:
+    rows = [
+        {"id": one.id, "name": one.name, "hand": one.hand, "junior": one.junior, "consent_words": _short(one)}
+        for one in tasks.players(request.app.state.library)
+    ]
+    shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "said": ""}
+    return page(request, "players.html", status=422 if faults or form_faults else 200, players=rows, **shown)
+
+
+def _player(request: Request, player_id: str, **shown: Any) -> Response:
+    library = request.app.state.library
+    player = library.player(player_id)
+    settings = read_settings(library)
+    matches = [row for row in tasks.list_matches(library) if player_id in row.players]
+    usual = typed_forms.typed_consent(player, settings.consent_months, settings.consent_purposes)
+    context: dict[str, Any] = {
+        "said": "",
+        "faults": {},
+        "form_faults": None,
+        "consent_faults": None,
+        **shown,
+        "consent": {**usual, **shown.get("consent", {})},
+    }
+    wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
+    typed = {**typed_forms.NEW_PLAYER, **context.pop("typed", typed_forms.typed_player(player))}
+    return page(
+        request,
+        "player.html",
+        status=422 if wrong else 200,
+        player=player,
+        form=typed,
+        in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
+        consent_words=_long(player),
+        has_consent=player.consent is not None and bool(player.consent.purposes),
+        measured=[_measured(one, kind_words(library.kinds())) for one in measured_kinds(library, player_id)],
+        history=[_plain_words(one) for one in library.consents(player_id)],
+        purposes=list(PURPOSES.items()),
+        **context,
+    )
+
+
+def _measured(one: KindMeasured, words: dict[str, str]) -> dict[str, Any]:
+    """Measured serves of a kind: in words, on the front wall, and where they land."""
+    line = kind_line(one, words)
+    floor = f"First bounces: {line}"
+    return {
+        "line": line,
+        "wall": scatter_on_wall(one.fronts, label=f"On the front wall: {line}", wide=240.0),
+        "floor": scatter_on_floor(one.bounces, label=floor, wide=150.0) if one.bounces else "",
+    }
+
+
+def _short(player: Player) -> str:
+    """Consent in a cell."""
+    given = player.consent
+    if given is None:
+        return "none written down"
+    if not given.purposes:
+        return "taken back"
+    if given.until is not None and given.until < date.today():
+        return f"ran out on {day_words(given.until)}"
+    return f"for {', '.join(given.purposes)}; {_until(given)}"
+
+
+def _until(given: Consent) -> str:
+    return "until taken back" if given.until in (None, date.max) else f"until {day_words(given.until)}"
+
+
+def _long(player: Player) -> str:
+    """Consent in a sentence."""
+    given = player.consent
+    if given is None:
+        return f"Nothing is written down. {_NOTHING}"
+    if not given.purposes:
+        return f"Taken back on {day_words(given.when)}. {_NOTHING}"
+    for_what = "; ".join(PURPOSES.get(purpose, purpose) for purpose in given.purposes)
+    words = f"Given by {given.given_by} on {day_words(given.when)}, {_until(given)}, to {for_what}."
+    ran_out = given.until is not None and given.until < date.today()
+    return f"{words} It has run out: ask again." if ran_out else words
+
+
+def _plain_words(plain: Any) -> str:
+    """One earlier consent, from the values it is kept as."""
+    for_what = ", ".join(plain["purposes"]) or "nothing (taken back)"
+    until = "" if plain["until"] in (None, "9999-12-31") else f", until {plain['until']}"
+    return f"{plain['when']}: {plain['given_by']}, for {for_what}{until}"

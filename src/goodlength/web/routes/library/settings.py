@@ -1,0 +1,116 @@
+"""Settings: the page, kinds of serve, and the light of the room."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, Literal
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import KindOfServe
+from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
+from goodlength.web.http.parse import Form, Posted
+from goodlength.web.render import page
+from goodlength.web.views.labels import count_words
+
+router = APIRouter()
+_PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
+    "recording": (("observer", "lead_s"), ("extras",)),
+    "consent": (("consent_months",), ("consent_purposes",)),
+    "handout": (("club",), ()),
+    "page": (("room", "units"), ()),
+}
+
+
+class RoomIn(BaseModel):
+    """The light of the room."""
+
+    model_config = ConfigDict(extra="forbid")
+    room: Literal["light", "dim"]
+
+
+@router.get("/settings", include_in_schema=False)
+def settings(request: Request, done: str = "") -> Response:
+    """Everything that can be set."""
+    return _settings(request, said="Kept." if done else "")
+
+
+@router.post("/settings", include_in_schema=False)
+def change(request: Request, form: Posted) -> Response:
+    """Keep one part of the page."""
+    single, several = _PARTS.get(form.texts.get("part", ""), ((), ()))
+    changes: dict[str, Any] = {name: form.texts.get(name, "") for name in single}
+    changes |= {name: form.every(name) for name in several}
+    try:
+        change_settings(request.app.state.library, changes)
+    except GoodlengthError as error:
+        return _settings(request, said=[str(error)], status=422)
+    return RedirectResponse("/settings?done=1", status_code=303)
+
+
+@router.post("/settings/kinds", include_in_schema=False)
+def kinds(request: Request, form: Posted) -> Response:
+    """Rename, add and retire kinds of serve."""
+    library = request.app.state.library
+    try:
+        library.save_kinds(_kinds(form, library.kinds()))
+    except GoodlengthError as error:
+        return _settings(request, kind_faults=[str(error)], status=422)
+    return RedirectResponse("/settings?done=1", status_code=303)
+
+
+@router.post("/api/settings/room")
+def room(request: Request, body: RoomIn) -> dict[str, str]:
+    """Dim or light the room."""
+    return {"room": change_settings(request.app.state.library, {"room": body.room}).room}
+
+
+def _kinds(form: Form, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
+    """The list as typed: a row without an id is new, and gets one from its words."""
+    used = set(form.every("used"))
+    before = {kind.id for kind in known}
+    wanted: list[KindOfServe] = []
+    for kind_id, typed in zip(form.every("id"), form.every("words"), strict=False):
+        words = " ".join(typed.split())
+        if kind_id:
+            wanted.append(KindOfServe(kind_id, words, retired=kind_id not in used))
+        elif words:
+            base = re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") or "kind"
+            taken = before | {kind.id for kind in wanted}
+            free = next(name for name in (base, *(f"{base}-{n}" for n in range(2, 100))) if name not in taken)
+            wanted.append(KindOfServe(free, words))
+    return wanted
+
+
+def _settings(request: Request, *, status: int = 200, said: Any = "", kind_faults: Any = None) -> Response:
+    library = request.app.state.library
+    state = tasks.library_check(library, rows=False)
+    in_use = [kind.id for kind in library.kinds() if not kind.retired]
+    rows = [
+        {
+            "id": kind.id,
+            "words": kind.words,
+            "retired": kind.retired,
+            "key": in_use.index(kind.id) + 1 if kind.id in in_use else "",
+        }
+        for kind in library.kinds()
+    ]
+    return page(
+        request,
+        "settings.html",
+        status=status,
+        said=said,
+        kind_faults=kind_faults,
+        kinds=rows,
+        set=read_settings(library),
+        extras=list(EXTRA_WORDS.items()),
+        purposes=list(PURPOSES.items()),
+        folder=state.folder,
+        holds=f"It holds {count_words(state.players, 'player')} and "
+        f"{count_words(state.matches, 'match', 'matches')}.",
+        problems=state.problems,
+    )

@@ -1,0 +1,1 @@
+"""Routes of one match: details, record, score draft, findings, reports."""

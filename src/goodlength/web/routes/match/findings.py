@@ -1,0 +1,264 @@
+"""Findings: what the record says of one player, with the evidence behind it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+from fastapi import APIRouter, Request
+from markupsafe import Markup
+from starlette.responses import Response
+
+from goodlength.findings.analyses.serve_mix import MixAdvice
+from goodlength.findings.analyses.shot_sequences import Sequences
+from goodlength.findings.analyses.win_probability import MatchLine
+from goodlength.findings.model import Finding, Findings, PooledShare, Share
+from goodlength.record.model import Match
+from goodlength.record.names import short_names
+from goodlength.show.draw import charts, grade_icons, win_probability_chart
+from goodlength.web.views.findings_cache import FindingsPage
+from goodlength.web.views.labels import count_words
+from goodlength.web.views.marker_sheet import SheetData
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+NOTHING = Share(0, 0, 0.0, 1.0)
+_COUNTS = re.compile(r"\b\d+ of \d+\b")
+_ASKED_HERE = ("change", "repeat")  # findings that also stand in a section of their own
+
+
+@router.get("/matches/{match_id}/findings")
+def findings(request: Request, match_id: str, side: str = "") -> Response:
+    """Findings about one player's serve, and the tables behind them."""
+    data, side, whole = _read(request, match_id, side)
+    found = whole.findings
+    names, name, other = _names(data, side)
+    asked = dict.fromkeys(_ASKED_HERE) | {one.question: one for one in found.all}
+    return match_page(
+        request,
+        data,
+        "findings.html",
+        "findings",
+        found=found,
+        tables=found.tables,
+        whole=whole,
+        asked=asked,
+        side=side,
+        names=names,
+        name=name,
+        other=other,
+        scores=_scores(data.match),
+        none_share=NOTHING,
+        count=count_words,
+        percent=percent,
+        drawn_in=drawn_in,
+        seconds=seconds_words,
+        bold=bold_counts,
+        behind=lambda one: rallies_behind(one, whole.served),
+        bar=charts.range_bar,
+        bar_key=charts.range_key,
+        luck_key=charts.luck_key,
+        grade_mark=grade_mark,
+        turns=turns(whole.line),
+        line=_line(whole.line, _scores(data.match), name),
+        ends=ends(whole.ends, name, other),
+        mix_rows=mix_rows(whole.mix),
+        mix_loss=loss_words(whole.mix),
+        **_drawings(found, side, name, other),
+    )
+
+
+@router.get("/matches/{match_id}/findings/parents")
+def parents(request: Request, match_id: str, side: str = "") -> Response:
+    """The same findings for a player's parents: counts, and in plain words how far to believe them."""
+    data, side, whole = _read(request, match_id, side)
+    _, name, _ = _names(data, side)
+    found = whole.findings
+    return match_page(
+        request,
+        data,
+        "findings_parents.html",
+        "findings",
+        found=found,
+        side=side,
+        name=name,
+        told=tuple(one for one in found.all if one.grade in ("clear", "leaning") and one not in found.top),
+        grade_mark=grade_mark,
+        bold=bold_counts,
+        behind=lambda one: rallies_behind(one, whole.served),
+    )
+
+
+def _read(request: Request, match_id: str, side: str) -> tuple[SheetData, str, FindingsPage]:
+    data = sheet_data(request.app.state.library, match_id)
+    coached = data.match.info.coached
+    side = side if side in ("a", "b") else coached.value
+    whose = "coached" if side == coached.value else "opponent"
+    return data, side, request.app.state.found.page(data, whose)
+
+
+def _names(data: SheetData, side: str) -> tuple[tuple[str, str], str, str]:
+    names = short_names(data.players[0].name, data.players[1].name)
+    return (names, names[0], names[1]) if side == "a" else (names, names[1], names[0])
+
+
+def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, ...], str]:
+    """The rallies to look at, and what they are called.
+
+    A finding led by a share of 0 has none of its own: then those it is held against, else all serves.
+    """
+    for rallies, words in (
+        (finding.rallies, ""),
+        (finding.against.rallies if finding.against else (), " it is held against"),
+        (tuple(served), " served"),
+    ):
+        if rallies:
+            clips = "the clip" if len(rallies) == 1 else f"the {len(rallies)} clips"
+            return rallies, f"Show {clips}{words}"
+    return (), ""
+
+
+def bold_counts(words: str) -> Markup:
+    """A sentence with its counts ("7 of 17") in bold; everything else is escaped.
+
+    Examples
+    --------
+    >>> str(bold_counts("<7 of 17 lobs"))
+    '&lt;<b>7 of 17</b> lobs'
+    """
+    out, at = Markup(), 0
+    for hit in _COUNTS.finditer(words):
+        out += Markup("{}<b>{}</b>").format(words[at : hit.start()], hit.group())
+        at = hit.end()
+    return out + words[at:]
+
+
+def grade_mark(grade: str) -> str:
+    """The ring of a grade; its word stands beside it."""
+    return grade_icons.grade_svg(str(grade))
+
+
+def percent(share: Share) -> str:
+    """A share in whole percent, for beside its count; empty where nothing was counted."""
+    return "" if share.seen is None else f"{share.seen:.0%}"
+
+
+def drawn_in(shrunk: PooledShare | None) -> str:
+    """A share drawn in towards the other kinds, with its range; a dash where it has none.
+
+    Examples
+    --------
+    >>> drawn_in(PooledShare(0.586, 0.36, 0.803))
+    '59% (36 to 80)'
+    """
+    return "–" if shrunk is None else f"{shrunk.mean:.0%} ({100 * shrunk.low:.0f} to {100 * shrunk.high:.0f})"
+
+
+def seconds_words(length_s: float | None) -> str:
+    """A length in seconds; a dash where none is known."""
+    return "–" if length_s is None else f"{length_s:.0f} s"
+
+
+def turns(line: MatchLine) -> list[dict[str, str]]:
+    """The rallies that decided the match in the order played: key, score, and what happened."""
+    order = {moment.key: n for n, moment in enumerate(line.moments)}
+    told = []
+    for moment in sorted(line.decided, key=lambda one: order[one.key]):
+        score, _, rest = moment.words.partition(". ")
+        told.append({"key": moment.key, "score": f"{score}.", "rest": rest})
+    return told
+
+
+def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, Any]]:
+    """The last shots of rallies won and lost, with the players' names; rows seen at least three times."""
+    told = []
+    for one in found:
+        for won, rows in ((True, one.won), (False, one.lost)):
+            by = {"winner": name if won else other, "loser": other if won else name}
+            told += [
+                {
+                    "result": "Won" if won else "Lost",
+                    "words": _by_name(row.words, by),
+                    "seen": row.seen,
+                    "expected": "fewer than one" if row.expected < 0.5 else f"about {row.expected:.0f}",
+                }
+                for row in rows
+                if row.expected is not None
+            ]
+    return told
+
+
+def _by_name(words: str, by: dict[str, str]) -> str:
+    """ "drive by loser, then drop by winner" with the names of both."""
+    parts = (part.rpartition(" by ") for part in words.split(", then "))
+    said = ", then ".join(f"{stroke} by {by[who]}" for stroke, _, who in parts)
+    return said[:1].upper() + said[1:]
+
+
+def _line(line: MatchLine, scores: dict[int, str], name: str) -> str:
+    """The drawing of the line; empty where no rally is decided."""
+    if not line.moments:
+        return ""
+    numbers = list(dict.fromkeys(moment.game for moment in line.moments))
+    games = [
+        win_probability_chart.ChanceGame(
+            f"Game {n}",
+            scores.get(n, ""),
+            tuple((one.after, one.swing) for one in line.moments if one.game == n),
+        )
+        for n in numbers
+    ]
+    keys = [moment.key for moment in line.moments]
+    marks = [keys.index(turn["key"]) for turn in turns(line)]
+    return win_probability_chart.chance_line(games, name, start=line.start, marks=marks, side=line.side)
+
+
+def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:
+    """Kinds with their present share and the range of their share in the best mix; none without a game."""
+    if mix is None or not mix.stances:
+        return []
+    return [
+        {
+            "words": kind[:1].upper() + kind[1:],
+            "present": f"{present:.0%}",
+            "best": f"{100 * low:.0f} to {high:.0%}",
+        }
+        for kind, present, low, high in zip(
+            mix.kinds, mix.present, mix.share_low, mix.share_high, strict=True
+        )
+    ]
+
+
+def loss_words(mix: MixAdvice | None) -> str:
+    """What a receiver who knows it could take off the present mix, as a range; empty without a game."""
+    if mix is None or not mix.stances:
+        return ""
+    _, low, high = mix.present_loss
+    _, even_low, even_high = mix.even_loss
+    now, even = (f"{100 * low:.0f} to {100 * high:.0f}", f"{100 * even_low:.0f} to {100 * even_high:.0f}")
+    return (
+        f"A receiver who knew the present mix could win {now} more of every 100 rallies than against the "
+        f"best mix; of an even mix, {even}."
+    )
+
+
+def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, Any]:
+    tables = found.tables
+    variety = tables.variety
+    drawn = {"effect": "", "repeat": "", "in_use": ""}
+    if tables.effects:
+        what = f"Share of {other}’s returns loose or not made"
+        drawn["effect"] = charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
+    rows = [row for row in tables.repeats if row.seen.of]
+    if rows:
+        what = f"How often {name}’s next serve was the same kind as the last"
+        drawn["repeat"] = charts.repeat_chart(rows, side, what=what)
+    if variety.effective is not None:
+        drawn["in_use"] = charts.kinds_in_use(variety.effective, variety.kinds_open, side)
+    return drawn
+
+
+def _scores(match: Match) -> dict[int, str]:
+    return {game.n: f"{game.points[0]}–{game.points[1]}" for game in match.games}

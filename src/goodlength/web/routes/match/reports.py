@@ -1,0 +1,226 @@
+"""Sheets from the record: between games, about an opponent, over every match, two observers compared."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import fields
+from datetime import date
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.datastructures import UploadFile
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import clock_words, read_day
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.between_games import between_form
+from goodlength.forms.observers import agree_form
+from goodlength.forms.opponent import brief_form
+from goodlength.forms.season import search_form
+from goodlength.record.model import Ending, HowTaken, ShotType
+from goodlength.tasks.findings.opponent import brief_about
+from goodlength.tasks.findings.season_search import LEFTS, PHASES, SeasonQuestion
+from goodlength.tasks.match.observers import compare_observers, keep_layer, layers_of
+from goodlength.web.http import uploads
+from goodlength.web.http.parse import whole_number
+from goodlength.web.render import page
+from goodlength.web.routes.match.findings import bold_counts, grade_mark
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+VARIABLE_WORDS = {
+    "server": "who served",
+    "box": "box served from",
+    "kind": "kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how it ended",
+}
+router = APIRouter(include_in_schema=False)
+SHOWN = 200
+
+
+@router.get("/matches/{match_id}/between")
+def between(request: Request, match_id: str, game: str = "", of: str = "coached") -> Response:
+    """At most three lines for the break, large enough to read at arm's length."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    whose = of if of in ("coached", "opponent") else "coached"
+    sheet = between_form(tasks.between_games(library, match_id, whose, whole_number(game, "game")))
+    return match_page(
+        request,
+        data,
+        "between.html",
+        "findings",
+        sheet=sheet,
+        whose=whose,
+        grade_mark=grade_mark,
+        games=[one.n for one in data.match.games],
+        names=[one.name for one in data.players],
+        coached=data.match.info.coached.place,
+    )
+
+
+@router.get("/players/{player_id}/brief")
+def brief(request: Request, player_id: str, since: str = "") -> Response:
+    """One page about an opponent."""
+    library = request.app.state.library
+    library.player(player_id)
+    found, trouble = None, ""
+    try:
+        found = brief_form(brief_about(library, player_id, since=_day(since)))
+    except GoodlengthError as error:
+        trouble = str(error)
+    return page(
+        request,
+        "brief.html",
+        status=422 if trouble and since else 200,
+        brief=found,
+        trouble=trouble,
+        since=since,
+        player=library.player(player_id),
+        grade_mark=grade_mark,
+        bold=bold_counts,
+    )
+
+
+@router.get("/search")
+def search(request: Request) -> Response:
+    """Rallies of every match that fit."""
+    library = request.app.state.library
+    said = {name: value for name, value in request.query_params.items() if value}
+    found, trouble = None, ""
+    try:
+        if said:
+            question = _question(said)
+            found = search_form(question, tasks.search(library, question, limit=SHOWN))
+    except GoodlengthError as error:
+        trouble = str(error)
+    for row in found["rallies"] if found else ():
+        row["clock"] = "" if row["start_s"] is None else clock_words(row["start_s"])
+    return page(
+        request,
+        "search.html",
+        status=422 if trouble else 200,
+        found=found,
+        trouble=trouble,
+        form=_form(library, said),
+        shown=SHOWN,
+    )
+
+
+@router.get("/matches/{match_id}/agree")
+def agree(request: Request, match_id: str, second: str = "", kept: str = "") -> Response:
+    """Two observers of one match, variable by variable."""
+    return _agree(request, match_id, second, said="The other record is kept beside this one." if kept else "")
+
+
+@router.post("/matches/{match_id}/agree")
+async def bring(request: Request, match_id: str) -> Response:
+    """Keep another person's exported record of this match beside this one."""
+    library = request.app.state.library
+    async with request.form(max_files=1, max_fields=4) as form:
+        sent, name = form.get("file"), str(form.get("observer", "")).strip()
+        try:
+            if not isinstance(sent, UploadFile) or not sent.filename:
+                raise InputError("Choose the file the other person exported (.json).")
+            path = uploads.target_for(library.folder, sent.filename)
+            path.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                path.write_bytes(await sent.read())
+                await run_in_threadpool(keep_layer, library, match_id, path, name)
+            finally:
+                path.unlink(missing_ok=True)
+        except GoodlengthError as error:
+            return await run_in_threadpool(_agree, request, match_id, "", fault=str(error), name=name)
+    address = f"/matches/{quote(match_id, safe='')}/agree?second={quote(name)}&kept=1"
+    return RedirectResponse(address, status_code=303)
+
+
+def _agree(
+    request: Request, match_id: str, second: str, *, fault: str = "", said: str = "", name: str = ""
+) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    own = data.match.info.observer
+    others = [layer.observer for layer in layers_of(library, match_id) if layer.observer != own]
+    found, trouble = None, ""
+    try:
+        if others:
+            chosen = second if second in others else others[0]
+            found = agree_form(compare_observers(library, match_id, own, chosen))
+    except GoodlengthError as error:
+        trouble = str(error)
+    return match_page(
+        request,
+        data,
+        "agree.html",
+        "findings",
+        status=422 if fault else 200,
+        found=found,
+        others=others,
+        own=own,
+        fault=fault,
+        trouble=trouble,
+        said=said,
+        name=name,
+        second=second,
+        clock=clock_words,
+        variable_words=VARIABLE_WORDS,
+    )
+
+
+def _day(text: str) -> date | None:
+    if not text:
+        return None
+    try:
+        return read_day(text)
+    except ValueError:
+        raise InputError(f"A day is written like 2026-11-25; got {text[:40]!r}.") from None
+
+
+def _question(said: Mapping[str, str]) -> SeasonQuestion:
+    known = {one.name for one in fields(SeasonQuestion)}
+    plain: dict[str, Any] = {name: value for name, value in said.items() if name in known}
+    for name in ("since", "until"):
+        if name in plain:
+            plain[name] = _day(plain[name])
+    if "game" in plain:
+        plain["game"] = whole_number(plain["game"], "game")
+    plain["kept"] = plain.get("kept") == "1"
+    if "with_demo" in plain:
+        plain["with_demo"] = plain["with_demo"] == "1"
+    return SeasonQuestion(**plain)
+
+
+def _form(library: Any, said: Mapping[str, str]) -> dict[str, Any]:
+    """The lists of the search form, and what is chosen."""
+    people = [("", "Anybody"), *((one.id, one.name) for one in tasks.players(library))]
+
+    def words(values: Any) -> list[tuple[str, str]]:
+        return [("", "Any"), *((str(v), str(v).replace("-", " ")) for v in values)]
+
+    return {
+        "said": said,
+        "lists": [
+            ("player", "Player", people),
+            (
+                "role",
+                "Who is",
+                [("", "Serving or receiving"), ("serving", "serving"), ("receiving", "receiving")],
+            ),
+            ("outcome", "Rally", [("", "Won or lost"), ("won", "won"), ("lost", "lost")]),
+            ("opponent", "Against", people),
+            ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
+            ("box", "Box", words(("right", "left"))),
+            ("how", "Return taken", words(one.value for one in HowTaken)),
+            ("left", "Return left", words(LEFTS)),
+            ("ending", "Ended by", words(one.value for one in Ending)),
+            ("stroke", "Last stroke", words(one.value for one in ShotType)),
+            ("phase", "When", words(PHASES)),
+        ],
+    }

@@ -1,0 +1,1 @@
+"""Routes of practice: plan, drills, sessions, recordings, calendar, aim."""

@@ -1,0 +1,71 @@
+"""Aim: where on the front wall, how hard, what comes of a hundred, and what a miss costs."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import parse_qsl, quote, urlencode
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError
+from goodlength.web.http.parse import Posted
+from goodlength.web.render import page
+from goodlength.web.views.aim_query import answer_to, form_of, question_of
+from goodlength.web.views.aim_view import drawn_path, shown
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/aim")
+def aim(request: Request) -> Response:
+    """The form, and the answer once something is asked; the address holds the whole question."""
+    said = dict(request.query_params)
+    return _page(request, "aim.html", said, asked=bool(said))
+
+
+@router.get("/aim/answer")
+def answer(request: Request) -> Response:
+    """The answer alone, for the page to put in its place."""
+    return _page(request, "aim_answer.html", dict(request.query_params), asked=True)
+
+
+@router.get("/aim/path")
+def path(request: Request) -> Response:
+    """The single path of an aim, at once: what the page draws while the aim is being moved."""
+    try:
+        question = question_of(request.app.state.library, dict(request.query_params))
+        drawn = drawn_path(question)
+    except GoodlengthError as error:
+        return JSONResponse({"error": {"kind": "aim", "words": str(error)}}, status_code=422)
+    return HTMLResponse(drawn)
+
+
+@router.post("/aim/practise")
+def practise(request: Request, form: Posted) -> Response:
+    """Make the aim a drill of the coach's own, with its box taped on the wall."""
+    library = request.app.state.library
+    said = dict(parse_qsl(form.texts.get("question", "")))
+    made = tasks.drill_from_aim(library, answer_to(question_of(library, said)))
+    player = said.get("player", "")
+    to = f"/practice/{quote(player, safe='')}/log?of={quote(made.id)}" if player else "/practice/drills"
+    return RedirectResponse(to, status_code=303)
+
+
+def _page(request: Request, template: str, said: dict[str, str], *, asked: bool) -> Response:
+    library = request.app.state.library
+    question, trouble, found = None, "", None
+    try:
+        question = question_of(library, said)
+        found = answer_to(question) if asked else None
+    except GoodlengthError as error:
+        trouble = str(error)
+    context: dict[str, Any] = {
+        "form": form_of(library, said, question),
+        "trouble": trouble,
+        "asked": urlencode(said),
+        "kept": [(name, value) for name, value in said.items() if name not in ("across", "above", "pace")],
+    }
+    context["answer"] = None if found is None else shown(found)
+    return page(request, template, status=422 if trouble else 200, **context)

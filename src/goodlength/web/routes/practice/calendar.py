@@ -1,0 +1,69 @@
+"""The season book: a month of matches and practice, groups, and what is due."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import InputError
+from goodlength.web.http.parse import Posted
+from goodlength.web.render import page
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/practice/calendar")
+def book(request: Request, month: str = "", group: str = "") -> Response:
+    """One month, for everybody or one group."""
+    faults: list[str] = []
+    try:
+        first = tasks.month_of(month)
+    except InputError as error:
+        faults, first = [str(error)], tasks.month_of("")
+    shown = tasks.calendar_month(request.app.state.library, first, group)
+    return page(
+        request,
+        "practice_book.html",
+        status=422 if faults else 200,
+        faults=faults,
+        book=shown,
+        title=f"{first:%B %Y}",
+        before=_link(first - timedelta(days=1), group),
+        after=_link(first + timedelta(days=31), group),
+        groups=[("", "everybody"), *((one, one) for one in shown.groups)],
+        group=group,
+        month=f"{first:%Y-%m}",
+        today=date.today(),
+        left=left_words,
+    )
+
+
+@router.post("/practice/{player_id}/group")
+def group(request: Request, player_id: str, form: Posted) -> Response:
+    """Say which group a player trains with."""
+    tasks.set_group(request.app.state.library, player_id, form.texts.get("group", ""))
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
+
+
+def left_words(days: int) -> str:
+    """How far off something is.
+
+    Examples
+    --------
+    >>> left_words(-3), left_words(0), left_words(1)
+    ('3 days ago', 'today', 'in 1 day')
+    """
+    if days == 0:
+        return "today"
+    many = "day" if abs(days) == 1 else "days"
+    return f"in {days} {many}" if days > 0 else f"{-days} {many} ago"
+
+
+def _link(day: date, group: str) -> dict[str, Any]:
+    href = f"/practice/calendar?month={day:%Y-%m}"
+    return {"href": f"{href}&group={quote(group)}" if group else href, "words": f"{day:%B %Y}"}

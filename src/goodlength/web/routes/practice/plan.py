@@ -1,0 +1,157 @@
+"""Plan: from the findings of a match to a week's work, edited by the coach, kept and printed."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import read_day
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.forms.practice import plan_form
+from goodlength.practice.planning.drill_library import Company, DrillLevel
+from goodlength.practice.planning.plan import Time
+from goodlength.web.http.parse import Form, Posted
+from goodlength.web.routes.match.findings import grade_mark
+from goodlength.web.routes.practice.drills import drawn
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+
+COMPANY = (("solo", "nobody: alone"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
+LEVELS = (("new", "new to it"), ("club", "club"), ("county", "county and above"))
+ASKED = ("sessions", "minutes", "weeks", "company", "level", "drill", "begins")
+WORDS = {
+    "chosen": "Your choice",
+    "clear": "Clear",
+    "leaning": "Leaning",
+    "too-few": "Too few to say",
+    "no-difference": "No difference",
+}
+
+
+@router.get("/matches/{match_id}/plan")
+def plan(
+    request: Request,
+    match_id: str,
+    sessions: str = "2",
+    minutes: str = "60",
+    weeks: str = "3",
+    company: str = "pair",
+    level: str = "club",
+    drill: str = "",
+    begins: str = "",
+) -> Response:
+    """A plan proposed for the time there is."""
+    asked = {
+        "sessions": sessions,
+        "minutes": minutes,
+        "weeks": weeks,
+        "company": company,
+        "level": level,
+        "drill": drill,
+        "begins": begins or date.today().isoformat(),
+    }
+    return _page(request, match_id, asked)
+
+
+@router.post("/matches/{match_id}/plan")
+def keep(request: Request, match_id: str, form: Posted) -> Response:
+    """Keep the plan as the coach edited it."""
+    library = request.app.state.library
+    info = library.match_info(match_id)
+    player_id = info.players[info.coached.place]
+    asked = {name: form.texts.get(name, "") for name in ASKED}
+    try:
+        plan = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
+        tasks.keep_plan(library, player_id, plan)
+    except GoodlengthError as error:
+        return _page(request, match_id, asked, faults=[str(error)])
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
+
+
+def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = None) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    proposed: dict[str, Any] | None = None
+    try:
+        proposed = _proposed(library, match_id, asked)
+    except GoodlengthError as error:
+        faults = faults or [str(error)]
+    return match_page(
+        request,
+        data,
+        "plan.html",
+        "plan",
+        status=422 if faults and request.method == "POST" else 200,
+        plan=proposed,
+        check_on=date.fromisoformat(proposed["check_on"]) if proposed else None,
+        asked=asked,
+        companies=COMPANY,
+        levels=LEVELS,
+        drills=[("", "none"), *((one.id, one.name) for one in tasks.drills(library))],
+        pictures=_pictures(library, proposed),
+        grade_mark=grade_mark,
+        grade_words=WORDS,
+        faults=faults,
+        player=data.players[data.match.info.coached.place].name,
+    )
+
+
+def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, Any]:
+    numbers = {name: _whole(asked[name], name) for name in ("sessions", "minutes", "weeks")}
+    try:
+        company, level = Company(asked["company"]), DrillLevel(asked["level"])
+    except ValueError:
+        raise InputError("Choose who is on court and the level from the lists.") from None
+    try:
+        begins = read_day(asked["begins"].strip())
+    except ValueError:
+        raise InputError(
+            f"The first day is a date like 2026-11-25; got {asked['begins']!r}. Choose it again."
+        ) from None
+    time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
+    chosen = [asked["drill"]] if asked["drill"] else []
+    return plan_form(tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen))
+
+
+def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:
+    """Each drill of a plan drawn, by its id."""
+    items = plan["items"] if plan else []
+    return {item["drill"]: drawn(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
+
+
+def _edited(plan: dict[str, Any], form: Form) -> dict[str, Any]:
+    """The proposal with the coach's doses and targets, and without what was unticked."""
+    chosen = form.every("keep")
+    items = []
+    for item in plan["items"]:
+        key = item["drill"]
+        if key not in chosen:
+            continue
+        target = form.texts.get(f"target:{key}", "").strip()
+        items.append(
+            {
+                **item,
+                "sets": _whole(form.texts.get(f"sets:{key}", ""), f"sets of {item['name']}"),
+                "attempts": _whole(form.texts.get(f"attempts:{key}", ""), f"attempts of {item['name']}"),
+                "target": _whole(target, f"target of {item['name']}") if target else None,
+            }
+        )
+    if not items:
+        raise InputError(
+            "No drill is ticked: a plan needs at least one. Tick a drill and keep the plan again."
+        )
+    return {**plan, "items": items}
+
+
+def _whole(text: str, words: str) -> int:
+    try:
+        return int(text.strip())
+    except ValueError:
+        raise InputError(f"The {words} is a whole number; got {text!r}.") from None

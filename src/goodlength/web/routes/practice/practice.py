@@ -1,0 +1,148 @@
+"""Practice: who practises, what the log says, and the page used on court."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.forms.practice import progress_words
+from goodlength.practice.places import surface_of
+from goodlength.practice.statistics.progress import PracticeOrder
+from goodlength.web.http.parse import Posted
+from goodlength.web.render import page
+from goodlength.web.views.practice_view import surfaces, told
+
+router = APIRouter()
+Name = Annotated[str, Field(min_length=1, max_length=100)]
+
+ORDERS = (
+    (PracticeOrder.BLOCKED.value, "the same each time"),
+    (PracticeOrder.MIXED.value, "mixed with others"),
+    (PracticeOrder.RETENTION.value, "first thing today"),
+)
+
+
+class SetIn(BaseModel):
+    """One set as the court-side page sends it."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: Name
+    drill: Name
+    hits: StrictInt
+    attempts: StrictInt
+    order: Name
+    on: Name
+    places: Annotated[
+        list[tuple[StrictFloat | StrictInt, StrictFloat | StrictInt]], Field(max_length=500)
+    ] = []
+    aim: tuple[StrictFloat | StrictInt, StrictFloat | StrictInt] | None = None
+
+
+class SetsIn(BaseModel):
+    """Sets in the order they were logged."""
+
+    model_config = ConfigDict(extra="forbid")
+    sets: Annotated[list[SetIn], Field(max_length=500)]
+
+
+@router.get("/practice", include_in_schema=False)
+def people(request: Request) -> Response:
+    """Everybody, with how much was logged."""
+    library = request.app.state.library
+    rows, groups = [], tasks.groups_of(library)
+    for player in library.players():
+        sets = [one for many in tasks.sets_of(library, player.id).values() for one in many]
+        last = max((one.on for one in sets), default=None)
+        href = f"/practice/{quote(player.id, safe='')}"
+        rows.append(
+            {
+                "name": player.name,
+                "href": href,
+                "sets": len(sets),
+                "last": last,
+                "group": groups.get(player.id, ""),
+            }
+        )
+    return page(request, "practice.html", rows=rows)
+
+
+@router.get("/practice/{player_id}", include_in_schema=False)
+def player(request: Request, player_id: str, kept: str = "") -> Response:
+    """What a player's log says, drill by drill, and the plan in force."""
+    library = request.app.state.library
+    person = library.player(player_id)
+    plans = tasks.plans_of(library, player_id)
+    seen = tasks.practice_progress(library, player_id)
+    words, sets = progress_words(library, seen), tasks.sets_of(library, player_id)
+    return page(
+        request,
+        "practice_player.html",
+        person=person,
+        base=f"/practice/{quote(player_id, safe='')}",
+        plan=plans[0][1] if plans else None,
+        check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
+        drills=[
+            told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
+        ],
+        group=tasks.groups_of(library).get(player_id, ""),
+        carried=tasks.practice_transfer(library, player_id),
+        said="The plan is kept." if kept else "",
+    )
+
+
+@router.get("/practice/{player_id}/log", include_in_schema=False)
+def log(request: Request, player_id: str, of: str = "") -> Response:
+    """The page for the court: big buttons, and it goes on when the network drops."""
+    library = request.app.state.library
+    person = library.player(player_id)
+    plans = tasks.plans_of(library, player_id)
+    planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
+    every = [*planned, *(one.id for one in tasks.drills(library) if one.id not in planned)]
+    drills = [tasks.drill_named(library, key) for key in every]
+    return page(
+        request,
+        "practice_log.html",
+        person=person,
+        base=f"/practice/{quote(player_id, safe='')}",
+        drills=[
+            {
+                "id": one.id,
+                "counts": one.counts,
+                "surface": surface_of(one),
+                "aim": one.box.middle_m if one.box else None,
+            }
+            for one in drills
+        ],
+        surfaces=surfaces(),
+        names=[(one.id, one.name) for one in drills],
+        chosen=of if of in every else every[0],
+        orders=ORDERS,
+        today=date.today().isoformat(),
+    )
+
+
+@router.post("/api/practice/{player_id}/sets")
+def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
+    """Store sets, once each however often they are sent, and answer with what the log says now."""
+    library = request.app.state.library
+    tasks.log_sets(library, player_id, [one.model_dump() for one in body.sets])
+    return {
+        "stored": [one.id for one in body.sets],
+        "words": {
+            key: " ".join(words)
+            for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()
+        },
+    }
+
+
+@router.post("/practice/{player_id}/undo", include_in_schema=False)
+def undo(request: Request, player_id: str, form: Posted) -> Response:
+    """Take a set back."""
+    tasks.undo_set(request.app.state.library, player_id, form.texts.get("set", ""))
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)

@@ -1,0 +1,199 @@
+"""Show: rallies of a match one after the other, and a clip of one where everybody agreed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import seconds
+from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
+from goodlength.record.model import Clip, Rally
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.show.draw.text_width import font_file
+from goodlength.tasks.sharing.held_back import faces_hold
+from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.http.media_access import may_be_sent
+from goodlength.web.http.parse import Form, Posted
+from goodlength.web.routes.sharing.handout import folder_of, is_made
+from goodlength.web.views.labels import count_words
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+SHOWN = 3  # things made that play on the page; those before are listed
+BUSY = ("queued", "running")
+
+
+@router.get("/matches/{match_id}/show")
+def show(request: Request, match_id: str, rallies: str = "", made: str = "") -> Response:
+    """All rallies with a time, or those behind a finding."""
+    said = _begun_words(request, match_id) if made else ""
+    return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
+
+
+@router.post("/matches/{match_id}/clips")
+def make(request: Request, match_id: str, form: Posted) -> Response:
+    """Begin what was asked for: a clip, a reel, two beside each other, stills, or the page with clips."""
+    library, jobs = request.app.state.library, request.app.state.jobs
+    keys = form.every("rally") or [key for key in form.texts.get("shown", "").split(",") if key]
+    try:
+        _begun(library, jobs, match_id, form.texts.get("make", "clip"), keys, form)
+    except GoodlengthError as error:
+        shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
+        return _page(request, match_id, shown, said=str(error), status=422)
+    back = f"/matches/{quote(match_id, safe='')}/show?made=1"
+    if form.texts.get("chosen"):
+        back += f"&rallies={quote(form.texts.get('shown', ''))}"
+    return RedirectResponse(f"{back}#made", status_code=303)
+
+
+def _begun_words(request: Request, match_id: str) -> str:
+    """Say that something was begun only while it is not yet made."""
+    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
+    return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
+
+
+def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: Form) -> None:
+    covered = form.texts.get("covered") == "1"
+    if what == "clip":
+        tasks.start_clip(library, match_id, keys[0] if keys else "", jobs, covered=covered)
+    elif what in ("reel", "every"):
+        slow = 4 if form.texts.get("slow") == "1" else 1
+        every = what == "every"
+        tasks.start_reel(library, match_id, keys, jobs, every=every, covered=covered, slower=slow)
+    elif what == "pair":
+        mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
+        tasks.start_pair(
+            library,
+            match_id,
+            keys,
+            jobs,
+            mirrored=mirrored,
+            slower=slower,
+            font=str(font_file()),
+            covered=covered,
+        )
+    elif what == "stills":
+        tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
+    elif what == "pack":
+        if not form.every("rally") and review_list(library, match_id).items:
+            keys = []  # those chosen for the player
+        page = folder_of(library) / f"handout-{match_id}.html"
+        tasks.start_pack(library, match_id, keys, page, "For the player", jobs, covered=covered)
+    else:
+        raise InputError("That is nothing this page can make. Load it again.")
+
+
+@router.get("/matches/{match_id}/made/{job_id}")
+def made(request: Request, match_id: str, job_id: str) -> Response:
+    """What a job made, to be played or saved."""
+    path = tasks.export_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
+    path = may_be_sent(request, request.app.state.library, path)
+    kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
+    return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
+
+
+@router.get("/matches/{match_id}/clips/{clip_id}")
+def taken(request: Request, match_id: str, clip_id: str) -> Response:
+    """A clip that was made, to be saved."""
+    found = next((one for one in request.app.state.library.clips(match_id) if one.id == clip_id), None)
+    if found is None or not Path(found.path).is_file():
+        raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
+    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
+    held = {one.path: one.held for one in made}
+    if hold := held.get(found.path, faces_hold(request.app.state.library, match_id)):
+        raise ConsentMissing(hold)
+    path = may_be_sent(request, request.app.state.library, Path(found.path))
+    return FileResponse(path, media_type="video/mp4", filename=path.name)
+
+
+def _page(
+    request: Request, match_id: str, keys: frozenset[str], *, status: int = 200, said: str = ""
+) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    made = tasks.exports_of(library, match_id, request.app.state.jobs)
+    paths = {one.path for one in made}
+    words = kind_words(data.kinds)
+    timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
+    shown = [rally for rally in timed if not keys or rally.key in keys]
+    films = [one for one in library.clips(match_id) if one.path.endswith(".mp4") and one.path not in paths]
+    chosen = ""
+    if keys:
+        chosen = f"{count_words(len(shown), 'rally', 'rallies')} behind a finding"
+        chosen += f"; {len(keys) - len(shown)} more have no time" if len(keys) > len(shown) else ""
+    return match_page(
+        request,
+        data,
+        "show.html",
+        "show",
+        status=status,
+        said=said,
+        chosen=bool(keys),
+        chosen_words=chosen or "Every rally with a time",
+        can_play=bool(data.films.parts),
+        no_film=data.films.waits or "There is no footage to play.",
+        refusal=refusal_of(request, match_id),
+        rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
+        made=[_made(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
+        earlier=[_made(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
+        shown=",".join(one.key for one in shown),
+        page_made=is_made(library, match_id),
+        clips=[_clip(one, data.match.rallies) for one in films],
+        count=count_words,
+    )
+
+
+def _made(one: tasks.ExportedFile) -> dict[str, Any]:
+    names = {
+        "clip": "A clip",
+        "reel": "A reel",
+        "pair": "Two beside each other",
+        "stills": "Stills",
+        "pack": "The page with clips",
+    }
+    busy = one.state in BUSY
+    return {
+        "id": one.id,
+        "kind": one.kind,
+        "name": names[one.kind],
+        "busy": busy,
+        "words": one.words,
+        "there": one.state == "done" and not one.held,
+        "held": one.held,
+    }
+
+
+def refusal_of(request: Request, match_id: str) -> str:
+    """Why no clip may be made, in words; empty where everybody agreed."""
+    library = request.app.state.library
+    try:
+        tasks.require_consent(library, library.match_info(match_id), "clips", "A clip that shows faces")
+    except ConsentMissing as error:
+        return str(error)
+    return ""
+
+
+def _row(rally: Rally, words: str) -> dict[str, Any]:
+    start, end = rally.start_us or 0, rally.end_us or 0
+    return {
+        "key": rally.key,
+        "game": rally.game,
+        "score": f"{rally.before[0]}–{rally.before[1]}",
+        "start_us": start,
+        "end_us": end,
+        "length": f"{seconds(end - start):.1f} s",
+        "words": words or "–",
+        "keep": rally.keep,
+    }
+
+
+def _clip(clip: Clip, rallies: tuple[Rally, ...]) -> dict[str, str]:
+    of = next((rally for rally in rallies if rally.key == clip.rally), None)
+    words = "" if of is None else f"Game {of.game}, {of.before[0]}–{of.before[1]}"
+    return {"id": clip.id, "name": Path(clip.path).name, "words": words}

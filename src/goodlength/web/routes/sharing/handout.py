@@ -1,0 +1,274 @@
+"""Handout: choose and edit what the page says, make it, take it away."""
+
+from __future__ import annotations
+
+import glob
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import FileResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import ConsentMissing, GoodlengthError, NotFound
+from goodlength.files import layout
+from goodlength.files.json_file import JsonFile
+from goodlength.findings.model import Finding, Findings
+from goodlength.record.model import Clip
+from goodlength.record.store.library import now_utc
+from goodlength.show.handout.model import MOST_FINDINGS
+from goodlength.tasks.sharing.held_back import handout_hold
+from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.http.parse import Form, Posted
+from goodlength.web.routes.match.findings import grade_mark
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+router = APIRouter(include_in_schema=False)
+USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
+KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
+
+
+@router.get("/matches/{match_id}/handout")
+def handout(request: Request, match_id: str, made: str = "") -> Response:
+    """What the page will say, to be chosen and edited."""
+    kept = _kept(request.app.state.library, match_id)
+    full = "The page is made, without stills: the words fill it. Shorten them to have stills too."
+    return _page(
+        request, match_id, kept, said=full if made == "full" else "The page is made." if made else ""
+    )
+
+
+@router.post("/matches/{match_id}/handout")
+def make(request: Request, match_id: str, form: Posted) -> Response:
+    """Make the PDF and the HTML file; what was typed is kept either way."""
+    library = request.app.state.library
+    typed = _typed(form)
+    _keep(library, match_id, typed)
+    if len(typed["chosen"]) > MOST_FINDINGS:
+        words = (
+            f"{len(typed['chosen'])} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
+        )
+        return _page(request, match_id, typed, form_faults=[words])
+    try:
+        made = tasks.make_handout(library, match_id, folder_of(library), _edits(typed))
+    except GoodlengthError as error:
+        return _page(request, match_id, typed, form_faults=[str(error)])
+    for path in (made.pdf, made.html):
+        _register(library, match_id, path)
+    full = typed["stills"] and not made.stills
+    base = f"/matches/{quote(match_id, safe='')}/handout"
+    return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
+
+
+@router.post("/matches/{match_id}/handout/link")
+def link(request: Request, match_id: str, form: Posted) -> Response:
+    """A link to this handout for the player's own phone, or all such links taken back."""
+    library = request.app.state.library
+    if form.texts.get("back"):
+        ended = tasks.withdraw_links(library, match_id)
+        return _page(request, match_id, _kept(library, match_id), said=f"Links ended: {ended}.")
+    try:
+        made = tasks.make_link(library, match_id)
+    except GoodlengthError as error:
+        return _page(request, match_id, _kept(library, match_id), form_faults=[str(error)])
+    told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
+    return _page(request, match_id, _kept(library, match_id), said=told)
+
+
+@router.get("/matches/{match_id}/handout/file/{kind}")
+def file(request: Request, match_id: str, kind: str) -> Response:
+    """The page that was made, to be saved."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    path = folder_of(library) / f"{layout.handout_stem(match_id)}.{kind}"
+    if kind not in KINDS or not path.is_file():
+        raise NotFound("That page is not made yet. Make it on the match's Handout page.")
+    _let_out(library, match_id, path.with_suffix(".html"))
+    return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
+
+
+@router.get("/matches/{match_id}/handout/version/{stamp}")
+def version(request: Request, match_id: str, stamp: str) -> Response:
+    """A page that was made before, as PDF."""
+    library = request.app.state.library
+    library.match_info(match_id)
+    path = folder_of(library) / f"{layout.handout_stem(match_id)}.v{stamp}.pdf"
+    if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
+        raise NotFound("That version is not kept any more.")
+    _let_out(library, match_id, path.with_suffix(".html"))
+    return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
+
+
+def _let_out(library: Library, match_id: str, html: Path) -> None:
+    """Refuse what was made before consent was withdrawn."""
+    if hold := handout_hold(library, match_id, html):
+        raise ConsentMissing(hold)
+
+
+def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
+    """Earlier versions of the page: stamp, and when it was set aside."""
+    found = []
+    for path in sorted(
+        folder_of(library).glob(f"{glob.escape(layout.handout_stem(match_id))}.v*.pdf"), reverse=True
+    ):
+        stamp = path.stem.rpartition(".v")[2]
+        if stamp.isdigit() and len(stamp) >= 14:
+            found.append(
+                (
+                    stamp,
+                    f"{stamp[:4]}-{stamp[4:6]}-{stamp[6:8]} {stamp[8:10]}:{stamp[10:12]}:{stamp[12:14]} UTC",
+                )
+            )
+    return found
+
+
+def folder_of(library: Library) -> Path:
+    """Where handouts lie."""
+    return layout.handout_folder(library.folder)
+
+
+def is_made(library: Library, match_id: str) -> bool:
+    """Whether the page of a match was made."""
+    return (folder_of(library) / f"{layout.handout_stem(match_id)}.pdf").is_file()
+
+
+def _typed(form: Form) -> dict[str, Any]:
+    """What the coach typed: a field only where it differs from the program's text, kept beside that text."""
+    fields = {}
+    for name, value in form.texts.items():
+        said, was = " ".join(value.split()), " ".join(form.texts.get(f"was:{name}", "").split())
+        if name.startswith(("headline:", "words:")) and said and said != was:
+            fields[name] = {"said": said, "was": was}
+    own = form.texts.get("own", "").replace("\r\n", "\n")
+    more = {name: form.texts.get(name) == "1" for name in ("stills", "week")}
+    return {"chosen": form.every("chosen"), "fields": fields, "own": own, **more}
+
+
+def _still(typed: dict[str, Any], name: str, now: str) -> str:
+    """A field as typed, if the program's text is still the one it was typed over; else the program's."""
+    field = typed["fields"].get(name)
+    return str(field["said"]) if field and field["was"] == " ".join(now.split()) else now
+
+
+def _outdated(typed: dict[str, Any] | None, found: Findings) -> list[str]:
+    """What was typed over a text that has changed since, in words."""
+    now = {}
+    for one in found.all:
+        now[f"headline:{one.key}"] = one.you_headline
+        now[f"words:{one.key}"] = one.you_words
+    fields = typed["fields"] if typed else {}
+    return [
+        f"The record changed since you wrote “{field['said']}”. The program's words stand there again."
+        for name, field in fields.items()
+        if field["was"] != " ".join(now.get(name, "").split())
+    ]
+
+
+def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
+    fields = typed["fields"]
+
+    def said(name: str) -> str | None:
+        return fields[name]["said"] if name in fields else None
+
+    chosen = tuple(
+        tasks.EditedFinding(key, said(f"headline:{key}"), said(f"words:{key}")) for key in typed["chosen"]
+    )
+    return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")), bool(typed.get("week")))
+
+
+def _note(library: Library, match_id: str) -> Path:
+    return folder_of(library) / f"{layout.handout_stem(match_id)}.json"
+
+
+def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
+    """What the coach typed last time; None for nothing, or nothing readable."""
+    library.match_info(match_id)
+    try:
+        kept = JsonFile(_note(library, match_id)).shown()
+        fields = {
+            str(name): {"said": str(one["said"]), "was": str(one["was"])}
+            for name, one in kept["fields"].items()
+        }
+        more = {name: kept.get(name) is True for name in ("stills", "week")}
+        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"]), **more}
+    except (OSError, ValueError, KeyError, TypeError, AttributeError):
+        return None
+
+
+def _keep(library: Library, match_id: str, typed: dict[str, Any]) -> None:
+    library.match_info(match_id)
+    path = _note(library, match_id)
+    JsonFile(path).update(lambda _: typed)
+    _register(library, match_id, path)
+
+
+def _register(library: Library, match_id: str, path: Path) -> None:
+    """Let the library know the file, so that it goes when the match or a player is erased."""
+    library.save_clip(Clip(path.name, match_id, str(path), made_utc=now_utc()))
+
+
+def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown: Any) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    coached = data.match.info.coached
+    opponent = data.players[coached.other.place]
+    named = tasks.has_agreed(opponent, "handout")
+    found = request.app.state.found.of(data, "coached", name_opponent=named)
+    context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
+    return match_page(
+        request,
+        data,
+        "handout.html",
+        "handout",
+        status=422 if context["form_faults"] else 200,
+        player=data.players[coached.place].name,
+        findings=_choices(found, typed),
+        usual=USUALLY_SHOWN,
+        own=typed["own"] if typed else "",
+        stills=bool(typed and typed.get("stills")),
+        week=bool(typed.get("week")) if typed else True,
+        plan_kept=bool(tasks.plans_of(library, data.players[coached.place].id)),
+        versions=_versions(library, match_id),
+        clips_chosen=bool(review_list(library, match_id).items),
+        outdated=_outdated(typed, found),
+        shared=request.app.state.sharing is not None,
+        refusal=tasks.handout_refusal(data.players[coached.place]),
+        files=is_made(library, match_id),
+        held=handout_hold(library, match_id, folder_of(library) / f"{layout.handout_stem(match_id)}.html"),
+        made_words="It says what the record said when it was made; make it again after a change.",
+        named_words=""
+        if named
+        else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",
+        grade_mark=grade_mark,
+        **context,
+    )
+
+
+def _choices(found: Findings, typed: dict[str, Any] | None) -> list[dict[str, Any]]:
+    """Every finding, those chosen first."""
+    top = {one.key for one in found.top}
+    every = [_choice(one, typed, one.key in top) for one in found.all]
+    return sorted(every, key=lambda one: not one["chosen"])
+
+
+def _choice(finding: Finding, typed: dict[str, Any] | None, in_top: bool) -> dict[str, Any]:
+    """One finding as it stands on the page, with what the coach typed for it."""
+    chosen = finding.key in typed["chosen"] if typed else in_top
+    typed = typed or {"fields": {}}
+    return {
+        "key": finding.key,
+        "about": finding.headline,
+        "grade": finding.grade.value,
+        "grade_words": finding.grade.words,
+        "counts": f"{finding.count} of {finding.of}" if finding.of else "",
+        "own_headline": finding.you_headline,
+        "own_words": finding.you_words,
+        "headline": _still(typed, f"headline:{finding.key}", finding.you_headline),
+        "words": _still(typed, f"words:{finding.key}", finding.you_words),
+        "chosen": chosen,
+    }

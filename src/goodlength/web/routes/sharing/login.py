@@ -1,0 +1,100 @@
+"""The door of a shared page: the pass code in, a session out; and single handouts by link."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from base64 import b64encode
+
+from fastapi import APIRouter, Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import ConsentMissing, NotFound
+from goodlength.tasks.sharing.held_back import handout_hold
+from goodlength.web.http.parse import Posted
+from goodlength.web.http.sessions import (
+    ASSUMED_LONGEST_S,
+    COOKIE,
+    TooManyTries,
+    client_of,
+    token_of,
+)
+from goodlength.web.render import page
+from goodlength.web.routes.sharing.handout import folder_of
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/enter")
+def door(request: Request, to: str = "/") -> Response:
+    """The field for the pass code; without sharing there is no door."""
+    if request.app.state.sharing is None:
+        return RedirectResponse("/matches", status_code=303)
+    return page(request, "enter.html", to=_inside(to), fault="")
+
+
+@router.post("/enter")
+def enter(request: Request, form: Posted) -> Response:
+    """Check a code; the right one opens a session."""
+    sharing, to = request.app.state.sharing, _inside(form.texts.get("to", "/"))
+    if sharing is None:
+        return RedirectResponse("/matches", status_code=303)
+    try:
+        token = sharing.enter(form.texts.get("code", ""), client_of(request.scope))
+    except TooManyTries:
+        words = "Too many tries. Wait a minute; then type the code shown where goodlength runs."
+        return page(request, "enter.html", status=429, to=to, fault=words)
+    if token is None:
+        words = "That is not the code. It is shown where goodlength was started."
+        return page(request, "enter.html", status=403, to=to, fault=words)
+    answer = RedirectResponse(to, status_code=303)
+    answer.set_cookie(
+        COOKIE, token, max_age=int(ASSUMED_LONGEST_S), httponly=True, samesite="strict", secure=sharing.secure
+    )
+    return answer
+
+
+@router.post("/leave")
+def leave(request: Request) -> Response:
+    """End this device's session."""
+    if request.app.state.sharing is not None:
+        request.app.state.sharing.leave(token_of(request.scope))
+    answer = RedirectResponse("/enter", status_code=303)
+    answer.delete_cookie(COOKIE)
+    return answer
+
+
+@router.get("/handed/{token}")
+def handed(request: Request, token: str) -> Response:
+    """One handout by its link, to be read, and nothing else."""
+    library = request.app.state.library
+    match_id = tasks.match_of_link(library, token)
+    path = folder_of(library) / f"handout-{match_id}.html"
+    if not path.is_file():
+        raise NotFound("This handout is not there any more. Ask the coach for a new link.")
+    if hold := handout_hold(library, match_id, path):
+        raise ConsentMissing(hold)
+    text = path.read_text(encoding="utf-8")
+    headers = {"cache-control": "no-store", "content-security-policy": handout_policy(text)}
+    return HTMLResponse(text, headers=headers)
+
+
+def handout_policy(text: str) -> str:
+    """Return the content policy of a handout: its own style by its sum, and pictures and letters in it.
+
+    The page's usual policy would block all three, since a handout stands alone in one file.
+    """
+    styles = re.findall(r"<style>(.*?)</style>", text, re.DOTALL)
+    sums = (b64encode(hashlib.sha256(one.encode()).digest()).decode() for one in styles)
+    allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
+    return (
+        f"default-src 'none'; style-src {allowed}; img-src data:; font-src data:; "
+        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    )
+
+
+def _inside(to: str) -> str:
+    """A path of this page and nothing else, so that the door leads nowhere strange."""
+    fine = to.startswith("/") and not to.startswith(("//", "/\\")) and "\n" not in to and "\r" not in to
+    return to if fine and not to.startswith("/enter") else "/matches"

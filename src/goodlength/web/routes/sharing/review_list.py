@@ -1,0 +1,144 @@
+"""A talk with the player: clips chosen with one cue each, shown with the question first, and written down."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength.clock import read_day
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.sharing import review_list
+from goodlength.web.http.parse import Form, Posted
+from goodlength.web.views.labels import day_words
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter(include_in_schema=False)
+ROWS = review_list.MOST_CLIPS
+AGAIN_AFTER = timedelta(weeks=4)  # proposed, to be changed; common practice, no source
+USUAL = ("good", "fix", "good", "fix", "good")
+
+
+@router.get("/matches/{match_id}/talk")
+def talk(request: Request, match_id: str, said: str = "") -> Response:
+    """The list: as kept, else the rallies named, else those kept with K."""
+    words = {"kept": "Kept.", "shown": "Written down."}.get(said, "")
+    return _page(request, match_id, said=words)
+
+
+@router.post("/matches/{match_id}/talk")
+def keep(request: Request, match_id: str, form: Posted) -> Response:
+    """Keep the list; with "show" go on to showing it."""
+    library = request.app.state.library
+    try:
+        review_list.save_review_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
+    except GoodlengthError as error:
+        return _page(request, match_id, said=str(error), status=422, typed=form)
+    base = f"/matches/{quote(match_id, safe='')}/talk"
+    return RedirectResponse(f"{base}/show" if "show" in form.texts else f"{base}?said=kept", status_code=303)
+
+
+@router.get("/matches/{match_id}/talk/show")
+def show(request: Request, match_id: str) -> Response:
+    """The clips one after the other: the question first, the cue when asked for."""
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    rallies = {one.key: one for one in data.match.rallies}
+    items = [
+        {
+            "start_us": rallies[one.rally].start_us,
+            "end_us": rallies[one.rally].end_us,
+            "role": one.role,
+            "cue": one.cue,
+        }
+        for one in review_list.review_list(library, match_id).items
+        if rallies[one.rally].start_us is not None and rallies[one.rally].end_us is not None
+    ]
+    can = bool(items and data.films.parts)
+    return match_page(
+        request,
+        data,
+        "talk_show.html",
+        "show",
+        begin=json.dumps({"match": match_id, "items": items}) if can else "",
+        why=data.films.waits or "No clip with a time is chosen yet, or there is no footage to play.",
+    )
+
+
+@router.post("/matches/{match_id}/talk/shown")
+def shown(request: Request, match_id: str, form: Posted) -> Response:
+    """Write down that it was shown, and what the player said."""
+    try:
+        review_list.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
+    except GoodlengthError as error:
+        return _page(request, match_id, said=str(error), status=422)
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/talk?said=shown", status_code=303)
+
+
+def _rows(form: Form) -> list[dict[str, str]]:
+    found = []
+    for n in range(2 * ROWS):
+        rally = form.texts.get(f"rally-{n}", "")
+        if rally:
+            role, cue = form.texts.get(f"role-{n}", ""), form.texts.get(f"cue-{n}", "")
+            found.append({"rally": rally, "role": role, "cue": cue})
+    return found
+
+
+def _day(text: str) -> date | None:
+    if not text.strip():
+        return None
+    try:
+        return read_day(text.strip())
+    except ValueError:
+        raise InputError(f"The day to look again is a date such as 2026-12-24; got {text[:20]!r}.") from None
+
+
+def _page(
+    request: Request, match_id: str, *, status: int = 200, said: str = "", typed: Form | None = None
+) -> Response:
+    library = request.app.state.library
+    data = sheet_data(library, match_id)
+    kinds = kind_words(data.kinds)
+    kept = review_list.review_list(library, match_id)
+    timed = [one for one in data.match.rallies if one.start_us is not None and one.end_us is not None]
+    rows = _rows(typed) if typed is not None else [vars(one) for one in kept.items]
+    if not rows:
+        asked = [key for key in request.query_params.getlist("rally") if key in {one.key for one in timed}]
+        chosen = asked or [one.key for one in timed if one.keep]
+        rows = [{"rally": key, "role": role, "cue": ""} for key, role in zip(chosen, USUAL, strict=False)]
+    again = typed.texts.get("look_again", "") if typed is not None else ""
+    if not again:
+        usual = (date.today() + AGAIN_AFTER) if not kept.items else None
+        day = kept.look_again or usual
+        again = day.isoformat() if day else ""
+    empty = [{"rally": "", "role": USUAL[n % len(USUAL)], "cue": ""} for n in range(len(rows), ROWS)]
+    words = {one.key: f"Game {one.game}, {one.before[0]}–{one.before[1]}" for one in data.match.rallies}
+    return match_page(
+        request,
+        data,
+        "talk.html",
+        "show",
+        status=status,
+        said=said,
+        rows=[*rows, *empty],
+        choices=[(one.key, f"{words[one.key]}: {sheet_words(one, kinds) or '–'}") for one in timed],
+        look_again=again,
+        advice=kept.advice if typed is None else (),
+        can_show=bool(kept.items),
+        talks=[
+            {
+                "on": day_words(one.on),
+                "clips": ", ".join(words.get(key, "–") for key in one.rallies),
+                "note": one.note,
+            }
+            for one in reversed(kept.talks)
+        ],
+        most=review_list.MOST_CLIPS,
+        longest=review_list.MOST_CUE,
+    )

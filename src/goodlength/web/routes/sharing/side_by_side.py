@@ -1,0 +1,77 @@
+"""Two serves beside each other, played together from contact, with lines drawn on them."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict
+from starlette.responses import Response
+
+from goodlength.record.model import Rally
+from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.tasks.sharing import side_by_side
+from goodlength.web.routes.sharing.clips import refusal_of
+from goodlength.web.views.keys import BESIDE_KEYS
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_reading import sheet_data
+
+router = APIRouter()
+BEFORE_S, AFTER_S = 1.0, 1.5  # shown round contact, as in the film that is made
+
+
+class BesideIn(BaseModel):
+    """Two rallies, and what the coach set of them."""
+
+    model_config = ConfigDict(extra="forbid")
+    rallies: list[str]
+    nudge_us: list[int]
+    mirrored: bool
+    lines: list[list[dict[str, Any]]]
+
+
+@router.get("/matches/{match_id}/beside", include_in_schema=False)
+def beside(request: Request, match_id: str) -> Response:
+    """The page; of the rallies named the first two with a time, else the first two of the match."""
+    data = sheet_data(request.app.state.library, match_id)
+    timed = {
+        one.key: one for one in data.match.rallies if one.start_us is not None and one.end_us is not None
+    }
+    named = [key for key in dict.fromkeys(request.query_params.getlist("rally")) if key in timed]
+    chosen = [*named, *(key for key in timed if key not in named)][:2]
+    begin = None
+    if len(chosen) == 2 and data.films.parts:
+        kept = side_by_side.side_by_side_of(request.app.state.library, match_id, chosen)
+        begin = {
+            "match": match_id,
+            "parts": [part.as_json() for part in data.films.parts],
+            "contacts_us": [timed[key].start_us for key in chosen],
+            "before_s": BEFORE_S,
+            "after_s": AFTER_S,
+            **kept.as_json(),
+        }
+    words = kind_words(data.kinds)
+    return match_page(
+        request,
+        data,
+        "beside.html",
+        "show",
+        begin=json.dumps(begin) if begin else "",
+        why=data.films.waits or "Two rallies with a time, and footage to play, are needed.",
+        chosen=chosen,
+        choices=[(key, _named(one, sheet_words(one, words))) for key, one in timed.items()],
+        refusal=refusal_of(request, match_id),
+        keys=BESIDE_KEYS,
+    )
+
+
+@router.post("/api/matches/{match_id}/beside")
+def keep(request: Request, match_id: str, body: BesideIn) -> dict[str, Any]:
+    """Keep a pair as it is set."""
+    told = body.model_dump(exclude={"rallies"})
+    return side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
+
+
+def _named(rally: Rally, words: str) -> str:
+    return f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" + (f": {words}" if words else "")

@@ -1,0 +1,186 @@
+"""An aim as the page shows it: the court unfolded, the tape, tallies, edges, and what a miss costs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from goodlength.aim.kinds import Task
+from goodlength.ball import ServeFlight
+from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
+from goodlength.errors import InputError
+from goodlength.show.draw.court.contours import rings_of
+from goodlength.show.draw.court.front_wall import WallWindow
+from goodlength.show.draw.court.side_view import ReceiverReach
+from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
+from goodlength.show.draw.tally_marks import tally
+from goodlength.tasks.aim.aiming import AimAnswer, fly_aim
+from goodlength.web.views.aim_query import AimQuestion
+
+ROWS = (
+    ("goal", "do what is wanted"),
+    ("dies", "die at the back wall"),
+    ("volley", "the receiver could volley"),
+    ("off_back", "come off the back wall"),
+    ("fault", "are faults"),
+)
+
+
+@dataclass(frozen=True)
+class Struck:
+    """The strike as a contact of the drawing."""
+
+    surface: str
+    x_m: float
+    y_m: float
+    z_m: float
+
+
+def shown(answer: AimAnswer) -> dict[str, Any]:
+    """Everything the answer's template uses."""
+    aim, odds, kind = answer.aim, answer.odds, answer.task.wanted
+    window = _window(answer)
+    return {
+        "court": _court(answer.task, answer.flight, window),
+        "searched": answer.best is not None,
+        "above": f"{aim.up_m - SERVICE_LINE_TOP_M:.2f} m",
+        "above_feet": feet_words(aim.up_m - SERVICE_LINE_TOP_M),
+        "along": f"{window.along_m:.2f} m",
+        "along_feet": feet_words(window.along_m),
+        "wall": "right" if window.from_right else "left",
+        "beside": _beside(answer, window),
+        "plural": kind.plural,
+        "goal_words": answer.task.goal.words,
+        "rows": [_row(name, words, getattr(odds, name)) for name, words in ROWS],
+        "faults": _faults(odds.faults),
+        "good": _row("good", "are good", odds.good),
+        "speed": f"{aim.speed_m_s:.1f} m/s",
+        "kmh": f"{aim.speed_m_s * 3.6:.0f} km/h",
+        "time": None if odds.time_s is None else f"{odds.time_s:.1f} s",
+        "height": None if odds.height_m is None else f"{odds.height_m:.1f} m",
+        "edges": [_edge(edge) for edge in answer.window.edges or ()],
+        "in_window": answer.window.edges is not None,
+        "misses": [
+            {"words": miss.words, "cells": [round(getattr(miss.odds, name).of_100) for name, _ in ROWS]}
+            for miss in answer.misses
+        ],
+        "here": [round(getattr(odds, name).of_100) for name, _ in ROWS],
+        "moved": _moved(answer),
+        "assumed": answer.assumed,
+        "at": {
+            "across": f"{aim.across_m:.2f}",
+            "above": f"{aim.up_m - SERVICE_LINE_TOP_M:.2f}",
+            "pace": f"{aim.speed_m_s:.1f}",
+        },
+        "warm": answer.setting.ball.warmth,
+        "dies_short": odds.off_back.of_100 < odds.good.of_100 - odds.dies.of_100 - odds.off_back.of_100,
+        "calibrated": answer.setting.calibration is not None,
+        "body": kind.kind.startswith("body"),
+    }
+
+
+def feet_words(metres: float) -> str:
+    """A length in feet and inches, to the nearest inch.
+
+    Examples
+    --------
+    >>> feet_words(2.22), feet_words(0.3), feet_words(1.82)
+    ('7 ft 3 in', '1 ft', '6 ft')
+    """
+    feet, inches = divmod(round(metres / 0.0254), 12)
+    return " ".join([f"{feet} ft"] * (feet > 0 or inches == 0) + [f"{inches} in"] * (inches > 0))
+
+
+def drawn_path(question: AimQuestion) -> str:
+    """The court with the single path of the question's own aim, without odds.
+
+    Raises
+    ------
+    InputError
+        If no aim is said, or no ball of that pace gets there.
+    """
+    if question.at is None:
+        raise InputError("Say where: across, above the service line, and the pace.")
+    flight = fly_aim(question.task, question.setting, question.at)
+    window = WallWindow(question.at.across_m, min(question.at.up_m, FRONT_OUT_M))
+    return _court(question.task, flight, window)
+
+
+def _court(task: Task, flight: ServeFlight, window: WallWindow) -> str:
+    contacts = [Struck(RACKET, *task.contact_m)]
+    contacts += [
+        Struck(str(one.surface), one.x_m, one.y_m, one.z_m)
+        for one in (touch.on_surface() for touch in flight.flight.contacts)
+    ]
+    receiver = task.receiver
+    return draw_path(
+        contacts,
+        flight=[(x, y, z) for _, x, y, z in flight.flight.path(0.03).tolist()],
+        window=window,
+        receiver=ReceiverReach("Receiver", receiver.x_m, receiver.y_m, receiver.reach_up_m),
+        shot=f"{task.wanted.words} from the {task.box} box",
+    )
+
+
+def _window(answer: AimAnswer) -> WallWindow:
+    aim, best = answer.aim, answer.best
+    if best is None:
+        return WallWindow(aim.across_m, min(aim.up_m, FRONT_OUT_M))
+    _, _, wide, tall = best.box
+    rings = rings_of(best.map_across_m, best.map_up_m, best.map)
+    return WallWindow(aim.across_m, aim.up_m, rings, round(wide, 1), round(tall, 1))
+
+
+def _beside(answer: AimAnswer, window: WallWindow) -> str:
+    """Where that is, in words a coach can check with the eye."""
+    middle = answer.aim.across_m - WIDTH_M / 2
+    side = (
+        "on the middle"
+        if abs(middle) < 0.005
+        else (f"{abs(middle) * 100:.0f} cm {'right' if middle > 0 else 'left'} of the middle")
+    )
+    under = FRONT_OUT_M - answer.aim.up_m
+    words = f"From the line’s top edge; where the ball’s middle meets the wall. {side[0].upper()}{side[1:]}, "
+    words += f"{under * 100:.0f} cm under the out line."
+    if window.wide_m:
+        words += (
+            f" Tape a box {window.wide_m * 100:.0f} cm wide and {window.tall_m * 100:.0f} cm tall around it."
+        )
+    return words
+
+
+def _row(name: str, words: str, share: Any) -> dict[str, Any]:
+    count = round(share.of_100)
+    return {
+        "name": name,
+        "count": count,
+        "words": words,
+        "tally": tally(count) if count else "",
+        "range": f"{share.low:.0f} to {share.high:.0f}",
+    }
+
+
+def _faults(faults: dict[str, float]) -> str:
+    """The faults of a hundred by what is wrong, commonest first; those under one in 100 together."""
+    named = [(share, words) for words, share in faults.items() if round(share) >= 1]
+    named.sort(reverse=True)
+    return ", ".join(f"{share:.0f} {words}" for share, words in named)
+
+
+def _edge(edge: Any) -> dict[str, str]:
+    pace = edge.way in ("too slow", "too fast")
+    far = f"{edge.distance:.1f} m/s" if pace else f"{edge.distance * 100:.0f} cm"
+    return {"way": edge.way, "far": far, "beyond": edge.beyond}
+
+
+def _moved(answer: AimAnswer) -> list[str]:
+    """Where the best aim goes with the scatter, one sentence each."""
+    if answer.best is None:
+        return []
+    names = {0.5: "Half the scatter", 1.5: "Half as much again", 2.0: "Twice the scatter"}
+    return [
+        f"{names[one.factor]}: {one.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
+        f"{one.aim.across_m:.2f} m from the left wall, {one.aim.speed_m_s:.1f} m/s."
+        for one in answer.best.moved
+        if one.factor in names
+    ]

@@ -1,0 +1,119 @@
+"""What the pages on which places are clicked need to know: files, marks, kept cameras, where to begin."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from goodlength.clock import clock_words, seconds
+from goodlength.errors import GoodlengthError
+from goodlength.tasks.footage import cameras
+from goodlength.web.views.playback import gone_words
+
+if TYPE_CHECKING:
+    from goodlength.record.model import Footage
+    from goodlength.record.store import Library
+    from goodlength.web.views.marker_sheet import SheetData
+
+BEGIN_US = 2_000_000  # the first picture offered: after the phone was let go
+
+
+def camera_page(library: Library, data: SheetData, file: str, at_us: int | None) -> dict[str, Any]:
+    """Everything the camera page shows before its script runs."""
+    files = library.footage(data.match.info.id)
+    chosen = next((one for one in files if one.id == file), files[0] if files else None)
+    shown: dict[str, Any] = {
+        "files": [_file(library, one, chosen) for one in files],
+        "trouble": "",
+        "begin": "",
+    }
+    if chosen is None:
+        shown["trouble"] = "This match has no footage yet. Add a file on its Footage page first."
+        return shown
+    if not Path(chosen.path).is_file():
+        shown["trouble"] = gone_words(Path(chosen.path))
+        return shown
+    try:
+        shown["begin"] = json.dumps(_begin(library, chosen, at_us))
+    except GoodlengthError as error:
+        shown["trouble"] = str(error)
+    return shown
+
+
+def _begin(library: Library, file: Footage, at_us: int | None) -> dict[str, Any]:
+    kept = kept_cameras(library, file.id)
+    first, end = file.first_us or 0, file.end_us or 0
+    start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
+    return {
+        "footage": file.id,
+        "size": cameras.picture_size(file),
+        "first_us": first,
+        "end_us": end,
+        "at_us": start if at_us is None else min(max(at_us, first), end - 1),
+        "marks": _marks(cameras.tin_of(library, file)),
+        "plan": _plan(cameras.tin_of(library, file)),
+        "cameras": kept,
+    }
+
+
+def kept_cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
+    """The cameras kept for a file, each with its clicks and its words."""
+    found = []
+    for span in cameras.camera_log(library, footage_id).spans:
+        kept = cameras.camera_at(library, footage_id, span.from_us)
+        clicked = span.from_us if kept is None else kept.clicked_us
+        found.append(
+            {
+                "from_us": span.from_us,
+                "clicked_us": clicked,
+                "holds": _holds(span.from_us, span.until_us),
+                "about": f"{len(span.camera.clicks)} marks within {span.camera.rms_px:.1f} px, "
+                f"clicked at {clock_words(seconds(clicked))}",
+                "clicks": [
+                    {"mark": c.mark, "u": c.u, "v": c.v} for c in (*span.camera.clicks, *span.camera.left_out)
+                ],
+                "leave_out": [c.mark for c in span.camera.left_out],
+            }
+        )
+    return found
+
+
+def _holds(from_us: int, until_us: int | None) -> str:
+    start = "From the beginning" if from_us == 0 else f"From {clock_words(seconds(from_us))}"
+    return f"{start} to {'the end' if until_us is None else clock_words(seconds(until_us))}"
+
+
+def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, Any]:
+    return {
+        "id": quote(one.id, safe=""),
+        "name": Path(one.path).name,
+        "open": chosen is not None and one.id == chosen.id,
+        "state": "camera known" if cameras.has_camera(library, one.id) else "not marked",
+    }
+
+
+def _marks(tin: str) -> list[dict[str, Any]]:
+    from goodlength.court import to_sheet
+    from goodlength.footage.camera import court_marks
+
+    return [
+        {
+            "name": mark.name,
+            "words": mark.words,
+            "edge": mark.edge,
+            "floor": mark.on_floor,
+            "at": to_sheet(mark.surfaces[0], *mark.at),
+        }
+        for mark in court_marks(tin).values()
+    ]
+
+
+def _plan(tin: str) -> dict[str, Any]:
+    """The unfolded court, to show which mark is meant."""
+    from goodlength.court import unfolded
+
+    sheet = unfolded(tin)
+    shapes = [{"what": one.what, "points": [list(p) for p in one.points]} for one in sheet.shapes]
+    return {"bounds": list(sheet.bounds), "shapes": shapes}

@@ -1,0 +1,120 @@
+"""Findings kept while the record they come from is unchanged, so that a page need not wait for them twice."""
+
+from __future__ import annotations
+
+import importlib
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from goodlength import tasks
+from goodlength.record.rally_columns import rally_table
+from goodlength.web.views.marker_sheet import SheetData
+
+if TYPE_CHECKING:
+    from goodlength.findings import Findings
+    from goodlength.findings.analyses.serve_change import ServeChangeEffect
+    from goodlength.findings.analyses.serve_mix import MixAdvice
+    from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
+    from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
+    from goodlength.record.store import Library
+
+MOST_KEPT = 24
+
+
+@dataclass(frozen=True)
+class FindingsPage:
+    """Everything the Findings page shows of one player: findings, the line, the change of serve, the mix.
+
+    `served` are the keys of the rallies this player served, in order; `ends` the last two and the last three
+    shots, and `time` the time of A and of B between hits, both of the rallies told shot by shot (`told`).
+    """
+
+    findings: Findings
+    line: MatchLine
+    worth: ServeWorth | None
+    change: ServeChangeEffect
+    mix: MixAdvice | None
+    served: tuple[str, ...]
+    told: tuple[str, ...]
+    ends: tuple[Sequences, ...]
+    time: tuple[TimeRow, TimeRow]
+
+
+class FindingsCache:
+    """Findings by match and player; what they were made from is part of the key."""
+
+    def __init__(self, library: Library) -> None:
+        self._library = library
+        self._kept: dict[tuple[object, ...], Any] = {}
+        self._lock = threading.Lock()
+
+    def of(self, data: SheetData, whose: str, *, name_opponent: bool = True) -> Findings:
+        """Findings about the coached player or the opponent of a match just read."""
+        found: Findings = self._keep(
+            ("findings", *_key(data), whose, name_opponent),
+            lambda: tasks.find(self._library, data.match.info.id, whose, name_opponent=name_opponent),
+        )
+        return found
+
+    def page(self, data: SheetData, whose: str) -> FindingsPage:
+        """Everything the Findings page shows of the coached player or the opponent."""
+        found = self.of(data, whose)
+        page: FindingsPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
+        return page
+
+    def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
+        with self._lock:
+            kept = self._kept.get(key)
+        if kept is not None:
+            return kept
+        made = make()
+        with self._lock:
+            self._kept[key] = made
+            while len(self._kept) > MOST_KEPT:
+                self._kept.pop(next(iter(self._kept)))
+        return made
+
+
+def _key(data: SheetData) -> tuple[object, ...]:
+    last = data.entries[-1].id if data.entries else ""
+    people = tuple(player.name for player in data.players)
+    return data.match.info, people, tuple(data.kinds), len(data.entries), last
+
+
+def _page(data: SheetData, found: Findings) -> FindingsPage:
+    from goodlength.findings import Names, match_line, serve_worth
+    from goodlength.findings.analyses.serve_change import change_of_serve
+    from goodlength.findings.analyses.serve_mix import advise_match
+    from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
+    from goodlength.findings.rally_masks import SIDES, RallyMasks
+    from goodlength.scoring.model import Side
+
+    info, table = data.match.info, rally_table(data.match, data.kinds)
+    view, me = RallyMasks(table), SIDES.index(found.side)
+    names = Names(data.players[0].name, data.players[1].name)
+    shots = [ShotRally(one.key, one.shots, one.winner) for one in data.match.rallies if one.shots]
+    return FindingsPage(
+        found,
+        match_line(table, found.side, names, info.format, info.start),
+        serve_worth(table, found.side, names, info.format),
+        change_of_serve([(view, me)]),
+        advise_match(view, me, {kind.id: kind.words for kind in data.kinds}),
+        view.keys(view.served(me)),
+        tuple(one.key for one in shots),
+        tuple(sequences(shots, Side(found.side), length) for length in (2, 3)),
+        time_between_hits(shots),
+    )
+
+
+def warm_up() -> None:
+    """Load what the first page of findings would otherwise wait for (scipy takes half a second)."""
+    for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mix"):
+        importlib.import_module(f"goodlength.findings.{name}")
+    for name in (
+        "goodlength.show.draw.charts",
+        "goodlength.show.draw.win_probability_chart",
+        "goodlength.record.exchange",
+    ):
+        importlib.import_module(name)

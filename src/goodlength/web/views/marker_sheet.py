@@ -1,0 +1,254 @@
+"""The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
+
+The shape is written down for the page in static/js/lib/types.js.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from goodlength.record.effective_answers import (
+    RallyAnswers,
+    effective_answers,
+    layer_of,
+    next_rally_key,
+    taken_back,
+)
+from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
+from goodlength.record.names import short_names, title_of
+from goodlength.record.questions import questions_for, script_for_page
+from goodlength.scoring.model import Game, Next, Side
+from goodlength.web.coach_settings import CoachSettings
+from goodlength.web.views.labels import call_name, over_words
+from goodlength.web.views.serve_sentences import measured_short
+
+if TYPE_CHECKING:
+    from goodlength.tasks.footage.rallies import ListedRally
+    from goodlength.web.views.playback import MatchFiles
+
+LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
+_NOT_ANSWERS = frozenset(
+    {
+        EntryKind.SPAN,
+        EntryKind.SHOT,
+        EntryKind.NOTE,
+        EntryKind.KEEP,
+        EntryKind.PLACE,
+        EntryKind.REMOVE,
+        EntryKind.CONDUCT,
+        EntryKind.RETIRED,
+        EntryKind.MEASURED,
+    }
+)
+# a measured serve is taken back where it was measured, not by stepping back over answers
+_NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, EntryKind.MEASURED})
+
+
+@dataclass(frozen=True)
+class SheetData:
+    """What a sheet is made from, read by the caller in one go."""
+
+    match: Match
+    entries: Sequence[Entry]
+    players: tuple[Player, Player]
+    kinds: Sequence[KindOfServe]
+    settings: CoachSettings
+    films: MatchFiles
+    handout_made: bool = False
+    plan_kept: bool = False
+    heard: tuple[ListedRally, ...] = ()
+
+
+def sheet(data: SheetData) -> dict[str, Any]:
+    """The whole sheet."""
+    match, info = data.match, data.match.info
+    names = (data.players[0].name, data.players[1].name)
+    short = short_names(*names)
+    facts = {one.key: one for one in effective_answers(data.entries, info.observer).facts}
+    kept = data.settings.extras
+    return {
+        "match": {
+            "id": info.id,
+            "title": title_of(*data.players),
+            "depth": info.depth.value,
+            "observer": info.observer,
+            "day": info.played_on.isoformat() if info.played_on else "",
+            "best_of": info.format.best_of,
+            "coached": info.coached.value,
+        },
+        "names": {"a": names[0], "b": names[1]},
+        "short": {"a": short[0], "b": short[1]},
+        "kind_words": {kind.id: kind.words for kind in data.kinds},
+        "script": script_for_page(info.depth, data.kinds, kept, info.format),
+        "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
+        "games": [_game(game) for game in match.games],
+        "games_won": list(match.games_won),
+        "next": _next(match.next),
+        "next_key": int(next_rally_key(data.entries, info.observer)[1:]),
+        "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
+        "clashes": list(_clashes(match, facts, data.kinds, names)),
+        "span_clashes": list(_span_clashes(facts.values())),
+        "winner": match.winner.value if match.winner else None,
+        "over_words": over_words(match, names),
+        "log": _log(data.entries, info.observer),
+        "parts": [part.as_json() for part in data.films.parts],
+        "proposed": _to_come(data),
+        "proxy_words": data.films.waits,
+        "lead_s": data.settings.lead_s,
+    }
+
+
+def _to_come(data: SheetData) -> list[dict[str, Any]]:
+    """Rallies heard that no recorded one has taken yet."""
+    taken = [
+        (one.start_us, one.end_us or one.start_us) for one in data.match.rallies if one.start_us is not None
+    ]
+    return [
+        {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
+        for one in data.heard
+        if not any(start < one.end_us and end > one.start_us for start, end in taken)
+    ]
+
+
+def _rally(rally: Rally, facts: RallyAnswers) -> dict[str, Any]:
+    """One rally: what replay says of it and the answers that stand."""
+    return {
+        "key": rally.key,
+        "n": rally.n,
+        "game": rally.game,
+        "n_in_game": rally.n_in_game,
+        "server": rally.server.value if rally.server_known else None,
+        "box": rally.box.value if rally.server_known or rally.box_known else None,
+        "box_free": rally.box_free,
+        "before": list(rally.before),
+        "after": list(rally.after),
+        "winner": _value(rally.winner),
+        "let": rally.let,
+        "hand_out": rally.hand_out,
+        "call": rally.call,
+        "ends_game": _value(rally.ends_game),
+        "certain": rally.certain,
+        "complete": rally.complete,
+        "answers": {what.value: value for what, value in facts.values.items() if what not in _NOT_ANSWERS}
+        | ({EntryKind.SHOT.value: None} if EntryKind.SHOT.value in rally.skipped else {}),
+        "ids": {what.value: entry.id for (what, n), entry in facts.latest.items() if n == 0},
+        "start_us": rally.start_us,
+        "end_us": rally.end_us,
+        "span_how": rally.span_how,
+        "shots": [{"n": shot.n, "by": shot.by.value, "stroke": shot.stroke} for shot in rally.shots],
+        "shots_in_all": rally.shots_in_all,
+        "note": rally.note,
+        "keep": rally.keep,
+        "measured": measured_short(rally.serve.measured),
+    }
+
+
+def span_ids(data: SheetData) -> dict[str, str]:
+    """For each rally, the id of the entry that gives its time: what a new time replaces."""
+    found = effective_answers(data.entries, data.match.info.observer).facts
+    return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
+
+
+def _value(side: Side | None) -> str | None:
+    return None if side is None else side.value
+
+
+def _game(game: Game) -> dict[str, Any]:
+    return {
+        "n": game.n,
+        "points": list(game.points),
+        "winner": _value(game.winner),
+        "first_server": _value(game.first_server),
+    }
+
+
+def _next(coming: Next | None) -> dict[str, Any] | None:
+    if coming is None:
+        return None
+    return {
+        "game": coming.game,
+        "server": _value(coming.server),
+        "box": None if coming.box is None else coming.box.value,
+        "box_free": coming.box_free,
+        "points": list(coming.points),
+        "set_choice": coming.set_choice,
+        "opening": coming.opening,
+    }
+
+
+def _log(entries: Sequence[Entry], observer: str) -> list[dict[str, Any]]:
+    """What was said and not taken back, oldest first: enough for the page to step back over."""
+    layer = layer_of(observer)
+    mine = [entry for entry in entries if layer_of(entry.observer) == layer]
+    gone = taken_back(mine)
+    said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
+    return [
+        {"id": entry.id, "rally": entry.rally, "what": entry.what.value, "how": _how(entry)}
+        for entry in said[-LOG_SHOWN:]
+    ]
+
+
+def _how(entry: Entry) -> str | None:
+    return entry.value.get("how") if entry.what is EntryKind.SPAN and isinstance(entry.value, dict) else None
+
+
+def _clashes(
+    match: Match, facts: Mapping[str, RallyAnswers], kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> Iterable[dict[str, Any]]:
+    """Questions that two tabs answered differently, with both answers to choose from."""
+    words = _answer_words(match, kinds, names)
+    for rally in match.rallies:
+        for (what, n), (before, later) in facts[rally.key].clashes.items():
+            if n or what in (EntryKind.SPAN, EntryKind.MEASURED):
+                continue  # a shot, a time or a measurement is put right where it stands
+            yield {
+                "rally": rally.key,
+                "what": what.value,
+                "standing": later.id,
+                "words": f"Rally {rally.n_in_game} of game {rally.game}: two tabs answered differently "
+                f"{call_name(what)}. Which answer stands?",
+                "answers": [
+                    {"value": one.value, "words": words.get((what, _key(one.value)), str(one.value))}
+                    for one in (before, later)
+                ],
+            }
+
+
+def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[dict[str, Any]]:
+    """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
+    for one in facts:
+        pair = one.clashes.get((EntryKind.SPAN, 0))
+        values = [] if pair is None else [entry.value for entry in pair]
+        if pair is None or not all(
+            isinstance(value, dict) and value.get("how") in ("answers", "heard") for value in values
+        ):
+            continue
+        ends = [value["end_us"] for value in values if value.get("end_us") is not None]
+        start = min(value["start_us"] for value in values)
+        value = {"start_us": start, "end_us": max(ends, default=None), "how": "answers"}
+        yield {"rally": one.key, "standing": pair[1].id, "value": value}
+
+
+def _key(value: Any) -> Any:
+    return value if isinstance(value, str | int | bool | None) else repr(value)
+
+
+def _answer_words(
+    match: Match, kinds: Sequence[KindOfServe], names: tuple[str, str]
+) -> dict[tuple[EntryKind, Any], str]:
+    """The words of every answer that the script of this match offers."""
+    short = short_names(*names)
+    found: dict[tuple[EntryKind, Any], str] = {(EntryKind.KIND, kind.id): kind.words for kind in kinds}
+    for question in questions_for(match.info.depth, kinds, (), match.info.format):
+        found[question.id, None] = "not recorded"
+        for answer in question.answers:
+            words = answer.words.replace("{a}", short[0]).replace("{b}", short[1])
+            for name in ("{winner}", "{loser}"):
+                words = words.replace(name, "the player")
+            found.setdefault((answer.what or question.id, answer.value), words)
+    for what, pairs in ((EntryKind.BOX, (("right", "right box"), ("left", "left box"))),):
+        found |= {(what, value): words for value, words in pairs}
+    found |= {(EntryKind.SERVER, "a"): short[0], (EntryKind.SERVER, "b"): short[1]}
+    return found

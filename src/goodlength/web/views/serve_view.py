@@ -1,0 +1,109 @@
+"""A measured serve as the page shows it: figures, its path over the picture, and on the unfolded court."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
+from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
+from goodlength.web.views.aim_view import Struck
+from goodlength.web.views.serve_sentences import measured_lines, measured_odds, measured_short
+
+SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
+
+
+def said_of(one: ServeToMeasure) -> str:
+    """The state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
+    return measured_short(one.rally.serve.measured) or one.why or "not measured"
+
+
+def kind_of(
+    kind: str | None, odds: dict[str, int], words: dict[str, str], recorded: str | None
+) -> dict[str, Any]:
+    """The kind a path looks like, in words, and whether it can be recorded: where none is yet."""
+    told = ", ".join(
+        f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
+    )
+    said = f"Of 100 flights that fit, by kind: {told}." if told else ""
+    if kind is not None and recorded is not None and kind != recorded:
+        said += f" It is recorded as {words.get(recorded, recorded).lower()}: look again."
+    can = kind is not None and recorded is None
+    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
+
+
+def result_of(tried: TrialMeasurement) -> dict[str, Any]:
+    """Everything the page shows of a try, as plain values."""
+    found = tried.found
+    return {
+        "lines": [list(one) for one in measured_lines(tried.value)],
+        "odds": measured_odds(tried.value),
+        "level": round(100 * float(tried.value["level"])),
+        "marks": [
+            {
+                "what": one.what,
+                "px": round(one.px, 1),
+                "late_ms": None if one.late_s is None else round(1000 * one.late_s),
+                "doubted": one in found.doubted,
+            }
+            for one in found.marks
+        ],
+        "notes": _notes(tried),
+        "path": _parts(tried),
+        "touches": [
+            {"n": n, "u": touch.uv[0], "v": touch.uv[1]}
+            for n, touch in enumerate(tried.path.touches, start=2)
+            if touch.uv is not None
+        ],
+        "court": court_of(tried),
+    }
+
+
+def _notes(tried: TrialMeasurement) -> list[str]:
+    notes = [one.words for one in tried.found.doubted]
+    if tried.found.rivals:
+        notes.append(
+            "Another flight fits these marks nearly as well; the ranges hold both. Mark one thing more."
+        )
+    if tried.heard:
+        notes.append("The strike is timed by the one hit heard there.")
+    if tried.borrowed:
+        notes.append("The camera is that of the file before; whether it stood the same is not checked.")
+    return notes
+
+
+def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
+    """The path in the picture, in pieces where part of it is out of sight."""
+    parts: list[list[list[float]]] = [[]]
+    for u, v in tried.path.uv.tolist():
+        if math.isfinite(u) and math.isfinite(v) and max(abs(u), abs(v)) < SHOWN_PATH_PX:
+            parts[-1].append([round(u, 1), round(v, 1)])
+        elif parts[-1]:
+            parts.append([])
+    return [one for one in parts if len(one) > 1]
+
+
+def court_of(tried: TrialMeasurement) -> str:
+    """The path on the unfolded court, as SVG text."""
+    points = tried.path.points
+    contacts = [Struck(RACKET, *(float(v) for v in points[0, 1:4]))]
+    for touch in tried.path.touches:
+        x, y, z = touch.at_m
+        contacts.append(Struck(str(touch.surface), *_on(str(touch.surface), x, y, z)))
+    flight = [(float(x), float(y), float(z)) for _, x, y, z in points.tolist()]
+    return draw_path(contacts, flight=flight, shot="Measured serve")
+
+
+def _on(surface: str, x: float, y: float, z: float) -> tuple[float, float, float]:
+    """The place on the surface itself; a path has the middle of the ball, 2 cm before it."""
+    places = {
+        "floor": (x, y, 0.0),
+        "front": (x, 0.0, z),
+        "tin": (x, 0.0, z),
+        "left": (0.0, y, z),
+        "right": (WIDTH_M, y, z),
+        "back": (x, LENGTH_M, z),
+    }
+    x, y, z = places.get(surface, (x, y, z))
+    return min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M), max(z, 0.0)
