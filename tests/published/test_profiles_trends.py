@@ -7,7 +7,7 @@ import pytest
 import statsmodels.api as sm
 from scipy.stats import t as student_t
 
-from goodlength.findings.reports.player_matches import _trend_p
+from goodlength.findings.reports.player_matches import trend_p
 from goodlength.findings.reports.player_trends import trend
 from goodlength.findings.statistics.grades import holm
 
@@ -25,7 +25,7 @@ def test_the_p_of_a_trend_is_that_of_a_quasi_binomial_model(seed) -> None:
     p = theirs.fittedvalues
     scatter = ((y - n * p) ** 2 / (n * p * (1 - p))).sum() / 10
     wald = theirs.params[1] / (theirs.bse[1] * np.sqrt(max(1.0, scatter)))  # ours never narrows
-    assert _trend_p(found) == pytest.approx(2 * student_t.sf(abs(wald), 10), rel=1e-3)
+    assert trend_p(found) == pytest.approx(2 * student_t.sf(abs(wald), 10), rel=1e-3)
 
 
 def test_ten_trends_asked_together_seldom_claim_one_when_nothing_changes() -> None:
@@ -37,7 +37,7 @@ def test_ten_trends_asked_together_seldom_claim_one_when_nothing_changes() -> No
         for _ in range(10):
             n = rng.integers(25, 45, 8)
             y = rng.binomial(n, rng.beta(12, 12, 8))
-            asked.append(_trend_p(trend(y.tolist(), n.tolist())))
+            asked.append(trend_p(trend(y.tolist(), n.tolist())))
         claimed += bool((holm(asked) <= 0.20).any())
     assert claimed / 300 <= 0.20 + 4 * np.sqrt(0.2 * 0.8 / 300)
     assert claimed  # a test that cannot fail shows nothing

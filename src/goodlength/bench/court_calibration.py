@@ -112,14 +112,14 @@ def one(rng: np.random.Generator, condition: Condition = CONDITIONS[0]) -> tuple
         drops.append(
             Drop(2.0, tuple(np.concatenate([[0.0], np.cumsum(gaps)]) + rng.normal(0, ASSUMED_TIME_S, 4)))
         )
-    hits = _hits(rng, how, condition)
+    hits = simulated_hits(rng, how, condition)
     try:
         return truth, calibrate(drops, hits)
     except ValueError:
         return truth, None
 
 
-def _hits(
+def simulated_hits(
     rng: np.random.Generator, how: object, condition: Condition = CONDITIONS[1]
 ) -> list[CalibrationHit]:
     from goodlength.ball import Coefficients

@@ -217,7 +217,7 @@ def record_practice(
             at += gap
             gap *= 0.75
         if rng.random() < 0.3:
-            _speech(hall, at + 1, rng.uniform(0.8, 2), condition.speech_db)
+            speech(hall, at + 1, rng.uniform(0.8, 2), condition.speech_db)
         at += rng.uniform(2, 9)
     if condition.neighbour_db is not None:
         _neighbour(hall, at + 2, condition.neighbour_db)
@@ -289,9 +289,9 @@ def _pause(hall: Hall, at: float, condition: SoundCondition) -> float:
     """Between rallies: the call, talk, the ball sent back, a door; when the next one may begin."""
     rng = hall.rng
     length = rng.uniform(6.0, 18.0)
-    _speech(hall, at + rng.uniform(0.8, 1.6), rng.uniform(0.8, 2.0), condition.speech_db)
+    speech(hall, at + rng.uniform(0.8, 1.6), rng.uniform(0.8, 2.0), condition.speech_db)
     if rng.random() < 0.6:
-        _speech(hall, at + rng.uniform(3.5, 5.0), rng.uniform(1, 3), condition.speech_db)
+        speech(hall, at + rng.uniform(3.5, 5.0), rng.uniform(1, 3), condition.speech_db)
     if rng.random() < 0.5:
         hall.strike("racket", at + length * rng.uniform(0.3, 0.55), _player(rng, 1), -9.0)
     if rng.random() < condition.doors:
@@ -337,7 +337,7 @@ def _neighbour(hall: Hall, end: float, db: float) -> None:
         at += rng.uniform(8, 20)
 
 
-def _speech(hall: Hall, at: float, seconds: float, db: float) -> None:
+def speech(hall: Hall, at: float, seconds: float, db: float) -> None:
     """Syllables of voice and hiss, about four a second."""
     rng = hall.rng
     pitch = rng.uniform(95, 220)

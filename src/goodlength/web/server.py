@@ -68,7 +68,7 @@ def serve(
     sharing = None if network is None else Sharing()
     names = () if network is None else (*addresses_here(), *network.names)
     app = create_app(library_path, sharing=sharing, hosts=(*LOCAL_HOSTS, *names))
-    listening = _listen(port, ANY if network else HOST)
+    listening = listen(port, ANY if network else HOST)
     at = listening.getsockname()[1]
     config = uvicorn.Config(
         app,
@@ -132,7 +132,7 @@ def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _own_the_port(listening: socket.socket) -> None:
+def own_the_port(listening: socket.socket) -> None:
     """Let a port be used again right after a stop, and never by two programs at once.
 
     On Windows SO_REUSEADDR lets a second program take a port that is in use; there the option that forbids it
@@ -143,14 +143,14 @@ def _own_the_port(listening: socket.socket) -> None:
     listening.setsockopt(socket.SOL_SOCKET, option, 1)
 
 
-def _listen(port: int | None, host: str = HOST) -> socket.socket:
+def listen(port: int | None, host: str = HOST) -> socket.socket:
     """A bound socket: on the port named, or on the usual one, or on any."""
     tries = [port] if port else [USUAL_PORT, 0]
     for wanted in tries:
         # with the protocol named, asyncio switches the 40 ms wait for fuller packets off (TCP_NODELAY)
         listening = Listening(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         listening.held = Held(descriptors(), is_loopback)
-        _own_the_port(listening)
+        own_the_port(listening)
         try:
             listening.bind((host, wanted))
         except (OSError, OverflowError) as error:
@@ -170,12 +170,12 @@ def _when_ready(server: uvicorn.Server, address: str, open_browser: bool, words:
         time.sleep(0.02)
     if server.should_exit:
         return
-    _say(words)
+    print_addresses(words)
     if open_browser:
         webbrowser.open(address)
 
 
-def _say(words: str) -> None:
+def print_addresses(words: str) -> None:
     """Print on any console; the picture code is left out where it cannot be drawn."""
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
     try:

@@ -5,7 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.player_tracking import CAMERA, _at, _judged, _knocked, _solved
+from goodlength.bench.footage.player_tracking import (
+    CAMERA,
+    changed_near,
+    judge_rally,
+    solved_camera,
+    with_knock,
+)
 from goodlength.bench.footage.walker_cutouts import Pasted, Walker, write_film
 from goodlength.demo.entries import filmed_game
 from goodlength.demo.film.court_background import empty_court
@@ -39,14 +45,14 @@ def track(truth: dict[Side, np.ndarray], off_m: float = 0.1, swap_at: int | None
 
 def test_errors_come_out_as_put_in_whoever_is_first(truth: dict[Side, np.ndarray]) -> None:
     for one in (track(truth), track({Side.A: truth[Side.B], Side.B: truth[Side.A]})):
-        off, swapped, ways = _judged(one, truth)
+        off, swapped, ways = judge_rally(one, truth)
         assert off == pytest.approx(0.1)
         assert not swapped
         assert ways == pytest.approx([1.0, 1.0], abs=0.02)
 
 
 def test_a_swap_on_the_way_is_counted(truth: dict[Side, np.ndarray]) -> None:
-    off, swapped, _ = _judged(track(truth, swap_at=80), truth)
+    off, swapped, _ = judge_rally(track(truth, swap_at=80), truth)
     assert swapped
     assert np.quantile(off, 0.95) > 1.0
 
@@ -54,18 +60,18 @@ def test_a_swap_on_the_way_is_counted(truth: dict[Side, np.ndarray]) -> None:
 def test_a_camera_knocked_after_its_marks_were_clicked_is_noticed() -> None:
     rng = np.random.default_rng(1)
     now = empty_court(CAMERA).copy()
-    camera, patches = _knocked(rng)
+    camera, patches = with_knock(rng)
     assert drift_by_patches(camera, patches, now).state is Drift.MOVED
-    still = _solved(rng)
+    still = solved_camera(rng)
     assert drift_by_patches(still, image_patches_of(still, now), now).state is Drift.STILL
 
 
 def test_a_changed_pixel_close_by_counts_as_covered() -> None:
     changed = np.zeros((20, 20), dtype=bool)
     changed[5, 5] = True
-    assert _at(changed, 5.6, 5.6)
-    assert not _at(changed, 12.0, 12.0)
-    assert _at(changed, -3.0, 5.0)
+    assert changed_near(changed, 5.6, 5.6)
+    assert not changed_near(changed, 12.0, 12.0)
+    assert changed_near(changed, -3.0, 5.0)
 
 
 def test_walkers_are_pasted_at_their_places_and_filmed(tmp_path: object) -> None:

@@ -140,28 +140,26 @@ def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pyte
 def test_a_writer_that_wrote_nothing_is_the_fault_of_the_test() -> None:
     """It had counted as one answer, the empty one, that was confirmed and lost."""
     with pytest.raises(OwnFault, match="wrote none"):
-        shared_store._first("")
+        shared_store.required_name("")
 
 
 def test_a_request_that_was_done_is_let_in_though_it_ends_in_a_redirect() -> None:
     """Any redirect had counted as the way to the door."""
     found = network_access.Doors()
-    network_access._count(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
-    network_access._count(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
+    network_access.count_outcome(found, "no pass code", "POST /matches/demo/remove", 303, b"", "/matches")
+    network_access.count_outcome(found, "no pass code", "GET /matches", 303, b"", "/enter?to=/matches")
     assert (found.tried, found.refused, len(found.let_in)) == (2, 1, 1)
 
 
 def test_a_client_that_gets_no_answer_counts_as_failed() -> None:
     """Its thread had ended, and nothing was counted."""
-    run = network_access._Run()
-    network_access._client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
+    run = network_access.LoadResult()
+    network_access.run_client(run, 1, ["r1"], 0, time.monotonic() + 0.2, 0.05)
     assert run.failed >= 1
     assert run.ids == []
 
 
 def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
     nothing = {"tried": False, "words": "no room"}
-    found = trust._not_tried(
-        nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()}
-    )
+    found = trust.not_tried(nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()})
     assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]

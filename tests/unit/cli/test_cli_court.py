@@ -13,7 +13,7 @@ from click.testing import CliRunner
 from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.calibration_fit import Drop
 from goodlength.ball.model.calibration_result import Calibration
-from goodlength.bench.court_calibration import _hits
+from goodlength.bench.court_calibration import simulated_hits
 from goodlength.cli.root import root
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
 from goodlength.tasks.library.open import open_library
@@ -28,7 +28,7 @@ def test_a_court_is_kept_calibrated_and_used(tmp_path: Path) -> None:
     assert run(library, "court", "add", "Tideway court 2", "--altitude", "35").exit_code == 0
     again = run(library, "court", "add", "Tideway  Court 2")
     assert "another name" in str(again.exception)
-    hits = _hits(np.random.default_rng(4), PlayConditions().coefficients())
+    hits = simulated_hits(np.random.default_rng(4), PlayConditions().coefficients())
     file = tmp_path / "recordings.json"
     plain = [
         {

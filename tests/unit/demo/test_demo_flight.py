@@ -16,7 +16,7 @@ from goodlength.demo.play.ball_flight import (
     INERTIA,
     PLANES,
     DemoSurface,
-    _bounce,
+    bounce,
     fly,
 )
 from goodlength.demo.play.court_camera import CAMERA, RADIUS_M
@@ -62,7 +62,7 @@ def test_no_bounce_makes_energy_of_flight_and_spin_together() -> None:
         state[3 + axis] = -side * rng.uniform(0.5, 40)
         spin = [rng.uniform(-600, 600) for _ in range(3)]
         before = energy(state, spin)
-        _bounce(state, spin, plane)
+        bounce(state, spin, plane)
         assert energy(state, spin) <= before * (1 + 1e-12)
         assert side * state[3 + axis] > 0
 
@@ -86,7 +86,7 @@ def test_a_bounce_keeps_the_turn_about_the_point_of_contact() -> None:
             return INERTIA * RADIUS_M**2 * np.array(spin) + np.cross(arm, state[3:])
 
         before = turn()
-        _bounce(state, spin, plane)
+        bounce(state, spin, plane)
         assert turn() == pytest.approx(before, abs=1e-12)
 
 

@@ -12,7 +12,7 @@ from goodlength.bench.footage.attempt_detection import impacts
 from goodlength.bench.footage.rally_detection import write_film
 from goodlength.footage.audio.bounce_detection import detect_bounces, drops_in
 from goodlength.footage.audio.onset_detection import Onsets
-from goodlength.synthetic.court_sound import RATE, TYPICAL, Hall, _speech
+from goodlength.synthetic.court_sound import RATE, TYPICAL, Hall, speech
 
 QUIET = replace(TYPICAL, t60_s=(1.0, 2.5))
 GRAVITY = 9.80665
@@ -34,7 +34,7 @@ def recorded(
             moment, gap, level = moment + gap, gap * e * rng.uniform(0.97, 1.03), level - 3.0
         thuds.append(hall.strike("floor", moment, place, level))
         truth.append(thuds)
-        _speech(hall, moment + 1.0, 1.0, -22.0)
+        speech(hall, moment + 1.0, 1.0, -22.0)
         at = moment + 4.0
     samples = hall.out[: round(at * RATE)]
     samples += np.float32(10 ** (-70 / 20)) * rng.standard_normal(len(samples)).astype(np.float32)

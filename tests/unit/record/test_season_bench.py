@@ -21,7 +21,7 @@ def invented(tmp_path_factory):
 def test_invented_columns_are_those_of_the_record(invented):
     library, rallies = invented
     info = library.match_info("m0")
-    made = bench._columns(info, bench.null_match(np.random.default_rng(1)))
+    made = bench.season_columns(info, bench.null_match(np.random.default_rng(1)))
     assert list(made) == list(TYPES)
     assert search(library, SeasonQuestion()).total == rallies
 
@@ -34,7 +34,7 @@ def test_every_question_of_the_bench_finds_something_in_a_season(invented):
 
 def test_figures_are_measured(tmp_path):
     rng = np.random.default_rng(3)
-    rallies, size, first, slowest, changed = bench._searches(tmp_path / "lib", rng, 20)
+    rallies, size, first, slowest, changed = bench.searches(tmp_path / "lib", rng, 20)
     assert rallies > 20 * 30
     assert size > 0
     assert min(first, slowest, changed) > 0

@@ -104,7 +104,7 @@ def test_numbers_stand_apart_and_off_the_path():
     assert all(math.dist(a, b) > 2 * 225 for a, b in itertools.combinations(found.values(), 2))
     trace = [(t.x_m * 1000, t.y_m * 1000) for t in LOB]
     for number in ("4", "6"):
-        gap = min(label_placement._distance(found[number], *piece) for piece in itertools.pairwise(trace))
+        gap = min(label_placement.distance(found[number], *piece) for piece in itertools.pairwise(trace))
         assert gap > 225
 
 

@@ -174,12 +174,12 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
     feet = tracking.feet_at_serves(library, "m1")
     assert set(feet) == set(ids)
     rallies = tasks.listed_rallies(library, "m1").played
-    looked = score_draft._sightings(rallies, feet)
+    looked = score_draft.observations_of(rallies, feet)
     best = [max(range(4), key=one.likely.__getitem__) for one in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
     told = tasks.correct_rally(library, "m1", ids[0], seen="b-left").played
-    first = score_draft._sightings(told, feet)[0]
+    first = score_draft.observations_of(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
 
 

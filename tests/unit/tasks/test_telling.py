@@ -110,14 +110,14 @@ def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
     library: Library, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     fill(library, 24)
-    rng, whole = np.random.default_rng(1), serve_cues._at_moments
+    rng, whole = np.random.default_rng(1), serve_cues.at_moments
 
     def sparse(movement: PoseSequence, at_us: int) -> Any:
         joints = whole(movement, at_us)
         joints[rng.random(joints.shape[:2]) < 0.3] = np.nan
         return joints
 
-    monkeypatch.setattr(serve_cues, "_at_moments", sparse)
+    monkeypatch.setattr(serve_cues, "at_moments", sparse)
     with pytest.raises(InputError, match="No joint was seen in four of five"):
         serve_cues.disguise_of(library, "m0", kind="lob")
 

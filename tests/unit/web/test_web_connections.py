@@ -13,7 +13,7 @@ import uvicorn
 
 from goodlength.web.http import connections
 from goodlength.web.http.connections import Held, Listening, TimedProtocol
-from goodlength.web.server import _listen
+from goodlength.web.server import listen
 
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 
@@ -27,7 +27,7 @@ async def _app(scope: object, receive: object, send: object) -> None:
 def listening(monkeypatch: pytest.MonkeyPatch) -> Iterator[Listening]:
     """A small page of its own, where 127.0.0.2 stands for the network."""
     monkeypatch.setattr(connections, "ASSUMED_HEADERS_S", 0.6)
-    made = _listen(None)
+    made = listen(None)
     assert isinstance(made, Listening)
     made.held = Held(400, lambda address: address == "127.0.0.1")
     config = uvicorn.Config(_app, http=TimedProtocol, log_level="error", lifespan="off", ws="none")

@@ -216,6 +216,6 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ball_search.MOST_MARKS
     before = ball_search.trial_measurement(filmed, match_id, "r0", clicks())
-    assert ball_search._spread(found.tried) < ball_search._spread(before)
+    assert ball_search.spread(found.tried) < ball_search.spread(before)
     assert "Look at each" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -13,7 +13,7 @@ from goodlength.web.http.sessions import Sharing
 
 
 def test_it_listens_on_this_machine_only_and_without_waiting_for_fuller_packets() -> None:
-    listening = server._listen(None)
+    listening = server.listen(None)
     try:
         assert listening.getsockname()[0] == "127.0.0.1"
         assert listening.proto == socket.IPPROTO_TCP  # else asyncio leaves the 40 ms wait on
@@ -27,9 +27,9 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=str(port)):
-            server._listen(port)
+            server.listen(port)
         monkeypatch.setattr(server, "USUAL_PORT", port)
-        other = server._listen(0)
+        other = server.listen(0)
         assert other.getsockname()[1] != port
         other.close()
 
@@ -37,7 +37,7 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
 @pytest.mark.parametrize("port", [70_000, -1])
 def test_a_port_that_cannot_be_is_told(port: int) -> None:
     with pytest.raises(InputError, match="1024 to 65535"):
-        server._listen(port)
+        server.listen(port)
 
 
 def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -49,7 +49,7 @@ def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> N
             set_options.append((level, option, value))
 
     monkeypatch.setattr(socket, "SO_EXCLUSIVEADDRUSE", ~socket.SO_REUSEADDR, raising=False)
-    server._own_the_port(Recorded())  # type: ignore[arg-type]
+    server.own_the_port(Recorded())  # type: ignore[arg-type]
     assert set_options == [(socket.SOL_SOCKET, ~socket.SO_REUSEADDR, 1)]
 
 
@@ -57,7 +57,7 @@ def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> N
 def test_address_and_code_are_printed_on_any_console(monkeypatch: pytest.MonkeyPatch, encoding: str) -> None:
     console = io.TextIOWrapper(io.BytesIO(), encoding=encoding)
     monkeypatch.setattr("sys.stdout", console)
-    server._say(server.shared_words(Sharing("ABCD2345"), ["http://192.168.7.2:8765/"], False))
+    server.print_addresses(server.shared_words(Sharing("ABCD2345"), ["http://192.168.7.2:8765/"], False))
     printed = console.buffer.getvalue().decode(encoding)  # type: ignore[attr-defined]
     assert "http://192.168.7.2:8765/" in printed
     assert "ABCD 2345" in printed

@@ -79,7 +79,7 @@ def measure(
     """Search an invented library, read real entries in, and count false alarms of sheets."""
     rng = np.random.default_rng(seed)
     with tempfile.TemporaryDirectory() as folder:
-        rallies, size, first, slowest, changed = _searches(Path(folder) / "large", rng, matches)
+        rallies, size, first, slowest, changed = searches(Path(folder) / "large", rng, matches)
         read_in = _read_in(Path(folder) / "real", rng, real_matches)
     clear, leaning = null_sheets(rng, null_matches)
     return SeasonFigures(
@@ -101,7 +101,7 @@ def measure(
 def search_seconds(seed: int = 20261125, matches: int = 10_000) -> float:
     """The slowest of the questions to an invented library, s; the figure `bench findings` prints."""
     with tempfile.TemporaryDirectory() as folder:
-        return _searches(Path(folder) / "large", np.random.default_rng(seed), matches)[3]
+        return searches(Path(folder) / "large", np.random.default_rng(seed), matches)[3]
 
 
 def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
@@ -119,7 +119,7 @@ def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
     return clear / matches, leaning / matches
 
 
-def _searches(folder: Path, rng: np.random.Generator, matches: int) -> tuple[int, int, float, float, float]:
+def searches(folder: Path, rng: np.random.Generator, matches: int) -> tuple[int, int, float, float, float]:
     """Rallies, bytes of the file, and times of the first search, the slowest, and one after a change."""
     from goodlength.record.store import Library
 
@@ -169,11 +169,13 @@ def _entry(match: str, name: str, what: EntryKind, value: Any) -> Entry:
 def _parts(infos: list[MatchInfo], models: list[RallyTable]) -> Iterator[dict[str, np.ndarray[Any, Any]]]:
     """Columns of the invented matches, some at a time."""
     for at in range(0, len(infos), PART):
-        made = [_columns(info, models[(at + n) % MODELS]) for n, info in enumerate(infos[at : at + PART])]
+        made = [
+            season_columns(info, models[(at + n) % MODELS]) for n, info in enumerate(infos[at : at + PART])
+        ]
         yield {name: np.concatenate([one[name] for one in made]) for name in made[0]}
 
 
-def _columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[Any, Any]]:
+def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[Any, Any]]:
     """One invented match in the form that `seasoncolumns.columns_of` gives."""
     n = len(table.key)
 

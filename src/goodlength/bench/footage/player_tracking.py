@@ -78,11 +78,11 @@ def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[s
     with tempfile.TemporaryDirectory() as folder:
         film = Path(folder) / "drawn.mp4"
         write_film(drawn.frame, _frames(filmed, many), CAMERA, film)
-        camera = _solved(rng)
+        camera = solved_camera(rng)
         feet = {side: _feet(drawn, side) for side in Side}
         own = tuple(image_patches_of(camera, drawn.court))
         found = [_followed("drawn players", film, camera, filmed, many, feet, own)]
-        knocked = _knocked(rng)
+        knocked = with_knock(rng)
         moved = _followed("camera knocked by two degrees", film, knocked[0], filmed, many, feet, knocked[1])
         heads = {"drawn players": _heads_drawn(drawn, rng)}
         if walkers is not None:
@@ -101,7 +101,7 @@ def _frames(filmed: Filmed, many: int) -> range:
     return range(min(int(end * FRAMES_A_S), int(filmed.length_s * FRAMES_A_S)))
 
 
-def _solved(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> CameraCalibration:
+def solved_camera(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> CameraCalibration:
     """The camera from clicks a pixel off."""
     clicks = []
     for name, mark in court_marks().items():
@@ -111,10 +111,10 @@ def _solved(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> CameraCal
     return calibrate_camera(clicks, seen_by.width, seen_by.height)
 
 
-def _knocked(rng: np.random.Generator) -> tuple[CameraCalibration, tuple[ImagePatch, ...]]:
+def with_knock(rng: np.random.Generator) -> tuple[CameraCalibration, tuple[ImagePatch, ...]]:
     """A camera that looked two degrees lower when its marks were clicked, and its patches of that picture."""
     before = replace(CAMERA, tilt_rad=CAMERA.tilt_rad + TURNED_RAD)
-    camera = _solved(rng, before)
+    camera = solved_camera(rng, before)
     return camera, tuple(image_patches_of(camera, empty_court(before)))
 
 
@@ -184,7 +184,7 @@ def _followed(
     for track in tracks:
         if track.hidden:
             continue
-        off, swapped, ratio = _judged(track, truth)
+        off, swapped, ratio = judge_rally(track, truth)
         errors.append(off)
         inside.append(off <= 2.0 * track.paths.error_m)
         swaps += swapped
@@ -205,7 +205,7 @@ def _followed(
     )
 
 
-def _judged(track: RallyTrack, truth: dict[Side, Floats]) -> tuple[Floats, bool, list[float]]:
+def judge_rally(track: RallyTrack, truth: dict[Side, Floats]) -> tuple[Floats, bool, list[float]]:
     """Errors (n, 2), whether the players were swapped on the way, and ways over true ways."""
     paths = track.paths
     n = np.clip(np.round(paths.times_s * FRAMES_A_S).astype(int), 0, len(truth[Side.A]) - 1)
@@ -264,9 +264,9 @@ def _covered(
             for side in Side:
                 u, v, radius = head(side, n)
                 asked += 1
-                middle = _at(changed, u, v)
+                middle = changed_near(changed, u, v)
                 middles += middle
-                wholes += middle and all(_at(changed, u + x, v + y) for x, y in _round(radius / 2.0))
+                wholes += middle and all(changed_near(changed, u + x, v + y) for x, y in _round(radius / 2.0))
     return middles / asked, wholes / asked
 
 
@@ -274,7 +274,7 @@ def _round(radius: float) -> list[tuple[float, float]]:
     return [(radius, 0.0), (-radius, 0.0), (0.0, radius), (0.0, -radius)]
 
 
-def _at(changed: NDArray[np.bool_], u: float, v: float) -> bool:
+def changed_near(changed: NDArray[np.bool_], u: float, v: float) -> bool:
     """Whether anything close by was changed; outside the picture nothing shows."""
     x, y = round(u), round(v)
     high, wide = changed.shape

@@ -131,15 +131,15 @@ def kill_all(kills: int, seed: int = 20261125) -> dict[str, Killed]:
     each = [kills // len(WORKS) + (n < kills % len(WORKS)) for n in range(len(WORKS))]
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
-        _prepare(folder)
+        prepare(folder)
         nursery = Nursery(folder)
         try:
-            return {work: _kill(nursery, folder, work, n, rng) for work, n in zip(WORKS, each, strict=True)}
+            return {work: kill(nursery, folder, work, n, rng) for work, n in zip(WORKS, each, strict=True)}
         finally:
             nursery.close()
 
 
-def _kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Random) -> Killed:
+def kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Random) -> Killed:
     found, confirmed, halved, begin, early = Killed(), set[int](), set[str](), 1, 0
     longest = 2 * _back_up_s(folder) if work == "back-up" else LONGEST_S[work]
     while found.kills < kills:
@@ -186,7 +186,7 @@ def _back_up_s(folder: Path) -> float:
     return took
 
 
-def _recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
+def check_recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         stored: dict[str, int] = {}
         for entry in library.entries(MATCH):
@@ -196,13 +196,13 @@ def _recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[
     return {int(rally[1:]) for rally in stored}, [*halves, *damage]
 
 
-def _brought_in(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
+def check_imported(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         counts = {info.id: len(library.entries(info.id)) for info in library.matches() if info.id[0] == "x"}
     return {int(one[1:]) for one in counts}, [one for one, n in counts.items() if n != ENTRIES]
 
 
-def _clipped(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
+def check_clip(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     from goodlength.footage.media.probe import probe
 
     files = list((folder / "clips").glob("c*.mp4"))
@@ -216,7 +216,7 @@ def _clipped(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[st
     return {int(file.stem[1:]) for file in files}, halves
 
 
-def _migrated(folder: Path, begin: int, at_work: int) -> tuple[set[int], list[str]]:
+def check_migrated(folder: Path, begin: int, at_work: int) -> tuple[set[int], list[str]]:
     whole, halves = set(range(1, begin)), []  # those were looked at after the kills before
     for n in range(begin, at_work + 1):
         if not (folder / "old" / str(n)).is_dir():
@@ -231,7 +231,7 @@ def _migrated(folder: Path, begin: int, at_work: int) -> tuple[set[int], list[st
     return whole, halves
 
 
-def _backed_up(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
+def check_backup(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     files = list((folder / "backups").glob("b*.zip"))
     halves = []
     for file in files:
@@ -245,15 +245,15 @@ def _backed_up(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[
 
 
 CHECKS = {
-    "recording": _recorded,
-    "import": _brought_in,
-    "clips": _clipped,
-    "migration": _migrated,
-    "back-up": _backed_up,
+    "recording": check_recorded,
+    "import": check_imported,
+    "clips": check_clip,
+    "migration": check_migrated,
+    "back-up": check_backup,
 }
 
 
-def _prepare(folder: Path) -> None:
+def prepare(folder: Path) -> None:
     """A library, a document to bring in, a film, and a library of the oldest form."""
     from goodlength.synthetic.test_card import Recipe, draw
 

@@ -124,9 +124,9 @@ async def _try_all(app: Any, session: str) -> Doors:
         }.items():
             if ("foreign" in way or "no origin" in way) and method in ("GET", "HEAD", "OPTIONS"):
                 continue  # reading across sites is kept off by the browser, which gives no cookie there
-            _count(found, way, f"{method} {path}", *await ask_whole(app, method, path, headers))
+            count_outcome(found, way, f"{method} {path}", *await ask_whole(app, method, path, headers))
     for path in TRICKS:
-        _count(found, "path trick", path, *await ask_whole(app, "GET", path, {}))
+        count_outcome(found, "path trick", path, *await ask_whole(app, "GET", path, {}))
     status, _ = await ask(app, "GET", "/players", {"cookie": inside})
     if status != 200:
         found.let_in.append(
@@ -135,7 +135,7 @@ async def _try_all(app: Any, session: str) -> Doors:
     return found
 
 
-def _count(found: Doors, way: str, what: str, status: int, answer: bytes, leads_to: str) -> None:
+def count_outcome(found: Doors, way: str, what: str, status: int, answer: bytes, leads_to: str) -> None:
     found.tried += 1
     # 303 must lead to the door: what was done ends in one too; 404 only where a trick names nothing
     to_the_door = status == 303 and urlsplit(leads_to).path == "/enter"
@@ -259,7 +259,7 @@ def hold_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, paus
 
 
 @dataclass
-class _Run:
+class LoadResult:
     answer_ms: list[float] = field(default_factory=list)
     sheet_ms: list[float] = field(default_factory=list)
     ids: list[str] = field(default_factory=list)
@@ -267,11 +267,11 @@ class _Run:
     took_s: float = 0.0
 
 
-def _run_clients(port: int, keys: list[str], clients: int, seconds: float, pause_s: float) -> _Run:
-    run = _Run()
+def _run_clients(port: int, keys: list[str], clients: int, seconds: float, pause_s: float) -> LoadResult:
+    run = LoadResult()
     until = time.monotonic() + seconds
     threads = [
-        threading.Thread(target=_client, args=(run, port, keys, n, until, pause_s)) for n in range(clients)
+        threading.Thread(target=run_client, args=(run, port, keys, n, until, pause_s)) for n in range(clients)
     ]
     began = time.monotonic()
     for thread in threads:
@@ -282,7 +282,7 @@ def _run_clients(port: int, keys: list[str], clients: int, seconds: float, pause
     return run
 
 
-def _client(run: _Run, port: int, keys: list[str], n: int, until: float, pause_s: float) -> None:
+def run_client(run: LoadResult, port: int, keys: list[str], n: int, until: float, pause_s: float) -> None:
     page = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     time.sleep(pause_s * n / 20)
     at = n

@@ -96,7 +96,7 @@ def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
         writers = [_writer(url, folder, f"k{n}{who}", 60.0) for who in "ab"]
         for one in writers:
             assert one.stdout is not None
-            told.add(_first(one.stdout.readline().strip()))
+            told.add(required_name(one.stdout.readline().strip()))
         time.sleep(float(rng.uniform(0.0, 0.5)))
         server.kill()
         for one in writers:
@@ -110,11 +110,11 @@ def _two_programs(server: ScratchServer, folder: Path, seconds: float) -> tuple[
     _begun(url, folder)
     writers = [_writer(url, folder, who, seconds) for who in "ab"]
     said = [one.communicate(timeout=60 + seconds)[0].split() for one in writers]
-    told = {name for names in said for name in (_first(names[0] if names else ""), *names)}
+    told = {name for names in said for name in (required_name(names[0] if names else ""), *names)}
     return len(told), len(told - _stored(url, folder))
 
 
-def _first(name: str) -> str:
+def required_name(name: str) -> str:
     if not name:
         raise OwnFault("a program that should write answers on the server wrote none.")
     return name

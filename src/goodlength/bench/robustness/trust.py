@@ -78,7 +78,7 @@ def measure(
         + store.two_programs_lost
         + load.lost
         + full.get("lost", 0),
-        "not_tried": _not_tried(full, store.server, batches, fuzzed),
+        "not_tried": not_tried(full, store.server, batches, fuzzed),
         "half_files": sum(one.halves for one in killed.values()),
         "not_opening": sum(one.not_opening for one in killed.values()),
         "kills_by_work": {name: asdict(one) for name, one in killed.items()},
@@ -98,7 +98,7 @@ def measure(
     }
 
 
-def _not_tried(
+def not_tried(
     full: dict[str, Any], server: str, batches: dict[str, Any], fuzzed: dict[str, Fuzzed]
 ) -> list[str]:
     """What this machine could not try: a nought beside it is no good news."""

@@ -138,7 +138,7 @@ def _first_crossing(a: list[float], b: list[float], h: float) -> tuple[float, in
     return best
 
 
-def _bounce(s: list[float], spin: list[float], plane: int) -> None:
+def bounce(s: list[float], spin: list[float], plane: int) -> None:
     """Turn the ball round at a plane: normal restitution, friction up to grip, spin kept in step."""
     axis, side, _, surface = PLANES[plane]
     v, n = s[3:6], [0.0, 0.0, 0.0]
@@ -215,7 +215,7 @@ def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float 
         speed = math.sqrt(s[3] ** 2 + s[4] ** 2 + s[5] ** 2)
         contacts.append(DemoContact(t, surface, (s[0], s[1], s[2]), speed))
         knots.append(_knot(t, s))
-        _bounce(s, spin, plane)
+        bounce(s, spin, plane)
         knots.append(_knot(t, s))
         if surface is DemoSurface.FLOOR:
             floors += 1

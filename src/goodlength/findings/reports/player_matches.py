@@ -237,7 +237,7 @@ def _with_judged_trends(
 ) -> tuple[tuple[ProfileRow, ...], tuple[KindAcross, ...]]:
     """Trends with words no surer than all of them asked together allow."""
     trends = [*(row.trend for row in rows), *(kind.trend for kind in kinds)]
-    asked = [_trend_p(one) for one in trends if one is not None and one.estimable]
+    asked = [trend_p(one) for one in trends if one is not None and one.estimable]
     adjusted = iter(holm(asked) if asked else ())
 
     def judged(one: Trend | None, words: str) -> Trend | None:
@@ -250,7 +250,7 @@ def _with_judged_trends(
     return told, said
 
 
-def _trend_p(one: Trend) -> float:
+def trend_p(one: Trend) -> float:
     """The p that belongs to a trend's range, by the t distribution it was made with."""
     half = (one.high - one.low) / 2
     if half <= 0:

@@ -104,7 +104,7 @@ def track_match(
             watched, looks, steady = detect_players(
                 absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
             )
-            held[span.key] = now = _held(film, span, camera, watched, steady)
+            held[span.key] = now = held_span(film, span, camera, watched, steady)
             found.append((span, watched.part(now.pictures), looks, camera))
             done += span.until_us - span.from_us
     if not found:
@@ -137,7 +137,7 @@ class Held:
     partial: str = ""
 
 
-def _held(
+def held_span(
     film: FilmToFollow, span: TrackSpan, camera: CameraCalibration, watched: Detections, steady: Steady
 ) -> Held:
     """The longest part of a span in which the view holds and the camera stands where it was solved."""

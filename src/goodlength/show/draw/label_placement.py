@@ -58,19 +58,19 @@ class Spread:
         )
         cost = 0.0 if inside else 100.0
         for line in self._lines:
-            cost += max(0.0, 1 - _distance(place, *line) / (_NEAR * self._radius))
+            cost += max(0.0, 1 - distance(place, *line) / (_NEAR * self._radius))
         for point, radius in self._points:
             gap = math.dist(place, point) / (_NEAR * self._radius + radius)
             cost += max(0.0, 1 - gap) * 2
         return cost
 
 
-def _distance(point: Point, start: Point, end: Point) -> float:
+def distance(point: Point, start: Point, end: Point) -> float:
     """From a point to a straight piece.
 
     Examples
     --------
-    >>> _distance((0, 3), (-1, 0), (1, 0)), _distance((4, 4), (0, 0), (1, 0))
+    >>> distance((0, 3), (-1, 0), (1, 0)), distance((4, 4), (0, 0), (1, 0))
     (3.0, 5.0)
     """
     along = (end[0] - start[0], end[1] - start[1])

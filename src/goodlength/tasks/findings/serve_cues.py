@@ -240,7 +240,7 @@ def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int
         if form is None:
             missing[kind] = missing.get(kind, 0) + 1
             continue
-        found.append(_Served(info, rally, _at_moments(pose_sequence_from(form), int(form["at_us"]))))
+        found.append(_Served(info, rally, at_moments(pose_sequence_from(form), int(form["at_us"]))))
     return found, missing
 
 
@@ -250,7 +250,7 @@ def moments() -> Floats:
     return np.round(FROM_S + STEP_S * np.arange(count), 3)
 
 
-def _at_moments(movement: PoseSequence, at_us: int) -> Floats:
+def at_moments(movement: PoseSequence, at_us: int) -> Floats:
     """Joints at the common moments, shape (T, 17, 2); NaN where there is no picture near, or not seen."""
     times = (np.array(movement.times_us, float) - at_us) / 1e6
     out = np.full((len(moments()), 17, 2), np.nan)

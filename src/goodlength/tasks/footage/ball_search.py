@@ -84,7 +84,7 @@ def find_ball(
         said = f"Something stood out in {len(spots)} of {len(wanted)} pictures, but does not fit the clicks."
         return BallFound((), before, len(wanted), len(spots), said)
     kept, tried = after
-    if _spread(tried) > WORSE * _spread(before):
+    if spread(tried) > WORSE * spread(before):
         said = f"The ball was found in {len(kept)} pictures, but the ranges did not become narrower."
         return BallFound((), before, len(wanted), len(spots), said)
     said = (
@@ -174,7 +174,7 @@ def _fitting(
     return None
 
 
-def _spread(tried: TrialMeasurement) -> float:
+def spread(tried: TrialMeasurement) -> float:
     """How wide the range of the speed is."""
     one = tried.found.speed_m_s
     return one.high - one.low

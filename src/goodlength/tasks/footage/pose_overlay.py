@@ -9,7 +9,7 @@ from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
 from goodlength.footage.edit.overlay import OverlayLine
 from goodlength.tasks.footage import cameras
-from goodlength.tasks.footage.poses import _by_hand
+from goodlength.tasks.footage.poses import corrected_by_hand
 
 if TYPE_CHECKING:
     from goodlength.record.model import Rally
@@ -42,7 +42,9 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
         form: Any = kept.get(key)
         if form is None:
             continue
-        joints = with_hands(pose_sequence_from(form), _by_hand(library, match_id, key)).at(int(form["at_us"]))
+        joints = with_hands(pose_sequence_from(form), corrected_by_hand(library, match_id, key)).at(
+            int(form["at_us"])
+        )
         if joints is None:
             continue
         angles = [one for one in angles_of(joints) if isinstance(one, Angle)]

@@ -126,7 +126,7 @@ def _said(
     from goodlength.footage.vision.pose_tracking import with_hands
     from goodlength.measure.body.joint_angles import angles_of
 
-    hands = _by_hand(library, match_id, key)
+    hands = corrected_by_hand(library, match_id, key)
     whole = with_hands(found, hands)
     joints = whole.at(at_us)
     return StrikeBody(
@@ -217,7 +217,8 @@ def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
     if shot == 1 and rally.start_us is not None:
         return rally.start_us
     found = next(
-        (one for key, own, one in tracking._spans(library, match_id) if own and own.key == rally.key), None
+        (one for key, own, one in tracking.rally_spans(library, match_id) if own and own.key == rally.key),
+        None,
     )
     hits = () if found is None else found.hits_us
     if not 1 <= shot <= len(hits):
@@ -292,10 +293,12 @@ def correct_joint(
         if not mine:
             said[key].pop(str(at_us))
         kept.write(said)
-    return sum(len(places) for places in _by_hand(library, match_id, key).values())
+    return sum(len(places) for places in corrected_by_hand(library, match_id, key).values())
 
 
-def _by_hand(library: Library, match_id: str, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
+def corrected_by_hand(
+    library: Library, match_id: str, key: str
+) -> Mapping[int, Mapping[int, tuple[float, float]]]:
     said = JsonFile(body_files(library.folder, match_id)[1]).shown().get(key, {})
     return {
         int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}

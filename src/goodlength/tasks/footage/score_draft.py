@@ -83,7 +83,7 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> M
     ]
     known = _scores(match, found.scores)
     feet = feet_at_serves(library, match_id)
-    sheet = draft_scores(match.info.format, _start(match), _sightings(rallies, feet), known, told)
+    sheet = draft_scores(match.info.format, _start(match), observations_of(rallies, feet), known, told)
     return MatchDraft(match, rallies, sheet, found.scores, written)
 
 
@@ -116,7 +116,7 @@ def _scores(match: Match, text: str) -> Scores:
     return Scores(known.finals[gone:], known.stands, known.over)
 
 
-def _sightings(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
+def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
     """What was seen at each first strike: by the coach, else by the players followed on the floor."""
     from goodlength.measure import observe, observe_from_feet
 

@@ -111,7 +111,7 @@ def _arguments(library: Library, match_id: str) -> dict[str, Any]:
     if timeline is None:
         raise InputError("This match has no footage to watch. Add it on the match's Footage page first.")
     spans = []
-    for key, rally, found in _spans(library, match_id):
+    for key, rally, found in rally_spans(library, match_id):
         start, end = _times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
         held = max((one for one in pieces), key=lambda one: one.to_us - one.from_us, default=None)
@@ -163,7 +163,7 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
 
 
-def _spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, ListedRally | None]]:
+def rally_spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, ListedRally | None]]:
     """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
     recorded = [
         one
@@ -206,7 +206,7 @@ def tracked_match(library: Library, match_id: str) -> TrackedMatch:
 
     kept = JsonFile(track_files(library.folder, match_id)[0]).shown()
     timeline = timeline_of(library, match_id)
-    spans = _spans(library, match_id)
+    spans = rally_spans(library, match_id)
     now = {key: (rally, found) for key, rally, found in spans}
     # A rally followed when it was only heard keeps its paths once it is recorded.
     now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
