@@ -6,8 +6,9 @@
 ```
 
 Each job's state is a small file in the library folder, written whole or not at all, so that a reloaded
-page sees it and a restarted program knows what was interrupted. A job is a function by name
-("module:function") and plain arguments; it is told `progress(share, words)` and asks `cancel()`.
+page sees it and a restarted program knows what was interrupted. A job is a function at the top of
+a module and plain arguments; it is told `progress(share, words)` and asks `cancel()`. Its state file notes it
+as "module:function", which the process that runs it imports.
 """
 
 from __future__ import annotations
@@ -21,8 +22,9 @@ import threading
 import time
 import uuid
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
+from importlib import import_module
 from pathlib import Path
 from typing import IO
 
@@ -32,6 +34,7 @@ from goodlength.files.atomic import atomic_write, sweep
 
 ACTIVE = ("queued", "running")
 LIVE_PARTS_S = 600.0
+JobFunction = Callable[..., Mapping[str, object]]  # called with its arguments, progress and cancel
 ENDED = ("done", "failed", "cancelled", "interrupted")
 
 
@@ -96,15 +99,16 @@ class Jobs:
                         sweep(place, LIVE_PARTS_S)
             return self._lock is not None
 
-    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+    def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:
         """Queue a job and return its id.
 
         Parameters
         ----------
         kind : str
             For the page: "proxy", "clip".
-        function : str
-            "module:function"; called as `function(**args, progress=..., cancel=...)`, returns plain values.
+        function : callable
+            Defined at the top of a module, so that another process can import it; called as
+            `function(**args, progress=..., cancel=...)`, returns plain values.
         args : mapping
             Plain JSON values.
 
@@ -115,8 +119,12 @@ class Jobs:
         NoSpace
             Nothing can be written in the library's folder.
         InputError
-            The name or the arguments are not of that form.
+            The function or the arguments are not of that form.
         """
+        return self._queue_job(kind, function_name(function), args)
+
+    def _queue_job(self, kind: str, name: str, args: Mapping[str, object]) -> str:
+        """Note a job by the name of its function, and let it be run."""
         if not self.writable:
             raise NoSpace("nothing can be written where this library lies. Copy its folder to another disk.")
         if not self.owner:
@@ -124,9 +132,6 @@ class Jobs:
                 "another goodlength already runs the long jobs of this library. Use its page, or close it "
                 "first."
             )
-        module, _, name = function.partition(":")
-        if not module or not name.isidentifier():
-            raise InputError(f'a job is named "module:function"; got {function!r}.')
         try:
             plain = json.loads(json.dumps(dict(args)))
         except (TypeError, ValueError) as error:
@@ -135,7 +140,7 @@ class Jobs:
             ) from error
         now = time.time()
         job = JobState(
-            uuid.uuid4().hex[:12], kind, 0.0, "waiting", "queued", None, None, function, plain, now, now
+            uuid.uuid4().hex[:12], kind, 0.0, "waiting", "queued", None, None, name, plain, now, now
         )
         self._write(job)
         with self._turn:
@@ -153,7 +158,7 @@ class Jobs:
         job = self.state(job_id)
         if job.state in ACTIVE:
             raise Conflict(f"the job is still {job.state}; wait for its end or cancel it first.")
-        return self.start(job.kind, job.function, job.args or {})
+        return self._queue_job(job.kind, job.function, job.args or {})
 
     def state(self, job_id: str) -> JobState:
         """What is known of a job.
@@ -262,6 +267,41 @@ class Jobs:
 
     def _write(self, job: JobState) -> None:
         write_state(self.folder / f"{job.id}.json", replace(job, changed=time.time()))
+
+
+def function_name(function: JobFunction) -> str:
+    """Return "module:function", by which another process imports the function.
+
+    Raises
+    ------
+    InputError
+        Another process could not: it is a method, stands inside another function, or is no function.
+    """
+    module, name = getattr(function, "__module__", None), getattr(function, "__qualname__", "")
+    if not isinstance(module, str) or module == "__main__" or not name.isidentifier():
+        raise InputError(
+            f"a job is a function at the top of a module that can be imported; got {function!r}."
+        )
+    return f"{module}:{name}"
+
+
+def named_function(name: str) -> JobFunction:
+    """Return the function that a state file names as "module:function".
+
+    Raises
+    ------
+    InputError
+        There is none of that name: another version of the program noted it.
+    """
+    module, _, function = name.partition(":")
+    try:
+        found: JobFunction = getattr(import_module(module), function)
+    except (ImportError, AttributeError, ValueError) as error:
+        raise InputError(
+            f"this job was noted by another version of goodlength ({name!r} is not in this one). Begin it "
+            "anew on its page."
+        ) from error
+    return found
 
 
 def write_state(path: Path, job: JobState) -> None:

@@ -5,7 +5,6 @@ Started by `jobs.Jobs` as `python -m goodlength.jobs.worker STATE_FILE`; not mea
 
 from __future__ import annotations
 
-import importlib
 import json
 import os
 import sys
@@ -15,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from goodlength.errors import Cancelled, GoodlengthError
-from goodlength.jobs.queue import JobState, read_state, write_state
+from goodlength.jobs.queue import JobState, named_function, read_state, write_state
 
 NICENESS = 10
 WRITE_EVERY_S = 0.2
@@ -82,8 +81,7 @@ def run(path: Path) -> int:
     state.watch_parent()
     state.write()
     try:
-        module, _, name = job.function.partition(":")
-        function = getattr(importlib.import_module(module), name)
+        function = named_function(job.function)
         result = function(**(job.args or {}), progress=state.progress, cancel=state.cancelled)
         json.dumps(result)
         state.end(state="done", share=1.0, words=state_words(state), result=result)

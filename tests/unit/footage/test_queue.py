@@ -9,13 +9,16 @@ import subprocess
 import sys
 import textwrap
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from importlib import import_module
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from goodlength.errors import Conflict, InputError, NotFound
-from goodlength.jobs.queue import Jobs, JobState, read_state
+from goodlength.footage.edit.proxy import proxy_job
+from goodlength.jobs.queue import Jobs, JobState, function_name, named_function, read_state, write_state
 from goodlength.synthetic.test_card import read_card
 
 WORK = """
@@ -49,6 +52,11 @@ WORK = """
 """
 
 
+def odd_job(name: str) -> Callable[..., Any]:
+    """One function of the module of jobs that `work` writes."""
+    return getattr(import_module("odd_jobs"), name)
+
+
 @pytest.fixture(autouse=True)
 def work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A module of jobs that the other process can import."""
@@ -73,7 +81,7 @@ def until(test: object, seconds: float = 20.0) -> None:
 
 
 def test_a_job_runs_in_a_lower_rank_and_returns_plain_values(jobs: Jobs) -> None:
-    job = jobs.wait(jobs.start("count", "odd_jobs:count", {"to": 3}))
+    job = jobs.wait(jobs.start("count", odd_job("count"), {"to": 3}))
     assert (job.state, job.share, job.error) == ("done", 1.0, None)
     assert job.result == {"counted": 3, "nice": min(19, 10 + os.nice(0))}  # 19 is the lowest rank there is
     assert job.words.startswith("at ")
@@ -82,7 +90,7 @@ def test_a_job_runs_in_a_lower_rank_and_returns_plain_values(jobs: Jobs) -> None
 
 
 def test_progress_is_seen_while_it_runs_and_a_cancel_ends_it(jobs: Jobs) -> None:
-    job_id = jobs.start("count", "odd_jobs:count", {"to": 5000})
+    job_id = jobs.start("count", odd_job("count"), {"to": 5000})
     until(lambda: 0 < jobs.state(job_id).share < 1)
     jobs.cancel(job_id)
     job = jobs.wait(job_id)
@@ -93,15 +101,15 @@ def test_progress_is_seen_while_it_runs_and_a_cancel_ends_it(jobs: Jobs) -> None
 
 def test_jobs_run_one_at_a_time_in_order(jobs: Jobs, tmp_path: Path) -> None:
     path = str(tmp_path / "notes.txt")
-    ids = [jobs.start("note", "odd_jobs:note", {"path": path}) for _ in range(3)]
+    ids = [jobs.start("note", odd_job("note"), {"path": path}) for _ in range(3)]
     assert [jobs.wait(i).state for i in ids] == ["done"] * 3
     assert Path(path).read_text() == "in out " * 3
     assert {job.id for job in jobs.states()} == set(ids)
 
 
 def test_a_queued_job_can_be_cancelled_before_it_begins(jobs: Jobs) -> None:
-    first = jobs.start("count", "odd_jobs:count", {"to": 5000})
-    second = jobs.start("count", "odd_jobs:count", {"to": 3})
+    first = jobs.start("count", odd_job("count"), {"to": 5000})
+    second = jobs.start("count", odd_job("count"), {"to": 3})
     assert jobs.cancel(second).words == "cancelled before it began"
     with pytest.raises(Conflict, match="cancel it first"):
         jobs.again(first)
@@ -116,41 +124,64 @@ def test_a_queued_job_can_be_cancelled_before_it_begins(jobs: Jobs) -> None:
         ("stumble", "ZeroDivisionError"),
         ("die", "stopped by itself (code 9)"),
         ("odd", "did not foresee"),
-        ("missing", "did not foresee"),
     ],
 )
 def test_a_failure_is_a_sentence_not_a_silence(jobs: Jobs, function: str, words: str) -> None:
-    job = jobs.wait(jobs.start("x", f"odd_jobs:{function}", {}))
+    job = jobs.wait(jobs.start("x", odd_job(function), {}))
     assert job.state == "failed"
     assert words in str(job.error)
-    assert jobs.wait(jobs.start("count", "odd_jobs:count", {"to": 1})).state == "done"
+    assert jobs.wait(jobs.start("count", odd_job("count"), {"to": 1})).state == "done"
 
 
 def test_wrong_names_and_arguments_are_refused_at_once(jobs: Jobs) -> None:
-    with pytest.raises(InputError, match="module:function"):
-        jobs.start("x", "os.system", {})
+    for wrong in (lambda **_: {}, jobs.start, Jobs.start, "os.system"):
+        with pytest.raises(InputError, match="at the top of a module"):
+            jobs.start("x", wrong, {})  # type: ignore[arg-type]
+    assert jobs.states() == ()
     with pytest.raises(InputError, match="plain values"):
-        jobs.start("x", "odd_jobs:count", {"to": object()})
+        jobs.start("x", odd_job("count"), {"to": object()})
     with pytest.raises(NotFound):
         jobs.state("nothing")
     with pytest.raises(NotFound):
         jobs.state("../secret")
 
 
+def test_a_job_is_noted_by_the_name_of_its_function(jobs: Jobs) -> None:
+    """The state file has the form it always had: notes of before are run and begun again."""
+    job_id = jobs.start("count", odd_job("count"), {"to": 1})
+    assert json.loads((jobs.folder / f"{job_id}.json").read_text())["function"] == "odd_jobs:count"
+    assert named_function(function_name(proxy_job)) is proxy_job
+    jobs.wait(job_id)
+    write_state(
+        jobs.folder / "a1.json",
+        JobState("a1", "count", 0, "", "interrupted", None, None, "odd_jobs:count", {"to": 2}),
+    )
+    assert jobs.wait(jobs.again("a1")).result == {"counted": 2, "nice": min(19, 10 + os.nice(0))}
+
+
+@pytest.mark.parametrize("name", ["odd_jobs:gone", "no_such_module:make", "", "os.system"])
+def test_a_job_noted_by_another_version_says_what_to_do(jobs: Jobs, name: str) -> None:
+    """Before: "failed in a way goodlength did not foresee", and "report this"."""
+    write_state(jobs.folder / "a1.json", JobState("a1", "x", 0, "", "interrupted", None, None, name, {}))
+    job = jobs.wait(jobs.again("a1"))
+    assert job.state == "failed"
+    assert "another version of goodlength" in str(job.error) and "anew on its page" in str(job.error)
+
+
 def test_a_second_program_may_look_but_not_start(jobs: Jobs, tmp_path: Path) -> None:
-    job = jobs.wait(jobs.start("count", "odd_jobs:count", {"to": 1}))
+    job = jobs.wait(jobs.start("count", odd_job("count"), {"to": 1}))
     with Jobs(tmp_path / "library") as second:
         assert not second.owner
         assert second.state(job.id) == job
         with pytest.raises(Conflict, match="another goodlength"):
-            second.start("count", "odd_jobs:count", {"to": 1})
+            second.start("count", odd_job("count"), {"to": 1})
     assert jobs.owner
 
 
 def test_closing_interrupts_and_the_next_start_can_begin_again(tmp_path: Path) -> None:
     first = Jobs(tmp_path / "library")
-    running = first.start("count", "odd_jobs:count", {"to": 5000})
-    waiting = first.start("count", "odd_jobs:count", {"to": 2})
+    running = first.start("count", odd_job("count"), {"to": 5000})
+    waiting = first.start("count", odd_job("count"), {"to": 2})
     until(lambda: first.state(running).state == "running")
     first.close()
     with Jobs(tmp_path / "library") as second:
@@ -166,9 +197,10 @@ def test_closing_interrupts_and_the_next_start_can_begin_again(tmp_path: Path) -
 
 PROGRAM = """
 import sys, time
+from goodlength.footage.edit.proxy import proxy_job
 from goodlength.jobs.queue import Jobs
 jobs = Jobs(sys.argv[1])
-job = jobs.start("proxy", "goodlength.footage.edit.proxy:proxy_job", {"src": sys.argv[2], "dst": sys.argv[3]})
+job = jobs.start("proxy", proxy_job, {"src": sys.argv[2], "dst": sys.argv[3]})
 while jobs.state(job).state != "running":
     time.sleep(0.01)
 print(job, flush=True)
@@ -183,13 +215,13 @@ def test_a_killed_program_leaves_no_half_proxy_and_no_orphan(even: Path, tmp_pat
     slow.write_text(
         "import time\n"
         "from goodlength.footage.edit import proxy\n"
-        "def make(src, dst, progress, cancel):\n"
+        "def proxy_job(src, dst, progress, cancel):\n"
         "    def slowly(share, words):\n"
         "        time.sleep(0.05)\n"
         "        progress(share, words)\n"
         "    return proxy.make_proxy(src, dst, slowly, cancel).to_json()\n"
     )
-    program = PROGRAM.replace("goodlength.footage.edit.proxy:proxy_job", "slow:make")
+    program = PROGRAM.replace("goodlength.footage.edit.proxy", "slow")
     process = subprocess.Popen(
         [sys.executable, "-c", program, str(tmp_path / "library"), str(even), str(dst)],
         stdout=subprocess.PIPE,
@@ -213,9 +245,7 @@ def test_a_killed_program_leaves_no_half_proxy_and_no_orphan(even: Path, tmp_pat
 
 def test_a_proxy_as_a_job(even: Path, tmp_path: Path, jobs: Jobs) -> None:
     dst = tmp_path / "library" / "proxies" / "p.mp4"
-    job = jobs.wait(
-        jobs.start("proxy", "goodlength.footage.edit.proxy:proxy_job", {"src": str(even), "dst": str(dst)})
-    )
+    job = jobs.wait(jobs.start("proxy", proxy_job, {"src": str(even), "dst": str(dst)}))
     assert job.state == "done", job.error
     assert isinstance(job.result, dict)
     assert job.result["frames"] == 60
@@ -238,11 +268,11 @@ def test_the_second_program_takes_over_once_the_first_has_ended(tmp_path: Path) 
     first = Jobs(tmp_path / "library")
     with Jobs(tmp_path / "library") as second:
         with pytest.raises(Conflict):
-            second.start("count", "odd_jobs:count", {"to": 1})
-        running = first.start("count", "odd_jobs:count", {"to": 5000})
+            second.start("count", odd_job("count"), {"to": 1})
+        running = first.start("count", odd_job("count"), {"to": 5000})
         until(lambda: first.state(running).state == "running")
         first.close()
-        assert second.wait(second.start("count", "odd_jobs:count", {"to": 2})).state == "done"
+        assert second.wait(second.start("count", odd_job("count"), {"to": 2})).state == "done"
         assert not Jobs(tmp_path / "library").owner
 
 
@@ -250,9 +280,9 @@ def test_a_job_of_a_program_that_was_killed_is_shown_as_interrupted_by_the_one_t
     tmp_path: Path,
 ) -> None:
     code = (
-        "import sys, time; from goodlength.jobs.queue import Jobs\n"
+        "import sys, time; import odd_jobs; from goodlength.jobs.queue import Jobs\n"
         f"jobs = Jobs({str(tmp_path / 'library')!r})\n"
-        "print(jobs.start('count', 'odd_jobs:count', {'to': 5000}), flush=True)\n"
+        "print(jobs.start('count', odd_jobs.count, {'to': 5000}), flush=True)\n"
         "time.sleep(60)"
     )
     killed = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, text=True)

@@ -118,7 +118,7 @@ def test_hearing_as_a_job(court: tuple[Path, SoundRecording], tmp_path: Path) ->
     path, made = court
     with Jobs(tmp_path / "library") as jobs:
         args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}
-        job = jobs.wait(jobs.start("rallies", "goodlength.footage.audio.rally_detection:hearing_job", args))
+        job = jobs.wait(jobs.start("rallies", hearing_job, args))
     assert job.state == "done", job.error
     assert isinstance(job.result, dict)
     assert len([r for r in job.result["rallies"] if not r["doubtful"]]) == len(made.truth.rallies)

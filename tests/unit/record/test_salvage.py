@@ -155,7 +155,7 @@ def test_long_jobs_are_refused_where_nothing_can_be_written(tmp_path, monkeypatc
 
     monkeypatch.setattr(queue.os, "access", lambda *_: False)
     with queue.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="nothing can be written"):
-        none.start("proxy", "goodlength.footage.edit.proxy:job", {})
+        none.start("proxy", tasks.sweep, {})
 
 
 def changed(folder: Path, *words: str) -> None:

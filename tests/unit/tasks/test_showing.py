@@ -12,6 +12,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, InputError, NotFound
+from goodlength.footage.edit.highlights import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.test_card import Recipe, draw
@@ -101,7 +102,7 @@ def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
     jobs: Any = Begun()
     tasks.start_clip(agreed, "m1", "r1", jobs)
     ((kind, function, args),) = jobs.calls
-    assert (kind, function) == ("clip", "goodlength.footage.edit.highlights:reel_job")
+    assert (kind, function) == ("clip", reel_job)
     assert spans(args) == [("0.mp4", 4 * SECOND, 5 * SECOND)]
     assert args["dst"].endswith("m1-clip-r1.mp4")
 

@@ -35,7 +35,7 @@ def no_copies(client: TestClient) -> None:
     """Copies are made by processes of their own; these tests only look at whether one is begun."""
     begun: list[Any] = []
 
-    def start(_kind: str, _function: str, args: Any) -> str:
+    def start(_kind: str, _function: Any, args: Any) -> str:
         begun.append(args)
         return "job1"
 

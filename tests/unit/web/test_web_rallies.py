@@ -10,6 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
+from goodlength.footage.audio.multi_file_detection import match_rally_detection_job
 from goodlength.synthetic.test_card import Recipe, draw
 
 
@@ -42,7 +43,7 @@ def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str
     answer = client.post(f"/matches/{match_id}/hear")
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/footage#heard")
     kind, function, args = begun[0]
-    assert (kind, function.rpartition(":")[2]) == ("rallies", "match_rally_detection_job")
+    assert (kind, function) == ("rallies", match_rally_detection_job)
     assert args["match"] == match_id and len(args["films"]) == 1
     page = client.get(f"/matches/{match_id}/footage").text
     assert "1 rallies heard, 1 more are doubtful." in page and "Look through the rallies" in page

@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 NAME_LETTERS = 60
-PROXY_JOB = "goodlength.footage.edit.proxy:proxy_job"
 
 
 def look_at(path: str | Path) -> Probe:
@@ -293,10 +292,12 @@ def make_proxy(library: Library, footage_id: str, progress: Progress | None = No
 
 def start_proxy(library: Library, footage_id: str, jobs: Jobs, *, short_side: int = 720) -> str:
     """Begin making a proxy in a process of its own; gives the job's id. See `note_proxy`."""
+    from goodlength.footage.edit.proxy import proxy_job
+
     source = _original(library.footage_file(footage_id))
     target = proxy_path(library, footage_id)
     args = {"src": str(source), "dst": str(target), "short_side": short_side}
-    return jobs.start("proxy", PROXY_JOB, args)
+    return jobs.start("proxy", proxy_job, args)
 
 
 def note_proxy(library: Library, footage_id: str) -> Footage:

@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
 
-HEARING_JOB = "goodlength.footage.audio.multi_file_detection:match_rally_detection_job"
 KIND = "rallies"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
@@ -111,6 +110,8 @@ def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
     FootageGone
         A file is not there.
     """
+    from goodlength.footage.audio.multi_file_detection import match_rally_detection_job
+
     timeline = timeline_of(library, match_id)
     if timeline is None:
         raise InputError("This match has no footage to listen to. Add it on the match's Footage page first.")
@@ -119,7 +120,7 @@ def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
         return under_way
     films = [_placed(library, part) for part in timeline.parts]
     args = {"match": match_id, "films": films, "to": str(_found_file(library, match_id))}
-    return jobs.start(KIND, HEARING_JOB, args)
+    return jobs.start(KIND, match_rally_detection_job, args)
 
 
 def _placed(library: Library, part: Part) -> dict[str, object]:

@@ -30,7 +30,6 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
-JOB = "goodlength.measure.players.tracking_job:track_job"
 KIND = "players"
 BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
 
@@ -80,10 +79,12 @@ def start_tracking(library: Library, match_id: str, jobs: Jobs) -> str:
     InputError
         No footage, no rally with a time, or no camera solved: each with the next step.
     """
+    from goodlength.measure.players.tracking_job import track_job
+
     under_way = tracking_job_of(jobs, match_id)
     if under_way is not None:
         return under_way
-    return jobs.start(KIND, JOB, _arguments(library, match_id))
+    return jobs.start(KIND, track_job, _arguments(library, match_id))
 
 
 def track_players(library: Library, match_id: str, progress: Progress | None = None) -> TrackedMatch:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from goodlength.jobs.queue import Jobs, JobState
     from goodlength.record.store import Library
 
-ATTEMPTS_JOB = "goodlength.footage.audio.attempt_detection:attempts_job"
 KIND = "attempts"
 
 
@@ -62,6 +61,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     InputError, FootageError
         The file cannot be a recording.
     """
+    from goodlength.footage.audio.attempt_detection import attempts_job
     from goodlength.footage.media.file_growth import WATCH_S
     from goodlength.footage.media.probe import probe
 
@@ -79,7 +79,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     made = {
         name: str(path) for name, path in zip(("keep", "proxy"), _made(library.folder, mark), strict=True)
     }
-    return jobs.start(KIND, ATTEMPTS_JOB, {**args, **made})
+    return jobs.start(KIND, attempts_job, {**args, **made})
 
 
 def recordings_of(jobs: Jobs, player_id: str) -> tuple[PracticeRecording, ...]:

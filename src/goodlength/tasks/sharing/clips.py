@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
-from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -28,7 +27,7 @@ from goodlength.tasks.sharing.side_by_side import side_by_side_of
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.highlights import ReelPiece, StrikeClip
-    from goodlength.jobs.queue import Jobs
+    from goodlength.jobs.queue import JobFunction, Jobs
     from goodlength.record.store import Library
 
 KINDS = ("clip", "reel", "pair", "stills", "pack")
@@ -52,7 +51,7 @@ class ExportedFile:
 class Starter(Protocol):
     """What can begin a job: the jobs of a library, or `InlineStarter`."""
 
-    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+    def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:
         """Begin it, and give its name."""
         ...
 
@@ -73,7 +72,7 @@ class InlineStarter:
         self.result: dict[str, Any] = {}
         self._progress = progress or _unheard
 
-    def start(self, kind: str, function: str, args: Mapping[str, object]) -> str:
+    def start(self, kind: str, function: JobFunction, args: Mapping[str, object]) -> str:
         """Run it to its end.
 
         Raises
@@ -83,10 +82,8 @@ class InlineStarter:
         """
         if self.out.suffix.lower() != f".{ENDINGS[kind]}":
             raise InputError(f"The file to write should end in .{ENDINGS[kind]}; got {self.out.name!r}.")
-        module, _, name = function.partition(":")
-        make = getattr(import_module(module), name)
         given = {**args, "dst": str(self.out)}
-        self.result = make(**given, progress=self._progress, cancel=lambda: False)
+        self.result = dict(function(**given, progress=self._progress, cancel=lambda: False))
         return kind
 
 
@@ -172,11 +169,13 @@ def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, co
     ConsentMissing, NotFound, InputError
         A player has not agreed, no such rally, or it has no time.
     """
+    from goodlength.footage.edit.highlights import reel_job
+
     one = _chosen(library, match_id, [rally], 1, covered)[0]
     assert one.start_us is not None and one.end_us is not None
     pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
     args = {"pieces": _plain(pieces, covered)}
-    return _start(library, match_id, jobs, "clip", "edit.highlights:reel_job", args, rally)
+    return _start(library, match_id, jobs, "clip", reel_job, args, rally)
 
 
 def start_reel(
@@ -198,13 +197,15 @@ def start_reel(
     ConsentMissing, NotFound, InputError
         As `start_clip`.
     """
+    from goodlength.footage.edit.highlights import reel_job
+
     chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS, covered)
     pieces = []
     for one in chosen:
         begin, end = _around(library, match_id, one, every)
         pieces += pieces_of(library, match_id, begin, end, _words(library, one))
     args = {"pieces": _plain(pieces, covered, slower)}
-    return _start(library, match_id, jobs, "reel", "edit.highlights:reel_job", args)
+    return _start(library, match_id, jobs, "reel", reel_job, args)
 
 
 def start_pair(
@@ -237,6 +238,8 @@ def start_pair(
     covered : bool
         As for `start_clip`.
     """
+    from goodlength.footage.edit.highlights import pair_job
+
     chosen = _chosen(library, match_id, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
@@ -248,7 +251,7 @@ def start_pair(
     right["mirrored"] = mirrored or kept.mirrored
     left["heads_covered"] = right["heads_covered"] = covered
     args = {"left": left, "right": right, "slower": slower, "font": font}
-    return _start(library, match_id, jobs, "pair", "edit.highlights:pair_job", args)
+    return _start(library, match_id, jobs, "pair", pair_job, args)
 
 
 def start_stills(
@@ -264,6 +267,8 @@ def start_stills(
 
     Where joints are kept, the knees are drawn at contact, and knee and trunk said with their errors.
     """
+    from goodlength.footage.edit.still_sheet import sheet_job
+
     chosen = _chosen(library, match_id, rallies, 4, covered)
     rows = []
     for one in chosen:
@@ -272,9 +277,7 @@ def start_stills(
         words = f"{_words(library, one)}. {angles}" if angles else _words(library, one)
         row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
         rows.append({**row, "lines": [asdict(line) for line in lines]})
-    return _start(
-        library, match_id, jobs, "stills", "edit.still_sheet:sheet_job", {"rows": rows, "font": font}
-    )
+    return _start(library, match_id, jobs, "stills", sheet_job, {"rows": rows, "font": font})
 
 
 def start_pack(
@@ -296,6 +299,8 @@ def start_pack(
     NotFound
         The handout was not made yet.
     """
+    from goodlength.footage.edit.handout_archive import pack_job
+
     if not Path(page).is_file():
         raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
     cues = {one.rally: one.cue for one in review_list(library, match_id).items}
@@ -305,7 +310,7 @@ def start_pack(
         told = {"words": _words(library, one), "cue": cues.get(one.key, "")}
         clips.append({"pieces": _plain(pieces_of(library, match_id, begin, end), covered), **told})
     args = {"clips": clips, "page": str(page), "title": title}
-    return _start(library, match_id, jobs, "pack", "edit.handout_archive:pack_job", args)
+    return _start(library, match_id, jobs, "pack", pack_job, args)
 
 
 def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFile, ...]:
@@ -416,8 +421,14 @@ def _words(library: Library, one: Rally) -> str:
 
 
 def _start(
-    library: Library, match_id: str, jobs: Starter, kind: str, job: str, args: dict[str, Any], name: str = ""
+    library: Library,
+    match_id: str,
+    jobs: Starter,
+    kind: str,
+    job: JobFunction,
+    args: dict[str, Any],
+    name: str = "",
 ) -> str:
     target = layout.shown_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
     target.parent.mkdir(parents=True, exist_ok=True)
-    return jobs.start(kind, f"goodlength.footage.{job}", {**args, "dst": str(target), "match": match_id})
+    return jobs.start(kind, job, {**args, "dst": str(target), "match": match_id})
