@@ -79,6 +79,8 @@ def _kind(
     return Kind(name, folder, pattern, owner, back_up, personal, personal, swept)
 
 
+# What a back-up without films holds of a match, it holds of a removed one
+_SMALL = r"[0-9a-f]{12}/files/((heard|tracks|bodies|cameras|handouts|jobs)/.*|clips/.*\.json)"
 _L, _M, _F, _P = Owner.LIBRARY, Owner.MATCH, Owner.FOOTAGE, Owner.PLAYER
 _A, _W, _N = BackUp.ALWAYS, BackUp.WITH_FILMS, BackUp.NEVER
 KINDS: tuple[Kind, ...] = (
@@ -111,6 +113,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("list of a long task", "jobs", r"[0-9a-f]+\.json", _P, _A),
     _kind("word to a long task", "jobs", r"[0-9a-f]+\.cancel", _L, _N),
     _kind("record of what was removed", "bin", r"[0-9a-f]{12}/item\.json", _P, _A),
+    _kind("small file removed", "bin", _SMALL, _P, _A),
     _kind("removed", "bin", r"[0-9a-f]{12}/.*", _P, _W),
     _kind("columns of the season", "season", r".*", _L, _N),
     _kind("lock", "*", r"\..*lock|owner\.lock", _L, _N),
@@ -305,6 +308,11 @@ def film_folders(folder: Path) -> tuple[Path, ...]:
 def job_folder(folder: Path) -> Path:
     """Return where the states of long tasks lie."""
     return folder / "jobs"
+
+
+def job_file(folder: Path, job_id: str) -> Path:
+    """Return where the state of a long task lies."""
+    return job_folder(folder) / f"{job_id}.json"
 
 
 def bin_folder(folder: Path) -> Path:

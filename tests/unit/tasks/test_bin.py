@@ -87,7 +87,7 @@ def test_what_was_stopped_half_way_can_be_put_back(library, monkeypatch, stopped
         else:
             tasks.remove_match(library, "m1")
             broken.setattr(
-                "goodlength.tasks.removal.bin._move_back", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt)
+                "goodlength.tasks.removal.bin.move_back", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt)
             )
         with pytest.raises(KeyboardInterrupt):
             if stopped == "removing":

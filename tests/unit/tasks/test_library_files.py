@@ -48,12 +48,13 @@ ONE_OF_EACH = {
     "list of a long task": "jobs/0badc0de.json",
     "word to a long task": "jobs/0badc0de.cancel",
     "record of what was removed": "bin/0badc0de0bad/item.json",
+    "small file removed": "bin/0badc0de0bad/files/bodies/m1.said.json",
     "removed": "bin/0badc0de0bad/files/uploads/0badc0de-x.mp4",
     "columns of the season": "season/rallies-1.duckdb",
     "lock": "jobs/owner.lock",
     "demo film": "demo/game-1.mp4",
 }
-IN_BIN = {"record of what was removed", "removed"}
+IN_BIN = {"record of what was removed", "small file removed", "removed"}
 MADE_BY_OPENING = {"database", "database at work", "older database", "columns of the season", "demo film"}
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength import tasks
-from goodlength.record.model import Footage
+from goodlength.record.model import Clip, Footage
 
 
 def removed(client, library, match_id: str) -> str:
@@ -48,3 +48,55 @@ def test_the_footage_page_says_what_goes_before_it_removes(client, library, matc
 
 def test_settings_lead_to_the_bin(client) -> None:
     assert 'href="/bin"' in client.get("/settings").text
+
+
+def test_a_clip_is_removed_on_the_show_page_and_undone(client, library, match_id) -> None:
+    path = library.folder / "clips" / "a-clip.mp4"
+    path.parent.mkdir(exist_ok=True)
+    path.write_text("x")
+    library.save_clip(Clip("c1", match_id, str(path)))
+    show = client.get(f"/matches/{match_id}/show").text
+    assert "It goes to the bin. You can undo this there for 30 days." in show
+    done = client.post(f"/matches/{match_id}/made/c1/remove")
+    assert "You can undo this in the bin" in client.get(done.headers["location"]).text
+    assert not path.exists()
+    assert "Clip or other thing made with 1 file." in client.get("/bin").text
+    client.post(f"/bin/{tasks.bin_items(library)[0].id}/put-back")
+    assert path.exists()
+    assert client.post(f"/matches/{match_id}/made/none/remove").status_code == 422
+
+
+def test_plans_and_sets_ask_and_are_undone(client, library) -> None:
+    player = tasks.add_player(library, "Imogen Vale").id
+    plan = {"items": [], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
+    first = tasks.keep_plan(library, player, plan)
+    tasks.log_set(library, player, "six-corners", 5, 8, set_id="s1")
+    text = client.get(f"/practice/{player}").text
+    assert "The set counts no more. You can undo this in the bin for 30 days." in text
+    assert "No plan is in force then." in text
+    for way, form in ((f"plans/{first}/remove", {}), ("undo", {"set": "s1"})):
+        done = client.post(f"/practice/{player}/{way}", data=form)
+        assert "You can undo this in the bin" in client.get(done.headers["location"]).text
+    assert tasks.plans_of(library, player) == ()
+    kinds = {one.kind: one.id for one in tasks.bin_items(library)}
+    assert set(kinds) == {"plan", "set"}
+    for item in kinds.values():
+        client.post(f"/bin/{item}/put-back")
+    assert [one for one, _ in tasks.plans_of(library, player)] == [first]
+    assert client.post(f"/practice/{player}/plans/none/remove").status_code == 404
+
+
+def test_a_withdrawal_says_what_it_holds_back_and_is_undone(client, library, match_id) -> None:
+    info = library.match_info(match_id)
+    player = info.players[0]
+    tasks.consent(library, player, given_by="A parent", purposes=("clips",))
+    tasks.remove_match(library, match_id)
+    address = f"/players/{player}"
+    assert "Held back until consent is given again: 1 thing in the bin." in client.get(address).text
+    assert client.post(f"{address}/consent/undo").status_code == 422
+    client.post(f"{address}/consent/withdraw")
+    page = client.get(address).text
+    assert "given by A parent on" in page and "Undo the withdrawal" in page
+    assert client.post(f"{address}/consent/undo").headers["location"].endswith("?done=given-back")
+    assert library.player(player).consent.purposes == ("clips",)
+    assert tasks.bin_items(library)[0].held == ""

@@ -237,7 +237,7 @@ def test_consent_is_written_down_taken_back_and_told(client: TestClient, library
     assert "Given by Imogen Vale on 1 March 2026, until 1 March 2099" in client.get("/players/iv").text
     assert client.post("/players/iv/consent/withdraw").status_code == 303
     assert library.player("iv").consent.purposes == ()
-    assert "Taken back on" in client.get("/players/iv").text
+    assert "Withdrawn on" in client.get("/players/iv").text
     assert client.get("/players/iv").text.count("for record, clips") == 1  # the history keeps it
 
 

@@ -66,7 +66,7 @@ def test_the_players_page_says_one_thing_after_consent_is_taken_back(
     given = {"given_by": "Rosa Kell", "when": "2026-11-01", "until": "", "purposes": ["clips", "handout"]}
     client.post("/players/p1/consent", data=given)
     page = client.post("/players/p1/consent/withdraw", follow_redirects=True).text
-    assert "Taken back" in page
+    assert "Withdrawn on" in page
     assert page.count("no clip unless every head is covered") == 2
     assert "no clip and no handout" not in page.casefold()
 

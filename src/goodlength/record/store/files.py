@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
@@ -66,3 +67,8 @@ def save_clip(connection: sa.Connection, clip: Clip) -> None:
     changed = connection.execute(sa.update(t.clips).where(t.clips.c.id == clip.id).values(**values))
     if changed.rowcount == 0:
         connection.execute(sa.insert(t.clips).values(**values))
+
+
+def remove_clips(connection: sa.Connection, ids: Sequence[str]) -> None:
+    """Delete rows of clips."""
+    connection.execute(sa.delete(t.clips).where(t.clips.c.id.in_(ids)))

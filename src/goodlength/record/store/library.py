@@ -22,6 +22,7 @@ from goodlength.record.entry_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.record.store import (
+    damaged_rows,
     entry_log,
     files,
     matches,
@@ -291,6 +292,18 @@ class Library:
                 files.save(connection, file)
         return fresh
 
+    def damaged_rows(self, match_id: str) -> list[dict[str, Any]]:
+        """Return the rows of a match that are not as they were written, as JSON values."""
+        with self._read() as connection:
+            return damaged_rows.of_match(connection, match_id)
+
+    def restore_damaged_rows(self, match_id: str, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Write damaged rows back as they were, so that they are told as damaged again."""
+        with self._write() as connection:
+            damaged_rows.restore(connection, match_id, rows)
+        with self._lock:
+            self._reader.forget(match_id)
+
     def rally_counts(self) -> dict[str, int]:
         """How many rallies each match has written down, lets included, without replaying them."""
         with self._read() as connection:
@@ -308,6 +321,11 @@ class Library:
         """Write lines of the practice log in one transaction; the same line sent again changes nothing."""
         with self._write() as connection:
             return practice.append(connection, entries)
+
+    def remove_practice(self, ids: Sequence[str]) -> None:
+        """Delete lines of the practice log for good."""
+        with self._write() as connection:
+            practice.remove(connection, ids)
 
     # Footage and clips
 
@@ -342,6 +360,11 @@ class Library:
         with self._write() as connection:
             matches.info_text(connection, clip.match)
             files.save_clip(connection, clip)
+
+    def remove_clips(self, ids: Sequence[str]) -> None:
+        """Forget files cut from a match; the files themselves stay."""
+        with self._write() as connection:
+            files.remove_clips(connection, ids)
 
     # The file itself
 

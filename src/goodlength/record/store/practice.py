@@ -57,3 +57,8 @@ def of_player(connection: sa.Connection, player: str) -> tuple[PracticeEntry, ..
         for row in connection.execute(query)
         if row.what in known
     )
+
+
+def remove(connection: sa.Connection, ids: Sequence[str]) -> None:
+    """Delete lines for good."""
+    connection.execute(sa.delete(table).where(table.c.id.in_(ids)))

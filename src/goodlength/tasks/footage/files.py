@@ -177,7 +177,8 @@ def choose_tracks(
     """Use another picture or sound of a recording than the one found.
 
     A copy with the chosen tracks, not encoded again, is written to the library folder and takes the file's
-    place: its times, camera and rallies stay. The original is not changed.
+    place: its times, camera and rallies stay. An original that was copied in goes to the bin, to be put back
+    from there for 30 days; one that lies elsewhere stays where it is.
 
     Parameters
     ----------
@@ -190,15 +191,23 @@ def choose_tracks(
         Nothing is changed.
     """
     from goodlength.footage.media.probe import probe_with_frames
+    from goodlength.tasks.removal.bin import bin_original, take_from_bin
 
     file = library.footage_file(footage_id)
     original = _original(file)
     packed = _packed(library, original, picture=picture, sound=sound)
-    seen, table = probe_with_frames(packed, settle_s=0)
-    kept = _put(library, file, packed, seen, table, copied=True)
-    if file.copied and original.parent == packed.parent:
-        original.unlink(missing_ok=True)
-    return kept
+    item = ""
+    try:
+        seen, table = probe_with_frames(packed, settle_s=0)
+        if file.copied and original.parent == packed.parent:
+            frames = layout.original_frames_file(library.folder, file.id)
+            item = bin_original(library, file, [original, frames])
+        return _put(library, file, packed, seen, table, copied=True)
+    except BaseException:
+        packed.unlink(missing_ok=True)
+        if item:
+            take_from_bin(library, item)
+        raise
 
 
 def _packed(

@@ -332,7 +332,11 @@ def _opened(folder: Path, old: str, made: str) -> RestoreReport:
 
 def _turn_jobs(folder: Path, old: str) -> None:
     """Turn the paths in lists of recordings and things made, and in the bin, to the new folder."""
-    items = layout.bin_folder(folder).glob("*/item.json")
+    items = [
+        path
+        for name in ("item.json", "files/jobs/*.json")
+        for path in layout.bin_folder(folder).glob(f"*/{name}")
+    ]
     for path in (*sorted(layout.job_folder(folder).glob("*.json")), *items):
         with suppress(OSError, ValueError, RecursionError):
             plain = json.loads(path.read_text(encoding="utf-8"))

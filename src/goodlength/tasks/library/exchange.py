@@ -31,6 +31,7 @@ from goodlength.record.replay import match_from
 from goodlength.record.serialisation import entry_to_plain, info_to_plain, player_to_plain
 from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.people.player_records import names_of, players_of
+from goodlength.tasks.removal.bin import bin_contents
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -154,6 +155,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "matches": [_held_of_match(library, info) for info in infos],
         "practice": [practice_to_plain(entry) for entry in library.practice(player_id)],
         "files_of_practice": sorted(path.name for path in practice_files_of(library.folder, player_id)),
+        "bin": bin_contents(library, player_id),
         "library_copies": [path.name for path in library.copies()],
     }
     text = json.dumps(held, ensure_ascii=False, indent=1) + "\n"

@@ -6,12 +6,15 @@ from goodlength.tasks.people.player_records import (
     change_player,
     consent,
     expiring_consents,
+    give_consent_back,
     has_agreed,
     is_junior,
     names_of,
     players,
     players_of,
     require_consent,
+    withdraw_consent,
+    withdrawn_consent,
 )
 
 __all__ = [
@@ -20,10 +23,13 @@ __all__ = [
     "change_player",
     "consent",
     "expiring_consents",
+    "give_consent_back",
     "has_agreed",
     "is_junior",
     "names_of",
     "players",
     "players_of",
     "require_consent",
+    "withdraw_consent",
+    "withdrawn_consent",
 ]

@@ -8,9 +8,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import ConsentMissing, InputError
+from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.record.model import Consent, MatchInfo, Player
 from goodlength.record.names import short_names
+from goodlength.record.serialisation import consent_from_plain
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -142,6 +143,41 @@ def consent(
     changed = replace(player, consent=agreed)
     library.save_player(changed)
     return changed
+
+
+def withdraw_consent(library: Library, player_id: str) -> Player:
+    """Withdraw a player's consent: nothing new is made, and what was made before is held back.
+
+    It is undone by `give_consent_back`, or by a new consent.
+    """
+    given = library.player(player_id).consent
+    return consent(library, player_id, given_by=given.given_by if given else "withdrawn", purposes=())
+
+
+def give_consent_back(library: Library, player_id: str) -> Player:
+    """Undo a withdrawal: the consent before it stands again as it was, and what it held back is released.
+
+    Raises
+    ------
+    NotFound
+        No consent was withdrawn.
+    """
+    player = library.player(player_id)
+    before = withdrawn_consent(library, player_id)
+    if before is None:
+        raise NotFound(f"There is nothing to undo: no consent was withdrawn for {player.name}.")
+    changed = replace(player, consent=before)
+    library.save_player(changed)
+    return changed
+
+
+def withdrawn_consent(library: Library, player_id: str) -> Consent | None:
+    """Return the consent that stood before it was withdrawn; None where none is withdrawn."""
+    now = library.player(player_id).consent
+    if now is None or now.purposes:
+        return None
+    given = (consent_from_plain(one) for one in reversed(library.consents(player_id)))
+    return next((one for one in given if one is not None and one.purposes), None)
 
 
 def _months_after(day: date, months: int) -> date:

@@ -14,6 +14,7 @@ from goodlength.tasks.practice.plans import (
     log_sets,
     plans_of,
     propose_plan,
+    remove_plan,
     sets_of,
     undo_set,
 )
@@ -49,6 +50,7 @@ __all__ = [
     "propose_plan",
     "recording_named",
     "recordings_of",
+    "remove_plan",
     "retire_drill",
     "sets_of",
     "start_recording",

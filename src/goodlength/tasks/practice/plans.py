@@ -19,6 +19,7 @@ from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
 from goodlength.tasks.findings.match import find
 from goodlength.tasks.people.player_records import is_junior
 from goodlength.tasks.practice.drill_list import drill_named, own_drills
+from goodlength.tasks.removal.bin import bin_practice
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -171,8 +172,34 @@ def log_sets(
 
 
 def undo_set(library: Library, player_id: str, set_id: str) -> None:
-    """Take a logged set back; it stays in the log, and counts no more."""
-    library.append_practice([PracticeEntry(str(uuid4()), player_id, _now(), PracticeWhat.UNDO, None, set_id)])
+    """Remove a logged set: it counts no more, and can be put back from the bin for 30 days.
+
+    A set that does not stand is passed over, so that a repeated request does no harm.
+    """
+    for drill_id, sets in sets_of(library, player_id).items():
+        for one in sets:
+            if one.id == set_id:
+                title = f"{drill_named(library, drill_id).name}: {one.hits} of {one.attempts}"
+                bin_practice(library, "set", title, _undoing(player_id, set_id))
+
+
+def remove_plan(library: Library, player_id: str, plan_id: str) -> None:
+    """Remove a plan; the one before it is in force then. It can be put back from the bin for 30 days.
+
+    Raises
+    ------
+    NotFound
+        No such plan stands.
+    """
+    plan = dict(plans_of(library, player_id)).get(plan_id)
+    if plan is None:
+        raise NotFound("This plan is not there any more. It may have been removed already: look in the bin.")
+    names = ", ".join(str(item["name"]) for item in plan["items"])
+    bin_practice(library, "plan", f"Plan: {names}" if names else "Plan", _undoing(player_id, plan_id))
+
+
+def _undoing(player_id: str, entry_id: str) -> PracticeEntry:
+    return PracticeEntry(str(uuid4()), player_id, _now(), PracticeWhat.UNDO, None, entry_id)
 
 
 def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
 from goodlength.files import layout
 from goodlength.tasks.practice.drill_list import drill_named
+from goodlength.tasks.removal.bin import bin_recording
 from goodlength.tasks.removal.owned_files import files_of_args
 
 if TYPE_CHECKING:
@@ -132,15 +133,17 @@ def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
 
 
 def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id: str) -> None:
-    """Take a recording off the list with what was made from it; the file itself and logged sets stay.
+    """Remove a recording from the list, with what was made from it, into the bin for 30 days.
+
+    The file itself and logged sets stay.
 
     Raises
     ------
     Conflict
         It is still being listened to.
+    NoSpace
+        The bin cannot be written; nothing was removed.
     """
-    from goodlength.tasks.removal.owned_files import remove_files
-
     one = recording_named(jobs, player_id, recording_id)
     if one.state in ("queued", "running"):
         raise Conflict("The recording is still being listened to. Stop that first.")
@@ -148,9 +151,10 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
     others = [
         jobs.state(other.id).args or {} for other in recordings_of(jobs, player_id) if other.id != one.id
     ]
-    jobs.forget(one.id)
+    going = [layout.job_file(library.folder, one.id)]
     if not any(other.get("proxy") == args.get("proxy") for other in others):
-        remove_files(files_of_args(library.folder, args))
+        going += files_of_args(library.folder, args)
+    bin_recording(library, player_id, Path(one.path).name, going)
 
 
 def _made(folder: Path, mark: str) -> tuple[Path, Path]:

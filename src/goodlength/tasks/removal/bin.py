@@ -1,47 +1,56 @@
-"""The bin: removed matches and videos, kept in the library for 30 days so that a removal can be undone.
+"""The bin: what is removed lies in it for 30 days, can be put back, and goes for good with time or by hand.
 
 ```
- remove ──> bin/ID/item.json + bin/ID/files/... ──> put back | deleted after 30 days, by hand, by erasing
+ a thing ──> bin/ITEM/item.json (what the record held) + bin/ITEM/files/...  ──30 days──> deleted
+                 └──> put back: record and files as they were
 ```
+
+What withdrawn consent covers stays in the bin until consent is given again; erasing a person deletes it.
 """
 
 from __future__ import annotations
 
-import filecmp
 import re
 import shutil
 from collections.abc import Iterable, Mapping
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.errors import Conflict, ConsentMissing, DamagedFile, InputError, NotFound
+from goodlength.errors import Conflict, ConsentMissing, DamagedFile, GoodlengthError, NotFound
 from goodlength.files import layout
 from goodlength.files.json_file import JsonFile
-from goodlength.files.names import require_plain_id
 from goodlength.record.ids import new_id
-from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
+from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.record.names import title_of
-from goodlength.record.serialisation import (
-    entry_from_plain,
-    entry_to_plain,
-    info_from_plain,
-    info_to_plain,
-)
+from goodlength.record.practice_log import PracticeEntry
 from goodlength.tasks.people.player_records import players_of
+from goodlength.tasks.removal.bin_files import move_back, move_in, names_within
+from goodlength.tasks.removal.bin_rows import (
+    clip_plain,
+    forget_rows,
+    match_rows,
+    missing_for,
+    practice_rows,
+    write_rows,
+)
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 DAYS = 30
 ITEM, FILES = "item.json", "files"
+KINDS = ("match", "video", "original", "clip", "plan", "set", "recording")
 
 
 @dataclass(frozen=True)
 class BinItem:
-    """A removed thing: `kind` is "match" or "video"; `held` says why it cannot be put back now."""
+    """A removed thing of one of `KINDS`; `held` says why it cannot be put back now.
+
+    `damaged` counts rows that were damaged before the removal; they come back as they are.
+    """
 
     id: str
     kind: str
@@ -51,18 +60,13 @@ class BinItem:
     files: int
     players: tuple[str, ...]
     held: str = ""
+    damaged: int = 0
 
 
 def bin_match(library: Library, info: MatchInfo, files: Iterable[Path]) -> str:
     """Move a match with its record and files into the bin; return the item's id."""
-    entries = [one for one in library.entries(info.id) if one.what is not EntryKind.DAMAGED]
-    rows = {
-        "info": info_to_plain(info),
-        "entries": [entry_to_plain(one) for one in entries],
-        "footage": [asdict(one) for one in library.footage(info.id)],
-        "clips": [_clip_plain(one) for one in library.clips(info.id)],
-    }
-    made = _put(library, "match", title_of(*players_of(library, info)), info, rows, files)
+    title = title_of(*players_of(library, info))
+    made = _put(library, "match", title, info.players, match_rows(library, info), files, match=info.id)
     library.remove_match(info.id)
     return made
 
@@ -70,40 +74,79 @@ def bin_match(library: Library, info: MatchInfo, files: Iterable[Path]) -> str:
 def bin_footage(library: Library, file: Footage, files: Iterable[Path]) -> str:
     """Move a video of a match, with what was made of it, into the bin; return the item's id."""
     info = library.match_info(file.match)
-    rows = {"footage": [asdict(file)]}
-    made = _put(library, "video", Path(file.path).name, info, rows, files)
+    damaged = _damaged(library, info.id, "footage", file.id)
+    rows = {"footage": [asdict(file)], "damaged": damaged}
+    made = _put(library, "video", Path(file.path).name, info.players, rows, files, match=info.id)
     library.remove_footage(file.id)
     return made
+
+
+def bin_original(library: Library, file: Footage, files: Iterable[Path]) -> str:
+    """Move the original of a video, whose other track was chosen, into the bin; return the item's id."""
+    info = library.match_info(file.match)
+    rows = {"footage": [asdict(replace(file, proxy=None))]}
+    return _put(library, "original", Path(file.path).name, info.players, rows, files, match=info.id)
+
+
+def bin_clip(
+    library: Library, info: MatchInfo, path: Path, clips: tuple[Clip, ...], files: Iterable[Path]
+) -> str:
+    """Move something made to be shown, with its list of how it was made, into the bin; return the id."""
+    damaged = [row for clip in clips for row in _damaged(library, info.id, "clips", clip.id)]
+    rows = {"clips": [clip_plain(one) for one in clips], "damaged": damaged}
+    made = _put(library, "clip", path.name, info.players, rows, files, match=info.id)
+    library.remove_clips([one.id for one in clips])
+    return made
+
+
+def bin_practice(library: Library, kind: str, title: str, undo: PracticeEntry) -> str:
+    """Take a line of the practice log back, to be found in the bin; return the item's id."""
+    rows = practice_rows(str(undo.replaces), undo)
+    made = _put(library, kind, title, (undo.player,), rows, ())
+    library.append_practice([undo])
+    return made
+
+
+def bin_recording(library: Library, player_id: str, title: str, files: Iterable[Path]) -> str:
+    """Move what was made of a recording of practice into the bin; return the item's id."""
+    return _put(library, "recording", title, (player_id,), {}, files)
+
+
+def _damaged(library: Library, match_id: str, table: str, row_id: str) -> list[dict[str, Any]]:
+    rows = library.damaged_rows(match_id)
+    return [one for one in rows if one["table"] == table and one["row"]["id"] == row_id]
 
 
 def _put(
     library: Library,
     kind: str,
     title: str,
-    info: MatchInfo,
+    players: Iterable[str],
     rows: Mapping[str, Any],
     files: Iterable[Path],
+    *,
+    match: str = "",
 ) -> str:
     """Write down what is removed, then move its files: stopped half way, all of it can be put back."""
     item_id = new_id()[:12]
     home = _home(library, item_id)
-    there = [path for path in files if path.is_file() and layout.may_be_deleted(library.folder, path)]
-    names = [path.resolve().relative_to(library.folder.resolve()).as_posix() for path in there]
-    JsonFile(home / ITEM).write(
-        {
-            "kind": kind,
-            "title": title,
-            "match": info.id,
-            "players": list(info.players),
-            "removed_utc": datetime.now(UTC).isoformat(),
-            "rows": dict(rows),
-            "files": names,
-        }
-    )
-    for name, path in zip(names, there, strict=True):
-        target = home / FILES / name
-        target.parent.mkdir(parents=True, exist_ok=True)
-        path.replace(target)
+    there = names_within(library.folder, files)
+    plain = {
+        "kind": kind,
+        "title": title,
+        "match": match,
+        "players": list(players),
+        "removed_utc": datetime.now(UTC).isoformat(),
+        "rows": dict(rows),
+        "files": list(there),
+    }
+    try:
+        JsonFile(home / ITEM).write(plain)
+        move_in(there, home / FILES)
+    except GoodlengthError:
+        if not any(path.is_file() for path in (home / FILES).rglob("*")):
+            shutil.rmtree(home, ignore_errors=True)
+        raise
     return item_id
 
 
@@ -112,7 +155,7 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
     found = []
     for file in layout.bin_folder(library.folder).glob(f"*/{ITEM}"):
         plain = JsonFile(file).shown()
-        with suppress(KeyError, TypeError, ValueError, OverflowError):
+        with suppress(KeyError, TypeError, ValueError, OverflowError, AttributeError):
             removed = datetime.fromisoformat(plain["removed_utc"])
             if removed.tzinfo is None or not all(isinstance(one, str) for one in plain["files"]):
                 continue
@@ -126,9 +169,19 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
                     len(plain["files"]),
                     tuple(plain["players"]),
                     _held(library, plain),
+                    len(plain["rows"].get("damaged", [])),
                 )
             )
     return tuple(sorted(found, key=lambda one: one.removed_utc, reverse=True))
+
+
+def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
+    """Return all that the bin holds of a person, as JSON values: what the record held, and names of files."""
+    return [
+        {"id": item.id, **JsonFile(_home(library, item.id) / ITEM).shown()}
+        for item in bin_items(library)
+        if player_id in item.players
+    ]
 
 
 def _held(library: Library, plain: Mapping[str, Any]) -> str:
@@ -144,9 +197,7 @@ def _held(library: Library, plain: Mapping[str, Any]) -> str:
     ]
     if withdrawn:
         return f"{' and '.join(withdrawn)} withdrew consent. It stays in the bin until consent is given."
-    if plain["kind"] == "video" and plain["match"] not in {info.id for info in library.matches()}:
-        return "Its match was removed. Put the match back first."
-    return ""
+    return missing_for(library, plain["kind"], plain["match"], plain["rows"])
 
 
 def take_from_bin(library: Library, item_id: str) -> BinItem:
@@ -160,6 +211,8 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
         A player withdrew consent, or was erased, or its match is not there.
     DamagedFile
         Its file cannot be read.
+    NoSpace
+        The disk is full; what is not back yet lies in the bin.
     Conflict
         It is back, but other files have taken the place of some of its own; those stay in the bin.
     """
@@ -172,79 +225,16 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     plain = JsonFile(home / ITEM).read()
     rows = plain["rows"]
     try:
-        if not _is_back(library, item.kind, rows):
-            _write_rows(library, item.kind, rows)
-    except (KeyError, TypeError, ValueError) as error:
+        write_rows(library, item.kind, item.players, rows)
+    except (LookupError, TypeError, ValueError) as error:
         raise DamagedFile(f"What lies in {home} cannot be read ({error}). It is left as it is.") from error
-    if taken := _move_back(library, home, plain["files"]):
+    if taken := move_back(library.folder, home / FILES, plain["files"]):
         raise Conflict(
             f"{item.title} is back, but {len(taken)} of its files stay in the bin, as another file has taken "
             f"their place: {', '.join(taken[:3])}. Move that file away and put it back again."
         )
     shutil.rmtree(home, ignore_errors=True)
     return item
-
-
-def _is_back(library: Library, kind: str, rows: Mapping[str, Any]) -> bool:
-    """Whether the record is there: a removal, or putting back, was stopped half way."""
-    if kind == "video":
-        return False  # writing it again changes nothing
-    info = info_from_plain(rows["info"])
-    if info.id not in {one.id for one in library.matches()}:
-        return False
-    there = {entry.id for entry in library.entries(info.id)}
-    return all(entry["id"] in there for entry in rows["entries"])
-
-
-def _move_back(library: Library, home: Path, names: Iterable[str]) -> list[str]:
-    """Move files back to where they were; return those whose place another file has taken."""
-    taken = []
-    for name in names:
-        source, target = home / FILES / name, library.folder / name
-        if not source.is_file() or not layout.may_be_deleted(library.folder, target):
-            continue
-        if target.exists() and not filecmp.cmp(source, target, shallow=False):
-            taken.append(name)
-            continue
-        target.parent.mkdir(parents=True, exist_ok=True)
-        source.replace(target)
-    return taken
-
-
-def _write_rows(library: Library, kind: str, rows: Mapping[str, Any]) -> None:
-    footage = tuple(_footage(library, one) for one in rows["footage"])
-    if kind == "video":
-        for file in footage:
-            library.save_footage(file)
-        return
-    info = info_from_plain(rows["info"])
-    if info.id in {one.id for one in library.matches()}:
-        raise InputError(f"A match {info.id!r} is in this library already. Remove that one first.")
-    entries = [entry_from_plain(one, info.id) for one in rows["entries"]]
-    library.bring_in((), info, entries, footage=footage)
-    for clip in rows["clips"]:
-        made = clip["made_utc"]
-        library.save_clip(Clip(**{**clip, "made_utc": made and datetime.fromisoformat(made)}))
-
-
-def _footage(library: Library, plain: Mapping[str, Any]) -> Footage:
-    """A video as removed; refused where it would decide a path or take the place of another."""
-    file = Footage(**plain)
-    for path in (file.proxy, file.frames):
-        if path is not None and not layout.may_be_deleted(library.folder, library.folder / path):
-            raise ValueError(f"{path!r:.60} is no file of a library")
-    require_plain_id(file.id, "a video")
-    for info in library.matches():
-        if info.id != file.match and file.id in {one.id for one in library.footage(info.id)}:
-            raise InputError(
-                f"A video {file.id!r} is in another match already. Remove that one first, then put this back."
-            )
-    return file
-
-
-def _clip_plain(clip: Clip) -> dict[str, Any]:
-    made = clip.made_utc
-    return {**asdict(clip), "made_utc": None if made is None else made.isoformat()}
 
 
 def empty_bin(
@@ -267,11 +257,19 @@ def empty_bin(
             and now - item.removed_utc >= timedelta(days=older_than_days)
         )
         if fits:
-            shutil.rmtree(_home(library, item.id), ignore_errors=True)
-            count += 1
+            count += _delete(library, item)
     if player_id is not None:
         count += _delete_unreadable(library)
     return count
+
+
+def _delete(library: Library, item: BinItem) -> bool:
+    """Delete one thing for good; return whether it is gone."""
+    home = _home(library, item.id)
+    with suppress(NotFound, LookupError, TypeError):
+        forget_rows(library, item.kind, item.players, JsonFile(home / ITEM).shown()["rows"])
+    shutil.rmtree(home, ignore_errors=True)
+    return not home.exists()
 
 
 def _delete_unreadable(library: Library) -> int:

@@ -1,5 +1,6 @@
 """What is shown or handed to a player: clips, pairs, the review list, the handout and its links."""
 
+from goodlength.tasks.sharing.clip_removal import remove_clip
 from goodlength.tasks.sharing.clips import (
     ExportedFile,
     InlineStarter,
@@ -39,6 +40,7 @@ __all__ = [
     "match_of_link",
     "pieces_of",
     "rallies_said",
+    "remove_clip",
     "start_clip",
     "start_pack",
     "start_pair",

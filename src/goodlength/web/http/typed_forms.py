@@ -169,7 +169,7 @@ def typed_player(player: Player) -> dict[str, str]:
 
 
 def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dict[str, str]]:
-    """Read the form of a consent; with `until` left empty it holds until taken back, to the year 9999."""
+    """Read the form of a consent; with `until` left empty it holds until withdrawn, to the year 9999."""
     reader = FormReader(typed)
     values = {
         "given_by": reader.text("given_by"),
@@ -178,7 +178,7 @@ def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dic
         "purposes": purposes,
     }
     if not purposes:
-        reader.faults["purposes"] = "Say for what. To take consent back, press “Consent was taken back”."
+        reader.faults["purposes"] = "Say for what. To withdraw consent, press “Withdraw consent”."
     return values, reader.faults
 
 

@@ -12,6 +12,15 @@ from goodlength.web.render import page
 from goodlength.web.views.labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
+_KINDS = {
+    "match": "Match",
+    "video": "Video",
+    "original": "Original video, with all its tracks",
+    "clip": "Clip or other thing made",
+    "plan": "Plan",
+    "set": "Practice set",
+    "recording": "Practice recording",
+}
 _DONE = {"back": "It is back in its place.", "deleted": "It is deleted.", "emptied": "The bin is empty."}
 
 
@@ -52,10 +61,11 @@ def _page(request: Request, said: str = "", status: int = 200) -> Response:
         {
             "id": one.id,
             "title": one.title,
-            "kind": {"match": "Match", "video": "Video"}.get(one.kind, one.kind),
+            "kind": _KINDS.get(one.kind, one.kind),
             "removed": day_words(one.removed_utc.date()),
             "until": day_words(one.until.date()),
-            "files": count_words(one.files, "file"),
+            "files": f" with {count_words(one.files, 'file')}" if one.files else "",
+            "damaged": count_words(one.damaged, "row") if one.damaged else "",
             "held": one.held,
         }
         for one in tasks.bin_items(request.app.state.library)

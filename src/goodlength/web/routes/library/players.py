@@ -21,6 +21,7 @@ from goodlength.web.coach_settings import PURPOSES, read_settings
 from goodlength.web.http import typed_forms
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
+from goodlength.web.routes.sharing import handout
 from goodlength.web.views.labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
@@ -80,11 +81,19 @@ def consent(request: Request, player_id: str, form: Posted) -> Response:
 
 @router.post("/players/{player_id}/consent/withdraw")
 def withdraw(request: Request, player_id: str) -> Response:
-    """Take consent back: from then on nothing is made."""
-    library = request.app.state.library
-    given = library.player(player_id).consent
-    tasks.consent(library, player_id, given_by=given.given_by if given else "taken back", purposes=())
+    """Withdraw consent: from then on nothing is made, and what was made is held back."""
+    tasks.withdraw_consent(request.app.state.library, player_id)
     return _back(player_id, "withdrawn")
+
+
+@router.post("/players/{player_id}/consent/undo")
+def undo_withdrawal(request: Request, player_id: str) -> Response:
+    """Undo a withdrawal: the consent before it stands again."""
+    try:
+        tasks.give_consent_back(request.app.state.library, player_id)
+    except GoodlengthError as error:
+        return _player(request, player_id, said=str(error), status=422)
+    return _back(player_id, "given-back")
 
 
 @router.get("/players/{player_id}/export")
@@ -114,7 +123,8 @@ _NOTHING = "No handout is made, and no clip unless every head is covered."
 _DONE = {
     "changed": "The details are kept.",
     "consent": "The consent is written down.",
-    "withdrawn": "It is written down that consent was taken back. " + _NOTHING,
+    "withdrawn": "The consent is withdrawn. " + _NOTHING + " You can undo this below.",
+    "given-back": "The consent stands again. What it held back can be saved and put back again.",
 }
 
 
@@ -139,6 +149,7 @@ def _player(request: Request, player_id: str, **shown: Any) -> Response:
     settings = read_settings(library)
     matches = [row for row in tasks.list_matches(library) if player_id in row.players]
     usual = typed_forms.typed_consent(player, settings.consent_months, settings.consent_purposes)
+    status = shown.pop("status", 200)
     context: dict[str, Any] = {
         "said": "",
         "faults": {},
@@ -152,8 +163,10 @@ def _player(request: Request, player_id: str, **shown: Any) -> Response:
     return page(
         request,
         "player.html",
-        status=422 if wrong else 200,
+        status=422 if wrong else status,
         player=player,
+        withheld=_withheld(request, player_id) if player.consent else "",
+        can_undo=_consent_words(tasks.withdrawn_consent(library, player_id)),
         form=typed,
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
         consent_words=_long(player),
@@ -182,14 +195,39 @@ def _short(player: Player) -> str:
     if given is None:
         return "none written down"
     if not given.purposes:
-        return "taken back"
+        return "withdrawn"
     if given.until is not None and given.until < date.today():
         return f"ran out on {day_words(given.until)}"
     return f"for {', '.join(given.purposes)}; {_until(given)}"
 
 
+def _withheld(request: Request, player_id: str) -> str:
+    """What a withdrawal holds back now, in words."""
+    state = request.app.state
+    infos = [info for info in state.library.matches() if player_id in info.players]
+    clips = sum(len(tasks.exports_of(state.library, info.id, state.jobs)) for info in infos)
+    handouts = sum(handout.is_made(state.library, info.id) for info in infos)
+    binned = sum(player_id in item.players for item in tasks.bin_items(state.library))
+    counted = (
+        (clips, "clip or other thing made", "clips and other things made"),
+        (handouts, "handout", "handouts"),
+        (binned, "thing in the bin", "things in the bin"),
+    )
+    parts = [count_words(*one) for one in counted if one[0]]
+    return (
+        f"Held back until consent is given again: {', '.join(parts)}." if parts else "Nothing was made yet."
+    )
+
+
+def _consent_words(given: Consent | None) -> str:
+    """A consent in one line; "" where there is none."""
+    if given is None:
+        return ""
+    return f"given by {given.given_by} on {day_words(given.when)}, {_until(given)}."
+
+
 def _until(given: Consent) -> str:
-    return "until taken back" if given.until in (None, date.max) else f"until {day_words(given.until)}"
+    return "until withdrawn" if given.until in (None, date.max) else f"until {day_words(given.until)}"
 
 
 def _long(player: Player) -> str:
@@ -198,7 +236,7 @@ def _long(player: Player) -> str:
     if given is None:
         return f"Nothing is written down. {_NOTHING}"
     if not given.purposes:
-        return f"Taken back on {day_words(given.when)}. {_NOTHING}"
+        return f"Withdrawn on {day_words(given.when)}. {_NOTHING}"
     for_what = "; ".join(PURPOSES.get(purpose, purpose) for purpose in given.purposes)
     words = f"Given by {given.given_by} on {day_words(given.when)}, {_until(given)}, to {for_what}."
     ran_out = given.until is not None and given.until < date.today()
@@ -207,6 +245,6 @@ def _long(player: Player) -> str:
 
 def _plain_words(plain: Any) -> str:
     """One earlier consent, from the values it is kept as."""
-    for_what = ", ".join(plain["purposes"]) or "nothing (taken back)"
+    for_what = ", ".join(plain["purposes"]) or "nothing (withdrawn)"
     until = "" if plain["until"] in (None, "9999-12-31") else f", until {plain['until']}"
     return f"{plain['when']}: {plain['given_by']}, for {for_what}{until}"

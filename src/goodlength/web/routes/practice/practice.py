@@ -21,6 +21,7 @@ from goodlength.web.views.practice_view import surfaces, told
 router = APIRouter()
 Name = Annotated[str, Field(min_length=1, max_length=100)]
 
+REMOVED = "Removed. You can undo this in the bin for 30 days."
 ORDERS = (
     (PracticeOrder.BLOCKED.value, "the same each time"),
     (PracticeOrder.MIXED.value, "mixed with others"),
@@ -73,7 +74,7 @@ def people(request: Request) -> Response:
 
 
 @router.get("/practice/{player_id}", include_in_schema=False)
-def player(request: Request, player_id: str, kept: str = "") -> Response:
+def player(request: Request, player_id: str, kept: str = "", removed: str = "") -> Response:
     """What a player's log says, drill by drill, and the plan in force."""
     library = request.app.state.library
     person = library.player(player_id)
@@ -86,13 +87,15 @@ def player(request: Request, player_id: str, kept: str = "") -> Response:
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
         plan=plans[0][1] if plans else None,
+        plan_id=plans[0][0] if plans else "",
+        earlier_plan=len(plans) > 1,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
         drills=[
             told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(library, player_id),
-        said="The plan is kept." if kept else "",
+        said="The plan is kept." if kept else REMOVED if removed else "",
     )
 
 
@@ -143,6 +146,13 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
 
 @router.post("/practice/{player_id}/undo", include_in_schema=False)
 def undo(request: Request, player_id: str, form: Posted) -> Response:
-    """Take a set back."""
+    """Remove a set, into the bin."""
     tasks.undo_set(request.app.state.library, player_id, form.texts.get("set", ""))
-    return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
+
+
+@router.post("/practice/{player_id}/plans/{plan_id}/remove", include_in_schema=False)
+def remove_plan(request: Request, player_id: str, plan_id: str) -> Response:
+    """Remove a plan, into the bin."""
+    tasks.remove_plan(request.app.state.library, player_id, plan_id)
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)

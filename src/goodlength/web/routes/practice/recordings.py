@@ -80,7 +80,7 @@ def media(request: Request, player_id: str, recording_id: str) -> Response:
 
 @router.post("/practice/{player_id}/recordings/{recording_id}/forget")
 def forget(request: Request, player_id: str, recording_id: str) -> Response:
-    """Take a recording off the list."""
+    """Remove a recording, into the bin."""
     state = request.app.state
     tasks.forget_recording(state.library, state.jobs, player_id, recording_id)
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}/recordings", status_code=303)

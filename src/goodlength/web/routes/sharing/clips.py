@@ -26,13 +26,14 @@ from goodlength.web.views.match_reading import sheet_data
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 3  # things made that play on the page; those before are listed
+REMOVED = "Removed. You can undo this in the bin for 30 days."
 BUSY = ("queued", "running")
 
 
 @router.get("/matches/{match_id}/show")
-def show(request: Request, match_id: str, rallies: str = "", made: str = "") -> Response:
+def show(request: Request, match_id: str, rallies: str = "", made: str = "", removed: str = "") -> Response:
     """All rallies with a time, or those behind a finding."""
-    said = _begun_words(request, match_id) if made else ""
+    said = _begun_words(request, match_id) if made else REMOVED if removed else ""
     return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
 
 
@@ -112,6 +113,17 @@ def taken(request: Request, match_id: str, clip_id: str) -> Response:
     return FileResponse(path, media_type="video/mp4", filename=path.name)
 
 
+@router.post("/matches/{match_id}/made/{name}/remove")
+def remove(request: Request, match_id: str, name: str) -> Response:
+    """Remove something made, or a clip, into the bin."""
+    state = request.app.state
+    try:
+        tasks.remove_clip(state.library, state.jobs, match_id, name)
+    except GoodlengthError as error:
+        return _page(request, match_id, frozenset(), said=str(error), status=422)
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/show?removed=1#made", status_code=303)
+
+
 def _page(
     request: Request, match_id: str, keys: frozenset[str], *, status: int = 200, said: str = ""
 ) -> Response:
@@ -164,6 +176,7 @@ def _made(one: tasks.ExportedFile) -> dict[str, Any]:
         "name": names[one.kind],
         "busy": busy,
         "words": one.words,
+        "removable": one.state == "done",
         "there": one.state == "done" and not one.held,
         "held": one.held,
     }

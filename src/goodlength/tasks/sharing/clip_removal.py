@@ -1,0 +1,52 @@
+"""Removing what was made to be shown, one thing at a time."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from goodlength.errors import Conflict, NotFound
+from goodlength.files import layout
+from goodlength.tasks.removal.bin import bin_clip
+from goodlength.tasks.sharing.clips import KINDS
+
+if TYPE_CHECKING:
+    from goodlength.jobs.queue import Jobs
+    from goodlength.record.store import Library
+
+
+def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
+    """Remove a clip, reel, pair, stills or pack of a match; it lies in the bin for 30 days.
+
+    A file that was saved outside the library stays there.
+
+    Parameters
+    ----------
+    name : str
+        The id of the job that made it, or of the clip.
+
+    Raises
+    ------
+    NotFound
+        The match has nothing of that name.
+    Conflict
+        It is still being made.
+    NoSpace
+        The bin cannot be written; nothing was removed.
+    """
+    info = library.match_info(match_id)
+    clips, of_match = library.clips(match_id), {}
+    for job in jobs.states():
+        args = job.args or {}
+        if job.kind in KINDS and args.get("match") == match_id:
+            of_match[job.id] = job
+    path = next((one.path for one in clips if one.id == name), None)
+    if path is None and name in of_match:
+        path = str((of_match[name].args or {}).get("dst", ""))
+    if not path:
+        raise NotFound("That is not there any more. It may have been removed already: look in the bin.")
+    made = [job for job in of_match.values() if (job.args or {}).get("dst") == path]
+    if any(job.state in ("queued", "running") for job in made):
+        raise Conflict("It is still being made. Stop that first, then remove it.")
+    files = [Path(path), *(layout.job_file(library.folder, job.id) for job in made)]
+    bin_clip(library, info, Path(path), tuple(one for one in clips if one.path == path), files)
