@@ -33,7 +33,7 @@ class Condition:
     codec: Range | None = (48.0, 160.0)
     gain_control: float = 0.5
     suppression: Range = (0.0, 0.0)
-    peak: Range = (0.03, 0.22)
+    peak: Range = (0.05, 0.45)
     level_share: float = 1.0
     feet_db: Range = (-6.0, 4.0)
     special: str = ""

@@ -177,7 +177,8 @@ class _Draw:
             session = match(
                 rng, Habits(pause_s=(4.0, 30.0)), float(rng.uniform(-60.0, 0.0)), float(self.seconds)
             )
-            hits = [h for h in session.hits if h.surface is not Surface.FOOT and h.time_s > 0.0]
+            heard = (h for h in session.hits if h.surface is not Surface.FOOT and h.time_s > 0.0)
+            hits = [_levelled(h, wanted.level_share, 1.0) for h in heard]
             court = self._court(sorted(hits, key=lambda h: h.time_s), draw_neighbour_path(rng), False)
             level = float(rng.uniform(*wanted.neighbour_db)) - 8.0 * number
             gain = peak * 10.0 ** (level / 20.0) / reference_peak(rng, court, self.phone)
