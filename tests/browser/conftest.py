@@ -73,13 +73,13 @@ class Served:
     def start(self) -> None:
         """Serve, on the same port as before."""
         from goodlength.web import create_app
-        from goodlength.web.server import listen
+        from goodlength.web.server import bind_socket
 
         app = create_app(self.folder)
         self.library = app.state.library
         config = uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1, ws="none")
         self.server = uvicorn.Server(config)
-        listening = listen(self.port)
+        listening = bind_socket(self.port)
         self.thread = threading.Thread(target=self.server.run, args=([listening],), daemon=True)
         self.thread.start()
         while not self.server.started:

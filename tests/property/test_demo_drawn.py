@@ -21,7 +21,7 @@ HABITS = {Side.A: matches.IMOGEN_V_LEFT, Side.B: matches.OTHERS}
 @settings(max_examples=15, deadline=None)
 @given(seed=st.integers(0, 2**32), even=st.floats(0.2, 0.8), first=st.sampled_from(Side))
 def test_any_drawn_match_replays_to_its_end_without_fault(seed: int, even: float, first: Side) -> None:
-    plans = matches.drawn(Start(server=first, box=Box.RIGHT), HABITS, even, random.Random(seed))
+    plans = matches.random_match(Start(server=first, box=Box.RIGHT), HABITS, even, random.Random(seed))
     log = write_match(matches.LEFT_HANDER, plans, [None] * len(plans))
     info = matches.info(matches.LEFT_HANDER)
     match = match_from(info.__class__(**{**info.__dict__, "start": Start(server=first, box=Box.RIGHT)}), log)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.practice import hit_rate, hit_rate_of_sets, scatter_of
-from goodlength.practice.progress_sentences import telling
+from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.miss_distance import distance_change, distance_evidence
 from goodlength.practice.statistics.progress import (
     PracticeOrder,
@@ -38,7 +38,7 @@ def test_progress_says_something_of_every_log_and_counts_every_attempt(rows) -> 
     assert sum(of for _, (_, of), _ in told.sessions) == told.whole[1]
     assert sum(c.first[1] + c.since[1] for c in told.by_order) == told.whole[1]
     assert told.now.low <= told.now.rate <= told.now.high
-    assert all(words[-1] in ".?" for words in telling(told))
+    assert all(words[-1] in ".?" for words in progress_sentences(told))
 
 
 @settings(max_examples=60, deadline=None)

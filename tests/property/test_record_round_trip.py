@@ -18,10 +18,10 @@ from goodlength.record import (
     Ending,
     Entry,
     EntryKind,
-    HowTaken,
     Left,
     MatchInfo,
     Player,
+    ReturnKind,
     ShotType,
 )
 from goodlength.record.effective_answers import entry_to_undo
@@ -136,7 +136,7 @@ VALUES: dict[EntryKind, st.SearchStrategy[Any]] = {
     EntryKind.SERVER: st.sampled_from(["a", "b"]),
     EntryKind.BOX: st.sampled_from(["right", "left"]),
     EntryKind.KIND: st.sampled_from(["lob", "hard", "sky"]),
-    EntryKind.HOW_TAKEN: st.sampled_from([one.value for one in HowTaken]),
+    EntryKind.HOW_TAKEN: st.sampled_from([one.value for one in ReturnKind]),
     EntryKind.LEFT: st.sampled_from([one.value for one in Left]),
     EntryKind.ENDING: st.sampled_from([one.value for one in Ending]),
     EntryKind.ENDING_STROKE: st.sampled_from([one.value for one in ShotType]),

@@ -11,7 +11,7 @@ from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
-from goodlength.record.model import HowTaken, Left
+from goodlength.record.model import Left, ReturnKind
 from goodlength.record.rally_table import HOW_TAKEN, LEFT
 
 
@@ -85,7 +85,7 @@ def test_a_planted_gap_is_found_in_whole_matches():
         plain = (table.server == 0) & (table.kind % 2 == 1)
         weak = np.where(rng.random(len(table.key)) < np.where(strong, 0.8, 0.15), 1, 2)
         table.left[strong | plain] = weak[strong | plain]
-        table.how_taken[(strong | plain)] = HOW_TAKEN.index(HowTaken.VOLLEYED)
+        table.how_taken[(strong | plain)] = HOW_TAKEN.index(ReturnKind.VOLLEYED)
         assert LEFT[1] is Left.LOOSE
         graded = {(one.ask, one.side): one.grade for one in judge_all(RallyMasks(table))}
         found += graded[("weak", "a")] in ("clear", "leaning")

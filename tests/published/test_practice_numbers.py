@@ -14,7 +14,7 @@ from scipy import integrate, stats
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from goodlength.practice import (
-    attempts_to_tell,
+    attempts_needed,
     carried_over,
     evidence_against,
     hit_rate,
@@ -71,7 +71,7 @@ def test_walds_steps_between_a_half_and_seven_tenths() -> None:
     ],
 )
 def test_attempts_to_tell_an_improvement(before: float, after: float, attempts: float) -> None:
-    assert attempts_to_tell(before, after) == pytest.approx(attempts, abs=0.006)
+    assert attempts_needed(before, after) == pytest.approx(attempts, abs=0.006)
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,7 @@ def bench_calibration(
     """Simulate recordings as the guide asks for: five drops, fifteen straight hits, five cross-court."""
     held, width, failed = np.zeros(6), np.zeros(6), 0
     for k in range(runs):
-        truth, found = one(np.random.default_rng([seed, k]), condition)
+        truth, found = calibrate_one(np.random.default_rng([seed, k]), condition)
         if found is None:
             failed += 1
             continue
@@ -88,7 +88,9 @@ def table(seed: int = 20261125, runs: int = 60) -> tuple[CalibrationFigures, ...
     return tuple(bench_calibration(seed, runs, condition) for condition in CONDITIONS)
 
 
-def one(rng: np.random.Generator, condition: Condition = CONDITIONS[0]) -> tuple[Floats, Calibration | None]:
+def calibrate_one(
+    rng: np.random.Generator, condition: Condition = CONDITIONS[0]
+) -> tuple[Floats, Calibration | None]:
     """One court with its recordings: the truth, and what was learnt."""
     base = PlayConditions().coefficients()
     middle = np.array([base.e7, base.speed_power, base.grip, base.drag_factor, base.lift, base.bounce.floor])

@@ -55,7 +55,7 @@ class PageFigures:
     laws_broken: int
 
 
-def measure(seed: int = 20261125, answers: int = 200, matches: int = 10_000) -> PageFigures:
+def bench_page(seed: int = 20261125, answers: int = 200, matches: int = 10_000) -> PageFigures:
     """Measure it all; the 10,000 random matches take most of the time.
 
     Parameters

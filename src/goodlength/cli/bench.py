@@ -9,7 +9,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal.options import as_json, emit, existing_file, tell
+from goodlength.cli.terminal.options import as_json, emit, existing_file, print_note
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
 
@@ -27,7 +27,7 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
     from goodlength.bench import page_response as measured
 
-    _report({"seed": seed, **asdict(measured.measure(seed, matches=matches))}, as_json)
+    _report({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
 
 
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
@@ -39,7 +39,7 @@ def findings(seed: int, matches: int, way_matches: int, as_json: bool) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
     from goodlength.bench.findings import finding_grades, finding_ways
 
-    told = {"seed": seed, **asdict(finding_grades.measure(seed, matches))}
+    told = {"seed": seed, **asdict(finding_grades.bench_finding_grades(seed, matches))}
     each = {
         name: finding_ways.as_form(finding_ways.way_figures(name, seed, way_matches))
         for name in finding_ways.WAYS
@@ -133,10 +133,17 @@ def practice(seed: int, players: int, as_json: bool) -> None:
 
     heard = attempt_detection.bench_attempts(seed, max(1, players // 100))
     differ = {
-        f"days_{name}": value for name, value in asdict(day_variation.measure(players=players // 5)).items()
+        f"days_{name}": value
+        for name, value in asdict(day_variation.bench_day_variation(players=players // 5)).items()
     }
     _report(
-        {"seed": seed, **asdict(practice_progress.measure(seed, players)), **differ, **asdict(heard)}, as_json
+        {
+            "seed": seed,
+            **asdict(practice_progress.bench_practice_progress(seed, players)),
+            **differ,
+            **asdict(heard),
+        },
+        as_json,
     )
 
 
@@ -148,7 +155,9 @@ def tell_sets(seed: int, sets: int, as_json: bool) -> None:
     """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
     from goodlength.bench.footage import serve_disguise
 
-    _report({"seed": seed, **asdict(serve_disguise.measure(seed, sets, max(1, sets // 2)))}, as_json)
+    _report(
+        {"seed": seed, **asdict(serve_disguise.bench_serve_disguise(seed, sets, max(1, sets // 2)))}, as_json
+    )
 
 
 @bench_command.command("trust", epilog="Example: goodlength bench trust --json")
@@ -162,13 +171,13 @@ def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_jso
     """Kills, doors tried from outside, load, spoilt inputs, a full disk, a real server, batches."""
     from goodlength.bench.robustness import trust as trusting
 
-    found = trusting.measure(
+    found = trusting.bench_trust(
         seed,
         kills=kills,
         inputs=inputs,
         clients=clients,
         matches=matches,
-        tell=lambda words: tell(f"{words} ..."),
+        tell=lambda words: print_note(f"{words} ..."),
     )
     _report({"seed": seed, **found}, as_json)
 
@@ -207,4 +216,4 @@ def _report(figures: Mapping[str, Any], as_json: bool) -> None:
         return
     for name, value in figures.items():
         click.echo(f"{name:<30} {value:.4g}" if isinstance(value, float) else f"{name:<30} {value}")
-    tell("Figures depend on the machine and on what else it does.")
+    print_note("Figures depend on the machine and on what else it does.")

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, tell
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, print_note
 from goodlength.forms.courts import calibration_form
 
 
@@ -43,7 +43,7 @@ def add(
         made = tasks.add_court(
             library, name, Court(walls, back, floor, tin), altitude_m=altitude, room_c=room
         )
-    tell(f"Kept: {made.id} ({made.words}).")
+    print_note(f"Kept: {made.id} ({made.words}).")
 
 
 @court_command.command("list", epilog="Example: goodlength court list --json")
@@ -61,7 +61,7 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
     for one in found:
         click.echo(f"{one.id}: {one.name}, {one.words}")
     if not found:
-        tell("No court is kept yet. Add one with: goodlength court add NAME")
+        print_note("No court is kept yet. Add one with: goodlength court add NAME")
 
 
 @court_command.command(

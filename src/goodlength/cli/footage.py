@@ -12,14 +12,14 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
+    print_note,
     progress,
     scheduler_option,
-    tell,
 )
-from goodlength.forms.batches import copies_of, hear_many
+from goodlength.forms.batches import copies_of, detect_rallies_in_many
 from goodlength.forms.cameras import camera_answer, camera_lines
 from goodlength.forms.poses import body_form, body_lines
-from goodlength.forms.records import added_lines, look_lines, probe_form
+from goodlength.forms.records import added_lines, probe_form, probe_lines
 from goodlength.forms.tracking import tracking_form, tracking_lines
 
 
@@ -35,11 +35,11 @@ def look(file: Path, as_json: bool) -> None:
     """What a recording holds, and its problems in words. The file is not changed."""
     from goodlength import tasks
 
-    seen = tasks.look_at(file)
+    seen = tasks.probe_file(file)
     if as_json:
         emit(probe_form(seen))
         return
-    for line in look_lines(seen):
+    for line in probe_lines(seen):
         click.echo(line)
 
 
@@ -56,7 +56,7 @@ def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> No
 
     if len(files) > 1:
         with progress("rallies") as report:
-            heard = hear_many(files, scheduler=scheduler, progress=report)
+            heard = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
         many = [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]
         if as_json:
             emit({"files": many})
@@ -79,7 +79,7 @@ def _rallies_of(file: Path, as_json: bool) -> None:
     for n, one in enumerate(found.rallies, 1):
         span = f"{clock_words(one.start_us / 1e6)} to {clock_words(one.end_us / 1e6)}"
         click.echo(f"{n:>4}  {span:<22} {len(one.hits_us):>3} hits  {one.why}".rstrip())
-    tell(found.words)
+    print_note(found.words)
 
 
 @footage_command.command("bounces", epilog="Example: goodlength footage bounces drops.mp4 --json")
@@ -93,7 +93,7 @@ def bounces(file: Path, as_json: bool) -> None:
     from goodlength import tasks
 
     with progress("bounces") as report:
-        found = tasks.hear_bounces(file, report)
+        found = tasks.detect_bounces(file, report)
     if as_json:
         emit(found.to_json())
         return
@@ -104,7 +104,7 @@ def bounces(file: Path, as_json: bool) -> None:
     for n, hit in enumerate(found.hits, 1):
         after = "  ".join(f"+{(us - hit.strike_us) / 1e6:.3f}" for us in hit.after_us)
         click.echo(f"hit {n}: {hit.strike_us / 1e6:.3f}   {after}{'   doubtful' if hit.doubtful else ''}")
-    tell(found.words)
+    print_note(found.words)
 
 
 @footage_command.command("add", epilog="Example: goodlength footage add demo match.mp4")
@@ -117,10 +117,10 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
 
     with opened(library_folder) as library:
         for file in files:
-            added = tasks.add_footage(library, match_id, file, waiting=tell)
+            added = tasks.add_footage(library, match_id, file, waiting=print_note)
             click.echo(added.id)
             for line in added_lines(library, added):
-                tell(line)
+                print_note(line)
 
 
 @footage_command.command(
@@ -141,7 +141,7 @@ def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: 
 
     with progress("repack") as report:
         made = tasks.repack(file, out, picture=picture, sound=sound, rate_hz=rate, progress=report)
-    tell(f"Written: {made.path}. {made.words}")
+    print_note(f"Written: {made.path}. {made.words}")
 
 
 @footage_command.command("proxy", epilog="Example: goodlength footage proxy FOOTAGE_ID")
@@ -154,7 +154,7 @@ def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: P
     with opened(library_folder) as library, progress("proxy") as report:
         made = copies_of(library, footage_ids, scheduler=scheduler, progress=report)
     for path in made:
-        tell(f"Made: {path}")
+        print_note(f"Made: {path}")
 
 
 @footage_command.command(
@@ -281,9 +281,9 @@ def measure(
     from goodlength.tasks.footage import ball_search, serve_measurement
 
     with opened(library_folder) as library:
-        (key,) = tasks.rallies_said(library, match_id, (number,))
+        (key,) = tasks.chosen_rallies(library, match_id, (number,))
         if marks is None:
-            form = measured_form(serve_measurement.kept_value(library, match_id, key))
+            form = measured_form(serve_measurement.saved_measurement(library, match_id, key))
         else:
             clicks = read_clicks(marks)
             tried, said = (
@@ -298,14 +298,14 @@ def measure(
             if keep:
                 serve_measurement.save_measurement(library, match_id, key, clicks, warmth=warmth)
             if said:
-                tell(said)
+                print_note(said)
     if as_json:
         emit(form)
         return
     for line in measured_words(form):
         click.echo(line)
     if keep and marks is not None:
-        tell("Kept with the serve.")
+        print_note("Kept with the serve.")
 
 
 @footage_command.command("body", epilog="Example: goodlength footage body demo 4 --who a")
@@ -335,7 +335,7 @@ def body(
     from goodlength.tasks.footage import poses
 
     with opened(library_folder) as library, progress("joints") as report:
-        (key,) = tasks.rallies_said(library, match_id, (rally,), None)
+        (key,) = tasks.chosen_rallies(library, match_id, (rally,), None)
         whose = who or poses.striker_of(library, match_id, key, shot)
         form = body_form(
             poses.strike_body(

@@ -14,8 +14,8 @@ from goodlength.cli.terminal.options import (
     library_option,
     opened,
     place_of,
+    print_note,
     progress,
-    tell,
 )
 
 
@@ -49,7 +49,7 @@ def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> N
     click.echo(f"{state.folder}: {state.players} players, {state.matches} matches")
     for problem in state.problems:
         click.echo(problem)
-    tell("All is well." if not state.problems else f"{len(state.problems)} to look at.")
+    print_note("All is well." if not state.problems else f"{len(state.problems)} to look at.")
 
 
 @library_command.command("backup", epilog="Example: goodlength library backup /media/stick")
@@ -72,7 +72,7 @@ def restore(archive: Path, folder: Path) -> None:
     """Bring a back-up back into a new folder; nothing is overwritten."""
     from goodlength import tasks
 
-    _told(tasks.restore(archive, folder))
+    _print_result(tasks.restore(archive, folder))
 
 
 @library_command.command("move", epilog="Example: goodlength library move /media/disk/goodlength")
@@ -84,11 +84,11 @@ def move(folder: Path, library_folder: Path | None) -> None:
 
     with opened(library_folder) as library, progress("Moving") as report:
         moved = tasks.move_library(library, folder, progress=report)
-    _told(moved)
+    _print_result(moved)
 
 
-def _told(found: Any) -> None:
+def _print_result(found: Any) -> None:
     click.echo(f"{found.folder}: {found.matches} matches, {found.players} players.")
     for problem in found.problems:
         click.echo(problem)
-    tell(f"To work with it: goodlength --library {found.folder} open, or set GOODLENGTH_LIBRARY to it.")
+    print_note(f"To work with it: goodlength --library {found.folder} open, or set GOODLENGTH_LIBRARY to it.")

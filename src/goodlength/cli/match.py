@@ -15,7 +15,7 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
-    tell,
+    print_note,
 )
 from goodlength.forms.observers import agree_form, agree_lines
 from goodlength.forms.records import imported_form, imported_lines
@@ -43,7 +43,7 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
     for row in rows:
         click.echo(f"{row.id:<24} {row.rallies:>4} rallies  {row.title}")
     if not rows:
-        tell("No match yet. Make one with: goodlength match new, or see the demo: goodlength demo")
+        print_note("No match yet. Make one with: goodlength match new, or see the demo: goodlength demo")
 
 
 @match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
@@ -110,7 +110,7 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
         return
     for line in match_lines.fault_lines(form):
         click.echo(line)
-    tell(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
+    print_note(f"{len(form['faults'])} to look at." if form["faults"] else "Nothing contradicts the rules.")
 
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
@@ -174,7 +174,9 @@ def agree(
         raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
     with opened(library_folder) as library:
         if keep_as is not None and with_file is not None:
-            tell(f"{agreeing.keep_layer(library, match_id, with_file, keep_as)} answers kept as {keep_as}.")
+            print_note(
+                f"{agreeing.add_layer(library, match_id, with_file, keep_as)} answers kept as {keep_as}."
+            )
             with_file, second = None, keep_as.strip()
         found = agreeing.compare_observers(library, match_id, first, second, with_file=with_file)
     if as_json:
@@ -205,7 +207,7 @@ def draft(
     with opened(library_folder) as library:
         if take_back:
             tasks.withdraw_draft(library, match_id)
-            return tell("The draft is off the sheet.")
+            return print_note("The draft is off the sheet.")
         drafted = tasks.draft_match(library, match_id, scores)
         if accept:
             tasks.accept_draft(library, match_id)
@@ -213,7 +215,7 @@ def draft(
         return emit(draft_form(drafted))
     for line in match_lines.draft_lines(draft_form(drafted)):
         click.echo(line)
-    return tell("Written on the sheet." if accept else drafted.words)
+    return print_note("Written on the sheet." if accept else drafted.words)
 
 
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
@@ -227,7 +229,7 @@ def export(match_id: str, target: Path, shots: bool, library_folder: Path | None
 
     with opened(library_folder) as library:
         tasks.export_match(library, match_id, target, shots=shots)
-    tell(f"Written: {target}")
+    print_note(f"Written: {target}")
 
 
 @match_command.command("import", epilog="Example: goodlength match import sheet.csv --dry-run")

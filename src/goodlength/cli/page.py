@@ -6,7 +6,14 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import Given, Shared, library_option, opened, progress, tell
+from goodlength.cli.terminal.options import (
+    CommandContext,
+    Shared,
+    library_option,
+    opened,
+    print_note,
+    progress,
+)
 from goodlength.errors import NotBuilt
 
 
@@ -51,7 +58,7 @@ def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Pat
 
 
 def _start(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
-    given: Given = click.get_current_context().find_root().obj
+    given: CommandContext = click.get_current_context().find_root().obj
     if given.start_page is None:
         raise NotBuilt("The page cannot be started from here. Start it with: ./start, or goodlength open")
     given.start_page(folder, port, open_browser, shared)
@@ -69,5 +76,5 @@ def _folder_with_demo(
 
         with progress("demo") as report:
             demo.build(folder, report, footage=footage)
-        tell(f"The demo is in {place}")
+        print_note(f"The demo is in {place}")
     return folder

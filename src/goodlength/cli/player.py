@@ -7,7 +7,14 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, progress, tell
+from goodlength.cli.terminal.options import (
+    as_json,
+    emit,
+    library_option,
+    opened,
+    print_note,
+    progress,
+)
 
 
 @click.group("player", epilog="Example: goodlength player list")
@@ -46,7 +53,7 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
     for one in players:
         click.echo(f"{one.id:<24} {one.name} ({one.hand}-handed)")
     if not players:
-        tell('Nobody yet. Add a player with: goodlength player add "Name"')
+        print_note('Nobody yet. Add a player with: goodlength player add "Name"')
 
 
 @player_command.command("brief", epilog="Example: goodlength player brief petra")
@@ -88,7 +95,7 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     for one in kinds:
         click.echo(kind_line(one, words))
     if not kinds:
-        tell("No serve of this player is measured yet. Measure one: goodlength footage measure --help")
+        print_note("No serve of this player is measured yet. Measure one: goodlength footage measure --help")
 
 
 @player_command.command(
@@ -119,7 +126,7 @@ def consent(
     with opened(library_folder) as library:
         day = until.date() if until else None
         tasks.consent(library, player_id, given_by=given_by, purposes=purposes, until=day)
-    tell("Written down.")
+    print_note("Written down.")
 
 
 @player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
@@ -134,7 +141,7 @@ def export(player_id: str, target: Path, library_folder: Path | None) -> None:
 
     with opened(library_folder) as library:
         tasks.export_player(library, player_id, target)
-    tell(f"Written: {target}")
+    print_note(f"Written: {target}")
 
 
 @player_command.command("erase", epilog="Example: goodlength player erase imogen --yes")
@@ -149,4 +156,4 @@ def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
         account = tasks.erase_player(library, player_id, only_look=not yes)
     click.echo(account.words)
     if not yes:
-        tell("Nothing has been taken out yet. Run it again with --yes.")
+        print_note("Nothing has been taken out yet. Run it again with --yes.")

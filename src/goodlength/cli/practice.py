@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import match_lines
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, tell
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, print_note
 from goodlength.forms.calendar import calendar_form
 from goodlength.forms.practice import plan_form, progress_form, progress_words
 from goodlength.forms.transfer import transfer_form
@@ -76,7 +76,7 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
 
     with opened(library_folder) as library:
         if new:
-            tell(f"Kept: {tasks.add_drill_from(library, new).id}.")
+            print_note(f"Kept: {tasks.add_drill_from(library, new).id}.")
         every = tasks.drills(library)
     if as_json:
         emit([drill_value(one) for one in every])
@@ -134,7 +134,7 @@ def log(
     day = on.date() if on else None
     with opened(library_folder) as library:
         tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=PracticeOrder(order))
-    tell(f"Logged: {hits} of {attempts}.")
+    print_note(f"Logged: {hits} of {attempts}.")
 
 
 @practice_command.command("listen", epilog="Example: goodlength practice listen solo.mp4")
@@ -145,13 +145,13 @@ def listen(film: Path, as_json: bool) -> None:
     from goodlength import tasks
     from goodlength.clock import clock_words, seconds
 
-    heard = tasks.listen_to(film)
+    heard = tasks.detect_attempts(film)
     if as_json:
         emit(heard.to_json())
         return
     for n, one in enumerate(heard.attempts, 1):
         click.echo(f"{n}: {clock_words(seconds(one.strike_us))}{' (doubtful)' if one.doubtful else ''}")
-    tell(heard.words)
+    print_note(heard.words)
 
 
 @practice_command.command("progress", epilog="Example: goodlength practice progress PLAYER_ID")
@@ -181,4 +181,4 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
     for over in carried:
         click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
     if not told:
-        tell("Nothing has been logged for this player yet. Log a set with: goodlength practice log")
+        print_note("Nothing has been logged for this player yet. Log a set with: goodlength practice log")

@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from goodlength import __version__
-from goodlength.cli.terminal.options import LIBRARY, Given, StartPage
+from goodlength.cli.terminal.options import LIBRARY, CommandContext, StartPage
 from goodlength.errors import GoodlengthError, disk_trouble
 
 # noun -> (module in goodlength.cli, one line of help)
@@ -67,7 +67,7 @@ class Nouns(click.Group):
 @click.pass_context
 def root(ctx: click.Context, library: str | Path | None) -> None:
     """For squash coaches: from match footage to the page handed to the player."""
-    ctx.obj = replace(ctx.obj or Given(), library=library)
+    ctx.obj = replace(ctx.obj or CommandContext(), library=library)
 
 
 def main(start_page: StartPage | None = None, args: Sequence[str] | None = None) -> None:
@@ -86,7 +86,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
             args=list(args) if args is not None else None,
             prog_name="goodlength",
             standalone_mode=False,
-            obj=Given(start_page),
+            obj=CommandContext(start_page),
         )
     except click.UsageError as wrong:
         wrong.show()

@@ -14,8 +14,8 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
+    print_note,
     progress,
-    tell,
 )
 from goodlength.cli.terminal.times import Seconds
 from goodlength.forms.disguise import disguise_form, pressure_words
@@ -50,7 +50,7 @@ def clip(
             file, from_s, to_s, out, report, library_folder=library_folder, covered=cover_heads
         )
     for line in cut_lines(made):
-        tell(line)
+        print_note(line)
 
 
 def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
@@ -96,10 +96,10 @@ def reel(
         if every and not numbers:
             chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
         else:
-            chosen = tasks.rallies_said(library, match_id, numbers, finding)
+            chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
         speed = int(slower)
         tasks.start_reel(library, match_id, chosen, now, every=every, covered=cover_heads, slower=speed)
-    _told(now.result, as_json)
+    _print_result(now.result, as_json)
 
 
 @show_command.command("side-by-side", epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4")
@@ -124,7 +124,7 @@ def side_by_side(
 
     with opened(library_folder) as library, progress("side by side") as report:
         now = tasks.InlineStarter(out, report)
-        chosen = tasks.rallies_said(library, match_id, numbers, finding)
+        chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
         tasks.start_pair(
             library,
             match_id,
@@ -135,7 +135,7 @@ def side_by_side(
             slower=int(slower),
             covered=cover_heads,
         )
-    _told(now.result, as_json)
+    _print_result(now.result, as_json)
 
 
 @show_command.command("stills", epilog="Example: goodlength show stills demo 4 12 --out stills.png")
@@ -155,9 +155,9 @@ def stills(
 
     with opened(library_folder) as library, progress("stills") as report:
         now = tasks.InlineStarter(out, report)
-        chosen = tasks.rallies_said(library, match_id, numbers, finding)
+        chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
         tasks.start_stills(library, match_id, chosen, now, str(font_file()), covered=cover_heads)
-    _told(now.result, as_json)
+    _print_result(now.result, as_json)
 
 
 @show_command.command("tell", epilog="Example: goodlength show tell demo --kind lob --find")
@@ -209,8 +209,8 @@ def tell_command(
         click.echo(line)
 
 
-def _told(made: dict[str, Any], as_json: bool) -> None:
+def _print_result(made: dict[str, Any], as_json: bool) -> None:
     if as_json:
         emit(made)
         return
-    tell(f"Written: {made['path']}. {made.get('words', '')}".rstrip())
+    print_note(f"Written: {made['path']}. {made.get('words', '')}".rstrip())

@@ -10,7 +10,7 @@ from goodlength.court.unfolded import (
     SheetLabel,
     SheetShape,
     UnfoldedCourt,
-    fold_point,
+    riser_foot,
     to_sheet,
     unfolded,
 )
@@ -47,8 +47,8 @@ __all__ = [
     "clearance_m",
     "court_named",
     "floor_zone",
-    "fold_point",
     "return_verdict",
+    "riser_foot",
     "serve_verdict",
     "side_wall_line_m",
     "to_sheet",

@@ -104,12 +104,12 @@ def to_sheet(surface: str, x_m: float, y_m: float, z_m: float) -> SheetPoint:
     raise InputError(f"{str(surface)!r} has no place on the unfolded court, which shows: {known}.")
 
 
-def fold_point(surface: str, x_m: float, y_m: float) -> SheetPoint:
+def riser_foot(surface: str, x_m: float, y_m: float) -> SheetPoint:
     """The point of the fold below a contact: where its dashed riser begins.
 
     Examples
     --------
-    >>> fold_point(CourtSurface.BACK, 0.8, 9.75)
+    >>> riser_foot(CourtSurface.BACK, 0.8, 9.75)
     (0.8, 9.75)
     """
     return to_sheet(surface, x_m, y_m, 0.0)

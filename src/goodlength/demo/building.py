@@ -86,12 +86,12 @@ def build(library_folder: str | Path, progress: Progress | None = None, footage:
         wants_film = footage and not _film_is_there(library, film)
         new = 0
         if wants_film or not _records_are_there(library):
-            from goodlength.demo.entries import demo_entries, drawn_entries, filmed_game
+            from goodlength.demo.entries import demo_entries, filmed_game, random_match_entries
 
             tell(0.0, "The demo match is being played out")
             filmed = filmed_game()
             new = _write_records(
-                library, [demo_entries(filmed), *(drawn_entries(one) for one in MATCHES[1:])]
+                library, [demo_entries(filmed), *(random_match_entries(one) for one in MATCHES[1:])]
             )
             library.set_setting(SETTING, {"version": VERSION})
             tell(RECORD_SHARE, "Three invented matches are in the library")

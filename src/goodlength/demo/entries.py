@@ -14,7 +14,7 @@ from goodlength.demo.match import matches
 from goodlength.demo.match.rally_plan import RallyPlan
 from goodlength.demo.match.score_path import rallies
 from goodlength.demo.play.rally import PlayedRally, PlayedShot
-from goodlength.record.model import Ending, Entry, EntryKind, HowTaken, Left
+from goodlength.record.model import Ending, Entry, EntryKind, Left, ReturnKind
 
 FILMED_GAME = 1
 BETWEEN_GAMES_S = 90.0
@@ -59,7 +59,7 @@ def _answers(sheet: _Sheet, plan: RallyPlan, box_free: bool, played: PlayedRally
             sheet.write(EntryKind.FAULT_WHY, FAULT_WORDS[plan.fault_why])
         return
     _asked(sheet, plan, EntryKind.HOW_TAKEN, plan.how)
-    if plan.how is not HowTaken.NOT_MADE:
+    if plan.how is not ReturnKind.NOT_MADE:
         if played is not None:
             sheet.write(EntryKind.RETURN_STROKE, played.strikes[1].stroke)
         _asked(sheet, plan, EntryKind.LEFT, plan.left)
@@ -80,7 +80,7 @@ def _answers(sheet: _Sheet, plan: RallyPlan, box_free: bool, played: PlayedRally
                 sheet.write(EntryKind.ENDING_PLACE, place_of(played.strikes[-1]))
 
 
-def _asked(sheet: _Sheet, plan: RallyPlan, what: EntryKind, value: HowTaken | Left | None) -> None:
+def _asked(sheet: _Sheet, plan: RallyPlan, what: EntryKind, value: ReturnKind | Left | None) -> None:
     """An answer, or the mark that it was passed over."""
     if value is not None:
         sheet.write(what, value.value)
@@ -182,7 +182,7 @@ def demo_entries(filmed: Filmed) -> tuple[Entry, ...]:
 
 
 @cache
-def drawn_entries(match_id: str) -> tuple[Entry, ...]:
+def random_match_entries(match_id: str) -> tuple[Entry, ...]:
     """One of the two further matches, at serve and return, not filmed."""
     plans = matches.plans_of(match_id)
     return write_match(match_id, plans, _spans(plans, 20.0, random.Random(len(plans))))

@@ -236,13 +236,13 @@ def clip_file(folder: Path, match_id: str, name: str) -> Path:
     return folder / "clips" / f"{stem(match_id)}-{stem(name)}.mp4"
 
 
-def shown_file(folder: Path, match_id: str, what: str, name: str, ending: str) -> Path:
+def export_file(folder: Path, match_id: str, what: str, name: str, ending: str) -> Path:
     """Return where a film, sheet or pack made to be shown lies."""
     home = "handouts" if what == "pack" else "clips"
     return folder / home / f"{stem(match_id)}-{what}-{name}.{ending}"
 
 
-def shown_files(folder: Path, match_id: str) -> list[Path]:
+def export_files(folder: Path, match_id: str) -> list[Path]:
     """Return handouts, films, stills and packs made under a match's name."""
     own = re.escape(stem(match_id))
     named = re.compile(rf"{own}-({_MADE})-.*|handout-{own}(\.v\d+)?\.\w+")
@@ -250,32 +250,32 @@ def shown_files(folder: Path, match_id: str) -> list[Path]:
     return [path for home in homes for path in home.glob("*") if named.fullmatch(path.name)]
 
 
-def talk_list_file(folder: Path, match_id: str) -> Path:
+def review_list_file(folder: Path, match_id: str) -> Path:
     """Return where the list of clips for the player, and the notes of talks, lie."""
     return folder / "clips" / f"{stem(match_id)}-talk-list.json"
 
 
-def beside_lines_file(folder: Path, match_id: str) -> Path:
+def pair_lines_file(folder: Path, match_id: str) -> Path:
     """Return where the lines drawn on pairs lie."""
     return folder / "clips" / f"{stem(match_id)}-beside-lines.json"
 
 
-def heard_files(folder: Path, match_id: str) -> list[Path]:
+def rally_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by listening to a match: what was found, what was corrected by hand."""
-    return _found_and_said(folder / "heard", match_id)
+    return _detected_and_corrected(folder / "heard", match_id)
 
 
 def track_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by tracking the players of a match."""
-    return _found_and_said(folder / "tracks", match_id)
+    return _detected_and_corrected(folder / "tracks", match_id)
 
 
 def body_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by finding joints in a match."""
-    return _found_and_said(folder / "bodies", match_id)
+    return _detected_and_corrected(folder / "bodies", match_id)
 
 
-def _found_and_said(home: Path, match_id: str) -> list[Path]:
+def _detected_and_corrected(home: Path, match_id: str) -> list[Path]:
     name = strict_stem(match_id)
     return [home / f"{name}.json", home / f"{name}.said.json"]
 
@@ -323,12 +323,12 @@ def bin_folder(folder: Path) -> Path:
 def match_files(folder: Path, match_id: str) -> list[Path]:
     """Return every file of a match that lies under its name, whether it is there or not."""
     return [
-        *heard_files(folder, match_id),
+        *rally_files(folder, match_id),
         *track_files(folder, match_id),
         *body_files(folder, match_id),
-        talk_list_file(folder, match_id),
-        beside_lines_file(folder, match_id),
-        *shown_files(folder, match_id),
+        review_list_file(folder, match_id),
+        pair_lines_file(folder, match_id),
+        *export_files(folder, match_id),
     ]
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Literal
 
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 
 SideKey = Literal["a", "b"]
 
@@ -270,10 +270,10 @@ class EndingRow:
 
 
 @dataclass(frozen=True)
-class TakenRow:
+class ReturnRow:
     """One way of taking the serve: how often, and what came of it."""
 
-    how: HowTaken
+    how: ReturnKind
     words: str
     taken: Share
     weak: Share | None  # left a loose ball or none
@@ -327,8 +327,8 @@ class Tables:
     endings: tuple[EndingRow, ...]
     endings_lets: int
     endings_missing: int
-    returned: tuple[TakenRow, ...]  # the opponent's returns of this player's serves
-    returns: tuple[TakenRow, ...]  # this player's returns
+    returned: tuple[ReturnRow, ...]  # the opponent's returns of this player's serves
+    returns: tuple[ReturnRow, ...]  # this player's returns
     serving: WonRow
     receiving: WonRow
     phases: tuple[WonRow, ...]

@@ -10,15 +10,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.findings.model import Share, SideKey
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.run_tests import independent_part
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Mask = NDArray[np.bool_]
 NOT_MADE = LEFT.index(Left.NOT_MADE)
 LOOSE = LEFT.index(Left.LOOSE)
-HOW_NOT_MADE = HOW_TAKEN.index(HowTaken.NOT_MADE)
+HOW_NOT_MADE = HOW_TAKEN.index(ReturnKind.NOT_MADE)
 SERVICE_FAULT = ENDINGS.index(Ending.SERVICE_FAULT)
 FIRST_POINTS = 4  # both players' points together: the opening of a game
 LATE_FROM = 8  # both at least here: from 8-all on
@@ -85,7 +85,7 @@ class RallyMasks:
     def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
         """Share of the rallies `among` that are `counted`, with the rallies counted."""
         hit = counted & among
-        return share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
+        return jeffreys_share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
 
     def independent_part(self, side: int, kind: int) -> float:
         """What part of one player's serves counts as independent in the share of a kind."""

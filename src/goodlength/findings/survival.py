@@ -40,8 +40,8 @@ def survives(asked: QuestionResult) -> tuple[str, ...]:
     Examples
     --------
     >>> from goodlength.findings.analyses.questions import two
-    >>> from goodlength.findings.statistics.intervals import share
-    >>> survives(two(Question.LONG, "a", share(9, 20), share(10, 20)))
+    >>> from goodlength.findings.statistics.intervals import jeffreys_share
+    >>> survives(two(Question.LONG, "a", jeffreys_share(9, 20), jeffreys_share(10, 20)))
     ()
     """
     if asked.grade not in (Grade.CLEAR, Grade.LEANING) or asked.matches > 1:

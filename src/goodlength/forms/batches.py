@@ -73,9 +73,9 @@ def run_batch(
         return _spread(client, work, pieces, tell)
 
 
-def hear_many(paths: Sequence[str | Path], **how: Any) -> tuple[dict[str, Any], ...]:
+def detect_rallies_in_many(paths: Sequence[str | Path], **how: Any) -> tuple[dict[str, Any], ...]:
     """Rallies heard in many recordings, each as `footage rallies --json` prints it; see `run_batch`."""
-    return run_batch(hear_piece, [{"path": str(path)} for path in paths], **how)
+    return run_batch(detect_rallies_in_one, [{"path": str(path)} for path in paths], **how)
 
 
 def copy_many(pairs: Sequence[tuple[str | Path, str | Path]], **how: Any) -> tuple[str, ...]:
@@ -111,7 +111,7 @@ def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[d
     return run_batch(report_piece, [{**place, "player": player} for player in players], **how)
 
 
-def hear_piece(path: str) -> dict[str, Any]:
+def detect_rallies_in_one(path: str) -> dict[str, Any]:
     """One recording heard."""
     from goodlength.tasks.footage.rallies import detect_rallies
 

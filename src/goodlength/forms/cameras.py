@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, NotFound
 from goodlength.tasks.footage.cameras import (
     camera_at,
-    look_for_drift,
+    check_drift,
     not_known,
     residual_cm,
     save_camera,
@@ -118,7 +118,7 @@ def camera_answer(
             )
         form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
     if moved_us is not None:
-        look = look_for_drift(library, footage_id, moved_us)
+        look = check_drift(library, footage_id, moved_us)
         form["moved"] = {"state": look.state.value, "words": look.words}
     return form
 

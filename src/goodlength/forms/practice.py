@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from goodlength.practice.planning.plan import Plan
-from goodlength.practice.progress_sentences import telling
+from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.progress import Progress
 from goodlength.tasks.practice.drill_list import drill_named
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
     """What each drill's progress says, in sentences."""
-    return {key: telling(one, _target_words(library, key)) for key, one in told.items()}
+    return {key: progress_sentences(one, _target_words(library, key)) for key, one in told.items()}
 
 
 def progress_form(one: Progress) -> dict[str, Any]:

@@ -129,7 +129,7 @@ def probe_form(seen: Probe) -> Plain:
     return dict(seen.to_json())
 
 
-def look_lines(seen: Probe) -> Iterator[str]:
+def probe_lines(seen: Probe) -> Iterator[str]:
     """A look at a recording, as lines for a person."""
     from goodlength.clock import clock_words
     from goodlength.footage.media.recording_date import recorded_words

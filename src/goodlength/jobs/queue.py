@@ -73,7 +73,7 @@ class Jobs:
 
     def __init__(self, folder: str | Path) -> None:
         self.folder = layout.job_folder(Path(folder))
-        self.writable = _made_writable(self.folder)
+        self.writable = _make_writable(self.folder)
         self._turn = threading.Condition()
         self._queue: deque[str] = deque()
         self._process: subprocess.Popen[bytes] | None = None
@@ -345,7 +345,7 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
         process.kill()
 
 
-def _made_writable(folder: Path) -> bool:
+def _make_writable(folder: Path) -> bool:
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError:

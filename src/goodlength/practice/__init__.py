@@ -2,7 +2,7 @@
 
 Plain numbers in, frozen results out: hit rates that stay honest while one peeks, scatter, carry-over.
 It never reads the store or footage and never computes findings; pages and commands reach it through tasks.
-Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_to_tell`, `tries_for_width`,
+Public names: `HitRate`, `hit_rate`, `evidence_against`, `attempts_needed`, `tries_for_width`,
 `AttemptScatter`,
 `scatter_of`, `learning_curve`, `carried_over`.
 """
@@ -19,7 +19,7 @@ from goodlength.practice.statistics.hit_rate import (
     hit_rate_with_forgetting,
 )
 from goodlength.practice.statistics.learning_curve import LearningCurve, learning_curve
-from goodlength.practice.statistics.power import attempts_to_tell, tries_for_width
+from goodlength.practice.statistics.power import attempts_needed, tries_for_width
 from goodlength.practice.statistics.sequential_evidence import (
     SequentialBounds,
     SequentialEvidence,
@@ -36,7 +36,7 @@ __all__ = [
     "ScatterEllipse",
     "SequentialBounds",
     "SequentialEvidence",
-    "attempts_to_tell",
+    "attempts_needed",
     "carried_over",
     "evidence_against",
     "hit_rate",

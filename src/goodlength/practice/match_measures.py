@@ -11,11 +11,11 @@ import numpy as np
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.practice.statistics.transfer import Counts
-from goodlength.record.model import HowTaken
+from goodlength.record.model import ReturnKind
 from goodlength.record.rally_table import HOW_TAKEN
 
 BOXES = ("right", "left")
-VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)
+VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)
 Picked = tuple[Mask, Mask]  # counted, among
 
 

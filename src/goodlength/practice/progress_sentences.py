@@ -27,7 +27,7 @@ HEADS = {
 }
 
 
-def telling(one: Progress, target: str = "the target") -> tuple[str, ...]:
+def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, ...]:
     """Sentences on one drill, the surest measure first.
 
     Parameters
@@ -46,7 +46,7 @@ def telling(one: Progress, target: str = "the target") -> tuple[str, ...]:
             else "If hits go on as since then, more attempts would not settle it: the first day was "
             "too short, or the gap is too small."
         )
-    return (*said, *_apart(one.by_order), *_now(one), *_curve(one))
+    return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
 
 
 def _rates(one: Progress, target: str) -> list[str]:
@@ -76,7 +76,7 @@ def _distances(one: Progress) -> list[str]:
     return [*said, "Distances tell more than hit or miss, and count in what follows."] if said else []
 
 
-def _apart(by_order: tuple[OrderComparison, ...]) -> list[str]:
+def _order_sentences(by_order: tuple[OrderComparison, ...]) -> list[str]:
     apart = [one for one in by_order if one.order is not PracticeOrder.BLOCKED]
     if not apart:
         return [

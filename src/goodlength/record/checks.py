@@ -8,7 +8,7 @@ from typing import Any
 
 from goodlength.clock import clock_words
 from goodlength.record.effective_answers import RallyAnswers
-from goodlength.record.model import Ending, EntryKind, HowTaken, Left, Rally
+from goodlength.record.model import Ending, EntryKind, Left, Rally, ReturnKind
 from goodlength.scoring.model import RuleFault
 
 _ASKED = {
@@ -42,14 +42,14 @@ def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> l
                 rally.key,
                 "two-answers",
                 f"{place_of(rally)}: two tabs gave two answers for {asked}: "
-                f"{_said(before.value, names)}, and later {_said(later.value, names)}. "
+                f"{_answer_words(before.value, names)}, and later {_answer_words(later.value, names)}. "
                 "The later one counts for now. Answer that question again to say which stands.",
             )
         )
     return found
 
 
-def _said(value: Any, names: tuple[str, str]) -> str:
+def _answer_words(value: Any, names: tuple[str, str]) -> str:
     if value is None:
         return "“not recorded”"
     if value in ("a", "b"):
@@ -104,7 +104,7 @@ def answer_faults(
 
 
 def _contradictions(rally: Rally, facts: RallyAnswers, names: tuple[str, str], add: Any) -> None:
-    not_made = rally.ret.how is HowTaken.NOT_MADE or rally.ret.left is Left.NOT_MADE
+    not_made = rally.ret.how is ReturnKind.NOT_MADE or rally.ret.left is Left.NOT_MADE
     awarded = rally.decision is not None or rally.ending in (Ending.CONDUCT, Ending.SERVICE_FAULT)
     if not_made and rally.winner is rally.server.other and rally.server_known and not awarded:
         add(
@@ -112,7 +112,7 @@ def _contradictions(rally: Rally, facts: RallyAnswers, names: tuple[str, str], a
             f"the return was not made, yet {names[rally.winner.place]}, who returned, is written down as the "
             "winner. The winner counts. Answer one of the two again.",
         )
-    if rally.ret.how is HowTaken.NOT_MADE and facts.get(EntryKind.LEFT) not in (None, Left.NOT_MADE.value):
+    if rally.ret.how is ReturnKind.NOT_MADE and facts.get(EntryKind.LEFT) not in (None, Left.NOT_MADE.value):
         add(
             "contradiction",
             f"the return was not made, yet it is said to have left the server something "

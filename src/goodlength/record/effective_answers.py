@@ -56,7 +56,7 @@ def layer_of(observer: str) -> str:
     return observer.split("/", 1)[0]
 
 
-def taken_back(entries: Sequence[Entry]) -> set[str]:
+def undone_ids(entries: Sequence[Entry]) -> set[str]:
     """Ids of the entries that a standing undo takes back; an undo may itself be taken back."""
     gone: set[str] = set()
     for entry in reversed(entries):
@@ -72,7 +72,7 @@ def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
     limit: asked again afterwards, it gives the answer before. To undo an undo, name the undo itself.
     """
     mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
-    gone = taken_back(mine)
+    gone = undone_ids(mine)
     for entry in reversed(mine):
         if entry.id not in gone and entry.what is not EntryKind.UNDO and entry.what not in _NOT_UNDONE:
             return entry
@@ -82,7 +82,7 @@ def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
 def entry_to_redo(entries: Sequence[Entry], observer: str = "coach") -> Entry | None:
     """The undo that one redo takes back: the newest standing one with no answer written after it."""
     mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
-    gone = taken_back(mine)
+    gone = undone_ids(mine)
     for entry in reversed(mine):
         if entry.what is EntryKind.UNDO:
             if entry.id not in gone and entry.replaces not in _undos(mine):
@@ -124,7 +124,7 @@ def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswe
     layer = layer_of(observer)
     faults = [_damaged(entry) for entry in entries if entry.what is EntryKind.DAMAGED]
     mine = [entry for entry in entries if entry.observer == layer or layer_of(entry.observer) == layer]
-    gone = taken_back(mine)
+    gone = undone_ids(mine)
     known = {entry.id for entry in mine}
     by_key: dict[str, RallyAnswers] = {}
     moves: list[Entry] = []

@@ -21,7 +21,7 @@ from pydantic import (
 )
 
 from goodlength.errors import InputError
-from goodlength.record.model import Ending, Entry, EntryKind, HowTaken, Left, ShotType
+from goodlength.record.model import Ending, Entry, EntryKind, Left, ReturnKind, ShotType
 
 MATCH_KEY = ""
 
@@ -174,7 +174,7 @@ VALUES: Mapping[EntryKind, Any] = {
     EntryKind.RECEIVER_PLACE: Literal["usual", "up", "back", "wide"],
     EntryKind.FAULT_WHY: Words,
     EntryKind.MEASURED: MeasuredValue,
-    EntryKind.HOW_TAKEN: HowTaken,
+    EntryKind.HOW_TAKEN: ReturnKind,
     EntryKind.RETURN_STROKE: ShotType,
     EntryKind.RETURN_TO: To,
     EntryKind.LEFT: Left,

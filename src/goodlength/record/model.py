@@ -34,7 +34,7 @@ class Depth(StrEnum):
     SHOTS = "every-shot"
 
 
-class HowTaken(StrEnum):
+class ReturnKind(StrEnum):
     """How the return of serve was taken."""
 
     VOLLEYED = "volleyed"
@@ -214,7 +214,7 @@ class Serve:
 class Return:
     """The return of serve; None is "not recorded"."""
 
-    how: HowTaken | None = None
+    how: ReturnKind | None = None
     stroke: ShotType | None = None
     to: str | None = None
     left: Left | None = None

@@ -49,7 +49,7 @@ def practice_to_plain(entry: PracticeEntry) -> dict[str, Any]:
     }
 
 
-def standing(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
+def effective_entries(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
     """The entries that still hold, in the order written: those taken back are left out.
 
     Examples
@@ -57,7 +57,7 @@ def standing(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
     >>> from datetime import UTC
     >>> at = datetime(2026, 11, 25, tzinfo=UTC)
     >>> made = PracticeEntry("s1", "p", at, PracticeWhat.SET, {})
-    >>> standing((made, PracticeEntry("u1", "p", at, PracticeWhat.UNDO, None, "s1")))
+    >>> effective_entries((made, PracticeEntry("u1", "p", at, PracticeWhat.UNDO, None, "s1")))
     ()
     """
     gone: set[str] = set()

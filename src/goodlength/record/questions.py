@@ -23,10 +23,10 @@ from goodlength.record.model import (
     Depth,
     Ending,
     EntryKind,
-    HowTaken,
     KindOfServe,
     Left,
     Rally,
+    ReturnKind,
     ShotType,
 )
 from goodlength.record.word_lists import PLACES, RECEIVER_PLACES
@@ -99,15 +99,15 @@ _LET = Answer(Ending.LET.value, "A let, played again", "3", EntryKind.ENDING)
 _CALLED = Unless(EntryKind.CALLED, having=("decision", "call"))
 _OVER_EARLY = (Unless(EntryKind.ENDING, (Ending.SERVICE_FAULT.value, Ending.LET.value)), _CALLED)
 _NOT_MADE = (
-    Unless(EntryKind.HOW_TAKEN, (HowTaken.NOT_MADE.value,)),
+    Unless(EntryKind.HOW_TAKEN, (ReturnKind.NOT_MADE.value,)),
     Unless(EntryKind.LEFT, (Left.NOT_MADE.value,)),
 )
 _HOW = (
-    (HowTaken.VOLLEYED, "Volleyed"),
-    (HowTaken.AFTER_SIDE_WALL, "After the side wall"),
-    (HowTaken.AFTER_BOUNCE, "After the bounce"),
-    (HowTaken.OFF_BACK_WALL, "Off the back wall"),
-    (HowTaken.NOT_MADE, "Not made"),
+    (ReturnKind.VOLLEYED, "Volleyed"),
+    (ReturnKind.AFTER_SIDE_WALL, "After the side wall"),
+    (ReturnKind.AFTER_BOUNCE, "After the bounce"),
+    (ReturnKind.OFF_BACK_WALL, "Off the back wall"),
+    (ReturnKind.NOT_MADE, "Not made"),
 )
 _LEFT = (
     (Left.TIGHT, "Tight: nothing to attack"),

@@ -7,7 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from goodlength.record.model import DEFAULT_KINDS, Depth, Ending, HowTaken, KindOfServe, Left, Match, Rally
+from goodlength.record.model import (
+    DEFAULT_KINDS,
+    Depth,
+    Ending,
+    KindOfServe,
+    Left,
+    Match,
+    Rally,
+    ReturnKind,
+)
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES, Codes, RallyTable
 from goodlength.scoring.model import Box, Side
 
@@ -65,7 +74,7 @@ def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> R
         score_a=column(lambda rally: rally.before[0]),
         score_b=column(lambda rally: rally.before[1]),
         length_s=np.array([_length_s(rally) for rally in rallies], dtype=np.float64),
-        shots=column(lambda rally: _shots(rally) if shots_written else _said(rally)),
+        shots=column(lambda rally: _shots(rally) if shots_written else _answered(rally)),
         placed=tuple(rally.ending_place for rally in rallies),
         receiver_place=tuple(rally.serve.receiver_place for rally in rallies),
         return_to=tuple(rally.ret.to for rally in rallies),
@@ -82,7 +91,7 @@ def _length_s(rally: Rally) -> float:
     return (rally.end_us - rally.start_us) / 1e6
 
 
-def _said(rally: Rally) -> int:
+def _answered(rally: Rally) -> int:
     return -1 if rally.shots_in_all is None else rally.shots_in_all
 
 
@@ -91,6 +100,6 @@ def _shots(rally: Rally) -> int:
         return rally.shots_in_all
     if rally.ending is Ending.SERVICE_FAULT:
         return 1
-    if rally.ret.how is HowTaken.NOT_MADE or rally.ret.left is Left.NOT_MADE:
+    if rally.ret.how is ReturnKind.NOT_MADE or rally.ret.left is Left.NOT_MADE:
         return 2
     return -1

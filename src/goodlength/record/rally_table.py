@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.record.model import Ending, HowTaken, Left, ShotType
+from goodlength.record.model import Ending, Left, ReturnKind, ShotType
 
-HOW_TAKEN = tuple(HowTaken)
+HOW_TAKEN = tuple(ReturnKind)
 LEFT = tuple(Left)
 ENDINGS = tuple(Ending)
 STROKES = tuple(ShotType)

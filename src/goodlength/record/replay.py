@@ -19,13 +19,13 @@ from goodlength.record.model import (
     Ending,
     Entry,
     EntryKind,
-    HowTaken,
     KindOfServe,
     Left,
     Match,
     MatchInfo,
     Rally,
     Return,
+    ReturnKind,
     Serve,
     Shot,
     ShotType,
@@ -48,7 +48,7 @@ from goodlength.scoring import (
 
 _SIDE = {"a": Side.A, "b": Side.B}
 _BOX = {"right": Box.RIGHT, "left": Box.LEFT}
-_HOW = {one.value: one for one in HowTaken}
+_HOW = {one.value: one for one in ReturnKind}
 _LEFT = {one.value: one for one in Left}
 _ENDING = {one.value: one for one in Ending}
 _STROKE = {one.value: one for one in ShotType}
@@ -184,7 +184,7 @@ class _Draft:
         if self.otherwise:
             to = _SIDE.get(self.called.get("to", ""))
             self.written_winner = None if self.let or self.fault else to or self.written_winner
-        self.not_made = (self.how is HowTaken.NOT_MADE or self.left is Left.NOT_MADE) and not self.let
+        self.not_made = (self.how is ReturnKind.NOT_MADE or self.left is Left.NOT_MADE) and not self.let
 
     @property
     def to_server(self) -> bool:
@@ -354,7 +354,7 @@ def _written(
     start, end, how = _span(get(EntryKind.SPAN))
     shots, count = _shots(draft)
     closed = count is not None or (EntryKind.SHOT in values and values[EntryKind.SHOT] is None)
-    left = Left.NOT_MADE if draft.how is HowTaken.NOT_MADE else draft.left
+    left = Left.NOT_MADE if draft.how is ReturnKind.NOT_MADE else draft.left
     set_to = get(EntryKind.SET_TO)
     skipped = frozenset([_WORD[what] for what, value in values.items() if value is None])
     answered = frozenset([_WORD[what] for what, value in values.items() if value is not None])

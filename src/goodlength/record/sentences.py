@@ -4,14 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from goodlength.record.model import DEFAULT_KINDS, Ending, HowTaken, KindOfServe, Left, Match, Rally
+from goodlength.record.model import (
+    DEFAULT_KINDS,
+    Ending,
+    KindOfServe,
+    Left,
+    Match,
+    Rally,
+    ReturnKind,
+)
 
 _TAKEN = {
-    HowTaken.VOLLEYED: "volleyed it",
-    HowTaken.AFTER_SIDE_WALL: "took it after the side wall",
-    HowTaken.AFTER_BOUNCE: "took it after the bounce",
-    HowTaken.OFF_BACK_WALL: "took it off the back wall",
-    HowTaken.NOT_MADE: "did not make the return",
+    ReturnKind.VOLLEYED: "volleyed it",
+    ReturnKind.AFTER_SIDE_WALL: "took it after the side wall",
+    ReturnKind.AFTER_BOUNCE: "took it after the bounce",
+    ReturnKind.OFF_BACK_WALL: "took it off the back wall",
+    ReturnKind.NOT_MADE: "did not make the return",
 }
 _LEFT = {
     Left.TIGHT: "returned tight",

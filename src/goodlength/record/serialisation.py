@@ -61,7 +61,7 @@ class _Reader:
             raise InputError("; ".join(self.faults) + ".")
 
 
-def text(value: Any) -> str:
+def text_of(value: Any) -> str:
     """A text, as it stands."""
     if not isinstance(value, str):
         raise ValueError("a text is needed")
@@ -70,7 +70,7 @@ def text(value: Any) -> str:
 
 def name(value: Any) -> str:
     """A text that is not empty."""
-    if not text(value).strip():
+    if not text_of(value).strip():
         raise ValueError("a text that is not empty is needed")
     return str(value)
 
@@ -82,7 +82,7 @@ def whole(value: Any) -> int:
     return value
 
 
-def number(value: Any) -> float:
+def number_of(value: Any) -> float:
     """A number that is not infinite and not NaN."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e300:
         raise ValueError("a number is needed")
@@ -115,12 +115,12 @@ def maybe(read: Callable[[Any], T]) -> Callable[[Any], T | None]:
 
 def day(value: Any) -> date:
     """A date written year-month-day."""
-    return date.fromisoformat(text(value))
+    return date.fromisoformat(text_of(value))
 
 
-def moment(value: Any) -> datetime:
+def moment_of(value: Any) -> datetime:
     """A moment with its zone, as UTC."""
-    read = datetime.fromisoformat(text(value))
+    read = datetime.fromisoformat(text_of(value))
     if read.year not in YEARS:
         raise ValueError(f"a year from {YEARS[0]} to {YEARS[-1]} is needed")
     if read.tzinfo is None:
@@ -128,7 +128,7 @@ def moment(value: Any) -> datetime:
     return read.astimezone(UTC)
 
 
-def points(value: Any) -> Points:
+def points_pair(value: Any) -> Points:
     """A pair of whole numbers, for A and B."""
     if not isinstance(value, list | tuple) or len(value) != 2:
         raise ValueError("two whole numbers are needed, for the first- and the second-named player")
@@ -149,7 +149,7 @@ def texts(value: Any) -> tuple[str, ...]:
     """A list of texts."""
     if not isinstance(value, list | tuple):
         raise ValueError("a list of texts is needed")
-    return tuple(text(one) for one in value)
+    return tuple(text_of(one) for one in value)
 
 
 def format_from(plain: Any) -> Format:
@@ -170,11 +170,11 @@ def start_from(plain: Any) -> Start:
     """Where a recording begins, from plain values."""
     reader = _Reader(plain, "start")
     made = Start(
-        games=reader.take("games", points, (0, 0)),
-        points=reader.take("points", maybe(points), None),
+        games=reader.take("games", points_pair, (0, 0)),
+        points=reader.take("points", maybe(points_pair), None),
         server=reader.take("server", maybe(one_of(Side)), None),
         box=reader.take("box", maybe(one_of(Box)), None),
-        handicap=reader.take("handicap", points, (0, 0)),
+        handicap=reader.take("handicap", points_pair, (0, 0)),
         ten_all_called=reader.take("ten_all_called", yes_no, False),
     )
     reader.done()
@@ -224,14 +224,14 @@ def info_from_plain(plain: Any) -> MatchInfo:
         id=reader.need("id", name, "?"),
         players=reader.need("players", two_names, ("?", "??")),
         coached=reader.take("coached", one_of(Side), Side.A),
-        event=reader.take("event", text, ""),
+        event=reader.take("event", text_of, ""),
         played_on=reader.take("played_on", maybe(day), None),
         format=reader.take("format", format_from, Format()),
         start=reader.take("start", start_from, Start()),
-        tin_height_m=reader.take("tin_height_m", number, 0.48),
-        court=reader.take("court", text, ""),
-        ball=reader.take("ball", text, "double yellow"),
-        ball_warmth=reader.take("ball_warmth", text, "warm"),
+        tin_height_m=reader.take("tin_height_m", number_of, 0.48),
+        court=reader.take("court", text_of, ""),
+        ball=reader.take("ball", text_of, "double yellow"),
+        ball_warmth=reader.take("ball_warmth", text_of, "warm"),
         depth=reader.take("depth", one_of(Depth), Depth.SERVE),
         footage=reader.take("footage", texts, ()),
         observer=reader.take("observer", name, "coach"),
@@ -297,7 +297,7 @@ def player_from_plain(plain: Any) -> Player:
         born_year=reader.take("born_year", maybe(whole), None),
         junior=reader.take("junior", yes_no, False),
         consent=reader.take("consent", maybe(consent_from_plain), None),
-        notes=reader.take("notes", text, ""),
+        notes=reader.take("notes", text_of, ""),
     )
     reader.done()
     return made
@@ -343,8 +343,8 @@ def entry_from_plain(plain: Any, match: str, where: str = "entry") -> Entry:
         id=reader.need("id", name, "?"),
         match=match,
         observer=reader.need("observer", name, "?"),
-        at_utc=reader.need("at_utc", moment, datetime.min.replace(tzinfo=UTC)),
-        rally=reader.take("rally", text, ""),
+        at_utc=reader.need("at_utc", moment_of, datetime.min.replace(tzinfo=UTC)),
+        rally=reader.take("rally", text_of, ""),
         what=reader.need("what", one_of(EntryKind), EntryKind.NOTE),
         value=reader.plain.get("value"),
         replaces=reader.take("replaces", maybe(name), None),

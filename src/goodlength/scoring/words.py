@@ -17,7 +17,7 @@ from goodlength.scoring.rules import games_to_win, tie_at, winner_at
 _COUNT = {1: "one", 2: "two", 3: "three"}
 
 
-def figure(points: int) -> str:
+def points_word(points: int) -> str:
     """One side of a score as it is said: "love", "7", "minus 3"."""
     if points == 0:
         return "love"
@@ -33,8 +33,8 @@ def score_words(server: int, receiver: int) -> str:
     ('love-all', '1–love', '5–6', '4-all')
     """
     if server == receiver:
-        return f"{figure(server)}-all"
-    return f"{figure(server)}–{figure(receiver)}"
+        return f"{points_word(server)}-all"
+    return f"{points_word(server)}–{points_word(receiver)}"
 
 
 def call_words(parts: Iterable[str]) -> str:

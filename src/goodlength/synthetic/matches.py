@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import OutOfRange
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Floats = NDArray[np.float64]
@@ -248,7 +248,7 @@ def _written(rng: np.random.Generator, world: World, played: _Played) -> RallyTa
         rng.choice([LEFT.index(Left.TIGHT), LEFT.index(Left.ATTACKED)], size=n, p=(0.75, 0.25)),
     ).astype(np.int16)
     how = rng.choice(4, size=n, p=(0.5, 0.1, 0.3, 0.1)).astype(np.int16)
-    how[left == LEFT.index(Left.NOT_MADE)] = HOW_TAKEN.index(HowTaken.NOT_MADE)
+    how[left == LEFT.index(Left.NOT_MADE)] = HOW_TAKEN.index(ReturnKind.NOT_MADE)
     first = kind == 0
     kind, left, how = _observed(rng, world, kind, left, how)
     _unwritten(rng, world, first, kind, left, how)

@@ -12,7 +12,7 @@ from goodlength.findings.model import Finding, Names, Pronoun
 from goodlength.findings.rally_masks import SIDES
 from goodlength.findings.reports.match_report import find
 from goodlength.findings.reports.season import SeasonMatch, find_season
-from goodlength.record.model import HowTaken, Left
+from goodlength.record.model import Left, ReturnKind
 from goodlength.record.rally_table import HOW_TAKEN, LEFT, RallyTable
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
@@ -113,7 +113,7 @@ def _rallies(
         loose = rng.random() < weak[kind] + box_effect * (box == 0)
         left = LEFT.index(Left.LOOSE) if loose else LEFT.index(Left.TIGHT)
         how = int(rng.integers(len(HOW_TAKEN)))
-        if how == HOW_TAKEN.index(HowTaken.NOT_MADE):
+        if how == HOW_TAKEN.index(ReturnKind.NOT_MADE):
             left = LEFT.index(Left.NOT_MADE)
         ahead = score_effect * (score[server] > score[1 - server])
         chance = edge[kind] + ahead + run * (1 if last == server else -1) * 0.5

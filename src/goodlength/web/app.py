@@ -48,7 +48,7 @@ class Static(StaticFiles):
 ABANDONED_S = 3600.0  # a page left open for longer has to look at its import again
 
 
-def _look_over(library: Library) -> None:
+def _check_library(library: Library) -> None:
     """Check the library while the page is used already; closed meanwhile, there is nothing to tell."""
     with suppress(GoodlengthError):
         library.look_over()
@@ -91,7 +91,7 @@ def create_app(
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         threading.Thread(target=warm_up, name="goodlength warm-up", daemon=True).start()
         closing = threading.Event()
-        check = threading.Thread(target=_look_over, args=(library,), name="goodlength check", daemon=True)
+        check = threading.Thread(target=_check_library, args=(library,), name="goodlength check", daemon=True)
         tidy = threading.Thread(target=_tidy, args=(library, closing), name="goodlength tidy", daemon=True)
         check.start()
         tidy.start()

@@ -16,8 +16,8 @@ import uvicorn
 from goodlength.errors import InputError
 from goodlength.web.app import create_app
 from goodlength.web.http.connections import (
-    Held,
     Listening,
+    OpenConnections,
     TimedProtocol,
     descriptors,
     is_loopback,
@@ -68,7 +68,7 @@ def serve(
     sharing = None if network is None else Sharing()
     names = () if network is None else (*addresses_here(), *network.names)
     app = create_app(library_path, sharing=sharing, hosts=(*LOCAL_HOSTS, *names))
-    listening = listen(port, ANY if network else HOST)
+    listening = bind_socket(port, ANY if network else HOST)
     at = listening.getsockname()[1]
     config = uvicorn.Config(
         app,
@@ -143,13 +143,13 @@ def own_the_port(listening: socket.socket) -> None:
     listening.setsockopt(socket.SOL_SOCKET, option, 1)
 
 
-def listen(port: int | None, host: str = HOST) -> socket.socket:
+def bind_socket(port: int | None, host: str = HOST) -> socket.socket:
     """A bound socket: on the port named, or on the usual one, or on any."""
     tries = [port] if port else [USUAL_PORT, 0]
     for wanted in tries:
         # with the protocol named, asyncio switches the 40 ms wait for fuller packets off (TCP_NODELAY)
         listening = Listening(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-        listening.held = Held(descriptors(), is_loopback)
+        listening.held = OpenConnections(descriptors(), is_loopback)
         own_the_port(listening)
         try:
             listening.bind((host, wanted))

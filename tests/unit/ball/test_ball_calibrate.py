@@ -16,7 +16,7 @@ from goodlength.ball.calibration_fit import (
 )
 from goodlength.ball.model import columns as at
 from goodlength.ball.model.calibration_result import NAMES, Calibration
-from goodlength.bench.court_calibration import CONDITIONS, bench_calibration, one
+from goodlength.bench.court_calibration import CONDITIONS, bench_calibration, calibrate_one
 from goodlength.errors import InputError, OutOfRange
 
 
@@ -38,7 +38,7 @@ def test_spin_about_all_axes_and_friction_are_in_the_range_of_grip() -> None:
 
 def test_hits_that_spin_fast_do_not_move_what_spin_hides() -> None:
     """Grip, drag and lift held 62 to 75 of 90 in 100 at 200 rad/s while the fit's word was taken for them."""
-    _, found = one(np.random.default_rng([7, 1]), CONDITIONS[-1])
+    _, found = calibrate_one(np.random.default_rng([7, 1]), CONDITIONS[-1])
     assert found is not None
     for name in ("grip", "drag_factor", "lift"):
         k = NAMES.index(name)
@@ -48,7 +48,7 @@ def test_hits_that_spin_fast_do_not_move_what_spin_hides() -> None:
 
 
 def test_what_is_learnt_and_what_not_is_said() -> None:
-    _, found = one(np.random.default_rng(5))
+    _, found = calibrate_one(np.random.default_rng(5))
     assert found is not None
     rows = {row.name: row for row in found.learnt()}
     assert rows["e7"].learnt
@@ -74,7 +74,7 @@ def test_drops_alone_teach_only_the_floor() -> None:
 
 
 def test_a_calibration_moves_the_setting_and_its_draws() -> None:
-    truth, found = one(np.random.default_rng(8))
+    truth, found = calibrate_one(np.random.default_rng(8))
     assert found is not None
     setting = PlayConditions(calibration=found)
     assert setting.coefficients().e7 == pytest.approx(found.means[0])

@@ -134,7 +134,7 @@ def test_what_goes_wrong_on_the_server_is_not_called_not_tried(monkeypatch: pyte
     monkeypatch.setattr(shared_store, "scratch_server", there)
     monkeypatch.setattr(shared_store, "_kills", gone)
     with pytest.raises(GoodlengthError, match="did not come back"):
-        shared_store.measure()
+        shared_store.bench_shared_store()
 
 
 def test_a_writer_that_wrote_nothing_is_the_fault_of_the_test() -> None:
@@ -161,5 +161,5 @@ def test_a_client_that_gets_no_answer_counts_as_failed() -> None:
 
 def test_what_this_machine_could_not_try_stands_in_one_list() -> None:
     nothing = {"tried": False, "words": "no room"}
-    found = trust.not_tried(nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()})
+    found = trust.left_out(nothing, "not tried: no server", {"tried": True}, {"api": input_fuzzing.Fuzzed()})
     assert found == ["full disk: no room", "shared store: no server", "spoilt inputs, api: nothing"]

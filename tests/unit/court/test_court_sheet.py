@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.court import CourtSurface, fold_point, to_sheet, unfolded
+from goodlength.court import CourtSurface, riser_foot, to_sheet, unfolded
 from goodlength.errors import InputError
 
 
@@ -28,8 +28,8 @@ def test_to_sheet(surface, point, on_sheet):
 
 
 def test_a_riser_begins_at_the_fold():
-    assert fold_point("left-side-wall", 0.0, 7.2) == (0.0, 7.2)
-    assert fold_point(CourtSurface.FRONT, 3.1, 0.0) == (3.1, 0.0)
+    assert riser_foot("left-side-wall", 0.0, 7.2) == (0.0, 7.2)
+    assert riser_foot(CourtSurface.FRONT, 3.1, 0.0) == (3.1, 0.0)
 
 
 def test_folds_meet_the_floor_where_the_walls_stand():

@@ -12,7 +12,7 @@ from scipy import signal
 from goodlength.demo.entries import filmed_game
 from goodlength.demo.film.filmed_game import SEED
 from goodlength.demo.film.frames import FRAMES_A_S
-from goodlength.demo.film.sound import RATE, GameSound, heard_s
+from goodlength.demo.film.sound import RATE, GameSound, arrival_time_s
 from goodlength.demo.film.video_file import write_film
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled
@@ -91,10 +91,10 @@ def test_impacts_are_heard_within_five_milliseconds_of_the_truth(short: Path) ->
     wave = signal.sosfilt(signal.butter(4, 1000, "high", fs=RATE, output="sos"), sound_of(short))
     zero = first_frame() / FRAMES_A_S
     hits = [h for h in filmed_game().hits if h.kind in ("racket", "front-wall", "side-wall")]
-    inside = [h for h in hits if 0.1 < heard_s(h, CAMERA) - zero < FRAMES / FRAMES_A_S - 0.1]
+    inside = [h for h in hits if 0.1 < arrival_time_s(h, CAMERA) - zero < FRAMES / FRAMES_A_S - 0.1]
     assert {"racket", "front-wall"} <= {h.kind for h in inside}
     for hit in inside:
-        at = round((heard_s(hit, CAMERA) - zero) * RATE)
+        at = round((arrival_time_s(hit, CAMERA) - zero) * RATE)
         window = np.abs(wave[at - RATE // 50 : at + RATE // 50])
         onset = int(np.argmax(window > 0.3 * window.max())) - RATE // 50
         assert abs(onset) / RATE < 0.005, hit
@@ -118,7 +118,7 @@ def test_levels_lie_near_the_stated_ones(sound: GameSound) -> None:
     wave = sound.block(0, round(filmed.length_s) * RATE)
     peaks: dict[str, list[float]] = {}
     for hit in filmed.hits:
-        at = round(heard_s(hit, CAMERA) * RATE)
+        at = round(arrival_time_s(hit, CAMERA) * RATE)
         away = CAMERA.distance_m(hit.at) / 6.0
         peaks.setdefault(hit.kind, []).append(20 * np.log10(np.abs(wave[at : at + 240]).max() * away + 1e-9))
     level = {kind: float(np.median(values)) for kind, values in peaks.items()}

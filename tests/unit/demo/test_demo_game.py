@@ -17,7 +17,7 @@ from goodlength.demo.match import matches
 from goodlength.demo.play.ball_flight import DemoFlight
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.demo.play.rally import ASSUMED_FASTEST_M_S
-from goodlength.record.model import Ending, HowTaken
+from goodlength.record.model import Ending, ReturnKind
 from goodlength.record.replay import match_from
 from goodlength.scoring import Side
 
@@ -36,7 +36,7 @@ def test_every_serve_is_good_but_the_planned_fault() -> None:
         assert verdict.good == (rally.plan.ending is not Ending.SERVICE_FAULT), (rally.plan, verdict)
 
 
-VOLLEYS = (HowTaken.VOLLEYED, HowTaken.AFTER_SIDE_WALL)
+VOLLEYS = (ReturnKind.VOLLEYED, ReturnKind.AFTER_SIDE_WALL)
 
 
 def test_every_shot_before_the_last_is_a_good_return() -> None:

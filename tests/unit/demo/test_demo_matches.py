@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from goodlength.demo.entries import demo_entries, drawn_entries, filmed_game
+from goodlength.demo.entries import demo_entries, filmed_game, random_match_entries
 from goodlength.demo.match import matches
 from goodlength.demo.match.score_path import rallies
 from goodlength.record.entry_schemas import entry_faults
@@ -71,7 +71,7 @@ def test_the_lob_draws_weak_returns_as_in_the_scenario(match: Match) -> None:
 
 
 def test_every_entry_may_be_written_and_has_an_id_of_its_own(log: tuple[Entry, ...]) -> None:
-    everything = [*log, *(entry for one in FURTHER for entry in drawn_entries(one))]
+    everything = [*log, *(entry for one in FURTHER for entry in random_match_entries(one))]
     assert not [fault for entry in everything for fault in entry_faults(entry)]
     assert len({entry.id for entry in everything}) == len(everything)
     assert all(a.at_utc < b.at_utc for a, b in pairwise(log))
@@ -95,7 +95,7 @@ def test_only_what_was_filmed_has_a_time(match: Match) -> None:
 
 @pytest.mark.parametrize("match_id", FURTHER)
 def test_further_matches_are_over_and_without_fault(match_id: str) -> None:
-    match = match_from(matches.info(match_id), drawn_entries(match_id), NAMES)
+    match = match_from(matches.info(match_id), random_match_entries(match_id), NAMES)
     assert match.faults == ()
     assert match.how_over == "won"
     assert all(rally.start_us is not None and rally.complete for rally in match.rallies)
@@ -104,7 +104,7 @@ def test_further_matches_are_over_and_without_fault(match_id: str) -> None:
 def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -> None:
     logs = {matches.MATCH: match}
     for match_id in FURTHER:
-        logs[match_id] = match_from(matches.info(match_id), drawn_entries(match_id), NAMES)
+        logs[match_id] = match_from(matches.info(match_id), random_match_entries(match_id), NAMES)
     for name, one in logs.items():
         presses = count_presses(one).by_rally
         counted = [n for n, rally in zip(presses, one.rallies, strict=True) if not rally.shots]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength.findings.model import Names, Pronoun
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 KINDS = ("lob", "mid-height", "hard", "body-feet", "body-nick", "other")
@@ -46,7 +46,7 @@ def table_of(rows: Sequence[Row], kinds: tuple[str, ...] = KINDS) -> RallyTable:
         box=codes("box", ("right", "left").index),
         kinds=kinds,
         kind=codes("kind", kinds.index),
-        how_taken=codes("how", lambda v: HOW_TAKEN.index(HowTaken(v))),
+        how_taken=codes("how", lambda v: HOW_TAKEN.index(ReturnKind(v))),
         left=codes("left", lambda v: LEFT.index(Left(v))),
         winner=codes("winner", "ab".index),
         let=np.array([bool(row.get("let")) for row in rows], dtype=bool),

@@ -12,7 +12,7 @@ import pytest
 from goodlength.errors import OutOfRange
 from goodlength.findings import as_json, find
 from goodlength.findings.model import Grade, Names, Pronoun
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 
 NEVER = re.compile(r"significant|proven|confiden|\bbest\b|%|\bnan\b|\binf\b|\bNone\b|\d-\d", re.IGNORECASE)
 
@@ -248,9 +248,9 @@ def test_rally_length_by_median_and_quartiles(make, names):
 
 def test_returns_by_how_they_were_taken(tale, names):
     tables = find(tale, "a", names).tables
-    assert [row.how for row in tables.returned] == [HowTaken.VOLLEYED, HowTaken.AFTER_BOUNCE]
+    assert [row.how for row in tables.returned] == [ReturnKind.VOLLEYED, ReturnKind.AFTER_BOUNCE]
     assert sum(row.taken.count for row in tables.returned) == 37
-    assert [(row.how, row.taken.count) for row in tables.returns] == [(HowTaken.VOLLEYED, 37)]
+    assert [(row.how, row.taken.count) for row in tables.returns] == [(ReturnKind.VOLLEYED, 37)]
 
 
 def test_mirrored_match_mirrors_the_findings(tale, names):

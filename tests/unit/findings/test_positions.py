@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
 from goodlength.errors import InputError, OutOfRange
-from goodlength.findings.analyses.positions import standing, tightness
+from goodlength.findings.analyses.positions import court_positions, tightness
 
 
 def test_tightness_is_that_of_plain_sorting() -> None:
@@ -26,7 +26,7 @@ def test_tightness_is_that_of_plain_sorting() -> None:
 
 def test_standing_at_chosen_moments() -> None:
     places = [[T_M[0], T_M[1]], [T_M[0], T_M[1] + 3], [1.0, 1.0], [2.0, 8.0], [5.0, 5.0], [3.2, 6.0]]
-    every, some = standing(places), standing(places, [True, True, False, False, False, False])
+    every, some = court_positions(places), court_positions(places, [True, True, False, False, False, False])
     assert every.n == 6
     assert every.from_t is not None
     assert some.n == 2
@@ -36,10 +36,10 @@ def test_standing_at_chosen_moments() -> None:
 
 def test_nothing_and_nonsense() -> None:
     assert tightness([]).n == 0
-    assert standing([]).middle_m is None
+    assert court_positions([]).middle_m is None
     with pytest.raises(OutOfRange, match="off the floor"):
         tightness([[9.0, 1.0]])
     with pytest.raises(InputError, match="pairs"):
         tightness([[1.0, 2.0, 3.0]])
     with pytest.raises(InputError, match="one for each place"):
-        standing([[1.0, 2.0]], [True, False])
+        court_positions([[1.0, 2.0]], [True, False])

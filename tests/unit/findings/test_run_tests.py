@@ -83,14 +83,14 @@ def test_where_nothing_can_differ_p_is_one(early, late):
 
 def test_ranges_of_a_share_hold_for_a_server_who_repeats():
     """The plain range held 76 of 95; with the independent part of the serves it holds 90 or more."""
-    from goodlength.findings.statistics.intervals import share
+    from goodlength.findings.statistics.intervals import jeffreys_share
 
     rng = np.random.default_rng(4)
     plain = held = 0
     for _ in range(300):
         games = _serves(rng, 0.5, 0.4)
         count, of = sum(map(sum, games)), sum(map(len, games))
-        one, two = share(count, of), share(count, of, independent=independent_part(games))
+        one, two = jeffreys_share(count, of), jeffreys_share(count, of, independent=independent_part(games))
         plain += one.low <= 0.4 <= one.high
         held += two.low <= 0.4 <= two.high
     assert plain / 300 < 0.85
@@ -150,8 +150,8 @@ def test_fewer_rallies_won_serving_than_luck_are_held_against_luck_alone():
 @pytest.mark.parametrize("part", [1 / 3, 0.7134, 0.93])
 def test_fewer_independent_serves_never_count_more_than_all(part):
     """Before: 22 of 22 with a part of .297 was refused, as 6.53862 of 6.53862 by rounding."""
-    from goodlength.findings.statistics.intervals import share
+    from goodlength.findings.statistics.intervals import jeffreys_share
 
     for of in range(1, 60):
-        assert share(of, of, independent=part).high == 1.0
-        assert share(0, of, independent=part).low == 0.0
+        assert jeffreys_share(of, of, independent=part).high == 1.0
+        assert jeffreys_share(0, of, independent=part).low == 0.0

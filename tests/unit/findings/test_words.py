@@ -6,13 +6,13 @@ import pytest
 
 from goodlength.findings.model import Names, Pronoun, Share
 from goodlength.findings.text.grammar import (
+    frequency_in_words,
     games,
     listing,
     noun,
-    number,
+    number_in_words,
     owner,
     short,
-    times,
     voices,
 )
 from goodlength.findings.text.sentences import summary, variety
@@ -60,7 +60,7 @@ def test_voices(pronoun, subject, own, win):
 
 
 def test_numbers_and_lists():
-    assert [number(n) for n in (0, 1, 12, 13)] == ["no", "one", "twelve", "13"]
+    assert [number_in_words(n) for n in (0, 1, 12, 13)] == ["no", "one", "twelve", "13"]
     assert listing([]) == ""
     assert games((1, 2, 3)) == "games 1, 2 and 3"
     assert owner("James") == "James’s"
@@ -68,8 +68,8 @@ def test_numbers_and_lists():
 
 @pytest.mark.parametrize("p", [0.0, 1e-9, 0.0099, 0.01, 0.044, 0.05, 0.2, 0.29, 0.4, 0.5, 0.7, 0.9, 1.0])
 def test_every_chance_has_words(p):
-    assert times(p)
-    assert "%" not in times(p)
+    assert frequency_in_words(p)
+    assert "%" not in frequency_in_words(p)
 
 
 def test_summary_counts_lets():

@@ -76,7 +76,7 @@ def test_no_sentence_of_the_match_says_one_as_many(n):
         match_sentences.trend_words("Lob", 0.01, -0.01, 0.01, n),
         match_sentences.trend_words("Lob", 0.01, 0.005, 0.01, n),
         match_sentences.before_after_words("Lob", none, none, 0.1, 0.05, 0.15, n, n),
-        match_sentences.moment(NAMES, 1, (n, 1), "a", "b", n / 100),
+        match_sentences.moment_sentence(NAMES, 1, (n, 1), "a", "b", n / 100),
         match_sentences.worth_words(NAMES, "a", n / 100, 0.01, 0.01, 0.01, 0.01),
     ]
     assert not [said for said in told if ODD.search(said)]

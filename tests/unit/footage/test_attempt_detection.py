@@ -76,4 +76,4 @@ def test_a_film_without_strikes_and_a_missing_one_are_said(tmp_path: Path) -> No
     assert heard.attempts == ()
     assert heard.words.startswith("Attempts cannot be heard: its sound is not usable")
     with pytest.raises(FootageGone, match=r"none\.mp4"):
-        tasks.listen_to(tmp_path / "none.mp4")
+        tasks.detect_attempts(tmp_path / "none.mp4")

@@ -13,7 +13,11 @@ import pytest
 from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.audio.motion_detection import busy_spans
-from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies, hearing_job
+from goodlength.footage.audio.rally_detection import (
+    RallyDetection,
+    detect_rallies,
+    rally_detection_job,
+)
 from goodlength.jobs.queue import Jobs
 from goodlength.synthetic.court_sound import GLASS, TYPICAL, SoundRecording, record
 
@@ -118,9 +122,9 @@ def test_hearing_as_a_job(court: tuple[Path, SoundRecording], tmp_path: Path) ->
     path, made = court
     with Jobs(tmp_path / "library") as jobs:
         args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}
-        job = jobs.wait(jobs.start("rallies", hearing_job, args))
+        job = jobs.wait(jobs.start("rallies", rally_detection_job, args))
     assert job.state == "done", job.error
     assert isinstance(job.result, dict)
     assert len([r for r in job.result["rallies"] if not r["doubtful"]]) == len(made.truth.rallies)
     assert textwrap.shorten(job.words, 20).startswith("2") or "rallies heard" in job.words
-    assert hearing_job(str(path), progress=lambda *_: None, cancel=lambda: False) == job.result
+    assert rally_detection_job(str(path), progress=lambda *_: None, cancel=lambda: False) == job.result

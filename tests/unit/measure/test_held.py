@@ -40,7 +40,7 @@ def held(watched: Detections, steady: Steady, monkeypatch: pytest.MonkeyPatch, g
         return "" if at_us <= good_until_us else "the camera was moved after its marks were clicked"
 
     monkeypatch.setattr(tracking_job, "_moved", moved)
-    return tracking_job.held_span(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
+    return tracking_job.reliable_span(None, SPAN, None, watched, steady)  # type: ignore[arg-type]
 
 
 def test_the_part_before_a_knock_is_followed_though_the_other_is_longer(

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.bench.footage import serve_disguise
 from goodlength.errors import InputError
-from goodlength.measure.body.held_out_classifier import auc, cv_folds, hat_matrices
+from goodlength.measure.body.cross_validation import auc, cv_folds, hat_matrices
 from goodlength.measure.body.pose_normalisation import normalise_poses
 from goodlength.measure.body.serve_disguise import (
     LEAST_OF_A_KIND,
@@ -44,7 +44,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
 
 
 def test_a_twentieth_of_the_bench_holds() -> None:
-    told = serve_disguise.measure(7, 10, 5)
+    told = serve_disguise.bench_serve_disguise(7, 10, 5)
     assert told.false_tells <= 1
     assert told.found >= 4
     assert 0.0 <= told.late_s <= 0.16

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.findings.day_variation import before_after, graded_sizes
-from goodlength.bench.findings.practice_progress import carry_held
+from goodlength.bench.findings.practice_progress import transfer_coverage
 from goodlength.findings.statistics.day_form import difference_with_form, form_of
 from goodlength.practice.statistics.day_variation import (
     distance_evidence_over_days,
@@ -65,7 +65,7 @@ def test_match_form_of_ten_points_seldom_looks_like_a_change() -> None:
 
 def test_carry_over_ranges_hold_with_match_form() -> None:
     """Before: 75 of 100."""
-    assert 0.90 <= carry_held(np.random.default_rng(45), 300, 2, 20, 20, 0.10) <= 0.99
+    assert 0.90 <= transfer_coverage(np.random.default_rng(45), 300, 2, 20, 20, 0.10) <= 0.99
 
 
 def test_many_matches_count_for_more_than_one() -> None:

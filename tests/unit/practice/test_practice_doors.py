@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.errors import InputError, OutOfRange
 from goodlength.practice import (
-    attempts_to_tell,
+    attempts_needed,
     carried_over,
     hit_rate,
     hit_rate_with_forgetting,
@@ -42,12 +42,12 @@ def test_keep_beyond_one_is_refused() -> None:
 
 
 def test_the_same_two_rates_can_never_be_told_apart() -> None:
-    assert math.isinf(attempts_to_tell(0.6, 0.6))
+    assert math.isinf(attempts_needed(0.6, 0.6))
 
 
 def test_a_share_given_in_percent_is_refused() -> None:
     with pytest.raises(OutOfRange, match="60"):
-        attempts_to_tell(0.5, 60)
+        attempts_needed(0.5, 60)
 
 
 def test_knowing_a_rate_to_a_tenth_takes_about_ninety_tries() -> None:

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
 from goodlength.record.model import Player
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.record.store import Library, opening, sqlite
 
 AT = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
@@ -46,9 +46,9 @@ def test_a_player_that_is_not_there_is_named(library: Library) -> None:
 def test_an_undo_takes_back_and_an_undo_of_it_brings_again(library: Library) -> None:
     undo = PracticeEntry("u1", "iv", AT, PracticeWhat.UNDO, None, "s1")
     library.append_practice([SET, undo])
-    assert standing(library.practice("iv")) == ()
+    assert effective_entries(library.practice("iv")) == ()
     library.append_practice([PracticeEntry("u2", "iv", AT, PracticeWhat.UNDO, None, "u1")])
-    assert standing(library.practice("iv")) == (SET,)
+    assert effective_entries(library.practice("iv")) == (SET,)
 
 
 def test_the_log_goes_with_the_player(library: Library) -> None:

@@ -11,18 +11,18 @@ from goodlength.record import (
     Ending,
     Entry,
     EntryKind,
-    HowTaken,
     KindOfServe,
     Left,
     Match,
     MatchInfo,
+    ReturnKind,
     ShotType,
 )
 from goodlength.record.effective_answers import (
     entry_to_redo,
     entry_to_undo,
     next_rally_key,
-    taken_back,
+    undone_ids,
 )
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.replay import match_from
@@ -65,7 +65,7 @@ def test_a_rally_carries_its_answers_and_what_the_rules_give(pen):
     match = played(pen)
     (rally,) = match.rallies
     assert (rally.server, rally.box, rally.call) == (Side.A, Box.LEFT, "Hand-out, 1–love")
-    assert (rally.serve.kind, rally.ret.how, rally.ret.left) == ("lob", HowTaken.VOLLEYED, Left.ATTACKED)
+    assert (rally.serve.kind, rally.ret.how, rally.ret.left) == ("lob", ReturnKind.VOLLEYED, Left.ATTACKED)
     assert (rally.ending, rally.ending_stroke, rally.ending_volley) == (Ending.WINNER, ShotType.DROP, True)
     assert (rally.start_us, rally.end_us, rally.complete) == (1_000_000, 9_000_000, True)
     assert match.faults == ()
@@ -287,7 +287,7 @@ def test_a_very_long_chain_of_undos(pen):
     entry = pen.write("r1", EntryKind.WINNER, "a")
     for _ in range(3001):
         entry = pen.undo(entry)
-    assert taken_back(pen.entries) >= {pen.entries[0].id}
+    assert undone_ids(pen.entries) >= {pen.entries[0].id}
     assert played(pen).rallies == ()
 
 

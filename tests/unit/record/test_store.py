@@ -338,7 +338,10 @@ def test_a_read_only_library_is_told(library):
     with library._engine.connect() as connection:
         connection.exec_driver_sql("PRAGMA query_only=ON")
         connection.rollback()
-        with pytest.raises(NoSpace, match="cannot be written"), opening.told_in_words(library.place):
+        with (
+            pytest.raises(NoSpace, match="cannot be written"),
+            opening.database_errors_in_words(library.place),
+        ):
             connection.exec_driver_sql("DELETE FROM players")
 
 

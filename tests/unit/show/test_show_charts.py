@@ -8,7 +8,7 @@ from lxml import etree
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show.draw import charts, grade_icons, score_line, tally_marks
 from goodlength.show.draw.primitives import FILE, PAGE, PAPER
-from goodlength.show.draw.values import CountedShare, percent, said
+from goodlength.show.draw.values import CountedShare, percent, share_words
 
 LOOKS = (PAGE, PAPER, FILE)
 
@@ -216,4 +216,4 @@ def test_percentages_are_whole(share, words):
 
 
 def test_said_never_gives_a_percentage_without_its_count():
-    assert said(CountedShare(1, 3, 0.06, 0.79)).startswith("1 of 3, ")
+    assert share_words(CountedShare(1, 3, 0.06, 0.79)).startswith("1 of 3, ")

@@ -50,7 +50,9 @@ def test_fill_without_a_class_becomes_a_token_of_the_page():
 )
 def test_words_stay_words(look, words):
     label = words
-    svg = primitives.drawing(look, 10, 10, primitives.text(look, 1, 1, words, bold=True, halo="floor"), label)
+    svg = primitives.drawing(
+        look, 10, 10, primitives.svg_text(look, 1, 1, words, bold=True, halo="floor"), label
+    )
     root = etree.fromstring(svg.encode())
     kept = "".join(c for c in words if c >= " ")
     assert "".join(root.itertext()) == kept

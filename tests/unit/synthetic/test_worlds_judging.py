@@ -17,12 +17,12 @@ from goodlength.errors import NotFound, OutOfRange
 from goodlength.synthetic.worlds.judging import CONDITIONS, ODD, draw_world
 from goodlength.synthetic.worlds.judging import phones as phone_parts
 from goodlength.synthetic.worlds.judging.conditions import TABLE
-from goodlength.synthetic.worlds.judging.flight import Ball, fly
+from goodlength.synthetic.worlds.judging.flight import BallInFlight, fly
 from goodlength.synthetic.worlds.judging.impacts import draw_bodies, sound_of
 from goodlength.synthetic.worlds.judging.rallies import ENDINGS, play_rally
 from goodlength.synthetic.worlds.judging.rooms import draw_room, late_field
 from goodlength.synthetic.worlds.judging.scenes import Renderer
-from goodlength.synthetic.worlds.judging.sessions import Habits, match
+from goodlength.synthetic.worlds.judging.sessions import SessionHabits, match
 from goodlength.synthetic.worlds.judging.shots import draw_player
 from goodlength.synthetic.worlds.recording import Activity, Surface
 
@@ -90,14 +90,14 @@ def test_strikes_alternate_and_lie_in_order_within_their_rally(seed, silent):
 
 def test_spans_of_play_do_not_overlap():
     for seed in range(6):
-        session = match(np.random.default_rng(seed), Habits(), 0.0, 1500.0)
+        session = match(np.random.default_rng(seed), SessionHabits(), 0.0, 1500.0)
         spans = sorted(session.spans, key=lambda s: s.start_s)
         assert all(a.end_s <= b.start_s for a, b in itertools.pairwise(spans))
 
 
 def test_rallies_end_by_the_impact_that_ended_them():
     rng = np.random.default_rng(8)
-    ball = Ball(0.5, 0.62)
+    ball = BallInFlight(0.5, 0.62)
     players = (draw_player(rng, (0.8, 1.1)), draw_player(rng, (0.8, 1.1)))
     seen = set()
     for i in range(120):
@@ -127,7 +127,7 @@ def test_gaps_between_strikes_are_those_of_a_court():
     gaps = []
     for _ in range(60):
         players = (draw_player(rng, (0.72, 1.1)), draw_player(rng, (0.72, 1.1)))
-        rally = play_rally(rng, players, Ball(0.5, 0.62), 0, 12, "bounce", 0.0)
+        rally = play_rally(rng, players, BallInFlight(0.5, 0.62), 0, 12, "bounce", 0.0)
         gaps += np.diff([h.time_s for h in rally.hits if h.striker is not None]).tolist()
     low, middle, high = np.percentile(gaps, [5, 50, 95])
     assert 0.5 < low < 1.1 < middle < 1.9 < high < 3.2
@@ -135,7 +135,7 @@ def test_gaps_between_strikes_are_those_of_a_court():
 
 def test_a_dropped_ball_falls_and_bounces_as_a_falling_body_does():
     """s = g t^2 / 2 from 1 m less the ball's radius; the second fall lasts twice its rise at restitution e."""
-    ball = Ball(0.5, 0.62, drag_per_m=0.0)
+    ball = BallInFlight(0.5, 0.62, drag_per_m=0.0)
     first, second = fly(ball, 0.0, (3.0, 5.0, 1.02), (0.0, 0.0, 0.0), floor_bounces=2)
     assert first.end_s == pytest.approx(math.sqrt(2.0 / 9.81), rel=1e-6)
     speed = 9.81 * first.end_s
@@ -143,7 +143,7 @@ def test_a_dropped_ball_falls_and_bounces_as_a_falling_body_does():
 
 
 def test_every_contact_of_the_ball_lies_on_a_surface_of_the_court():
-    session = match(np.random.default_rng(3), Habits(), 0.0, 400.0)
+    session = match(np.random.default_rng(3), SessionHabits(), 0.0, 400.0)
     for hit in session.hits:
         x, y, z = hit.place
         assert -0.01 <= x <= WIDTH_M + 0.01
@@ -200,7 +200,7 @@ def test_strikes_differ_in_level_by_15_db_and_more():
     rng = np.random.default_rng(5)
     rate, size = 16000, 4096
     bodies = draw_bodies(rng, rate)
-    speeds = [h.speed_m_s for h in match(rng, Habits(), 0.0, 900.0).hits if h.striker is not None]
+    speeds = [h.speed_m_s for h in match(rng, SessionHabits(), 0.0, 900.0).hits if h.striker is not None]
     waves = scipy.fft.irfft(sound_of(rng, bodies["racket0"], "racket0", speeds, rate, size), size)
     level = 20 * np.log10(np.abs(waves).max(axis=1))
     low, high = np.percentile(level, [5, 95])

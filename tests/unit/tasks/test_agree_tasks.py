@@ -12,7 +12,7 @@ from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.model import Grade
 from goodlength.forms.observers import agree_form, agree_lines
 from goodlength.tasks.findings.season_search import matches_of
-from goodlength.tasks.match.observers import doubted_columns, keep_layer, layers_of
+from goodlength.tasks.match.observers import add_layer, doubted_columns, layers_of
 
 IMOGEN = "demo-imogen-vale"
 
@@ -60,9 +60,9 @@ def test_with_a_file_nothing_is_kept(library, tmp_path):
 def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library, tmp_path):
     file = helper_file(library, tmp_path)
     before = tasks.show_match(library, "demo")
-    new = keep_layer(library, "demo", file, "helper")
+    new = add_layer(library, "demo", file, "helper")
     assert new > 400
-    assert keep_layer(library, "demo", file, "helper") == 0
+    assert add_layer(library, "demo", file, "helper") == 0
     after = tasks.show_match(library, "demo")
     assert after.rallies == before.rallies
     assert after.games == before.games
@@ -73,7 +73,7 @@ def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library,
 def test_findings_grey_what_the_two_did_not_agree_on(library, tmp_path):
     graded = {f.question: f.grade for f in tasks.find(library, "demo").all}
     assert graded["weak"] is Grade.LEANING
-    keep_layer(library, "demo", helper_file(library, tmp_path), "helper")
+    add_layer(library, "demo", helper_file(library, tmp_path), "helper")
     assert doubted_columns(library, "demo") == {"left"}
     found = {f.question: f for f in tasks.find(library, "demo").all}
     assert found["weak"].grade is Grade.TOO_FEW
@@ -85,7 +85,7 @@ def test_findings_grey_what_the_two_did_not_agree_on(library, tmp_path):
 
 def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library, tmp_path):
     before = tasks.over_matches(library, "imogen")
-    keep_layer(library, "demo", helper_file(library, tmp_path), "helper")
+    add_layer(library, "demo", helper_file(library, tmp_path), "helper")
     played = matches_of(library, IMOGEN)
     by_name = {one.table.match: one.table for one in played.matches}
     assert (by_name["demo"].left == -1).all()
@@ -102,7 +102,7 @@ def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library
 
 def test_a_second_look_that_agrees_changes_nothing(library, tmp_path):
     before = tasks.find(library, "demo")
-    keep_layer(library, "demo", helper_file(library, tmp_path, drop=0, wrong_left=0), "coach again")
+    add_layer(library, "demo", helper_file(library, tmp_path, drop=0, wrong_left=0), "coach again")
     assert doubted_columns(library, "demo") == frozenset()
     assert tasks.find(library, "demo") == before
 
@@ -136,10 +136,10 @@ def test_nobody_to_compare_with(library, tmp_path):
     with pytest.raises(NotFound, match="'nope'"):
         tasks.compare_observers(library, "nope")
     file = helper_file(library, tmp_path)
-    keep_layer(library, "demo", file, "helper")
+    add_layer(library, "demo", file, "helper")
     with pytest.raises(InputError, match="Name two"):
         tasks.compare_observers(library, "demo", "helper", "helper")
-    keep_layer(library, "demo", file, "another")
+    add_layer(library, "demo", file, "another")
     with pytest.raises(UnclearError, match="helper, another"):
         tasks.compare_observers(library, "demo")
     assert tasks.compare_observers(library, "demo", second="another").second.observer == "another"
@@ -149,7 +149,7 @@ def test_nobody_to_compare_with(library, tmp_path):
 @pytest.mark.parametrize("name", ["", "  ", "a/b", "x" * 61, "coach"])
 def test_a_name_that_cannot_be_an_observers(library, tmp_path, name):
     with pytest.raises(InputError, match="observer"):
-        keep_layer(library, "demo", helper_file(library, tmp_path), name)
+        add_layer(library, "demo", helper_file(library, tmp_path), name)
 
 
 def test_a_file_that_cannot_be_compared(library, tmp_path):

@@ -121,7 +121,7 @@ def test_what_practice_holds_is_removed_and_comes_back(library, kind: str) -> No
         return len(tasks.plans_of(library, "p1") if kind == "plan" else sets.get("six-corners", ()))
 
     if kind == "plan":
-        one = tasks.keep_plan(library, "p1", {"items": [], "sessions": 2})
+        one = tasks.save_plan(library, "p1", {"items": [], "sessions": 2})
         tasks.remove_plan(library, "p1", one)
     else:
         tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
@@ -220,7 +220,7 @@ def test_all_kinds_of_items_are_held_by_a_withdrawal(library, jobs) -> None:
     tasks.remove_clip(library, jobs, "m1", "c1")
     tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
     tasks.undo_set(library, "p1", "s1")
-    tasks.remove_plan(library, "p1", tasks.keep_plan(library, "p1", {"items": []}))
+    tasks.remove_plan(library, "p1", tasks.save_plan(library, "p1", {"items": []}))
     done(library, "ab12", "attempts", player="p1", src="/x.mov", drill="six-corners")
     tasks.forget_recording(library, jobs, "p1", "ab12")
     tasks.withdraw_consent(library, "p1")

@@ -16,7 +16,7 @@ from goodlength.record.store import Library
 from goodlength.tasks.sharing.review_list import (
     ReviewItem,
     ReviewList,
-    ReviewTalk,
+    ReviewSession,
     note_review,
     review_list,
     reviews_due,
@@ -85,7 +85,7 @@ def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) 
     save_review_list(library, "m1", [row("r3"), row("r1", "fix", "higher")], DAY)
     assert reviews_due(library, DAY) == []  # nothing shown yet
     made = note_review(library, "m1", " will aim higher ", date(2026, 11, 27))
-    assert made.talks == (ReviewTalk(date(2026, 11, 27), ("r3", "r1"), "will aim higher"),)
+    assert made.talks == (ReviewSession(date(2026, 11, 27), ("r3", "r1"), "will aim higher"),)
     assert reviews_due(library, date(2026, 12, 23)) == []
     assert reviews_due(library, DAY) == [("m1", DAY)]
     book = tasks.calendar_month(library, date(2026, 12, 1), today=DAY)

@@ -90,9 +90,9 @@ def test_residuals_are_told_in_px_and_cm_and_so_is_what_is_not_known(library: Li
 def test_the_picture_itself_tells_whether_the_camera_stands(library: Library) -> None:
     first = ids(library)[0]
     with pytest.raises(NotFound, match="No camera is kept"):
-        cameras.look_for_drift(library, first, 0)
+        cameras.check_drift(library, first, 0)
     cameras.save_camera(library, first, 0, marks_seen())
-    assert cameras.look_for_drift(library, first, 0).state is not Drift.MOVED
+    assert cameras.check_drift(library, first, 0).state is not Drift.MOVED
 
 
 def test_what_cannot_be_is_refused_in_words(library: Library, tmp_path: Path) -> None:

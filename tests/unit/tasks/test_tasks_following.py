@@ -160,7 +160,7 @@ def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     assert [one.by for one in hits] == ["a", "b", "a", "b"]
     assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
     assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
-    stood = tracking.standing_when_hit(library, "m1")
+    stood = tracking.positions_at_opponent_strikes(library, "m1")
     assert (stood["a"].n, stood["b"].n) == (2, 2)
     assert stood["a"].from_t is None  # two hits are too few for a range
     work = tracking.work_done(library, "m1")

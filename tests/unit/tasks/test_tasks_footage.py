@@ -58,7 +58,7 @@ def test_a_recording_is_added_once_with_what_it_holds(library, tmp_path):
     assert (library.folder / added.frames).is_file()
     assert library.match_info("m1").footage == (added.id,)
     assert tasks.timeline_of(library, "m1").length_us == 1_000_000
-    form = probe_form(tasks.look_at(path))
+    form = probe_form(tasks.probe_file(path))
     keys = {
         "duration_s",
         "first_s",

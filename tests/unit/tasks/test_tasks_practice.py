@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.bench.findings.practice_progress import measure
+from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.forms.practice import plan_form, progress_form
 from goodlength.practice.planning.plan import Time
-from goodlength.practice.progress_sentences import telling
+from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.progress import (
     PracticeOrder,
     PracticeSet,
@@ -50,7 +50,7 @@ def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
 def test_a_kept_plan_comes_back_with_the_coachs_dose(library) -> None:
     plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
     plan["items"][0]["sets"] = 2
-    kept = tasks.keep_plan(library, PLAYER, plan)
+    kept = tasks.save_plan(library, PLAYER, plan)
     assert tasks.plans_of(library, PLAYER)[0] == (kept, plan)
 
 
@@ -58,7 +58,7 @@ def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
     plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
     plan["items"][0]["target"] = plan["items"][0]["attempts"] + 1
     with pytest.raises(OutOfRange, match="target"):
-        tasks.keep_plan(library, PLAYER, plan)
+        tasks.save_plan(library, PLAYER, plan)
 
 
 def test_a_finding_that_is_not_there_is_named(library) -> None:
@@ -101,7 +101,7 @@ def test_a_clear_rise_is_called_better_and_a_small_one_is_not() -> None:
     assert progress_of(sets((35, 45), (10, 45))).told == "worse"
     small = progress_of(sets((20, 45), (23, 45)))
     assert small.told == "cannot-tell"
-    assert any("more attempts" in words or "thousands" in words for words in telling(small))
+    assert any("more attempts" in words or "thousands" in words for words in progress_sentences(small))
 
 
 def test_one_session_compares_nothing() -> None:
@@ -112,7 +112,7 @@ def test_mixed_and_later_sets_are_said_apart() -> None:
     told = progress_of(
         [*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, PracticeOrder.RETENTION)]
     )
-    assert any("First thing on a later day: 4 of 15" in words for words in telling(told))
+    assert any("First thing on a later day: 4 of 15" in words for words in progress_sentences(told))
 
 
 def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
@@ -128,14 +128,14 @@ def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
 def test_the_rate_now_leans_to_the_last_sets() -> None:
     told = progress_of(sets((5, 45), (40, 45)))
     assert told.now.rate > 0.7
-    assert any(words.startswith("Now, with older balls fading") for words in telling(told))
+    assert any(words.startswith("Now, with older balls fading") for words in progress_sentences(told))
 
 
 def test_level_sessions_draw_no_curve_and_say_so() -> None:
     told = progress_of(sets(*[(20, 40)] * 6))
     assert told.curve is not None
     assert told.curve.shape == "flat"
-    assert any("no learning curve" in words for words in telling(told))
+    assert any("no learning curve" in words for words in progress_sentences(told))
 
 
 def placed(day: int, off_m: float, rng: np.random.Generator, n: int = 15) -> PracticeSet:
@@ -150,8 +150,8 @@ def test_distance_is_preferred_to_hits_where_places_are_logged() -> None:
     assert told.told == "better"  # by distance: the hits have not changed at all
     assert [order for order, _ in told.distances] == [PracticeOrder.BLOCKED]
     assert told.distances[0][1].high_m < 0
-    assert telling(told)[0].startswith("Distance from the aim:")
-    assert any("tell more than hit or miss" in words for words in telling(told))
+    assert progress_sentences(told)[0].startswith("Distance from the aim:")
+    assert any("tell more than hit or miss" in words for words in progress_sentences(told))
     assert told.scatter is not None
     assert told.scatter.bias_m == pytest.approx((0.0, 0.0), abs=0.15)
 
@@ -206,7 +206,7 @@ def test_evidence_grows_with_the_same_gap_and_more_attempts() -> None:
 
 def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> None:
     """A fiftieth of `goodlength bench practice`."""
-    told = measure(seed=1, players=40)
+    told = bench_practice_progress(seed=1, players=40)
     assert told.false_better_most <= 0.05
     assert max(told.distance_false_better, told.both_false_better) <= 0.10  # ten players each
     assert all(0.90 < held < 0.99 for held in told.next_ball_held.values())

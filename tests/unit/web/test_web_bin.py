@@ -69,7 +69,7 @@ def test_a_clip_is_removed_on_the_show_page_and_undone(client, library, match_id
 def test_plans_and_sets_ask_and_are_undone(client, library) -> None:
     player = tasks.add_player(library, "Imogen Vale").id
     plan = {"items": [], "sessions": 2, "check_on": "2026-12-16", "cautions": []}
-    first = tasks.keep_plan(library, player, plan)
+    first = tasks.save_plan(library, player, plan)
     tasks.log_set(library, player, "six-corners", 5, 8, set_id="s1")
     text = client.get(f"/practice/{player}").text
     assert "The set counts no more. You can undo this in the bin for 30 days." in text

@@ -12,8 +12,8 @@ import pytest
 import uvicorn
 
 from goodlength.web.http import connections
-from goodlength.web.http.connections import Held, Listening, TimedProtocol
-from goodlength.web.server import listen
+from goodlength.web.http.connections import Listening, OpenConnections, TimedProtocol
+from goodlength.web.server import bind_socket
 
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
 
@@ -27,9 +27,9 @@ async def _app(scope: object, receive: object, send: object) -> None:
 def listening(monkeypatch: pytest.MonkeyPatch) -> Iterator[Listening]:
     """A small page of its own, where 127.0.0.2 stands for the network."""
     monkeypatch.setattr(connections, "ASSUMED_HEADERS_S", 0.6)
-    made = listen(None)
+    made = bind_socket(None)
     assert isinstance(made, Listening)
-    made.held = Held(400, lambda address: address == "127.0.0.1")
+    made.held = OpenConnections(400, lambda address: address == "127.0.0.1")
     config = uvicorn.Config(_app, http=TimedProtocol, log_level="error", lifespan="off", ws="none")
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, args=([made],), daemon=True)
@@ -101,7 +101,7 @@ def test_a_second_request_half_sent_is_closed_too(listening: Listening) -> None:
 
 
 def test_addresses_together_leave_a_reserve() -> None:
-    held = Held(100, lambda address: address == "127.0.0.1")
+    held = OpenConnections(100, lambda address: address == "127.0.0.1")
     assert sum(held.admit(f"10.0.0.{n % 200}") for n in range(1100)) == 50
     assert sum(held.admit("127.0.0.1") for _ in range(1100)) == 25
     held.release("10.0.0.1")

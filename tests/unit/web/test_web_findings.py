@@ -69,7 +69,7 @@ def test_raw_and_drawn_in_stand_side_by_side(library: Any, told: str) -> None:
     assert lob.whole is not None
     row = told.split("What came of each kind")[1].split("<tbody>")[1].split("</tr>", maxsplit=1)[0]
     assert f"<b>{lob.whole.count}</b> of {lob.whole.of}" in row
-    assert routes.drawn_in(lob.weak_shrunk) in row
+    assert routes.pooled_share_words(lob.weak_shrunk) in row
     assert "Believe it before the bare count" in told
 
 
@@ -171,7 +171,7 @@ def test_last_shots_with_names_and_the_time_before_each(told: str) -> None:
 
 def test_small_words() -> None:
     assert routes.percent(Share(0, 0, 0, 1)) == ""
-    assert routes.drawn_in(None) == "–"
+    assert routes.pooled_share_words(None) == "–"
     assert routes.seconds_words(None) == "–"
     assert str(routes.bold_counts("<b> 3 of 4 & 5")) == "&lt;b&gt; <b>3 of 4</b> &amp; 5"
     alone = MixAdvice(("lob",), 3, (1.0,), (1.0,), (1.0,), (1.0,), (0, 0, 0), (0, 0, 0), (0, 0, 0), True, "")

@@ -13,7 +13,7 @@ from goodlength.web.http.sessions import Sharing
 
 
 def test_it_listens_on_this_machine_only_and_without_waiting_for_fuller_packets() -> None:
-    listening = server.listen(None)
+    listening = server.bind_socket(None)
     try:
         assert listening.getsockname()[0] == "127.0.0.1"
         assert listening.proto == socket.IPPROTO_TCP  # else asyncio leaves the 40 ms wait on
@@ -27,9 +27,9 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
         taken.listen()
         port = taken.getsockname()[1]
         with pytest.raises(InputError, match=str(port)):
-            server.listen(port)
+            server.bind_socket(port)
         monkeypatch.setattr(server, "USUAL_PORT", port)
-        other = server.listen(0)
+        other = server.bind_socket(0)
         assert other.getsockname()[1] != port
         other.close()
 
@@ -37,7 +37,7 @@ def test_a_taken_port_is_told_and_the_usual_one_gives_way(monkeypatch: pytest.Mo
 @pytest.mark.parametrize("port", [70_000, -1])
 def test_a_port_that_cannot_be_is_told(port: int) -> None:
     with pytest.raises(InputError, match="1024 to 65535"):
-        server.listen(port)
+        server.bind_socket(port)
 
 
 def test_a_port_is_never_shared_on_windows(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -171,7 +171,7 @@ def launches_through(
     found = [way for lofted in (False, True) for way in search.ways(lofted)]
     if not found and wanted.front is not None and speed_m_s is not None:
         return _too_slow(search, wanted, speed_m_s)
-    return _told(found, wanted, speed_m_s)
+    return _ways_result(found, wanted, speed_m_s)
 
 
 def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> Ways:
@@ -195,7 +195,7 @@ def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> W
     )
 
 
-def _told(found: list[Way], wanted: FlightConstraints, speed_m_s: float | None) -> Ways:
+def _ways_result(found: list[Way], wanted: FlightConstraints, speed_m_s: float | None) -> Ways:
     """The ways that meet what is wanted, without doubles, or the nearest and a sentence."""
     met: list[Way] = []
     for way in sorted(found, key=lambda w: w.miss_m):

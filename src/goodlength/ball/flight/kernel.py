@@ -235,7 +235,7 @@ def _aim_one(
     return _toward(speed, across, up), miss
 
 
-def _stamp() -> int:
+def _source_hash() -> int:
     """A number that changes with any of the compiled sources.
 
     What is kept on disk is renewed when the file of the function itself changes, not when one it calls
@@ -367,7 +367,7 @@ _SUMMARIES = (
 _FREE = "void(f8[::1], f8[::1], f8[:,::1], f8, f8[:,::1])"
 _AIM = "void(f8[:,::1], f8[::1], f8[:,::1], f8[:,::1], i8[::1], f8[:,::1], b1, f8, f8[:,::1], f8[::1])"
 
-_NOW = _stamp()
+_NOW = _source_hash()
 fly_contacts = _contacts_door(_NOW)
 fly_summaries = _summaries_door(_NOW)
 fly_free = _free_door(_NOW)

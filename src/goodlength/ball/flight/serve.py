@@ -127,7 +127,7 @@ class BallFlight:
         for touch in self.contacts:
             points = max(1, math.ceil((touch.t_s - t) / spacing_s))
             step = (touch.t_s - t) / points
-            free = free_path(_kept_inside(start, self.coefficients.radius_m), row, step, points)
+            free = free_path(_clamp_inside(start, self.coefficients.radius_m), row, step, points)
             parts.append(np.column_stack([t + step * np.arange(points), free[:, :3]]))
             t = touch.t_s
             start = np.array(
@@ -137,7 +137,7 @@ class BallFlight:
         return np.vstack([*parts, np.array(last, dtype=float).reshape(-1, 4)])
 
 
-def _kept_inside(start: Floats, radius: float) -> Floats:
+def _clamp_inside(start: Floats, radius: float) -> Floats:
     """Rounding must not put a ball that touches a wall outside the court."""
     kept = start.copy()
     kept[:3] = np.clip(

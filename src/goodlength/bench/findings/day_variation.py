@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.bench.findings.practice_progress import carry_held
+from goodlength.bench.findings.practice_progress import transfer_coverage
 from goodlength.findings.statistics.day_form import difference_with_form, form_of
 from goodlength.findings.statistics.exact_tests import fisher, risk_difference, stratified_exact
 from goodlength.findings.statistics.grades import LEANING_Q, holm
@@ -36,7 +36,7 @@ class DayFigures:
     graded_shown: float
 
 
-def measure(seed: int = 20261129, players: int = 400) -> DayFigures:
+def bench_day_variation(seed: int = 20261129, players: int = 400) -> DayFigures:
     """Simulate players who did not change but have good and bad days, and gaps of every size.
 
     Priors were chosen on other random states (3, 7 and 101).
@@ -56,7 +56,7 @@ def measure(seed: int = 20261129, players: int = 400) -> DayFigures:
         float((aims < 0).mean()),
         float(risen[:, 0].mean()),
         float(risen[:, 1].mean()),
-        carry_held(rng, players, 2, 20, 20, FORM),
+        transfer_coverage(rng, players, 2, 20, 20, FORM),
         float((found > 0).mean()),
         true,
         seen,

@@ -12,7 +12,7 @@ from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.intervals import jeffreys, wilson
-from goodlength.record.model import Ending, HowTaken, Left
+from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 MIXES = ((0.46, 0.32, 0.12, 0.05, 0.05), (0.4, 0.3, 0.2, 0.1), (0.6, 0.4), (0.25, 0.25, 0.25, 0.25))
@@ -61,7 +61,7 @@ def null_match(
     kind = np.array([rng.choice(len(mix[s]), p=mix[s]) for s in server], dtype=np.int16)
     how = rng.choice(4, size=n, p=(0.5, 0.1, 0.3, 0.1)).astype(np.int16)
     left = rng.choice(len(LEFT), size=n, p=(0.08, 0.32, 0.45, 0.15)).astype(np.int16)
-    how[left == LEFT.index(Left.NOT_MADE)] = HOW_TAKEN.index(HowTaken.NOT_MADE)
+    how[left == LEFT.index(Left.NOT_MADE)] = HOW_TAKEN.index(ReturnKind.NOT_MADE)
     ending = rng.integers(0, 3, size=n).astype(np.int16)
     ending[winner < 0] = ENDINGS.index(Ending.LET)
     return RallyTable(

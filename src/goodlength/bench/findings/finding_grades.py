@@ -72,7 +72,7 @@ class JudgingFigures:
     power: PowerTable
 
 
-def measure(
+def bench_finding_grades(
     seed: int = 20261125,
     matches: int = 400,
     season_matches: int = SEASON_MATCHES,
@@ -106,11 +106,11 @@ def measure(
         coverage_95=float(np.mean([c.mean for c in ranges[0.95]])),
         coverage_90_worst=min(c.worst for c in ranges[0.90]),
         coverage_95_worst=min(c.worst for c in ranges[0.95]),
-        match_s=_taken(lambda: find(table, "a", names)),
-        page_s=_taken(page),
+        match_s=_median_time_s(lambda: find(table, "a", names)),
+        page_s=_median_time_s(page),
         season_matches=season_matches,
         season_rallies=sum(len(match.table.key) for match in season),
-        season_s=_taken(lambda: find_season(season, "Imogen"), times=1),
+        season_s=_median_time_s(lambda: find_season(season, "Imogen"), times=1),
         sheets_null_matches=sheets_of,
         sheets_any_clear=sheets_clear,
         sheets_any_leaning=sheets_leaning,
@@ -123,7 +123,7 @@ def _row(one: Power) -> dict[str, Any]:
     return asdict(one)
 
 
-def _taken(work: Callable[[], object], times: int = 5) -> float:
+def _median_time_s(work: Callable[[], object], times: int = 5) -> float:
     """Median time of some runs after one that warms up, s."""
     work()
     taken = []

@@ -29,7 +29,7 @@ GAP_SD = 0.25  # spread of the gaps planted to see how much a graded one is flat
 
 
 @dataclass(frozen=True)
-class Way:
+class MatchWay:
     """One way a match can be, the questions truly answered "yes" in it, and true gaps that are not zero."""
 
     world: World
@@ -37,33 +37,33 @@ class Way:
     gaps: Mapping[Question, float] = field(default_factory=dict)
 
 
-def _runs(world: World, true: frozenset[Question] = frozenset()) -> Way:
+def _runs(world: World, true: frozenset[Question] = frozenset()) -> MatchWay:
     """Points in runs: the gap between serving and receiving is there, its cause is not the serve."""
-    return Way(world, true, {Question.SERVE_EDGE: 2 * world.run})
+    return MatchWay(world, true, {Question.SERVE_EDGE: 2 * world.run})
 
 
-WAYS: dict[str, Way] = {
-    "independent": Way(World()),
-    "repeats-serve-.2": Way(World(repeats=0.2), HABIT),
-    "repeats-serve-.35": Way(World(repeats=0.35), HABIT),
-    "repeats-serve-.5": Way(World(repeats=0.5), HABIT),
-    "alternates-serve": Way(World(repeats=-0.6), HABIT),
+WAYS: dict[str, MatchWay] = {
+    "independent": MatchWay(World()),
+    "repeats-serve-.2": MatchWay(World(repeats=0.2), HABIT),
+    "repeats-serve-.35": MatchWay(World(repeats=0.35), HABIT),
+    "repeats-serve-.5": MatchWay(World(repeats=0.5), HABIT),
+    "alternates-serve": MatchWay(World(repeats=-0.6), HABIT),
     "points-in-runs-.06": _runs(World(run=0.06)),
     "points-in-runs-.12": _runs(World(run=0.12)),
     "serves-and-points-in-runs": _runs(World(run=0.12, repeats=0.35), HABIT),
-    "form-by-game": Way(World(form_sd=0.12)),
-    "kinds-by-box": Way(World(by_box=0.6)),
-    "kinds-and-returns-by-box": Way(
+    "form-by-game": MatchWay(World(form_sd=0.12)),
+    "kinds-by-box": MatchWay(World(by_box=0.6)),
+    "kinds-and-returns-by-box": MatchWay(
         World(by_box=0.6, weak_by_box=0.3), frozenset({Question.BOX_WEAK}), {Question.BOX_WEAK: 0.3}
     ),
-    "kinds-by-score": Way(World(by_score=0.6)),
-    "kinds-by-score-form-by-game": Way(World(by_score=0.6, form_sd=0.12)),
-    "fatigue": Way(World(fatigue=0.25)),
-    "receivers-learn": Way(World(learning=0.4)),
-    "observer-errs": Way(World(kind_errors=0.1, return_errors=0.12)),
-    "good-returns-unwritten": Way(World(unwritten=0.4)),
-    "good-returns-of-one-kind-unwritten": Way(World(unwritten_first=0.3)),
-    "half-unwritten": Way(World(unwritten_half=0.5)),
+    "kinds-by-score": MatchWay(World(by_score=0.6)),
+    "kinds-by-score-form-by-game": MatchWay(World(by_score=0.6, form_sd=0.12)),
+    "fatigue": MatchWay(World(fatigue=0.25)),
+    "receivers-learn": MatchWay(World(learning=0.4)),
+    "observer-errs": MatchWay(World(kind_errors=0.1, return_errors=0.12)),
+    "good-returns-unwritten": MatchWay(World(unwritten=0.4)),
+    "good-returns-of-one-kind-unwritten": MatchWay(World(unwritten_first=0.3)),
+    "half-unwritten": MatchWay(World(unwritten_half=0.5)),
 }
 # What is planted to see how often each question finds it, and the question.
 EFFECTS: dict[str, tuple[World, Question]] = {
@@ -146,7 +146,7 @@ def way_figures(name: str, seed: int, matches: int) -> WayFigures:
     )
 
 
-def _true_gap(way: Way, one: QuestionResult) -> float:
+def _true_gap(way: MatchWay, one: QuestionResult) -> float:
     return way.gaps.get(one.ask, 0.0)
 
 
@@ -176,12 +176,12 @@ def size_ratio(rng: np.random.Generator, world: World, matches: int) -> float | 
             if one.ask is Question.WEAK and one.grade in GRADED:
                 first, second = (weak[kind] for kind in one.kinds) if set(one.kinds) == {0, 1} else (0.0, 0.0)
                 sign = 1 if one.gap > 0 else -1
-                shown += sign * shown_gap(one)
+                shown += sign * likely_gap_of(one)
                 true += sign * (first - second)
     return shown / true if true > 0 else None
 
 
-def shown_gap(one: QuestionResult) -> float:
+def likely_gap_of(one: QuestionResult) -> float:
     """Return the gap a finding shows as the likely one, drawn in."""
     likely = likely_gap(one.first, one.second) if one.second is not None else None
     return one.gap if likely is None else likely.gap

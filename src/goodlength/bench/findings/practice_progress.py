@@ -50,7 +50,7 @@ class PracticeFigures:
     carry_held_with_days: float
 
 
-def measure(seed: int = 20261125, players: int = 2000) -> PracticeFigures:
+def bench_practice_progress(seed: int = 20261125, players: int = 2000) -> PracticeFigures:
     """Simulate players who did not change, and players who did.
 
     Parameters
@@ -63,7 +63,7 @@ def measure(seed: int = 20261125, players: int = 2000) -> PracticeFigures:
     rng = np.random.default_rng(seed)
     false = {f"{rate:g}": better_share(rng, players, rate, rate) for rate in RATES}
     fewer = max(players // 4, 10)
-    held = {n: ellipse_held(rng, fewer, n) for n in (5, 10, 20)}
+    held = {n: ellipse_coverage(rng, fewer, n) for n in (5, 10, 20)}
     return PracticeFigures(
         players,
         LATER,
@@ -78,11 +78,11 @@ def measure(seed: int = 20261125, players: int = 2000) -> PracticeFigures:
         {str(n): share for n, (share, _) in held.items()},
         {str(n): share for n, (_, share) in held.items()},
         {
-            "2 parts of 20 and 20": carry_held(rng, players, 2, 20, 20),
-            "4 parts of 8 and 10": carry_held(rng, players, 4, 8, 10),
-            "6 parts of 3 and 5": carry_held(rng, players, 6, 3, 5),
+            "2 parts of 20 and 20": transfer_coverage(rng, players, 2, 20, 20),
+            "4 parts of 8 and 10": transfer_coverage(rng, players, 4, 8, 10),
+            "6 parts of 3 and 5": transfer_coverage(rng, players, 6, 3, 5),
         },
-        carry_held(rng, players, 2, 20, 20, DAY_TO_DAY),
+        transfer_coverage(rng, players, 2, 20, 20, DAY_TO_DAY),
     )
 
 
@@ -144,7 +144,7 @@ def both_share(rng: np.random.Generator, players: int) -> float:
     return told / players
 
 
-def ellipse_held(rng: np.random.Generator, players: int, n: int) -> tuple[float, float]:
+def ellipse_coverage(rng: np.random.Generator, players: int, n: int) -> tuple[float, float]:
     """Share of next balls inside the next-ball ellipse of n balls, and inside the usual one."""
     turn = np.array([[1.0, 0.4], [0.0, 0.8]]) * SPREAD_M
     inside = np.zeros(2)
@@ -157,7 +157,7 @@ def ellipse_held(rng: np.random.Generator, players: int, n: int) -> tuple[float,
     return float(next_ball), float(usual)
 
 
-def carry_held(
+def transfer_coverage(
     rng: np.random.Generator, players: int, parts: int, before: int, after: int, days: float = 0.0
 ) -> float:
     """Share of ranges that hold a true change of ten in a hundred; `days` is the form of a match."""

@@ -22,8 +22,8 @@ from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.reports.between_games import (
-    after_looks,
     between_games_report,
+    grade_after_looks,
     rallies_upto,
 )
 from goodlength.record.entry_writer import EntryWriter
@@ -73,7 +73,7 @@ class SeasonFigures:
     sheets_any_leaning: float
 
 
-def measure(
+def bench_season(
     seed: int = 20261125, matches: int = 10_000, real_matches: int = 30, null_matches: int = 200
 ) -> SeasonFigures:
     """Search an invented library, read real entries in, and count false alarms of sheets."""
@@ -112,7 +112,7 @@ def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
         grades: set[Grade | None] = set()
         for looks, game in enumerate(np.unique(table.game), 1):
             grades |= {
-                after_looks(one, looks) for one in judge_all(RallyMasks(rallies_upto(table, int(game))))
+                grade_after_looks(one, looks) for one in judge_all(RallyMasks(rallies_upto(table, int(game))))
             }
         clear += Grade.CLEAR in grades
         leaning += bool(grades & {Grade.CLEAR, Grade.LEANING})

@@ -243,7 +243,7 @@ def camera_rates(
         tally.focal.append(abs(camera.lens.focal_px / real.focal_px - 1.0))
         tally.wrongly += bool(camera.suspects)
         _places(rng, tally, real, camera)
-        _blunder(rng, tally, clicks)
+        _check_outlier_named(rng, tally, clicks)
     return _rates(setting, cameras, tally)
 
 
@@ -289,7 +289,7 @@ def _places(rng: np.random.Generator, tally: _Tally, real: RealCamera, camera: C
         tally.covered.setdefault(name, []).append(size <= limit)
 
 
-def _blunder(rng: np.random.Generator, tally: _Tally, clicks: list[Click]) -> None:
+def _check_outlier_named(rng: np.random.Generator, tally: _Tally, clicks: list[Click]) -> None:
     """Move one click by 25 px, inside the picture, and see whether it is named first."""
     at = int(rng.integers(len(clicks)))
     one = clicks[at]

@@ -45,7 +45,7 @@ def bench_footage(
     walkers : Path, optional
         A film of people walking before a still camera: they are pasted over the demo's court.
     """
-    found = rally_detection.measure(seed, recordings, minutes)
+    found = rally_detection.bench_rally_detection(seed, recordings, minutes)
     typical = found.conditions[0]
     rates = score_draft.draft_rates(np.random.default_rng(seed), matches=matches)
     chance = np.random.default_rng(seed)
@@ -70,7 +70,7 @@ def bench_footage(
         "conditions": [_plain(asdict(one)) for one in found.conditions],
         "cameras": [_plain(asdict(one)) for one in solved],
         "serves": [_plain(asdict(one)) for one in measured],
-        "people": player_tracking.measure(seed, rallies, walkers) if rallies else {},
+        "people": player_tracking.bench_player_tracking(seed, rallies, walkers) if rallies else {},
     }
 
 

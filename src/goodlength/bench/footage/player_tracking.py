@@ -69,7 +69,7 @@ class TrackingFigures:
     cpu_s_per_s: float  # of rallies watched
 
 
-def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[str, Any]:
+def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[str, Any]:
     """All figures as plain values; `rallies` of the demo's game, at most 19."""
     rng = np.random.default_rng(seed)
     filmed = filmed_game()
@@ -84,7 +84,7 @@ def measure(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[s
         found = [_followed("drawn players", film, camera, filmed, many, feet, own)]
         knocked = with_knock(rng)
         moved = _followed("camera knocked by two degrees", film, knocked[0], filmed, many, feet, knocked[1])
-        heads = {"drawn players": _heads_drawn(drawn, rng)}
+        heads = {"drawn players": _rendered_heads_covered(drawn, rng)}
         if walkers is not None:
             made, heads["walkers"] = _with_walkers(walkers, Path(folder), camera, filmed, many, rng)
             found += made
@@ -230,7 +230,9 @@ def _ways(paths: Tracks, true: Floats) -> list[float]:
     return ratios
 
 
-def _heads_drawn(drawn: FrameRenderer, rng: np.random.Generator, spans: int = 10) -> tuple[float, float]:
+def _rendered_heads_covered(
+    drawn: FrameRenderer, rng: np.random.Generator, spans: int = 10
+) -> tuple[float, float]:
     """Shares of drawn heads covered, in short spans of frames."""
 
     def head(side: Side, n: int) -> tuple[float, float, float]:

@@ -71,7 +71,7 @@ class ConditionFigures:
 
 
 @dataclass(frozen=True)
-class HearingFigures:
+class RallyDetectionFigures:
     """All conditions, and an hour of film: seconds, memory, and both beside the sound decoder alone."""
 
     conditions: tuple[ConditionFigures, ...]
@@ -81,7 +81,9 @@ class HearingFigures:
     cpu_ratio_to_decoder: float
 
 
-def measure(seed: int = 20261125, recordings: int = 20, minutes: int = 60) -> HearingFigures:
+def bench_rally_detection(
+    seed: int = 20261125, recordings: int = 20, minutes: int = 60
+) -> RallyDetectionFigures:
     """Measure it all.
 
     Parameters
@@ -99,7 +101,7 @@ def measure(seed: int = 20261125, recordings: int = 20, minutes: int = 60) -> He
             count = recordings if condition in (TYPICAL, NOISY) else max(1, recordings // 2)
             figures.append(measure_condition(condition, seed + 1000 * k, count, Path(folder)))
         speed = measure_speed(np.random.default_rng(seed), minutes, Path(folder))
-    return HearingFigures(tuple(figures), *speed)
+    return RallyDetectionFigures(tuple(figures), *speed)
 
 
 @dataclass
@@ -227,7 +229,9 @@ def measure_speed(rng: np.random.Generator, minutes: int, folder: Path) -> tuple
     repeat = max(1, round(minutes * 60 / length_s))
     path = write_film(folder / "hour.mp4", made.samples, repeat=repeat)
     hours = repeat * length_s / 3600
-    runs = [(_clocked(_decode_alone, path), _clocked(_hear_alone, path)) for _ in range(TIMED_RUNS)]
+    runs = [
+        (_clocked(_decode_alone, path), _clocked(_detect_in_own_process, path)) for _ in range(TIMED_RUNS)
+    ]
     (alone_s, alone_cpu), (ours, ours_cpu) = (
         [min(run[which][k] for run in runs) for k in (0, 1)] for which in (0, 1)
     )  # other work only ever adds time
@@ -240,7 +244,7 @@ def _decode_alone(path: Path) -> None:
             pass
 
 
-def _hear_alone(path: Path) -> None:
+def _detect_in_own_process(path: Path) -> None:
     detect_rallies(path, motion=False)
 
 

@@ -138,7 +138,7 @@ def draft_rates(
     spent = 0.0
     for _ in range(matches):
         played = play_match(rng, let_share=condition.lets, conduct_share=0.0)
-        heard = _heard(rng, condition, played.truth, played.events)
+        heard = _simulated_observations(rng, condition, played.truth, played.events)
         scores = Scores(played.finals) if condition.finals_known else Scores(over=True)
         began = time.perf_counter()
         sheet = _drafted(heard, scores, condition.answers)
@@ -162,7 +162,7 @@ def draft_table(
 
 
 @dataclass(frozen=True)
-class _Heard:
+class _SimulatedObservation:
     """One sighting with the truth behind it: winner, or None without a point; `observe` is who was seen."""
 
     sighting: Observation
@@ -170,19 +170,19 @@ class _Heard:
     seen: Side | None
 
 
-def _heard(
+def _simulated_observations(
     rng: np.random.Generator,
     condition: ObservationCondition,
     truth: Sequence[EventTruth],
     events: Sequence[object],
-) -> list[_Heard]:
+) -> list[_SimulatedObservation]:
     """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
-    heard: list[_Heard] = []
+    heard: list[_SimulatedObservation] = []
     doubt = condition.wrong if condition.stated is None else condition.stated
     wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong
     for n, (at, event) in enumerate(zip(truth, events, strict=True)):
         if rng.random() < condition.false:
-            heard.append(_Heard(observe(f"false-{n}"), None, None))
+            heard.append(_SimulatedObservation(observe(f"false-{n}"), None, None))
         if not isinstance(event, Outcome) or rng.random() < condition.lost:
             continue
         server = None if rng.random() < condition.unseen else at.server
@@ -192,11 +192,11 @@ def _heard(
         if box is not None and rng.random() < wrong:
             box = box.other
         sighting = observe(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
-        heard.append(_Heard(sighting, event.winner, server))
+        heard.append(_SimulatedObservation(sighting, event.winner, server))
     return heard
 
 
-def _drafted(heard: list[_Heard], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
+def _drafted(heard: list[_SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
     """The draft, after the coach has answered so many of the rallies first in line."""
     sightings = [one.sighting for one in heard]
     truth = {one.sighting.key: one.winner for one in heard}
@@ -209,7 +209,7 @@ def _drafted(heard: list[_Heard], scores: Scores, answers: int) -> ScoreDraft | 
         told.append(CoachAnswer(key, winner=truth[key], no_point=truth[key] is None))
 
 
-def _count(tally: _Tally, sheet: ScoreDraft, heard: list[_Heard]) -> None:
+def _count(tally: _Tally, sheet: ScoreDraft, heard: list[_SimulatedObservation]) -> None:
     """Hold a draft against the truth."""
     for n, (one, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
         tally.chance.append(one.chance)

@@ -46,7 +46,7 @@ ARM = (8, 10, 6)  # right elbow, wrist, shoulder
 
 
 @dataclass(frozen=True)
-class TellFigures:
+class DisguiseFigures:
     """Sets simulated; tells raised where there was none; found where one was put in, how far off, how late.
 
     `late_s` is the middle of found less true (later is positive), `early` how many were found before it.
@@ -84,19 +84,19 @@ def serves(
     return joints * TRUNK_PX / 60.0, labels, match, box, places
 
 
-def measure(
+def bench_serve_disguise(
     seed: int = 20261125, null_sets: int = 200, planted_sets: int = 100, count: int = 24
-) -> TellFigures:
+) -> DisguiseFigures:
     """Figures over so many simulated sets."""
     rng = np.random.default_rng(seed)
     false, late = 0, []
     for _ in range(null_sets):
-        false += _tell(rng, count, None) is not None
+        false += _disguise_time_s(rng, count, None) is not None
     for _ in range(planted_sets):
-        at = _tell(rng, count, ONSET_S)
+        at = _disguise_time_s(rng, count, ONSET_S)
         if at is not None:
             late.append(at - ONSET_S)
-    return TellFigures(
+    return DisguiseFigures(
         null_sets,
         false,
         planted_sets,
@@ -108,7 +108,7 @@ def measure(
     )
 
 
-def _tell(rng: np.random.Generator, count: int, onset_s: float | None) -> float | None:
+def _disguise_time_s(rng: np.random.Generator, count: int, onset_s: float | None) -> float | None:
     joints, labels, match, box, places = serves(rng, count, onset_s)
     found = time_of_disguise_loss(
         joints, TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200, rng=rng

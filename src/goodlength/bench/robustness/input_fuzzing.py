@@ -313,10 +313,10 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     left = sorted(films.iterdir())
     sound = folder / "sound.mp4"
     sound.write_bytes(seeds[0])
-    if [line["how"] for line in _films_looked_at([sound])[0]] != ["taken"]:
+    if [line["how"] for line in _probe_films([sound])[0]] != ["taken"]:
         raise OwnFault("a film is not looked at before anything in it is spoilt.")
     while left:
-        lines, ended = _films_looked_at(left)
+        lines, ended = _probe_films(left)
         for line in lines:
             found.tried += 1
             found.refused += line["how"] == "refused"
@@ -329,7 +329,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     return found
 
 
-def _films_looked_at(films: list[Path]) -> tuple[list[dict[str, str]], str]:
+def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
     """How each went, as far as the process came that looked at them, and how it ended."""
     words = [sys.executable, "-m", "goodlength.bench.robustness.film_fuzzing", *map(str, films)]
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
@@ -510,7 +510,7 @@ def _plain(entry: Any) -> dict[str, Any]:
 
 
 def _answers(good: list[dict[str, Any]], rng: random.Random, count: int) -> Iterator[Any]:
-    drawn = _drawn_values(rng, count)
+    drawn = _random_values(rng, count)
     for n in range(count):
         plain = dict(rng.choice(good))
         plain.pop("match", None)
@@ -521,7 +521,7 @@ def _answers(good: list[dict[str, Any]], rng: random.Random, count: int) -> Iter
         yield plain if rng.random() < 0.97 else drawn[n]
 
 
-def _drawn_values(rng: random.Random, count: int) -> list[Any]:
+def _random_values(rng: random.Random, count: int) -> list[Any]:
     """Values of any JSON shape; hypothesis looks for odd ones where it is installed."""
     plain: list[Any] = [*WORDS, None, True, 0, -1, 10**20, 1.5, [], {}, [None], {"n": 1}, {"points": [1, 2]}]
     if importlib.util.find_spec("hypothesis") is None:

@@ -32,7 +32,7 @@ DOCUMENT, FILM, OLD = "document.json", "film.mp4", "old.sqlite3"
 def record(folder: Path, n: int) -> None:
     """Rallies of three answers, each rally one transaction."""
     library = Library.open(folder / "lib", create=False)
-    told("ready")
+    report("ready")
     while True:
         answers = (
             (EntryKind.KIND, "lob"),
@@ -45,35 +45,35 @@ def record(folder: Path, n: int) -> None:
                 for what, value in answers
             ]
         )
-        told(n)
+        report(n)
         n += 1
 
 
-def bring_in(folder: Path, n: int) -> None:
+def import_matches(folder: Path, n: int) -> None:
     """Whole matches from a file, each under an id of its own."""
     text = (folder / DOCUMENT).read_text(encoding="utf-8")
     library = Library.open(folder / "lib", create=False)
-    told("ready")
+    report("ready")
     while True:
         mine = folder / f"{os.getpid()}.json"
         mine.write_text(text.replace("MATCH-ID", f"x{n}").replace("ENTRY-", f"x{n}-"), encoding="utf-8")
         tasks.import_match(library, mine)
-        told(n)
+        report(n)
         n += 1
 
 
 def clip(folder: Path, n: int) -> None:
     """Clips out of a film."""
-    told("ready")
+    report("ready")
     while True:
         clip_export.encode_clip(folder / FILM, *CLIP_US, folder / "clips" / f"c{n}.mp4")
-        told(n)
+        report(n)
         n += 1
 
 
 def migrate(folder: Path, n: int) -> None:
     """Libraries of the oldest form brought to the newest, each made as it is needed, so that none run out."""
-    told("ready")
+    report("ready")
     oldest = (folder / OLD).read_bytes()
     while True:
         place = folder / "old" / str(n)
@@ -83,30 +83,30 @@ def migrate(folder: Path, n: int) -> None:
             (part / "library.sqlite3").write_bytes(oldest)
             part.rename(place)
         Library.open(place, create=False).close()
-        told(n)
+        report(n)
         n += 1
 
 
 def back_up(folder: Path, n: int) -> None:
     """Back-ups of a library that is in use."""
     library = Library.open(folder / "lib", create=False)
-    told("ready")
+    report("ready")
     while True:
         tasks.back_up(library, folder / "backups" / f"b{n}.zip")
-        told(n)
+        report(n)
         n += 1
 
 
 WORKS: dict[str, Callable[[Path, int], None]] = {
     "recording": record,
-    "import": bring_in,
+    "import": import_matches,
     "clips": clip,
     "migration": migrate,
     "back-up": back_up,
 }
 
 
-def told(what: object) -> None:
+def report(what: object) -> None:
     """Tell the driver, past every buffer."""
     os.write(1, f"{what}\n".encode())
 
@@ -124,9 +124,9 @@ def main(folder: Path) -> None:
                 traceback.print_exc()
                 os._exit(1)
             os._exit(0)
-        told(f"child {child}")
+        report(f"child {child}")
         _, status = os.waitpid(child, 0)
-        told(f"dead {os.waitstatus_to_exitcode(status)}")
+        report(f"dead {os.waitstatus_to_exitcode(status)}")
 
 
 if __name__ == "__main__":

@@ -227,7 +227,7 @@ def _unquoted(path: str) -> str:
     return unquote(path)
 
 
-def hold_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pause_s: float = 2.5) -> Load:
+def apply_load(clients: int = 20, rallies: int = 100, seconds: float = 20.0, pause_s: float = 2.5) -> Load:
     """So many tablets on one match, each storing an answer and reading the sheet again and again.
 
     With a pause between answers shorter than people need at a court; then without, for how much it takes at

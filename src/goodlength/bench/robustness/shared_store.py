@@ -54,7 +54,7 @@ class StoreFigures:
     server_search_s: float | None = None
 
 
-def measure(kills: int = 5, matches: int = 10_000, seconds: float = 3.0) -> StoreFigures:
+def bench_shared_store(kills: int = 5, matches: int = 10_000, seconds: float = 3.0) -> StoreFigures:
     """Measure on a server of its own; where the system has none, say so.
 
     Raises
@@ -90,7 +90,7 @@ def write_on(url: str, folder: str, who: str, seconds: str) -> None:
 def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
     rng = np.random.default_rng(20261125)
     url = server.new_database("kills")
-    _begun(url, folder)
+    _start_library(url, folder)
     told: set[str] = set()
     for n in range(kills):
         writers = [_writer(url, folder, f"k{n}{who}", 60.0) for who in "ab"]
@@ -107,7 +107,7 @@ def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
 
 def _two_programs(server: ScratchServer, folder: Path, seconds: float) -> tuple[int, int]:
     url = server.new_database("two")
-    _begun(url, folder)
+    _start_library(url, folder)
     writers = [_writer(url, folder, who, seconds) for who in "ab"]
     said = [one.communicate(timeout=60 + seconds)[0].split() for one in writers]
     told = {name for names in said for name in (required_name(names[0] if names else ""), *names)}
@@ -147,7 +147,7 @@ def _large(server: ScratchServer, folder: Path, matches: int) -> tuple[float, fl
         )
 
 
-def _begun(url: str, folder: Path) -> None:
+def _start_library(url: str, folder: Path) -> None:
     with Library.open(url, folder=folder) as library:
         for name in ("iv", "pl"):
             library.save_player(Player(name, name))

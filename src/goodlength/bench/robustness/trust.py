@@ -18,7 +18,7 @@ from goodlength.bench.robustness import shared_store
 from goodlength.bench.robustness.harness_fault import OwnFault
 from goodlength.bench.robustness.input_fuzzing import Fuzzed, fuzz
 from goodlength.bench.robustness.kill_trials import kill_all
-from goodlength.bench.robustness.network_access import hold_load, try_doors
+from goodlength.bench.robustness.network_access import apply_load, try_doors
 from goodlength.errors import GoodlengthError, NoSpace
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
@@ -29,7 +29,7 @@ MOST_ANSWERS = 100_000
 Tell = Callable[[str], None]
 
 
-def measure(
+def bench_trust(
     seed: int = 20261125,
     *,
     kills: int = 1000,
@@ -43,7 +43,7 @@ def measure(
     Returns
     -------
     figures : dict
-        `kills`, `lost_answers` (of every part), `half_files`, `not_opening`; `not_tried` says what this
+        `kills`, `lost_answers` (of every part), `half_files`, `not_opening`; `left_out` says what this
         machine could not try; `requests_tried`, `requests_refused`,
         `let_in` (what got in, none wanted); `inputs_tried`, `inputs_refused`, `crashes`; `load`; disk full;
         the shared store; batches; each with its parts beside it.
@@ -58,13 +58,13 @@ def measure(
     tell("doors")
     doors = try_doors()
     tell("load")
-    load = hold_load(clients)
+    load = apply_load(clients)
     tell("inputs")
     fuzzed = fuzz(inputs, seed)
     tell("full disk")
     full = disk_full()
     tell("shared store")
-    store = shared_store.measure(matches=matches)
+    store = shared_store.bench_shared_store(matches=matches)
     tell("batches")
     batches = batches_agree()
     return {
@@ -78,7 +78,7 @@ def measure(
         + store.two_programs_lost
         + load.lost
         + full.get("lost", 0),
-        "not_tried": not_tried(full, store.server, batches, fuzzed),
+        "not_tried": left_out(full, store.server, batches, fuzzed),
         "half_files": sum(one.halves for one in killed.values()),
         "not_opening": sum(one.not_opening for one in killed.values()),
         "kills_by_work": {name: asdict(one) for name, one in killed.items()},
@@ -98,7 +98,7 @@ def measure(
     }
 
 
-def not_tried(
+def left_out(
     full: dict[str, Any], server: str, batches: dict[str, Any], fuzzed: dict[str, Fuzzed]
 ) -> list[str]:
     """What this machine could not try: a nought beside it is no good news."""

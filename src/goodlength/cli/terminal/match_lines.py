@@ -33,7 +33,7 @@ def fault_lines(shown: Plain) -> Iterator[str]:
         yield at + fault["words"]
 
 
-def look_lines(seen: Plain) -> Iterator[str]:
+def recording_lines(seen: Plain) -> Iterator[str]:
     """What a recording holds, then its problems."""
     turned = f", turned by {seen['rotation_deg']} degrees" if seen["rotation_deg"] else ""
     yield f"{seen['duration_s']:.2f} s, {seen['frames']} frames, {seen['width']} x {seen['height']}{turned}"

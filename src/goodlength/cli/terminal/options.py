@@ -26,7 +26,7 @@ StartPage = Callable[[str | Path, int, bool, Shared | None], None]
 
 
 @dataclass(frozen=True)
-class Given:
+class CommandContext:
     """What the commands were given: how to start the page, and the library named before the noun."""
 
     start_page: StartPage | None = None
@@ -68,7 +68,7 @@ def opened(library_folder: str | Path | None) -> Iterator[Any]:
     """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
     from goodlength import tasks
 
-    given: Given = click.get_current_context().find_root().obj or Given()
+    given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
     library = tasks.open_library(library_folder or given.library)
     try:
         yield library
@@ -80,7 +80,7 @@ def place_of(library_folder: str | Path | None) -> str | Path:
     """Where the library is that a command means, without opening it."""
     from goodlength.record.store.opening import default_place
 
-    given: Given = click.get_current_context().find_root().obj or Given()
+    given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
     return library_folder or given.library or default_place()
 
 
@@ -90,7 +90,7 @@ def emit(data: Any) -> None:
     click.echo(json.dumps(data, ensure_ascii=not unicode, indent=2))  # escapes lose no letter anywhere
 
 
-def tell(words: str) -> None:
+def print_note(words: str) -> None:
     """A line for the person, on stderr, so that data on stdout stays clean."""
     click.echo(words, err=True)
 
@@ -111,7 +111,7 @@ def progress(words: str) -> Iterator[Callable[[float, str], None]]:
         tenth = int(share * 10)
         if tenth > shown[0]:
             shown[0] = tenth
-            tell(f"{words}: {doing} ({tenth * 10} of 100)")
+            print_note(f"{words}: {doing} ({tenth * 10} of 100)")
 
     yield line
 

@@ -164,7 +164,7 @@ class _Roll:
             pick = end + 0.4 + (pick - end - 0.4) * (dead - SETTLE_S - 0.7) / (wanted - SETTLE_S - 0.7)
         start = end + dead
         fetcher.stay(end + 0.4)
-        fetcher.go(pick - 0.1, _beside(self.lies(rally, pick)))
+        fetcher.go(pick - 0.1, _pickup_spot(self.lies(rally, pick)))
         fetcher.stay(pick + 0.2)
         self.legs.append(BallLeg(last, pick, rally.dead))
         self.picked_up.append((pick, following.server, rally.dead.at(pick - last)))
@@ -190,7 +190,7 @@ class _Roll:
         return end
 
 
-def _beside(ball: Spot) -> Spot:
+def _pickup_spot(ball: Spot) -> Spot:
     """Where a player stands to pick the ball up."""
     return (ball[0] + (0.35 if ball[0] < HALF_M else -0.35), ball[1] + 0.2)
 

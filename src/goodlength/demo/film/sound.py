@@ -71,7 +71,7 @@ class _Piece:
     wave: Wave
 
 
-def heard_s(hit: FilmedContact, camera: PinholeCamera) -> float:
+def arrival_time_s(hit: FilmedContact, camera: PinholeCamera) -> float:
     """When an impact comes to the microphone, seconds from the start of the film."""
     return hit.time_s + camera.distance_m(hit.at) / SOUND_M_S
 
@@ -100,7 +100,7 @@ class GameSound:
         db = LEVEL_DB[hit.kind] + SPREAD_DB * float(np.clip(rng.normal(), -2, 2)) + 14.0 * math.log10(fast)
         variant = int(rng.integers(VARIANTS))
         gain = RACKET_PEAK * 10 ** (db / 20)
-        begin = heard_s(hit, self.camera)
+        begin = arrival_time_s(hit, self.camera)
         away = self.camera.distance_m(hit.at)
         dry = self.dry[hit.kind][variant]
         near = gain * REFERENCE_M / away

@@ -12,7 +12,7 @@ import numpy as np
 from goodlength.demo.film.drawing import SHUTTER_S, SMALLEST_BALL_PX
 from goodlength.demo.film.filmed_game import DEAD_S, Filmed, FilmedContact
 from goodlength.demo.film.frames import FRAMES_A_S
-from goodlength.demo.film.sound import RATE, SOUND_M_S, heard_s
+from goodlength.demo.film.sound import RATE, SOUND_M_S, arrival_time_s
 from goodlength.demo.play.court_camera import RADIUS_M, PinholeCamera
 from goodlength.demo.play.rally import PlayedRally
 from goodlength.demo.play.walking import places
@@ -109,7 +109,7 @@ def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Any]:
     """One touch of the ball, when it happened and when its sound came to the microphone."""
     return {
         "time_s": _s(hit.time_s),
-        "heard_s": _s(heard_s(hit, camera)),
+        "heard_s": _s(arrival_time_s(hit, camera)),
         "kind": hit.kind,
         "by": None if hit.by is None else hit.by.value,
         "rally": hit.rally,

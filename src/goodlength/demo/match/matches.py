@@ -17,10 +17,10 @@ from goodlength.record.model import (
     Consent,
     Depth,
     Ending,
-    HowTaken,
     Left,
     MatchInfo,
     Player,
+    ReturnKind,
     ShotType,
 )
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
@@ -120,9 +120,18 @@ def _rally(
     weak = rng.random() < habits.weak[kind][box]
     if weak and rng.random() < 0.2:
         return RallyPlan(
-            game, n, server, box, kind, server, Ending.FORCED_ERROR, HowTaken.NOT_MADE, Left.NOT_MADE, shots=2
+            game,
+            n,
+            server,
+            box,
+            kind,
+            server,
+            Ending.FORCED_ERROR,
+            ReturnKind.NOT_MADE,
+            Left.NOT_MADE,
+            shots=2,
         )
-    how = _draw(rng, _taken(kind))
+    how = _draw(rng, _return_odds(kind))
     left = Left.LOOSE if weak else _draw(rng, {Left.TIGHT: 0.82, Left.ATTACKED: 0.18})
     if rng.random() < 0.045:
         return RallyPlan(game, n, server, box, kind, None, Ending.LET, how, left, shots=rng.randint(3, 9))
@@ -131,16 +140,16 @@ def _rally(
     return _ended(RallyPlan(game, n, server, box, kind, winner, Ending.WINNER, how, left), box_free, rng)
 
 
-def _taken(kind: str) -> dict[HowTaken, float]:
+def _return_odds(kind: str) -> dict[ReturnKind, float]:
     """How a return of a kind of serve is taken."""
     if kind == "lob":
         return {
-            HowTaken.VOLLEYED: 0.45,
-            HowTaken.AFTER_SIDE_WALL: 0.25,
-            HowTaken.AFTER_BOUNCE: 0.20,
-            HowTaken.OFF_BACK_WALL: 0.10,
+            ReturnKind.VOLLEYED: 0.45,
+            ReturnKind.AFTER_SIDE_WALL: 0.25,
+            ReturnKind.AFTER_BOUNCE: 0.20,
+            ReturnKind.OFF_BACK_WALL: 0.10,
         }
-    return {HowTaken.VOLLEYED: 0.6, HowTaken.AFTER_SIDE_WALL: 0.12, HowTaken.AFTER_BOUNCE: 0.28}
+    return {ReturnKind.VOLLEYED: 0.6, ReturnKind.AFTER_SIDE_WALL: 0.12, ReturnKind.AFTER_BOUNCE: 0.28}
 
 
 def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
@@ -178,7 +187,7 @@ def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
     )
 
 
-def drawn(
+def random_match(
     start: Start, habits: Mapping[Side, Habits], even: float, rng: random.Random, favours: float = 0.0
 ) -> tuple[RallyPlan, ...]:
     """A whole match drawn from habits, its score kept by the rules of play.
@@ -236,6 +245,6 @@ def plans_of(match_id: str) -> Sequence[RallyPlan]:
     """
     if match_id == EARLIER:
         habits = {Side.A: IMOGEN_V_PETRA, Side.B: OTHERS}
-        return drawn(info(EARLIER).start, habits, 0.49, random.Random(17), favours=-0.03)
+        return random_match(info(EARLIER).start, habits, 0.49, random.Random(17), favours=-0.03)
     habits = {Side.A: IMOGEN_V_LEFT, Side.B: OTHERS}
-    return drawn(info(LEFT_HANDER).start, habits, 0.50, random.Random(27), favours=0.04)
+    return random_match(info(LEFT_HANDER).start, habits, 0.50, random.Random(27), favours=0.04)

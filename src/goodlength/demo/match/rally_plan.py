@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from goodlength.record.model import Ending, HowTaken, Left, ShotType
+from goodlength.record.model import Ending, Left, ReturnKind, ShotType
 from goodlength.scoring.model import Box, Side
 
 NOTHING = "-"
@@ -26,7 +26,7 @@ class RallyPlan:
     kind: str
     winner: Side | None
     ending: Ending
-    how: HowTaken | None = None
+    how: ReturnKind | None = None
     left: Left | None = None
     stroke: ShotType | None = None
     volley: bool = False
@@ -76,7 +76,7 @@ def _read(game: int, n: int, line: str) -> RallyPlan:
         kind,
         None if winner == NOTHING else Side(winner.lower()),
         Ending(ending),
-        None if how in (NOTHING, SKIPPED) else HowTaken(how),
+        None if how in (NOTHING, SKIPPED) else ReturnKind(how),
         None if left in (NOTHING, SKIPPED) else Left(left),
         None if stroke in (NOTHING, SKIPPED) else ShotType(stroke),
         shots=int(shots),

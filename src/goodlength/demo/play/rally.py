@@ -13,7 +13,7 @@ from goodlength.demo.play import targets
 from goodlength.demo.play.ball_flight import DemoContact, DemoFlight, DemoSurface
 from goodlength.demo.play.court_camera import HALF_M, Point
 from goodlength.errors import GoodlengthError
-from goodlength.record.model import Ending, HowTaken, Left, ShotType
+from goodlength.record.model import Ending, Left, ReturnKind, ShotType
 from goodlength.scoring.model import Box, Side
 
 Spot = tuple[float, float]
@@ -112,7 +112,7 @@ class Chance:
     cost: float
 
 
-def chances(path: DemoFlight, stands: Spot, how: HowTaken | None, rng: random.Random) -> list[Chance]:
+def chances(path: DemoFlight, stands: Spot, how: ReturnKind | None, rng: random.Random) -> list[Chance]:
     """Every moment at which the ball can be struck, in steps of 20 ms; empty when it cannot be reached."""
     seen = [c for c in path.contacts if c.surface is not DemoSurface.TIN]
     front = next((c.time_s for c in seen if c.surface is DemoSurface.FRONT), None)
@@ -128,7 +128,7 @@ def chances(path: DemoFlight, stands: Spot, how: HowTaken | None, rng: random.Ra
         ball = path.at(t)
         volley = t < first
         near = 0.12 <= ball[2] <= 2.4 and ball[1] <= LENGTH_M - 0.4
-        if abs(t - first) < 0.05 or not near or not _taken_so(seen, t, how):
+        if abs(t - first) < 0.05 or not near or not _returned_as_planned(seen, t, how):
             continue
         body = body_for(ball, stands)
         speed = math.dist(stands, body) / max(0.05, t - ASSUMED_REACTS_S)
@@ -141,21 +141,21 @@ def chances(path: DemoFlight, stands: Spot, how: HowTaken | None, rng: random.Ra
     return found
 
 
-def _taken_so(seen: list[DemoContact], t: float, how: HowTaken | None) -> bool:
+def _returned_as_planned(seen: list[DemoContact], t: float, how: ReturnKind | None) -> bool:
     """Whether taking the ball at t is what the plan says of the return."""
     before = {c.surface for c in seen if c.time_s < t}
     floor, wall = DemoSurface.FLOOR in before, bool(before & {*targets.SIDES})
     back = DemoSurface.BACK in before
     match how:
-        case HowTaken.VOLLEYED:
+        case ReturnKind.VOLLEYED:
             return not floor and not wall
-        case HowTaken.AFTER_SIDE_WALL:
+        case ReturnKind.AFTER_SIDE_WALL:
             return not floor and wall
-        case HowTaken.AFTER_BOUNCE:
+        case ReturnKind.AFTER_BOUNCE:
             return floor and not back
-        case HowTaken.OFF_BACK_WALL:
+        case ReturnKind.OFF_BACK_WALL:
             return floor and back
-        case HowTaken.NOT_MADE:
+        case ReturnKind.NOT_MADE:
             return not back
     return True
 

@@ -31,7 +31,7 @@ class Tightness:
 
 
 @dataclass(frozen=True)
-class StandingPositions:
+class CourtPositions:
     """Where a player stood at chosen moments: how far from the T, and in front of it or behind."""
 
     n: int
@@ -65,7 +65,7 @@ def tightness(landings_m: ArrayLike) -> Tightness:
     return Tightness(len(places), _range(side), _range(back), int((places[:, 1] > T_M[1]).sum()))
 
 
-def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> StandingPositions:
+def court_positions(places_m: ArrayLike, at: ArrayLike | None = None) -> CourtPositions:
     """Where a player stood, at all places given or at chosen ones (when the opponent hits, say).
 
     Parameters
@@ -82,7 +82,7 @@ def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> StandingPositi
 
     Examples
     --------
-    >>> standing([[3.2, 5.6], [3.0, 6.1], [3.5, 5.2], [2.9, 6.4], [3.2, 5.9]]).in_front
+    >>> court_positions([[3.2, 5.6], [3.0, 6.1], [3.5, 5.2], [2.9, 6.4], [3.2, 5.9]]).in_front
     1
     """
     raw = np.asarray(places_m, dtype=float).reshape(-1, 2) if np.size(places_m) else np.zeros((0, 2))
@@ -94,7 +94,7 @@ def standing(places_m: ArrayLike, at: ArrayLike | None = None) -> StandingPositi
     places = _places(raw)
     away = np.hypot(places[:, 0] - T_M[0], places[:, 1] - T_M[1])
     middle = None if len(places) == 0 else (float(np.median(places[:, 0])), float(np.median(places[:, 1])))
-    return StandingPositions(len(places), _range(away), middle, int((places[:, 1] < T_M[1]).sum()))
+    return CourtPositions(len(places), _range(away), middle, int((places[:, 1] < T_M[1]).sum()))
 
 
 def _places(given: ArrayLike) -> Places:

@@ -20,12 +20,12 @@ from goodlength.findings.question_model import RESTS_ON, Question, QuestionResul
 from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, Mask, RallyMasks
 from goodlength.findings.statistics import exact_tests, permutation_null, run_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, GradeEvidence, grade, joint
-from goodlength.findings.statistics.intervals import newcombe, share
-from goodlength.record.model import HowTaken
+from goodlength.findings.statistics.intervals import jeffreys_share, newcombe
+from goodlength.record.model import ReturnKind
 from goodlength.record.rally_table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
-VOLLEYED = HOW_TAKEN.index(HowTaken.VOLLEYED)
+VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)
 WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
 
 
@@ -165,7 +165,7 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
     return QuestionResult(
         Question.REPEAT,
         SIDES[side],
-        share(len(again), n, again),
+        jeffreys_share(len(again), n, again),
         None,
         max(test.mid_p, by_box) if askable else None,
         _beyond(len(again), n, test.expected / n),
@@ -209,7 +209,7 @@ def _after(view: RallyMasks, side: int, kind: int, order: Order | None) -> Quest
     return QuestionResult(
         Question.AFTER,
         SIDES[side],
-        share(result.repeated, result.followed, again),
+        jeffreys_share(result.repeated, result.followed, again),
         None,
         max(result.p, order.within_box.p_after(kind)) if smaller >= LEANING_SIDE else None,
         _beyond(result.repeated, result.followed, result.mean),
@@ -259,7 +259,7 @@ def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
         yield two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
     taken = own & view.return_known & (view.table.how_taken >= 0)
     volleyed = view.table.how_taken == VOLLEYED
-    made = taken & (view.table.how_taken != HOW_TAKEN.index(HowTaken.NOT_MADE))
+    made = taken & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
     yield two(
         Question.VOLLEY,
         SIDES[side],
@@ -279,7 +279,7 @@ def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
     return None
 
 
-def of_match(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
+def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
     """Questions of the match as a whole, said of one player; the chances are the same for both."""
     serving, receiving = view.decided & view.served(side), view.decided & view.served(1 - side)
     plain, test = (
@@ -313,7 +313,7 @@ def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tup
     tuple of Asked
         Questions of the match (said of A), of A, of B. Those with `p` None were too small to ask.
     """
-    asked = list(of_match(view, 0))
+    asked = list(match_questions(view, 0))
     for side in (0, 1):
         asked += [one for one in _of_side(view, side) if one is not None]
     seldom = {side: unwritten(view, SIDES.index(side)) for side in SIDES}

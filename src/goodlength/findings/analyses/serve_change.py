@@ -17,7 +17,7 @@ from goodlength.findings.statistics.exact_tests import (
     risk_difference,
     stratified_exact,
 )
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 
 
 @dataclass(frozen=True)
@@ -96,8 +96,8 @@ def _read(groups: Sequence[tuple[list[str], list[str], list[str], list[str]]]) -
         used[1].extend(won_repeated)
         sizes += (changed, repeated)
     return ServeChangeEffect(
-        share(len(used[0]), int(sizes[0]), used[0]),
-        share(len(used[1]), int(sizes[1]), used[1]),
+        jeffreys_share(len(used[0]), int(sizes[0]), used[0]),
+        jeffreys_share(len(used[1]), int(sizes[1]), used[1]),
         stratified_exact(strata),
         risk_difference(strata),
         odds_ratio(strata),

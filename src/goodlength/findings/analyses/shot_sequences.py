@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from goodlength.findings.model import Share
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.medians import MedianRange, median_range
 from goodlength.record.model import Shot
 from goodlength.scoring.model import Side
@@ -99,9 +99,9 @@ def _rows(told: Sequence[tuple[str, tuple[str, ...]]]) -> tuple[SequenceRow, ...
             continue
         expected = n * float(np.prod([places[k][name] / n for k, name in enumerate(names)]))
         words = ", then ".join(name.replace("-", " ", 1) for name in names)
-        rows.append(SequenceRow(words, share(len(found), n, found), expected))
+        rows.append(SequenceRow(words, jeffreys_share(len(found), n, found), expected))
     if rest:
-        rows.append(SequenceRow("All others", share(len(rest), n, rest), None))
+        rows.append(SequenceRow("All others", jeffreys_share(len(rest), n, rest), None))
     return tuple(rows)
 
 

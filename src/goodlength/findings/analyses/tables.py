@@ -18,9 +18,9 @@ from goodlength.findings.model import (
     Names,
     PooledShare,
     RepeatRow,
+    ReturnRow,
     Share,
     Tables,
-    TakenRow,
     ToRow,
     Variety,
 )
@@ -30,7 +30,7 @@ from goodlength.findings.statistics.diversity import effective_kinds
 from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text import sentences
 from goodlength.findings.text.grammar import label, noun, short
-from goodlength.record.model import Ending, HowTaken
+from goodlength.record.model import Ending, ReturnKind
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT
 from goodlength.record.word_lists import PLACES, RETURN_TO
 
@@ -80,7 +80,7 @@ def _effect_rows(
     won_of = [view.share(won, own & view.decided) for own in served]
     rows = []
     for kind, own, weak, wins, weak_in, won_in in zip(
-        kinds, served, weak_of, won_of, _drawn_in(weak_of), _drawn_in(won_of), strict=True
+        kinds, served, weak_of, won_of, _pooled_shares(weak_of), _pooled_shares(won_of), strict=True
     ):
         known = own & view.return_known
         rows.append(
@@ -100,7 +100,7 @@ def _effect_rows(
     return tuple(rows)
 
 
-def _drawn_in(shares: Sequence[Share]) -> list[PooledShare | None]:
+def _pooled_shares(shares: Sequence[Share]) -> list[PooledShare | None]:
     """Each share drawn in towards the others; None where a kind has no count, or no other stands by it."""
     known = [share for share in shares if share.of]
     if len(known) < 2:
@@ -180,7 +180,7 @@ def _endings(view: RallyMasks) -> tuple[EndingRow, ...]:
     return tuple(rows)
 
 
-def _taken_rows(view: RallyMasks, server: int) -> tuple[TakenRow, ...]:
+def _return_rows(view: RallyMasks, server: int) -> tuple[ReturnRow, ...]:
     own = view.served(server) & (view.table.how_taken >= 0)
     rows = []
     for code, how in enumerate(HOW_TAKEN):
@@ -189,11 +189,11 @@ def _taken_rows(view: RallyMasks, server: int) -> tuple[TakenRow, ...]:
             continue
         weak = (
             None
-            if how is HowTaken.NOT_MADE
+            if how is ReturnKind.NOT_MADE
             else _known(view.share(view.weak, own & this & view.return_known))
         )
         won = view.share(view.won(1 - server), own & this & view.decided)
-        rows.append(TakenRow(how, sentences.HOW_TAKEN[how], view.share(this, own), weak, won))
+        rows.append(ReturnRow(how, sentences.HOW_TAKEN[how], view.share(this, own), weak, won))
     return tuple(rows)
 
 
@@ -265,8 +265,8 @@ def tables(
         endings=_endings(view),
         endings_lets=int(table.let.sum()),
         endings_missing=int(unended.sum()),
-        returned=_taken_rows(view, side),
-        returns=_taken_rows(view, 1 - side),
+        returned=_return_rows(view, side),
+        returns=_return_rows(view, 1 - side),
         serving=won_row(view, "Serving", side, own),
         receiving=won_row(view, "Receiving", side, view.served(1 - side)),
         phases=phases(view, side),

@@ -11,7 +11,12 @@ from goodlength.findings.analyses.serve_advantage import serve_edge
 from goodlength.findings.model import Names, SideKey
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.statistics.match_probability import match_table
-from goodlength.findings.text.match_sentences import ASSUMED, looked_at_runs, moment, worth_words
+from goodlength.findings.text.match_sentences import (
+    ASSUMED,
+    moment_sentence,
+    runs_sentence,
+    worth_words,
+)
 from goodlength.record.rally_table import RallyTable
 from goodlength.scoring.model import Format, Points, Start, System
 
@@ -130,7 +135,7 @@ def match_line(
         tuple(moments),
         tuple(moments[k] for k in widest[:SHOWN]),
         rates,
-        f"{ASSUMED} {looked_at_runs(serve_edge(view))}".strip(),
+        f"{ASSUMED} {runs_sentence(serve_edge(view))}".strip(),
         stopped,
     )
 
@@ -210,7 +215,7 @@ def _moment(
     if me == 1:
         before, after = 1 - before, 1 - after
     game = int(table.game[step.row])
-    said = moment(names, game, called, server, winner, swing)
+    said = moment_sentence(names, game, called, server, winner, swing)
     return RallyMoment(table.key[step.row], game, called, server, winner, before, after, swing, said)
 
 

@@ -175,7 +175,7 @@ def _graded(
     scope = "in game 1" if looks == 1 else f"over {looks} games"
     lines: list[BetweenGamesLine] = []
     seen: set[tuple[str, SideKey]] = set()
-    standing = [(one, grade) for one in found if (grade := after_looks(one, looks)) is not None]
+    standing = [(one, grade) for one in found if (grade := grade_after_looks(one, looks)) is not None]
     for one, grade in sorted(standing, key=lambda pair: (pair[1] is not Grade.CLEAR, pair[0].q or 0.0)):
         said = _SAME.get(one.ask, one.ask)
         finding = finding_of(view, replace(one, grade=grade), names, kind_words, asked, scope)
@@ -187,7 +187,7 @@ def _graded(
     return lines
 
 
-def after_looks(one: QuestionResult, looks: int) -> Grade | None:
+def grade_after_looks(one: QuestionResult, looks: int) -> Grade | None:
     """The grade a question may carry on a sheet that is looked at after each of `looks` games; None: none.
 
     Source

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.questions import judge_all, length_column, of_match
+from goodlength.findings.analyses.questions import judge_all, length_column, match_questions
 from goodlength.findings.analyses.tables import tables
 from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
 from goodlength.findings.question_model import Question, QuestionResult
@@ -111,7 +111,7 @@ def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> 
             unwritten=judged_by_ask[one.ask].unwritten,
             p=judged_by_ask[one.ask].p,
         )
-        for one in of_match(view, side)
+        for one in match_questions(view, side)
     ]
 
 

@@ -23,7 +23,7 @@ from goodlength.findings.reports.observer_agreement import (
 )
 from goodlength.findings.statistics.agreement import agreed, confusion, kappa, match_times
 from goodlength.findings.statistics.diversity import seeded
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.record.model import Left
 from goodlength.record.rally_table import LEFT, STROKES, RallyTable
 from goodlength.record.word_lists import PLACES
@@ -249,7 +249,7 @@ def _row(
         words,
         weights,
         len(both),
-        share(round(agreed(table) * len(both)), len(both), ()),
+        jeffreys_share(round(agreed(table) * len(both)), len(both), ()),
         value,
         low,
         high,

@@ -16,7 +16,15 @@ from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.reports.season import SEVERAL, SeasonMatch, find_season
 from goodlength.findings.statistics.grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
-from goodlength.findings.text.grammar import capital, label, noun, number, owner, plural, short
+from goodlength.findings.text.grammar import (
+    capital,
+    label,
+    noun,
+    number_in_words,
+    owner,
+    plural,
+    short,
+)
 from goodlength.record.model import Left
 from goodlength.record.rally_table import LEFT
 
@@ -112,7 +120,7 @@ def brief(
 
 
 def _title(name: str, matches: int, last: date | None) -> str:
-    some = f"{number(matches)} {plural(matches, 'match', 'matches')}"
+    some = f"{number_in_words(matches)} {plural(matches, 'match', 'matches')}"
     when = f", the last on {last.day} {last:%B %Y}" if last else ""
     return f"{name}: from {some}{when}."
 
@@ -159,10 +167,10 @@ def _lines(
         lines.append(f"Too few serves to {me} are on record to say what to serve.")
     else:
         weak = f"{serve.weak.count} of {serve.weak.of}"
-        lines.append(f"To try: {_said(serve, kind_words)}; {weak} came back loose or not at all.")
+        lines.append(f"To try: {_serve_sentence(serve, kind_words)}; {weak} came back loose or not at all.")
     if avoid is not None:
         lines.append(
-            f"With care: {_said(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "
+            f"With care: {_serve_sentence(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "
             f"{avoid.attacked.of}."
         )
     if serve is not None:
@@ -170,5 +178,5 @@ def _lines(
     return tuple(capital(line) for line in lines)
 
 
-def _said(one: OpponentServe, kind_words: Mapping[str, str]) -> str:
+def _serve_sentence(one: OpponentServe, kind_words: Mapping[str, str]) -> str:
     return f"the {noun(one.kind, kind_words).one} from the {one.box} box"

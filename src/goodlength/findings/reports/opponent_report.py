@@ -21,7 +21,7 @@ from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
 from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.text.grammar import Noun, capital, noun, number, plural, short
+from goodlength.findings.text.grammar import Noun, capital, noun, number_in_words, plural, short
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
 from goodlength.record.rally_table import HOW_TAKEN, LEFT
@@ -204,7 +204,7 @@ def _habits_words(habits: Sequence[Finding], me: str) -> str:
         return f"None of this has a grade yet: watch {me} for it, do not count on it."
     if graded == len(habits):
         return ""
-    return f"Only the first {'one has' if graded == 1 else f'{number(graded)} have'} a grade."
+    return f"Only the first {'one has' if graded == 1 else f'{number_in_words(graded)} have'} a grade."
 
 
 @dataclass(frozen=True)

@@ -26,11 +26,11 @@ from goodlength.findings.reports.player_trends import (
 from goodlength.findings.reports.season import SeasonMatch, find_season
 from goodlength.findings.statistics.grades import GradeEvidence, holm
 from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.medians import MedianRange, median_range
 from goodlength.findings.statistics.mixed_model import FactorLevel, fit_mixed_model
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
-from goodlength.findings.text.grammar import label, number, plural
+from goodlength.findings.text.grammar import label, number_in_words, plural
 from goodlength.findings.text.match_sentences import before_after_words, trend_words
 
 # What each measure of a profile is out of; said wherever its figure is shown.
@@ -352,7 +352,7 @@ def _won(matches: Sequence[SeasonMatch], *, on_serve: bool) -> Share:
         one = view.share(view.won(me), view.decided & view.served(me if on_serve else 1 - me))
         count, of = count + one.count, of + one.of
         keys += [f"{match.table.match}/{key}" for key in one.rallies]
-    return share(count, of, keys)
+    return jeffreys_share(count, of, keys)
 
 
 def _chances(matches: Sequence[SeasonMatch]) -> dict[str, FactorLevel]:
@@ -386,8 +386,8 @@ def _stable(matches: int) -> str:
         return "One match shows one match: nothing here says what is usual."
     if matches < SIX:
         return (
-            f"From {number(matches)} matches the middle match has no range at 95 in 100: it takes "
-            f"{number(SIX)}. Against other opponents it can look different."
+            f"From {number_in_words(matches)} matches the middle match has no range at 95 in 100: it takes "
+            f"{number_in_words(SIX)}. Against other opponents it can look different."
         )
     return (
         f"Ranges of the middle match hold it at least 95 times in 100 ({matches} "

@@ -17,7 +17,7 @@ from goodlength.findings.reports.season import SeasonMatch
 from goodlength.findings.statistics.day_form import difference_with_form, form_of
 from goodlength.findings.statistics.exact_tests import Stratum, risk_difference, stratified_exact
 from goodlength.findings.statistics.grades import LEANING_SIDE
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.medians import MedianRange, median_range
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
 from goodlength.findings.text.match_sentences import (
@@ -41,11 +41,11 @@ def _receiving(view: RallyMasks, me: int) -> Picked:
     return view.won(me), view.served(1 - me) & view.decided
 
 
-def _weak_drawn(view: RallyMasks, me: int) -> Picked:
+def _weak_returns_forced(view: RallyMasks, me: int) -> Picked:
     return view.weak, view.served(me) & view.return_known
 
 
-def _weak_given(view: RallyMasks, me: int) -> Picked:
+def _weak_returns_given(view: RallyMasks, me: int) -> Picked:
     return view.weak, view.served(1 - me) & view.return_known
 
 
@@ -56,8 +56,8 @@ def _unforced(view: RallyMasks, me: int) -> Picked:
 MEASURES: dict[str, tuple[str, Callable[[RallyMasks, int], Picked]]] = {
     "serving": ("Rallies won when serving", _serving),
     "receiving": ("Rallies won when receiving", _receiving),
-    "weak-drawn": ("Returns of the serve that were loose or not made", _weak_drawn),
-    "weak-given": ("Own returns that were loose or not made", _weak_given),
+    "weak-drawn": ("Returns of the serve that were loose or not made", _weak_returns_forced),
+    "weak-given": ("Own returns that were loose or not made", _weak_returns_given),
     "unforced": ("Rallies lost by an error not forced", _unforced),
 }
 
@@ -112,13 +112,15 @@ class ProfileRow:
     trend: Trend | None  # None with fewer than four matches that have figures
 
 
-def figure(match: SeasonMatch, measure: str) -> MatchFigure:
+def match_figure(match: SeasonMatch, measure: str) -> MatchFigure:
     """One measure of one match; see `MEASURES` for the names."""
     view = RallyMasks(match.table)
     counted, among = MEASURES[measure][1](view, SIDES.index(match.side))
     one = view.share(counted, among)
     keys = tuple(f"{match.table.match}/{key}" for key in one.rallies)
-    return MatchFigure(match.table.match, match.opponent, match.played_on, share(one.count, one.of, keys))
+    return MatchFigure(
+        match.table.match, match.opponent, match.played_on, jeffreys_share(one.count, one.of, keys)
+    )
 
 
 def profile(matches: Sequence[SeasonMatch]) -> tuple[ProfileRow, ...]:
@@ -143,7 +145,7 @@ def profile(matches: Sequence[SeasonMatch]) -> tuple[ProfileRow, ...]:
 
 
 def _row(measure: str, matches: Sequence[SeasonMatch]) -> ProfileRow:
-    figures = tuple(figure(match, measure) for match in matches)
+    figures = tuple(match_figure(match, measure) for match in matches)
     known = [one.share for one in figures if one.share.of]
     usual, spread = None, None
     if len(known) > 1:
@@ -171,7 +173,7 @@ def _by_opponent(figures: Sequence[MatchFigure]) -> tuple[tuple[str, Share], ...
     for name in names:
         shares = [one.share for one in figures if one.opponent == name]
         keys = [key for one in shares for key in one.rallies]
-        rows.append((name, share(sum(s.count for s in shares), sum(s.of for s in shares), keys)))
+        rows.append((name, jeffreys_share(sum(s.count for s in shares), sum(s.of for s in shares), keys)))
     return tuple(sorted(rows, key=lambda row: (-row[1].of, row[0])))
 
 
@@ -271,7 +273,7 @@ def before_after(before: Sequence[SeasonMatch], after: Sequence[SeasonMatch], me
     STATS-REF 2.5 and 3.4: exact within opponents, and by the form of matches (`dayform`), of which the larger
     p counts; the range takes the form of matches in.
     """
-    old, new = ([figure(match, measure) for match in part] for part in (before, after))
+    old, new = ([match_figure(match, measure) for match in part] for part in (before, after))
     both = [name for name in dict.fromkeys(f.opponent for f in old) if any(f.opponent == name for f in new)]
     alone = sorted({f.opponent for f in (*old, *new)} - set(both))
     parts = [_pooled(part, both) for part in (old, new)]
@@ -304,4 +306,4 @@ def _counts(figures: Sequence[MatchFigure], opponent: str) -> tuple[int, int]:
 def _pooled(figures: Sequence[MatchFigure], opponents: Sequence[str]) -> Share:
     mine = [f.share for f in figures if f.opponent in opponents]
     keys = [key for s in mine for key in s.rallies]
-    return share(sum(s.count for s in mine), sum(s.of for s in mine), keys)
+    return jeffreys_share(sum(s.count for s in mine), sum(s.of for s in mine), keys)

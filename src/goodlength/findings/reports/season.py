@@ -17,7 +17,7 @@ from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.reports.match_report import finding_of, in_order, top_of
 from goodlength.findings.statistics import exact_tests
-from goodlength.findings.statistics.intervals import share
+from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.text.likely_gap import gap_range, stratified_error
 from goodlength.record.rally_table import RallyTable
 
@@ -217,8 +217,8 @@ def _changed(matches: Sequence[SeasonMatch]) -> QuestionResult:
     after_repeat = [
         name + key for name, one in zip(names, single, strict=True) for key in one.repeated.rallies
     ]
-    changed = share(found.changed.count, found.changed.of, after_change)
-    repeated = share(found.repeated.count, found.repeated.of, after_repeat)
+    changed = jeffreys_share(found.changed.count, found.changed.of, after_change)
+    repeated = jeffreys_share(found.repeated.count, found.repeated.of, after_repeat)
     p = found.test.mid_p if found.test.variance > 0 else 1.0
     asked = two(Question.CHANGE, "a", changed, repeated, p=p)
     asked = _stratified(asked, found.strata, found.difference, p)

@@ -189,12 +189,12 @@ def alpha(ratings: Sequence[Sequence[float | None]], level: str = "nominal") -> 
     pairs[:, np.arange(values.size), np.arange(values.size)] -= counts
     coincidence = (pairs / (per_unit - 1)[:, :, None]).sum(axis=0)
     n = coincidence.sum(axis=1)
-    apart = _apart(values, n, level)
+    apart = _squared_distance(values, n, level)
     expected = float((np.outer(n, n) * apart).sum()) / (n.sum() - 1)
     return None if expected == 0 else float(1 - (coincidence * apart).sum() / expected)
 
 
-def _apart(values: Floats, n: Floats, level: str) -> Floats:
+def _squared_distance(values: Floats, n: Floats, level: str) -> Floats:
     """Squared distance between values, by the kind of value."""
     if level == "nominal":
         return np.asarray(1.0 - np.eye(values.size))

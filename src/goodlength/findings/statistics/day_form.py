@@ -23,7 +23,7 @@ ASSUMED_FORMS = ((0.03, 0.10), (0.06, 0.20), (0.09, 0.30), (0.12, 0.25), (0.16, 
 
 
 @dataclass(frozen=True)
-class Form:
+class DayForm:
     """Chances of each standard deviation of form, after the player's own history; both of shape (k,)."""
 
     sd: Floats
@@ -35,7 +35,7 @@ class Form:
         return float(self.weight @ self.sd**2)
 
 
-def form_of(groups: Sequence[Sequence[Counts]]) -> Form:
+def form_of(groups: Sequence[Sequence[Counts]]) -> DayForm:
     """Return the form of a player from matches in groups within which nothing else differs.
 
     Parameters
@@ -65,7 +65,7 @@ def form_of(groups: Sequence[Sequence[Counts]]) -> Form:
         if len(known) > 1:
             log = log + np.array([_log_likelihood(known, one) for one in sd])
     weight = np.exp(log - log.max())
-    return Form(sd, weight / weight.sum())
+    return DayForm(sd, weight / weight.sum())
 
 
 def _log_likelihood(known: Sequence[Counts], sd: float) -> float:
@@ -88,7 +88,7 @@ class FormTest:
 
 
 def difference_with_form(
-    pairs: Sequence[tuple[Sequence[Counts], Sequence[Counts]]], difference: float, form: Form
+    pairs: Sequence[tuple[Sequence[Counts], Sequence[Counts]]], difference: float, form: DayForm
 ) -> FormTest:
     """Return p and range of a difference (after less before) pooled over conditions.
 

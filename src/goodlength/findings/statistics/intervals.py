@@ -155,7 +155,7 @@ def none_seen_bound(of: int, level: float = 0.95) -> float:
     return float(-np.expm1(np.log1p(-level) / of))
 
 
-def share(
+def jeffreys_share(
     count: int, of: int, rallies: Sequence[str] = (), level: float = 0.95, independent: float = 1.0
 ) -> Share:
     """One share with its Jeffreys range and the rallies counted; of nothing the range is 0 to 1.
@@ -164,7 +164,7 @@ def share(
 
     Examples
     --------
-    >>> share(0, 0)
+    >>> jeffreys_share(0, 0)
     Share(count=0, of=0, low=0.0, high=1.0, rallies=())
     """
     if of == 0:

@@ -164,10 +164,10 @@ def _hand_out(a: Values, b: Values, fmt: Format) -> GameTable:
 
 @lru_cache(maxsize=64)
 def _cached(a: float, b: float, fmt: Format) -> GameTable:
-    return _made(np.asarray(a), np.asarray(b), fmt)
+    return _game_table(np.asarray(a), np.asarray(b), fmt)
 
 
-def _made(a: Values, b: Values, fmt: Format) -> GameTable:
+def _game_table(a: Values, b: Values, fmt: Format) -> GameTable:
     return _rally_scoring(a, b, fmt) if fmt.system is System.RALLY else _hand_out(a, b, fmt)
 
 
@@ -203,7 +203,7 @@ def game_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None) -> GameTab
     one, two = _rates(a, b)
     if one.ndim == 0 and one.dtype == float:
         return _cached(float(one), float(two), fmt)
-    return _made(one, two, fmt)
+    return _game_table(one, two, fmt)
 
 
 def choose_ten(receiving: float, serving: float) -> bool:

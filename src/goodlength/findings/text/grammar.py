@@ -26,12 +26,12 @@ _NUMBERS = [
 _DEFAULT = {kind.id: kind.words for kind in DEFAULT_KINDS}
 
 
-def number(n: int) -> str:
+def number_in_words(n: int) -> str:
     """A count as running text says it: in words up to twelve.
 
     Examples
     --------
-    >>> number(2), number(40)
+    >>> number_in_words(2), number_in_words(40)
     ('two', '40')
     """
     return _NUMBERS[n] if 0 <= n < len(_NUMBERS) else str(n)
@@ -82,12 +82,12 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
-def times(p: float) -> str:
+def frequency_in_words(p: float) -> str:
     """A chance in a coach's words, no surer than the number.
 
     Examples
     --------
-    >>> times(0.11), times(0.41), times(0.002)
+    >>> frequency_in_words(0.11), frequency_in_words(0.41), frequency_in_words(0.002)
     ('about one time in nine', 'about two times in five', 'less than one time in a hundred')
     """
     for limit, said in (
@@ -103,7 +103,7 @@ def times(p: float) -> str:
         return "less than one time in a hundred"
     if p < 0.045:
         return f"about one time in {round(1 / p, -1):.0f}"
-    return f"about one time in {number(round(1 / p))}"
+    return f"about one time in {number_in_words(round(1 / p))}"
 
 
 @dataclass(frozen=True)

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from goodlength.findings.model import Grade, GuessingWatch, Names, Share, SideKey
 from goodlength.findings.statistics.exact_tests import ExactTest
-from goodlength.findings.text.grammar import capital, number, plural, short
+from goodlength.findings.text.grammar import capital, number_in_words, plural, short
 
 ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
 
 
-def looked_at_runs(test: ExactTest | None) -> str:
+def runs_sentence(test: ExactTest | None) -> str:
     """Whether this match speaks against that: rallies won by the server beside any other order."""
     if test is None or test.variance <= 0:
         return ""
@@ -24,14 +24,14 @@ def looked_at_runs(test: ExactTest | None) -> str:
     return f"This match speaks against it: servers won {more} rallies than that would give."
 
 
-def moment(
+def moment_sentence(
     names: Names, game: int, points: tuple[int, int], server: SideKey, winner: SideKey, swing: float
 ) -> str:
     """One rally of the line, as it stands under the picture.
 
     Examples
     --------
-    >>> moment(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
+    >>> moment_sentence(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
     '9–8, game 3. Imogen served, Petra won it: a swing of 19 points in 100.'
     """
     score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
@@ -52,7 +52,7 @@ def worth_words(
     >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:97] + "..."
     'Two more of every 100 rallies Imogen serves: about 7 more of every 100 matches against an equal...'
     """
-    more = number(round(100 * rise))
+    more = number_in_words(round(100 * rise))
     between = f"between {round(100 * low)} and {round(100 * high)}"
     if round(100 * low) == round(100 * high):
         between = f"about {round(100 * gain)}"
@@ -151,7 +151,7 @@ def agreement_words(matched: int, only_first: int, only_second: int) -> str:
         return "The two layers have no rally in common."
     said = f"Both wrote down {matched} {plural(matched, 'rally', 'rallies')}"
     alone = [
-        f"{number(n)} {plural(n, 'is', 'are')} only in the {which} layer"
+        f"{number_in_words(n)} {plural(n, 'is', 'are')} only in the {which} layer"
         for n, which in ((only_first, "first"), (only_second, "second"))
         if n
     ]
@@ -241,7 +241,7 @@ def before_after_words(
     """
     if difference is None or low is None or high is None:
         return f"{words}: no opponent was met both before and after, so like cannot be held against like."
-    met = "the same opponent" if opponents == 1 else f"the same {number(opponents)} opponents"
+    met = "the same opponent" if opponents == 1 else f"the same {number_in_words(opponents)} opponents"
     seen = f"{after.count} of {after.of} after, {before.count} of {before.of} before, against {met}."
     if low <= 0 <= high:
         told = "Whether it changed cannot be told."
@@ -250,7 +250,7 @@ def before_after_words(
         if difference < 0:
             told = f"It fell by {_points(high)} to {_points(low)}."
     one = plural(left_out, "is", "are")
-    rest = f" {capital(number(left_out))} met on one side only {one} left out." if left_out else ""
+    rest = f" {capital(number_in_words(left_out))} met on one side only {one} left out." if left_out else ""
     return (
         f"{words}: {seen} {told}{rest} After an unusually bad day the next is better by itself: "
         "judge by more than one match on each side."

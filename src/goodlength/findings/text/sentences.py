@@ -17,17 +17,17 @@ from goodlength.findings.text.grammar import (
     Noun,
     Voice,
     capital,
+    frequency_in_words,
     games,
     listing,
     noun,
-    number,
+    number_in_words,
     owner,
     plural,
     short,
-    times,
     voices,
 )
-from goodlength.record.model import Ending, HowTaken
+from goodlength.record.model import Ending, ReturnKind
 
 ENDINGS = {
     Ending.WINNER: "Winners",
@@ -49,11 +49,11 @@ _COLUMNS = {
     "ending": "how rallies ended",
 }
 HOW_TAKEN = {
-    HowTaken.VOLLEYED: "Volleyed",
-    HowTaken.AFTER_SIDE_WALL: "After the side wall",
-    HowTaken.AFTER_BOUNCE: "After the bounce",
-    HowTaken.OFF_BACK_WALL: "Off the back wall",
-    HowTaken.NOT_MADE: "Not made",
+    ReturnKind.VOLLEYED: "Volleyed",
+    ReturnKind.AFTER_SIDE_WALL: "After the side wall",
+    ReturnKind.AFTER_BOUNCE: "After the bounce",
+    ReturnKind.OFF_BACK_WALL: "Off the back wall",
+    ReturnKind.NOT_MADE: "Not made",
 }
 
 
@@ -72,14 +72,16 @@ def variety(
     if kinds is None or not serves:
         return f"No serve of {owner(me)} has its kind written down."
     if serves < 5:
-        said = "one serve with its kind" if serves == 1 else f"{number(serves)} serves with their kind"
+        said = (
+            "one serve with its kind" if serves == 1 else f"{number_in_words(serves)} serves with their kind"
+        )
         return f"{capital(me)} has {said} written down: too few to speak of variety."
     if used == 1:
         return f"All {serves} of {about.own} serves were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
-    many = f"{number(whole)} of {about.own} {number(used)} kinds"
+    many = f"{number_in_words(whole)} of {about.own} {number_in_words(used)} kinds"
     begin = (
-        f"{'Both' if used == 2 else f'All {number(used)}'} of {about.own} kinds are really in use"
+        f"{'Both' if used == 2 else f'All {number_in_words(used)}'} of {about.own} kinds are really in use"
         if whole == used
         else f"About {many} {'is' if whole == 1 else 'are'} really in use"
     )
@@ -101,7 +103,9 @@ def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -
     if lets == rallies:
         end = "a let" if rallies == 1 else "all of them lets"
     else:
-        end = "" if not lets else "one of them a let" if lets == 1 else f"{number(lets)} of them lets"
+        end = (
+            "" if not lets else "one of them a let" if lets == 1 else f"{number_in_words(lets)} of them lets"
+        )
     return f"From {some} recorded{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
 
 
@@ -448,22 +452,24 @@ def _luck(one: QuestionResult, s: SentenceContext) -> str:
         return f"{capital(_unwritten(one))} too seldom written down, so this gets no grade."
     if one.runs_explain:
         return (
-            f"Luck alone gives a gap like this {times(one.plain_p or 1.0)}, but where points come in runs it "
-            "is common: whoever wins a rally serves the next."
+            f"Luck alone gives a gap like this {frequency_in_words(one.plain_p or 1.0)}, but where points "
+            "come in runs it is common: whoever wins a rally serves the next."
         )
     if one.p is None or one.q is None:
         if one.first.of == 0:
             return ""
         n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
         if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
-            return f"With so few ({number(n)}) it could be anything from poor to excellent."
+            return f"With so few ({number_in_words(n)}) it could be anything from poor to excellent."
         return "That is too little to go by." if n < 10 else ""
     if one.grade is Grade.LEANING:
         of = "one match" if s.scope == "in this match" else s.scope.removeprefix("over ")
-        return f"With so much asked of {of}, luck alone gives a gap like this {times(one.q)}."
-    said = f"Luck alone gives a gap like this {times(one.p)}"
+        return f"With so much asked of {of}, luck alone gives a gap like this {frequency_in_words(one.q)}."
+    said = f"Luck alone gives a gap like this {frequency_in_words(one.p)}"
     return (
-        f"{said}, but {number(s.asked)} questions were asked." if one.p < 0.1 and s.asked > 1 else f"{said}."
+        f"{said}, but {number_in_words(s.asked)} questions were asked."
+        if one.p < 0.1 and s.asked > 1
+        else f"{said}."
     )
 
 
@@ -483,7 +489,7 @@ def _settle(one: QuestionResult, more: int | None) -> str:
         return "So narrow a gap would take several hundred to settle."
     unit = _UNITS.get(one.ask, ("serve", "serves"))
     each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
-    many = f"{number(more)} more {plural(more, *unit)}{each}"
+    many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
     return f"If the gap is as wide as it looks, about {many} would probably settle it."
 
 

@@ -14,7 +14,7 @@ from scipy import ndimage
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled
 from goodlength.footage.audio.rally_segmentation import otsu_threshold
-from goodlength.footage.media.decoding import decode_frames, ticks_of
+from goodlength.footage.media.decoding import decode_frames, pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.open import open_video
 from goodlength.jobs.progress import Cancel, Progress
@@ -49,7 +49,7 @@ def _changes(
     with open_video(path, with_sound=False) as film:
         length_s = (film.container.duration or 0) / MICROSECONDS
         for frame in decode_frames(film):
-            at = us_of(ticks_of(frame), film.base) / MICROSECONDS
+            at = us_of(pts_of(frame), film.base) / MICROSECONDS
             if times and at < times[-1] + EVERY_S:
                 continue
             if cancel is not None and cancel():

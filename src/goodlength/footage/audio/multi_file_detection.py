@@ -93,7 +93,7 @@ def detect_rallies_over_files(
         ]
     seen = [rally for film, _ in watched for rally in _watched(film, progress, cancel)]
     rallies = tuple(sorted((*rallies_from_onsets(chains, 0), *seen), key=lambda one: one.start_us))
-    return RallyDetection(rallies, *_told(films, watched, chains, rallies))
+    return RallyDetection(rallies, *_detection_words(films, watched, chains, rallies))
 
 
 def _impacts(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> Onsets | None:
@@ -135,7 +135,7 @@ def _watched(film: FilePlacement, progress: Progress | None, cancel: Cancel | No
     return [DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in placed if b > a]
 
 
-def _told(
+def _detection_words(
     films: Sequence[FilePlacement],
     watched: list[tuple[FilePlacement, str]],
     chains: Segmentation,

@@ -148,15 +148,17 @@ def detect_rallies(
 
 def rallies_from_onsets(found: Segmentation, start_us: int) -> tuple[DetectedRally, ...]:
     """Sure and doubtful rallies in order of time."""
-    out = [_heard(chain, start_us, False, "") for chain in found.sure]
+    out = [_detected_rally(chain, start_us, False, "") for chain in found.sure]
     for chain in found.doubtful:
         why = "a single hit: an ace, a fault, or a ball sent back" if len(chain.hits_s) == 1 else "faint hits"
-        out.append(_heard(chain, start_us, True, why))
-    out += [_heard(chain, start_us, True, "before the match: the knock-up?") for chain in found.knock_up]
+        out.append(_detected_rally(chain, start_us, True, why))
+    out += [
+        _detected_rally(chain, start_us, True, "before the match: the knock-up?") for chain in found.knock_up
+    ]
     return tuple(sorted(out, key=lambda rally: rally.start_us))
 
 
-def _heard(chain: HitRun, start_us: int, doubtful: bool, why: str) -> DetectedRally:
+def _detected_rally(chain: HitRun, start_us: int, doubtful: bool, why: str) -> DetectedRally:
     hits = tuple(_us(at, start_us) for at in chain.hits_s.tolist())
     return DetectedRally(hits[0], hits[-1], hits, doubtful, why if doubtful else "")
 
@@ -176,7 +178,7 @@ def onsets_of(
 ) -> Onsets:
     """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
     mark = fingerprint(path)
-    parts, done_s = _kept(keep, mark)
+    parts, done_s = _read_checkpoint(keep, mark)
     begin_s = max(0.0, done_s - 2 * CONTEXT_S)
     kept_at = done_s
     with (
@@ -192,7 +194,7 @@ def onsets_of(
             until = listener.until_s
             stop = cancel is not None and cancel()
             if keep is not None and (stop or until - kept_at >= KEEP_EVERY_S):
-                _keep(keep, mark, parts, max(done_s, until))
+                _write_checkpoint(keep, mark, parts, max(done_s, until))
                 kept_at = until
             if stop:
                 raise Cancelled(
@@ -204,7 +206,7 @@ def onsets_of(
         parts.append(found.where(found.time_s >= done_s))
     whole = Onsets.joined(parts)
     if keep is not None:
-        _keep(keep, mark, [whole], listener.until_s)
+        _write_checkpoint(keep, mark, [whole], listener.until_s)
     return whole
 
 
@@ -243,14 +245,14 @@ def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[S
         thread.join()
 
 
-def _keep(path: Path, mark: str, parts: list[Onsets], done_s: float) -> None:
+def _write_checkpoint(path: Path, mark: str, parts: list[Onsets], done_s: float) -> None:
     whole = Onsets.joined(parts)
     with atomic_write(path) as part, part.open("wb") as file:
         about = np.array(json.dumps({"mark": mark, "done_s": done_s}))
         np.savez(file, about=about, **{f.name: getattr(whole, f.name) for f in fields(Onsets)})
 
 
-def _kept(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
+def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
     """What an earlier call kept of the same film; nothing when there is none or it is of another."""
     if path is None:
         return [], 0.0
@@ -266,7 +268,7 @@ def _kept(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
         return [], 0.0
 
 
-def hearing_job(
+def rally_detection_job(
     src: str, keep: str | None = None, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
     """`detect_rallies` for a job: plain values in, plain values out; stopping it is a pause when `keep` is

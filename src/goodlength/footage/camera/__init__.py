@@ -14,7 +14,7 @@ from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_n
 from goodlength.footage.camera.court_overlay import Polyline, court_over
 from goodlength.footage.camera.drift import (
     Drift,
-    DriftLook,
+    DriftCheck,
     ImagePatch,
     drift_by_clicks,
     drift_by_patches,
@@ -42,7 +42,7 @@ __all__ = [
     "CourtMark",
     "CourtPoint",
     "Drift",
-    "DriftLook",
+    "DriftCheck",
     "ErrorEllipse",
     "ErrorSpan",
     "ImagePatch",

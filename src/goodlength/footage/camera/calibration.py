@@ -277,7 +277,7 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
     for other in fits[1:]:
         if other.cost > best.cost + RIVAL_COST:
             break
-        apart = _floors_apart_m(best.lens, other.lens)
+        apart = _floor_distance_m(best.lens, other.lens)
         if apart > FLOOR_ERROR_M:
             one, two = (f"{fit.lens.place_m[2]:.1f} m" for fit in (best, other))
             raise CalibrationError(
@@ -287,7 +287,7 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
             )
 
 
-def _floors_apart_m(one: CameraModel, two: CameraModel) -> float:
+def _floor_distance_m(one: CameraModel, two: CameraModel) -> float:
     """Median distance between the places two cameras give to the same picture points of the floor."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 7)
     grid = np.array([(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 9)])

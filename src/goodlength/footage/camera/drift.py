@@ -44,7 +44,7 @@ class Drift(StrEnum):
 
 
 @dataclass(frozen=True)
-class DriftLook:
+class DriftCheck:
     """What was found: median shift of the marks, the turn that explains it, and what it does to places.
 
     `floor_m` is the median error that places on the floor would get; `marks` were found again, `lost`
@@ -86,7 +86,7 @@ class ImagePatch:
     grey: Picture
 
 
-def drift_by_clicks(camera: CameraCalibration, clicks: Sequence[Click]) -> DriftLook:
+def drift_by_clicks(camera: CameraCalibration, clicks: Sequence[Click]) -> DriftCheck:
     """Whether the camera moved, from marks clicked again on a later picture (four are enough)."""
     fresh = [one for one in clicks if one.mark]
     if len(fresh) < FEWEST:
@@ -122,7 +122,9 @@ def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[Image
     return tuple(patches)
 
 
-def drift_by_patches(camera: CameraCalibration, patches: Sequence[ImagePatch], picture: Picture) -> DriftLook:
+def drift_by_patches(
+    camera: CameraCalibration, patches: Sequence[ImagePatch], picture: Picture
+) -> DriftCheck:
     """Whether the camera moved, from patches looked for in a later picture of the same size.
 
     Hidden and changed patches drop out; a few of them that were found in a wrong place are outvoted.
@@ -260,7 +262,7 @@ def _judged(
     lost: Sequence[str],
     error_px: float,
     covariance: Floats | None = None,
-) -> DriftLook:
+) -> DriftCheck:
     """Whether a turn of the camera explains the shifts better than chance, and what it does to places."""
     lens = camera.lens
     slopes = lens.slopes(points)[1]
@@ -275,7 +277,7 @@ def _judged(
     floor_m = _floor_shift_m(lens, turn)
     least = 0.75 * click_error_px(lens.width, lens.height)
     moved = chance < CHANCE and shift_px > least
-    return DriftLook(
+    return DriftCheck(
         Drift.MOVED if moved else Drift.STILL,
         shift_px,
         float(np.linalg.norm(turn)),
@@ -304,8 +306,8 @@ def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
     return float(np.median(off))
 
 
-def _cannot(marks: Sequence[Click], lost: Sequence[str]) -> DriftLook:
+def _cannot(marks: Sequence[Click], lost: Sequence[str]) -> DriftCheck:
     """Too few marks to tell."""
-    return DriftLook(
+    return DriftCheck(
         Drift.CANNOT_TELL, math.nan, math.nan, math.nan, tuple(one.mark for one in marks), tuple(lost)
     )

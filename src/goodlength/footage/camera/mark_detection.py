@@ -101,7 +101,7 @@ def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggesti
         edges = edges_at(mark.name)
         if mark.name in clicked or not edges or all(map(camera.why_not, mark.surfaces)):
             continue
-        one = _look(lens, redness, mark.name, np.array(mark.at), edges)
+        one = _find_mark(lens, redness, mark.name, np.array(mark.at), edges)
         if one is not None:
             found.append(one)
     return tuple(found)
@@ -121,7 +121,7 @@ def _redness(picture: Picture) -> Floats:
     return np.asarray(cv2.GaussianBlur(lab[:, :, 1], (0, 0), 0.7), dtype=float)
 
 
-def _look(
+def _find_mark(
     lens: CameraModel, redness: Floats, mark: str, at: Floats, edges: tuple[tuple[XYZ, XYZ], ...]
 ) -> Suggestion | None:
     """Look for the edges of one mark; None if the mark is out of view or no edge is found."""
@@ -180,10 +180,10 @@ def _edge(
     if near.sum() < FEWEST:
         return None, int(near.sum()), len(uv)
     moved = uv[near] + steps[near, None] * normal
-    return _laid(moved), int(near.sum()), len(uv)
+    return _fit_line(moved), int(near.sum()), len(uv)
 
 
-def _laid(points: Floats) -> tuple[Floats, Floats]:
+def _fit_line(points: Floats) -> tuple[Floats, Floats]:
     """A straight line through points: a point of it and its unit normal; far ones dropped once."""
     for _ in range(2):
         centre = points.mean(axis=0)

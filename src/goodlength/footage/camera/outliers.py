@@ -138,11 +138,11 @@ def _suspect(fit: CameraFit, click: Click, expected: Floats, tin: str) -> Outlie
         float(expected[0]),
         float(expected[1]),
         mark.words,
-        _off_on_court_m(fit, mark, off),
+        _residual_on_court_m(fit, mark, off),
     )
 
 
-def _off_on_court_m(fit: CameraFit, mark: CourtMark, off_px: Floats) -> float:
+def _residual_on_court_m(fit: CameraFit, mark: CourtMark, off_px: Floats) -> float:
     """How far a step in the picture is on the surface a mark lies on, m; NaN where that cannot be told."""
     axes = {CourtSurface.FLOOR: (0, 1), CourtSurface.FRONT: (0, 2), CourtSurface.BACK: (0, 2)}.get(
         mark.surfaces[0], (1, 2)

@@ -20,7 +20,7 @@ from goodlength.errors import Cancelled, OutOfRange
 from goodlength.files.atomic import atomic_write
 from goodlength.footage.edit.encoder import CLIP, EncoderSettings
 from goodlength.footage.edit.transcode import Each, TranscodeOptions, transcode
-from goodlength.footage.media.decoding import ticks_of
+from goodlength.footage.media.decoding import pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.open import absolute, open_video
 from goodlength.footage.media.sound import SampleReader
@@ -95,14 +95,14 @@ def encode_clip(
         first = next(shown, None)
         if first is None:
             raise outside(film, from_us, table)
-        zero = ticks_of(first)
+        zero = pts_of(first)
         heard = stack.enter_context(open_video(source, with_picture=False)) if sound else None
         line = None
         if heard is not None and heard.audio is not None:
             line = SampleReader(heard, us_of(zero, film.base), from_beginning=jumps)
         part = stack.enter_context(atomic_write(target))
         wish = TranscodeOptions(short_side, settings, heads_covered=heads_covered)
-        each = watcher(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)
+        each = progress_callback(f"the clip {target.name}", (from_us, to_us), "cutting", progress, cancel)
         made = transcode(film, first, shown, line, part, wish, zero, each)
         end = zero + made.stamps[-1] + made.last_length
         span = us_of(zero, film.base), us_of(end, film.base)
@@ -110,7 +110,7 @@ def encode_clip(
     return ClipResult(str(target), len(made.stamps), *span, made.width, made.height, line is not None, notes)
 
 
-def watcher(
+def progress_callback(
     what: str, span: tuple[int, int], word: str, progress: Progress | None, cancel: Cancel | None
 ) -> Each:
     """A function told of every picture: passes on the share done, and stops when asked to."""

@@ -29,7 +29,7 @@ from goodlength.files.atomic import LEFTOVER, atomic_write
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.encoder import CLIP, mp4
 from goodlength.footage.edit.overlay import OverlayLine, burn_in, overlay_line_of
-from goodlength.footage.media.decoding import ticks_of
+from goodlength.footage.media.decoding import pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.open import (
     VideoFile,
@@ -442,7 +442,9 @@ def side_by_side(
                     pictures = [
                         burn_in(p, v.strike.lines, font) for p, v in zip(pictures, views, strict=True)
                     ]
-                frame = VideoFrame.from_ndarray(_beside(pictures, wide, bar=n == strike), format="rgb24")
+                frame = VideoFrame.from_ndarray(
+                    _side_by_side(pictures, wide, bar=n == strike), format="rgb24"
+                )
                 frame = frame.reformat(format="yuv420p")
                 frame.pts, frame.time_base, frame.duration = at * step, base.tick, step
                 sink.mux(stream.encode(frame))
@@ -452,7 +454,7 @@ def side_by_side(
     return PairResult(str(target), len(shown), wide, PAIR_HEIGHT, round(strike * tick / rate), end)
 
 
-def _beside(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
+def _side_by_side(pictures: Sequence[Picture], wide: int, *, bar: bool) -> Picture:
     canvas = np.zeros((PAIR_HEIGHT, wide, 3), np.uint8)
     at = 0
     for picture in pictures:
@@ -496,10 +498,10 @@ class _View:
 
         with contextlib.closing(self.turner):
             for frame in (first, *()):
-                times.append(us_of(ticks_of(frame), self.film.base))
+                times.append(us_of(pts_of(frame), self.film.base))
                 yield from given(iter(self.turner.turn(frame)))
             for frame in self.pictures:
-                times.append(us_of(ticks_of(frame), self.film.base))
+                times.append(us_of(pts_of(frame), self.film.base))
                 yield from given(iter(self.turner.turn(frame)))
             yield from given(iter(self.turner.rest()))
 

@@ -19,14 +19,14 @@ from av.video.frame import VideoFrame
 from goodlength.clock import seconds
 from goodlength.errors import FootageError, NotFootage, OutOfRange
 from goodlength.files.atomic import atomic_write
-from goodlength.footage.edit.clip_export import watcher
+from goodlength.footage.edit.clip_export import progress_callback
 from goodlength.footage.edit.encoder import PROXY
 from goodlength.footage.edit.transcode import TranscodeOptions, transcode
 from goodlength.footage.media.decoding import (
     DecodeErrors,
     decode_frames,
     demux,
-    ticks_of,
+    pts_of,
     timestamp_of,
 )
 from goodlength.footage.media.frame_table import FrameTable, table_of, us_of
@@ -170,7 +170,7 @@ def make_proxy(
         if heard.audio is not None:
             line = SampleReader(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
         part = stack.enter_context(atomic_write(target))
-        each = watcher(
+        each = progress_callback(
             f"the proxy of {source.name}",
             (planned.first_us, planned.end_us),
             "making the proxy",
@@ -198,7 +198,7 @@ def _rising(film: VideoFile, losses: DecodeErrors) -> Iterator[VideoFrame]:
     """Pictures with rising stamps; one that goes back or repeats is counted as broken."""
     last: int | None = None
     for frame in decode_frames(film, losses):
-        at = ticks_of(frame)
+        at = pts_of(frame)
         if last is not None and at <= last:
             losses.corrupt.append(at)
             continue

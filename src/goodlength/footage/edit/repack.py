@@ -169,7 +169,7 @@ def _timed(
                         continue
                     if count % 100 == 0:
                         _asked(source, progress, cancel, 0.0, 0.0)
-                    _stamp(packet, round(count * step), round(step))
+                    _set_timestamps(packet, round(count * step), round(step))
                     packet.stream = to
                     new.mux(packet)
                     count += 1
@@ -191,7 +191,7 @@ def _rate(own: Any, rate_hz: float | None) -> Fraction:
     return exact(own) if own else Fraction(USUAL_RATE_HZ)
 
 
-def _stamp(packet: Packet[Any], ticks: int, length: int) -> None:
+def _set_timestamps(packet: Packet[Any], ticks: int, length: int) -> None:
     packet.pts = packet.dts = ticks
     packet.duration = length
     packet.time_base = Fraction(1, TICKS)

@@ -64,7 +64,7 @@ def still_sheet(
             raise Cancelled("the sheet of stills was cancelled; nothing was written.")
         if progress is not None:
             progress(n / len(rows), f"stills, {n + 1} of {len(rows)}")
-        pictures.append([_taken(row, moment, font) for moment in MOMENTS_S])
+        pictures.append([_grab_still(row, moment, font) for moment in MOMENTS_S])
     tall = max((p.height for line in pictures for p in line if p is not None), default=WIDE * 9 // 16)
     high = EDGE + len(rows) * (LINE + tall + EDGE)
     wide = EDGE + len(MOMENTS_S) * (WIDE + EDGE)
@@ -90,7 +90,7 @@ def still_sheet(
     return wide, high
 
 
-def _taken(row: StillRow, moment_s: float, font: str | None) -> Image.Image | None:
+def _grab_still(row: StillRow, moment_s: float, font: str | None) -> Image.Image | None:
     from goodlength.errors import OutOfRange
 
     us = row.at_us + round(moment_s * 1e6)

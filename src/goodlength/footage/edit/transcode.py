@@ -9,7 +9,7 @@ from pathlib import Path
 from av.video.frame import VideoFrame
 
 from goodlength.footage.edit.encoder import DelayedWriter, EncoderSettings, Writer, mp4
-from goodlength.footage.media.decoding import length_of, ticks_of
+from goodlength.footage.media.decoding import length_of, pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.open import VideoFile, aspect_of, rate_of
 from goodlength.footage.media.orientation import DisplayTransform, display_shape_of
@@ -83,7 +83,7 @@ def transcode(
 
                 upright = anonymised_frames(upright, float(rate_of(film)))
             for frame in upright:
-                each(us_of(ticks_of(frame), film.base))
+                each(us_of(pts_of(frame), film.base))
                 delayed.put(frame)
                 last = frame
             delayed.last(length_of(film, last))

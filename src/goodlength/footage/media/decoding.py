@@ -104,7 +104,7 @@ def timestamp_of(packet: Packet[Stream]) -> int | None:
     return packet.pts if packet.pts is not None else packet.dts
 
 
-def ticks_of(frame: VideoFrame) -> int:
+def pts_of(frame: VideoFrame) -> int:
     """The stamp of a picture from `decode_frames`, which gives none without."""
     assert frame.pts is not None
     return frame.pts

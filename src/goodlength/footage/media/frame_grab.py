@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from goodlength.footage.media.decoding import ticks_of
+from goodlength.footage.media.decoding import pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.open import absolute, aspect_of, open_video
 from goodlength.footage.media.orientation import DisplayTransform, display_shape_of
@@ -77,7 +77,7 @@ def frames_in(
             raise outside(film, from_us, table)
         shape = display_shape_of(first, aspect_of(film))
         turner = DisplayTransform(shape, shape.size, "rgb24")
-        starts = [us_of(ticks_of(first), film.base)]
+        starts = [us_of(pts_of(first), film.base)]
         try:
             ready = turner.turn(first)
             while True:
@@ -86,7 +86,7 @@ def frames_in(
                 frame = next(frames, None)
                 if frame is None:
                     break
-                starts.append(us_of(ticks_of(frame), film.base))
+                starts.append(us_of(pts_of(frame), film.base))
                 ready = turner.turn(frame)
             for picture in turner.rest():
                 yield starts.pop(0), np.asarray(picture.to_ndarray(), dtype=np.uint8)

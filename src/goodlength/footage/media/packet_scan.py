@@ -22,7 +22,7 @@ from goodlength.footage.media.decoding import (
     decode_frames,
     decode_frames_from,
     demux,
-    ticks_of,
+    pts_of,
     timestamp_of,
 )
 from goodlength.footage.media.frame_table import FrameTable, Ticks, table_of, us_of
@@ -237,7 +237,7 @@ def _decode_all(path: Path, stamps: Ticks) -> _Decoded:
     got = array("q")
     with open_video(path, with_sound=False) as film:
         for frame in decode_frames(film, losses):
-            got.append(ticks_of(frame))
+            got.append(pts_of(frame))
     return _Decoded(stamps, np.unique(np.array(got, np.int64)), losses.corrupt)
 
 
@@ -257,9 +257,9 @@ def _decode_parts(path: Path, seen: _Seen, stamps: Ticks) -> _Decoded:
         for i in wanted:
             start, end = int(keys[i]), int(keys[i + 1]) if i + 1 < len(keys) else None
             for frame in decode_frames_from(film, start, losses):
-                if end is not None and ticks_of(frame) >= end:
+                if end is not None and pts_of(frame) >= end:
                     break
-                got.append(ticks_of(frame))
+                got.append(pts_of(frame))
             tried.append(ticks[(ticks >= start) & ((ticks < end) if end is not None else True)])
     return _Decoded(
         np.concatenate(tried) if tried else NO_TICKS, np.unique(np.array(got, np.int64)), losses.corrupt

@@ -141,7 +141,7 @@ def probe_with_frames(
         raise
     settled(where, before, settle_s, waiting)
     with open_video(where) as film:
-        return _look(film, found, sound, before.st_size), found.table
+        return _probe_result(film, found, sound, before.st_size), found.table
 
 
 def fingerprint(path: Path) -> str:
@@ -155,7 +155,7 @@ def fingerprint(path: Path) -> str:
     return digest.hexdigest()[:32]
 
 
-def _look(film: VideoFile, found: PacketScan, sound: SoundStream | None, size: int) -> Probe:
+def _probe_result(film: VideoFile, found: PacketScan, sound: SoundStream | None, size: int) -> Probe:
     table, video = found.table, film.video
     ratio = video.sample_aspect_ratio or Fraction(1)
     shape = display_shape_of(found.first_frame, (ratio.numerator, ratio.denominator), found.interlaced)

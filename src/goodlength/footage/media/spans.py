@@ -8,7 +8,7 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import OutOfRange
-from goodlength.footage.media.decoding import JOINABLE, decode_frames_from, length_of, ticks_of
+from goodlength.footage.media.decoding import JOINABLE, decode_frames_from, length_of, pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.open import VideoFile
 from goodlength.footage.media.packet_scan import scan_packets
@@ -19,7 +19,7 @@ def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) 
     ticks = from_us * film.base.den // (film.base.num * 1_000_000)
     held: VideoFrame | None = None
     for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):
-        at = us_of(ticks_of(frame), film.base)
+        at = us_of(pts_of(frame), film.base)
         if at >= to_us:
             break
         if at <= from_us:
@@ -31,7 +31,7 @@ def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) 
         yield frame
     else:
         # The last picture of the film stands for a while; after that there is nothing to show.
-        if held is not None and from_us >= us_of((ticks_of(held)) + length_of(film, held), film.base):
+        if held is not None and from_us >= us_of((pts_of(held)) + length_of(film, held), film.base):
             held = None
     if held is not None:
         yield held

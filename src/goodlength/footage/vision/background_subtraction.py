@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
-from goodlength.footage.media.decoding import decode_frames, ticks_of
+from goodlength.footage.media.decoding import decode_frames, pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.open import absolute, aspect_of, open_video
 from goodlength.footage.media.orientation import DisplayShape, DisplayTransform, display_shape_of
@@ -163,7 +163,7 @@ def watched(
         def wanted() -> Iterator[VideoFrame]:
             nonlocal due
             for frame in frames:
-                us = us_of(ticks_of(frame), film.base)
+                us = us_of(pts_of(frame), film.base)
                 if us + 1000 >= due:  # a millisecond for stamps that were rounded
                     due = max(due + every_us, us + every_us // 2)
                     yield frame
@@ -190,7 +190,7 @@ def _small(
                 turner = DisplayTransform(shape, shape.fitted(SHORT_SIDE), "bgr24")
                 if size is not None:
                     size.append(shape.size)
-            stamps.append(round(ticks_of(frame) * float(tick) * MICROSECONDS))  # type: ignore[arg-type]
+            stamps.append(round(pts_of(frame) * float(tick) * MICROSECONDS))  # type: ignore[arg-type]
             for ready in turner.turn(frame):
                 yield stamps.pop(0), np.asarray(ready.to_ndarray(), dtype=np.uint8)
         if turner is not None:

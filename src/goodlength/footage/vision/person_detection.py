@@ -91,7 +91,7 @@ def detect_people(
     boxes: list[Floats] = []
     for x0, y0, side in squares(right - left, bottom - top):
         part = picture[top + y0 : min(bottom, top + y0 + side), left + x0 : min(right, left + x0 + side)]
-        found = _look(part, side, sure)
+        found = _detect_in_tile(part, side, sure)
         found = _whole(found, x0, y0, side, right - left, bottom - top)
         found[:, :4] += (left + x0, top + y0, left + x0, top + y0)
         boxes.append(found)
@@ -143,7 +143,7 @@ def _steps(length: int, side: int) -> list[int]:
     return [round(k * (length - side) / (count - 1)) for k in range(count)]
 
 
-def _look(part: Picture, side: int, sure: float) -> Floats:
+def _detect_in_tile(part: Picture, side: int, sure: float) -> Floats:
     """Boxes of people in one square, rows of left, top, right, bottom, score."""
     scale = SIDE / side
     small = cv2.resize(

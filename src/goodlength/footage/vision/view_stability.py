@@ -173,7 +173,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
         if skip[k] or not np.isfinite(corners[k]).all():
             place[k] = now if not skip[k] else max(now, 0)
             continue
-        near = [m for m, one in enumerate(known) if _apart(corners[k], one) <= SHIFT_PX]
+        near = [m for m, one in enumerate(known) if _corner_shift_px(corners[k], one) <= SHIFT_PX]
         if near:
             now = near[0]
             place[k] = now
@@ -181,7 +181,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
         ahead = [j for j in range(k, len(corners)) if not skip[j]][:SETTLED]
         if len(ahead) == SETTLED or not known:
             together = np.median(corners[ahead], axis=0)
-            if all(_apart(corners[j], together) <= SHIFT_PX for j in ahead):
+            if all(_corner_shift_px(corners[j], together) <= SHIFT_PX for j in ahead):
                 known.append(together)
                 now = len(known) - 1
                 place[k] = now
@@ -190,6 +190,6 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
     return place
 
 
-def _apart(one: Floats, other: Floats) -> float:
+def _corner_shift_px(one: Floats, other: Floats) -> float:
     """How far two places of the camera put the corners of the picture apart, px; the farthest counts."""
     return float(np.hypot(*(one - other).T).max())

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.body.held_out_classifier import (
+from goodlength.measure.body.cross_validation import (
     auc,
     centre_within,
     cv_folds,

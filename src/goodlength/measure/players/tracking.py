@@ -166,11 +166,11 @@ def track_rally(watched: Detections, clothing: ClothingColours | None = None) ->
             0.0,
         )
     clothes = _clothes(watched.colours, clothing)
-    stories = _begun(watched, clothes[0], both_ways=clothing is not None)
+    stories = _initial_hypotheses(watched, clothes[0], both_ways=clothing is not None)
     kept = [stories.chosen]
     parents = [np.zeros(len(stories.score), dtype=np.int64)]
     for t in range(1, n):
-        stories, parent = _went_on(stories, watched, t, clothes[t])
+        stories, parent = _extend_hypotheses(stories, watched, t, clothes[t])
         kept.append(stories.chosen)
         parents.append(parent)
     at = int(np.argmax(stories.score))
@@ -192,7 +192,7 @@ class _Stories:
     chosen: Ints
 
 
-def _begun(watched: Detections, clothes: Floats, *, both_ways: bool) -> _Stories:
+def _initial_hypotheses(watched: Detections, clothes: Floats, *, both_ways: bool) -> _Stories:
     """All pairs of the first picture; one place nobody knows where only one was found."""
     k = watched.error_m.shape[1]
     usable = [c for c in range(k) if np.isfinite(watched.xy[0, c]).all()]
@@ -227,7 +227,9 @@ def _explained(watched: Detections, t: int) -> Floats:
     return out
 
 
-def _went_on(stories: _Stories, watched: Detections, t: int, clothes: Floats) -> tuple[_Stories, Ints]:
+def _extend_hypotheses(
+    stories: _Stories, watched: Detections, t: int, clothes: Floats
+) -> tuple[_Stories, Ints]:
     """Every story with every choice of two places; the best are kept."""
     k = watched.error_m.shape[1]
     dt = float(watched.times_s[t] - watched.times_s[t - 1])

@@ -85,7 +85,7 @@ def track_match(
         As reading a film.
     """
     found: list[tuple[TrackSpan, Detections, tuple[FrameDetections, ...], CameraCalibration]] = []
-    held: dict[str, Held] = {}
+    held: dict[str, ReliableSpan] = {}
     done, whole = 0.0, max(1, sum(one.until_us - one.from_us for one in spans))
     for n, film in enumerate(films):
         own = [one for one in spans if one.footage == film.id]
@@ -104,7 +104,7 @@ def track_match(
             watched, looks, steady = detect_players(
                 absolute(film.path), span.from_us, span.until_us, camera, courts, cancel
             )
-            held[span.key] = now = held_span(film, span, camera, watched, steady)
+            held[span.key] = now = reliable_span(film, span, camera, watched, steady)
             found.append((span, watched.part(now.pictures), looks, camera))
             done += span.until_us - span.from_us
     if not found:
@@ -129,7 +129,7 @@ def _camera(log: CameraLog, span: TrackSpan) -> CameraCalibration | None:
 
 
 @dataclass(frozen=True, eq=False)
-class Held:
+class ReliableSpan:
     """The pictures of a span that can be trusted, why none can, and why only some can."""
 
     pictures: NDArray[np.int64]
@@ -137,9 +137,9 @@ class Held:
     partial: str = ""
 
 
-def held_span(
+def reliable_span(
     film: FilmToFollow, span: TrackSpan, camera: CameraCalibration, watched: Detections, steady: Steady
-) -> Held:
+) -> ReliableSpan:
     """The longest part of a span in which the view holds and the camera stands where it was solved."""
     whole = np.arange(len(watched.times_s))
     reason = steady.words
@@ -149,8 +149,8 @@ def held_span(
         middle = round(1e6 * float(watched.times_s[part[len(part) // 2]]))
         reason = _moved(film, span, middle, camera, must_tell=steady.places > 1) or ""
         if not reason:
-            return Held(part, partial=steady.words if len(part) < WHOLE_PART * len(whole) else "")
-    return Held(whole, hidden=reason or steady.words)
+            return ReliableSpan(part, partial=steady.words if len(part) < WHOLE_PART * len(whole) else "")
+    return ReliableSpan(whole, hidden=reason or steady.words)
 
 
 def _moved(

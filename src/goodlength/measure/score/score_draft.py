@@ -187,14 +187,14 @@ def draft_scores(
     (['b', 'b'], True)
     """
     _check_shares(let_share, no_rally_share, right_at_choice)
-    by_key = _told_of(sightings, told)
+    by_key = _answers_by_key(sightings, told)
     if not sightings or (not told and all(one.blank for one in sightings)):
         return DraftRefused(
             "There is nothing to draft from: in no rally was a player seen in a service box. "
             "Say who served in a few rallies, or write the sheet by hand."
         )
     states = lattice(fmt, start, scores or Scores(), right_at_choice=right_at_choice)
-    trellis = _laid_out(states, sightings, by_key, PriorRates(let_share, no_rally_share), missed_after)
+    trellis = _trellis(states, sightings, by_key, PriorRates(let_share, no_rally_share), missed_after)
     chances = trellis.chances()
     for _ in range(PASSES):
         if isinstance(chances, NoLegalPath):
@@ -216,7 +216,7 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
             raise OutOfRange(f"right_at_choice holds two shares from 0 to 1; got {share:g}.")
 
 
-def _told_of(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
+def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
     """What was told, by key; raises for keys that are twice there or not at all."""
     keys = [one.key for one in sightings]
     if len(set(keys)) < len(keys):
@@ -230,7 +230,7 @@ def _told_of(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> d
     return {one.key: one for one in told}
 
 
-def _laid_out(
+def _trellis(
     states: Lattice,
     sightings: Sequence[Observation],
     told: dict[str, CoachAnswer],

@@ -160,7 +160,7 @@ def measure_serve(
     chance = np.random.default_rng(5) if rng is None else rng
     model = ServeModel(camera, marks, box, ServeWorld.of(setting or PlayConditions(), chance))
     modes = fit(model, chance)
-    offs = _offs(model, modes[0])
+    offs = _mark_residuals(model, modes[0])
     mean = float(np.mean([min(one.sigmas, 50.0) ** 2 for one in offs]))
     if mean > HOPELESS:
         worst = max(offs, key=lambda one: one.sigmas)
@@ -169,10 +169,10 @@ def measure_serve(
             "picture and surface again, and whether the camera is that of this recording."
         )
     drawn = sample_posterior(model, modes, DRAWN, chance)
-    return _told(model, modes, drawn, box, offs, level)
+    return _measurement(model, modes, drawn, box, offs, level)
 
 
-def _told(
+def _measurement(
     model: ServeModel,
     modes: list[PosteriorMode],
     drawn: Floats,
@@ -239,7 +239,7 @@ def _side(launches: Floats, row: Floats) -> str:
     return "left" if float(np.median(row[touched, at.FRONT_X] - launches[touched, 0])) < 0.0 else "right"
 
 
-def _offs(model: ServeModel, mode: PosteriorMode) -> tuple[MarkResidual, ...]:
+def _mark_residuals(model: ServeModel, mode: PosteriorMode) -> tuple[MarkResidual, ...]:
     """How far each mark lies from the best path."""
     named = model.named()
     values = mode.residuals[: len(named)]

@@ -68,7 +68,7 @@ def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) ->
     >>> [round(b, 3) for b in s.bias_m]
     [0.125, -0.025]
     """
-    places = checks.points(places_m)
+    places = checks.points_array(places_m)
     n = len(places)
     if n < FEWEST:
         raise InputError(f"{n} places give no scatter: at least {FEWEST} are needed. Log more attempts.")

@@ -9,7 +9,7 @@ from scipy import stats
 from goodlength.practice import checks
 
 
-def attempts_to_tell(before: float, after: float, power: float = 0.80, error: float = 0.05) -> float:
+def attempts_needed(before: float, after: float, power: float = 0.80, error: float = 0.05) -> float:
     """Attempts in each of two sessions needed to tell `after` from `before`.
 
     Parameters
@@ -32,11 +32,11 @@ def attempts_to_tell(before: float, after: float, power: float = 0.80, error: fl
 
     Examples
     --------
-    >>> round(attempts_to_tell(0.5, 0.7), 2)
+    >>> round(attempts_needed(0.5, 0.7), 2)
     93.0
     """
     for name, value in (("before", before), ("after", after), ("power", power), ("error", error)):
-        checks.share(name, value)
+        checks.open_share(name, value)
     if before == after:
         return math.inf
     mean = 0.5 * (before + after)
@@ -54,8 +54,8 @@ def tries_for_width(rate: float, half_width: float, level: float = 0.95) -> int:
     >>> tries_for_width(0.5, 0.10)
     93
     """
-    checks.share("rate", rate)
-    checks.share("half_width", half_width)
+    checks.open_share("rate", rate)
+    checks.open_share("half_width", half_width)
     z = float(stats.norm.isf((1.0 - level) / 2.0))
     tries = 1
     while _wilson_half_width(rate, tries, z) > half_width:

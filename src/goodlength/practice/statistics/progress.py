@@ -270,7 +270,10 @@ def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, Dis
         if not marked:
             continue
         days = [
-            [np.concatenate([_off(one) for one in day]) for _, day in groupby(part, key=lambda one: one.on)]
+            [
+                np.concatenate([_offsets(one) for one in day])
+                for _, day in groupby(part, key=lambda one: one.on)
+            ]
             for part in _split(order, marked)
         ]
         first, since = (np.concatenate(part) if part else np.zeros(0) for part in days)
@@ -280,7 +283,7 @@ def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, Dis
     return tuple(found)
 
 
-def _off(one: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+def _offsets(one: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
     return distances_m(one.places, one.aim or (0.0, 0.0))
 
 

@@ -51,7 +51,7 @@ def evidence_against(rate: float, hits: int, attempts: int) -> SequentialEvidenc
     >>> evidence_against(0.5, 17, 20).enough
     True
     """
-    checks.share("rate", rate)
+    checks.open_share("rate", rate)
     checks.counts(hits, attempts)
     log_factor = float(betaln(hits + 1, attempts - hits + 1)) - hits * math.log(rate)
     log_factor -= (attempts - hits) * math.log1p(-rate)
@@ -72,6 +72,6 @@ def sequential_bounds(low: float, high: float, error: float = 0.10) -> Sequentia
     (2.1972246, 0.3364722, -0.5108256)
     """
     for name, value in (("low", low), ("high", high), ("error", error)):
-        checks.share(name, value)
+        checks.open_share(name, value)
     bound = math.log((1.0 - error) / error)
     return SequentialBounds(bound, -bound, math.log(high / low), math.log((1.0 - high) / (1.0 - low)))

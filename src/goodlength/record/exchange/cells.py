@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from goodlength.record.exchange.csvout import SKIPPED, unsafe
-from goodlength.record.exchange.tablein import is_number, looks_like_a_date
-from goodlength.record.model import Depth, Ending, HowTaken, KindOfServe, Left, ShotType
+from goodlength.record.exchange.tablein import is_number, looks_like_date
+from goodlength.record.model import Depth, Ending, KindOfServe, Left, ReturnKind, ShotType
 from goodlength.record.word_lists import PLACES, RECEIVER_PLACES, RETURN_TO
 
 NOT_SAID = object()  # an empty cell: the question was not answered
@@ -26,7 +26,7 @@ def words_of(cell: str) -> str:
 
 def whole(cell: str) -> int:
     """A whole number; a date made of a score is named as such."""
-    if looks_like_a_date(cell):
+    if looks_like_date(cell):
         raise CellFault(
             f"{cell!r} is a date. A spreadsheet has turned a score such as 11-9 into it, and what it was "
             "cannot be told for sure. Write the points in two columns of numbers, score_a and score_b"
@@ -127,7 +127,7 @@ def skippable(read: Callable[[str], Any]) -> Callable[[str], Any]:
     return lambda cell: None if cell.casefold() == SKIPPED else read(cell)
 
 
-HOW = choice([one.value for one in HowTaken])
+HOW = choice([one.value for one in ReturnKind])
 LEFT = choice([one.value for one in Left])
 ENDING = choice([one.value for one in Ending])
 STROKE = choice([one.value for one in ShotType])

@@ -18,7 +18,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.exchange import cells as c
 from goodlength.record.exchange.headings import ANSWERS, MEANINGS, SCORES, TIMES, WORKED_OUT
-from goodlength.record.exchange.tablein import TableRow, TableSheet, looks_like_a_date, read_sheet
+from goodlength.record.exchange.tablein import TableRow, TableSheet, looks_like_date, read_sheet
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Depth,
@@ -169,7 +169,7 @@ class _TableReader:
         for heading in self.sheet.headings:
             if heading not in SCORES:
                 continue
-            dates = [row for row in self.sheet.rows if looks_like_a_date(row.cells.get(heading, ""))]
+            dates = [row for row in self.sheet.rows if looks_like_date(row.cells.get(heading, ""))]
             if dates:
                 cell = dates[0].cells[heading]
                 self.problems.append(
@@ -190,7 +190,7 @@ class _TableReader:
             for heading in TIMES:
                 cell = row.cells.get(heading, "")
                 for sign in ",.":
-                    if sign in cell and not looks_like_a_date(cell):
+                    if sign in cell and not looks_like_date(cell):
                         seen.setdefault(sign, row)
         if len(seen) == 2:
             self.problems.append(

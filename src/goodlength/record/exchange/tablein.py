@@ -148,12 +148,12 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
     return TableSheet(headings, tuple(rows), written, separator, tuple(problems))
 
 
-def looks_like_a_date(cell: str) -> bool:
+def looks_like_date(cell: str) -> bool:
     """Whether a spreadsheet has turned a score into a date, or something else into one.
 
     Examples
     --------
-    >>> [looks_like_a_date(c) for c in ("11-Sep", "Sep-11", "2025-09-11", "11/09/2025", "11", "12.5")]
+    >>> [looks_like_date(c) for c in ("11-Sep", "Sep-11", "2025-09-11", "11/09/2025", "11", "12.5")]
     [True, True, True, True, False, False]
     """
     return any(pattern.fullmatch(cell.strip()) for pattern in _DATE_LIKE)

@@ -35,16 +35,16 @@ def to_vtt(match: Match, names: tuple[str, str], kinds: Sequence[KindOfServe] = 
             open_end = " (end not marked)"
         head = f"Game {rally.game}, rally {rally.n_in_game}{open_end}"
         text = f"{head}: {_plain(rally_sentence(rally, names, words))}"
-        blocks.append(f"{_plain(rally.key)}\n{_stamp(start)} --> {_stamp(end)}\n{text}")
+        blocks.append(f"{_plain(rally.key)}\n{_timestamp(start)} --> {_timestamp(end)}\n{text}")
     return "\n\n".join(blocks) + "\n"
 
 
-def _stamp(us: int) -> str:
+def _timestamp(us: int) -> str:
     """Hours, minutes, seconds and thousandths.
 
     Examples
     --------
-    >>> _stamp(3_723_456_789)
+    >>> _timestamp(3_723_456_789)
     '01:02:03.457'
     """
     ms = (us + 500) // 1000

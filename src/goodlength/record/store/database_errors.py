@@ -73,7 +73,7 @@ def _no_letters(place: str) -> NotOurLibrary:
 
 
 @contextmanager
-def told_in_words(place: str) -> Iterator[None]:
+def database_errors_in_words(place: str) -> Iterator[None]:
     """Turn whatever the database raises inside into one of our own errors."""
     try:
         yield

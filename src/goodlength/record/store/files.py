@@ -21,7 +21,7 @@ def _footage(row: Any) -> Footage:
     return Footage(**values)
 
 
-def of_match(connection: sa.Connection, match_id: str) -> tuple[Footage, ...]:
+def footage_of_match(connection: sa.Connection, match_id: str) -> tuple[Footage, ...]:
     """A match's files in the order played."""
     query = (
         sa.select(t.footage).where(t.footage.c.match == match_id).order_by(t.footage.c.place, t.footage.c.id)
@@ -29,7 +29,7 @@ def of_match(connection: sa.Connection, match_id: str) -> tuple[Footage, ...]:
     return tuple(_footage(row) for row in connection.execute(query))
 
 
-def one(connection: sa.Connection, footage_id: str) -> Footage:
+def footage_row(connection: sa.Connection, footage_id: str) -> Footage:
     """One file's row."""
     row = connection.execute(sa.select(t.footage).where(t.footage.c.id == footage_id)).one_or_none()
     if row is None:
@@ -51,7 +51,7 @@ def save(connection: sa.Connection, footage: Footage) -> None:
 
 def remove(connection: sa.Connection, footage_id: str) -> None:
     """Delete a file's row."""
-    one(connection, footage_id)
+    footage_row(connection, footage_id)
     connection.execute(sa.delete(t.footage).where(t.footage.c.id == footage_id))
 
 

@@ -33,7 +33,7 @@ from goodlength.record.store import (
     row_checksums,
     sqlite,
 )
-from goodlength.record.store.database_errors import told_in_words
+from goodlength.record.store.database_errors import database_errors_in_words
 
 MOST_TOLD = 5  # damaged rows named on the page; the check names all
 
@@ -115,7 +115,7 @@ class Library:
 
     @contextmanager
     def _read(self) -> Iterator[sa.Connection]:
-        with told_in_words(self.place), self._engine.connect() as connection:
+        with database_errors_in_words(self.place), self._engine.connect() as connection:
             try:
                 yield connection
             except (ValueError, TypeError, KeyError, AttributeError) as error:
@@ -127,7 +127,7 @@ class Library:
 
     @contextmanager
     def _write(self) -> Iterator[sa.Connection]:
-        with self._lock, told_in_words(self.place), self._writing.begin() as connection:
+        with self._lock, database_errors_in_words(self.place), self._writing.begin() as connection:
             yield connection
 
     # Players
@@ -223,7 +223,7 @@ class Library:
                 self._reader.read(connection, match_id),
                 people.pair(connection, info.players),
                 people.kinds(connection),
-                files.of_match(connection, match_id) if info.footage else (),
+                files.footage_of_match(connection, match_id) if info.footage else (),
             )
 
     def append(self, entries: Sequence[Entry]) -> list[bool]:
@@ -332,12 +332,12 @@ class Library:
     def footage(self, match_id: str) -> tuple[Footage, ...]:
         """The files of a match in the order played."""
         with self._read() as connection:
-            return files.of_match(connection, match_id)
+            return files.footage_of_match(connection, match_id)
 
     def footage_file(self, footage_id: str) -> Footage:
         """One file; NotFound names the id."""
         with self._read() as connection:
-            return files.one(connection, footage_id)
+            return files.footage_row(connection, footage_id)
 
     def save_footage(self, footage: Footage) -> None:
         """Add a file to a match, or change what is known about it."""
@@ -397,7 +397,7 @@ class Library:
     def clean(self) -> None:
         """Leave nothing of deleted rows in the file, or in the server's tables."""
         ways = postgres if self.on_server else sqlite
-        with self._lock, told_in_words(self.place):
+        with self._lock, database_errors_in_words(self.place):
             ways.clean(self._engine)
 
     def copies(self) -> tuple[Path, ...]:
@@ -411,7 +411,7 @@ class Library:
                 "A library on a database server is copied with that server's own tools (pg_dump). "
                 f"Its clips and uploads lie in {self.folder}: copy that folder too."
             )
-        with told_in_words(str(target)):
+        with database_errors_in_words(str(target)):
             sqlite.copy_to(Path(self.place), target)
 
 

@@ -11,7 +11,7 @@ import sqlalchemy as sa
 
 from goodlength.errors import NewerLibrary, NoSpace, NotFound, NotOurLibrary, StoreError
 from goodlength.record.store import postgres, sqlite
-from goodlength.record.store.database_errors import in_words, told_in_words
+from goodlength.record.store.database_errors import database_errors_in_words, in_words
 from goodlength.record.store.tables import HEAD, MARK, about, metadata
 
 FILE_NAME = "library.sqlite3"
@@ -86,8 +86,8 @@ def open_folder(folder: Path, *, create: bool) -> Opened:
                 why=f"is damaged ({damage}). Restore a back-up, or save what can be read into a new folder: "
                 "goodlength library check --save-to NEW-FOLDER",
             )
-    with told_in_words(place):
-        problems = _bring_up(file, place)
+    with database_errors_in_words(place):
+        problems = _migrate(file, place)
         engine = sqlite.engine_for(file)
         with engine.connect() as connection:
             mode = sqlite.journal_mode(connection)
@@ -112,7 +112,7 @@ def open_server(url: str, folder: Path) -> Opened:
     place = engine.url.set(drivername="postgresql").render_as_string(hide_password=True)
     _make_folders(folder)
     try:
-        with told_in_words(place), engine.execution_options(write=True).begin() as connection:
+        with database_errors_in_words(place), engine.execution_options(write=True).begin() as connection:
             version = _version_of(connection)
             postgres.refuse_strangers(connection, version, HEAD, place)
             if version != HEAD:
@@ -193,7 +193,7 @@ def _damage(file: Path, place: str) -> str | None:
     """What the quick check finds in a library that is small enough to look over at each start."""
     if file.stat().st_size > ASSUMED_LOOK_BYTES:
         return None
-    engine = sqlite.engine_only_to_look(file)
+    engine = sqlite.read_only_engine(file)
     try:
         with engine.connect() as connection:
             return sqlite.first_damage(connection)
@@ -211,7 +211,7 @@ def _to_read(folder: Path, file: Path, *, still: bool, why: str) -> Opened:
     engine = sqlite.engine_to_read(file, still=still)
     _refuse_strangers(file, engine)
     place = str(file)
-    with told_in_words(place), engine.connect() as connection:
+    with database_errors_in_words(place), engine.connect() as connection:
         version = _version_of(connection)
     if version != HEAD:
         raise StoreError(
@@ -271,8 +271,8 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
     )
     if head != sqlite.HEAD_BYTES:
         raise NotOurLibrary(stranger)
-    with told_in_words(str(file)):
-        engine = engine or sqlite.engine_only_to_look(file)
+    with database_errors_in_words(str(file)):
+        engine = engine or sqlite.read_only_engine(file)
         with engine.connect() as connection:
             ours = sqlite.application_id(connection) == sqlite.APPLICATION_ID
             foreign = sqlite.foreign_parts(connection)
@@ -302,7 +302,7 @@ def _version_of(connection: sa.Connection) -> str | None:
     return None if version is None else str(version)
 
 
-def _bring_up(file: Path, place: str) -> tuple[str, ...]:
+def _migrate(file: Path, place: str) -> tuple[str, ...]:
     """Migrate where needed; gives what the coach should know about it."""
     version = None
     if not _is_new(file):

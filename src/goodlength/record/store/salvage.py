@@ -191,17 +191,17 @@ def _insert(
     """Write rows, a piece at a time; where a piece is refused, row by row."""
     for at in range(0, len(rows), PIECE):
         piece = rows[at : at + PIECE]
-        if _taken(connection, table, piece):
+        if _copy_rows(connection, table, piece):
             yield from (True for _ in piece)
             continue
         for row in piece:
-            if _taken(connection, table, [row]):
+            if _copy_rows(connection, table, [row]):
                 yield True
             else:
                 apart.append({"table": table.name, **row})
 
 
-def _taken(connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]]) -> bool:
+def _copy_rows(connection: sa.Connection, table: sa.Table, rows: list[dict[str, Any]]) -> bool:
     kept = [column.name for column in table.c if column.name in rows[0]]
     named = ", ".join(f'"{name}"' for name in kept)
     words = f'INSERT INTO "{table.name}" ({named}) VALUES ({", ".join("?" * len(kept))})'

@@ -52,7 +52,7 @@ def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:
     return engine
 
 
-def engine_only_to_look(file: Path) -> sa.Engine:
+def read_only_engine(file: Path) -> sa.Engine:
     """Engine that opens the file as it stands and changes nothing, not even its journal mode."""
     url = sa.URL.create("sqlite+pysqlite", database=str(file.absolute()))
     engine = sa.create_engine(url, connect_args={"timeout": BUSY_MS / 1000}, poolclass=NullPool)

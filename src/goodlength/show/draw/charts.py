@@ -16,7 +16,7 @@ from goodlength.show.draw.primitives import (
     num,
     path,
     shape,
-    text,
+    svg_text,
 )
 from goodlength.show.draw.text_width import lines
 from goodlength.show.draw.values import (
@@ -26,7 +26,7 @@ from goodlength.show.draw.values import (
     count_words,
     counted_share,
     few,
-    said,
+    share_words,
 )
 
 Scale = Callable[[float], float]
@@ -107,7 +107,7 @@ def range_bar(
     body = path(look, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
     if share is not None and share.of:
         body += mark(look, share, side, x, y=7, radius=_DISC)
-    return drawing(look, wide, high, body, said(share, none))
+    return drawing(look, wide, high, body, share_words(share, none))
 
 
 def range_key(side: str = "a", *, look: DrawingTheme = PAGE) -> str:
@@ -130,7 +130,8 @@ def _label(look: DrawingTheme, words: str, middle: float, *, bold: bool = False)
     broken = lines(words, 15, _LABEL_WIDE, bold)
     first = middle + 5 - (len(broken) - 1) * _LINE / 2
     return "".join(
-        text(look, 0, first + n * _LINE, line, size=15, ink="ink", bold=bold) for n, line in enumerate(broken)
+        svg_text(look, 0, first + n * _LINE, line, size=15, ink="ink", bold=bold)
+        for n, line in enumerate(broken)
     )
 
 
@@ -144,7 +145,7 @@ def _axis(look: DrawingTheme, x: Scale, top: float, bottom: float, *, quarters: 
     for share in (0.0, 0.25, 0.5, 0.75, 1.0) if quarters else (0.0, 0.5, 1.0):
         body += path(look, f"M{num(x(share))} {num(top)}V{num(bottom)}", stroke="rule", thick=1)
         if share in {0.0, 0.5, 1.0}:
-            body += text(look, x(share), bottom + 18, f"{share:.0%}", anchor="middle")
+            body += svg_text(look, x(share), bottom + 18, f"{share:.0%}", anchor="middle")
     return body
 
 
@@ -173,12 +174,12 @@ def effect_chart(
     panels = (("Right box", _across(132, 234), 253.0), ("Left box", _across(316, 418), 437.0))
     body = ""
     for name, x, _ in panels:
-        body += text(look, x(0), 15, name, size=15, ink="ink", bold=True)
+        body += svg_text(look, x(0), 15, name, size=15, ink="ink", bold=True)
         body += _axis(look, x, top, bottom)
         if whole is not None and whole.of:
             at = x(counted_share(whole))
             body += path(look, f"M{num(at)} {num(top)}V{num(bottom)}", stroke="ink-3", thick=1, dash="3 3")
-            body += text(look, max(at, x(0.3)), 35, f"all {count_words(whole)}", anchor="middle")
+            body += svg_text(look, max(at, x(0.3)), 35, f"all {count_words(whole)}", anchor="middle")
     y = first
     for n, (row, high) in enumerate(zip(rows, heights, strict=True)):
         middle = y + high / 2
@@ -197,18 +198,18 @@ def _effect_cell(
     count_at, middle = at
     if share is not None and share.of:
         spot = mark(look, share, side, x, y=middle, radius=5)
-        return spot + text(look, count_at, middle + 5, count_words(share))
+        return spot + svg_text(look, count_at, middle + 5, count_words(share))
     words = "not served" if share is None else "not recorded"
     blank = shape(look, "rect", fill="sheet", x=x(0.5) - 44, y=middle - 10, width=88, height=20)
-    return blank + text(look, x(0.5), middle + 5, words, anchor="middle")
+    return blank + svg_text(look, x(0.5), middle + 5, words, anchor="middle")
 
 
 def _effect_words(rows: Sequence[BoxRowLike], whole: ShareLike | None, what: str) -> str:
     told = [f"{what}, by kind of serve and box."]
     if whole is not None and whole.of:
-        told.append(f"All: {said(whole)}.")
+        told.append(f"All: {share_words(whole)}.")
     for row in rows:
-        right, left = (said(share, "not served") for share in (row.right, row.left))
+        right, left = (share_words(share, "not served") for share in (row.right, row.left))
         told.append(f"{row.words}: right box {right}; left box {left}.")
     return " ".join(told)
 
@@ -235,13 +236,13 @@ def repeat_chart(
         left, right = x(row.luck_low), x(row.luck_high)
         body += hatch(look, left, middle - 9, max(right - left, 1.0), 18)
         if y == first:
-            body += text(look, (left + right) / 2, middle - 14, "by luck", anchor="middle", halo="sheet")
+            body += svg_text(look, (left + right) / 2, middle - 14, "by luck", anchor="middle", halo="sheet")
         counted = row.seen.of > 0
         if counted:
             body += mark(look, row.seen, side, x, y=middle, radius=5)
-        body += text(look, 404, middle + 5, count_words(row.seen) if counted else "none")
+        body += svg_text(look, 404, middle + 5, count_words(row.seen) if counted else "none")
         told.append(
-            f"{row.words}: {said(row.seen)}; luck with the same mix gives "
+            f"{row.words}: {share_words(row.seen)}; luck with the same mix gives "
             f"{row.luck_low:.0%} to {row.luck_high:.0%}."
         )
         y += high

@@ -146,7 +146,7 @@ def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str
     return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points) + ("Z" if closed else "")
 
 
-def text(
+def svg_text(
     look: DrawingTheme,
     x: float,
     y: float,

@@ -14,7 +14,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 from goodlength.show.draw.text_width import width
 
@@ -71,7 +71,7 @@ def match_line(
         starts.append(starts[-1] + step * (len(game.points) - 1))
     body = _ground(look, games, starts, (_TOP, bottom)) + _leads(look, most, middle)
     for name, y in ((names[0], _TOP + 12.0), (names[1], bottom - 5.0)):
-        body += text(look, _RIGHT, y, f"{name} ahead", anchor="end", halo="sheet")
+        body += svg_text(look, _RIGHT, y, f"{name} ahead", anchor="end", halo="sheet")
 
     def place(game: int, rally: int) -> tuple[float, float]:
         a, b = games[game].points[rally]
@@ -82,8 +82,8 @@ def match_line(
         body += path(look, line, stroke="side-a", thick=2.2, stroke_linejoin="round")
     for n, (game_n, rally) in enumerate(marks, start=1):
         body += _numbered(look, n, *place(game_n, rally))
-    body += text(look, _LEFT, bottom + 18, "Rally 1")
-    body += text(look, _RIGHT, bottom + 18, f"Rally {rallies}, lets left out", anchor="end")
+    body += svg_text(look, _LEFT, bottom + 18, "Rally 1")
+    body += svg_text(look, _RIGHT, bottom + 18, f"Rally {rallies}, lets left out", anchor="end")
     return drawing(look, _WIDE, bottom + 26, body, _words(games, names))
 
 
@@ -104,10 +104,10 @@ def _ground(
         whole = room + width(score, 15)
         if whole <= right - left:
             at = (left + right - whole) / 2
-            body += text(look, at, 20, name, size=15, ink="ink", bold=True)
-            body += text(look, at + room, 20, score, size=15, ink="ink") if score else ""
+            body += svg_text(look, at, 20, name, size=15, ink="ink", bold=True)
+            body += svg_text(look, at + room, 20, score, size=15, ink="ink") if score else ""
         elif right - left >= width(game.score, 13):
-            body += text(look, (left + right) / 2, 20, game.score, anchor="middle")
+            body += svg_text(look, (left + right) / 2, 20, game.score, anchor="middle")
         if n:
             body += path(look, f"M{num(left)} {num(top)}V{num(bottom)}", stroke="rule-strong", thick=1)
     return body
@@ -117,11 +117,11 @@ def _leads(look: DrawingTheme, most: int, middle: float) -> str:
     """The level line, dashed, and hairlines at each few points of lead."""
     every = 2 if most <= 6 else 4
     body = path(look, f"M{num(_LEFT)} {num(middle)}H{num(_RIGHT)}", stroke="ink-3", thick=1, dash="4 3")
-    body += text(look, _LEFT - 8, middle + 4.5, "level", anchor="end")
+    body += svg_text(look, _LEFT - 8, middle + 4.5, "level", anchor="end")
     for lead in range(every, most + 1, every):
         for y in (middle - lead * _PER_POINT, middle + lead * _PER_POINT):
             body += path(look, f"M{num(_LEFT)} {num(y)}H{num(_RIGHT)}", stroke="rule", thick=1)
-            body += text(look, _LEFT - 8, y + 4.5, f"{lead}", anchor="end")
+            body += svg_text(look, _LEFT - 8, y + 4.5, f"{lead}", anchor="end")
     return body
 
 
@@ -131,7 +131,7 @@ def _numbered(look: DrawingTheme, n: int, x: float, y: float) -> str:
     body = path(look, f"M{num(x)} {num(ring_y + 10)}V{num(y)}", stroke="ink", thick=1.2)
     body += shape(look, "circle", fill="ink", cx=x, cy=y, r=2.6)
     body += shape(look, "circle", fill="sheet", stroke="ink", thick=1.6, cx=x, cy=ring_y, r=10)
-    return body + text(look, x, ring_y + 4.6, str(n), ink="ink", bold=True, anchor="middle")
+    return body + svg_text(look, x, ring_y + 4.6, str(n), ink="ink", bold=True, anchor="middle")
 
 
 def _words(games: Sequence[LineGame], names: tuple[str, str]) -> str:

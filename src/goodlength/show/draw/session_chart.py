@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing, num, path, shape, text
+from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing, num, path, shape, svg_text
 from goodlength.show.draw.values import ShareLike, count_words, counted_share
 
 Scale = Callable[[float], float]
@@ -43,7 +43,7 @@ def session_chart(
     body = ""
     for height, words in ((0.0, "none"), (0.5, "half"), (1.0, "all")):
         body += path(look, f"M{num(_LEFT)} {num(y(height))}H{num(wide - _RIGHT)}", stroke="rule", thick=1)
-        body += text(look, _LEFT - 8, y(height) + 4, words, anchor="end")
+        body += svg_text(look, _LEFT - 8, y(height) + 4, words, anchor="end")
     if line:
         d = "M" + "L".join(f"{num(x(k))} {num(y(rate))}" for k, rate in enumerate(line))
         body += path(look, d, stroke="ink-2", thick=1.6, dash="6 4")
@@ -51,7 +51,7 @@ def session_chart(
     for k, (share, day) in enumerate(zip(shares, days, strict=True)):
         body += _upright(look, share, x(k), y)
         if k % every == 0:
-            body += text(look, x(k), bottom + 18, day, anchor="middle")
+            body += svg_text(look, x(k), bottom + 18, day, anchor="middle")
     told = "; ".join(f"{day}: {count_words(share)}" for share, day in zip(shares, days, strict=True))
     return drawing(look, wide, bottom + _BOTTOM, body, f"Hits by session. {told}.")
 

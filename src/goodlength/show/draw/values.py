@@ -87,14 +87,14 @@ def count_words(share: ShareLike) -> str:
     return f"{share.count} of {share.of}"
 
 
-def said(share: ShareLike | None, none: str = "none") -> str:
+def share_words(share: ShareLike | None, none: str = "none") -> str:
     """Count and range in words, for those who hear the drawing.
 
     Examples
     --------
-    >>> said(CountedShare(7, 12, 0.32, 0.81))
+    >>> share_words(CountedShare(7, 12, 0.32, 0.81))
     '7 of 12, range 32% to 81%'
-    >>> said(None, "not served")
+    >>> share_words(None, "not served")
     'not served'
     """
     if share is None or not share.of:

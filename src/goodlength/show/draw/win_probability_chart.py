@@ -14,7 +14,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 from goodlength.show.draw.text_width import width
 from goodlength.show.draw.values import percent
@@ -91,9 +91,9 @@ def chance_line(
     body += path(look, polyline(points), stroke=f"side-{side}", thick=2.2, dash=dash, stroke_linejoin="round")
     body += _swings(look, [swing for _, swing in rallies], step, marks)
     body += _numbers(look, [points[n + 1] for n in marks])
-    body += text(look, _LEFT, _BASE + 18, "Rally 1")
-    body += text(look, _RIGHT, _BASE + 18, f"Rally {len(rallies)}, lets left out", anchor="end")
-    return drawing(look, _WIDE, _BASE + 26, body, _said(games, name, start, len(rallies)))
+    body += svg_text(look, _LEFT, _BASE + 18, "Rally 1")
+    body += svg_text(look, _RIGHT, _BASE + 18, f"Rally {len(rallies)}, lets left out", anchor="end")
+    return drawing(look, _WIDE, _BASE + 26, body, _description(games, name, start, len(rallies)))
 
 
 def _check(start: float, rallies: Sequence[tuple[float, float]], marks: Sequence[int]) -> None:
@@ -130,10 +130,10 @@ def _name(look: DrawingTheme, game: ChanceGame, left: float, right: float) -> st
     whole = room + width(game.score, 15)
     if whole <= right - left:
         at = (left + right - whole) / 2
-        said = text(look, at, 20, game.words, size=15, ink="ink", bold=True)
-        return said + (text(look, at + room, 20, game.score, size=15, ink="ink") if game.score else "")
+        said = svg_text(look, at, 20, game.words, size=15, ink="ink", bold=True)
+        return said + (svg_text(look, at + room, 20, game.score, size=15, ink="ink") if game.score else "")
     if game.score and width(game.score, 13) <= right - left:
-        return text(look, (left + right) / 2, 20, game.score, anchor="middle")
+        return svg_text(look, (left + right) / 2, 20, game.score, anchor="middle")
     return ""
 
 
@@ -145,7 +145,7 @@ def _scale(look: DrawingTheme) -> str:
         if share in {0.0, 1.0}:
             stroke = "rule-strong"
         body += path(look, f"M{num(_LEFT)} {num(_y(share))}H{num(_RIGHT)}", stroke=stroke, thick=1, dash=dash)
-        body += text(look, _LEFT - 8, _y(share) + 4.5, f"{share:.0%}", anchor="end")
+        body += svg_text(look, _LEFT - 8, _y(share) + 4.5, f"{share:.0%}", anchor="end")
     return body
 
 
@@ -153,7 +153,7 @@ def _swings(look: DrawingTheme, swings: Sequence[float], step: float, marks: Seq
     """A bar a rally, the widest as high as the panel; those with a number darker and thicker."""
     most = max(swings) or 1.0
     body = path(look, f"M{num(_LEFT)} {num(_BASE)}H{num(_RIGHT)}", stroke="rule-strong", thick=1)
-    body += text(look, _LEFT - 8, _BASE - 1, "swing", anchor="end")
+    body += svg_text(look, _LEFT - 8, _BASE - 1, "swing", anchor="end")
     for n, swing in enumerate(swings):
         high = swing / most * (_SWING_HIGH - 4)
         if high <= 0:
@@ -187,11 +187,11 @@ def _numbers(look: DrawingTheme, places: Sequence[tuple[float, float]]) -> str:
         body += shape(look, "circle", fill="ink", cx=x, cy=y, r=2.6)
     for n in range(len(places)):
         body += shape(look, "circle", fill="sheet", stroke="ink", thick=1.6, cx=ring_x[n], cy=ring_y, r=_RING)
-        body += text(look, ring_x[n], ring_y + 4.6, str(n + 1), ink="ink", bold=True, anchor="middle")
+        body += svg_text(look, ring_x[n], ring_y + 4.6, str(n + 1), ink="ink", bold=True, anchor="middle")
     return body
 
 
-def _said(games: Sequence[ChanceGame], name: str, start: float, n: int) -> str:
+def _description(games: Sequence[ChanceGame], name: str, start: float, n: int) -> str:
     told = [f"{name}’s chance of the match after each of {n} rallies, {percent(start)} before the first."]
     for game in games:
         if not game.rallies:

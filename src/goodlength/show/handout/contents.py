@@ -12,7 +12,7 @@ from goodlength.show.draw.charts import range_bar, range_key
 from goodlength.show.draw.court.court_floor import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.draw.grade_icons import grade_svg, grade_words
 from goodlength.show.draw.primitives import DrawingTheme, drawing
-from goodlength.show.draw.values import said
+from goodlength.show.draw.values import share_words
 
 if TYPE_CHECKING:
     from goodlength.show.handout.model import HandoutCourt, HandoutData, HandoutServe, HandoutStill
@@ -131,7 +131,7 @@ def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
         "count": weak.count if weak else None,
         "of": weak.of if weak else None,
         "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
-        "alt": f"Returns loose or not made: {said(weak)}" if weak else None,
+        "alt": f"Returns loose or not made: {share_words(weak)}" if weak else None,
     }
 
 

@@ -64,7 +64,7 @@ def _set(words: Contents, data: HandoutData, *, own_fonts_only: bool) -> PdfPage
     compiler = typst.Compiler(
         str(_SHEET), root=str(_SHEET.parent), font_paths=[str(FOLDER)], ignore_system_fonts=own_fonts_only
     )
-    _tell(compiler, words, {})
+    _send_data(compiler, words, {})
     fits = json.loads(compiler.query("<fit>", field="value", one=True))
     chosen = next((fit for fit in fits["sizes"] if fit["total"] <= fits["room"]), None)
     if chosen is None:
@@ -86,7 +86,7 @@ def _inputs(words: Contents, more: dict[str, str]) -> dict[str, str]:
     return {"data": json.dumps(words), "sizes": json.dumps(SIZES_PT), **more}
 
 
-def _tell(compiler: typst.Compiler, words: Contents, more: dict[str, str]) -> None:
+def _send_data(compiler: typst.Compiler, words: Contents, more: dict[str, str]) -> None:
     """Hand the data to the compiler for queries, which take them from the last compile."""
     compiler.compile(format="svg", sys_inputs=_inputs(words, more))
 

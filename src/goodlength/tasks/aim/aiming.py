@@ -237,14 +237,14 @@ def _answer(
             words,
             odds_of(task, setting, off, scatter, fault_cost=fault_cost, throws=MISS_THROWS),
         )
-        for words, off in _off(aim)
+        for words, off in _misses(aim)
     )
     return AimAnswer(
         task, setting, scatter, aim, odds, best, window_of(task, setting, aim), misses, flight, fault_cost
     )
 
 
-def _off(aim: AimPoint) -> list[tuple[str, AimPoint]]:
+def _misses(aim: AimPoint) -> list[tuple[str, AimPoint]]:
     found = []
     for words, factor in (("10 in 100 harder", 1 + HARDER), ("10 in 100 softer", 1 - HARDER)):
         found.append((words, replace(aim, speed_m_s=min(max(aim.speed_m_s * factor, 8.0), 70.0))))

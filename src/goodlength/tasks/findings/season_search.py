@@ -13,7 +13,7 @@ import numpy as np
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
 from goodlength.jobs.progress import Progress
-from goodlength.record.model import Ending, HowTaken, Left, Player, ShotType
+from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
 from goodlength.record.names import short_names, title_of
 from goodlength.record.word_lists import PLACES, RETURN_TO
 from goodlength.tasks.match.observers import doubted_columns
@@ -225,7 +225,7 @@ def matches_of(
     from goodlength.findings import SeasonMatch
     from goodlength.findings.rally_masks import SIDES
 
-    names = _apart(library.players())
+    names = _unique_names(library.players())
     kinds = [kind.id for kind in library.kinds()]
     played = up_to_date(library, progress).tables(player_id, kinds)
     if with_demo is False or (with_demo is None and not all(one.demo for one in played)):
@@ -242,7 +242,7 @@ def matches_of(
         ):
             continue
         if one.doubted:
-            notes.append(_doubt(one.match, one.doubted))
+            notes.append(_disagreement_words(one.match, one.doubted))
         table = _without(one.table, one.doubted)
         out.append(SeasonMatch(table, SIDES[side], names.get(against, against), day))
     return PlayerMatches(tuple(out), tuple(notes))
@@ -254,12 +254,12 @@ def _without(table: RallyTable, doubted: Collection[str]) -> RallyTable:
     return replace(table, **dict.fromkeys(doubted, blank))
 
 
-def _doubt(match: str, doubted: Collection[str]) -> str:
+def _disagreement_words(match: str, doubted: Collection[str]) -> str:
     what = ", ".join(VARIABLE_WORDS.get(column, column) for column in sorted(doubted))
     return f"Match {match}: left out what two observers did not agree on ({what})."
 
 
-def _apart(people: Collection[Player]) -> dict[str, str]:
+def _unique_names(people: Collection[Player]) -> dict[str, str]:
     """Names by id; two players of the same name are told apart by their ids."""
     many = Counter(player.name for player in people)
     return {one.id: one.name if many[one.name] == 1 else f"{one.name} ({one.id})" for one in people}
@@ -313,7 +313,7 @@ def _wanted(
         server_won=won if player is None else None,
         box=_word(asked.box, "The box", ("right", "left")),
         kind=_kind(library, asked.kind),
-        how=_word(asked.how, "How the return was taken", [how.value for how in HowTaken]),
+        how=_word(asked.how, "How the return was taken", [how.value for how in ReturnKind]),
         left=(Left.LOOSE.value, Left.NOT_MADE.value) if left == WEAK else (left,) if left else (),
         return_to=_word(asked.to, "Where the return went", RETURN_TO),
         ending=_word(asked.ending, "The ending", [ending.value for ending in Ending]),

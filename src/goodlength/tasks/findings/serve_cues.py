@@ -102,7 +102,7 @@ def disguise_of(
     found = []
     for one in kinds:
         labels = np.array([each.rally.serve.kind == one for each in served], bool)
-        told = _tell(joints, times, labels, served)
+        told = _disguise_result(joints, times, labels, served)
         said = tuple(disguise_words(told, words.get(one, one).lower(), name))
         found.append(KindDisguise(one, told, said, missing.get(one, 0)))
     return found
@@ -276,7 +276,7 @@ def _alike(served: list[_Served]) -> tuple[Floats, Floats]:
     return moments()[kept], joints[:, kept]
 
 
-def _tell(
+def _disguise_result(
     joints: Floats, times: Floats, labels: NDArray[np.bool_], served: list[_Served]
 ) -> DisguiseResult | TooFewServes:
     if not len(joints):

@@ -21,12 +21,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from goodlength.footage.camera import (
-        CameraCalibration,
-        CameraLog,
-        DriftLook,
-        Suggestion,
-    )
+    from goodlength.footage.camera import CameraCalibration, CameraLog, DriftCheck, Suggestion
     from goodlength.footage.media.frame_grab import FrameGrabber
     from goodlength.footage.media.frame_table import FrameTable
     from goodlength.record.model import Footage
@@ -216,24 +211,24 @@ def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | No
     own = camera_log(library, footage_id)
     if own.spans:
         span = next((one for one in own.spans if one.holds(at_us)), None)
-        return None if span is None else _kept(library, footage_id, span.from_us, span.camera)
+        return None if span is None else _saved_camera(library, footage_id, span.from_us, span.camera)
     file = library.footage_file(footage_id)
     size = picture_size(file)
     for other in reversed([one for one in library.footage(file.match) if one.place < file.place]):
         spans = camera_log(library, other.id).spans
         if spans and (spans[-1].camera.lens.width, spans[-1].camera.lens.height) == size:
-            found = _kept(library, other.id, spans[-1].from_us, spans[-1].camera)
+            found = _saved_camera(library, other.id, spans[-1].from_us, spans[-1].camera)
             return SavedCamera(found.camera, 0, found.clicked_us, other.id, borrowed=True)
     return None
 
 
-def _kept(library: Library, footage_id: str, from_us: int, camera: CameraCalibration) -> SavedCamera:
+def _saved_camera(library: Library, footage_id: str, from_us: int, camera: CameraCalibration) -> SavedCamera:
     spans = _read(camera_file(library.folder, footage_id)).get("spans", [])
     clicked = next((one.get("clicked_us", from_us) for one in spans if one["from_us"] == from_us), from_us)
     return SavedCamera(camera, from_us, int(clicked), footage_id)
 
 
-def look_for_drift(library: Library, footage_id: str, at_us: int) -> DriftLook:
+def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
     """Whether the camera still stands as when its marks were clicked, seen at another moment.
 
     Raises

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 NAME_LETTERS = 60
 
 
-def look_at(path: str | Path) -> Probe:
+def probe_file(path: str | Path) -> Probe:
     """What a recording holds, and its problems in words; the file is not changed.
 
     Raises
@@ -258,10 +258,10 @@ def remove_footage(library: Library, footage_id: str) -> None:
     An original that lies elsewhere stays. The demo's is deleted at once.
     """
     from goodlength.tasks.removal.bin import bin_footage
-    from goodlength.tasks.removal.owned_files import files_made_from, remove_files
+    from goodlength.tasks.removal.owned_files import derived_files, remove_files
 
     file = library.footage_file(footage_id)
-    made = files_made_from(library, file)
+    made = derived_files(library, file)
     if library.match_info(file.match).demo:
         library.remove_footage(footage_id)
         remove_files(made)
@@ -273,7 +273,7 @@ def proxy_reason(library: Library, footage_id: str) -> str | None:
     """Why the page needs a copy of a file to play it, in words; None where it plays as it is."""
     from goodlength.footage.edit.proxy import needs_proxy
 
-    return needs_proxy(look_at(_original(library.footage_file(footage_id))))
+    return needs_proxy(probe_file(_original(library.footage_file(footage_id))))
 
 
 def proxy_path(library: Library, footage_id: str) -> Path:

@@ -109,10 +109,10 @@ def strike_body(
             made = JsonFile(body_files(library.folder, match_id)[0])
             form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
             made.write({**made.shown(), key: form})
-    return _said(library, match_id, rally_key, who, key, footage_id, media_us, found)
+    return _strike_body(library, match_id, rally_key, who, key, footage_id, media_us, found)
 
 
-def _said(
+def _strike_body(
     library: Library,
     match_id: str,
     rally: str,

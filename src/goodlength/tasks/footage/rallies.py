@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
-from goodlength.files.layout import heard_files, sound_file
+from goodlength.files.layout import rally_files, sound_file
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
 from goodlength.tasks.match.matches import timeline_of
@@ -85,7 +85,7 @@ def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyD
     return detect_rallies(path, progress)
 
 
-def hear_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
+def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
     """The drops and hits heard in a recording of a drop or wall test, in media time; nothing is stored.
 
     Raises
@@ -153,7 +153,7 @@ def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
 def listed_rallies(library: Library, match_id: str) -> ListedRallies:
     """What was heard in a match, on its time line as it is now, with the coach's corrections."""
     found = JsonFile(_found_file(library, match_id)).shown()
-    said = JsonFile(_said_file(library, match_id)).shown()
+    said = JsonFile(_scores_file(library, match_id)).shown()
     timeline = timeline_of(library, match_id)
     scores = str(said.get("scores", ""))
     if timeline is None:
@@ -252,7 +252,7 @@ def correct_rally(
         rally = next((one for one in listed_rallies(library, match_id).rallies if one.id == rally_id), None)
         if rally is None:
             raise NotFound("There is no such rally heard any more. Load the page again.")
-        said = JsonFile(_said_file(library, match_id)).read()
+        said = JsonFile(_scores_file(library, match_id)).read()
         mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
         start = rally.start_us if start_us is None else start_us
         end = rally.end_us if end_us is None else end_us
@@ -269,7 +269,7 @@ def correct_rally(
         mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
         given = {"state": state, "seen": seen, "told": told}
         mine.update({name: value for name, value in given.items() if value is not None})
-        JsonFile(_said_file(library, match_id)).write(said)
+        JsonFile(_scores_file(library, match_id)).write(said)
     return listed_rallies(library, match_id)
 
 
@@ -288,33 +288,33 @@ def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> Li
     if end_us - start_us < LEAST_US:
         raise InputError("A rally ends after it starts. Nothing was marked.")
     with WRITING:
-        said = JsonFile(_said_file(library, match_id)).read()
+        said = JsonFile(_scores_file(library, match_id)).read()
         length = end_us - start_us
         said.setdefault("added", {})[f"own-{new_id()}"] = {
             "footage": place.footage_id,
             "media_us": place.media_us,
             "length_us": length,
         }
-        JsonFile(_said_file(library, match_id)).write(said)
+        JsonFile(_scores_file(library, match_id)).write(said)
     return listed_rallies(library, match_id)
 
 
-def keep_scores(library: Library, match_id: str, scores: str) -> None:
+def save_scores(library: Library, match_id: str, scores: str) -> None:
     """Keep the game scores the coach gave for the draft."""
     with WRITING:
-        said = JsonFile(_said_file(library, match_id)).read()
+        said = JsonFile(_scores_file(library, match_id)).read()
         said["scores"] = scores
-        JsonFile(_said_file(library, match_id)).write(said)
+        JsonFile(_scores_file(library, match_id)).write(said)
 
 
 def has_detected_rallies(folder: Path, match_id: str) -> bool:
     """Whether anything was heard in a match; a quick look, for pages that are asked for at each key."""
-    return any(path.is_file() for path in heard_files(folder, match_id))
+    return any(path.is_file() for path in rally_files(folder, match_id))
 
 
 def _found_file(library: Library, match_id: str) -> Path:
-    return heard_files(library.folder, match_id)[0]
+    return rally_files(library.folder, match_id)[0]
 
 
-def _said_file(library: Library, match_id: str) -> Path:
-    return heard_files(library.folder, match_id)[1]
+def _scores_file(library: Library, match_id: str) -> Path:
+    return rally_files(library.folder, match_id)[1]

@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, RulesError
-from goodlength.record.effective_answers import layer_of, next_rally_key, taken_back
+from goodlength.record.effective_answers import layer_of, next_rally_key, undone_ids
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import new_id, utc_now
 from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.scoring import Box, Side, Start, read_scores
-from goodlength.tasks.footage.rallies import ListedRally, keep_scores, listed_rallies
+from goodlength.tasks.footage.rallies import ListedRally, listed_rallies, save_scores
 from goodlength.tasks.footage.tracking import FeetSeen, feet_at_serves
 from goodlength.tasks.match.matches import AppendResult, record_answers, show_match
 
@@ -64,7 +64,7 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> M
         For hand-out scoring, which does not tell the winner by the next server.
     """
     if scores is not None:
-        keep_scores(library, match_id, scores.strip())
+        save_scores(library, match_id, scores.strip())
     match, found = show_match(library, match_id), listed_rallies(library, match_id)
     begin = max((one.end_us or one.start_us or 0 for one in match.rallies), default=0)
     rallies = tuple(one for one in found.played if one.start_us >= begin)
@@ -247,7 +247,7 @@ def _drafted_entries(library: Library, match_id: str) -> tuple[list[Entry], set[
     """Entries written by drafts that still stand, and the rallies they are of."""
     observer = library.match_info(match_id).observer
     mine = [one for one in library.entries(match_id) if layer_of(one.observer) == layer_of(observer)]
-    gone = taken_back(mine)
+    gone = undone_ids(mine)
     standing = [
         one
         for one in mine

@@ -185,7 +185,7 @@ def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, d
     return proposed_kind(odds), odds
 
 
-def kept_value(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
+def saved_measurement(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
     """What is kept of a serve.
 
     Raises

@@ -23,7 +23,7 @@ from goodlength.tasks.footage.rallies import ListedRally, listed_rallies
 from goodlength.tasks.match.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
-    from goodlength.findings.analyses.positions import StandingPositions
+    from goodlength.findings.analyses.positions import CourtPositions
     from goodlength.jobs.queue import Jobs
     from goodlength.measure.players.track_identity import MovementWork, RallyTrack
     from goodlength.measure.score.observations import FeetObservation
@@ -339,12 +339,12 @@ def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
     return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
 
 
-def standing_when_hit(library: Library, match_id: str) -> Mapping[str, StandingPositions]:
+def positions_at_opponent_strikes(library: Library, match_id: str) -> Mapping[str, CourtPositions]:
     """How far from the T each player stood when the other hit, and how often in front of it."""
     import numpy as np
 
     from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-    from goodlength.findings.analyses.positions import standing
+    from goodlength.findings.analyses.positions import court_positions
 
     hits = hit_places(library, match_id)
     found = {}
@@ -352,7 +352,7 @@ def standing_when_hit(library: Library, match_id: str) -> Mapping[str, StandingP
         places = [one.other_m for one in hits if one.by != side and one.other_m is not None]
         # A foot measured a little outside the floor stands at the wall.
         inside = np.clip(np.array(places).reshape(-1, 2), 0.0, (WIDTH_M, LENGTH_M))
-        found[side] = standing(inside)
+        found[side] = court_positions(inside)
     return found
 
 

@@ -11,7 +11,7 @@ from uuid import uuid4
 
 from goodlength.clock import read_day
 from goodlength.errors import InputError
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.match.matches import list_matches
 from goodlength.tasks.people.player_records import expiring_consents
 from goodlength.tasks.practice.plans import plans_of
@@ -101,7 +101,9 @@ def groups_of(library: Library) -> dict[str, str]:
     """The group of each player who has one, by player's id."""
     found = {}
     for player in library.players():
-        said = [e.value for e in standing(library.practice(player.id)) if e.what is PracticeWhat.GROUP]
+        said = [
+            e.value for e in effective_entries(library.practice(player.id)) if e.what is PracticeWhat.GROUP
+        ]
         if said and said[-1]:
             found[player.id] = str(said[-1])
     return found
@@ -155,7 +157,7 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
     found = []
     for player_id, name in people.items():
         by_day: dict[date, list[int]] = {}
-        for entry in standing(library.practice(player_id)):
+        for entry in effective_entries(library.practice(player_id)):
             if entry.what is PracticeWhat.SET:
                 tally = by_day.setdefault(date.fromisoformat(entry.value["on"]), [0, 0])
                 tally[0] += 1

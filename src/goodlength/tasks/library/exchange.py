@@ -152,7 +152,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "version": 1,
         "player": player_to_plain(player),
         "consents": [dict(one) for one in library.consents(player_id)],
-        "matches": [_held_of_match(library, info) for info in infos],
+        "matches": [_match_files(library, info) for info in infos],
         "practice": [practice_to_plain(entry) for entry in library.practice(player_id)],
         "files_of_practice": sorted(path.name for path in practice_files_of(library.folder, player_id)),
         "bin": bin_contents(library, player_id),
@@ -162,7 +162,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
     return _write(Path(to).expanduser(), text.encode("utf-8"))
 
 
-def _held_of_match(library: Library, info: MatchInfo) -> dict[str, Any]:
+def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
     from goodlength.tasks.removal.owned_files import files_only_of
     from goodlength.tasks.sharing.review_list import review_list
 

@@ -14,15 +14,15 @@ from goodlength.tasks.match.matches import (
     timeline_of,
     undo,
 )
-from goodlength.tasks.match.observers import compare_observers, keep_layer, layers_of
+from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
 
 __all__ = [
     "AppendResult",
     "MatchRow",
+    "add_layer",
     "answer",
     "change_match",
     "compare_observers",
-    "keep_layer",
     "layers_of",
     "list_matches",
     "new_match",

@@ -119,7 +119,7 @@ def doubted_columns(library: Library, match_id: str) -> frozenset[str]:
     return frozenset(greyed)
 
 
-def keep_layer(library: Library, match_id: str, file: str | Path, observer: str) -> int:
+def add_layer(library: Library, match_id: str, file: str | Path, observer: str) -> int:
     """Take another person's exported record of this match in as a layer; gives how many answers were new.
 
     The match itself is not changed: what the file says stands beside it under the observer's name. The same

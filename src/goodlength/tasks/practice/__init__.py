@@ -9,20 +9,20 @@ from goodlength.tasks.practice.drill_list import (
     retire_drill,
 )
 from goodlength.tasks.practice.plans import (
-    keep_plan,
     log_set,
     log_sets,
     plans_of,
     propose_plan,
     remove_plan,
+    save_plan,
     sets_of,
     undo_set,
 )
 from goodlength.tasks.practice.progress import practice_progress
 from goodlength.tasks.practice.recordings import (
     PracticeRecording,
+    detect_attempts,
     forget_recording,
-    listen_to,
     played_recording,
     recording_named,
     recordings_of,
@@ -35,11 +35,10 @@ __all__ = [
     "TransferResult",
     "add_drill",
     "add_drill_from",
+    "detect_attempts",
     "drill_named",
     "drills",
     "forget_recording",
-    "keep_plan",
-    "listen_to",
     "log_set",
     "log_sets",
     "own_drills",
@@ -52,6 +51,7 @@ __all__ = [
     "recordings_of",
     "remove_plan",
     "retire_drill",
+    "save_plan",
     "sets_of",
     "start_recording",
     "undo_set",

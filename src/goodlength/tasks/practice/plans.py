@@ -15,7 +15,7 @@ from goodlength.practice.places import places_on
 from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme
 from goodlength.practice.planning.plan import Need, Plan, Time, propose
 from goodlength.practice.statistics.progress import PracticeOrder, PracticeSet
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.findings.match import find
 from goodlength.tasks.people.player_records import is_junior
 from goodlength.tasks.practice.drill_list import drill_named, own_drills
@@ -80,7 +80,7 @@ def propose_plan(
     keys: Sequence[str] | None = None,
     chosen: Sequence[str] = (),
 ) -> Plan:
-    """A plan for the coached player of a match; nothing is stored until `keep_plan`.
+    """A plan for the coached player of a match; nothing is stored until `save_plan`.
 
     `keys` names the findings to serve (the program's three when left out), `chosen` drills to put in by hand.
 
@@ -104,7 +104,7 @@ def propose_plan(
     )
 
 
-def keep_plan(library: Library, player_id: str, plan: Mapping[str, Any], plan_id: str | None = None) -> str:
+def save_plan(library: Library, player_id: str, plan: Mapping[str, Any], plan_id: str | None = None) -> str:
     """Write a plan, as `plan_form` gives it and the coach edited it, into the player's practice log.
 
     Raises
@@ -205,7 +205,7 @@ def _undoing(player_id: str, entry_id: str) -> PracticeEntry:
 def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:
     """The sets that stand, by drill, in the order logged."""
     by_drill: dict[str, list[PracticeSet]] = {}
-    for entry in standing(library.practice(player_id)):
+    for entry in effective_entries(library.practice(player_id)):
         if entry.what is PracticeWhat.SET:
             value = entry.value
             aim = value.get("aim")
@@ -224,7 +224,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
 
 def plans_of(library: Library, player_id: str) -> tuple[tuple[str, Mapping[str, Any]], ...]:
     """Plans kept for a player, the newest first, each with its id."""
-    kept = [e for e in standing(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
+    kept = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
     return tuple((entry.id, entry.value) for entry in reversed(kept))
 
 

@@ -37,7 +37,7 @@ class PracticeRecording:
     attempts: tuple[dict[str, Any], ...]
 
 
-def listen_to(path: str | Path) -> Attempts:
+def detect_attempts(path: str | Path) -> Attempts:
     """The attempts heard in a practice recording; nothing is stored.
 
     Raises
@@ -78,7 +78,8 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     mark = sha256(f"{player_id}/{seen.fingerprint}".encode()).hexdigest()[:20]
     args = {"src": str(where), "player": player_id, "drill": drill.id, "noted": seen.fingerprint}
     made = {
-        name: str(path) for name, path in zip(("keep", "proxy"), _made(library.folder, mark), strict=True)
+        name: str(path)
+        for name, path in zip(("keep", "proxy"), _practice_files(library.folder, mark), strict=True)
     }
     return jobs.start(KIND, attempts_job, {**args, **made})
 
@@ -157,7 +158,7 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
     bin_recording(library, player_id, Path(one.path).name, going)
 
 
-def _made(folder: Path, mark: str) -> tuple[Path, Path]:
+def _practice_files(folder: Path, mark: str) -> tuple[Path, Path]:
     return layout.practice_files(folder, mark)
 
 

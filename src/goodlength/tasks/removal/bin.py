@@ -168,7 +168,7 @@ def bin_items(library: Library) -> tuple[BinItem, ...]:
                     removed + timedelta(days=DAYS),
                     len(plain["files"]),
                     tuple(plain["players"]),
-                    _held(library, plain),
+                    _restore_refusal(library, plain),
                     len(plain["rows"].get("damaged", [])),
                 )
             )
@@ -184,7 +184,7 @@ def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
     ]
 
 
-def _held(library: Library, plain: Mapping[str, Any]) -> str:
+def _restore_refusal(library: Library, plain: Mapping[str, Any]) -> str:
     """Why a thing cannot be put back now, in words; empty when it can."""
     players = {player.id: player for player in library.players()}
     gone = [one for one in plain["players"] if one not in players]

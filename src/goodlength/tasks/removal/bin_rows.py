@@ -11,14 +11,14 @@ from goodlength.errors import InputError, NotFound
 from goodlength.files import layout
 from goodlength.files.names import require_plain_id
 from goodlength.record.model import Clip, EntryKind, Footage, MatchInfo
-from goodlength.record.practice_log import PracticeEntry, PracticeWhat, standing
+from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.record.serialisation import (
     entry_from_plain,
     entry_to_plain,
     info_from_plain,
     info_to_plain,
 )
-from goodlength.tasks.removal.owned_files import files_made_from, remove_files
+from goodlength.tasks.removal.owned_files import derived_files, remove_files
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -71,7 +71,7 @@ def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Row
         return
     log = library.practice(players[0])
     entry = rows.get("entry")
-    if entry not in {one.id for one in standing(log)}:
+    if entry not in {one.id for one in effective_entries(log)}:
         undone = {one.id for one in log if one.replaces == entry}
         undone |= {one.id for one in log if one.replaces in undone}
         library.remove_practice([str(entry), *sorted(undone)])
@@ -101,7 +101,7 @@ def _write_original(library: Library, rows: Rows) -> None:
     file = _footage(library, rows["footage"][0])
     now = library.footage_file(file.id)
     if now.path != file.path:
-        remove_files(files_made_from(library, now))
+        remove_files(derived_files(library, now))
         library.save_footage(file)
 
 

@@ -35,13 +35,13 @@ def files_only_of(library: Library, match_ids: Iterable[str]) -> tuple[Path, ...
 
 
 def _files_of(library: Library, match_id: str) -> list[Path]:
-    found = [path for file in library.footage(match_id) for path in files_made_from(library, file)]
+    found = [path for file in library.footage(match_id) for path in derived_files(library, file)]
     made = [path for path in layout.match_files(library.folder, match_id) if path.is_file()]
     clips = [_inside(library.folder, clip.path) for clip in library.clips(match_id)]
     return list(dict.fromkeys((*found, *made, *clips)))
 
 
-def files_made_from(library: Library, file: Footage) -> list[Path]:
+def derived_files(library: Library, file: Footage) -> list[Path]:
     """Proxy and tables of frames of one recording, and the recording itself where it was copied in.
 
     Only files whose names goodlength gave, in folders it owns: a record imported from elsewhere may name

@@ -21,7 +21,7 @@ from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.footage.pose_overlay import marks_at_strike
 from goodlength.tasks.match.matches import show_match, timeline_of
 from goodlength.tasks.people.player_records import require_consent
-from goodlength.tasks.sharing.held_back import faces_hold, shows_faces
+from goodlength.tasks.sharing.consent_checks import faces_refusal, shows_faces
 from goodlength.tasks.sharing.review_list import review_list
 from goodlength.tasks.sharing.side_by_side import side_by_side_of
 
@@ -87,7 +87,7 @@ class InlineStarter:
         return kind
 
 
-def rallies_said(
+def chosen_rallies(
     library: Library, match_id: str, numbers: Sequence[int], finding: str | None = None
 ) -> list[str]:
     """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
@@ -321,7 +321,7 @@ def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFil
     known = {clip.path for clip in library.clips(match_id)}
     told: set[str] = set()
     found = []
-    hold = faces_hold(library, match_id)
+    hold = faces_refusal(library, match_id)
     for job in jobs.states():
         args = job.args or {}
         if job.kind not in KINDS or args.get("match") != match_id:
@@ -356,7 +356,7 @@ def export_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Pat
     path = Path(str((job.args or {}).get("dst", "")))
     if job.kind not in KINDS or (job.args or {}).get("match") != match_id or not path.is_file():
         raise NotFound("That is not there any more. Make it again on the match's Show page.")
-    if (hold := faces_hold(library, match_id)) and shows_faces(job.args or {}):
+    if (hold := faces_refusal(library, match_id)) and shows_faces(job.args or {}):
         raise ConsentMissing(hold)
     return path
 
@@ -429,6 +429,6 @@ def _start(
     args: dict[str, Any],
     name: str = "",
 ) -> str:
-    target = layout.shown_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
+    target = layout.export_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
     target.parent.mkdir(parents=True, exist_ok=True)
     return jobs.start(kind, job, {**args, "dst": str(target), "match": match_id})

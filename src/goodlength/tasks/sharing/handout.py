@@ -142,7 +142,7 @@ def make_handout(
         raise ConsentMissing(refusal)
     draft = draft_handout(library, match_id, edits, today)
     if not draft.opponent_named:
-        _keep_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
+        _refuse_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
     where, stem = Path(folder).expanduser(), layout.handout_stem(match_id)
     aside = _set_aside(where, stem)
     try:
@@ -235,7 +235,7 @@ def handout_refusal(player: Player, today: date | None = None) -> str:
     )
 
 
-def _keep_unnamed(opponent: Player, data: HandoutData) -> None:
+def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
     """Refuse words of the coach's that name somebody who has not agreed to be named."""
     parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
     told = " ".join([data.words, *(f"{one.headline} {one.words}" for one in data.findings)])

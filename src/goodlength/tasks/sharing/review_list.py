@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import WRITING, JsonFile
-from goodlength.files.layout import talk_list_file
+from goodlength.files.layout import review_list_file
 from goodlength.tasks.match.matches import show_match
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ class ReviewItem:
 
 
 @dataclass(frozen=True)
-class ReviewTalk:
+class ReviewSession:
     """What was shown on a day, and what was said of it."""
 
     on: date
@@ -50,7 +50,7 @@ class ReviewList:
 
     items: tuple[ReviewItem, ...] = ()
     look_again: date | None = None
-    talks: tuple[ReviewTalk, ...] = ()
+    talks: tuple[ReviewSession, ...] = ()
 
     @property
     def advice(self) -> tuple[str, ...]:
@@ -90,7 +90,7 @@ def review_list(library: Library, match_id: str) -> ReviewList:
     try:
         items = tuple(ReviewItem(**one) for one in told.get("items", ()))
         talks = tuple(
-            ReviewTalk(date.fromisoformat(one["on"]), tuple(one["rallies"]), str(one["note"]))
+            ReviewSession(date.fromisoformat(one["on"]), tuple(one["rallies"]), str(one["note"]))
             for one in told["talks"]
         )
         again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
@@ -154,7 +154,7 @@ def _noted(library: Library, match_id: str, note: str, today: date | None) -> Re
     before = review_list(library, match_id)
     if not before.items:
         raise InputError("No clip is chosen yet: choose one first, then show it.")
-    talk = ReviewTalk(
+    talk = ReviewSession(
         today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip()
     )
     made = replace(before, talks=(*before.talks, talk)[-MOST_TALKS:])
@@ -178,7 +178,7 @@ def reviews_due(library: Library, today: date | None = None) -> list[tuple[str, 
 
 
 def _file(library: Library, match_id: str) -> JsonFile:
-    return JsonFile(talk_list_file(library.folder, match_id))
+    return JsonFile(review_list_file(library.folder, match_id))
 
 
 def _write(file: JsonFile, made: ReviewList) -> None:

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile
-from goodlength.files.layout import beside_lines_file
+from goodlength.files.layout import pair_lines_file
 from goodlength.footage.edit.overlay import POINTS, OverlayLine
 from goodlength.tasks.match.matches import show_match
 
@@ -46,7 +46,7 @@ def side_by_side_of(library: Library, match_id: str, rallies: Sequence[str]) -> 
         No such match or rally.
     """
     a, b = _pair(library, match_id, rallies)
-    kept = JsonFile(beside_lines_file(library.folder, match_id)).shown().get(f"{a} {b}")
+    kept = JsonFile(pair_lines_file(library.folder, match_id)).shown().get(f"{a} {b}")
     if kept is None:
         return SideBySide((a, b))
     try:
@@ -81,7 +81,7 @@ def save_side_by_side(
         kept[" ".join(pair)] = new
         return dict(list(kept.items())[-MOST_PAIRS:])
 
-    JsonFile(beside_lines_file(library.folder, match_id)).update(with_pair)
+    JsonFile(pair_lines_file(library.folder, match_id)).update(with_pair)
     return made
 
 

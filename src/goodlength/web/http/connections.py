@@ -28,7 +28,7 @@ ASSUMED_AN_ADDRESS = 20
 ASSUMED_DESCRIPTORS = 512  # where the system names no limit, as on Windows
 
 
-class Held:
+class OpenConnections:
     """Connections open now, by address.
 
     Parameters
@@ -66,9 +66,9 @@ class Held:
 
 
 class Listening(socket.socket):
-    """A listening socket that closes at once what `Held` does not admit."""
+    """A listening socket that closes at once what `OpenConnections` does not admit."""
 
-    held: Held | None = None
+    held: OpenConnections | None = None
 
     def accept(self) -> tuple[socket.socket, Any]:
         """Return the next connection that is admitted."""
@@ -82,11 +82,11 @@ class Listening(socket.socket):
 
 
 class _Counted(socket.socket):
-    """A connection that tells `Held` when it is closed."""
+    """A connection that tells `OpenConnections` when it is closed."""
 
-    def __init__(self, made: socket.socket, held: Held, address: str) -> None:
+    def __init__(self, made: socket.socket, held: OpenConnections, address: str) -> None:
         super().__init__(made.family, made.type, made.proto, fileno=made.detach())
-        self._held: Held | None = held
+        self._held: OpenConnections | None = held
         self._address = address
 
     def close(self) -> None:

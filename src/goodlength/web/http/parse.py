@@ -16,7 +16,7 @@ MOST_FIELDS = 500
 
 
 @dataclass(frozen=True)
-class Form:
+class PostedForm:
     """The texts of a form by name, and every value of a name that comes more than once."""
 
     texts: Mapping[str, str]
@@ -27,17 +27,17 @@ class Form:
         return self.lists.get(name, [])
 
 
-async def read_form(request: Request) -> Form:
+async def read_form(request: Request) -> PostedForm:
     """Read a posted form; files are left to the routes that take one."""
     lists: dict[str, list[str]] = {}
     async with request.form(max_files=0, max_fields=MOST_FIELDS) as form:
         for name, value in form.multi_items():
             if not isinstance(value, UploadFile):
                 lists.setdefault(name, []).append(value)
-    return Form({name: values[-1] for name, values in lists.items()}, lists)
+    return PostedForm({name: values[-1] for name, values in lists.items()}, lists)
 
 
-Posted = Annotated[Form, Depends(read_form)]
+Posted = Annotated[PostedForm, Depends(read_form)]
 
 
 def whole_number(text: str, words: str) -> int | None:

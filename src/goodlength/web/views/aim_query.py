@@ -61,21 +61,21 @@ def question_of(library: Library, said: Mapping[str, str]) -> AimQuestion:
     """
     player = said.get("player", "")
     hand = said.get("hand") or (library.player(player).hand if player else "right")
-    contact = [number(said, f"contact_{axis}", "contact point") for axis in "xyz"]
+    contact = [number_in_query(said, f"contact_{axis}", "contact point") for axis in "xyz"]
     whole = None if any(v is None for v in contact) else contact_of([v for v in contact if v is not None])
     task = task_of(said.get("kind", "lob"), said.get("box", "right"), hand, contact_m=whole)
     changes = {
-        name: number(said, name, words)
+        name: number_in_query(said, name, words)
         for name, words, _ in GOAL_FIELDS
         if getattr(task.goal, name) is not None and said.get(name)
     }
     level = said.get("level", "club")
     base = scatter_of_player(library, player, level) if player else AimScatter.of_level(level)
-    wide = number(said, "scatter", "scatter")
+    wide = number_in_query(said, "scatter", "scatter")
     if wide is not None and round(wide) == round(100 * base.up_m):
         wide = None
     places = None if wide is None else wide / 100
-    cost = number(said, "fault_cost", "cost of a fault")
+    cost = number_in_query(said, "fault_cost", "cost of a fault")
     return AimQuestion(
         with_goal(task, **changes),
         _setting(library, said),
@@ -97,11 +97,11 @@ def _setting(library: Library, said: Mapping[str, str]) -> PlayConditions:
 
 
 def _or(said: Mapping[str, str], name: str, usual: float) -> float:
-    value = number(said, name, {"room": "temperature of the room", "altitude": "altitude"}[name])
+    value = number_in_query(said, name, {"room": "temperature of the room", "altitude": "altitude"}[name])
     return usual if value is None else value
 
 
-def number(said: Mapping[str, str], name: str, words: str) -> float | None:
+def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | None:
     """A number of the address; None where nothing is said.
 
     Raises
@@ -123,7 +123,7 @@ def number(said: Mapping[str, str], name: str, words: str) -> float | None:
 
 def _at(said: Mapping[str, str]) -> AimPoint | None:
     across, above, pace = (
-        number(said, name, words)
+        number_in_query(said, name, words)
         for name, words in (("across", "place across"), ("above", "height"), ("pace", "pace"))
     )
     if across is None or above is None or pace is None:

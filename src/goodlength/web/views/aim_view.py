@@ -36,7 +36,7 @@ class Struck:
     z_m: float
 
 
-def shown(answer: AimAnswer) -> dict[str, Any]:
+def answer_view(answer: AimAnswer) -> dict[str, Any]:
     """Everything the answer's template uses."""
     aim, odds, kind = answer.aim, answer.odds, answer.task.wanted
     window = _window(answer)
@@ -48,7 +48,7 @@ def shown(answer: AimAnswer) -> dict[str, Any]:
         "along": f"{window.along_m:.2f} m",
         "along_feet": feet_words(window.along_m),
         "wall": "right" if window.from_right else "left",
-        "beside": _beside(answer, window),
+        "beside": _window_words(answer, window),
         "plural": kind.plural,
         "goal_words": answer.task.goal.words,
         "rows": [_row(name, words, getattr(odds, name)) for name, words in ROWS],
@@ -91,7 +91,7 @@ def feet_words(metres: float) -> str:
     return " ".join([f"{feet} ft"] * (feet > 0 or inches == 0) + [f"{inches} in"] * (inches > 0))
 
 
-def drawn_path(question: AimQuestion) -> str:
+def path_drawing(question: AimQuestion) -> str:
     """The court with the single path of the question's own aim, without odds.
 
     Raises
@@ -131,7 +131,7 @@ def _window(answer: AimAnswer) -> WallWindow:
     return WallWindow(aim.across_m, aim.up_m, rings, round(wide, 1), round(tall, 1))
 
 
-def _beside(answer: AimAnswer, window: WallWindow) -> str:
+def _window_words(answer: AimAnswer, window: WallWindow) -> str:
     """Where that is, in words a coach can check with the eye."""
     middle = answer.aim.across_m - WIDTH_M / 2
     side = (

@@ -43,7 +43,7 @@ def camera_page(library: Library, data: SheetData, file: str, at_us: int | None)
 
 
 def _begin(library: Library, file: Footage, at_us: int | None) -> dict[str, Any]:
-    kept = kept_cameras(library, file.id)
+    kept = saved_cameras(library, file.id)
     first, end = file.first_us or 0, file.end_us or 0
     start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
     return {
@@ -58,7 +58,7 @@ def _begin(library: Library, file: Footage, at_us: int | None) -> dict[str, Any]
     }
 
 
-def kept_cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
+def saved_cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     """The cameras kept for a file, each with its clicks and its words."""
     found = []
     for span in cameras.camera_log(library, footage_id).spans:

@@ -14,7 +14,7 @@ from goodlength.record.effective_answers import (
     effective_answers,
     layer_of,
     next_rally_key,
-    taken_back,
+    undone_ids,
 )
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.names import short_names, title_of
@@ -182,7 +182,7 @@ def _log(entries: Sequence[Entry], observer: str) -> list[dict[str, Any]]:
     """What was said and not taken back, oldest first: enough for the page to step back over."""
     layer = layer_of(observer)
     mine = [entry for entry in entries if layer_of(entry.observer) == layer]
-    gone = taken_back(mine)
+    gone = undone_ids(mine)
     said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
     return [
         {"id": entry.id, "rally": entry.rally, "what": entry.what.value, "how": _how(entry)}

@@ -150,7 +150,7 @@ def _table(path: Path, _changed: int) -> FrameTable:
     return FrameTable.load(path)
 
 
-def look_of(one: Footage) -> Probe | None:
+def probe_of(one: Footage) -> Probe | None:
     """What probing a file said, from what was kept; None where nothing, or nothing readable, was kept."""
     if not isinstance(one.look, dict):
         return None
@@ -173,7 +173,7 @@ def day_of(made: Recorded) -> date:
 
 def copy_reason(one: Footage) -> str | None:
     """Why a copy is needed to play or step through a file, in words; None where it is not."""
-    seen = look_of(one)
+    seen = probe_of(one)
     return None if seen is None else needs_proxy(seen)
 
 

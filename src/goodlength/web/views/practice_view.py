@@ -44,7 +44,7 @@ def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
     return MarkingSurface(WALL, front, wall.px, wall.top_m), MarkingSurface("floor", floor, px, None)
 
 
-def told(
+def drill_progress_view(
     drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
 ) -> dict[str, Any]:
     """One drill as it stands on the player's page."""

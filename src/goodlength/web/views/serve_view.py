@@ -14,7 +14,7 @@ from goodlength.web.views.serve_sentences import measured_lines, measured_odds, 
 SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
-def said_of(one: ServeToMeasure) -> str:
+def serve_state_words(one: ServeToMeasure) -> str:
     """The state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
     return measured_short(one.rally.serve.measured) or one.why or "not measured"
 

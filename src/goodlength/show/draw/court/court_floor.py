@@ -18,10 +18,10 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 from goodlength.show.draw.text_width import lines
-from goodlength.show.draw.values import ShareLike, count_words, said
+from goodlength.show.draw.values import ShareLike, count_words, share_words
 
 _EDGE = 2.0  # px round the floor
 _OUTSIDE_M = 0.30  # a landing measured this far outside the floor is still drawn, at the wall
@@ -184,7 +184,7 @@ def box_map(
             words.append(FloorWords(f"{quarter}-quarter", "", ("returns not recorded",)))
         told.append(
             f"From the {box} box {served} served; returns loose or not made: "
-            f"{said(weak, 'not recorded' if served else 'none served')}."
+            f"{share_words(weak, 'not recorded' if served else 'none served')}."
         )
     return floor_map(label=" ".join(told), words=words, side=side, wide=wide, look=look)
 
@@ -206,8 +206,10 @@ def _ground(look: DrawingTheme, scale: float) -> str:
     frame = f"M{num(_EDGE)} {num(_EDGE)}H{num(right)}V{num(bottom)}H{num(_EDGE)}Z"
     body += path(look, frame, stroke="ink-3", thick=1.5)
     middle = _EDGE + MIDDLE_M * scale
-    body += text(look, middle, _EDGE + 17, "front wall", anchor="middle")
-    return body + text(look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle")
+    body += svg_text(look, middle, _EDGE + 17, "front wall", anchor="middle")
+    return body + svg_text(
+        look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle"
+    )
 
 
 def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> str:
@@ -266,7 +268,7 @@ def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> s
     body = ""
     if words.strong:
         y += 18
-        body += text(look, middle, y - 3, words.strong, size=15, ink="ink", bold=True, anchor="middle")
+        body += svg_text(look, middle, y - 3, words.strong, size=15, ink="ink", bold=True, anchor="middle")
     if has_bar and words.share is not None:
         half = min(_BAR_WIDE, room) / 2
         y += 20
@@ -286,5 +288,5 @@ def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> s
         )
     for line in quiet:
         y += 16
-        body += text(look, middle, y - 3, line, anchor="middle")
+        body += svg_text(look, middle, y - 3, line, anchor="middle")
     return body

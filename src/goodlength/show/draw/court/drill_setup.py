@@ -15,7 +15,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 
 _EDGE = 2.0  # px round the drawing
@@ -75,7 +75,7 @@ def drill_floor(
         x, y = _EDGE + spot.x_m * scale, _EDGE + spot.y_m * scale
         x = min(max(x, _EDGE + _DISC), wide - _EDGE - _DISC)
         body += shape(look, "circle", fill="ink", cx=x, cy=y, r=_DISC)
-        body += text(look, x, y + 4.6, str(number), ink="sheet", bold=True, anchor="middle")
+        body += svg_text(look, x, y + 4.6, str(number), ink="sheet", bold=True, anchor="middle")
     return drawing(look, wide, LENGTH_M * scale + 2 * _EDGE, body, floor_words(spots, back_quarters))
 
 

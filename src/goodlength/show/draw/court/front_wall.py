@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import FRONT_OUT_M, LINE_M, SERVICE_LINE_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing, num, path, polyline, text
+from goodlength.show.draw.primitives import (
+    PAGE,
+    DrawingTheme,
+    drawing,
+    num,
+    path,
+    polyline,
+    svg_text,
+)
 from goodlength.show.draw.tally_marks import tape
 
 MM = 1000.0
@@ -117,18 +125,20 @@ def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
     body += path(look, join, stroke="ink", thick=16, dash="60 60")
     words = [f"{window.above_m:.2f} m", "above the", "service line"]
     middle = min((foot + spot_v) / 2 + 250, foot + 70) if brief else words_middle(window)
-    body += _beside(look, words, (up_u + flip * 250, middle - 150), brief, "end" if flip < 0 else "start")
+    body += _length_label(
+        look, words, (up_u + flip * 250, middle - 150), brief, "end" if flip < 0 else "start"
+    )
     return body + _level_tape(look, window, brief)
 
 
-def _beside(
+def _length_label(
     look: DrawingTheme, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str
 ) -> str:
     """A length in bold and quieter lines under it; the length alone where the drawing is brief."""
     u, v = at
-    body = text(look, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall")
+    body = svg_text(look, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall")
     for n, line in enumerate(() if brief else words[1:], start=1):
-        body += text(look, u, v + n * 350, line, size=TEXT, anchor=anchor, halo="wall")
+        body += svg_text(look, u, v + n * 350, line, size=TEXT, anchor=anchor, halo="wall")
     return body
 
 
@@ -141,7 +151,7 @@ def _level_tape(look: DrawingTheme, window: WallWindow, brief: float) -> str:
     wall = "right" if window.from_right else "left"
     at, side = (WIDTH_M * MM - 160, "end") if window.from_right else (160.0, "start")
     words = [f"{window.along_m:.2f} m", f"from the {wall} wall"]
-    return body + _beside(look, words, (at, v - (190 if brief else 540)), brief, side)
+    return body + _length_label(look, words, (at, v - (190 if brief else 540)), brief, side)
 
 
 def front_wall(window: WallWindow | None = None, *, look: DrawingTheme = PAGE, wide: float = 216.0) -> str:
@@ -159,8 +169,8 @@ def front_wall(window: WallWindow | None = None, *, look: DrawingTheme = PAGE, w
     small = 12.5 * 6480 / wide  # never under 9 pt on paper
     names_left = window is not None and window.from_right
     at, anchor = (6220.0, "end") if names_left else (180.0, "start")
-    body += text(look, at, -SERVICE_LINE_M * MM + small * 1.1, "service line", size=small, anchor=anchor)
-    body += text(
+    body += svg_text(look, at, -SERVICE_LINE_M * MM + small * 1.1, "service line", size=small, anchor=anchor)
+    body += svg_text(
         look,
         6220 if anchor == "start" else 180,
         -FRONT_OUT_M * MM + small * 1.1,
@@ -217,8 +227,8 @@ def window_large(
         at = middle_u + max(window.wide_m * zoom * MM / 2, _reach(shifted, middle_u)) + 200
         tall = window.tall_m * zoom * MM
         body += tape(look, (at, middle_v + tall / 2), tall, unit=MM * zoom, upright=True, tick=100)
-        body += text(look, at + 190, middle_v - 40, f"tape {window.wide_m * 100:.0f} cm", size=TEXT)
-        body += text(look, at + 190, middle_v + 310, f"by {window.tall_m * 100:.0f} cm", size=TEXT)
+        body += svg_text(look, at + 190, middle_v - 40, f"tape {window.wide_m * 100:.0f} cm", size=TEXT)
+        body += svg_text(look, at + 190, middle_v + 310, f"by {window.tall_m * 100:.0f} cm", size=TEXT)
     return body
 
 
@@ -305,11 +315,13 @@ def _nearest_line(
             stroke="court-line",
             thick=LINE_M * MM * zoom,
         )
-        body += text(look, left + wide, line_v + 100, name, size=TEXT, anchor="end")
+        body += svg_text(look, left + wide, line_v + 100, name, size=TEXT, anchor="end")
         gap = abs(window.z_m - edge_m)
         at = left + 700
         body += tape(look, (at, max(edge_v, v)), abs(v - edge_v), unit=MM * zoom, upright=True, tick=100)
         body += path(look, f"M{num(at + 140)} {num(v)}H{num(u - 200)}", stroke="ink", thick=16, dash="60 60")
-        body += text(look, at - 160, (v + edge_v) / 2 + 100, f"{gap * 100:.0f} cm", size=TEXT, anchor="end")
+        body += svg_text(
+            look, at - 160, (v + edge_v) / 2 + 100, f"{gap * 100:.0f} cm", size=TEXT, anchor="end"
+        )
         return body
     return ""

@@ -15,7 +15,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 
 Floats = NDArray[np.float64]
@@ -78,13 +78,13 @@ def draw_movements(
         body += _figure(look, np.asarray(others, float)[n], middle, stroke="side-b", dash="5 4")
         body += _figure(look, np.asarray(of_kind, float)[n], middle, stroke="side-a", dash=None)
         told = "the strike" if at == 0 else f"{-at:.1f} s before"
-        body += text(look, middle, TOP + CELL_HIGH + 18, told, anchor="middle")
+        body += svg_text(look, middle, TOP + CELL_HIGH + 18, told, anchor="middle")
     wide = CELL_WIDE * len(picked)
     y = TOP + CELL_HIGH + FOOT - 8
-    body += path(look, f"M4 {y - 4}H34", stroke="side-a", thick=3) + text(look, 40, y, words[0])
+    body += path(look, f"M4 {y - 4}H34", stroke="side-a", thick=3) + svg_text(look, 40, y, words[0])
     half = wide / 2
     body += path(look, f"M{half} {y - 4}H{half + 30}", stroke="side-b", thick=2, dash="5 4")
-    body += text(look, half + 36, y, words[1])
+    body += svg_text(look, half + 36, y, words[1])
     label = (
         f"Average movement of {words[0]}, drawn through, over {words[1]}, dashed, at {len(picked)} moments."
     )

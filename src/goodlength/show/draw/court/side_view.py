@@ -23,7 +23,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 
 Flight = Sequence[tuple[float, float, float]]  # (x_m, y_m, z_m), in the order flown
@@ -74,7 +74,7 @@ def side_fragment(
             thick=3 * px,
             dash=f"{num(6.4 * px)} {num(3.8 * px)}",
         )
-        body += text(look, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
+        body += svg_text(look, u, floor + size * 1.4, f"{receiver.name}’s reach", size=size, anchor="middle")
     if flight:
         line = polyline([at(y, z) for _, y, z in flight])
         body += path(look, line, stroke="side-a", thick=2 * px, stroke_linejoin="round")

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from typing import Protocol
 
-from goodlength.court import CourtSurface, fold_point, to_sheet, unfolded
+from goodlength.court import CourtSurface, riser_foot, to_sheet, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.show.draw.court.front_wall import (
@@ -31,7 +31,7 @@ from goodlength.show.draw.primitives import (
     path,
     polyline,
     shape,
-    text,
+    svg_text,
 )
 
 RACKET = "racket"
@@ -148,7 +148,7 @@ def _labels(look: DrawingTheme) -> str:
         u, v = one.at[0] * MM, one.at[1] * MM
         if one.anchor == "start" and one.at[0] > WIDTH_M:
             v += 100  # beside a line: on its height
-        body += text(look, u, v, one.words, size=TEXT, anchor=one.anchor)
+        body += svg_text(look, u, v, one.words, size=TEXT, anchor=one.anchor)
     return body
 
 
@@ -178,7 +178,7 @@ def _on_sheet(contact: ContactLike) -> Point:
 def _riser(look: DrawingTheme, contact: ContactLike) -> str:
     if contact.surface not in _WALLS:
         return ""
-    u, v = fold_point(contact.surface, contact.x_m, contact.y_m)
+    u, v = riser_foot(contact.surface, contact.x_m, contact.y_m)
     line = polyline([(u * MM, v * MM), _on_sheet(contact)])
     return path(look, line, stroke="side-a", thick=42, dash="110 90")
 
@@ -190,7 +190,7 @@ def _receiver(look: DrawingTheme, receiver: ReceiverReach) -> str:
     body += shape(
         look, "rect", fill="none", stroke="side-b", thick=50, x=u - 105, y=v - 105, width=210, height=210
     )
-    return body + text(look, u + 360, v + 100, receiver.name, size=TEXT, halo="floor")
+    return body + svg_text(look, u + 360, v + 100, receiver.name, size=TEXT, halo="floor")
 
 
 def _numbers(
@@ -206,7 +206,7 @@ def _numbers(
     places = [_on_sheet(c) for c in contacts]
     for contact, place in zip(contacts, places, strict=True):
         if contact.surface in _WALLS:
-            u, v = fold_point(contact.surface, contact.x_m, contact.y_m)
+            u, v = riser_foot(contact.surface, contact.x_m, contact.y_m)
             spread.keep_clear_of_line([(u * MM, v * MM), place])
         spread.keep_clear_of_point(place)
     if receiver is not None:
@@ -223,7 +223,7 @@ def _numbers(
         disc = place if still else spread.beside(place)
         spread.take(disc)
         body += _numbered(look, n, place, disc)
-        body += _beside(look, contact, disc)
+        body += _contact_label(look, contact, disc)
     return body
 
 
@@ -244,17 +244,17 @@ def _numbered(look: DrawingTheme, n: int, place: Point, disc: Point) -> str:
         body += path(look, polyline([place, disc]), stroke="ink", thick=22)
         body += shape(look, "circle", fill="ink", cx=place[0], cy=place[1], r=80)
     body += shape(look, "circle", fill="ink", stroke="sheet", thick=30, cx=disc[0], cy=disc[1], r=_DISC)
-    return body + text(
+    return body + svg_text(
         look, disc[0], disc[1] + 105, str(n), size=300, ink="sheet", bold=True, anchor="middle"
     )
 
 
-def _beside(look: DrawingTheme, contact: ContactLike, disc: Point) -> str:
+def _contact_label(look: DrawingTheme, contact: ContactLike, disc: Point) -> str:
     """ "racket" beside the first disc, and the height beside a side wall's."""
     u, v = disc
     if contact.surface == RACKET:
         right = contact.x_m < WIDTH_M - 1.5
-        return text(
+        return svg_text(
             look,
             u + (330 if right else -330),
             v - 120,
@@ -270,7 +270,7 @@ def _beside(look: DrawingTheme, contact: ContactLike, disc: Point) -> str:
         else:
             at, v = u - outward * 330, v + 400
         anchor = "start" if outward < 0 else "end"
-        return text(look, at, v, f"{contact.z_m:.2f} m up", size=TEXT, anchor=anchor, halo="wall")
+        return svg_text(look, at, v, f"{contact.z_m:.2f} m up", size=TEXT, anchor=anchor, halo="wall")
     return ""
 
 
@@ -280,13 +280,15 @@ def _insets(
     """From the side at the lower left, the window enlarged at the lower right."""
     body = ""
     if flight:
-        body += text(look, -5040, 9960, "From the side", size=BIG, ink="ink", bold=True)
+        body += svg_text(look, -5040, 9960, "From the side", size=BIG, ink="ink", bold=True)
         body += side_fragment(look, flight, receiver, corner=(-5040, 12480), scale=500, size=TEXT)
-        body += text(look, -5040, 12890, "half scale", size=TEXT)
+        body += svg_text(look, -5040, 12890, "half scale", size=TEXT)
     if window is not None and (window.rings or window.wide_m > 0):
-        body += text(look, 11400, 9960, "The window, larger", size=BIG, ink="ink", bold=True, anchor="end")
+        body += svg_text(
+            look, 11400, 9960, "The window, larger", size=BIG, ink="ink", bold=True, anchor="end"
+        )
         body += window_large(look, window, (7000, 10180), (4400, 2400))
         if len(window.rings) > 1:
             words = "inner rings: more of what is wanted"
-            body += text(look, 11400, 12890, words, size=TEXT, anchor="end")
+            body += svg_text(look, 11400, 12890, words, size=TEXT, anchor="end")
     return body

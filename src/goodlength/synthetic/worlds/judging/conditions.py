@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-from goodlength.synthetic.worlds.judging.sessions import Habits
+from goodlength.synthetic.worlds.judging.sessions import SessionHabits
 
 Range = tuple[float, float]
 
 
 @dataclass(frozen=True)
-class Condition:
+class WorldCondition:
     """One condition. `special` names what is no ordinary match; see `world`."""
 
     places: tuple[str, ...] = ("above", "gallery", "gallery", "above", "corner", "door gap")
-    habits: Habits = field(default_factory=Habits)
+    habits: SessionHabits = field(default_factory=SessionHabits)
     absorption: Range = (0.06, 0.25)
     noise_db: Range = (-58.0, -38.0)
     noise_slope: Range = (0.6, 2.2)
@@ -39,10 +39,10 @@ class Condition:
     special: str = ""
 
 
-_ANY = Condition(crowd_db=(-46.0, -34.0), crowd_chance=0.4)
+_ANY = WorldCondition(crowd_db=(-46.0, -34.0), crowd_chance=0.4)
 _CALM = replace(_ANY, neighbour_chance=0.0, crowd_chance=0.0, gain_control=0.0, noise_db=(-62.0, -50.0))
-_LONG = Habits(shots=(17.0, 0.6))
-_SHORT = Habits(shots=(3.5, 0.6))
+_LONG = SessionHabits(shots=(17.0, 0.6))
+_SHORT = SessionHabits(shots=(3.5, 0.6))
 
 USUAL = {
     "usual": _ANY,
@@ -55,7 +55,7 @@ USUAL = {
     "fast and long": replace(_ANY, habits=replace(_LONG, pace=(1.05, 1.4))),
     "short rallies": replace(_ANY, habits=_SHORT),
     "touch and short": replace(_ANY, habits=replace(_SHORT, soft=2.2, pace=(0.65, 0.9))),
-    "soft hitters": replace(_ANY, habits=Habits(pace=(0.5, 0.72), soft=1.8)),
+    "soft hitters": replace(_ANY, habits=SessionHabits(pace=(0.5, 0.72), soft=1.8)),
     "echoing court": replace(_ANY, absorption=(0.03, 0.055)),
     "dry court": replace(_ANY, absorption=(0.2, 0.38)),
     "quiet": _CALM,
@@ -64,7 +64,7 @@ USUAL = {
     "44.1 kHz without codec": replace(_CALM, rates=(44100,), codec=None),
     "16 kHz": replace(_ANY, rates=(16000,), stereo=0.0),
     "next court at -15 dB": replace(_ANY, neighbour_db=(-16.0, -14.0), neighbour_chance=1.0),
-    "long warm-up": replace(_ANY, habits=Habits(warm_up_s=(200.0, 360.0), warm_up_chance=1.0)),
+    "long warm-up": replace(_ANY, habits=SessionHabits(warm_up_s=(200.0, 360.0), warm_up_chance=1.0)),
     "stereo, odd phase": replace(_ANY, stereo=1.0, rates=(16000, 24000, 32000)),
 }
 POOR = {

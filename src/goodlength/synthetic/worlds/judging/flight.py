@@ -19,7 +19,7 @@ Point = tuple[float, float, float]
 
 
 @dataclass(frozen=True)
-class Ball:
+class BallInFlight:
     """How one ball bounces: restitution at 7 m/s, what a wall leaves of speed along it, air's drag."""
 
     restitution: float
@@ -78,7 +78,7 @@ def _surface(wall: str, height_m: float) -> Surface:
     return Surface.OTHER_WALL
 
 
-def _step(ball: Ball, time_s: float, place: Point, velocity: Point) -> tuple[Arc, Point]:
+def _step(ball: BallInFlight, time_s: float, place: Point, velocity: Point) -> tuple[Arc, Point]:
     """Return the next arc and the velocity after its bounce."""
     times = _times_to_planes(place, velocity)
     fall, wall = min((max(t, 1e-4), name) for t, name in times)
@@ -111,7 +111,7 @@ def _step(ball: Ball, time_s: float, place: Point, velocity: Point) -> tuple[Arc
 
 
 def fly(
-    ball: Ball, time_s: float, place: Point, velocity: Point, floor_bounces: int = 6, most: int = 22
+    ball: BallInFlight, time_s: float, place: Point, velocity: Point, floor_bounces: int = 6, most: int = 22
 ) -> list[Arc]:
     """Return the arcs of a flight until so many bounces on the floor, or until the ball hardly moves.
 

@@ -11,7 +11,7 @@ from goodlength.synthetic.worlds.judging.scenes import Path
 if TYPE_CHECKING:
     import numpy as np
 
-    from goodlength.synthetic.worlds.judging.conditions import Condition
+    from goodlength.synthetic.worlds.judging.conditions import WorldCondition
 
 
 def draw_path(rng: np.random.Generator, place: str) -> Path:
@@ -84,7 +84,7 @@ def draw_neighbour_path(rng: np.random.Generator) -> Path:
     return Path(portal, float(rng.uniform(3.0, 12.0)), low, float(rng.uniform(3.0, 6.0)), -40.0, late=late)
 
 
-def draw_phone(rng: np.random.Generator, condition: Condition) -> Phone:
+def draw_phone(rng: np.random.Generator, condition: WorldCondition) -> Phone:
     """Return a phone as the condition asks."""
     rate = int(rng.choice(list(condition.rates)))
     channels = 2 if rng.random() < condition.stereo else 1

@@ -13,11 +13,18 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, T_M, WIDTH_M
-from goodlength.synthetic.worlds.judging.flight import Arc, Ball, Point, contact_index, first_fault, fly
+from goodlength.synthetic.worlds.judging.flight import (
+    Arc,
+    BallInFlight,
+    Point,
+    contact_index,
+    first_fault,
+    fly,
+)
 from goodlength.synthetic.worlds.judging.shots import (
-    Kind,
-    Player,
     Reply,
+    ShotKind,
+    ShotMaker,
     choose_kind,
     good_flight,
     launch,
@@ -42,7 +49,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Rally:
+class SimulatedRally:
     """One rally with every contact, stray bounces after its end included."""
 
     hits: tuple[Hit, ...]
@@ -76,13 +83,18 @@ def _strike(time_s: float, place: Point, velocity: Point, incoming_m_s: float, s
     return Hit(time_s, Surface.RACKET, place, math.hypot(*velocity) + 0.5 * incoming_m_s, striker)
 
 
-def _within_reach(reply: Reply, player: Player, since_s: float, tolerance: float) -> bool:
+def _within_reach(reply: Reply, player: ShotMaker, since_s: float, tolerance: float) -> bool:
     way = math.hypot(reply.place[0] - T_M[0], reply.place[1] - T_M[1]) - 1.1
     return way <= tolerance * player.run_m_s * max(reply.time_s - since_s - 0.2, 0.0)
 
 
 def _going_on(
-    rng: np.random.Generator, ball: Ball, hitter: Player, other: Player, reply: Reply, kind: Kind | None
+    rng: np.random.Generator,
+    ball: BallInFlight,
+    hitter: ShotMaker,
+    other: ShotMaker,
+    reply: Reply,
+    kind: ShotKind | None,
 ) -> tuple[Point, list[Arc], Reply] | None:
     """Return a shot that the other player can reach: velocity, flight, reply; None if none of 60 tries is."""
     for attempt in range(60):
@@ -101,14 +113,19 @@ _LAST_HEIGHT = {"tin": (0.08, 0.44), "out": (4.62, 5.3), "down": (-3.0, -0.3)}
 
 
 def _last_flight(
-    rng: np.random.Generator, ball: Ball, hitter: Player, reply: Reply, serve: Kind | None, ending: str
+    rng: np.random.Generator,
+    ball: BallInFlight,
+    hitter: ShotMaker,
+    reply: Reply,
+    serve: ShotKind | None,
+    ending: str,
 ) -> tuple[Point, list[Arc], int, str]:
     """Return the last shot: velocity, flight, index of the contact that ends the rally, how it ended."""
     for _ in range(80):
         kind = serve or choose_kind(rng, hitter, reply.place)
         height = float(rng.uniform(*_LAST_HEIGHT[ending])) if ending in _LAST_HEIGHT else None
-        if ending == "down" and kind is not Kind.BOAST:
-            kind = Kind.DROP
+        if ending == "down" and kind is not ShotKind.BOAST:
+            kind = ShotKind.DROP
         velocity = launch(rng, ball, kind, reply.place, hitter.pace, height)
         arcs = fly(ball, reply.time_s, reply.place, velocity)
         fault = first_fault(arcs)
@@ -146,13 +163,13 @@ def _stray(rng: np.random.Generator, arcs: list[Arc], end: int, ending: str) -> 
 
 def play_rally(
     rng: np.random.Generator,
-    players: tuple[Player, Player],
-    ball: Ball,
+    players: tuple[ShotMaker, ShotMaker],
+    ball: BallInFlight,
     server: int,
     shots: int,
     ending: str,
     start_s: float,
-) -> Rally:
+) -> SimulatedRally:
     """Play one rally of about so many shots (fewer where a shot could not be reached).
 
     Parameters
@@ -172,7 +189,7 @@ def play_rally(
     hitter = server
     now = Reply(start_s, _serving_place(rng, bool(rng.random() < 0.5)), 0, 3.0)
     soft = rng.random() < players[server].soft_serves
-    kind: Kind | None = Kind.SOFT_SERVE if soft else Kind.SERVE
+    kind: ShotKind | None = ShotKind.SOFT_SERVE if soft else ShotKind.SERVE
     hits: list[Hit] = []
     for _ in range(shots - 1):
         going = _going_on(rng, ball, players[hitter], players[1 - hitter], now, kind)
@@ -188,13 +205,15 @@ def play_rally(
     hits.append(_strike(now.time_s, now.place, velocity, now.incoming_m_s, hitter))
     stray, end = _stray(rng, arcs, end, ending)
     hits += hits_of(arcs[: end + 1])
-    return Rally(tuple(hits + stray), start_s, now.time_s, arcs[end].end_s, ending, (stray or hits)[-1].place)
+    return SimulatedRally(
+        tuple(hits + stray), start_s, now.time_s, arcs[end].end_s, ending, (stray or hits)[-1].place
+    )
 
 
 def exchange(
     rng: np.random.Generator,
-    players: tuple[Player, ...],
-    ball: Ball,
+    players: tuple[ShotMaker, ...],
+    ball: BallInFlight,
     order: list[int],
     start_s: float,
     cross: float,
@@ -210,7 +229,7 @@ def exchange(
     hits: list[Hit] = []
     for i, who in enumerate(order):
         following = order[i + 1] if i + 1 < len(order) else who
-        kind = Kind.CROSS if following != who or rng.random() < cross else Kind.FEED
+        kind = ShotKind.CROSS if following != who or rng.random() < cross else ShotKind.FEED
         found = _friendly(rng, ball, players[who], players[following], now, kind, volley)
         if found is None:
             break
@@ -223,10 +242,16 @@ def exchange(
 
 
 def _friendly(
-    rng: np.random.Generator, ball: Ball, hitter: Player, other: Player, now: Reply, kind: Kind, volley: float
+    rng: np.random.Generator,
+    ball: BallInFlight,
+    hitter: ShotMaker,
+    other: ShotMaker,
+    now: Reply,
+    kind: ShotKind,
+    volley: float,
 ) -> tuple[Point, list[Arc], Reply] | None:
     for _ in range(30):
-        chosen = Kind.DRIVE if kind is Kind.FEED and rng.random() < 0.3 else kind
+        chosen = ShotKind.DRIVE if kind is ShotKind.FEED and rng.random() < 0.3 else kind
         velocity = launch(rng, ball, chosen, now.place, 0.8 * hitter.pace)
         arcs = good_flight(ball, now.time_s, now.place, velocity)
         answer = None if arcs is None else reply_to(rng, arcs, other, volley)

@@ -11,9 +11,9 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.synthetic.worlds.judging.flight import Ball, Point
+from goodlength.synthetic.worlds.judging.flight import BallInFlight, Point
 from goodlength.synthetic.worlds.judging.rallies import Hit, exchange, play_rally
-from goodlength.synthetic.worlds.judging.shots import Player, draw_player
+from goodlength.synthetic.worlds.judging.shots import ShotMaker, draw_player
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldSpan
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ _END_WEIGHTS = {"bounce": 0.5, "tin": 0.17, "out": 0.08, "down": 0.08, "let": 0.
 
 
 @dataclass(frozen=True)
-class Habits:
+class SessionHabits:
     """What a condition asks of the play; all else is drawn."""
 
     shots: tuple[float, float] = (8.0, 0.75)  # median, spread of the log
@@ -53,7 +53,7 @@ class Session:
 
 
 def _walk(
-    rng: np.random.Generator, session: Session, player: Player, start_s: float, end_s: float, rate: float
+    rng: np.random.Generator, session: Session, player: ShotMaker, start_s: float, end_s: float, rate: float
 ) -> None:
     """Add footfalls at a rate with pauses; fast feet squeak now and then."""
     time = start_s + float(rng.exponential(0.4))
@@ -79,7 +79,9 @@ def _lunges(rng: np.random.Generator, session: Session, hits: tuple[Hit, ...]) -
             )
 
 
-def _bounce_ball(rng: np.random.Generator, session: Session, player: Player, end_s: float, by: int) -> None:
+def _bounce_ball(
+    rng: np.random.Generator, session: Session, player: ShotMaker, end_s: float, by: int
+) -> None:
     """Add the ball bounced before a serve, by hand or by racket, the last one `end_s`."""
     times = (
         end_s - 0.9 - float(rng.uniform(0.42, 0.7)) * (1 + _indices(int(rng.poisson(player.bounces)), rng))
@@ -112,8 +114,8 @@ def _taps(rng: np.random.Generator, session: Session, start_s: float, end_s: flo
 def _knock(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, Player],
-    ball: Ball,
+    players: tuple[ShotMaker, ShotMaker],
+    ball: BallInFlight,
     start_s: float,
     who: int,
 ) -> float:
@@ -136,9 +138,9 @@ def _add_play(session: Session, hits: list[Hit], activity: Activity, start_s: fl
 def pause(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, Player],
-    ball: Ball,
-    habits: Habits,
+    players: tuple[ShotMaker, ShotMaker],
+    ball: BallInFlight,
+    habits: SessionHabits,
     start_s: float,
     server: int,
 ) -> float:
@@ -176,7 +178,7 @@ def pause(
     return end
 
 
-def _shots_wanted(rng: np.random.Generator, habits: Habits) -> int:
+def _shots_wanted(rng: np.random.Generator, habits: SessionHabits) -> int:
     median, spread = habits.shots
     return int(min(60, max(1, round(float(rng.lognormal(math.log(median), spread))))))
 
@@ -184,9 +186,9 @@ def _shots_wanted(rng: np.random.Generator, habits: Habits) -> int:
 def game(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, Player],
-    ball: Ball,
-    habits: Habits,
+    players: tuple[ShotMaker, ShotMaker],
+    ball: BallInFlight,
+    habits: SessionHabits,
     start_s: float,
     until_s: float,
 ) -> float:
@@ -238,8 +240,8 @@ def _warm_up_order(rng: np.random.Generator, style: str, sides: tuple[int, int])
 def _warm_up_ball(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, ...],
-    ball: Ball,
+    players: tuple[ShotMaker, ...],
+    ball: BallInFlight,
     start_s: float,
     end_s: float,
     sides: tuple[int, int],
@@ -267,8 +269,8 @@ def _warm_up_ball(
 def warm_up(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, ...],
-    ball: Ball,
+    players: tuple[ShotMaker, ...],
+    ball: BallInFlight,
     start_s: float,
     seconds: float,
     style: str | None = None,
@@ -313,8 +315,8 @@ def door(rng: np.random.Generator, session: Session, time_s: float) -> None:
 def break_between(
     rng: np.random.Generator,
     session: Session,
-    players: tuple[Player, Player],
-    ball: Ball,
+    players: tuple[ShotMaker, ShotMaker],
+    ball: BallInFlight,
     start_s: float,
     seconds: float,
 ) -> float:
@@ -340,11 +342,15 @@ def break_between(
 
 
 def match(
-    rng: np.random.Generator, habits: Habits, start_s: float, until_s: float, session: Session | None = None
+    rng: np.random.Generator,
+    habits: SessionHabits,
+    start_s: float,
+    until_s: float,
+    session: Session | None = None,
 ) -> Session:
     """Return a match from `start_s`: perhaps a warm-up, then games and breaks until `until_s`."""
     session = session or Session()
-    ball = Ball(
+    ball = BallInFlight(
         float(rng.uniform(0.44, 0.58)), float(rng.uniform(0.57, 0.68)), float(rng.uniform(0.012, 0.017))
     )
     players = (draw_player(rng, habits.pace, habits.soft), draw_player(rng, habits.pace, habits.soft))

@@ -11,14 +11,21 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.synthetic.worlds.judging.flight import GRAVITY_M_S2, Arc, Ball, Point, first_fault, fly
+from goodlength.synthetic.worlds.judging.flight import (
+    GRAVITY_M_S2,
+    Arc,
+    BallInFlight,
+    Point,
+    first_fault,
+    fly,
+)
 from goodlength.synthetic.worlds.recording import Surface
 
 if TYPE_CHECKING:
     import numpy as np
 
 
-class Kind(StrEnum):
+class ShotKind(StrEnum):
     """Kinds of shot; a volley is any of them hit before the bounce."""
 
     SERVE = "serve"
@@ -34,32 +41,32 @@ class Kind(StrEnum):
 
 # ASSUMED speed in m/s (low, high) and height on the front wall in m (low, high), before the player's pace.
 _SPEED = {
-    Kind.SERVE: (20.0, 34.0),
-    Kind.SOFT_SERVE: (12.0, 17.0),
-    Kind.DRIVE: (22.0, 42.0),
-    Kind.CROSS: (22.0, 42.0),
-    Kind.LOB: (13.0, 18.5),
-    Kind.DROP: (7.5, 13.0),
-    Kind.BOAST: (19.0, 32.0),
-    Kind.KILL: (28.0, 50.0),
-    Kind.FEED: (14.0, 27.0),
+    ShotKind.SERVE: (20.0, 34.0),
+    ShotKind.SOFT_SERVE: (12.0, 17.0),
+    ShotKind.DRIVE: (22.0, 42.0),
+    ShotKind.CROSS: (22.0, 42.0),
+    ShotKind.LOB: (13.0, 18.5),
+    ShotKind.DROP: (7.5, 13.0),
+    ShotKind.BOAST: (19.0, 32.0),
+    ShotKind.KILL: (28.0, 50.0),
+    ShotKind.FEED: (14.0, 27.0),
 }
 _HEIGHT = {
-    Kind.SERVE: (2.1, 3.2),
-    Kind.SOFT_SERVE: (3.2, 4.35),
-    Kind.DRIVE: (0.9, 2.5),
-    Kind.CROSS: (1.1, 2.8),
-    Kind.LOB: (3.1, 4.3),
-    Kind.DROP: (0.56, 0.85),
-    Kind.BOAST: (0.7, 1.6),
-    Kind.KILL: (0.52, 0.72),
-    Kind.FEED: (1.3, 3.2),
+    ShotKind.SERVE: (2.1, 3.2),
+    ShotKind.SOFT_SERVE: (3.2, 4.35),
+    ShotKind.DRIVE: (0.9, 2.5),
+    ShotKind.CROSS: (1.1, 2.8),
+    ShotKind.LOB: (3.1, 4.3),
+    ShotKind.DROP: (0.56, 0.85),
+    ShotKind.BOAST: (0.7, 1.6),
+    ShotKind.KILL: (0.52, 0.72),
+    ShotKind.FEED: (1.3, 3.2),
 }
-_IN_PLAY = (Kind.DRIVE, Kind.CROSS, Kind.LOB, Kind.DROP, Kind.BOAST, Kind.KILL)
+_IN_PLAY = (ShotKind.DRIVE, ShotKind.CROSS, ShotKind.LOB, ShotKind.DROP, ShotKind.BOAST, ShotKind.KILL)
 
 
 @dataclass(frozen=True)
-class Player:
+class ShotMaker:
     """One player's habits: pace, tempo, taste in shots, feet, all drawn anew for a recording."""
 
     pace: float
@@ -73,10 +80,10 @@ class Player:
     taste: tuple[float, ...] = field(default=(0.42, 0.2, 0.1, 0.13, 0.08, 0.07))
 
 
-def draw_player(rng: np.random.Generator, pace: tuple[float, float], soft: float = 1.0) -> Player:
+def draw_player(rng: np.random.Generator, pace: tuple[float, float], soft: float = 1.0) -> ShotMaker:
     """Return a player; `soft` above 1 gives more drops, lobs and soft serves."""
     taste = rng.dirichlet([8.0, 4.0, 2.0 * soft, 2.4 * soft, 1.6, 1.2 / soft])
-    return Player(
+    return ShotMaker(
         pace=float(rng.uniform(*pace)),
         early=float(rng.uniform(1.4, 3.6)),
         volleys=float(rng.uniform(0.05, 0.4)),
@@ -89,7 +96,7 @@ def draw_player(rng: np.random.Generator, pace: tuple[float, float], soft: float
     )
 
 
-def choose_kind(rng: np.random.Generator, player: Player, place: Point) -> Kind:
+def choose_kind(rng: np.random.Generator, player: ShotMaker, place: Point) -> ShotKind:
     """Return the kind of the next shot in play, by taste and by how deep the ball is."""
     deep = place[1] / LENGTH_M
     bend = (1.0, 1.0, 1.2, 1.6 - deep, 0.4 + 1.2 * deep, 1.6 - deep)
@@ -98,13 +105,13 @@ def choose_kind(rng: np.random.Generator, player: Player, place: Point) -> Kind:
     return _IN_PLAY[int(rng.choice(len(_IN_PLAY), p=[w / total for w in weights]))]
 
 
-def _target_x(rng: np.random.Generator, kind: Kind, x: float) -> float:
+def _target_x(rng: np.random.Generator, kind: ShotKind, x: float) -> float:
     """Return where on the front wall it is aimed: straight stays on its side, cross goes past the middle."""
     left = x < WIDTH_M / 2
-    if kind in {Kind.CROSS, Kind.SERVE, Kind.SOFT_SERVE}:
+    if kind in {ShotKind.CROSS, ShotKind.SERVE, ShotKind.SOFT_SERVE}:
         across = float(rng.uniform(0.9, 2.6))
         return WIDTH_M / 2 + (across * 0.55 if left else -across * 0.55)
-    if kind is Kind.LOB and rng.random() < 0.6:
+    if kind is ShotKind.LOB and rng.random() < 0.6:
         return WIDTH_M / 2 + (1.0 if left else -1.0) * float(rng.uniform(0.2, 1.3))
     near = (
         0.25 + x * float(rng.uniform(0.35, 0.95))
@@ -123,15 +130,20 @@ def _towards(place: Point, aim: Point, speed: float, drag: float) -> Point:
 
 
 def launch(
-    rng: np.random.Generator, ball: Ball, kind: Kind, place: Point, pace: float, height_m: float | None = None
+    rng: np.random.Generator,
+    ball: BallInFlight,
+    kind: ShotKind,
+    place: Point,
+    pace: float,
+    height_m: float | None = None,
 ) -> Point:
     """Return the velocity with which a shot of this kind leaves the racket."""
     low, high = _SPEED[kind]
     speed = float(rng.uniform(low, high)) * (
-        pace if kind not in {Kind.LOB, Kind.DROP, Kind.SOFT_SERVE} else pace**0.3
+        pace if kind not in {ShotKind.LOB, ShotKind.DROP, ShotKind.SOFT_SERVE} else pace**0.3
     )
     z = float(rng.uniform(*_HEIGHT[kind])) if height_m is None else height_m
-    if kind is Kind.BOAST:
+    if kind is ShotKind.BOAST:
         left = place[0] < WIDTH_M / 2 if rng.random() < 0.9 else place[0] >= WIDTH_M / 2
         y = place[1] * float(rng.uniform(0.5, 0.8))
         return _towards(
@@ -158,7 +170,7 @@ def _between(arcs: list[Arc], after_s: float, before_s: float, time_s: float) ->
 
 
 def reply_to(
-    rng: np.random.Generator, arcs: list[Arc], player: Player, volley: float | None = None
+    rng: np.random.Generator, arcs: list[Arc], player: ShotMaker, volley: float | None = None
 ) -> Reply | None:
     """Return the next player's strike on a good flight, or None where no place can be reached with a racket.
 
@@ -183,7 +195,7 @@ def _playable(reply: Reply | None, arcs: list[Arc], highest_m: float) -> Reply |
     return None if near < 0.035 else reply
 
 
-def good_flight(ball: Ball, time_s: float, place: Point, velocity: Point) -> list[Arc] | None:
+def good_flight(ball: BallInFlight, time_s: float, place: Point, velocity: Point) -> list[Arc] | None:
     """Return the flight if the shot is a good return, else None."""
     arcs = fly(ball, time_s, place, velocity)
     return None if first_fault(arcs) is not None else arcs

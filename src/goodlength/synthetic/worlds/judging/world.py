@@ -11,8 +11,8 @@ from scipy.signal import lfilter
 
 from goodlength.court.dimensions import WIDTH_M
 from goodlength.errors import NotFound, OutOfRange
-from goodlength.synthetic.worlds.judging.conditions import TABLE, Condition
-from goodlength.synthetic.worlds.judging.flight import Ball
+from goodlength.synthetic.worlds.judging.conditions import TABLE, WorldCondition
+from goodlength.synthetic.worlds.judging.flight import BallInFlight
 from goodlength.synthetic.worlds.judging.impacts import draw_bodies
 from goodlength.synthetic.worlds.judging.music import music_track, street_track
 from goodlength.synthetic.worlds.judging.phones import Phone, record
@@ -21,8 +21,8 @@ from goodlength.synthetic.worlds.judging.rallies import Hit
 from goodlength.synthetic.worlds.judging.rooms import SOUND_M_S, draw_room
 from goodlength.synthetic.worlds.judging.scenes import CourtSound, Path, Renderer, Scene, reference_peak
 from goodlength.synthetic.worlds.judging.sessions import (
-    Habits,
     Session,
+    SessionHabits,
     door,
     match,
     nearest_pause_s,
@@ -100,7 +100,7 @@ class _Cut:
 class _Draw:
     """One recording while it is drawn."""
 
-    def __init__(self, rng: np.random.Generator, name: str, condition: Condition, seconds: int) -> None:
+    def __init__(self, rng: np.random.Generator, name: str, condition: WorldCondition, seconds: int) -> None:
         self.rng, self.name, self.condition, self.seconds = rng, name, condition, seconds
         self.place = str(rng.choice(list(condition.places)))
         self.room = draw_room(rng, condition.absorption)
@@ -153,7 +153,7 @@ class _Draw:
     def _doubles(self) -> Session:
         rng, session = self.rng, Session()
         players = tuple(draw_player(rng, (0.7, 1.05)) for _ in range(4))
-        ball = Ball(float(rng.uniform(0.42, 0.56)), float(rng.uniform(0.57, 0.68)))
+        ball = BallInFlight(float(rng.uniform(0.42, 0.56)), float(rng.uniform(0.57, 0.68)))
         time = float(rng.uniform(3.0, 10.0))
         door(rng, session, 1.0)
         while time < self.seconds - 15.0:
@@ -175,7 +175,7 @@ class _Draw:
         courts = []
         for number in range(1 if rng.random() < 0.75 else 2):
             session = match(
-                rng, Habits(pause_s=(4.0, 30.0)), float(rng.uniform(-60.0, 0.0)), float(self.seconds)
+                rng, SessionHabits(pause_s=(4.0, 30.0)), float(rng.uniform(-60.0, 0.0)), float(self.seconds)
             )
             heard = (h for h in session.hits if h.surface is not Surface.FOOT and h.time_s > 0.0)
             hits = [_levelled(h, wanted.level_share, 1.0) for h in heard]

@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from goodlength.forms.cameras import camera_form
 from goodlength.tasks.footage import cameras
-from goodlength.web.views.camera_view import camera_page, kept_cameras
+from goodlength.web.views.camera_view import camera_page, saved_cameras
 from goodlength.web.views.keys import CAMERA_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -64,16 +64,16 @@ def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**
 
 
 @router.get("/api/footage/{footage_id}/times")
-def times(request: Request, footage_id: str, from_us: int, until_us: int) -> dict[str, Any]:
+def frame_times(request: Request, footage_id: str, from_us: int, until_us: int) -> dict[str, Any]:
     """When the pictures of the original appear in a span of media time; ten minutes at most."""
     until = min(until_us, from_us + 600_000_000)
     return {"starts_us": cameras.frame_times(request.app.state.library, footage_id, from_us, until)}
 
 
 @router.get("/api/footage/{footage_id}/camera")
-def kept(request: Request, footage_id: str) -> dict[str, Any]:
+def list_cameras(request: Request, footage_id: str) -> dict[str, Any]:
     """The cameras kept for a file."""
-    return {"cameras": kept_cameras(request.app.state.library, footage_id)}
+    return {"cameras": saved_cameras(request.app.state.library, footage_id)}
 
 
 @router.post("/api/footage/{footage_id}/camera")
@@ -88,7 +88,7 @@ def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, A
     return {
         **camera_form(solved),
         "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
-        "cameras": kept_cameras(library, footage_id),
+        "cameras": saved_cameras(library, footage_id),
     }
 
 
@@ -96,11 +96,11 @@ def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, A
 def forget(request: Request, footage_id: str, body: FromIn) -> dict[str, Any]:
     """Take a kept camera back."""
     cameras.remove_camera(request.app.state.library, footage_id, body.from_us)
-    return {"cameras": kept_cameras(request.app.state.library, footage_id)}
+    return {"cameras": saved_cameras(request.app.state.library, footage_id)}
 
 
 @router.get("/api/footage/{footage_id}/drift")
 def drift(request: Request, footage_id: str, us: int) -> dict[str, Any]:
     """Whether the camera still stands as it did when its marks were clicked."""
-    look = cameras.look_for_drift(request.app.state.library, footage_id, us)
+    look = cameras.check_drift(request.app.state.library, footage_id, us)
     return {"state": look.state.value, "words": look.words}

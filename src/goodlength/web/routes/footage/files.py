@@ -154,7 +154,7 @@ def _rate_hz(typed: str) -> float:
 def _take_date(request: Request, match_id: str, footage_id: str) -> None:
     """Use the date in the file as the match's."""
     library = request.app.state.library
-    seen = playback.look_of(library.footage_file(footage_id))
+    seen = playback.probe_of(library.footage_file(footage_id))
     if seen is not None and seen.recorded is not None:
         tasks.change_match(library, match_id, played_on=playback.day_of(seen.recorded))
 
@@ -259,7 +259,7 @@ def joined(rows: list[dict[str, Any]]) -> None:
 def _file(request: Request, one: Footage, placed: playback.PagePart | None) -> dict[str, Any]:
     """One file as the page lists it."""
     library, jobs = request.app.state.library, request.app.state.jobs
-    seen = playback.look_of(one)
+    seen = playback.probe_of(one)
     job = playback.job_of(jobs, library, one)
     reason = playback.copy_reason(one)
     problems = [] if seen is None else [problem.words for problem in seen.problems]

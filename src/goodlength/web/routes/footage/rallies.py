@@ -40,7 +40,7 @@ class MarkedIn(BaseModel):
 
 
 @router.post("/matches/{match_id}/hear", include_in_schema=False)
-def hear(request: Request, match_id: str) -> Response:
+def start_detection(request: Request, match_id: str) -> Response:
     """Begin listening to the footage of a match."""
     tasks.start_rally_detection(request.app.state.library, match_id, request.app.state.jobs)
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage#heard", status_code=303)
@@ -65,7 +65,7 @@ def rallies(request: Request, match_id: str) -> Response:
 
 
 @router.get("/api/matches/{match_id}/heard")
-def get_heard(request: Request, match_id: str) -> dict[str, Any]:
+def get_rallies(request: Request, match_id: str) -> dict[str, Any]:
     """The rallies heard, as the page takes them."""
     return _form(request, match_id, tasks.listed_rallies(request.app.state.library, match_id))
 

@@ -20,7 +20,7 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/matches/{match_id}/tell")
-def tell(request: Request, match_id: str) -> Response:
+def serve_cues_page(request: Request, match_id: str) -> Response:
     """Every kind in words, with the two average movements where there are enough; "too few" where not."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
@@ -31,12 +31,12 @@ def tell(request: Request, match_id: str) -> Response:
         data,
         "tell.html",
         "show",
-        kinds=[_shown(one, words.get(one.kind, one.kind)) for one in told],
+        kinds=[_disguise_view(one, words.get(one.kind, one.kind)) for one in told],
         pressure=pressure_words(serve_cues.pressure_of(library, match_id), words),
     )
 
 
-def _shown(one: serve_cues.KindDisguise, name: str) -> dict[str, Any]:
+def _disguise_view(one: serve_cues.KindDisguise, name: str) -> dict[str, Any]:
     picture = ""
     if isinstance(one.found, DisguiseResult):
         counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")

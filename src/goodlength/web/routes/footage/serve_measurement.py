@@ -20,7 +20,7 @@ from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
 from goodlength.web.views.keys import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
-from goodlength.web.views.serve_view import kind_of, result_of, said_of
+from goodlength.web.views.serve_view import kind_of, result_of, serve_state_words
 
 router = APIRouter()
 BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
@@ -59,7 +59,7 @@ class KindIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/measure", include_in_schema=False)
-def measure(request: Request, match_id: str, rally: str = "") -> Response:
+def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
     """The page: the serve named, else the first that can be measured and is not."""
     library = request.app.state.library
     data = sheet_data(library, match_id)
@@ -95,7 +95,7 @@ def measure(request: Request, match_id: str, rally: str = "") -> Response:
                 "key": one.rally.key,
                 "name": f"Game {one.rally.game}, {one.rally.before[0]}–{one.rally.before[1]}",
                 "words": sheet_words(one.rally, words) or "–",
-                "state": said_of(one),
+                "state": serve_state_words(one),
                 "open": chosen is not None and one.rally.key == chosen.rally.key,
             }
             for one in seen
@@ -116,7 +116,7 @@ def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> d
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
-def look_for_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+def search_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
     clicks = [one for one in _plain(body) if one["what"] != MarkKind.BALL.value]
     library = request.app.state.library
@@ -134,7 +134,7 @@ def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> di
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
-def keep(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+def save_measured(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
     serve_measurement.save_measurement(
         request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth

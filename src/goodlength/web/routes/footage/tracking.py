@@ -10,7 +10,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
-from goodlength.findings.analyses.positions import StandingPositions
+from goodlength.findings.analyses.positions import CourtPositions
 from goodlength.forms.tracking import tracking_form
 from goodlength.record.names import short_names
 from goodlength.show.draw.court.court_floor import FloorLine, SpotMark, floor_map, spot_key
@@ -49,7 +49,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
     form = tracking_form(library, match_id) if found.rallies else {}
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
-    waits = tracking.standing_when_hit(library, match_id) if form else {}
+    waits = tracking.positions_at_opponent_strikes(library, match_id) if form else {}
     names = short_names(data.players[0].name, data.players[1].name)
     return match_page(
         request,
@@ -114,7 +114,7 @@ def _chosen(
     }
 
 
-def _waits(stood: StandingPositions) -> str:
+def _waits(stood: CourtPositions) -> str:
     """How far from the T a player stood when the other hit: middle, its range, and how many hits."""
     middle = stood.from_t
     if middle is None or middle.median is None or middle.low is None or middle.high is None:

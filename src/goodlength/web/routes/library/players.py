@@ -206,7 +206,7 @@ def _withheld(request: Request, player_id: str) -> str:
     state = request.app.state
     infos = [info for info in state.library.matches() if player_id in info.players]
     clips = sum(len(tasks.exports_of(state.library, info.id, state.jobs)) for info in infos)
-    handouts = sum(handout.is_made(state.library, info.id) for info in infos)
+    handouts = sum(handout.handout_exists(state.library, info.id) for info in infos)
     binned = sum(player_id in item.players for item in tasks.bin_items(state.library))
     counted = (
         (clips, "clip or other thing made", "clips and other things made"),

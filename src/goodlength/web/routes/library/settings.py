@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import KindOfServe
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
-from goodlength.web.http.parse import Form, Posted
+from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.render import page
 from goodlength.web.views.labels import count_words
 
@@ -69,7 +69,7 @@ def room(request: Request, body: RoomIn) -> dict[str, str]:
     return {"room": change_settings(request.app.state.library, {"room": body.room}).room}
 
 
-def _kinds(form: Form, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
+def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
     """The list as typed: a row without an id is new, and gets one from its words."""
     used = set(form.every("used"))
     before = {kind.id for kind in known}

@@ -53,7 +53,7 @@ def findings(request: Request, match_id: str, side: str = "") -> Response:
         none_share=NOTHING,
         count=count_words,
         percent=percent,
-        drawn_in=drawn_in,
+        drawn_in=pooled_share_words,
         seconds=seconds_words,
         bold=bold_counts,
         behind=lambda one: rallies_behind(one, whole.served),
@@ -145,12 +145,12 @@ def percent(share: Share) -> str:
     return "" if share.seen is None else f"{share.seen:.0%}"
 
 
-def drawn_in(shrunk: PooledShare | None) -> str:
+def pooled_share_words(shrunk: PooledShare | None) -> str:
     """A share drawn in towards the other kinds, with its range; a dash where it has none.
 
     Examples
     --------
-    >>> drawn_in(PooledShare(0.586, 0.36, 0.803))
+    >>> pooled_share_words(PooledShare(0.586, 0.36, 0.803))
     '59% (36 to 80)'
     """
     return "–" if shrunk is None else f"{shrunk.mean:.0%} ({100 * shrunk.low:.0f} to {100 * shrunk.high:.0f})"

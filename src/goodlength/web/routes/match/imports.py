@@ -46,14 +46,14 @@ async def look(request: Request) -> Response:
 
         path = target_for(library.folder, file.filename, f"{MARK}-")
         await receive(chunks(), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
-    return await run_in_threadpool(_shown, request, path)
+    return await run_in_threadpool(_preview_page, request, path)
 
 
 @router.post("/matches/import/keep")
-def keep(request: Request, form: Posted) -> Response:
+def confirm_import(request: Request, form: Posted) -> Response:
     """Bring it in."""
     library = request.app.state.library
-    path = _taken(library, form.texts.get("token", ""))
+    path = _uploaded_file(library, form.texts.get("token", ""))
     if form.texts.get("leave"):
         path.unlink(missing_ok=True)
         return RedirectResponse("/matches", status_code=303)
@@ -66,7 +66,7 @@ def keep(request: Request, form: Posted) -> Response:
     return RedirectResponse(f"/matches/{quote(brought.match, safe='')}/record", status_code=303)
 
 
-def _taken(library: Library, token: str) -> Path:
+def _uploaded_file(library: Library, token: str) -> Path:
     """The file that was looked at; its name is held to what `look` gave."""
     path = layout.import_file(library.folder, token)
     if not re.fullmatch(rf"[0-9a-f]{{8}}-{MARK}-[\w .()+-]+", token) or not path.is_file():
@@ -74,7 +74,7 @@ def _taken(library: Library, token: str) -> Path:
     return path
 
 
-def _shown(request: Request, path: Path) -> Response:
+def _preview_page(request: Request, path: Path) -> Response:
     library = request.app.state.library
     try:
         brought = tasks.preview_import(library, path)

@@ -20,10 +20,10 @@ from goodlength.forms.between_games import between_form
 from goodlength.forms.observers import agree_form
 from goodlength.forms.opponent import brief_form
 from goodlength.forms.season import search_form
-from goodlength.record.model import Ending, HowTaken, ShotType
+from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.tasks.findings.opponent import brief_about
 from goodlength.tasks.findings.season_search import LEFTS, PHASES, SeasonQuestion
-from goodlength.tasks.match.observers import compare_observers, keep_layer, layers_of
+from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
 from goodlength.web.http import uploads
 from goodlength.web.http.parse import whole_number
 from goodlength.web.render import page
@@ -132,7 +132,7 @@ async def bring(request: Request, match_id: str) -> Response:
             path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 path.write_bytes(await sent.read())
-                await run_in_threadpool(keep_layer, library, match_id, path, name)
+                await run_in_threadpool(add_layer, library, match_id, path, name)
             finally:
                 path.unlink(missing_ok=True)
         except GoodlengthError as error:
@@ -217,7 +217,7 @@ def _form(library: Any, said: Mapping[str, str]) -> dict[str, Any]:
             ("opponent", "Against", people),
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
             ("box", "Box", words(("right", "left"))),
-            ("how", "Return taken", words(one.value for one in HowTaken)),
+            ("how", "Return taken", words(one.value for one in ReturnKind)),
             ("left", "Return left", words(LEFTS)),
             ("ending", "Ended by", words(one.value for one in Ending)),
             ("stroke", "Last stroke", words(one.value for one in ShotType)),

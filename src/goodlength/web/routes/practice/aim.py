@@ -13,7 +13,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.aim_query import answer_to, form_of, question_of
-from goodlength.web.views.aim_view import drawn_path, shown
+from goodlength.web.views.aim_view import answer_view, path_drawing
 
 router = APIRouter(include_in_schema=False)
 
@@ -36,7 +36,7 @@ def path(request: Request) -> Response:
     """The single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
         question = question_of(request.app.state.library, dict(request.query_params))
-        drawn = drawn_path(question)
+        drawn = path_drawing(question)
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": str(error)}}, status_code=422)
     return HTMLResponse(drawn)
@@ -67,5 +67,5 @@ def _page(request: Request, template: str, said: dict[str, str], *, asked: bool)
         "asked": urlencode(said),
         "kept": [(name, value) for name, value in said.items() if name not in ("across", "above", "pace")],
     }
-    context["answer"] = None if found is None else shown(found)
+    context["answer"] = None if found is None else answer_view(found)
     return page(request, template, status=422 if trouble else 200, **context)

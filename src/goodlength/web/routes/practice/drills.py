@@ -13,7 +13,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.show.draw.court.drill_setup import drill_floor, floor_words, wall_box, wall_words
 from goodlength.show.draw.primitives import PAGE
-from goodlength.web.http.parse import Form, Posted
+from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.render import page
 
 router = APIRouter(include_in_schema=False)
@@ -59,7 +59,7 @@ EMPTY = {
 }
 
 
-def drawn(one: Drill, wide: float = 150.0) -> dict[str, Any]:
+def drill_view(one: Drill, wide: float = 150.0) -> dict[str, Any]:
     """A drill as pages show it: its set-up drawn, with the same in words."""
     back = one.place == "back-quarter"
     return {
@@ -105,7 +105,7 @@ def retire(request: Request, form: Posted) -> Response:
     return RedirectResponse("/practice/drills", status_code=303)
 
 
-def drill_from(form: Form) -> Mapping[str, Any]:
+def drill_from(form: PostedForm) -> Mapping[str, Any]:
     """The plain values of a drill as the form holds them; fields left empty are not said."""
     said = {name: text.strip() for name, text in form.texts.items()}
     box = {name: said.get(name, "") for name in ("left_m", "low_m", "wide_m", "tall_m")}
@@ -118,7 +118,7 @@ def drill_from(form: Form) -> Mapping[str, Any]:
 
 
 def _page(request: Request, asked: Mapping[str, str], said: str = "", faults: Any = None) -> Response:
-    every = [(one.theme.value, drawn(one)) for one in tasks.drills(request.app.state.library)]
+    every = [(one.theme.value, drill_view(one)) for one in tasks.drills(request.app.state.library)]
     groups = [(words, [shown for theme, shown in every if theme == key]) for key, words in THEMES]
     return page(
         request,

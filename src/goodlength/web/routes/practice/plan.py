@@ -15,9 +15,9 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.practice import plan_form
 from goodlength.practice.planning.drill_library import Company, DrillLevel
 from goodlength.practice.planning.plan import Time
-from goodlength.web.http.parse import Form, Posted
+from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
-from goodlength.web.routes.practice.drills import drawn
+from goodlength.web.routes.practice.drills import drill_view
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
 
@@ -61,7 +61,7 @@ def plan(
 
 
 @router.post("/matches/{match_id}/plan")
-def keep(request: Request, match_id: str, form: Posted) -> Response:
+def save_plan(request: Request, match_id: str, form: Posted) -> Response:
     """Keep the plan as the coach edited it."""
     library = request.app.state.library
     info = library.match_info(match_id)
@@ -69,7 +69,7 @@ def keep(request: Request, match_id: str, form: Posted) -> Response:
     asked = {name: form.texts.get(name, "") for name in ASKED}
     try:
         plan = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
-        tasks.keep_plan(library, player_id, plan)
+        tasks.save_plan(library, player_id, plan)
     except GoodlengthError as error:
         return _page(request, match_id, asked, faults=[str(error)])
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
@@ -123,10 +123,10 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
 def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:
     """Each drill of a plan drawn, by its id."""
     items = plan["items"] if plan else []
-    return {item["drill"]: drawn(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
+    return {item["drill"]: drill_view(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
 
 
-def _edited(plan: dict[str, Any], form: Form) -> dict[str, Any]:
+def _edited(plan: dict[str, Any], form: PostedForm) -> dict[str, Any]:
     """The proposal with the coach's doses and targets, and without what was unticked."""
     chosen = form.every("keep")
     items = []

@@ -16,7 +16,7 @@ from goodlength.practice.places import surface_of
 from goodlength.practice.statistics.progress import PracticeOrder
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
-from goodlength.web.views.practice_view import surfaces, told
+from goodlength.web.views.practice_view import drill_progress_view, surfaces
 
 router = APIRouter()
 Name = Annotated[str, Field(min_length=1, max_length=100)]
@@ -91,7 +91,8 @@ def player(request: Request, player_id: str, kept: str = "", removed: str = "") 
         earlier_plan=len(plans) > 1,
         check_on=date.fromisoformat(plans[0][1]["check_on"]) if plans else None,
         drills=[
-            told(tasks.drill_named(library, key), one, words[key], sets[key]) for key, one in seen.items()
+            drill_progress_view(tasks.drill_named(library, key), one, words[key], sets[key])
+            for key, one in seen.items()
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(library, player_id),

@@ -15,11 +15,11 @@ from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFo
 from goodlength.record.model import Clip, Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.show.draw.text_width import font_file
-from goodlength.tasks.sharing.held_back import faces_hold
+from goodlength.tasks.sharing.consent_checks import faces_refusal
 from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.parse import Form, Posted
-from goodlength.web.routes.sharing.handout import folder_of, is_made
+from goodlength.web.http.parse import Posted, PostedForm
+from goodlength.web.routes.sharing.handout import folder_of, handout_exists
 from goodlength.web.views.labels import count_words
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -33,7 +33,7 @@ BUSY = ("queued", "running")
 @router.get("/matches/{match_id}/show")
 def show(request: Request, match_id: str, rallies: str = "", made: str = "", removed: str = "") -> Response:
     """All rallies with a time, or those behind a finding."""
-    said = _begun_words(request, match_id) if made else REMOVED if removed else ""
+    said = _started_words(request, match_id) if made else REMOVED if removed else ""
     return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
 
 
@@ -43,7 +43,7 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
     library, jobs = request.app.state.library, request.app.state.jobs
     keys = form.every("rally") or [key for key in form.texts.get("shown", "").split(",") if key]
     try:
-        _begun(library, jobs, match_id, form.texts.get("make", "clip"), keys, form)
+        _is_started(library, jobs, match_id, form.texts.get("make", "clip"), keys, form)
     except GoodlengthError as error:
         shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
         return _page(request, match_id, shown, said=str(error), status=422)
@@ -53,13 +53,13 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
     return RedirectResponse(f"{back}#made", status_code=303)
 
 
-def _begun_words(request: Request, match_id: str) -> str:
+def _started_words(request: Request, match_id: str) -> str:
     """Say that something was begun only while it is not yet made."""
     made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
     return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
 
 
-def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: Form) -> None:
+def _is_started(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: PostedForm) -> None:
     covered = form.texts.get("covered") == "1"
     if what == "clip":
         tasks.start_clip(library, match_id, keys[0] if keys else "", jobs, covered=covered)
@@ -91,7 +91,7 @@ def _begun(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], f
 
 
 @router.get("/matches/{match_id}/made/{job_id}")
-def made(request: Request, match_id: str, job_id: str) -> Response:
+def exported_file(request: Request, match_id: str, job_id: str) -> Response:
     """What a job made, to be played or saved."""
     path = tasks.export_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
     path = may_be_sent(request, request.app.state.library, path)
@@ -100,14 +100,14 @@ def made(request: Request, match_id: str, job_id: str) -> Response:
 
 
 @router.get("/matches/{match_id}/clips/{clip_id}")
-def taken(request: Request, match_id: str, clip_id: str) -> Response:
+def saved_clip(request: Request, match_id: str, clip_id: str) -> Response:
     """A clip that was made, to be saved."""
     found = next((one for one in request.app.state.library.clips(match_id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
     made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
     held = {one.path: one.held for one in made}
-    if hold := held.get(found.path, faces_hold(request.app.state.library, match_id)):
+    if hold := held.get(found.path, faces_refusal(request.app.state.library, match_id)):
         raise ConsentMissing(hold)
     path = may_be_sent(request, request.app.state.library, Path(found.path))
     return FileResponse(path, media_type="video/mp4", filename=path.name)
@@ -152,16 +152,16 @@ def _page(
         no_film=data.films.waits or "There is no footage to play.",
         refusal=refusal_of(request, match_id),
         rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
-        made=[_made(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
-        earlier=[_made(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
+        made=[_export_view(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
+        earlier=[_export_view(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
         shown=",".join(one.key for one in shown),
-        page_made=is_made(library, match_id),
+        page_made=handout_exists(library, match_id),
         clips=[_clip(one, data.match.rallies) for one in films],
         count=count_words,
     )
 
 
-def _made(one: tasks.ExportedFile) -> dict[str, Any]:
+def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
     names = {
         "clip": "A clip",
         "reel": "A reel",

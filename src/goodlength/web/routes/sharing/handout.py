@@ -18,9 +18,9 @@ from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout.model import MOST_FINDINGS
-from goodlength.tasks.sharing.held_back import handout_hold
+from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.tasks.sharing.review_list import review_list
-from goodlength.web.http.parse import Form, Posted
+from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -36,7 +36,7 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 @router.get("/matches/{match_id}/handout")
 def handout(request: Request, match_id: str, made: str = "") -> Response:
     """What the page will say, to be chosen and edited."""
-    kept = _kept(request.app.state.library, match_id)
+    kept = _read_edits(request.app.state.library, match_id)
     full = "The page is made, without stills: the words fill it. Shorten them to have stills too."
     return _page(
         request, match_id, kept, said=full if made == "full" else "The page is made." if made else ""
@@ -48,7 +48,7 @@ def make(request: Request, match_id: str, form: Posted) -> Response:
     """Make the PDF and the HTML file; what was typed is kept either way."""
     library = request.app.state.library
     typed = _typed(form)
-    _keep(library, match_id, typed)
+    _write_edits(library, match_id, typed)
     if len(typed["chosen"]) > MOST_FINDINGS:
         words = (
             f"{len(typed['chosen'])} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
@@ -71,13 +71,13 @@ def link(request: Request, match_id: str, form: Posted) -> Response:
     library = request.app.state.library
     if form.texts.get("back"):
         ended = tasks.withdraw_links(library, match_id)
-        return _page(request, match_id, _kept(library, match_id), said=f"Links ended: {ended}.")
+        return _page(request, match_id, _read_edits(library, match_id), said=f"Links ended: {ended}.")
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
-        return _page(request, match_id, _kept(library, match_id), form_faults=[str(error)])
+        return _page(request, match_id, _read_edits(library, match_id), form_faults=[str(error)])
     told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
-    return _page(request, match_id, _kept(library, match_id), said=told)
+    return _page(request, match_id, _read_edits(library, match_id), said=told)
 
 
 @router.get("/matches/{match_id}/handout/file/{kind}")
@@ -106,7 +106,7 @@ def version(request: Request, match_id: str, stamp: str) -> Response:
 
 def _let_out(library: Library, match_id: str, html: Path) -> None:
     """Refuse what was made before consent was withdrawn."""
-    if hold := handout_hold(library, match_id, html):
+    if hold := handout_refusal_now(library, match_id, html):
         raise ConsentMissing(hold)
 
 
@@ -132,12 +132,12 @@ def folder_of(library: Library) -> Path:
     return layout.handout_folder(library.folder)
 
 
-def is_made(library: Library, match_id: str) -> bool:
+def handout_exists(library: Library, match_id: str) -> bool:
     """Whether the page of a match was made."""
     return (folder_of(library) / f"{layout.handout_stem(match_id)}.pdf").is_file()
 
 
-def _typed(form: Form) -> dict[str, Any]:
+def _typed(form: PostedForm) -> dict[str, Any]:
     """What the coach typed: a field only where it differs from the program's text, kept beside that text."""
     fields = {}
     for name, value in form.texts.items():
@@ -185,7 +185,7 @@ def _note(library: Library, match_id: str) -> Path:
     return folder_of(library) / f"{layout.handout_stem(match_id)}.json"
 
 
-def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
+def _read_edits(library: Library, match_id: str) -> dict[str, Any] | None:
     """What the coach typed last time; None for nothing, or nothing readable."""
     library.match_info(match_id)
     try:
@@ -200,7 +200,7 @@ def _kept(library: Library, match_id: str) -> dict[str, Any] | None:
         return None
 
 
-def _keep(library: Library, match_id: str, typed: dict[str, Any]) -> None:
+def _write_edits(library: Library, match_id: str, typed: dict[str, Any]) -> None:
     library.match_info(match_id)
     path = _note(library, match_id)
     JsonFile(path).update(lambda _: typed)
@@ -238,8 +238,10 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
         refusal=tasks.handout_refusal(data.players[coached.place]),
-        files=is_made(library, match_id),
-        held=handout_hold(library, match_id, folder_of(library) / f"{layout.handout_stem(match_id)}.html"),
+        files=handout_exists(library, match_id),
+        held=handout_refusal_now(
+            library, match_id, folder_of(library) / f"{layout.handout_stem(match_id)}.html"
+        ),
         made_words="It says what the record said when it was made; make it again after a change.",
         named_words=""
         if named

@@ -11,7 +11,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
-from goodlength.tasks.sharing.held_back import handout_hold
+from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.web.http.parse import Posted
 from goodlength.web.http.sessions import (
     ASSUMED_LONGEST_S,
@@ -73,7 +73,7 @@ def handed(request: Request, token: str) -> Response:
     path = folder_of(library) / f"handout-{match_id}.html"
     if not path.is_file():
         raise NotFound("This handout is not there any more. Ask the coach for a new link.")
-    if hold := handout_hold(library, match_id, path):
+    if hold := handout_refusal_now(library, match_id, path):
         raise ConsentMissing(hold)
     text = path.read_text(encoding="utf-8")
     headers = {"cache-control": "no-store", "content-security-policy": handout_policy(text)}

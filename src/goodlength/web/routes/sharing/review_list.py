@@ -13,7 +13,7 @@ from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.sharing import review_list
-from goodlength.web.http.parse import Form, Posted
+from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.views.labels import day_words
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -25,14 +25,14 @@ USUAL = ("good", "fix", "good", "fix", "good")
 
 
 @router.get("/matches/{match_id}/talk")
-def talk(request: Request, match_id: str, said: str = "") -> Response:
+def review_page(request: Request, match_id: str, said: str = "") -> Response:
     """The list: as kept, else the rallies named, else those kept with K."""
     words = {"kept": "Kept.", "shown": "Written down."}.get(said, "")
     return _page(request, match_id, said=words)
 
 
 @router.post("/matches/{match_id}/talk")
-def keep(request: Request, match_id: str, form: Posted) -> Response:
+def save_list(request: Request, match_id: str, form: Posted) -> Response:
     """Keep the list; with "show" go on to showing it."""
     library = request.app.state.library
     try:
@@ -71,7 +71,7 @@ def show(request: Request, match_id: str) -> Response:
 
 
 @router.post("/matches/{match_id}/talk/shown")
-def shown(request: Request, match_id: str, form: Posted) -> Response:
+def note_session(request: Request, match_id: str, form: Posted) -> Response:
     """Write down that it was shown, and what the player said."""
     try:
         review_list.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
@@ -80,7 +80,7 @@ def shown(request: Request, match_id: str, form: Posted) -> Response:
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/talk?said=shown", status_code=303)
 
 
-def _rows(form: Form) -> list[dict[str, str]]:
+def _rows(form: PostedForm) -> list[dict[str, str]]:
     found = []
     for n in range(2 * ROWS):
         rally = form.texts.get(f"rally-{n}", "")
@@ -100,7 +100,7 @@ def _day(text: str) -> date | None:
 
 
 def _page(
-    request: Request, match_id: str, *, status: int = 200, said: str = "", typed: Form | None = None
+    request: Request, match_id: str, *, status: int = 200, said: str = "", typed: PostedForm | None = None
 ) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)

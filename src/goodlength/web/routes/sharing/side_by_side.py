@@ -21,7 +21,7 @@ router = APIRouter()
 BEFORE_S, AFTER_S = 1.0, 1.5  # shown round contact, as in the film that is made
 
 
-class BesideIn(BaseModel):
+class PairIn(BaseModel):
     """Two rallies, and what the coach set of them."""
 
     model_config = ConfigDict(extra="forbid")
@@ -32,7 +32,7 @@ class BesideIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
-def beside(request: Request, match_id: str) -> Response:
+def pair_page(request: Request, match_id: str) -> Response:
     """The page; of the rallies named the first two with a time, else the first two of the match."""
     data = sheet_data(request.app.state.library, match_id)
     timed = {
@@ -67,7 +67,7 @@ def beside(request: Request, match_id: str) -> Response:
 
 
 @router.post("/api/matches/{match_id}/beside")
-def keep(request: Request, match_id: str, body: BesideIn) -> dict[str, Any]:
+def save_pair(request: Request, match_id: str, body: PairIn) -> dict[str, Any]:
     """Keep a pair as it is set."""
     told = body.model_dump(exclude={"rallies"})
     return side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()

@@ -15,7 +15,7 @@ from goodlength.tasks.people.player_records import has_agreed
 AGAIN = "It stays where it is and comes back when consent is written down again on the player's page."
 
 
-def faces_hold(library: Library, match_id: str, today: date | None = None) -> str:
+def faces_refusal(library: Library, match_id: str, today: date | None = None) -> str:
     """Return why nothing that shows faces of a match may be given out now; "" where everybody agrees."""
     players = (library.player(one) for one in library.match_info(match_id).players)
     lacking = [player.name for player in players if not has_agreed(player, "clips", today)]
@@ -26,11 +26,11 @@ def faces_hold(library: Library, match_id: str, today: date | None = None) -> st
 
 def shows_faces(args: Mapping[str, Any]) -> bool:
     """Return whether what a job made shows a head uncovered, by what it was asked to make."""
-    covered = list(_said_covered(args))
+    covered = list(_heads_covered_values(args))
     return not covered or not all(covered)
 
 
-def handout_hold(library: Library, match_id: str, html: Path, today: date | None = None) -> str:
+def handout_refusal_now(library: Library, match_id: str, html: Path, today: date | None = None) -> str:
     """Return why a handout made before may not be given out now; "" where it may.
 
     The player must agree to handouts; an opponent who does not is looked for in the text of the page.
@@ -63,14 +63,14 @@ def _names(html: Path, player: Player) -> bool:
     return any(re.search(rf"\b{re.escape(part)}\b", text, re.IGNORECASE) for part in parts)
 
 
-def _said_covered(value: Any) -> Any:
+def _heads_covered_values(value: Any) -> Any:
     """Every `heads_covered` in what a job was asked, at any depth."""
     if isinstance(value, Mapping):
         for name, inner in value.items():
             if name == "heads_covered":
                 yield inner is True
             else:
-                yield from _said_covered(inner)
+                yield from _heads_covered_values(inner)
     elif isinstance(value, list | tuple):
         for inner in value:
-            yield from _said_covered(inner)
+            yield from _heads_covered_values(inner)

@@ -1,0 +1,77 @@
+"""Names in the code: no public class twice, and none of the retired words in what modules define."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections import defaultdict
+from pathlib import Path
+
+SOURCE = Path(__file__).parents[2] / "src" / "goodlength"
+RETIRED = frozenset(
+    [
+        "told",
+        "said",
+        "heard",
+        "kept",
+        "held",
+        "tried",
+        "brought",
+        "drawn",
+        "begun",
+        "beside",
+        "blunder",
+        "burnt",
+        "doubt",
+        "doubts",
+        "look",
+        "looked",
+        "telling",
+        "watcher",
+        "stamp",
+        "ticks",
+        "akin",
+    ]
+)
+"""Past participles as nouns and riddles that once stood for the field's own terms."""
+
+
+def definitions() -> list[tuple[Path, ast.FunctionDef | ast.ClassDef]]:
+    return [
+        (path.relative_to(SOURCE), node)
+        for path in sorted(SOURCE.rglob("*.py"))
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+    ]
+
+
+def words_of(name: str) -> set[str]:
+    """Return the words of an identifier, in small letters."""
+    return set(re.findall(r"[a-z0-9]+", re.sub(r"(?<=[a-z0-9])(?=[A-Z])", "_", name).lower()))
+
+
+def test_words_of_an_identifier() -> None:
+    assert words_of("_TrackedMatch_of") == {"tracked", "match", "of"}
+
+
+def test_no_two_public_classes_share_a_name() -> None:
+    homes: dict[str, list[str]] = defaultdict(list)
+    for path, node in definitions():
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            homes[node.name].append(str(path))
+    assert {name: where for name, where in homes.items() if len(where) > 1} == {}
+
+
+def test_no_retired_word_in_a_definition() -> None:
+    """Commands keep the verbs that coaches type (`footage look`)."""
+    found = [
+        f"{path}:{node.lineno} {node.name}"
+        for path, node in definitions()
+        if words_of(node.name) & RETIRED and path.parts[0] != "cli"
+    ]
+    assert found == []
+
+
+def test_no_retired_word_in_a_module() -> None:
+    found = [str(path.relative_to(SOURCE)) for path in SOURCE.rglob("*.py") if words_of(path.stem) & RETIRED]
+    assert found == []
