@@ -3,8 +3,8 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-import { answerLog, newRally, nextKey, withPending } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
-import { entryOf, sheetOf } from './sheets.js';
+import { answerLog, nextKey, withPending } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
+import { entryOf, rallyOf, sheetOf } from './sheets.js';
 
 test('an answer on its way makes the rally it is about, with the server and score of the next one', () => {
   const [rally] = withPending(sheetOf(), [entryOf('r1', 'serve.kind', 'lob')]);
@@ -18,7 +18,7 @@ test('a second new rally does not guess who serves', () => {
 });
 
 test('the sheet itself is left as it was', () => {
-  const sheet = sheetOf({ rallies: [{ ...newRally(sheetOf(), 'r1', []), provisional: false }] });
+  const sheet = sheetOf({ rallies: [rallyOf()] });
   const before = structuredClone(sheet);
   withPending(sheet, [entryOf('r1', 'winner', 'a'), entryOf('r1', 'shot', { n: 3, by: 'a', stroke: 'drive' })]);
   assert.deepEqual(sheet, before);
@@ -51,7 +51,7 @@ test('an undo takes back what it names: pending, or known to the server', () => 
   assert.deepEqual(withPending(sheetOf(), [said, undo]), []);
   assert.deepEqual(answerLog(sheetOf(), [said, undo]), []);
 
-  const known = { ...newRally(sheetOf(), 'r1', []), answers: { winner: /** @type {const} */ ('a') }, complete: true };
+  const known = rallyOf({ answers: { winner: 'a' }, complete: true });
   const sheet = sheetOf({ rallies: [known], log: [{ id: 'old', rally: 'r1', what: 'winner', how: null }] });
   const [rally] = withPending(sheet, [entryOf('r1', 'undo', null, { replaces: 'old' })]);
   assert.deepEqual([rally.answers, rally.complete], [{}, false]);
@@ -59,5 +59,5 @@ test('an undo takes back what it names: pending, or known to the server', () => 
 
 test('keys go on from what the server and the pending answers have used', () => {
   assert.equal(nextKey(sheetOf({ next_key: 7 }), []), 'r7');
-  assert.equal(nextKey(sheetOf({ next_key: 7 }), [entryOf('r9', 'winner', 'a'), entryOf('conduct-3', 'conduct', {})]), 'r10');
+  assert.equal(nextKey(sheetOf({ next_key: 7 }), [entryOf('r9', 'winner', 'a'), entryOf('conduct-3', 'conduct', { to: 'a' })]), 'r10');
 });

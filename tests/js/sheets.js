@@ -1,5 +1,7 @@
 /* A sheet and rallies for tests, made by hand: a match at its first serve, with a script of three questions. */
 
+import { newRally } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
+
 /** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Sheet} Sheet */
 /** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Rally} Rally */
 /** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Entry} Entry */
@@ -38,7 +40,7 @@ export function sheetOf(more = {}) {
     rallies: [],
     games: [],
     games_won: [0, 0],
-    next: { game: 1, server: 'a', box: 'right', box_free: true, points: [0, 0], set_choice: false, opening: true },
+    next: { game: 1, server: 'a', box: 'right', box_free: true, points: [0, 0], set_choice: false, opening: '' },
     next_key: 1,
     faults: [],
     clashes: [],
@@ -54,10 +56,20 @@ export function sheetOf(more = {}) {
   });
 }
 
+/** A rally that the server knows. @param {Partial<Rally>} [more] @returns {Rally} */
+export function rallyOf(more = {}) {
+  return { ...newRally(sheetOf(), 'r1', []), before: [0, 0], after: [0, 0], ...more };
+}
+
 let made = 0;
 
-/** @param {string} rally @param {string} what @param {any} value @param {Partial<Entry>} [more] @returns {Entry} */
+/**
+ * @template {import('../../src/goodlength/web/static/js/lib/types.js').EntryKind} Kind
+ * @param {string} rally @param {Kind} what
+ * @param {import('../../src/goodlength/web/static/js/lib/types.js').EntryValues[Kind]} value
+ * @param {{replaces?: string}} [more] @returns {Entry}
+ */
 export function entryOf(rally, what, value, more = {}) {
   made += 1;
-  return { id: `e${made}`, match: 'm1', observer: 'coach/t1', at_utc: '2026-03-07T18:30:00.000Z', rally, what, value, replaces: null, ...more };
+  return /** @type {Entry} */ ({ id: `e${made}`, match: 'm1', observer: 'coach/t1', at_utc: '2026-03-07T18:30:00.000Z', rally, what, value, replaces: null, ...more });
 }

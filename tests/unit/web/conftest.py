@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
+import re
+import types
 import warnings
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
+from enum import Enum
 from pathlib import Path
-from typing import Any
+from typing import (
+    Annotated,
+    Any,
+    Literal,
+    NotRequired,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+    is_typeddict,
+)
 from uuid import uuid4
 
 import pytest
@@ -14,6 +27,7 @@ import pytest
 from goodlength import tasks
 from goodlength.scoring.model import Side, Start
 from goodlength.web import create_app
+from goodlength.web.page_data import ANSWERS
 
 with warnings.catch_warnings():
     # Starlette would rather have its client's successor, which the lock does not hold yet
@@ -23,10 +37,86 @@ with warnings.catch_warnings():
 ADDRESS = "http://127.0.0.1:8765"
 
 
+def shape_faults(kind: Any, value: Any, where: str = "answer") -> list[str]:
+    """Return where a JSON value differs from the type that the page's scripts are told."""
+    origin, args = get_origin(kind), get_args(kind)
+    if origin in (Annotated, NotRequired):
+        return shape_faults(args[0], value, where)
+    if is_typeddict(kind):
+        return dict_faults(kind, value, where)
+    if origin in (Union, types.UnionType):
+        tried = [shape_faults(one, value, where) for one in args]
+        return [] if [] in tried else tried[0]
+    if origin is tuple and isinstance(value, list) and len(value) == len(args):
+        return [f for n, one in enumerate(args) for f in shape_faults(one, value[n], f"{where}[{n}]")]
+    if origin is list and isinstance(value, list):
+        return [f for n, one in enumerate(value) for f in shape_faults(args[0], one, f"{where}[{n}]")]
+    if origin in (dict, Mapping) and isinstance(value, dict):
+        return [f for key, one in value.items() for f in shape_faults(args[1], one, f"{where}.{key}")]
+    if origin is Literal:
+        return [] if value in args else [f"{where} is {value!r}, not one of {args}"]
+    return plain_faults(kind, value, where)
+
+
+def dict_faults(kind: Any, value: Any, where: str) -> list[str]:
+    """Return which keys are missing or too many, and the faults inside the others."""
+    if not isinstance(value, dict):
+        return [f"{where} is {value!r:.60}, not a {kind.__name__}"]
+    hints = get_type_hints(kind, include_extras=True)
+    found = [f"{where} lacks {key}" for key in sorted(kind.__required_keys__ - value.keys())]
+    found += [
+        f"{where} has {key}, which {kind.__name__} lacks" for key in sorted(value.keys() - hints.keys())
+    ]
+    return found + [
+        f
+        for key in hints.keys() & value.keys()
+        for f in shape_faults(hints[key], value[key], f"{where}.{key}")
+    ]
+
+
+def plain_faults(kind: Any, value: Any, where: str) -> list[str]:
+    """Return what is wrong with a value that holds no other."""
+    if kind is Any:
+        return []
+    if isinstance(kind, type) and issubclass(kind, Enum):
+        return [] if value in {one.value for one in kind} else [f"{where} is {value!r}, no {kind.__name__}"]
+    wanted = (int, float) if kind is float else kind
+    fits = (
+        isinstance(value, wanted) and isinstance(value, bool) == (kind is bool)
+        if isinstance(wanted, type | tuple)
+        else False
+    )
+    return [] if fits else [f"{where} is {value!r:.60}, no {kind}"]
+
+
+class CheckedClient(TestClient):
+    """A client that holds each JSON answer for the page's scripts against the shape they are told."""
+
+    def request(self, method: str, url: Any, **more: Any) -> Any:
+        answer = super().request(method, url, **more)
+        asked = f"{method} {answer.request.url.path}"
+        for path, kind in ANSWERS.items():
+            if answer.status_code < 300 and re.fullmatch(re.sub(r"\{\w+\}", "[^/]+", path), asked):
+                assert shape_faults(kind, answer.json()) == [], asked
+        return answer
+
+
+@pytest.fixture
+def faults_of() -> Callable[[Any, Any], list[str]]:
+    """Where a JSON value differs from a type."""
+    return shape_faults
+
+
+@pytest.fixture(scope="session")
+def open_client() -> Callable[..., TestClient]:
+    """Open the page of a library in a folder."""
+    return lambda folder, **more: CheckedClient(create_app(folder), base_url="http://127.0.0.1", **more)
+
+
 @pytest.fixture
 def client(tmp_path: Path) -> Iterator[TestClient]:
     """The page of a fresh library, asked by the name a browser would use."""
-    with TestClient(create_app(tmp_path / "library"), base_url=ADDRESS, follow_redirects=False) as one:
+    with CheckedClient(create_app(tmp_path / "library"), base_url=ADDRESS, follow_redirects=False) as one:
         yield one
 
 

@@ -29,6 +29,8 @@ def test_marks_are_solved_and_kept_only_when_asked(client: TestClient, match_id:
     page = client.get(f"/matches/{match_id}/camera").text
     assert "What is not known" in page and "Keep this camera" in page
     assert "places and serves are measured with it" in client.get(f"/matches/{match_id}/footage").text
+    drift = client.get(f"/api/footage/{film}/drift?us=200000").json()
+    assert drift["state"] == "cannot-tell" and drift["words"]
     back = client.post(f"{path}/forget", json={"from_us": 0}).json()
     assert back["cameras"] == [] == client.get(path).json()["cameras"]
 

@@ -3,22 +3,24 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
 from goodlength import demo
-from goodlength.web import create_app
 
 PLAYER = "demo-imogen-vale"
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory):
+def page(
+    tmp_path_factory: pytest.TempPathFactory, open_client: Callable[..., TestClient]
+) -> Iterator[TestClient]:
     folder: Path = tmp_path_factory.mktemp("library")
     demo.build(folder, footage=False)
-    with TestClient(create_app(folder), base_url="http://127.0.0.1") as client:
+    with open_client(folder) as client:
         client.headers["origin"] = "http://127.0.0.1"
         yield client
 

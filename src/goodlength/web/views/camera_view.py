@@ -10,6 +10,13 @@ from urllib.parse import quote
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.tasks.footage import cameras
+from goodlength.web.page_data.picked_points import (
+    CameraPageJson,
+    CourtMarkJson,
+    PlanJson,
+    SavedCameraJson,
+    ShapeJson,
+)
 from goodlength.web.views.playback import gone_words
 
 if TYPE_CHECKING:
@@ -42,7 +49,7 @@ def camera_page(library: Library, data: SheetData, file: str, at_us: int | None)
     return shown
 
 
-def _begin(library: Library, file: Footage, at_us: int | None) -> dict[str, Any]:
+def _begin(library: Library, file: Footage, at_us: int | None) -> CameraPageJson:
     kept = saved_cameras(library, file.id)
     first, end = file.first_us or 0, file.end_us or 0
     start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
@@ -58,9 +65,9 @@ def _begin(library: Library, file: Footage, at_us: int | None) -> dict[str, Any]
     }
 
 
-def saved_cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
+def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
     """The cameras kept for a file, each with its clicks and its words."""
-    found = []
+    found: list[SavedCameraJson] = []
     for span in cameras.camera_log(library, footage_id).spans:
         kept = cameras.camera_at(library, footage_id, span.from_us)
         clicked = span.from_us if kept is None else kept.clicked_us
@@ -94,7 +101,7 @@ def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, A
     }
 
 
-def _marks(tin: str) -> list[dict[str, Any]]:
+def _marks(tin: str) -> list[CourtMarkJson]:
     from goodlength.court import to_sheet
     from goodlength.footage.camera import court_marks
 
@@ -110,10 +117,10 @@ def _marks(tin: str) -> list[dict[str, Any]]:
     ]
 
 
-def _plan(tin: str) -> dict[str, Any]:
+def _plan(tin: str) -> PlanJson:
     """The unfolded court, to show which mark is meant."""
     from goodlength.court import unfolded
 
     sheet = unfolded(tin)
-    shapes = [{"what": one.what, "points": [list(p) for p in one.points]} for one in sheet.shapes]
-    return {"bounds": list(sheet.bounds), "shapes": shapes}
+    shapes: list[ShapeJson] = [{"what": one.what, "points": list(one.points)} for one in sheet.shapes]
+    return {"bounds": sheet.bounds, "shapes": shapes}

@@ -1,13 +1,13 @@
 """The marker's sheet as JSON values: everything the Record page needs to ask, show and step back.
 
-The shape is written down for the page in static/js/lib/types.js.
+The shape is written down in web/page_data/marker_sheet.py.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.record.effective_answers import (
     RallyAnswers,
@@ -19,8 +19,19 @@ from goodlength.record.effective_answers import (
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.names import short_names, title_of
 from goodlength.record.questions import questions_for, script_for_page
-from goodlength.scoring.model import Game, Next, Side
+from goodlength.scoring.model import Game, Next
 from goodlength.web.coach_settings import CoachSettings
+from goodlength.web.page_data.marker_sheet import (
+    ClashJson,
+    ComingRallyJson,
+    GameJson,
+    LoggedJson,
+    NextRallyJson,
+    RallyJson,
+    ScriptJson,
+    SheetJson,
+    SpanClashJson,
+)
 from goodlength.web.views.labels import call_name, over_words
 from goodlength.web.views.serve_sentences import measured_short
 
@@ -61,7 +72,7 @@ class SheetData:
     heard: tuple[ListedRally, ...] = ()
 
 
-def sheet(data: SheetData) -> dict[str, Any]:
+def sheet(data: SheetData) -> SheetJson:
     """The whole sheet."""
     match, info = data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
@@ -72,25 +83,25 @@ def sheet(data: SheetData) -> dict[str, Any]:
         "match": {
             "id": info.id,
             "title": title_of(*data.players),
-            "depth": info.depth.value,
+            "depth": info.depth,
             "observer": info.observer,
             "day": info.played_on.isoformat() if info.played_on else "",
             "best_of": info.format.best_of,
-            "coached": info.coached.value,
+            "coached": info.coached,
         },
         "names": {"a": names[0], "b": names[1]},
         "short": {"a": short[0], "b": short[1]},
         "kind_words": {kind.id: kind.words for kind in data.kinds},
-        "script": script_for_page(info.depth, data.kinds, kept, info.format),
+        "script": cast("ScriptJson", script_for_page(info.depth, data.kinds, kept, info.format)),
         "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
-        "games_won": list(match.games_won),
+        "games_won": match.games_won,
         "next": _next(match.next),
         "next_key": int(next_rally_key(data.entries, info.observer)[1:]),
         "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
         "clashes": list(_clashes(match, facts, data.kinds, names)),
         "span_clashes": list(_span_clashes(facts.values())),
-        "winner": match.winner.value if match.winner else None,
+        "winner": match.winner,
         "over_words": over_words(match, names),
         "log": _log(data.entries, info.observer),
         "parts": [part.as_json() for part in data.films.parts],
@@ -100,7 +111,7 @@ def sheet(data: SheetData) -> dict[str, Any]:
     }
 
 
-def _to_come(data: SheetData) -> list[dict[str, Any]]:
+def _to_come(data: SheetData) -> list[ComingRallyJson]:
     """Rallies heard that no recorded one has taken yet."""
     taken = [
         (one.start_us, one.end_us or one.start_us) for one in data.match.rallies if one.start_us is not None
@@ -112,23 +123,23 @@ def _to_come(data: SheetData) -> list[dict[str, Any]]:
     ]
 
 
-def _rally(rally: Rally, facts: RallyAnswers) -> dict[str, Any]:
+def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
     """One rally: what replay says of it and the answers that stand."""
     return {
         "key": rally.key,
         "n": rally.n,
         "game": rally.game,
         "n_in_game": rally.n_in_game,
-        "server": rally.server.value if rally.server_known else None,
-        "box": rally.box.value if rally.server_known or rally.box_known else None,
+        "server": rally.server if rally.server_known else None,
+        "box": rally.box if rally.server_known or rally.box_known else None,
         "box_free": rally.box_free,
-        "before": list(rally.before),
-        "after": list(rally.after),
-        "winner": _value(rally.winner),
+        "before": rally.before,
+        "after": rally.after,
+        "winner": rally.winner,
         "let": rally.let,
         "hand_out": rally.hand_out,
         "call": rally.call,
-        "ends_game": _value(rally.ends_game),
+        "ends_game": rally.ends_game,
         "certain": rally.certain,
         "complete": rally.complete,
         "answers": {what.value: value for what, value in facts.values.items() if what not in _NOT_ANSWERS}
@@ -137,7 +148,7 @@ def _rally(rally: Rally, facts: RallyAnswers) -> dict[str, Any]:
         "start_us": rally.start_us,
         "end_us": rally.end_us,
         "span_how": rally.span_how,
-        "shots": [{"n": shot.n, "by": shot.by.value, "stroke": shot.stroke} for shot in rally.shots],
+        "shots": [{"n": shot.n, "by": shot.by, "stroke": shot.stroke} for shot in rally.shots],
         "shots_in_all": rally.shots_in_all,
         "note": rally.note,
         "keep": rally.keep,
@@ -151,41 +162,37 @@ def span_ids(data: SheetData) -> dict[str, str]:
     return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
 
 
-def _value(side: Side | None) -> str | None:
-    return None if side is None else side.value
-
-
-def _game(game: Game) -> dict[str, Any]:
+def _game(game: Game) -> GameJson:
     return {
         "n": game.n,
-        "points": list(game.points),
-        "winner": _value(game.winner),
-        "first_server": _value(game.first_server),
+        "points": game.points,
+        "winner": game.winner,
+        "first_server": game.first_server,
     }
 
 
-def _next(coming: Next | None) -> dict[str, Any] | None:
+def _next(coming: Next | None) -> NextRallyJson | None:
     if coming is None:
         return None
     return {
         "game": coming.game,
-        "server": _value(coming.server),
-        "box": None if coming.box is None else coming.box.value,
+        "server": coming.server,
+        "box": coming.box,
         "box_free": coming.box_free,
-        "points": list(coming.points),
+        "points": coming.points,
         "set_choice": coming.set_choice,
         "opening": coming.opening,
     }
 
 
-def _log(entries: Sequence[Entry], observer: str) -> list[dict[str, Any]]:
+def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
     """What was said and not taken back, oldest first: enough for the page to step back over."""
     layer = layer_of(observer)
     mine = [entry for entry in entries if layer_of(entry.observer) == layer]
     gone = undone_ids(mine)
     said = [entry for entry in mine if entry.what not in _NOT_LOGGED and entry.id not in gone]
     return [
-        {"id": entry.id, "rally": entry.rally, "what": entry.what.value, "how": _how(entry)}
+        {"id": entry.id, "rally": entry.rally, "what": entry.what, "how": _how(entry)}
         for entry in said[-LOG_SHOWN:]
     ]
 
@@ -196,7 +203,7 @@ def _how(entry: Entry) -> str | None:
 
 def _clashes(
     match: Match, facts: Mapping[str, RallyAnswers], kinds: Sequence[KindOfServe], names: tuple[str, str]
-) -> Iterable[dict[str, Any]]:
+) -> Iterable[ClashJson]:
     """Questions that two tabs answered differently, with both answers to choose from."""
     words = _answer_words(match, kinds, names)
     for rally in match.rallies:
@@ -205,7 +212,7 @@ def _clashes(
                 continue  # a shot, a time or a measurement is put right where it stands
             yield {
                 "rally": rally.key,
-                "what": what.value,
+                "what": what,
                 "standing": later.id,
                 "words": f"Rally {rally.n_in_game} of game {rally.game}: two tabs answered differently "
                 f"{call_name(what)}. Which answer stands?",
@@ -216,7 +223,7 @@ def _clashes(
             }
 
 
-def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[dict[str, Any]]:
+def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
     """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
     for one in facts:
         pair = one.clashes.get((EntryKind.SPAN, 0))

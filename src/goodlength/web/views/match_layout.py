@@ -11,6 +11,7 @@ from starlette.responses import HTMLResponse
 
 from goodlength.clock import minutes_words, seconds
 from goodlength.record.names import title_of
+from goodlength.web.page_data.detected_rallies import StepJson
 from goodlength.web.render import page
 from goodlength.web.views.labels import count_words, over_words, where_words
 from goodlength.web.views.marker_sheet import SheetData
@@ -74,7 +75,7 @@ def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
     return ("todo", "from findings") if some else ("todo", "after recording")
 
 
-def steps_form(data: SheetData) -> list[dict[str, str]]:
+def steps_form(data: SheetData) -> list[StepJson]:
     """The steps as plain values, for a page that has changed one of them."""
     states = zip(STEPS, _states(data), strict=True)
     return [{"name": name, "state": state, "words": words} for name, (state, words) in states]

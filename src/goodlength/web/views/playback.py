@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from goodlength import tasks
@@ -19,6 +19,7 @@ from goodlength.footage.media.recording_date import Recorded
 from goodlength.footage.media.stream_choice import Track
 from goodlength.record.model import Footage
 from goodlength.web.http.media_access import kind_within
+from goodlength.web.page_data.playback import PartJson
 
 if TYPE_CHECKING:
     from goodlength.jobs.queue import Jobs
@@ -41,9 +42,16 @@ class PagePart:
     end_us: int
     shift_us: int
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> PartJson:
         """The part as the player of the page takes it."""
-        return asdict(self)
+        return {
+            "id": self.id,
+            "url": self.url,
+            "starts_us": self.starts_us,
+            "first_us": self.first_us,
+            "end_us": self.end_us,
+            "shift_us": self.shift_us,
+        }
 
 
 @dataclass(frozen=True)

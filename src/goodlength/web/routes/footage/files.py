@@ -23,6 +23,7 @@ from goodlength.web.http import uploads
 from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.parse import Posted, typed_us
 from goodlength.web.http.ranges import FootageResponse
+from goodlength.web.page_data.playback import JobJson
 from goodlength.web.views import playback
 from goodlength.web.views.labels import day_words
 from goodlength.web.views.marker_sheet import SheetData, span_ids
@@ -31,6 +32,7 @@ from goodlength.web.views.match_reading import sheet_data
 
 if TYPE_CHECKING:
     from goodlength.footage.media.probe import Probe
+    from goodlength.jobs.queue import JobState
     from goodlength.record.store import Library
 
 router = APIRouter()
@@ -133,15 +135,17 @@ def frames(request: Request, footage_id: str) -> dict[str, Any]:
 @router.get("/api/jobs/{job_id}")
 def job(request: Request, job_id: str) -> dict[str, Any]:
     """How far a copy is."""
-    state = request.app.state.jobs.state(job_id)
-    return {"id": state.id, "state": state.state, "share": state.share, "words": state.error or state.words}
+    return dict(_job_data(request.app.state.jobs.state(job_id)))
 
 
 @router.post("/api/jobs/{job_id}/cancel")
 def cancel(request: Request, job_id: str) -> dict[str, Any]:
     """Stop making a copy; nothing half-written stays."""
-    state = request.app.state.jobs.cancel(job_id)
-    return {"id": state.id, "state": state.state, "share": state.share, "words": state.words}
+    return dict(_job_data(request.app.state.jobs.cancel(job_id)))
+
+
+def _job_data(job: JobState) -> JobJson:
+    return {"id": job.id, "state": job.state, "share": job.share, "words": job.error or job.words}
 
 
 def _rate_hz(typed: str) -> float:

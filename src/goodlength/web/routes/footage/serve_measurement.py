@@ -17,6 +17,7 @@ from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.footage import cameras, serve_measurement
 from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
+from goodlength.web.page_data.picked_points import MeasurePageJson
 from goodlength.web.views.keys import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -153,7 +154,7 @@ def _plain(body: ServeMarksIn) -> list[dict[str, Any]]:
     return [one.model_dump(exclude_defaults=True) for one in body.marks]
 
 
-def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> dict[str, Any]:
+def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:
     assert one.footage_id is not None
     assert one.media_us is not None
     file = library.footage_file(one.footage_id)
@@ -170,8 +171,8 @@ def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -
         "first_us": first,
         "end_us": end,
         "at_us": min(max(at, first), end - 1),
-        "what": [{"what": what.value, "words": WORDS[what]} for what in names],
-        "marks": [dict(mark) for mark in marks],
+        "what": [{"what": what, "words": WORDS[what]} for what in names],
+        "marks": marks,
         "kept": kept is not None,
         "warmth": "" if kept is None else kept.get("warmth") or "",
     }

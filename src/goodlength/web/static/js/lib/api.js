@@ -16,10 +16,10 @@ export class RefusedError extends Error {
 export class NoConnectionError extends Error {}
 
 /**
- * Ask the server and read its JSON answer.
+ * Ask the server and read its JSON answer; whoever asks says which type of types.d.ts it is.
  * @param {string} path
  * @param {{method?: string, body?: unknown, keepalive?: boolean}} [how]
- * @returns {Promise<any>}
+ * @returns {Promise<unknown>}
  */
 export async function ask(path, how = {}) {
   /** @type {RequestInit} */
@@ -34,14 +34,25 @@ export async function ask(path, how = {}) {
   } catch {
     throw new NoConnectionError();
   }
-  const said = await answer.json().catch(() => null);
+  const said = /** @type {unknown} */ (await answer.json().catch(() => null));
   if (answer.ok) return said;
-  const error = said?.error;
+  const { error } = /** @type {{error?: {kind?: string, words?: string}}} */ (said ?? {});
   throw new RefusedError(
     answer.status,
     error?.kind ?? 'unknown',
     error?.words ?? `The server answered ${answer.status} and gave no reason. Load the page again.`,
   );
+}
+
+/**
+ * What to say of an error of `ask`. An error of our own is none of these: it is thrown on.
+ * @param {unknown} error @param {string} dropped  what to say where the server could not be reached
+ * @returns {string}
+ */
+export function failureWords(error, dropped) {
+  if (error instanceof RefusedError) return error.words;
+  if (error instanceof NoConnectionError) return dropped;
+  throw error;
 }
 
 /**

@@ -15,7 +15,7 @@ export function cardView(record) {
   if (record.mode !== 'ask') return ready(record, make[record.mode](record));
   const question = record.question;
   if (question !== null && !(record.isOver && !record.isListed && record.asking === null)) {
-    return ready(record, question.free_words ? wordsView(record) : questionView(record, question));
+    return ready(record, question.free_words ? wordsView(record, question) : questionView(record, question));
   }
   return ready(record, calledView(record));
 }
@@ -29,11 +29,14 @@ function ready(record, view) {
   return { ...view, byKey, enter: view.enter ?? (() => record.turn('ask')) };
 }
 
+/** @param {RecordState} record @param {import('./types.js').EntryKind} what */
+const opens = (record, what) => () => record.reopen(what);
+
 /** @param {RecordState} record */
 function pieces(record) {
   return sentence(record.sheet, record.rally).map((piece) => ({
     words: piece.words,
-    press: piece.what ? () => record.reopen(piece.what ?? '') : undefined,
+    press: piece.what && opens(record, piece.what),
     open: piece.what !== undefined && piece.what === record.asking,
   }));
 }
@@ -51,7 +54,7 @@ function questionView(record, question) {
   const list = question.answers;
   const inGrid = list.filter((answer) => !isAside(answer, list));
   const asides = list.filter((answer) => isAside(answer, list));
-  /** @param {import('./questions.js').Answer} answer */
+  /** @param {import('./types.js').AnswerChoice} answer */
   const press = (answer) => () => record.answer(answer.what, answer.value);
   const skip = () => record.answer(question.id, null);
   return {
@@ -75,7 +78,7 @@ function questionView(record, question) {
 }
 
 /** An answer on key 9 that is not the ninth stands beside the question: answers keep two even columns. */
-function isAside(/** @type {import('./questions.js').Answer} */ answer, /** @type {import('./questions.js').Answer[]} */ list) {
+function isAside(/** @type {import('./types.js').AnswerChoice} */ answer, /** @type {import('./types.js').AnswerChoice[]} */ list) {
   return answer.key === '9' && list.length < 9 ? true : answer.key === '9' && answer.what === 'ending' && list.length > 8;
 }
 
@@ -91,10 +94,10 @@ const aside = (words) => lower(words).replace(/^(it|that) was /, '');
 /** @param {string} words */
 const lower = (words) => words.charAt(0).toLowerCase() + words.slice(1);
 
-/** @param {RecordState} record */
-function wordsView(record) {
+/** @param {RecordState} record @param {import('./questions.js').Question} question */
+function wordsView(record, question) {
   const field = /** @type {HTMLInputElement} */ (el('input', { type: 'text', class: 'input', 'aria-labelledby': 'question', 'data-focus': true }));
-  return textView(record, record.question?.ask ?? '', field, () => record.answer(record.question?.id ?? '', field.value.trim() || null));
+  return textView(record, question.ask, field, () => record.answer(question.id, field.value.trim() || null));
 }
 
 /** @param {RecordState} record */
@@ -168,11 +171,11 @@ function otherwise(record) {
   const list = record.sheet.script.called;
   const inGrid = list.filter((one) => one.key !== '9');
   const asides = list.filter((one) => one.key === '9');
-  /** @param {any} one */
-  const press = (one) => () => {
-    if (one.score) return record.turn('put-right');
-    if (!one.to) return record.called(one.value);
-    record.calling = one;
+  /** @param {import('./types.js').CallChoice} choice */
+  const press = (choice) => () => {
+    if (choice.score) return record.turn('put-right');
+    if (!choice.to) return record.called(choice.value);
+    record.calling = choice;
     return record.turn('called-to');
   };
   return {
@@ -203,6 +206,7 @@ function whichPlayer(record, ask, say) {
 
 /** @param {RecordState} record */
 function toWhom(record) {
+  if (record.calling === null) return otherwise(record);
   const { words, value } = record.calling;
   const ask = value.decision === 'no-let' ? 'No let: who won the rally?' : value.decision ? `${words} to whom?` : `${words}: whose ball was it?`;
   return whichPlayer(record, ask, (side) => record.called({ ...value, to: side }));
@@ -210,21 +214,22 @@ function toWhom(record) {
 
 /** @param {RecordState} record */
 function stopView(record) {
+  /** @type {import('./record-state.js').StopChoice[]} */
   const list = [
-    { words: 'Conduct stroke', what: 'conduct', value: { game: false } },
-    { words: 'Conduct game', what: 'conduct', value: { game: true } },
-    { words: 'A player retired', what: 'retired', value: { why: 'retired' } },
-    { words: 'A player was disqualified', what: 'retired', value: { why: 'disqualified' } },
+    { words: 'Conduct stroke', what: 'conduct', game: false },
+    { words: 'Conduct game', what: 'conduct', game: true },
+    { words: 'A player retired', what: 'retired', why: 'retired' },
+    { words: 'A player was disqualified', what: 'retired', why: 'disqualified' },
   ];
   return {
     pieces: pieces(record),
     count: '',
     ask: 'What happened between the rallies?',
-    answers: list.map((one, at) => ({
-      words: one.words,
+    answers: list.map((choice, at) => ({
+      words: choice.words,
       key: String(at + 1),
       press: () => {
-        record.calling = one;
+        record.stopping = choice;
         record.turn('stop-to');
       },
     })),
@@ -234,11 +239,10 @@ function stopView(record) {
 
 /** @param {RecordState} record */
 function stopTo(record) {
-  const { words, what, value } = record.calling;
-  const ask = what === 'conduct' ? `${words}: given to whom?` : 'Which player?';
-  return whichPlayer(record, ask, (side) =>
-    record.between(what, what === 'conduct' ? { to: side, ...value } : { side, ...value }),
-  );
+  const { stopping } = record;
+  if (stopping === null) return stopView(record);
+  const ask = stopping.what === 'conduct' ? `${stopping.words}: given to whom?` : 'Which player?';
+  return whichPlayer(record, ask, (side) => record.between(stopping, side));
 }
 
 /** The score put right in figures, before the rally that comes. @param {RecordState} record */
@@ -273,11 +277,12 @@ function putRight(record) {
   form.addEventListener('submit', (event) => {
     event.preventDefault();
     const value = (/** @type {string} */ id) => /** @type {HTMLInputElement} */ (form.querySelector(`#${id}`)).value;
-    /** @type {Record<string, any>} */
-    const called = { points: [Number(value('put-a')), Number(value('put-b'))] };
-    if (value('put-server')) called.server = value('put-server');
-    if (value('put-box')) called.box = value('put-box');
-    record.putRight(called);
+    const [server, box] = [value('put-server'), value('put-box')];
+    record.putRight({
+      points: [Number(value('put-a')), Number(value('put-b'))],
+      ...(server === 'a' || server === 'b' ? { server } : {}),
+      ...(box === 'right' || box === 'left' ? { box } : {}),
+    });
   });
   const leave = () => record.turn('ask');
   form.addEventListener('keydown', (event) => /** @type {KeyboardEvent} */ (event).key === 'Escape' && leave());

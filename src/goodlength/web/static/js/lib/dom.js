@@ -22,7 +22,7 @@ export function svg(tag, attributes = {}, ...children) {
 }
 
 /**
- * @param {Element} element @param {Record<string, any>} attributes @param {(Node | string | null | undefined)[]} children
+ * @param {Element} element @param {Record<string, string | number | boolean | EventListener | undefined>} attributes @param {(Node | string | null | undefined)[]} children
  */
 function fill(element, attributes, children) {
   for (const [name, value] of Object.entries(attributes)) {

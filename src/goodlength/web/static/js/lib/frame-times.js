@@ -10,7 +10,7 @@
 
 /**
  * The table as the server sends it: exact ticks, equal steps counted together.
- * @param {{n: number, base: [number, number], first: number, end: number, steps: [number, number][]}} sent
+ * @param {Omit<import('./types.js').FrameTable, 'shift' | 'counted'>} sent
  * @returns {Table}
  */
 export function tableFrom(sent) {

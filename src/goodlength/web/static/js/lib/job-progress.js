@@ -20,15 +20,18 @@ export function leftWords(began_share, began_ms, share, now_ms) {
   return `, about ${minutes} ${minutes === 1 ? 'minute' : 'minutes'} left`;
 }
 
-/** Show a job until it ends; the page is loaded anew once it is done. @param {HTMLElement} box */
-export async function watch(box) {
+/**
+ * Show a job until it ends; the page is loaded anew once it is done, or however it ended.
+ * @param {HTMLElement} box @param {{reload?: 'done' | 'ended'}} [how]
+ */
+export async function watch(box, { reload = 'done' } = {}) {
   const job = `/api/jobs/${encodeURIComponent(box.dataset.job ?? '')}`;
   const progress = /** @type {HTMLProgressElement} */ (need('progress', box));
   /** @type {[number, number] | null} */
   let began = null;
   need('.cancel', box).addEventListener('click', () => ask(`${job}/cancel`, { method: 'POST' }).catch(() => {}));
   for (;;) {
-    const state = await ask(job).catch(() => null);
+    const state = /** @type {import('./types.js').Job | null} */ (await ask(job).catch(() => null));
     if (state) {
       const now = performance.now();
       if (state.state === 'running') began ??= [state.share, now];
@@ -36,7 +39,7 @@ export async function watch(box) {
       const left = began && state.state === 'running' ? leftWords(...began, state.share, now) : '';
       need('.words', box).textContent = state.words + left;
       if (state.state !== 'queued' && state.state !== 'running') {
-        if (state.state === 'done') location.reload();
+        if (state.state === 'done' || reload === 'ended') location.reload();
         need('.cancel', box).hidden = true;
         const again = /** @type {HTMLElement | null} */ (box.querySelector('form'));
         if (again) again.hidden = false;

@@ -4,7 +4,7 @@
 import { ball, el, svg } from './dom.js';
 import { count, score } from './format.js';
 
-/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./pending-answers.js').ShownRally} ShownRally */
 /** @typedef {import('./types.js').Side} Side */
 
 const COLUMN_X = { a: 39, b: 56 };
@@ -13,8 +13,8 @@ const MOST_NARROW = 2;
 
 /**
  * @typedef {{
- *   sheet: Sheet, rallies: Rally[], openKey: string, shownGame: number, gameInPlay: number,
- *   words: (rally: Rally) => string, open: (key: string) => void, show: (game: number) => void
+ *   sheet: Sheet, rallies: ShownRally[], openKey: string, shownGame: number, gameInPlay: number,
+ *   words: (rally: ShownRally) => string, open: (key: string) => void, show: (game: number) => void
  * }} View
  */
 
@@ -109,7 +109,7 @@ function heading(n, points, view, shown) {
   return el('h3', {}, name, el('span', { class: 'tab' }, points));
 }
 
-/** @param {Rally[]} rallies */
+/** @param {ShownRally[]} rallies */
 function summary(rallies) {
   const lets = rallies.filter((rally) => rally.let).length;
   return count(rallies.length - lets, 'rally', 'rallies') + (lets ? `, ${count(lets, 'let')}` : '');
@@ -120,7 +120,7 @@ function cells(wide) {
   return wide ? [el('td'), el('td'), el('td', { class: 'w' })] : [el('td'), el('td')];
 }
 
-/** @param {Rally} rally @param {View} view @param {boolean} wide */
+/** @param {ShownRally} rally @param {View} view @param {boolean} wide */
 function line(rally, view, wide) {
   const open = rally.key === view.openKey;
   const row = el('tr', { class: [rally.let ? 'let' : '', open ? 'open' : ''].join(' ').trim() || undefined });
@@ -132,7 +132,7 @@ function line(rally, view, wide) {
   return row;
 }
 
-/** @param {Rally} rally @param {View} view @param {boolean} open */
+/** @param {ShownRally} rally @param {View} view @param {boolean} open */
 function press(rally, view, open) {
   const { short } = view.sheet;
   const server = rally.server ? short[rally.server] : 'server not known yet';
@@ -148,7 +148,7 @@ function press(rally, view, open) {
   );
 }
 
-/** @param {Rally} rally @param {View} view @param {boolean} open */
+/** @param {ShownRally} rally @param {View} view @param {boolean} open */
 function note(rally, view, open) {
   const said = view.words(rally);
   const signs = `${rally.measured ? ` · ${rally.measured}` : ''}${rally.keep ? ' · kept' : ''}${rally.note ? ' · note' : ''}`;
@@ -165,7 +165,7 @@ function lastLine(game, wide) {
 
 /**
  * Slanting strokes between two lines of different servers.
- * @param {Rally[]} rallies @param {import('./types.js').Game | undefined} game @param {HTMLElement} body
+ * @param {ShownRally[]} rallies @param {import('./types.js').Game | undefined} game @param {HTMLElement} body
  * @param {number} row_px
  */
 function strokes(rallies, game, body, row_px) {

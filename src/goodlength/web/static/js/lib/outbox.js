@@ -9,14 +9,17 @@
 import { NoConnectionError, RefusedError } from './api.js';
 
 /**
- * @typedef {{id: string, [more: string]: any}} Entry  anything with an id made by `newId`
+ * @typedef {{id: string}} Identified  anything with an id made by `newId`
  * @typedef {{waiting: number, connected: boolean, why: string}} State  why: the server's words when it could not store
+ */
+/**
+ * @template {Identified} Entry @template Answer
  * @typedef {{
  *   name: string,
- *   send: (entries: any[]) => Promise<any>,
+ *   send: (entries: Entry[]) => Promise<Answer>,
  *   onState?: (state: State) => void,
- *   onAnswer?: (answer: any, sent: any[]) => void,
- *   onRefused?: (entries: any[], refused: RefusedError) => void,
+ *   onAnswer?: (answer: Answer, sent: Entry[]) => void,
+ *   onRefused?: (entries: Entry[], refused: RefusedError) => void,
  *   batch?: number,
  *   waitsMs?: number[],
  * }} Options
@@ -24,11 +27,12 @@ import { NoConnectionError, RefusedError } from './api.js';
 
 const WAITS_MS = [500, 1000, 2000, 4000, 8000];
 
+/** @template {Identified} Entry @template Answer */
 export class Outbox {
-  /** @param {Options} options `name` keeps outboxes apart: one for each match */
+  /** @param {Options<Entry, Answer>} options `name` keeps outboxes apart: one for each match */
   constructor(options) {
     this.options = options;
-    /** @type {any[]} said, not yet known to be stored by the server; oldest first */
+    /** @type {Entry[]} said, not yet known to be stored by the server; oldest first */
     this.entries = [];
     this.connected = true;
     this.why = '';
@@ -37,11 +41,12 @@ export class Outbox {
     this.failures = 0;
     /** @type {ReturnType<typeof setTimeout> | undefined} */
     this.timer = undefined;
+    /** @type {EntryStore<Entry>} */
     this.store = new EntryStore(options.name);
     addEventListener('online', () => this.kick());
   }
 
-  /** Bring back what an earlier page left unsent, and send it. @returns {Promise<any[]>} */
+  /** Bring back what an earlier page left unsent, and send it. @returns {Promise<Entry[]>} */
   async open() {
     const left = await this.store.all();
     const known = new Set(this.entries.map((entry) => entry.id));
@@ -99,7 +104,7 @@ export class Outbox {
   /**
    * The server understood and said no. One entry of a batch must not hold up the others: they are sent one by
    * one, and the one refused is set aside in the browser's store.
-   * @param {any[]} batch @param {RefusedError} error
+   * @param {Entry[]} batch @param {RefusedError} error
    */
   async refused(batch, error) {
     if (batch.length > 1) {
@@ -112,7 +117,7 @@ export class Outbox {
     return true;
   }
 
-  /** @param {any[]} batch */
+  /** @param {Entry[]} batch */
   drop(batch) {
     const gone = new Set(batch.map((entry) => entry.id));
     this.entries = this.entries.filter((entry) => !gone.has(entry.id));
@@ -125,7 +130,7 @@ export class Outbox {
   }
 }
 
-/** The browser's own store (IndexedDB). Where a browser refuses it, entries live in memory only. */
+/** The browser's own store (IndexedDB). Where a browser refuses it, entries live in memory only. @template {Identified} Entry */
 class EntryStore {
   /** @param {string} name */
   constructor(name) {
@@ -136,7 +141,7 @@ class EntryStore {
     this.last = this.db;
   }
 
-  /** @returns {Promise<any[]>} entries not yet stored by the server, oldest first */
+  /** @returns {Promise<Entry[]>} entries not yet stored by the server, oldest first */
   async all() {
     const db = await this.db;
     if (!db) return [];

@@ -3,6 +3,11 @@
    The score, the server and the call are the server's alone; where they are not known yet, they are null. */
 
 /** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
+/**
+ * A rally as it is shown: what is not known yet is null, and one that the server has not seen is provisional.
+ * @typedef {Omit<Rally, 'before' | 'after'> & {before: [number, number] | null, after: [number, number] | null,
+ *   provisional?: boolean, removed?: boolean, server_later?: boolean}} ShownRally
+ */
 /** @typedef {import('./types.js').Entry} Entry @typedef {import('./types.js').Logged} Logged */
 
 /** Entries that stand between rallies or are about the match: they are no rally of their own. */
@@ -10,9 +15,10 @@ const NOT_RALLIES = new Set(['match', 'undo', 'conduct', 'retired']);
 
 /**
  * @param {Sheet} sheet @param {Entry[]} pending oldest first
- * @returns {Rally[]} in the order played
+ * @returns {ShownRally[]} in the order played
  */
 export function withPending(sheet, pending) {
+  /** @type {ShownRally[]} */
   const rallies = sheet.rallies.map((rally) => ({ ...rally, answers: { ...rally.answers }, ids: { ...rally.ids }, shots: [...rally.shots] }));
   const byKey = new Map(rallies.map((rally) => [rally.key, rally]));
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
@@ -32,7 +38,7 @@ export function withPending(sheet, pending) {
   return rallies.filter((rally) => !rally.removed);
 }
 
-/** @param {Map<string, Rally>} byKey @param {Logged | undefined} logged */
+/** @param {Map<string, ShownRally>} byKey @param {Logged | undefined} logged */
 function takeBack(byKey, logged) {
   const rally = logged && byKey.get(logged.rally);
   if (!rally || !logged) return;
@@ -42,16 +48,16 @@ function takeBack(byKey, logged) {
   if (logged.what === 'shot') rally.shots.pop();
 }
 
-/** @param {Rally} rally @param {Entry} entry */
+/** @param {ShownRally} rally @param {Entry} entry */
 function apply(rally, entry) {
   if (entry.what === 'span') {
-    [rally.start_us, rally.end_us, rally.span_how] = [entry.value.start_us, entry.value.end_us, entry.value.how];
+    [rally.start_us, rally.end_us, rally.span_how] = [entry.value?.start_us ?? null, entry.value?.end_us ?? null, entry.value?.how ?? null];
   } else if (entry.what === 'note') rally.note = entry.value ?? '';
   else if (entry.what === 'keep') rally.keep = Boolean(entry.value);
   else if (entry.what === 'shot' && entry.value !== null) addShot(rally, entry.value);
   else if (entry.what === 'remove') rally.removed = true;
   else {
-    rally.answers[entry.what] = entry.value;
+    Object.assign(rally.answers, { [entry.what]: entry.value });
     if (entry.what === 'box') rally.box = entry.value;
     if (entry.what === 'server') rally.server = entry.value;
     if (entry.what === 'winner') rally.winner = entry.value;
@@ -59,16 +65,16 @@ function apply(rally, entry) {
   }
 }
 
-/** @param {Rally} rally @param {any} value a shot, or how many there were */
+/** @param {ShownRally} rally @param {import('./types.js').ShotValue | import('./types.js').ShotCount} value */
 function addShot(rally, value) {
   if ('count' in value) rally.shots_in_all = value.count;
-  else rally.shots = [...rally.shots.filter((shot) => shot.n !== value.n), value];
+  else rally.shots = [...rally.shots.filter((shot) => shot.n !== value.n), { n: value.n, by: value.by, stroke: value.stroke ?? null }];
 }
 
 /**
  * A rally the server has not seen: it knows its server and score only when it follows what the server knows.
- * @param {Sheet} sheet @param {string} key @param {Rally[]} before
- * @returns {Rally}
+ * @param {Sheet} sheet @param {string} key @param {ShownRally[]} before
+ * @returns {ShownRally}
  */
 export function newRally(sheet, key, before) {
   const next = sheet.next;
@@ -97,6 +103,7 @@ export function newRally(sheet, key, before) {
     span_how: null,
     note: '',
     keep: false,
+    measured: '',
     provisional: true,
     server_later: !sure,
     shots: [],
@@ -114,7 +121,7 @@ export function answerLog(sheet, pending) {
   const undone = new Set(pending.filter((entry) => entry.what === 'undo').map((entry) => entry.replaces));
   const mine = pending
     .filter((entry) => entry.what !== 'undo')
-    .map((entry) => ({ id: entry.id, rally: entry.rally, what: entry.what, how: entry.value?.how }));
+    .map((entry) => ({ id: entry.id, rally: entry.rally, what: entry.what, how: entry.what === 'span' ? (entry.value?.how ?? null) : null }));
   return [...sheet.log, ...mine].filter((entry) => !undone.has(entry.id));
 }
 

@@ -3,7 +3,7 @@
 
 import { EARLY_US, LEAD_US } from './record-state.js';
 
-/** @typedef {import('./types.js').Rally} Rally @typedef {import('./timeline.js').Span} Span */
+/** @typedef {import('./pending-answers.js').ShownRally} ShownRally @typedef {import('./timeline.js').Span} Span */
 
 const AFTER_US = 600_000; // shown after a rally before the picture stops
 const SETTLE_MS = 700; // a press right after the card has changed by itself was meant for the rally before

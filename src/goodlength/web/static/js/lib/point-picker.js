@@ -2,19 +2,22 @@
 /* One picture of a film on which places are set: stepping through pictures, a cross moved by pointer or keys,
    a glass that enlarges what is round it, and a layer to draw on. Places are px of the film's own picture. */
 
-import { ask } from './api.js';
+import { ask, failureWords } from './api.js';
 import { need, svg } from './dom.js';
-import { clockWords } from './format.js';
+import { clockWords, readTime } from './format.js';
+import { listen } from './keys.js';
+import { arrowStep } from './point-list.js';
+import { toggleTheme } from './theme.js';
 
 /** @typedef {{u: number, v: number}} Spot */
 
 const GLASS = 8;
 const WINDOW_US = 6_000_000;
 
-export class Shot {
+export class PointPicker {
   /**
    * @param {HTMLElement} figure
-   * @param {{footage: string, size: [number, number], first_us: number, end_us: number}} film
+   * @param {import('./types.js').PickedFile} film
    * @param {{placed: (spot: Spot) => void, moved: () => void, shown: () => void}} calls
    */
   constructor(figure, film, calls) {
@@ -73,8 +76,7 @@ export class Shot {
       await next.decode();
     } catch {
       if (mine !== this.wanted) return;
-      const told = await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${at}&until_us=${at + 1}`).catch((error) => error);
-      this.#trouble(told?.words ?? 'This picture could not be fetched. Step on, or load the page again.');
+      this.#trouble(await this.#whyNot(at));
       return;
     }
     if (mine !== this.wanted) return;
@@ -87,6 +89,17 @@ export class Shot {
     for (const by of [1, -1]) {
       const near = this.starts[this.starts.indexOf(start) + by];
       if (near !== undefined) new Image().src = this.#address(near);
+    }
+  }
+
+  /** Why a picture could not be fetched, in the server's words where it has any. @param {number} us */
+  async #whyNot(us) {
+    const otherwise = 'This picture could not be fetched. Step on, or load the page again.';
+    try {
+      await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${us}&until_us=${us + 1}`);
+      return otherwise;
+    } catch (error) {
+      return failureWords(error, otherwise);
     }
   }
 
@@ -144,8 +157,8 @@ export class Shot {
     const atEdge = this.starts.length && ((us < this.starts[0] + 500_000 && this.starts[0] <= this.film.first_us) || (us > last - 500_000 && last >= this.film.end_us - 1_000_000));
     if (inside || (atEdge && us >= this.starts[0] && us <= this.film.end_us)) return;
     const from = Math.max(this.film.first_us, us - WINDOW_US);
-    const answer = await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${from}&until_us=${us + WINDOW_US}`);
-    this.starts = answer.starts_us;
+    const path = `/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${from}&until_us=${us + WINDOW_US}`;
+    this.starts = /** @type {import('./types.js').FrameTimes} */ (await ask(path)).starts_us;
   }
 
   /** Enlarge what is round a place. @param {Spot} spot */
@@ -178,7 +191,7 @@ export class Shot {
 }
 
 /**
- * The whole court as it lies in the picture. @param {{what: string, closed: boolean, uv: [number, number][]}[]} strokes
+ * The whole court as it lies in the picture. @param {import('./types.js').CourtLine[]} strokes
  * @returns {SVGElement[]}
  */
 export function courtOver(strokes) {
@@ -190,4 +203,58 @@ export function courtOver(strokes) {
     }
   }
   return drawn;
+}
+
+/** A point that is set, as a cross. @param {Spot} spot @param {number} scale px of the film to one of the screen */
+export function crossAt({ u, v }, scale) {
+  const arm = 7 * scale;
+  return `M${u - arm} ${v - arm}L${u + arm} ${v + arm}M${u - arm} ${v + arm}L${u + arm} ${v - arm}`;
+}
+
+/** Say when the picture shown is: in its caption, and in the field where a time can be typed. @param {number} us */
+export function showTime(us) {
+  need('#caption').textContent = clockWords(us);
+  const time = /** @type {HTMLInputElement} */ (need('#time'));
+  if (document.activeElement !== time) time.value = clockWords(us);
+}
+
+/** Put words into the page's state line. @param {string} words */
+export function tell(words) {
+  need('#state').textContent = words;
+}
+
+/**
+ * Let keys, buttons and the field of time work on a list of points.
+ * @param {import('./point-list.js').PointList} points @param {PointPicker} picker
+ * @param {string} rows  the list in which arrow keys keep their own meaning
+ * @param {Record<string, () => void>} actions  those of this page alone
+ */
+export function connectPoints(points, picker, rows, actions) {
+  need('#time').addEventListener('change', (event) => {
+    const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
+    if (us !== null) void picker.show(us);
+    else tell('A time is minutes and seconds, such as 1:02.5.');
+  });
+  // Arrow keys held down move on; `listen` lets only its own few keys repeat.
+  document.addEventListener('keydown', (event) => {
+    const step = arrowStep(event);
+    if (!step || event.ctrlKey || event.metaKey || event.altKey) return;
+    const target = event.target instanceof Element ? event.target : null;
+    if (target?.closest(`input, select, textarea, dialog, ${rows}`) && target !== document.body) return;
+    event.preventDefault();
+    points.nudge(...step);
+  });
+  listen({
+    set: () => {
+      if (!points.setHere()) tell('The cross still stands on the mark before. Move it with the arrow keys, or click.');
+    },
+    clear: () => points.clear(),
+    'mark-after': () => points.take(points.hand + 1),
+    'mark-before': () => points.take(points.hand - 1),
+    'frame-back': () => void picker.step(-1),
+    'frame-on': () => void picker.step(1),
+    room: () => void toggleTheme(),
+    help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
+    ...actions,
+  });
 }

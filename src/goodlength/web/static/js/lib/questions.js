@@ -3,31 +3,29 @@
    (goodlength.record.questions); this file only follows them, so that no question waits for the server. */
 
 /**
- * @typedef {{value: any, words: string, key: string | null, what: string}} Answer
- * @typedef {{id: string, ask: string, answers: Answer[], unless: {what: string, values: any[], having: string[]}[],
- *   extra: boolean, repeats: boolean, when: string, free_words: boolean}} Question
- * @typedef {{questions: Question[], shots: {first: number, last: string}, called: any[], box: any}} Script
- * @typedef {import('./types.js').Rally} Rally
+ * @typedef {import('./types.js').Script} Script @typedef {import('./types.js').Question} Question
+ * @typedef {import('./types.js').AnswerChoice} AnswerChoice
+ * @typedef {import('./pending-answers.js').ShownRally} ShownRally
  */
 
-/** @param {Question} question @param {Record<string, any>} answers */
+/** @param {Question} question @param {ShownRally['answers']} answers */
 function isAsked(question, answers) {
   return !question.unless.some((rule) => {
     const given = answers[rule.what];
     if (given === undefined || given === null) return false;
-    if (typeof given === 'object') return rule.having.some((part) => (given[part] ?? null) !== null);
+    if (typeof given === 'object') return rule.having.some((part) => (/** @type {Record<string, unknown>} */ (given)[part] ?? null) !== null);
     return rule.values.includes(given);
   });
 }
 
-/** @param {Question} question @param {Rally} rally @param {boolean} setChoice */
+/** @param {Question} question @param {ShownRally} rally @param {boolean} setChoice */
 function fits(question, rally, setChoice) {
   if (question.when === 'server-unknown') return rally.server === null && !rally.server_later;
   if (question.when === 'set-choice') return setChoice;
   return true;
 }
 
-/** @param {Question} question @param {Rally} rally */
+/** @param {Question} question @param {ShownRally} rally */
 function isDone(question, rally) {
   if (question.repeats) return rally.answers[question.id] === null || rally.shots_in_all !== null;
   return question.id in rally.answers;
@@ -35,7 +33,7 @@ function isDone(question, rally) {
 
 /**
  * Every question of a rally that applies, answered or not.
- * @param {Script} script @param {Rally} rally @param {boolean} setChoice
+ * @param {Script} script @param {ShownRally} rally @param {boolean} setChoice
  */
 export function applicableQuestions(script, rally, setChoice) {
   return script.questions.filter(
@@ -45,19 +43,19 @@ export function applicableQuestions(script, rally, setChoice) {
 
 /**
  * The question to ask now; null when the rally is down.
- * @param {Script} script @param {Rally} rally @param {boolean} setChoice
+ * @param {Script} script @param {ShownRally} rally @param {boolean} setChoice
  * @returns {Question | null}
  */
 export function openQuestion(script, rally, setChoice) {
   return applicableQuestions(script, rally, setChoice).find((question) => !isDone(question, rally)) ?? null;
 }
 
-/** The number of the next shot to ask for. @param {Script} script @param {Rally} rally */
+/** The number of the next shot to ask for. @param {Script} script @param {ShownRally} rally */
 export function nextShot(script, rally) {
   return Math.max(script.shots.first - 1, ...rally.shots.map((shot) => shot.n)) + 1;
 }
 
-/** Who strikes a shot: the server the odd ones. @param {Rally} rally @param {number} n */
+/** Who strikes a shot: the server the odd ones. @param {ShownRally} rally @param {number} n */
 export function striker(rally, n) {
   if (!rally.server) return null;
   const other = rally.server === 'a' ? 'b' : 'a';
@@ -66,7 +64,7 @@ export function striker(rally, n) {
 
 /**
  * Put names into a question or an answer.
- * @param {string} words @param {import('./types.js').Sheet} sheet @param {Rally} rally
+ * @param {string} words @param {import('./types.js').Sheet} sheet @param {ShownRally} rally
  */
 export function fillNames(words, sheet, rally) {
   const n = nextShot(sheet.script, rally);
@@ -74,7 +72,7 @@ export function fillNames(words, sheet, rally) {
   const { short } = sheet;
   /** @type {Record<string, import('./types.js').Side>} */
   const other = { a: 'b', b: 'a' };
-  const winner = /** @type {import('./types.js').Side | null | undefined} */ (rally.answers.winner);
+  const { winner } = rally.answers;
   /** @type {Record<string, string>} */
   const names = {
     a: short.a,

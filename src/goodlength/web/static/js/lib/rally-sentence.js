@@ -3,8 +3,10 @@
 
 import { score } from './format.js';
 
-/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
-/** @typedef {{words: string, what?: string}} Piece  with `what`, it can be pressed */
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./pending-answers.js').ShownRally} ShownRally */
+/** @typedef {ShownRally['answers']} Answers */
+/** @typedef {import('./types.js').EntryKind} EntryKind */
+/** @typedef {{words: string, what?: EntryKind}} Piece  with `what`, it can be pressed */
 
 const BOX = /** @type {const} */ ({ right: 'right box', left: 'left box' });
 
@@ -40,17 +42,18 @@ const ENDING = {
 /** @type {Record<string, string>} */
 const STROKE = { drive: 'drive', 'cross-court': 'cross-court', boast: 'boast', drop: 'drop', lob: 'lob', kill: 'kill', other: 'shot' };
 /** Answers that stand in the sentence by themselves. */
-const EXTRA = {
-  'ending.place': 'where it ended',
-  'ending.why': 'choice or execution',
-  'return.to': 'where the return went',
-  'return.stroke': 'the return',
-  'serve.receiver-place': 'the receiver’s place',
-};
+/** @type {[EntryKind, string][]} */
+const EXTRA = [
+  ['ending.place', 'where it ended'],
+  ['ending.why', 'choice or execution'],
+  ['return.to', 'where the return went'],
+  ['return.stroke', 'the return'],
+  ['serve.receiver-place', 'the receiver’s place'],
+];
 
 /**
  * The sentence so far.
- * @param {Sheet} sheet @param {Rally} rally
+ * @param {Sheet} sheet @param {ShownRally} rally
  * @returns {Piece[]}
  */
 export function sentence(sheet, rally) {
@@ -62,8 +65,9 @@ export function sentence(sheet, rally) {
   const pieces = server
     ? [{ words: `${server} served`, what: 'server' }]
     : [{ words: 'Rally ' + rally.n }];
-  if ('serve.kind' in said) {
-    const words = said['serve.kind'] === null ? 'a serve not recorded' : kindWords(sheet, said['serve.kind']);
+  const kind = said['serve.kind'];
+  if (kind !== undefined) {
+    const words = kind === null ? 'a serve not recorded' : kindWords(sheet, kind);
     pieces.push({ words: server ? ' ' : ': served ' }, { words, what: 'serve.kind' });
   }
   if (rally.box) pieces.push({ words: ' from the ' }, { words: BOX[rally.box], what: 'box' });
@@ -77,40 +81,40 @@ export function sentence(sheet, rally) {
   return [...pieces, ...rest];
 }
 
-/** @param {Record<string, any>} said @param {string} receiver @returns {Piece[]} */
+/** @param {Answers} said @param {string} receiver @returns {Piece[]} */
 function returned(said, receiver) {
   const how = said['return.how'];
   const left = said['return.left'];
   /** @type {Piece[]} */
   const pieces = [];
-  if ('return.how' in said) {
+  if (how !== undefined) {
     pieces.push({ words: `. ${receiver} ` }, { words: how === null ? 'took it (how: not recorded)' : HOW[how], what: 'return.how' });
   }
-  if ('return.left' in said && left !== 'not-made') {
+  if (left !== undefined && left !== 'not-made') {
     const words = left === null ? 'what it left: not recorded' : LEFT[left];
     pieces.push({ words: pieces.length ? (left === null ? '; ' : ' and ') : `. ${receiver} ` }, { words, what: 'return.left' });
   }
   return pieces;
 }
 
-/** @param {Sheet} sheet @param {Record<string, any>} said @returns {Piece[]} */
+/** @param {Sheet} sheet @param {Answers} said @returns {Piece[]} */
 function ended(sheet, said) {
-  const ending = said.ending;
+  const { ending, winner } = said;
   /** @type {Piece[]} */
   const pieces = [];
   if (ending === 'let') return [{ words: '. ' }, { words: 'Let, played again', what: 'ending' }, { words: '.' }];
-  if ('winner' in said) {
-    const words = said.winner === null ? 'Who won is not recorded' : `${sheet.short[/** @type {'a' | 'b'} */ (said.winner)]} won`;
-    pieces.push({ words: said.winner === null ? '. ' : '; ' }, { words, what: 'winner' });
+  if (winner !== undefined) {
+    const words = winner === null ? 'Who won is not recorded' : `${sheet.short[winner]} won`;
+    pieces.push({ words: winner === null ? '. ' : '; ' }, { words, what: 'winner' });
   }
-  if ('ending' in said) {
+  if (ending !== undefined) {
     const words = ending === null ? 'how: not recorded' : endingWords(said, ending);
     pieces.push({ words: ending === null ? ', ' : ' ' }, { words, what: 'ending' }, { words: '.' });
   }
   return pieces;
 }
 
-/** @param {Record<string, any>} said @param {string} ending */
+/** @param {Answers} said @param {string} ending */
 function endingWords(said, ending) {
   const stroke = said['ending.stroke'];
   const volley = said['ending.volley'] ? 'volley ' : '';
@@ -119,13 +123,14 @@ function endingWords(said, ending) {
   return stroke ? `${words}, a ${volley}${STROKE[stroke] ?? stroke}` : words;
 }
 
-/** @param {Record<string, any>} said @returns {Piece[]} */
+/** @param {Answers} said @returns {Piece[]} */
 function extras(said) {
   /** @type {Piece[]} */
   const pieces = [];
-  for (const [what, name] of Object.entries(EXTRA)) {
-    if (said[what] === undefined || said[what] === null) continue;
-    const words = `${name}: ${said[what] === true ? 'yes' : String(said[what]).replaceAll('-', ' ')}`;
+  for (const [what, name] of EXTRA) {
+    const value = said[what];
+    if (value === undefined || value === null) continue;
+    const words = `${name}: ${value === true ? 'yes' : String(value).replaceAll('-', ' ')}`;
     const first = pieces.length === 0;
     pieces.push({ words: first ? ' ' : '; ' }, { words: first ? words.charAt(0).toUpperCase() + words.slice(1) : words, what });
   }
@@ -142,7 +147,7 @@ function kindWords(sheet, id) {
 
 /**
  * What a line of the marker's sheet says about its rally: as record/sentences.py, at once.
- * @param {Sheet} sheet @param {Rally} rally
+ * @param {Sheet} sheet @param {ShownRally} rally
  */
 export function lineWords(sheet, rally) {
   const said = rally.answers;
@@ -152,7 +157,7 @@ export function lineWords(sheet, rally) {
   const left = said['return.how'] === 'not-made' ? 'not made' : (said['return.left'] ?? '').replace('-', ' ');
   /** @type {Record<string, string>} */
   const decisions = { stroke: 'stroke', 'no-let': 'no let' };
-  const decided = decisions[said.ending] ?? '';
+  const decided = decisions[said.ending ?? ''] ?? '';
   const words = [kind, left, decided].filter(Boolean);
   const joined = words.join(', ');
   return (joined.charAt(0).toUpperCase() + joined.slice(1) + (rally.certain ? '' : ' ?')).trim();

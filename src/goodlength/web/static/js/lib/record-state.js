@@ -6,8 +6,12 @@ import { applicableQuestions, nextShot, openQuestion, striker } from './question
 import { answerLog, newRally, nextKey, withPending } from './pending-answers.js';
 import { Outbox } from './outbox.js';
 
-/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./types.js').Rally} Rally */
-/** @typedef {import('./types.js').Entry} Entry */
+/** @typedef {import('./types.js').Sheet} Sheet @typedef {import('./pending-answers.js').ShownRally} ShownRally */
+/** @typedef {import('./types.js').Entry} Entry @typedef {import('./types.js').EntryKind} EntryKind */
+/** @typedef {import('./types.js').EntryValues} EntryValues @typedef {import('./types.js').CalledValue} CalledValue */
+/** @typedef {import('./types.js').Clash} Clash @typedef {import('./types.js').Logged} Logged */
+/** @typedef {EntryValues[EntryKind]} AnswerValue @typedef {import('./types.js').ShotValue['stroke']} ShotWord */
+/** @typedef {{words: string, what: 'conduct', game: boolean} | {words: string, what: 'retired', why: string}} StopChoice */
 /** @typedef {'ask' | 'called' | 'called-to' | 'put-right' | 'note' | 'stop' | 'stop-to'} Mode */
 
 export const LEAD_US = 1_500_000; // shown before a rally
@@ -32,10 +36,12 @@ export class RecordState {
     this.notice = '';
     /** @type {Mode} */
     this.mode = 'ask';
-    /** @type {string | null} a question opened again */
+    /** @type {EntryKind | null} a question opened again */
     this.asking = null;
-    /** @type {any} what the marker called, until it is known to whom */
+    /** @type {import('./types.js').CallChoice | null} what the marker called, until it is known to whom */
     this.calling = null;
+    /** @type {StopChoice | null} what happened between rallies, until it is known to whom */
+    this.stopping = null;
     /** @type {number | null} */
     this.shownGame = null;
     /** @type {() => (number | null)} match time; null where it is not known */
@@ -50,9 +56,11 @@ export class RecordState {
     this.saidAt = new Map();
     /** @type {Set<string>} */
     this.joined = new Set();
+    /** @type {Outbox<Entry, import('./types.js').Stored>} */
     this.outbox = new Outbox({
       name: `match/${matchId}`,
-      send: (entries) => ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 }),
+      send: async (entries) =>
+        /** @type {import('./types.js').Stored} */ (await ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 })),
       onState: (state) => this.lineChanged(state),
       onAnswer: (answer, sent) => this.stored(answer, sent),
       onRefused: (_, refused) => this.tell(refused.words),
@@ -75,7 +83,7 @@ export class RecordState {
 
   /** Ask the server for the sheet: another tab may have answered. */
   async refresh() {
-    const sheet = await ask(this.path('sheet')).catch(() => null);
+    const sheet = /** @type {Sheet | null} */ (await ask(this.path('sheet')).catch(() => null));
     if (!sheet) return;
     this.sheet = sheet;
     this.onChange();
@@ -84,7 +92,7 @@ export class RecordState {
   // ---- what is known
 
   get pending() {
-    return /** @type {Entry[]} */ (this.outbox.entries);
+    return this.outbox.entries;
   }
 
   get rallies() {
@@ -136,7 +144,7 @@ export class RecordState {
   nextOpenKey() {
     const rallies = this.rallies;
     const at = rallies.findIndex((rally) => rally.key === this.openKey);
-    const isOpen = (/** @type {Rally} */ rally) => rally.key !== this.openKey && this.questionOf(rally) !== null;
+    const isOpen = (/** @type {ShownRally} */ rally) => rally.key !== this.openKey && this.questionOf(rally) !== null;
     const after = at < 0 ? undefined : rallies.slice(at + 1).find(isOpen);
     if (after) return after.key;
     const first = rallies.find(isOpen);
@@ -149,12 +157,12 @@ export class RecordState {
     return this.toCome.length === 0 && this.rallies.some((rally) => rally.span_how === 'heard');
   }
 
-  /** @param {Rally} rally */
+  /** @param {ShownRally} rally */
   questionOf(rally) {
     return openQuestion(this.sheet.script, rally, this.setChoice(rally));
   }
 
-  /** Whether the receiver must choose before this rally (hand-out scoring at 8-all). @param {Rally} rally */
+  /** Whether the receiver must choose before this rally (hand-out scoring at 8-all). @param {ShownRally} rally */
   setChoice(rally) {
     return Boolean(rally.provisional && rally.certain && this.sheet.next?.set_choice);
   }
@@ -167,10 +175,13 @@ export class RecordState {
     return known ?? this.lone(this.asking);
   }
 
-  /** A question that is not in the script of this depth, but stands in the sentence. @param {string} id */
+  /**
+   * A question that is not in the script of this depth, but stands in the sentence.
+   * @param {EntryKind} id @returns {import('./types.js').Question | null}
+   */
   lone(id) {
     if (id !== 'server') return null;
-    const answers = ['a', 'b'].map((side, at) => ({ value: side, words: `{${side}}`, key: String(at + 1), what: id }));
+    const answers = /** @type {const} */ (['a', 'b']).map((side, at) => ({ value: side, words: `{${side}}`, key: String(at + 1), what: id }));
     return { id, ask: 'Who served?', answers, unless: [], extra: false, repeats: false, when: '', free_words: false };
   }
 
@@ -184,10 +195,13 @@ export class RecordState {
 
   // ---- what is said
 
-  /** @param {string} what @param {any} value @param {string} [key] @returns {Entry} */
+  /**
+   * @template {EntryKind} Kind
+   * @param {Kind} what @param {EntryValues[Kind]} value @param {string} [key] @returns {Entry}
+   */
   entry(what, value, key = this.openKey) {
     const standing = this.rally.key === key ? this.rally.ids[what] : undefined;
-    return {
+    return /** @type {Entry} */ ({
       id: newId(),
       match: this.matchId,
       observer: this.observer,
@@ -196,7 +210,7 @@ export class RecordState {
       what,
       value,
       replaces: what === 'shot' ? null : (standing ?? null),
-    };
+    });
   }
 
   /** @param {Entry[]} entries */
@@ -207,18 +221,22 @@ export class RecordState {
     this.onChange();
   }
 
-  /** Answer the question on the card. @param {string} what @param {any} value null: skipped */
+  /** Answer the question on the card. @param {EntryKind} what @param {AnswerValue} value null: skipped */
   answer(what, value) {
     const rally = this.rally;
     const before = this.isNewest ? this.opening(rally) : [];
-    const said = what === 'shot' && value !== null ? this.shot(rally, value) : value;
+    const said = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
     const entries = [...before, this.entry(what, said)];
     this.asking = null;
     this.mode = 'ask';
     this.send([...entries, ...this.closing(what, entries)]);
   }
 
-  /** A shot as it is kept, or how many there were. @param {Rally} rally @param {any} value */
+  /**
+   * A shot as it is kept, or how many there were.
+   * @param {ShownRally} rally @param {ShotWord} value  the word of the answer
+   * @returns {import('./types.js').ShotValue | import('./types.js').ShotCount}
+   */
   shot(rally, value) {
     const n = nextShot(this.sheet.script, rally);
     if (value === this.sheet.script.shots.last) return { count: n - 1 };
@@ -226,7 +244,7 @@ export class RecordState {
     return { n, by: striker(rally, n) ?? 'a', stroke: value, ...(at === null ? {} : { at_us: at }) };
   }
 
-  /** What the first answer says without a press: where the rally began, and the box that was shown. @param {Rally} rally */
+  /** What the first answer says without a press: where the rally began, and the box that was shown. @param {ShownRally} rally */
   opening(rally) {
     const entries = [];
     const now = this.now();
@@ -293,13 +311,14 @@ export class RecordState {
     const now = this.now();
     if (now === null) return this.tell('The time of the footage is not known yet.');
     const rally = this.rally;
-    const span = { start_us: rally.start_us, end_us: rally.end_us, how: 'marked', [which]: now };
-    if (which === 'end_us' && span.start_us === null) return this.tell('Say first where the rally starts, with the key ,');
-    if (span.end_us !== null && span.start_us !== null && span.end_us <= span.start_us) {
+    const start_us = which === 'start_us' ? now : rally.start_us;
+    let end_us = which === 'end_us' ? now : rally.end_us;
+    if (start_us === null) return this.tell('Say first where the rally starts, with the key ,');
+    if (end_us !== null && end_us <= start_us) {
       if (which === 'end_us') return this.tell('The rally cannot end before it starts. Move on in the footage first.');
-      span.end_us = null;
+      end_us = null;
     }
-    this.send([this.entry('span', span)]);
+    this.send([this.entry('span', { start_us, end_us, how: 'marked' })]);
     return this.tell(which === 'start_us' ? 'The rally starts here.' : 'The rally ends here.');
   }
 
@@ -322,7 +341,7 @@ export class RecordState {
     return this.onOpen();
   }
 
-  /** Spans and boxes that stood with an answer now taken back. @param {import('./types.js').Logged[]} said @param {import('./types.js').Logged} last */
+  /** Spans and boxes that stood with an answer now taken back. @param {Logged[]} said @param {Logged} last */
   unsaid(said, last) {
     const ofRally = said.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
     if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
@@ -333,12 +352,12 @@ export class RecordState {
     return spans.length > 1 && end.how === 'answers' ? [end] : [];
   }
 
-  /** @param {import('./types.js').Logged} logged @returns {Entry} */
+  /** @param {Logged} logged @returns {Entry} */
   undo(logged) {
     return { ...this.entry('undo', null, logged.rally), replaces: logged.id };
   }
 
-  /** What the marker called, instead of what the rules or the answers give. @param {any} value */
+  /** What the marker called, instead of what the rules or the answers give. @param {CalledValue} value */
   called(value) {
     this.mode = 'ask';
     this.calling = null;
@@ -354,7 +373,7 @@ export class RecordState {
     return this.questionOf(this.rally) === null || 'winner' in this.rally.answers;
   }
 
-  /** The rally after which a score is put right: this one if it is down, else the one before. @returns {Rally | null} */
+  /** The rally after which a score is put right: this one if it is down, else the one before. @returns {ShownRally | null} */
   get scored() {
     const rallies = this.rallies;
     const at = rallies.findIndex((rally) => rally.key === this.openKey);
@@ -362,7 +381,7 @@ export class RecordState {
     return (at < 0 ? rallies[rallies.length - 1] : rallies[at - 1]) ?? null;
   }
 
-  /** The score put right in figures. @param {Record<string, any>} value */
+  /** The score put right in figures. @param {CalledValue} value */
   putRight(value) {
     const rally = this.scored;
     this.mode = 'ask';
@@ -371,11 +390,16 @@ export class RecordState {
     return this.send([{ ...this.entry('called', said, rally.key), replaces: rally.ids.called ?? null }]);
   }
 
-  /** Conduct, or a player who stopped: it stands between rallies. @param {'conduct' | 'retired'} what @param {any} value */
-  between(what, value) {
+  /** Conduct, or a player who stopped: it stands between rallies. @param {StopChoice} choice @param {import('./types.js').Side} side */
+  between(choice, side) {
     this.mode = 'ask';
-    this.calling = null;
-    this.send([this.entry(what, value, `${what}-${newId().slice(0, 8)}`)]);
+    this.stopping = null;
+    const key = `${choice.what}-${newId().slice(0, 8)}`;
+    this.send([
+      choice.what === 'conduct'
+        ? this.entry('conduct', { to: side, game: choice.game }, key)
+        : this.entry('retired', { side, why: choice.why }, key),
+    ]);
     this.goTo(this.newestKey());
   }
 
@@ -399,7 +423,7 @@ export class RecordState {
     this.tell('The rally was taken out.');
   }
 
-  /** @param {import('./types.js').Clash} clash @param {any} value */
+  /** @param {Clash} clash @param {AnswerValue} value */
   settle(clash, value) {
     this.send([{ ...this.entry(clash.what, value, clash.rally), replaces: clash.standing }]);
   }
@@ -429,7 +453,7 @@ export class RecordState {
     this.onChange();
   }
 
-  /** Open a question again. @param {string} what */
+  /** Open a question again. @param {EntryKind} what */
   reopen(what) {
     if (what === 'box') return this.otherBox();
     if (what === 'called') return this.turn('put-right');
@@ -465,7 +489,7 @@ export class RecordState {
     if (entries.length > 0) this.outbox.add(entries);
   }
 
-  /** @param {{sheet: Sheet}} answer @param {Entry[]} sent */
+  /** @param {import('./types.js').Stored} answer @param {Entry[]} sent */
   stored(answer, sent) {
     this.sheet = answer.sheet;
     this.joinSpans(answer.sheet);

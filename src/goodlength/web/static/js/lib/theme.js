@@ -13,5 +13,3 @@ export function toggleTheme() {
   ask('/api/settings/room', { body: { room: dim ? 'dim' : 'light' } }).catch(() => {});
   return dim ? 'dim' : 'light';
 }
-
-need('#room').addEventListener('click', () => toggleTheme());

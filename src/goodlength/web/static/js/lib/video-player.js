@@ -8,8 +8,7 @@ import { ask } from './api.js';
 import { indexAt, inside_s, tableFrom } from './frame-times.js';
 
 /**
- * @typedef {{id: string, url: string, starts_us: number, first_us: number, end_us: number,
- *   shift_us: number}} Part  media time is the time played plus `shift_us` (a copy may have a zero of its own)
+ * @typedef {import('./types.js').Part} Part  media time is the time played plus `shift_us` (a copy may have a zero of its own)
  * @typedef {{start_us: number, end_us: number}} Span
  */
 
@@ -171,7 +170,9 @@ export class VideoPlayer {
   async tableOf(part) {
     const known = this.tables.get(part.id);
     if (known) return known;
-    const sent = await ask(`/api/footage/${encodeURIComponent(part.id)}/frames`).catch(() => null);
+    const sent = /** @type {import('./types.js').FrameTable | null} */ (
+      await ask(`/api/footage/${encodeURIComponent(part.id)}/frames`).catch(() => null)
+    );
     if (sent === null) return null;
     const table = tableFrom(sent);
     this.tables.set(part.id, table);

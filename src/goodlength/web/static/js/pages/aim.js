@@ -14,7 +14,8 @@ let due;
 
 /** What the form asks, and an aim of one's own if given. @param {Record<string, string>} [own] */
 function question(own) {
-  const said = new URLSearchParams(/** @type {any} */ (new FormData(form)));
+  const said = new URLSearchParams();
+  for (const [name, value] of new FormData(form)) if (typeof value === 'string') said.append(name, value);
   for (const [name, value] of Object.entries(own ?? {})) said.set(name, value);
   return said;
 }

@@ -1,30 +1,24 @@
 // @ts-check
 /* The draft of the marker's sheet: doubtful rallies first, one key each; then it is written as a whole. */
 
-import { ask } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { el, need } from '../lib/dom.js';
 import { listen } from '../lib/keys.js';
 import { VideoPlayer } from '../lib/video-player.js';
 import { toggleTheme } from '../lib/theme.js';
 import { clockWords, count } from '../lib/format.js';
 
-/**
- * @typedef {{id: string, start_s: number, end_s: number, game: number, before: [number, number], server: 'a' | 'b',
- *   box: string, winner: 'a' | 'b' | null, chance: number, offered: boolean, told: string}} Proposed
- * @typedef {{words: string, rallies: Proposed[], first: string[], lost: {after: string | null, game: number,
- *   before: [number, number], winner: 'a' | 'b'}[], written: number, short: {a: string, b: string}}} Draft
- */
+/** @typedef {import('../lib/types.js').Draft} Draft @typedef {import('../lib/types.js').DraftRally} DraftRally */
 
 const LEAD_S = 1;
 const AFTER_S = 4; // what follows a rally often tells who won it
 const main = need('#record');
 const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
-const films = await ask(`${MATCH}/films`);
-/** @type {Draft} */
-let draft = await ask(`${MATCH}/draft`, { body: {} });
+const files = /** @type {import('../lib/types.js').Files} */ (await ask(`${MATCH}/films`));
+let draft = /** @type {Draft} */ (await ask(`${MATCH}/draft`, { body: {} }));
 let at = 0;
 let stopAt = Infinity;
-const player = new VideoPlayer(need('#frame'), films.parts, moved);
+const player = new VideoPlayer(need('#frame'), files.parts, moved);
 
 const ANSWERS = [
   { words: () => draft.short.a, said: { told: 'a' } },
@@ -65,23 +59,23 @@ function draw() {
 
 /** The words of the steps above the page, once the sheet has changed. */
 function drawSteps() {
-  for (const step of /** @type {any} */ (draft).steps ?? []) {
+  for (const step of draft.steps ?? []) {
     const words = document.querySelector(`[data-step="${step.name}"] .words`);
     if (words) words.textContent = step.words;
   }
 }
 
-/** @param {Proposed} rally */
+/** @param {DraftRally} rally */
 const scoreWords = (rally) => `game ${rally.game}, ${rally.before[0]}–${rally.before[1]}`;
 
-/** @param {Proposed} rally */
+/** @param {DraftRally} rally */
 function proposedWords(rally) {
   const winner = rally.winner ? draft.short[rally.winner] : 'no point';
   if (rally.told) return `${winner}, as you said`;
   return rally.offered ? winner : `${winner}, doubtful: ${Math.round(100 * rally.chance)} in 100`;
 }
 
-/** @param {Proposed} rally @param {number} n */
+/** @param {DraftRally} rally @param {number} n */
 function row(rally, n) {
   const open = el('button', { type: 'button', class: 'link', onclick: () => go(n, true) }, String(n + 1));
   return el(
@@ -129,11 +123,11 @@ let asking = Promise.resolve();
 function send(path, body, after) {
   asking = asking.then(async () => {
     try {
-      draft = await ask(`${MATCH}/${path}`, { body });
+      draft = /** @type {Draft} */ (await ask(`${MATCH}/${path}`, { body }));
       tell('');
       after();
     } catch (error) {
-      tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed; press again.');
+      tell(failureWords(error, 'The connection dropped. Nothing was changed; press again.'));
     }
   });
   return asking;

@@ -1,7 +1,7 @@
 // @ts-check
 /* The Footage page: copying a file in with progress, watching a copy being made, and times of rallies. */
 
-import { ask, newId } from '../lib/api.js';
+import { ask, failureWords, newId } from '../lib/api.js';
 import { need } from '../lib/dom.js';
 import { drawTimeline } from '../lib/timeline.js';
 import { watch } from '../lib/job-progress.js';
@@ -76,17 +76,18 @@ if (whole) void drawWhole(/** @type {SVGElement} */ (whole));
 
 /** @param {SVGElement} timeline */
 async function drawWhole(timeline) {
-  const [found, films] = await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)]);
-  const ends = films.parts.map((/** @type {any} */ part) => part.starts_us + part.end_us - part.first_us);
-  const rallies = found.rallies.filter((/** @type {any} */ one) => one.state !== 'out');
+  const [found, files] = /** @type {[import('../lib/types.js').DetectedRallies, import('../lib/types.js').Files]} */ (
+    await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)])
+  );
+  const ends = files.parts.map((part) => part.starts_us + part.end_us - part.first_us);
   drawTimeline(
     timeline,
     {
       from_us: 0,
       to_us: Math.max(...ends),
       current: null,
-      recorded: rallies.filter((/** @type {any} */ one) => one.state === 'kept'),
-      proposed: rallies.filter((/** @type {any} */ one) => one.state === ''),
+      recorded: found.rallies.filter((rally) => rally.state === 'kept'),
+      proposed: found.rallies.filter((rally) => rally.state === ''),
     },
     tickWords,
   );
@@ -110,15 +111,15 @@ async function keepSpan(row) {
   if (start === null || (end === null && value('end').trim() !== '')) return say('A time is minutes and seconds, such as 31:14.6. Nothing was changed.');
   if (end !== null && end <= start) return say('A rally ends after it starts. Nothing was changed.');
   try {
-    const answer = await ask(`${MATCH}/span`, {
-      body: { id: newId(), tab: observer, rally: row.dataset.rally, start_us: start, end_us: end, replaces: row.dataset.replaces || null },
-    });
+    /** @type {import('../lib/types.js').SpanIn} */
+    const body = { id: newId(), tab: observer, rally: row.dataset.rally ?? '', start_us: start, end_us: end, replaces: row.dataset.replaces || null };
+    const answer = /** @type {import('../lib/types.js').StoredSpan} */ (await ask(`${MATCH}/span`, { body }));
     row.dataset.replaces = answer.id;
     need('.length', row).textContent = end === null ? '' : `${((end - start) / 1e6).toFixed(1)} s`;
     need('.how', row).textContent = 'marked';
     return say(`Kept: ${clockWords(start)}${end === null ? '' : ` to ${clockWords(end)}`}.`);
   } catch (error) {
-    return say(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed; try again.');
+    return say(failureWords(error, 'The connection dropped. Nothing was changed; try again.'));
   }
 }
 document.documentElement.dataset.ready = 'footage';

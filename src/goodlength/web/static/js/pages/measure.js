@@ -2,95 +2,47 @@
 /* Measuring a serve: one thing to mark is in hand; a click sets it in the picture shown. From two marks on, one
    of them on the front wall, the serve is measured at each change, and its path is drawn over the picture. */
 
-import { ask } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { el, need, svg } from '../lib/dom.js';
-import { listen } from '../lib/keys.js';
-import { toggleTheme } from '../lib/theme.js';
-import { Shot } from '../lib/point-picker.js';
-import { clockWords, readTime } from '../lib/format.js';
+import { clockWords } from '../lib/format.js';
+import { PointList } from '../lib/point-list.js';
+import { PointPicker, connectPoints, crossAt, showTime, tell } from '../lib/point-picker.js';
 
-/** @typedef {{u: number, v: number, at_us: number, found?: boolean}} Mark */
+/** @typedef {import('../lib/types.js').MeasuredServe} MeasuredServe @typedef {import('../lib/types.js').ServePoint} ServePoint */
+/** @typedef {import('../lib/types.js').ServeMarksIn} ServeMarksIn */
 
-const begin = JSON.parse(need('#marking').dataset.begin ?? '{}');
-/** @type {{what: string, words: string}[]} */
+const begin = /** @type {import('../lib/types.js').MeasurePage} */ (JSON.parse(need('#marking').dataset.begin ?? '{}'));
 const WHAT = begin.what;
 const HERE = `/api/matches/${encodeURIComponent(begin.match)}/serves/${encodeURIComponent(begin.rally)}`;
 const WAIT_MS = 150;
 const LEAST = 2;
 
-/** @type {(Mark | null)[]} one for each of WHAT */
-const marks = WHAT.map(() => null);
-let hand = 0;
-let fresh = true;
-/** @type {any} */
+/** @type {MeasuredServe | null} */
 let found = null;
-let kept = begin.kept;
+let { kept } = begin;
 let measuring = false;
 let asked = 0;
 /** @type {number | undefined} */
 let due;
 
-for (const one of begin.marks) {
-  const at = WHAT.findIndex((each, n) => each.what === one.what && !marks[n]);
-  if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us, found: Boolean(one.found) };
-}
-
 const warmth = /** @type {HTMLSelectElement} */ (need('#warmth'));
 warmth.value = begin.warmth;
-const shot = new Shot(need('#shot'), begin, { placed, moved: draw, shown });
+const picker = new PointPicker(need('#shot'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const points = new PointList(WHAT.length, picker, { changed, taken: draw }, { timed: true }); // one for each of WHAT
+begin.marks.forEach(put);
 
-/** @param {import('../lib/point-picker.js').Spot} spot */
-function placed(spot) {
-  marks[hand] = { ...spot, at_us: shot.us };
-  changed();
-  next();
+/** Put a mark into the first place of its kind that is free. @param {ServePoint} mark */
+function put({ what, at_us, u, v, found: byComputer }) {
+  const n = WHAT.findIndex((each, at) => each.what === what && !points.points[at]);
+  if (n >= 0) points.points[n] = { u, v, at_us, found: Boolean(byComputer) };
 }
 
-function setHere() {
-  if (!marks[hand] && !fresh) return tell('The cross still stands on the mark before. Move it with the arrow keys, or click.');
-  marks[hand] = { ...shot.cross, at_us: shot.us };
-  changed();
-  next();
-}
-
-function next() {
-  const open = marks.findIndex((one, n) => n > hand && !one);
-  take(open >= 0 ? open : hand);
-}
-
-/** @param {number} n */
-function take(n) {
-  hand = (n + WHAT.length) % WHAT.length;
-  const mark = marks[hand];
-  if (mark) {
-    shot.put(mark);
-    if (mark.at_us !== shot.us) void shot.show(mark.at_us);
-  }
-  fresh = Boolean(mark) || marks.every((one) => !one);
-  draw();
-}
-
-/** @param {number} du @param {number} dv */
-function nudge(du, dv) {
-  shot.nudge(du, dv);
-  fresh = true;
-  const mark = marks[hand];
-  if (mark && mark.at_us === shot.us) {
-    marks[hand] = { ...shot.cross, at_us: shot.us };
-    changed();
-  }
-}
-
-function clear() {
-  marks[hand] = null;
-  changed();
-}
-
+/** @returns {ServeMarksIn} */
 function body() {
-  /** @type {{what: string, at_us: number, u: number, v: number, found: boolean}[]} */
-  const told = [];
-  marks.forEach((mark, n) => mark && told.push({ what: WHAT[n].what, at_us: mark.at_us, u: mark.u, v: mark.v, found: Boolean(mark.found) }));
-  return { marks: told, warmth: warmth.value };
+  const marks = points.points.flatMap((point, n) =>
+    point ? [{ what: WHAT[n].what, at_us: point.at_us ?? picker.us, u: point.u, v: point.v, found: Boolean(point.found) }] : [],
+  );
+  return { marks, warmth: /** @type {ServeMarksIn['warmth']} */ (warmth.value) };
 }
 
 function changed() {
@@ -111,7 +63,7 @@ async function measure() {
   measuring = true;
   draw();
   try {
-    const answer = await ask(`${HERE}/try`, { body: told });
+    const answer = /** @type {MeasuredServe} */ (await ask(`${HERE}/try`, { body: told }));
     if (mine !== asked) return;
     measuring = false;
     found = answer;
@@ -121,7 +73,7 @@ async function measure() {
     if (mine !== asked) return;
     measuring = false;
     found = null;
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. The marks are still here; move one to ask again.');
+    tell(failureWords(error, 'The connection dropped. The marks are still here; move one to ask again.'));
   }
   draw();
 }
@@ -136,7 +88,7 @@ async function keep() {
     tell('Kept with the serve. Its speed stands on the marker’s sheet, and Aim uses it for this player’s scatter.');
     document.documentElement.dataset.kept = 'yes';
   } catch (error) {
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. It is not kept; press Keep again.');
+    tell(failureWords(error, 'The connection dropped. It is not kept; press Keep again.'));
   }
   draw();
 }
@@ -154,7 +106,7 @@ async function forget() {
     listed('not measured');
     tell('Taken back; it stays in the log.');
   } catch (error) {
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed.');
+    tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
   }
   draw();
 }
@@ -164,21 +116,16 @@ async function findBall() {
   tell('Looking for the ball in the pictures between …');
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = true;
   try {
-    const answer = await ask(`${HERE}/ball`, { body: body() });
+    const answer = /** @type {import('../lib/types.js').FoundBall} */ (await ask(`${HERE}/ball`, { body: body() }));
     if (answer.marks.length) {
-      WHAT.forEach((one, n) => {
-        if (one.what === 'ball') marks[n] = null;
-      });
-      for (const one of answer.marks) {
-        const at = WHAT.findIndex((each, n) => each.what === 'ball' && !marks[n]);
-        if (at >= 0) marks[at] = { u: one.u, v: one.v, at_us: one.at_us, found: Boolean(one.found) };
-      }
+      points.points = points.points.map((point, n) => (WHAT[n].what === 'ball' ? null : point));
+      answer.marks.forEach(put);
       await measure();
     }
     tell(answer.words);
     document.documentElement.dataset.balls = String(answer.marks.length);
   } catch (error) {
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. The marks are still here; press again.');
+    tell(failureWords(error, 'The connection dropped. The marks are still here; press again.'));
   }
   draw();
 }
@@ -190,30 +137,23 @@ async function takeKind() {
     tell(`Recorded as ${found.kind_words}. Record can change it.`);
     found.kind = null;
   } catch (error) {
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was recorded; press again.');
+    tell(failureWords(error, 'The connection dropped. Nothing was recorded; press again.'));
   }
   draw();
 }
 
-/** @param {string} words */
-function tell(words) {
-  need('#state').textContent = words;
-}
-
 function shown() {
-  need('#caption').textContent = clockWords(shot.us);
-  const time = /** @type {HTMLInputElement} */ (need('#time'));
-  if (document.activeElement !== time) time.value = clockWords(shot.us);
+  showTime(picker.us);
   draw();
 }
 
 // ---- drawing
 
 function draw() {
-  need('#hand-words').textContent = WHAT[hand].words;
-  const mark = marks[hand];
+  need('#hand-words').textContent = WHAT[points.hand].words;
+  const mark = points.inHand;
   need('#hand-state').textContent = mark
-    ? `Set at ${clockWords(mark.at_us)}${mark.at_us === shot.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
+    ? `Set at ${clockWords(mark.at_us ?? picker.us)}${mark.at_us === picker.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
     : 'Not set. If it cannot be seen, take the next: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found || measuring;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
@@ -224,58 +164,59 @@ function draw() {
 }
 
 function drawOver() {
-  const k = shot.scale;
+  const k = picker.scale;
   const over = [];
   for (const part of found?.path ?? []) {
-    const d = `M${part.map((/** @type {number[]} */ p) => p.join(' ')).join('L')}`;
+    const d = `M${part.map((point) => point.join(' ')).join('L')}`;
     over.push(svg('path', { class: 'case', d }), svg('path', { class: 'flown', d }));
   }
-  for (const one of found?.touches ?? []) {
-    over.push(svg('circle', { class: 'touch-at', cx: one.u, cy: one.v, r: 9 * k }), svg('text', { class: 'touch-n', x: one.u, y: one.v + 4.5 * k, 'font-size': 13 * k }, String(one.n)));
+  for (const { n, u, v } of found?.touches ?? []) {
+    over.push(svg('circle', { class: 'touch-at', cx: u, cy: v, r: 9 * k }), svg('text', { class: 'touch-n', x: u, y: v + 4.5 * k, 'font-size': 13 * k }, String(n)));
   }
-  marks.forEach((mark) => {
-    if (!mark) return;
-    const d = `M${mark.u - 7 * k} ${mark.v - 7 * k}L${mark.u + 7 * k} ${mark.v + 7 * k}M${mark.u - 7 * k} ${mark.v + 7 * k}L${mark.u + 7 * k} ${mark.v - 7 * k}`;
-    const faint = mark.at_us === shot.us ? '' : ' faint';
+  for (const point of points.points) {
+    if (!point) continue;
+    const d = crossAt(point, k);
+    const faint = point.at_us === picker.us ? '' : ' faint';
     over.push(svg('path', { class: `mark-case${faint}`, d }), svg('path', { class: `mark${faint}`, d }));
-  });
-  shot.layer.replaceChildren(...over);
-  shot.drawCross();
+  }
+  picker.layer.replaceChildren(...over);
+  picker.drawCross();
 }
 
 function drawRows() {
   let at = 0;
-  const set = marks.map((mark) => (mark && found ? found.marks[at++] : null));
-  const empty = WHAT.findIndex((one, n) => one.what === 'ball' && !marks[n]);
+  const residuals = points.points.map((point) => (point && found ? found.marks[at++] : null));
+  const empty = WHAT.findIndex(({ what }, n) => what === 'ball' && !points.points[n]);
   need('#rows').replaceChildren(
-    ...WHAT.map((one, n) => {
+    ...WHAT.map(({ what, words }, n) => {
+      const isSet = points.points[n] !== null;
       // of the places in the air, those set and one more are listed
-      if (one.what === 'ball' && !marks[n] && n !== empty && n !== hand) return '';
-      const off = set[n];
-      const state = [n === hand ? 'now' : '', marks[n] ? 'set' : ''].join(' ').trim();
+      if (what === 'ball' && !isSet && n !== empty && n !== points.hand) return '';
+      const off = residuals[n];
+      const state = [n === points.hand ? 'now' : '', isSet ? 'set' : ''].join(' ').trim();
       const figure = off?.doubted ? 'num tab off' : 'num tab';
       return el(
         'tr',
-        { class: state, 'aria-current': n === hand ? 'true' : undefined },
-        el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => take(n) }, one.words)),
-        el('td', { class: figure }, off ? off.px.toFixed(1) : marks[n] ? '·' : ''),
-        el('td', { class: figure }, off?.late_ms != null ? String(off.late_ms) : ''),
+        { class: state, 'aria-current': n === points.hand ? 'true' : undefined },
+        el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
+        el('td', { class: figure }, off ? off.px.toFixed(1) : isSet ? '·' : ''),
+        el('td', { class: figure }, off && off.late_ms !== null ? String(off.late_ms) : ''),
       );
     }),
   );
 }
 
 function drawFound() {
-  const lines = /** @type {[string, string, string][]} */ (found?.lines ?? []);
+  const lines = found?.lines ?? [];
   need('#lines').replaceChildren(
     ...lines.map(([name, middle, range]) => el('tr', {}, el('th', { scope: 'row' }, name), el('td', { class: 'middle tab' }, middle), el('td', { class: 'tab' }, range))),
   );
-  need('#odds').replaceChildren(...(found?.odds ?? []).map((/** @type {string} */ one) => el('li', {}, `Of 100 flights that fit, ${one}.`)));
+  need('#odds').replaceChildren(...(found?.odds ?? []).map((one) => el('li', {}, `Of 100 flights that fit, ${one}.`)));
   need('#kind-words').textContent = found?.kind_said ?? '';
   need('#kind-row').hidden = !found?.kind;
   need('#take-kind').textContent = found?.kind ? `Record it as ${found.kind_words}` : '';
   need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: the ball clicked 4.5 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
-  need('#notes').replaceChildren(...(found?.notes ?? []).map((/** @type {string} */ one) => el('li', {}, one)));
+  need('#notes').replaceChildren(...(found?.notes ?? []).map((one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
 }
@@ -284,37 +225,11 @@ warmth.addEventListener('change', changed);
 need('#ball').addEventListener('click', () => void findBall());
 need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
-need('#time').addEventListener('change', (event) => {
-  const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
-  if (us !== null) void shot.show(us);
-  else tell('A time is minutes and seconds, such as 1:02.5.');
-});
 
-// Arrow keys held down move on; `listen` lets only its own few keys repeat.
-document.addEventListener('keydown', (event) => {
-  if (!event.key.startsWith('Arrow') || event.ctrlKey || event.metaKey || event.altKey) return;
-  const target = event.target instanceof Element ? event.target : null;
-  if (target?.closest('input, select, textarea, dialog, .serve-list') && target !== document.body) return;
-  event.preventDefault();
-  const by = event.shiftKey ? 10 : event.repeat ? 1 : 0.5;
-  const [du, dv] = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key] ?? [0, 0];
-  nudge(du * by, dv * by);
-});
+connectPoints(points, picker, '.serve-list', { keep: () => void keep() });
 
-listen({
-  set: setHere,
-  clear,
-  'mark-after': () => take(hand + 1),
-  'mark-before': () => take(hand - 1),
-  'frame-back': () => void shot.step(-1),
-  'frame-on': () => void shot.step(1),
-  keep: () => void keep(),
-  room: () => void toggleTheme(),
-  help: () => /** @type {HTMLDialogElement} */ (need('#help')).showModal(),
-});
-
-await shot.show(begin.at_us);
-take(Math.max(0, marks.findIndex((one) => !one)));
+await picker.show(begin.at_us);
+points.take(Math.max(0, points.points.indexOf(null)));
 await measure();
 if (found && kept) tell('Kept with the serve, as it stands.');
 document.documentElement.dataset.ready = 'measure';

@@ -1,8 +1,11 @@
 // @ts-check
 /* Joints at a strike, drawn over the picture: dragged or moved by keys, kept at once, angles beside. */
 
-import { ask, RefusedError } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { el, need, svg } from '../lib/dom.js';
+
+/** @typedef {import('../lib/types.js').Joint} Joint @typedef {import('../lib/types.js').Pose} Pose */
+/** @typedef {{u: number, v: number}} Place  px of the picture */
 
 const main = need('#main');
 const { match = '', rally = '', who = 'a', footage = '' } = main.dataset;
@@ -18,7 +21,8 @@ const rows = need('#rows');
 const feetButton = need('#feet');
 const bones = svg('g', { class: 'bones' });
 const dots = svg('g', { class: 'dots' });
-let joints = /** @type {any[]} */ ([]);
+/** @type {Joint[]} */
+let joints = [];
 let wantsFeet = false;
 let kept = 0;
 let wantsNearer = false; // once the joints of somebody else are found
@@ -35,11 +39,11 @@ image.addEventListener('load', () => {
 image.addEventListener('error', () => tell('The picture cannot be shown: its film is not there.'));
 image.src = source;
 
-/** Show all of the picture, or the part round the joints. @param {any[] | null} round */
+/** Show all of the picture, or the part round the joints. @param {Joint[] | null} round */
 function look(round) {
   const wide = image.naturalWidth;
   const high = image.naturalHeight;
-  const seen = (round ?? []).filter((one) => one.u !== null);
+  const seen = (round ?? []).flatMap(({ u, v }) => (u === null || v === null ? [] : [{ u, v }]));
   whole = seen.length < 3;
   let [x, y, across] = [0, 0, wide];
   if (!whole) {
@@ -67,12 +71,12 @@ async function load() {
   document.documentElement.dataset.ready = 'body';
 }
 
-/** @param {() => Promise<any>} asked */
+/** @param {() => Promise<unknown>} asked */
 async function take(asked) {
   try {
-    draw(await asked());
+    draw(/** @type {Pose} */ (await asked()));
   } catch (error) {
-    tell(error instanceof RefusedError ? error.words : 'The server cannot be reached. Nothing was kept.');
+    tell(failureWords(error, 'The server cannot be reached. Nothing was kept.'));
   }
 }
 
@@ -83,13 +87,25 @@ need('#whole').addEventListener('click', () => {
 
 /** Bones and joints at the size of the part shown. */
 function redraw() {
-  bones.replaceChildren(...BONES.filter(([a, b]) => shown(a) && shown(b)).map(([a, b]) => svg('line', {
-    x1: joints[a].u, y1: joints[a].v, x2: joints[b].u, y2: joints[b].v, 'stroke-width': 2 * size,
-  })));
-  dots.replaceChildren(...joints.map((_, k) => dot(k)).filter((one) => one !== null));
+  bones.replaceChildren(...BONES.flatMap(([a, b]) => bone(seenAt(a), seenAt(b))));
+  dots.replaceChildren(...joints.map((_, k) => dot(k)).filter((made) => made !== null));
 }
 
-/** @param {any} form */
+/** @param {Place | null} a @param {Place | null} b */
+function bone(a, b) {
+  return a && b ? [svg('line', { x1: a.u, y1: a.v, x2: b.u, y2: b.v, 'stroke-width': 2 * size })] : [];
+}
+
+/** Where a joint is; null where it was not found. @param {number} k @returns {Place | null} */
+function placeOf(k) {
+  const { u = null, v = null } = joints[k] ?? {};
+  return u === null || v === null ? null : { u, v };
+}
+
+/** Where a joint is that was seen. @param {number} k */
+const seenAt = (k) => (joints[k]?.seen ? placeOf(k) : null);
+
+/** @param {Pose} form */
 function draw(form) {
   const held = document.activeElement?.getAttribute('data-joint');
   const first = !joints.length || wantsNearer;
@@ -105,20 +121,16 @@ function draw(form) {
 }
 
 /** @param {number} k */
-function shown(k) {
-  return joints[k]?.seen && joints[k].u !== null;
-}
-
-/** @param {number} k */
 function dot(k) {
-  if (joints[k].u === null || (k < 5 && k !== 0)) return null;
+  const place = placeOf(k);
+  if (place === null || (k < 5 && k !== 0)) return null;
   const one = joints[k];
   const made = svg('g', {
     class: `joint${one.seen ? '' : ' unseen'}${one.by_hand ? ' by-hand' : ''}`, tabindex: '0', role: 'button',
     'data-joint': k, 'aria-label': `${names[k]}${one.seen ? '' : ', not seen'}${one.by_hand ? ', put in place by hand' : ''}`,
   },
-  svg('circle', { class: 'error', cx: one.u, cy: one.v, r: Math.max(4 * size, 2 * (one.error_px ?? 0)), 'stroke-width': size }),
-  svg('circle', { class: 'place', cx: one.u, cy: one.v, r: 3.5 * size, 'stroke-width': 1.2 * size }));
+  svg('circle', { class: 'error', cx: place.u, cy: place.v, r: Math.max(4 * size, 2 * (one.error_px ?? 0)), 'stroke-width': size }),
+  svg('circle', { class: 'place', cx: place.u, cy: place.v, r: 3.5 * size, 'stroke-width': 1.2 * size }));
   made.addEventListener('keydown', (event) => press(/** @type {KeyboardEvent} */ (event), k));
   made.addEventListener('pointerdown', (event) => drag(/** @type {PointerEvent} */ (event), k, made));
   return made;
@@ -129,9 +141,10 @@ function press(event, k) {
   const step = event.shiftKey ? Math.max(0.3, size) : Math.max(1, 4 * size);
   const moves = /** @type {Record<string, number[]>} */ ({ ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] });
   const move = moves[event.key];
-  if (move) {
+  const place = placeOf(k);
+  if (move && place) {
     event.preventDefault();
-    void keep(k, joints[k].u + move[0], joints[k].v + move[1]);
+    void keep(k, place.u + move[0], place.v + move[1]);
   } else if (event.key === 'Backspace') {
     event.preventDefault();
     void keep(k, null, null);
@@ -144,20 +157,21 @@ function drag(event, k, made) {
   event.preventDefault();
   made.focus();
   made.setPointerCapture(event.pointerId);
-  const follow = (/** @type {PointerEvent} */ now) => {
-    const at = inPicture(now);
+  const follow = (/** @type {Event} */ now) => {
+    const at = inPicture(/** @type {PointerEvent} */ (now));
     for (const circle of made.querySelectorAll('circle')) {
       circle.setAttribute('cx', String(at.u));
       circle.setAttribute('cy', String(at.v));
     }
   };
-  const drop = (/** @type {PointerEvent} */ now) => {
-    made.removeEventListener('pointermove', /** @type {any} */ (follow));
-    const at = inPicture(now);
-    if (Math.hypot(at.u - joints[k].u, at.v - joints[k].v) > size) void keep(k, at.u, at.v);
+  const drop = (/** @type {Event} */ now) => {
+    made.removeEventListener('pointermove', follow);
+    const at = inPicture(/** @type {PointerEvent} */ (now));
+    const before = placeOf(k);
+    if (!before || Math.hypot(at.u - before.u, at.v - before.v) > size) void keep(k, at.u, at.v);
   };
-  made.addEventListener('pointermove', /** @type {any} */ (follow));
-  made.addEventListener('pointerup', /** @type {any} */ (drop), { once: true });
+  made.addEventListener('pointermove', follow);
+  made.addEventListener('pointerup', drop, { once: true });
 }
 
 /** @param {MouseEvent} event */
@@ -191,10 +205,10 @@ picture.addEventListener('click', (event) => {
   void take(() => ask(`${API}/feet`, { body: { rally, who, shot, ...at } }));
 });
 
-/** @param {any} one */
+/** @param {import('../lib/types.js').JointAngle} one */
 function row(one) {
   const name = `${one.side} ${one.name}`.trim();
-  if (one.degrees === null) return el('tr', {}, el('th', { scope: 'row' }, name), el('td', { colspan: 2, class: 'note' }, one.why));
+  if (one.degrees === null || one.error_degrees === null) return el('tr', {}, el('th', { scope: 'row' }, name), el('td', { colspan: 2, class: 'note' }, one.why));
   return el('tr', {}, el('th', { scope: 'row' }, name),
     el('td', { class: 'tab' }, String(Math.round(one.degrees))), el('td', { class: 'tab' }, String(Math.round(2 * one.error_degrees))));
 }

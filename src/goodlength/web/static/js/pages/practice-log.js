@@ -24,9 +24,11 @@ let touched = null;
 const aims = new Map();
 let aiming = false;
 
+/** @typedef {import('../lib/types.js').SetsStored} SetsStored */
+/** @type {Outbox<import('../lib/types.js').SetIn, SetsStored>} */
 const outbox = new Outbox({
   name: `practice:${player}`,
-  send: (sets) => ask(`/api/practice/${encodeURIComponent(player)}/sets`, { body: { sets } }),
+  send: async (sets) => /** @type {SetsStored} */ (await ask(`/api/practice/${encodeURIComponent(player)}/sets`, { body: { sets } })),
   onState: ({ waiting, connected, why }) => {
     at('state').textContent =
       waiting === 0

@@ -1,9 +1,10 @@
 // @ts-check
 /* A practice recording: attempt after attempt is played, and marked hit, miss or none. */
 
-import { ask } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { need } from '../lib/dom.js';
 import { clockWords } from '../lib/format.js';
+import { watch } from '../lib/job-progress.js';
 
 /** @typedef {'hit' | 'miss' | 'none'} Mark */
 
@@ -15,24 +16,9 @@ const WORDS = { hit: 'hit', miss: 'miss', none: 'not an attempt' };
 const rows = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('.attempts li')]);
 
 const waiting = /** @type {HTMLElement | null} */ (document.querySelector('[data-job]'));
-if (waiting) void watch(waiting);
+if (waiting) void watch(waiting, { reload: 'ended' });
 else if (rows.length > 0) mark();
 document.documentElement.dataset.ready = 'heard';
-
-/** @param {HTMLElement} box */
-async function watch(box) {
-  const job = `/api/jobs/${encodeURIComponent(box.dataset.job ?? '')}`;
-  need('.cancel', box).addEventListener('click', () => ask(`${job}/cancel`, { method: 'POST' }).catch(() => {}));
-  for (;;) {
-    const state = await ask(job).catch(() => null);
-    if (state) {
-      /** @type {HTMLProgressElement} */ (need('progress', box)).value = state.share;
-      need('.words', box).textContent = state.words;
-      if (state.state !== 'queued' && state.state !== 'running') return location.reload();
-    }
-    await new Promise((resolve) => setTimeout(resolve, 400));
-  }
-}
 
 function mark() {
   const video = /** @type {HTMLVideoElement} */ (need('#frame video'));
@@ -110,21 +96,24 @@ function mark() {
   async function done() {
     const order = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
     const told = need('#told');
+    /** @type {import('../lib/types.js').SetIn} */
     const set = {
-      id: main.dataset.set,
-      drill: main.dataset.drill,
+      id: main.dataset.set ?? '',
+      drill: main.dataset.drill ?? '',
       hits: marks.filter((one) => one === 'hit').length,
       attempts: marks.filter((one) => one === 'hit' || one === 'miss').length,
       order: order?.value ?? 'blocked',
       on: /** @type {HTMLInputElement} */ (need('#f-on')).value,
     };
     try {
-      const answer = await ask(`/api/practice/${encodeURIComponent(player)}/sets`, { body: { sets: [set] } });
+      const answer = /** @type {import('../lib/types.js').SetsStored} */ (
+        await ask(`/api/practice/${encodeURIComponent(player)}/sets`, { body: { sets: [set] } })
+      );
       main.dataset.logged = '1';
       show();
-      told.textContent = `Logged: ${set.hits} of ${set.attempts}. ${answer.words[set.drill ?? ''] ?? ''}`;
+      told.textContent = `Logged: ${set.hits} of ${set.attempts}. ${answer.words[set.drill] ?? ''}`;
     } catch (error) {
-      told.textContent = /** @type {any} */ (error).words ?? 'The connection dropped. Press “Set done” again; it counts once.';
+      told.textContent = failureWords(error, 'The connection dropped. Press “Set done” again; it counts once.');
     }
   }
 

@@ -2,7 +2,7 @@
 /* Looking through the rallies heard: each is played, and one key says who serves from where, or that it is none.
    Nothing here is recorded. */
 
-import { ask } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { el, need } from '../lib/dom.js';
 import { listen } from '../lib/keys.js';
 import { drawTimeline, windowOf } from '../lib/timeline.js';
@@ -10,10 +10,8 @@ import { VideoPlayer } from '../lib/video-player.js';
 import { toggleTheme } from '../lib/theme.js';
 import { clockWords, count, tickWords } from '../lib/format.js';
 
-/**
- * @typedef {{id: string, start_us: number, end_us: number, hits_us: number[], doubtful: boolean, why: string,
- *   state: '' | 'kept' | 'out', seen: string, told: string}} Heard
- */
+/** @typedef {import('../lib/types.js').DetectedRally} DetectedRally @typedef {import('../lib/types.js').DetectedRallies} DetectedRallies */
+/** @typedef {import('../lib/types.js').CorrectionIn} CorrectionIn */
 
 const LEAD_US = 1_000_000;
 const AFTER_US = 600_000;
@@ -24,11 +22,12 @@ const main = need('#record');
 const MATCH = `/api/matches/${encodeURIComponent(main.dataset.match ?? '')}`;
 const timeline = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#lane')));
 
-const [found, films] = await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)]);
-/** @type {Heard[]} */
-let rallies = found.rallies;
-/** @type {{a: string, b: string}} */
-const short = found.short;
+const [found, files] = /** @type {[DetectedRallies, import('../lib/types.js').Files]} */ (
+  await Promise.all([ask(`${MATCH}/heard`), ask(`${MATCH}/films`)])
+);
+let { rallies } = found;
+const { short } = found;
+/** @type {{words: string, said: {state: 'kept' | 'out', seen: string}}[]} */
 const ANSWERS = [
   { words: `${short.a}, right box`, said: { state: 'kept', seen: 'a-right' } },
   { words: `${short.a}, left box`, said: { state: 'kept', seen: 'a-left' } },
@@ -41,7 +40,7 @@ let at = Math.max(0, rallies.findIndex((one) => one.state === ''));
 let stopAt = Infinity;
 /** @type {import('../lib/timeline.js').View} */
 let view;
-const player = new VideoPlayer(need('#frame'), films.parts, moved);
+const player = new VideoPlayer(need('#frame'), files.parts, moved);
 
 // ---- drawing
 
@@ -71,17 +70,17 @@ function draw() {
   drawTime();
 }
 
-/** @param {Heard} rally @param {{state: string, seen: string}} said */
+/** @param {DetectedRally} rally @param {{state: string, seen: string}} said */
 const given = (rally, said) => rally.state === said.state && (said.state === 'out' || rally.seen === said.seen);
 
-/** @param {Heard} rally */
+/** @param {DetectedRally} rally */
 function aboutWords(rally) {
   const hits = rally.hits_us.length ? `, ${count(rally.hits_us.length, 'hit', 'hits')}` : '';
   const doubt = rally.doubtful ? `. Doubtful: ${rally.why}` : '';
   return `${clockWords(rally.start_us)} to ${clockWords(rally.end_us)}${hits}${doubt}`;
 }
 
-/** @param {Heard} rally @param {number} n */
+/** @param {DetectedRally} rally @param {number} n */
 function row(rally, n) {
   const open = el('button', { type: 'button', class: 'link', onclick: () => go(n, true) }, String(n + 1));
   return el(
@@ -94,7 +93,7 @@ function row(rally, n) {
   );
 }
 
-/** @param {Heard} rally */
+/** @param {DetectedRally} rally */
 function stateWords(rally) {
   if (rally.state === 'out') return 'no rally';
   const seen = ANSWERS.find((one) => rally.seen && one.said.seen === rally.seen);
@@ -141,23 +140,23 @@ function tell(words) {
 
 // ---- saying
 
-/** Keep what is said of the rally in hand, and go on. @param {Record<string, any>} said */
+/** Keep what is said of the rally in hand, and go on. @param {CorrectionIn} said */
 async function say(said) {
   if (await keep(said)) go(Math.min(at + 1, rallies.length - 1), true);
 }
 
 let asking = Promise.resolve();
 
-/** One correction after the other. @param {Record<string, any>} said @returns {Promise<boolean>} */
+/** One correction after the other. @param {CorrectionIn} said @returns {Promise<boolean>} */
 function keep(said) {
   const rally = rallies[at];
   const kept = asking.then(async () => {
     try {
-      const answer = await ask(`${MATCH}/heard/${encodeURIComponent(rally.id)}`, { body: said });
+      const answer = /** @type {DetectedRallies} */ (await ask(`${MATCH}/heard/${encodeURIComponent(rally.id)}`, { body: said }));
       take(answer.rallies, rallies[at].id);
       return true;
     } catch (error) {
-      tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was changed; press again.');
+      tell(failureWords(error, 'The connection dropped. Nothing was changed; press again.'));
       return false;
     }
   });
@@ -165,7 +164,7 @@ function keep(said) {
   return kept;
 }
 
-/** @param {Heard[]} anew @param {string} id the rally in hand */
+/** @param {DetectedRally[]} anew @param {string} id the rally in hand */
 function take(anew, id) {
   rallies = anew;
   at = Math.max(0, rallies.findIndex((one) => one.id === id));
@@ -182,11 +181,12 @@ async function missed() {
   const start = player.nowUs;
   const before = new Set(rallies.map((one) => one.id));
   try {
-    const answer = await ask(`${MATCH}/heard`, { body: { start_us: start, end_us: Math.min(start + MISSED_US, player.endUs) } });
-    take(answer.rallies, answer.rallies.find((/** @type {Heard} */ one) => !before.has(one.id))?.id ?? '');
+    const body = { start_us: start, end_us: Math.min(start + MISSED_US, player.endUs) };
+    const answer = /** @type {DetectedRallies} */ (await ask(`${MATCH}/heard`, { body }));
+    take(answer.rallies, answer.rallies.find((one) => !before.has(one.id))?.id ?? '');
     tell('Marked from here on for five seconds: , and . set it exactly.');
   } catch (error) {
-    tell(/** @type {any} */ (error).words ?? 'The connection dropped. Nothing was marked.');
+    tell(failureWords(error, 'The connection dropped. Nothing was marked.'));
   }
 }
 
@@ -207,7 +207,7 @@ function again(play = true) {
 }
 
 function nextDoubtful() {
-  const open = (/** @type {Heard} */ one) => one.doubtful && one.state === '';
+  const open = (/** @type {DetectedRally} */ one) => one.doubtful && one.state === '';
   const next = rallies.findIndex((one, n) => n > at && open(one));
   const any = next >= 0 ? next : rallies.findIndex(open);
   if (any < 0) return tell('No doubtful rally is left.');

@@ -15,7 +15,7 @@ import { toggleTheme } from '../lib/theme.js';
 import { lineWords } from '../lib/rally-sentence.js';
 import { clockWords, count, dayWords, score, tickWords } from '../lib/format.js';
 
-/** @typedef {import('../lib/types.js').Rally} Rally @typedef {import('../lib/timeline.js').Span} Span */
+/** @typedef {import('../lib/pending-answers.js').ShownRally} ShownRally @typedef {import('../lib/timeline.js').Span} Span */
 
 const TWO_SECONDS = 2_000_000;
 const root = need('#record');
@@ -32,7 +32,7 @@ let view;
 let timelineView;
 let lastTime = 0;
 
-const sheet = await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`);
+const sheet = /** @type {import('../lib/types.js').Sheet} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`));
 const record = new RecordState(matchId, sheet, draw);
 const player = sheet.parts.length > 0 ? new VideoPlayer(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
 record.live = player.live;
@@ -44,7 +44,7 @@ const sync = new PlaybackSync(record, player);
 record.onOpen = () => sync.show();
 const timeWords = player.live ? dayWords : clockWords;
 
-/** @param {Rally} rally @returns {rally is Rally & {start_us: number, end_us: number}} */
+/** @param {ShownRally} rally @returns {rally is ShownRally & {start_us: number, end_us: number}} */
 const isTimed = (rally) => rally.start_us !== null && rally.end_us !== null;
 
 // ---- drawing
@@ -74,7 +74,7 @@ function draw() {
   drawTime(rallies);
 }
 
-/** Words around the sheet: games won, faults, the step in the strip. @param {Rally[]} rallies */
+/** Words around the sheet: games won, faults, the step in the strip. @param {ShownRally[]} rallies */
 function drawAround(rallies) {
   const { sheet: said } = record;
   need('#games').replaceChildren('Games ', el('b', {}, score(said.games_won)));
@@ -130,7 +130,7 @@ function drawState() {
   }
 }
 
-/** @param {Rally[]} [rallies] */
+/** @param {ShownRally[]} [rallies] */
 function drawTime(rallies = record.rallies) {
   const now = player.nowUs;
   caption.textContent = timeWords(now) + player.speedWords;
@@ -161,7 +161,7 @@ function drawTrouble() {
 /** A copy that plays may be on its way: once it is there, the page is loaded anew; unsent answers come along. */
 async function awaitCopy() {
   if (player.live || player.problems.length === 0) return;
-  const found = await ask(record.path('films')).catch(() => null);
+  const found = /** @type {import('../lib/types.js').Files | null} */ (await ask(record.path('films')).catch(() => null));
   const urls = (/** @type {{url: string}[]} */ parts) => parts.map((part) => part.url).join(' ');
   if (found && urls(found.parts) !== urls(sheet.parts)) location.reload();
 }

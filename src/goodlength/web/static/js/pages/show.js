@@ -7,7 +7,7 @@ import { VideoPlayer } from '../lib/video-player.js';
 import { clockWords } from '../lib/format.js';
 
 const matchId = need('#main').dataset.match ?? '';
-const { parts } = await ask(`/api/matches/${encodeURIComponent(matchId)}/films`);
+const { parts } = /** @type {import('../lib/types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/films`));
 const buttons = /** @type {HTMLElement[]} */ ([...document.querySelectorAll('[data-start]')]);
 const spans = buttons.map((button) => ({ start_us: Number(button.dataset.start), end_us: Number(button.dataset.end) }));
 const player = new VideoPlayer(need('#frame'), parts, show);

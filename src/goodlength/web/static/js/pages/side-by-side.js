@@ -2,16 +2,15 @@
 /* Two serves beside each other. One time for both, from contact; each picture is found in its own table of
    frames. Lines belong to the picture at contact: they are drawn there, and shown there only. */
 
-import { ask } from '../lib/api.js';
+import { ask, failureWords } from '../lib/api.js';
 import { need, svg } from '../lib/dom.js';
 import { indexAt, inside_s, tableFrom } from '../lib/frame-times.js';
 import { listen } from '../lib/keys.js';
 import { toggleTheme } from '../lib/theme.js';
 
-/** @typedef {{kind: string, points: [number, number][]}} Line */
-/** @typedef {import('../lib/video-player.js').Part} Part */
+/** @typedef {import('../lib/types.js').OverlayLine} Line @typedef {import('../lib/types.js').Part} Part */
 
-const begin = JSON.parse(need('#beside').dataset.begin ?? '{}');
+const begin = /** @type {import('../lib/types.js').SideBySidePage} */ (JSON.parse(need('#beside').dataset.begin ?? '{}'));
 const SPEEDS = [1, 0.5, 0.25];
 const SPEED_WORDS = ['', ', half speed', ', quarter speed'];
 const NEEDED = { line: 2, arrow: 2, angle: 3 };
@@ -24,9 +23,8 @@ class View {
     this.video = /** @type {HTMLVideoElement} */ (need('video', figure));
     this.sheet = /** @type {SVGElement} */ (/** @type {unknown} */ (need('svg', figure)));
     /** @type {Part} */
-    this.part = begin.parts.find((/** @type {Part} */ p) => begin.contacts_us[n] < p.starts_us + p.end_us - p.first_us) ?? begin.parts[0];
+    this.part = begin.parts.find((part) => begin.contacts_us[n] < part.starts_us + part.end_us - part.first_us) ?? begin.parts[0];
     this.marked_s = (begin.contacts_us[n] - this.part.starts_us + this.part.first_us - this.part.shift_us) / 1e6;
-    /** @type {number} */
     this.nudge_us = begin.nudge_us[n];
     /** @type {Line[]} */
     this.lines = begin.lines[n];
@@ -43,7 +41,8 @@ class View {
   }
 
   async load() {
-    this.table = tableFrom(await ask(`/api/footage/${encodeURIComponent(this.part.id)}/frames`));
+    const sent = await ask(`/api/footage/${encodeURIComponent(this.part.id)}/frames`);
+    this.table = tableFrom(/** @type {import('../lib/types.js').FrameTable} */ (sent));
     this.video.src = this.part.url;
   }
 
@@ -249,7 +248,7 @@ async function send() {
     await ask(`/api/matches/${encodeURIComponent(begin.match)}/beside`, { body });
     document.documentElement.dataset.kept = JSON.stringify(body.lines.map((one) => one.length));
   } catch (error) {
-    need('#draw-words').textContent = /** @type {any} */ (error).words ?? 'The connection dropped: what was drawn last is not kept. Change something to try again.';
+    need('#draw-words').textContent = failureWords(error, 'The connection dropped: what was drawn last is not kept. Change something to try again.');
   }
 }
 

@@ -5,10 +5,9 @@ import { ask } from '../lib/api.js';
 import { need } from '../lib/dom.js';
 import { VideoPlayer } from '../lib/video-player.js';
 
-const begin = JSON.parse(need('#main').dataset.begin ?? '{}');
-/** @type {{start_us: number, end_us: number, role: string, cue: string}[]} */
-const items = begin.items;
-const { parts } = await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`);
+const begin = /** @type {import('../lib/types.js').ReviewPage} */ (JSON.parse(need('#main').dataset.begin ?? '{}'));
+const { items } = begin;
+const { parts } = /** @type {import('../lib/types.js').Files} */ (await ask(`/api/matches/${encodeURIComponent(begin.match)}/films`));
 const player = new VideoPlayer(need('#frame'), parts, follow);
 let at = 0;
 let told = false;

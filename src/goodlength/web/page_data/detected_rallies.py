@@ -1,0 +1,81 @@
+"""Shapes: rallies detected in the footage, and the draft made of them."""
+
+# no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
+from typing import Literal, NotRequired, TypedDict
+
+from goodlength.scoring.model import Box, Side
+from goodlength.web.page_data.base import NamesJson, Points
+
+
+class DetectedRallyJson(TypedDict):
+    """A rally detected, in match time, as the coach left it."""
+
+    id: str
+    start_us: int
+    end_us: int
+    hits_us: list[int]
+    doubtful: bool
+    why: str
+    state: Literal["", "kept", "out"]
+    seen: str
+    told: str
+
+
+class DetectedRalliesJson(TypedDict):
+    """All rallies detected in a match."""
+
+    rallies: list[DetectedRallyJson]
+    by: str
+    words: str
+    stale: bool
+    knock_up_us: tuple[int, int] | None
+    scores: str
+    short: NamesJson
+
+
+class DraftRallyJson(TypedDict):
+    """A rally of the draft: the outcome proposed, and how sure it is."""
+
+    id: str
+    start_s: float
+    end_s: float
+    game: int
+    before: Points
+    server: Side
+    box: Box
+    winner: Side | None
+    chance: float
+    offered: bool
+    told: str
+
+
+class MissedRallyJson(TypedDict):
+    """A rally that the score needs and nobody detected."""
+
+    after: str | None
+    game: int
+    before: Points
+    winner: Side
+
+
+class StepJson(TypedDict):
+    """One of the steps above a match's pages."""
+
+    name: str
+    state: str
+    words: str
+
+
+class DraftJson(TypedDict):
+    """The draft of the marker's sheet; where none can be made, `words` say why."""
+
+    words: str
+    scores: str
+    written: int
+    rallies: list[DraftRallyJson]
+    lost: list[MissedRallyJson]
+    first: list[str]
+    short: NamesJson
+    expected_right: NotRequired[float]
+    at: NotRequired[str | None]
+    steps: NotRequired[list[StepJson]]

@@ -1,0 +1,54 @@
+"""Shapes: footage on the match's time line, and jobs."""
+
+from typing import TypedDict
+
+
+class PartJson(TypedDict):
+    """One file on the time line; media time is the time played plus `shift_us`."""
+
+    id: str
+    url: str
+    starts_us: int
+    first_us: int
+    end_us: int
+    shift_us: int
+
+
+class FilesJson(TypedDict):
+    """The files of a match, and words where one is awaited."""
+
+    parts: list[PartJson]
+    waits: str
+
+
+class FrameTableJson(TypedDict):
+    """When the frames of one file begin: ticks of `base` seconds, equal steps counted together."""
+
+    n: int
+    base: tuple[int, int]
+    first: int
+    end: int
+    steps: list[tuple[int, int]]
+    shift: int
+    counted: str
+
+
+class FrameTimesJson(TypedDict):
+    """When the frames of a span of one file begin, media time."""
+
+    starts_us: list[int]
+
+
+class JobJson(TypedDict):
+    """How far a job is; `share` is 0 to 1."""
+
+    id: str
+    state: str
+    share: float
+    words: str
+
+
+class FootageAddedJson(TypedDict):
+    """The id of a file that was copied in; empty where sending stopped half-way."""
+
+    id: str

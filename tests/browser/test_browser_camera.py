@@ -1,0 +1,64 @@
+"""The camera marked by clicks in the page: marks set, moved, left out, cleared, solved, kept and shown again."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from goodlength import tasks
+from goodlength.bench.footage.camera_calibration import plain_clicks
+from goodlength.synthetic.test_card import Recipe, draw
+
+SIZE = (480, 360)
+
+
+@pytest.fixture
+def film(served: Any, tmp_path: Path) -> str:
+    """A match with one file on whose pictures the court can be marked."""
+    library = served.library
+    for player, name in (("iv", "Imogen Vale"), ("plo", "Petra Lindqvist-Ode")):
+        tasks.add_player(library, name, player_id=player)
+    tasks.new_match(library, ("iv", "plo"), match_id="m1")
+    recipe = Recipe(tuple(range(12)), sound="", width=SIZE[0], height=SIZE[1])
+    return tasks.add_footage(library, "m1", draw(tmp_path / "one.mp4", recipe)).id
+
+
+def test_a_camera_is_marked_by_clicks_and_kept(open_page: Any, film: str) -> None:
+    # the first few marks alone may give no camera: the server says so with 422
+    page = open_page("/matches/m1/camera", wait="camera", expected="422")
+    names = [
+        mark["name"]
+        for mark in page.evaluate("JSON.parse(document.querySelector('#marking').dataset.begin).marks")
+    ]
+    rows = page.locator("#rows tr")
+    clicks = plain_clicks()
+    for one in clicks:
+        rows.nth(names.index(one["mark"])).locator("button").click()
+        box = page.locator("#shot").bounding_box()
+        page.mouse.click(
+            box["x"] + one["u"] / SIZE[0] * box["width"], box["y"] + one["v"] / SIZE[1] * box["height"]
+        )
+    page.wait_for_function("() => !document.querySelector('#keep').disabled", timeout=20_000)
+    assert page.locator("#rows tr.set").count() == len(clicks)
+    # the mark in hand moves with the arrow keys, half a pixel at a press
+    first = rows.nth(names.index(clicks[0]["mark"]))
+    first.locator("button").click()
+    page.focus("#shot")
+    before = page.inner_text("#hand-state")
+    page.keyboard.press("ArrowRight")
+    assert before.startswith("Set at ") and page.inner_text("#hand-state") != before
+    page.keyboard.press("ArrowLeft")
+    assert page.inner_text("#hand-state").split(",")[0] == before.split(",")[0]
+    # cleared, it is open; Enter sets it again where the cross stands, and takes up the next
+    page.click('[data-action="clear"]')
+    assert page.locator("#rows tr.set").count() == len(clicks) - 1
+    page.focus("#shot")
+    page.keyboard.press("Enter")
+    assert page.locator("#rows tr.set").count() == len(clicks)
+    assert "now" not in (first.get_attribute("class") or "")
+    page.click("#keep")
+    page.wait_for_selector("#kept-rows li", timeout=20_000)
+    again = open_page("/matches/m1/camera", wait="camera")
+    assert again.locator("#rows tr.set").count() == len(clicks)
