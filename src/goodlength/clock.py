@@ -305,7 +305,7 @@ class WallTime:
     @classmethod
     def now(cls, zone: str | None = None) -> WallTime:
         """This moment, in the named zone or in this machine's."""
-        return cls(datetime.now(UTC), zone or local_zone())
+        return cls(datetime.now(UTC), zone or local_zone() or "UTC")
 
 
 def _zone(name: str) -> ZoneInfo:
@@ -318,6 +318,8 @@ def _zone(name: str) -> ZoneInfo:
         ) from None
 
 
+SYSTEM_ZONE = Path("/etc/localtime")
+UNKNOWN_ZONE = "unknown"  # written with a match where this machine's zone has no known name
 YEARS = range(
     1900, 2200
 )  # of every day and moment that is read; reckoning with them never leaves the calendar
@@ -346,19 +348,18 @@ def read_day(text: str) -> date:
     return day
 
 
-def local_zone() -> str:
-    """This machine's zone by name; "UTC" where it cannot be found out."""
+def local_zone() -> str | None:
+    """Return this machine's zone by name; None where it cannot be found out, as on Windows without TZ."""
     candidates = [os.environ.get("TZ", "").lstrip(":")]
-    link = Path("/etc/localtime")
-    if link.is_symlink():
-        candidates.append(str(link.resolve()).partition("zoneinfo/")[2])
+    if SYSTEM_ZONE.is_symlink():
+        candidates.append(str(SYSTEM_ZONE.resolve()).partition("zoneinfo/")[2])
     for name in candidates:
         try:
             if name:
                 return ZoneInfo(name).key
         except (ZoneInfoNotFoundError, ValueError, OSError):
             continue
-    return "UTC"
+    return None
 
 
 def clock_words(seconds: float) -> str:

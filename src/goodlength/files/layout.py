@@ -21,7 +21,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path, PurePosixPath
 
-from goodlength.files.names import stem, strict_stem
+from goodlength.files.names import MADE, stem, strict_stem
 
 DATABASE = "library.sqlite3"
 
@@ -68,7 +68,7 @@ class Kind:
 
 _ID = r"[A-Za-z0-9_-]{1,64}"
 _NAME = r"[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}"  # what `names.stem` makes
-_MADE = "clip|reel|pair|stills|pack|beside|talk"
+_MADE = "|".join(MADE)
 PART = ".goodlength-part-"
 
 

@@ -12,6 +12,10 @@ PLAIN_ID_WORDS = (
     "letters, digits, dot, underscore and hyphen, at most 64, not beginning with a dot, and is no name of a "
     "device such as con or nul"
 )
+MADE = ("clip", "reel", "pair", "stills", "pack", "beside", "talk")  # ID-clip-..., see `layout`
+MADE_NAMES = re.compile(
+    rf"practice-.*|.*\.original|.*\.v\d+|.*-({'|'.join(MADE)})(-.*)?", re.IGNORECASE | re.DOTALL
+)
 _HASH_LETTERS = 24
 # Windows opens a device by these names, whatever ending follows
 RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECASE)
@@ -46,6 +50,28 @@ def require_plain_id(value: object, what: str) -> str:
     if not is_plain_id(value):
         raise InputError(f"The id of {what} is {value!r:.80}. An id has {PLAIN_ID_WORDS}.")
     return str(value)
+
+
+def require_free_name(value: str, what: str) -> str:
+    """Return the id of a match or a video, or refuse one that would share files with another's.
+
+    Raises
+    ------
+    InputError
+        It is like a name that goodlength makes of another id, such as ID.v3, ID-clip-... or practice-...
+
+    Examples
+    --------
+    >>> require_free_name("m1.version", "the match")
+    'm1.version'
+    """
+    if MADE_NAMES.fullmatch(value):
+        raise InputError(
+            f"The id of {what} is {value!r:.80}: goodlength gives such names itself to files made of other "
+            "matches and videos. Choose another id, without practice-, .original, .v and a number, or the "
+            f"words {', '.join(MADE)} after a hyphen."
+        )
+    return value
 
 
 def stem(an_id: str) -> str:

@@ -195,7 +195,9 @@ class MatchInfo:
     footage: tuple[str, ...] = ()
     observer: str = "coach"
     demo: bool = False
-    zone: str = "UTC"  # name of the time zone the match was played in
+    zone: str = (
+        "UTC"  # name of the time zone the match was played in; "unknown" where it was not to be found out
+    )
 
 
 @dataclass(frozen=True)

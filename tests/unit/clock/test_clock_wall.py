@@ -9,6 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from goodlength import tasks
 from goodlength.clock import WallTime, local_zone
 from goodlength.errors import InputError
 
@@ -56,3 +57,21 @@ def test_zones_are_known_where_the_system_has_none() -> None:
     )
     assert done.returncode == 0, done.stderr
     assert done.stdout.split() == ["18:00", "19:00", "23:30"]
+
+
+def test_a_zone_that_cannot_be_found_out_is_called_unknown(monkeypatch, tmp_path) -> None:
+    """As on Windows, which names its zones otherwise: "UTC" would be untrue. Simulated."""
+    monkeypatch.delenv("TZ", raising=False)
+    monkeypatch.setattr("goodlength.clock.SYSTEM_ZONE", tmp_path / "none")
+    assert local_zone() is None
+    assert WallTime.now().zone == "UTC"  # a moment needs one; UTC is right for every moment
+    with tasks.open_library(tmp_path / "lib") as library:
+        for player in ("p1", "p2"):
+            tasks.add_player(library, player, player_id=player)
+        info = tasks.new_match(library, ("p1", "p2"), match_id="m1")
+        assert info.zone == "unknown"
+        assert library.match_info("m1").zone == "unknown"
+        (out,) = tasks.export_match(library, "m1", tmp_path / "m1.json")
+    with tasks.open_library(tmp_path / "other") as library:
+        tasks.import_match(library, out)
+        assert library.match_info("m1").zone == "unknown"

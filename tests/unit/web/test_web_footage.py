@@ -282,7 +282,7 @@ def test_clips_made_before_consent_was_withdrawn_are_held_back(
     (clip,) = library.clips(match_id)
     assert client.get(f"/matches/{match_id}/clips/{clip.id}").status_code == 403
     page = client.get(f"/matches/{match_id}/show").text
-    assert "Held back: Petra Lindqvist-Ode" in page and file not in page
+    assert "Held back: Petra Lindqvist-Ode" in page and f'"{file}"' not in page
     client.post(f"/matches/{match_id}/clips", data={"rally": "r1", "covered": "1"})
     (again,) = [job for job in jobs.states() if job.id != one.id]
     jobs.wait(again.id)

@@ -374,3 +374,10 @@ def test_a_film_that_is_what_was_added_is_sent(app: Any, far: TestClient) -> Non
         assert far.get("/api/footage/fy/media").status_code != 200
     finally:
         library.remove_footage("fy")
+
+
+def test_settings_over_the_network_name_no_folder_of_this_machine(app: Any, far: TestClient) -> None:
+    inside, folder = entered(far), str(app.state.library.folder)
+    assert folder not in inside.get("/settings").text
+    with TestClient(app, base_url=AT, client=("127.0.0.1", 50000)) as here:
+        assert folder in here.get("/settings").text

@@ -12,7 +12,6 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
-from numba import njit
 
 from goodlength.ball.flight.contact import (
     bounce_once,
@@ -23,12 +22,12 @@ from goodlength.ball.flight.contact import (
     snapped,
 )
 from goodlength.ball.flight.motion import (
-    HOW,
     F,
     N,
     V,
     acceleration,
     compiled,
+    compiled_on_disk,
     first_contact,
     other_near,
     place_at,
@@ -252,7 +251,7 @@ def _source_hash() -> int:
 
 
 def _contacts_door(stamp: int) -> Callable[..., None]:
-    @njit(_CONTACTS, cache=True, **HOW)
+    @compiled_on_disk(_CONTACTS)
     def fly_contacts(
         launches: F,
         sets: F,
@@ -281,7 +280,7 @@ def _contacts_door(stamp: int) -> Callable[..., None]:
 
 
 def _summaries_door(stamp: int) -> Callable[..., None]:
-    @njit(_SUMMARIES, cache=True, **HOW)
+    @compiled_on_disk(_SUMMARIES)
     def fly_summaries(
         launches: F,
         sets: F,
@@ -313,7 +312,7 @@ def _summaries_door(stamp: int) -> Callable[..., None]:
 
 
 def _free_door(stamp: int) -> Callable[..., None]:
-    @njit(_FREE, cache=True, **HOW)
+    @compiled_on_disk(_FREE)
     def fly_free(launch: F, c: F, drag: F, spacing: float, out: F) -> None:
         """A free path, walls ignored, at even times: place and velocity, out[point, 6]."""
         p = np.empty((3, 6))
@@ -329,7 +328,7 @@ def _free_door(stamp: int) -> Callable[..., None]:
 
 
 def _aim_door(stamp: int) -> Callable[..., None]:
-    @njit(_AIM, cache=True, **HOW)
+    @compiled_on_disk(_AIM)
     def aim_at_spots(
         starts: F,
         speeds: F,

@@ -11,6 +11,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
 from typing import Any, TypeVar
 
 import numpy as np
@@ -43,6 +45,36 @@ def compiled(function: Any_function) -> Any_function:
     """
     made: Any_function = njit(forceinline=True, **HOW)(function)
     return made
+
+
+def compiled_on_disk(signature: str) -> Callable[[Any_function], Any_function]:
+    """Compile for these types at once, and keep what was compiled on the disk.
+
+    Half a file, as a kill or a power cut leaves it, is deleted and compiled anew.
+    """
+
+    def made(function: Any_function) -> Any_function:
+        try:
+            return _compiled_for(signature, function)
+        except Exception:  # whatever half a file leads to: the same once more, without it
+            _forget_compiled(function)
+            return _compiled_for(signature, function)
+
+    return made
+
+
+def _compiled_for(signature: str, function: Any_function) -> Any_function:
+    kept: Any = njit(signature, cache=True, **HOW)(function)
+    return kept
+
+
+def _forget_compiled(function: Callable[..., Any]) -> None:
+    """Delete what is kept on the disk of the module of a function."""
+    stats = getattr(njit(cache=True, **HOW)(function), "stats", None)
+    if stats is not None:  # without compiling nothing is kept
+        for path in Path(stats.cache_path).glob(f"{Path(function.__code__.co_filename).stem}.*.nb[ci]"):
+            with suppress(OSError):
+                path.unlink()
 
 
 @compiled

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import Any
 
 from goodlength.errors import InputError, NewerLibrary
-from goodlength.files.names import require_plain_id
+from goodlength.files.names import require_free_name, require_plain_id
 from goodlength.record.entry_schemas import entry_faults
 from goodlength.record.exchange.text import decode
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
@@ -123,7 +123,7 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
     if len(_list(plain, "entries")) > MOST_ENTRIES:
         raise _too_much()
     info = info_from_plain(plain.get("match"))
-    require_plain_id(info.id, "the match")
+    require_free_name(require_plain_id(info.id, "the match"), "the match")
     players = _players(plain.get("players"), info)
     kinds = tuple(_kind(one) for one in _list(plain, "kinds"))
     footage = tuple(_footage(one, info.id) for one in _list(plain, "footage"))
@@ -244,7 +244,7 @@ def _footage(plain: Any, match: str) -> Footage:
         or not isinstance(plain.get("path"), str)
     ):
         raise InputError(f"A file of footage needs an id and a path; got {plain!r:.60}. Nothing was written.")
-    require_plain_id(plain["id"], "a file of footage")
+    require_free_name(require_plain_id(plain["id"], "a video"), "a video")
     whole = ("place", "size", "mtime_ns", "first_us", "end_us", "starts_us")
     for name in whole:
         if plain.get(name) is not None and (

@@ -12,6 +12,7 @@ import sqlalchemy as sa
 from goodlength.errors import NotFound
 from goodlength.record.model import Clip, Footage
 from goodlength.record.store import tables as t
+from goodlength.record.store.matches import require_other_letters
 from goodlength.record.store.row_checksums import summed, without_sum
 
 
@@ -46,6 +47,7 @@ def save(connection: sa.Connection, footage: Footage) -> None:
     values = summed(t.footage, values)
     changed = connection.execute(sa.update(t.footage).where(t.footage.c.id == footage.id).values(**values))
     if changed.rowcount == 0:
+        require_other_letters(connection, t.footage.c.id, footage.id, "video")
         connection.execute(sa.insert(t.footage).values(**values))
 
 

@@ -102,6 +102,7 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
     _know_players(connection, info)
     stored = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == info.id)).scalar()
     if stored is None:
+        require_other_letters(connection, t.matches.c.id, info.id, "match")
         connection.execute(sa.insert(t.matches).values(**_row(info, datetime.now(UTC))))
         return
     old = json.loads(stored)
@@ -111,6 +112,19 @@ def save(connection: sa.Connection, info: MatchInfo) -> None:
     _update(connection, info)
     entry = Entry(uuid4().hex, info.id, info.observer, _now(), "", EntryKind.MATCH, changed)
     entry_log.append(connection, [entry])
+
+
+def require_other_letters(
+    connection: sa.Connection, column: sa.ColumnElement[str], new: str, what: str
+) -> None:
+    """Refuse a new id that differs from another in capitals only: on many disks they would share files."""
+    same = sa.select(column).where(sa.func.lower(column) == new.lower(), column != new)
+    other = connection.execute(same.limit(1)).scalar()
+    if other is not None:
+        raise InputError(
+            f"The id {new!r:.80} of a {what} differs from {other!r:.80} in capitals only, and on many disks "
+            "they would share files. Choose another id."
+        )
 
 
 def _update(connection: sa.Connection, info: MatchInfo) -> None:

@@ -7,8 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import Part, Timeline, local_zone
+from goodlength.clock import UNKNOWN_ZONE, Part, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
+from goodlength.files.names import require_free_name
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import new_id, utc_now
@@ -130,9 +131,11 @@ def new_match(
         If no edition of the rules knows this format or starting score.
     NotFound
         If a player is not in the library.
+    InputError
+        The id is taken, differs from another in capitals only, or is like a name that goodlength makes.
     """
     info = MatchInfo(
-        id=match_id or new_id(),
+        id=require_free_name(match_id, "the match") if match_id else new_id(),
         players=players,
         coached=coached,
         event=event,
@@ -141,7 +144,7 @@ def new_match(
         start=start or Start(),
         depth=depth,
         observer=observer,
-        zone=zone or local_zone(),
+        zone=zone or local_zone() or UNKNOWN_ZONE,
         **details,
     )
     _check(info)

@@ -7,6 +7,7 @@ import logging
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect
 from starlette.responses import JSONResponse, Response
 
 from goodlength import errors as gl
@@ -78,6 +79,10 @@ def add_handlers(app: FastAPI) -> None:
             405: "This address does not take that kind of request.",
         }.get(error.status_code, str(error.detail))
         return answer(request, error.status_code, "refused", words)
+
+    @app.exception_handler(ClientDisconnect)
+    def gone(_request: Request, _error: ClientDisconnect) -> Response:
+        return Response(status_code=400)  # nobody is there to read it, and nothing is wrong here
 
     @app.exception_handler(OSError)
     def system(request: Request, error: OSError) -> Response:

@@ -7,7 +7,7 @@ HTTP name, so it only adds to the check and never stands alone.
 
 from __future__ import annotations
 
-import contextlib
+import asyncio
 import json
 from collections.abc import Iterable
 from urllib.parse import urlsplit
@@ -19,6 +19,12 @@ LOCAL_HOSTS = ("127.0.0.1", "localhost", "::1")
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 FORM_LIMIT_BYTES = 2_000_000  # ASSUMED_: 200 rallies waiting for the connection are about 600 kB
 IMPORT_LIMIT_BYTES = 17_000_000  # a little over what `tasks.import_match` reads, which says so in words
+
+# Our own choice: a form may take ten seconds, and as long as its bytes need on a very slow network; an upload
+# any time, but something of it has to come
+ASSUMED_BODY_S = 10.0
+ASSUMED_SLOWEST_B_S = 50_000.0
+ASSUMED_PAUSE_S = 30.0
 
 CONTENT_SECURITY_POLICY = "; ".join(
     (
@@ -87,10 +93,10 @@ class Guard:
 
 
 class BodyLimit:
-    """ASGI middleware: refuses bodies over a limit, whether or not they say their length.
+    """ASGI middleware: refuses bodies over a limit, whether or not they say their length, and slow ones.
 
     Uploads of footage have a route of their own that watches the disk instead; `open_paths` names the
-    ending of such paths.
+    ending of such paths. They may be of any length, but must not stop coming.
     """
 
     def __init__(self, app: ASGIApp, open_path_ends: tuple[str, ...] = ("/upload",)) -> None:
@@ -98,38 +104,71 @@ class BodyLimit:
         self.open_path_ends = open_path_ends
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Count the bytes of one request while they come in."""
-        if scope["type"] != "http" or scope["path"].endswith(self.open_path_ends):
+        """Count the bytes of one request, and the time, while they come in."""
+        if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        limit = IMPORT_LIMIT_BYTES if scope["path"].endswith("/import") else FORM_LIMIT_BYTES
-        said = Headers(scope=scope).get("content-length", "0")
-        words = f"That is more than {limit // 1_000_000} MB, which is the most this form takes."
-        if not (said.isascii() and said.isdigit()) or int(said) > limit:
-            await _refuse(send, 413, words)
-            return
-        seen = 0
-
-        async def counted() -> Message:
-            nonlocal seen
-            message = await receive()
-            seen += len(message.get("body", b""))
-            if seen > limit:
-                raise _TooLong
-            return message
+        body = _Body(receive, scope["path"].endswith(self.open_path_ends))
+        if not body.open_ended:
+            body.limit = IMPORT_LIMIT_BYTES if scope["path"].endswith("/import") else FORM_LIMIT_BYTES
+            said = Headers(scope=scope).get("content-length", "0")
+            if not (said.isascii() and said.isdigit()) or int(said) > body.limit:
+                await _refuse(send, 413, body.too_long)
+                return
+            body.seconds = ASSUMED_BODY_S + int(said) / ASSUMED_SLOWEST_B_S
+        began = False
 
         async def sender(message: Message) -> None:
-            if seen <= limit:  # else the app's own answer to the broken body is not sent
+            nonlocal began
+            if body.refusal is None:  # else the app's own answer to the broken body is not sent
+                began = True
                 await send(message)
 
-        with contextlib.suppress(_TooLong):
-            await self.app(scope, counted, sender)
-        if seen > limit:
-            await _refuse(send, 413, words)
+        await self.app(scope, body.receive, sender)
+        if body.refusal is not None and not began:
+            await _refuse(send, *body.refusal, close=True)
 
 
-class _TooLong(Exception):
-    """A body without a length went over the limit."""
+class _Body:
+    """The body of a request: what is too long or too slow ends as if the other side had gone."""
+
+    def __init__(self, receive: Receive, open_ended: bool) -> None:
+        self.open_ended = open_ended
+        self.limit = 0
+        self.seconds = ASSUMED_PAUSE_S
+        self.refusal: tuple[int, str] | None = None
+        self._from = receive
+        self._seen = 0
+        self._whole = False
+        self._until: float | None = None
+
+    @property
+    def too_long(self) -> str:
+        """The refusal of what is over the limit."""
+        return f"That is more than {self.limit // 1_000_000} MB, which is the most this form takes."
+
+    async def receive(self) -> Message:
+        """Give the next part."""
+        if self.refusal is not None:
+            return {"type": "http.disconnect"}
+        try:
+            async with asyncio.timeout_at(None if self._whole else self._deadline()):
+                message = await self._from()
+        except TimeoutError:
+            self.refusal = (408, "What was sent took too long to arrive. Nothing was changed; send it again.")
+            return {"type": "http.disconnect"}
+        self._whole = self._whole or not message.get("more_body", False)
+        self._seen += len(message.get("body", b""))
+        if not self.open_ended and self._seen > self.limit:
+            self.refusal = (413, self.too_long)
+            return {"type": "http.disconnect"}
+        return message
+
+    def _deadline(self) -> float:
+        now = asyncio.get_running_loop().time()
+        if self._until is None or self.open_ended:
+            self._until = now + self.seconds
+        return self._until
 
 
 def _host_name(host: str) -> str:
@@ -153,10 +192,12 @@ def _with_headers(send: Send) -> Send:
     return sender
 
 
-async def _refuse(send: Send, status: int, words: str) -> None:
-    """Answer with the one JSON shape of errors."""
+async def _refuse(send: Send, status: int, words: str, *, close: bool = False) -> None:
+    """Answer with the one JSON shape of errors; `close` ends the connection, where a body was not read."""
     body = json.dumps({"error": {"kind": "refused", "words": words}}).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode())]
     headers += [(name.encode(), value.encode()) for name, value in HEADERS.items()]
+    if close:
+        headers.append((b"connection", b"close"))
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -14,6 +14,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.record.model import KindOfServe
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
 from goodlength.web.http.parse import Posted, PostedForm
+from goodlength.web.http.sessions import from_here
 from goodlength.web.render import page
 from goodlength.web.views.labels import count_words
 
@@ -87,7 +88,7 @@ def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe
 
 
 def _settings(request: Request, *, status: int = 200, said: Any = "", kind_faults: Any = None) -> Response:
-    library = request.app.state.library
+    library, here = request.app.state.library, from_here(request.scope)
     state = tasks.library_check(library, rows=False)
     in_use = [kind.id for kind in library.kinds() if not kind.retired]
     rows = [
@@ -109,8 +110,8 @@ def _settings(request: Request, *, status: int = 200, said: Any = "", kind_fault
         set=read_settings(library),
         extras=list(EXTRA_WORDS.items()),
         purposes=list(PURPOSES.items()),
-        folder=state.folder,
+        folder=state.folder if here else "",
         holds=f"It holds {count_words(state.players, 'player')} and "
         f"{count_words(state.matches, 'match', 'matches')}.",
-        problems=state.problems,
+        problems=state.problems if here else (),
     )
