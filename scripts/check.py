@@ -45,6 +45,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
         Step("lint", (tool["ruff"], "check", ".")),
         Step("contract", (tool["lint-imports"],)),
         Step("types", (tool["mypy"],)),
+        Step("dead-code", (sys.executable, "scripts/dead_code.py")),
         *page_steps(),
         Step("audit", (sys.executable, "scripts/audit.py")),
         Step(

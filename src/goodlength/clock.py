@@ -17,13 +17,13 @@ import os
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date
 from fractions import Fraction
 from functools import total_ordering
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.errors import NotFound, OutOfRange
 
 MICROSECONDS = 1_000_000
 
@@ -281,41 +281,6 @@ class Timeline:
                 shift = part.first_us - part.starts_us
                 found.append(FileSpan(part.footage_id, a + shift, b + shift))
         return tuple(found)
-
-
-@dataclass(frozen=True)
-class WallTime:
-    """A moment of the day: UTC, and the name of the zone in which it was lived."""
-
-    utc: datetime
-    zone: str
-
-    def __post_init__(self) -> None:
-        if self.utc.tzinfo is None:
-            raise InputError(
-                f"the time {self.utc.isoformat()} says no zone, so it could be any of 24 hours. "
-                "Give it with its zone, such as 2025-03-01T18:30:00+00:00."
-            )
-        _zone(self.zone)
-
-    def local(self) -> datetime:
-        """The same moment as a clock on the wall showed it."""
-        return self.utc.astimezone(_zone(self.zone))
-
-    @classmethod
-    def now(cls, zone: str | None = None) -> WallTime:
-        """This moment, in the named zone or in this machine's."""
-        return cls(datetime.now(UTC), zone or local_zone() or "UTC")
-
-
-def _zone(name: str) -> ZoneInfo:
-    """The zone of that name, or a sentence."""
-    try:
-        return ZoneInfo(name)
-    except (ZoneInfoNotFoundError, ValueError, OSError):
-        raise InputError(
-            f"there is no time zone {name!r} on this machine. Names look like Europe/Lisbon or UTC."
-        ) from None
 
 
 SYSTEM_ZONE = Path("/etc/localtime")

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from goodlength.findings.analyses.serve_mix import exploitability, solve_game
+from oracles.games import exploitability, solve_game
 
 payoffs = st.tuples(st.integers(1, 5), st.integers(1, 4)).flatmap(
     lambda shape: arrays(float, shape, elements=st.floats(0.05, 0.95).map(lambda x: round(x, 3)))

@@ -14,15 +14,15 @@ from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings import as_json, find
 from goodlength.findings.model import Names
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher, stratified_exact
-from goodlength.findings.statistics.grades import benjamini_hochberg, holm
-from goodlength.findings.statistics.intervals import clopper_pearson, jeffreys, newcombe, wilson
+from goodlength.findings.statistics.grades import holm
+from goodlength.findings.statistics.intervals import jeffreys, newcombe, wilson
 from goodlength.findings.statistics.permutation_null import count_repeats, repeat_chances
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 stratum = st.tuples(counts, counts).map(lambda pair: (*pair[0], *pair[1]))
 
 
-@given(counts, st.sampled_from([wilson, jeffreys, clopper_pearson]))
+@given(counts, st.sampled_from([wilson, jeffreys]))
 def test_ranges_nest_mirror_and_hold_the_share(count_of, method):
     count, of = count_of
     low, high = (float(end) for end in method(count, of))
@@ -59,12 +59,10 @@ def test_exact_test_adds_up(strata):
 
 @given(st.lists(st.floats(0, 1), min_size=1, max_size=20))
 def test_adjusted_p_only_grow_and_keep_their_order(p):
-    for adjust in (holm, benjamini_hochberg):
-        q = adjust(p)
-        assert ((q >= np.array(p) - 1e-12) & (q <= 1)).all()
-        order = np.argsort(p, kind="stable")
-        assert (np.diff(q[order]) >= -1e-12).all()
-    assert (holm(p) >= benjamini_hochberg(p) - 1e-12).all()
+    q = holm(p)
+    assert ((q >= np.array(p) - 1e-12) & (q <= 1)).all()
+    order = np.argsort(p, kind="stable")
+    assert (np.diff(q[order]) >= -1e-12).all()
 
 
 @given(st.lists(st.text("ABCD", max_size=12), min_size=1, max_size=4))

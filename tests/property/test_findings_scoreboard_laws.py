@@ -11,9 +11,9 @@ from goodlength.findings.statistics.match_probability import (
     game_table,
     importance,
     match_table,
-    score_chances,
 )
 from goodlength.scoring.model import Format, System
+from oracles.score_distribution import score_chances
 
 chance = st.floats(0.05, 0.95)
 formats = st.sampled_from([Format(), Format(target=15, best_of=3), Format(system=System.HAND_OUT, target=9)])

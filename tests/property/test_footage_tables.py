@@ -47,10 +47,8 @@ def test_one_rule_of_rounding_everywhere(ticks: int, base: TimeBase) -> None:
 def test_every_picture_is_found_at_its_beginning_middle_and_last_moment(table: FrameTable) -> None:
     for i in range(len(table)):
         begin, end = int(table.starts_us[i]), int(table.ends_us[i])
-        assert table.index_at(begin) == table.index_at(table.middle_us(i)) == table.index_at(end - 1) == i
+        assert table.index_at(begin) == table.index_at((begin + end) // 2) == table.index_at(end - 1) == i
         assert table.between(begin, end) == (i, i)
-    assert not table.covers(table.first_us - 1)
-    assert not table.covers(table.end_us)
 
 
 @given(tables())

@@ -15,7 +15,6 @@ from goodlength.practice.statistics.miss_distance import distance_change, distan
 from goodlength.practice.statistics.progress import (
     PracticeOrder,
     PracticeSet,
-    evidence_of_change,
     progress_of,
 )
 
@@ -39,17 +38,6 @@ def test_progress_says_something_of_every_log_and_counts_every_attempt(rows) -> 
     assert sum(c.first[1] + c.since[1] for c in told.by_order) == told.whole[1]
     assert told.now.low <= told.now.rate <= told.now.high
     assert all(words[-1] in ".?" for words in progress_sentences(told))
-
-
-@settings(max_examples=60, deadline=None)
-@given(pair, pair)
-def test_hits_and_misses_change_places_without_changing_the_evidence(before, after) -> None:
-    def flip(p: tuple[int, int]) -> tuple[int, int]:
-        return p[1] - p[0], p[1]
-
-    seen = evidence_of_change(before, after)
-    assert evidence_of_change(flip(before), flip(after)) == pytest.approx(seen, rel=1e-9)
-    assert evidence_of_change(after, before) == pytest.approx(seen, rel=1e-9)
 
 
 @settings(max_examples=60, deadline=None)

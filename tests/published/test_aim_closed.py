@@ -8,32 +8,9 @@ import numpy as np
 import pytest
 
 from goodlength.aim.scatter import AimScatter, spread_of
-from goodlength.aim.value import best_in_window, cell_weights, smoothed
+from goodlength.aim.value import cell_weights, smoothed
 
 Phi = lambda t: 0.5 * math.erfc(-t / math.sqrt(2))  # noqa: E731
-
-
-@pytest.mark.parametrize(
-    ("scatter", "cost", "aim", "value", "middle"),
-    [
-        (0.10, 1.0, 0.173104906, 0.814327704, 0.799578396),
-        (0.15, 1.0, 0.201986039, 0.565141687, 0.524034238),
-        (0.15, 2.0, 0.232395922, 0.491932679, 0.365378984),
-    ],
-)
-def test_the_window_in_one_dimension(
-    scatter: float, cost: float, aim: float, value: float, middle: float
-) -> None:
-    """STAT-NOTE 5.5, window 0.30 m, a miss below costs, above nothing; values of the table to nine digits."""
-
-    def worth(m: float) -> float:
-        below = Phi(-m / scatter)
-        inside = Phi((0.30 - m) / scatter) - below
-        return inside - cost * below
-
-    assert best_in_window(0.30, scatter, cost, 0.0) == pytest.approx(aim, abs=1e-9)
-    assert worth(aim) == pytest.approx(value, abs=1e-9)
-    assert worth(0.15) == pytest.approx(middle, abs=1e-9)
 
 
 @pytest.mark.parametrize(

@@ -11,11 +11,9 @@ import pytest
 from goodlength.ball import Coefficients, fly, free_path
 from goodlength.ball.model.drag import (
     clift_gauvin,
-    clift_gauvin_refit,
     drag_table,
-    morrison,
-    terminal_speed_m_s,
 )
+from oracles.drag import clift_gauvin_refit, terminal_speed_m_s
 
 AT_20_C = 1.19931
 
@@ -38,13 +36,6 @@ def test_formula_that_flies_is_within_six_percent_of_the_standard_curve():
     curve = np.array([0.4711, 0.4052, 0.4417, 0.4742, 0.5018, 0.4977])
     assert np.abs(clift_gauvin(re) / curve - 1.0).max() < 0.035
     assert np.abs(clift_gauvin_refit(re) / curve - 1.0).max() > 0.06
-
-
-def test_morrison_formula():
-    """Check 7, and `fluids` 1.3.1."""
-    re = np.array([1e4, 1e5, 3e5])
-    assert morrison(re) == pytest.approx([0.3936, 0.4247, 0.1680], abs=1e-4)
-    assert morrison(re) == pytest.approx([fluids.drag.Morrison(x) for x in re], rel=1e-12)
 
 
 def test_table_that_flies_is_the_formula():

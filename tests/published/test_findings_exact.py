@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from fractions import Fraction
 
 import numpy as np
@@ -13,16 +12,13 @@ from statsmodels.stats.multitest import multipletests
 
 from goodlength.findings.statistics.exact_tests import (
     fisher,
-    mantel_haenszel_chi_square,
     odds_ratio,
     risk_difference,
     stratified_exact,
 )
 from goodlength.findings.statistics.grades import (
-    benjamini_hochberg,
     holm,
     tries_each,
-    tries_for_no_difference,
 )
 
 CHANGED = [(4, 6, 3, 8), (3, 4, 2, 6), (2, 3, 1, 4), (1, 2, 0, 3)]  # STATS-REF 3.4, worked check
@@ -62,24 +58,17 @@ def test_stratified_exact_worked_check():
 
 
 def test_mantel_haenszel_worked_check():
-    """STATS-REF 3.4; statsmodels agrees on odds ratio and chi-square."""
+    """STATS-REF 3.4; statsmodels agrees on the odds ratio."""
     assert odds_ratio(CHANGED) == pytest.approx(143 / 27, rel=1e-12)
     assert risk_difference(CHANGED) == pytest.approx(58 / 153, rel=1e-12)
-    assert mantel_haenszel_chi_square(CHANGED) == pytest.approx(4.7356338435, rel=1e-9)
     tables = [np.array([[a, n - a], [c, m - c]]) for a, n, c, m in CHANGED]
     theirs = StratifiedTable(tables)
     assert odds_ratio(CHANGED) == pytest.approx(theirs.oddsratio_pooled, rel=1e-9)
-    assert mantel_haenszel_chi_square(CHANGED) == pytest.approx(
-        theirs.test_null_odds(correction=False).statistic, rel=1e-9
-    )
 
 
 def test_berkeley_admissions():
-    """STATS-REF 2.5: common odds ratio and chi-square without correction; statsmodels agrees."""
+    """STATS-REF 2.5: common odds ratio."""
     assert odds_ratio(BERKELEY) == pytest.approx(0.9046968283, rel=1e-9)
-    chi = mantel_haenszel_chi_square(BERKELEY)
-    assert chi == pytest.approx(1.5246066604, rel=1e-9)
-    assert math.erfc(math.sqrt(chi / 2)) == pytest.approx(0.2169237, abs=5.1e-8)
 
 
 BH_1995 = [
@@ -89,13 +78,10 @@ BH_1995 = [
 
 
 def test_many_questions_example():
-    """STATS-REF 2.5: Benjamini and Hochberg's own example; 4 and 3 are the paper's result (from memory)."""
-    adjusted = benjamini_hochberg(BH_1995)
-    assert adjusted[:5].tolist() == pytest.approx([0.0015, 0.003, 0.0095, 0.035625, 0.0603], rel=1e-9)
-    assert (adjusted <= 0.05).sum() == 4
-    assert (holm(BH_1995) <= 0.05).sum() == 3
-    for ours, name in ((adjusted, "fdr_bh"), (holm(BH_1995), "holm")):
-        np.testing.assert_allclose(ours, multipletests(BH_1995, method=name)[1], rtol=1e-12)
+    """STATS-REF 2.5: the p values of Benjamini and Hochberg's example; Holm's 3 is theirs (from memory)."""
+    adjusted = holm(BH_1995)
+    assert (adjusted <= 0.05).sum() == 3
+    np.testing.assert_allclose(adjusted, multipletests(BH_1995, method="holm")[1], rtol=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -112,8 +98,3 @@ def test_many_questions_example():
 def test_tries_to_see_a_difference(shares, tries):
     """STATS-REF 5.2: two-sided 5 in 100, seen four times in five, normal formula."""
     assert tries_each(*shares) == pytest.approx(tries, abs=0.006)
-
-
-def test_about_540_serves_a_side_before_no_difference_can_be_said():
-    """Architecture 4 says about 540; 2 x 1/4 x (1.645 / 0.05)^2 = 541.1."""
-    assert tries_for_no_difference() == 542

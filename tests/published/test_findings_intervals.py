@@ -8,44 +8,41 @@ from statsmodels.stats.proportion import confint_proportions_2indep, proportion_
 
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher
 from goodlength.findings.statistics.intervals import (
-    clopper_pearson,
     jeffreys,
     newcombe,
-    none_seen_bound,
     wilson,
 )
 
 # STATS-REF 2.3, computed there; Wilson rows 81/263, 15/148, 0/20 and 1/29 are also Newcombe's textbook
 # cases (from memory there). Jeffreys at 0/8: the table keeps .0001, here the end is set to 0 as advised.
 TABLE = [
-    (0, 8, (0, 0.3244), (0, 0.2622), (0, 0.3694)),
-    (0, 20, (0, 0.1611), (0, 0.1166), (0, 0.1684)),
-    (1, 29, (0.0061, 0.1718), (0.0037, 0.1501), (0.0009, 0.1776)),
-    (3, 8, (0.1368, 0.6943), (0.1190, 0.7052), (0.0852, 0.7551)),
-    (5, 9, (0.2667, 0.8112), (0.2541, 0.8270), (0.2120, 0.8630)),
-    (6, 11, (0.2801, 0.7873), (0.2699, 0.8003), (0.2338, 0.8325)),
-    (7, 10, (0.3968, 0.8922), (0.3942, 0.9073), (0.3475, 0.9333)),
-    (14, 20, (0.4810, 0.8545), (0.4828, 0.8639), (0.4572, 0.8811)),
-    (15, 148, (0.0624, 0.1605), (0.0604, 0.1576), (0.0578, 0.1617)),
-    (81, 263, (0.2553, 0.3662), (0.2545, 0.3656), (0.2527, 0.3676)),
+    (0, 8, (0, 0.3244), (0, 0.2622)),
+    (0, 20, (0, 0.1611), (0, 0.1166)),
+    (1, 29, (0.0061, 0.1718), (0.0037, 0.1501)),
+    (3, 8, (0.1368, 0.6943), (0.1190, 0.7052)),
+    (5, 9, (0.2667, 0.8112), (0.2541, 0.8270)),
+    (6, 11, (0.2801, 0.7873), (0.2699, 0.8003)),
+    (7, 10, (0.3968, 0.8922), (0.3942, 0.9073)),
+    (14, 20, (0.4810, 0.8545), (0.4828, 0.8639)),
+    (15, 148, (0.0624, 0.1605), (0.0604, 0.1576)),
+    (81, 263, (0.2553, 0.3662), (0.2545, 0.3656)),
 ]
 
 
-@pytest.mark.parametrize(("count", "of", "by_wilson", "by_jeffreys", "by_clopper"), TABLE)
-def test_ranges_match_the_printed_table(count, of, by_wilson, by_jeffreys, by_clopper):
+@pytest.mark.parametrize(("count", "of", "by_wilson", "by_jeffreys"), TABLE)
+def test_ranges_match_the_printed_table(count, of, by_wilson, by_jeffreys):
     """STATS-REF 2.3, four decimals printed."""
-    for range_of, printed in ((wilson, by_wilson), (jeffreys, by_jeffreys), (clopper_pearson, by_clopper)):
+    for range_of, printed in ((wilson, by_wilson), (jeffreys, by_jeffreys)):
         assert [float(end) for end in range_of(count, of)] == pytest.approx(printed, abs=5.1e-5)
 
 
 @pytest.mark.parametrize("level", [0.90, 0.95])
-@pytest.mark.parametrize(("ours", "theirs"), [(wilson, "wilson"), (clopper_pearson, "beta")])
-def test_ranges_match_statsmodels_everywhere(ours, theirs, level):
+def test_ranges_match_statsmodels_everywhere(level):
     """Every count of 1, 7 and 40 tries; statsmodels' Jeffreys differs at the ends, so it is tested inside."""
     for of in (1, 7, 40):
         count = np.arange(of + 1)
-        low, high = ours(count, np.full(of + 1, of), level)
-        their_low, their_high = proportion_confint(count, of, 1 - level, theirs)
+        low, high = wilson(count, np.full(of + 1, of), level)
+        their_low, their_high = proportion_confint(count, of, 1 - level, "wilson")
         np.testing.assert_allclose(low, np.clip(their_low, 0, 1), atol=1e-9)
         np.testing.assert_allclose(high, np.clip(their_high, 0, 1), atol=1e-9)
 
@@ -75,12 +72,6 @@ def test_difference_of_two_shares(counts, printed):
     assert (low, high) == pytest.approx(printed, abs=5.1e-5)
     theirs = confint_proportions_2indep(*counts, method="newcomb", compare="diff")
     assert (low, high) == pytest.approx(theirs, abs=1e-9)
-
-
-@pytest.mark.parametrize(("of", "bound"), [(8, 0.3123439781), (20, 0.1391083407)])
-def test_none_seen(of, bound):
-    """STATS-REF 2.3: zero out of n, one-sided 95 in 100."""
-    assert none_seen_bound(of) == pytest.approx(bound, rel=1e-9)
 
 
 @pytest.mark.parametrize(

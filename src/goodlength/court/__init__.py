@@ -1,11 +1,11 @@
 """court: the singles court. Dimensions with source, lines, places on the floor, verdicts, the sheet.
 
 It never knows the score. Metres in the one frame: x from the left wall facing the front wall, y from the
-front wall, z up. Public: `SINGLES`, `TIN_M`, `court_named`, `side_wall_line_m`, `floor_zone`, `ZONES`,
+front wall, z up. Public: `SINGLES`, `TIN_M`, `side_wall_line_m`, `floor_zone`, `ZONES`,
 `serve_verdict`, `return_verdict`, `CourtSurface`, `BallContact`, `Delivery`, `unfolded`, `to_sheet`.
 """
 
-from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, court_named, side_wall_line_m
+from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, side_wall_line_m
 from goodlength.court.unfolded import (
     SheetLabel,
     SheetShape,
@@ -24,7 +24,7 @@ from goodlength.court.verdicts import (
     return_verdict,
     serve_verdict,
 )
-from goodlength.court.zones import MARKED, PLACES, ZONES, Zone, clearance_m, floor_zone
+from goodlength.court.zones import MARKED, PLACES, Zone, clearance_m, floor_zone
 
 __all__ = [
     "MARKED",
@@ -32,7 +32,6 @@ __all__ = [
     "SINGLES",
     "TIN_M",
     "VIDEO_MARGIN_M",
-    "ZONES",
     "BallContact",
     "CourtSurface",
     "Delivery",
@@ -45,7 +44,6 @@ __all__ = [
     "Verdict",
     "Zone",
     "clearance_m",
-    "court_named",
     "floor_zone",
     "return_verdict",
     "riser_foot",

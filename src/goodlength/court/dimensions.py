@@ -21,7 +21,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from goodlength.errors import NotBuilt, NotFound, OutOfRange
+from goodlength.errors import OutOfRange
 
 
 @dataclass(frozen=True)
@@ -68,12 +68,6 @@ class Singles:
     marking_offset: Measure
     wall_flatness: Measure
     floor_level: Measure
-
-    def tin_height(self, name: str) -> Measure:
-        """The tin by name: "standard" (0.48 m) or "tour" (0.43 m)."""
-        if name not in TIN_M:
-            raise NotFound(f"there is no tin {name!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
-        return self.tin_tour if name == "tour" else self.tin
 
 
 def _mm(value: int, tolerance: int | None, edge: str, source: str, status: str) -> Measure:
@@ -161,59 +155,3 @@ def side_wall_line_m(y_m: float) -> float:
             "Give a distance inside that."
         )
     return FRONT_OUT_M - (FRONT_OUT_M - BACK_OUT_M) * (y_m / LENGTH_M)
-
-
-_OTHERS = {
-    "doubles": "A doubles court is 7.62 m wide (8.42 m in championships) and its serve and scoring differ",
-    "children's": "Children's courts are smaller and their lines differ from maker to maker",
-    "hardball": "A hardball court is 5.64 m wide, and its ball and lines differ",
-    "racketball": "Racketball has its own ball, rackets and serve, though it is played on a squash court",
-    "racquetball": "A racquetball court is 6.10 m wide and has other lines, even when squash is played on it",
-}
-_NAMED = {
-    "doubles": "doubles",
-    "hardball": "hardball",
-    "hardball doubles": "hardball",
-    "north american": "hardball",
-    "children's": "children's",
-    "childrens": "children's",
-    "children": "children's",
-    "mini": "children's",
-    "mini squash": "children's",
-    "junior": "children's",
-    "racketball": "racketball",
-    "squash 57": "racketball",
-    "racquetball": "racquetball",
-    "converted racquetball": "racquetball",
-}
-
-
-def court_named(name: str) -> Singles:
-    """The court of that name: only "singles" is there, and others are refused by name.
-
-    Raises
-    ------
-    NotBuilt
-        For doubles, children's, hardball, racketball and racquetball courts.
-    NotFound
-        For a name that is none of these.
-
-    Source
-    ------
-    COURT-SPEC (doubles), COURT-OTHER (hardball and racquetball widths).
-
-    Examples
-    --------
-    >>> court_named("Singles").width.value_m
-    6.4
-    """
-    plain = " ".join(name.lower().replace("’", "'").replace("_", " ").replace("-", " ").split())
-    plain = plain.removesuffix(" court").removesuffix(" courts")
-    if plain in ("singles", "singles squash", "squash", "softball singles"):
-        return SINGLES
-    if plain in _NAMED:
-        raise NotBuilt(
-            f"goodlength does not know the {_NAMED[plain]} court. {_OTHERS[_NAMED[plain]]}, so what it says "
-            "of places and serves would be wrong there. It works for singles on a singles court."
-        )
-    raise NotFound(f"there is no court called {name!r} here. The one goodlength knows is 'singles'.")

@@ -74,7 +74,6 @@ MARKED: dict[str, Rect] = {
     "left-box": (0.0, SHORT_LINE_REAR_M, BOX_M, BOX_REAR_M),
     "right-box": (WIDTH_M - BOX_M, SHORT_LINE_REAR_M, WIDTH_M, BOX_REAR_M),
 }
-ZONES: dict[str, Rect] = {**PLACES, **MARKED}
 
 
 def floor_zone(x_m: float, y_m: float) -> Zone:

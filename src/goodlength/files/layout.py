@@ -122,11 +122,6 @@ KINDS: tuple[Kind, ...] = (
 FOLDERS = tuple(dict.fromkeys(kind.folder for kind in KINDS if kind.folder not in ("", "*")))
 
 
-def kind_named(name: str) -> Kind:
-    """Return a kind by its name."""
-    return next(kind for kind in KINDS if kind.name == name)
-
-
 def kind_of(name: str) -> Kind | None:
     """Return the kind of a file by its path within the library, with `/` between; None for a stranger's.
 

@@ -35,7 +35,6 @@ from goodlength.files.atomic import atomic_write, sweep
 ACTIVE = ("queued", "running")
 LIVE_PARTS_S = 600.0
 JobFunction = Callable[..., Mapping[str, object]]  # called with its arguments, progress and cancel
-ENDED = ("done", "failed", "cancelled", "interrupted")
 
 
 @dataclass(frozen=True)

@@ -4,15 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from goodlength.record.model import (
-    DEFAULT_KINDS,
-    Ending,
-    KindOfServe,
-    Left,
-    Match,
-    Rally,
-    ReturnKind,
-)
+from goodlength.record.model import DEFAULT_KINDS, Ending, KindOfServe, Left, Rally, ReturnKind
 
 _TAKEN = {
     ReturnKind.VOLLEYED: "volleyed it",
@@ -110,14 +102,3 @@ def _ended(rally: Rally, names: tuple[str, str]) -> str:
         Ending.CONDUCT: f"Conduct stroke to {winner}",
     }
     return ways.get(rally.ending, f"{winner} won") if rally.ending else f"{winner} won"
-
-
-def match_words(match: Match, names: tuple[str, str]) -> str:
-    """Where a match stands: "Imogen won 3–1: 11–8, 7–11, 11–6, 11–9", or the score so far."""
-    scores = ", ".join(f"{game.points[0]}–{game.points[1]}" for game in match.games)
-    a, b = match.games_won
-    if match.winner is None:
-        return f"Games {a}–{b}, {scores}" if match.rallies else "Nothing recorded yet"
-    won = (a, b) if match.winner.place == 0 else (b, a)
-    how = "" if match.how_over == "won" else f" ({names[match.winner.other.place]} {match.how_over})"
-    return f"{names[match.winner.place]} won {won[0]}–{won[1]}{how}: {scores}"

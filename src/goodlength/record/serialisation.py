@@ -17,7 +17,6 @@ from goodlength.record.model import (
     Depth,
     Entry,
     EntryKind,
-    KindOfServe,
     MatchInfo,
     Player,
 )
@@ -298,23 +297,6 @@ def player_from_plain(plain: Any) -> Player:
         junior=reader.take("junior", yes_no, False),
         consent=reader.take("consent", maybe(consent_from_plain), None),
         notes=reader.take("notes", text_of, ""),
-    )
-    reader.done()
-    return made
-
-
-def kind_to_plain(kind: KindOfServe) -> Plain:
-    """A kind of serve as JSON values."""
-    return {"id": kind.id, "words": kind.words, "retired": kind.retired}
-
-
-def kind_from_plain(plain: Any) -> KindOfServe:
-    """A kind of serve from JSON values."""
-    reader = _Reader(plain, "kind of serve")
-    made = KindOfServe(
-        id=reader.need("id", name, "?"),
-        words=reader.need("words", name, "?"),
-        retired=reader.take("retired", yes_no, False),
     )
     reader.done()
     return made

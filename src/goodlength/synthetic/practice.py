@@ -9,7 +9,7 @@ from goodlength.practice.statistics.day_variation import (
     distance_evidence_over_days,
     evidence_over_days,
 )
-from goodlength.practice.statistics.sequential_evidence import ENOUGH
+from goodlength.practice.statistics.progress import ENOUGH
 
 LATER_DAYS, BALLS, LOOK_EVERY = 5, 45, 5
 SPREAD_M = 0.35  # of a club player's lob on the front wall, each way; ASSUMED for the simulation

@@ -17,7 +17,6 @@ from goodlength.record.rally_table import HOW_TAKEN, LEFT, RallyTable
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 KINDS = ("lob", "hard", "mid-height", "body-feet", "body-nick", "other")
-OPPONENTS = ("Ada One", "Bo Lind")
 FIRST_DAY = date(2026, 1, 5)
 SHORTEST, LONGEST = 3, 110  # rallies of a match
 SEASON_EVERY = 4  # one in so many is a season

@@ -20,8 +20,8 @@ from goodlength.ball import (
     fly_summaries,
     serve,
 )
-from goodlength.ball.flight.bounce import bounce
 from goodlength.errors import InputError, OutOfRange
+from oracles.ball_bounce import bounce
 
 GOOD = [4.6, 5.6, 1.2, -5.5, -19.0, 5.0]
 

@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from goodlength.court import MARKED, PLACES, ZONES, clearance_m, floor_zone
+from goodlength.court import PLACES, clearance_m, floor_zone
 from goodlength.errors import OutOfRange
 
 
@@ -65,7 +65,3 @@ def test_clearance_is_the_nearest_line_and_no_wall():
     assert clearance_m("left-quarter", 0.0, 9.75) == pytest.approx(3.175)
     assert clearance_m("right-quarter", 3.0, 9.0) < 0
     assert math.isnan(clearance_m("left-box", math.nan, 6.0))
-
-
-def test_names_of_zones():
-    assert set(ZONES) == {*PLACES, *MARKED}

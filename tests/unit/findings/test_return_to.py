@@ -7,10 +7,11 @@ from typing import Any
 import numpy as np
 
 from goodlength.findings import Names, find
-from goodlength.findings.analyses.serve_mix import advise_match, solve_game, solve_games
+from goodlength.findings.analyses.serve_mix import advise_match, solve_games
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.reports.season import SeasonMatch, one_table
 from goodlength.record.rally_table import RallyTable
+from oracles.games import solve_game
 
 
 def test_returns_by_where_they_went_leave_out_those_not_made(

@@ -9,28 +9,20 @@ import pytest
 
 from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
-from goodlength.footage.media.frame_table import FrameTable, even_table, table_of, us_of
+from goodlength.footage.media.frame_table import FrameTable, table_of, us_of
 
 NTSC = TimeBase(1001, 30000)
+
+
+def even_table(n: int, base: TimeBase, step: int, first: int = 0) -> FrameTable:
+    """A table of n pictures with equal steps."""
+    return table_of(first + step * np.arange(n), base, step, np.ones(n, bool), "decoded")
 
 
 def test_a_picture_is_shown_from_its_rounded_stamp_on() -> None:
     """Frame 1 of 29.97 stands at 33366.67 µs, told as 33367: asking for 33367 must give frame 1."""
     table = even_table(4, TimeBase(1, 30000), 1001)
     assert [table.index_at(us) for us in (0, 33_366, 33_367, 66_732, 66_733)] == [0, 0, 1, 1, 2]
-
-
-def test_the_middle_lies_inside_its_picture_and_outside_all_others() -> None:
-    table = table_of(np.array([0, 1, 2, 50]), NTSC, 3, np.ones(4, bool), "decoded")
-    for i in range(4):
-        middle = table.middle_us(i)
-        assert table.index_at(middle) == i
-        assert table.starts_us[i] < middle < table.ends_us[i]
-
-
-def test_a_long_picture_of_an_uneven_film_is_shown_near_its_start_as_in_the_page() -> None:
-    table = table_of(np.array([0, 1, 2, 50, 51]), TimeBase(1, 50), 1, np.ones(5, bool), "decoded")
-    assert [table.middle_us(i) for i in (1, 2, 3)] == [30_000, 50_000, 1_010_000]
 
 
 @pytest.mark.parametrize(
@@ -50,12 +42,6 @@ def test_a_span_takes_the_pictures_shown_in_it(span: tuple[int, int], pictures: 
 def test_edges_of_a_table() -> None:
     table = even_table(2, TimeBase(1, 25), 1, first=10)
     assert (table.first_us, table.end_us) == (400_000, 480_000)
-    assert (table.covers(399_999), table.covers(400_000), table.covers(479_999), table.covers(480_000)) == (
-        False,
-        True,
-        True,
-        False,
-    )
     assert (table.index_at(0), table.index_at(10**9)) == (0, 1)
     assert table.stamp(1) == Timestamp(11, TimeBase(1, 25))
 

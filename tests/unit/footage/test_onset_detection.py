@@ -10,10 +10,16 @@ from goodlength.footage.audio.onset_detection import (
     OnsetDetector,
     Onsets,
     band_matrix,
-    detect_onsets,
 )
 
 Samples = np.ndarray
+
+
+def detect_onsets(blocks: list[Samples], rate_hz: int) -> Onsets:
+    """All impacts of a sound given in blocks of samples."""
+    detector = OnsetDetector(rate_hz)
+    parts = [detector.feed(block) for block in blocks]
+    return Onsets.joined([*parts, detector.rest()])
 
 
 def struck(

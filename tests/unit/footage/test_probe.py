@@ -11,7 +11,7 @@ import pytest
 
 from goodlength.footage.media.decoding import decode_frames
 from goodlength.footage.media.open import open_video
-from goodlength.footage.media.probe import Probe, frame_table, probe, probe_with_frames
+from goodlength.footage.media.probe import Probe, probe, probe_with_frames
 from goodlength.synthetic.test_card import read_card
 
 Film = Callable[..., Path]
@@ -60,7 +60,7 @@ def test_c02_odd_rates_stay_fractions(film: Film) -> None:
     path = film(
         "hour.mp4", stamps=[i * 30 * 1001 for i in range(0, 3600, 60)], base=Fraction(1, 30000), sound=""
     )
-    table = frame_table(path)
+    _, table = probe_with_frames(path, settle_s=0)
     assert (table.base.num, table.base.den) == (1, 30000)
     assert table.starts_us[-1] == round(Fraction(3540 * 30 * 1001, 30000) * 1_000_000)
     assert table.starts_us[-1] - 3540_000_000 == 3_540_000
@@ -226,7 +226,7 @@ def test_a_clock_that_wraps_goes_on(film: Film) -> None:
     path = film(
         "wrap.ts", stamps=[wrap - 45000 + i * 3000 for i in range(30)], base=Fraction(1, 90000), sound=""
     )
-    table = frame_table(path)
+    _, table = probe_with_frames(path, settle_s=0)
     assert len(table) == 30
     assert np.unique(np.diff(table.ticks)).tolist() == [3000]
 

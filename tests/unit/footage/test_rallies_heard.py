@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -13,12 +12,7 @@ import pytest
 from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.audio.motion_detection import busy_spans
-from goodlength.footage.audio.rally_detection import (
-    RallyDetection,
-    detect_rallies,
-    rally_detection_job,
-)
-from goodlength.jobs.queue import Jobs
+from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
 from goodlength.synthetic.court_sound import GLASS, TYPICAL, SoundRecording, record
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
@@ -116,15 +110,3 @@ def test_busy_stretches() -> None:
     assert np.abs(np.array(busy_spans(times, changes)) - wanted).max() < 1_000_000
     assert busy_spans(times, np.full(len(times), 1.0)) == []
     assert busy_spans(times[:5], changes[:5]) == []
-
-
-def test_hearing_as_a_job(court: tuple[Path, SoundRecording], tmp_path: Path) -> None:
-    path, made = court
-    with Jobs(tmp_path / "library") as jobs:
-        args = {"src": str(path), "keep": str(tmp_path / "kept.npz")}
-        job = jobs.wait(jobs.start("rallies", rally_detection_job, args))
-    assert job.state == "done", job.error
-    assert isinstance(job.result, dict)
-    assert len([r for r in job.result["rallies"] if not r["doubtful"]]) == len(made.truth.rallies)
-    assert textwrap.shorten(job.words, 20).startswith("2") or "rallies heard" in job.words
-    assert rally_detection_job(str(path), progress=lambda *_: None, cancel=lambda: False) == job.result

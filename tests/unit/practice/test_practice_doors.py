@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 
-from goodlength.errors import InputError, OutOfRange
+from goodlength.errors import InputError
 from goodlength.practice import (
-    attempts_needed,
     carried_over,
     hit_rate,
-    hit_rate_with_forgetting,
     learning_curve,
     scatter_of,
-    tries_for_width,
 )
 
 
@@ -29,29 +24,6 @@ def test_no_attempts_leave_what_was_known() -> None:
     assert rate.rate == 0.5
     assert rate.low < 0.1
     assert rate.high > 0.9
-
-
-def test_forgetting_nothing_is_plain_counting() -> None:
-    seen = [True, False, True, True]
-    assert hit_rate_with_forgetting(seen, keep=1.0).rate == pytest.approx(hit_rate(3, 4).rate)
-
-
-def test_keep_beyond_one_is_refused() -> None:
-    with pytest.raises(OutOfRange, match=r"1\.2"):
-        hit_rate_with_forgetting([True], keep=1.2)
-
-
-def test_the_same_two_rates_can_never_be_told_apart() -> None:
-    assert math.isinf(attempts_needed(0.6, 0.6))
-
-
-def test_a_share_given_in_percent_is_refused() -> None:
-    with pytest.raises(OutOfRange, match="60"):
-        attempts_needed(0.5, 60)
-
-
-def test_knowing_a_rate_to_a_tenth_takes_about_ninety_tries() -> None:
-    assert 85 <= tries_for_width(0.5, 0.10) <= 97
 
 
 @pytest.mark.parametrize("places", [[], [(0.0, 0.0)], [(0.0, 0.0), (1.0, 1.0)]])

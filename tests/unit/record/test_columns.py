@@ -11,7 +11,7 @@ from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.rally_columns import rally_table
 from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES
 from goodlength.record.replay import match_from
-from goodlength.record.sentences import kind_words, match_words, rally_sentence, sheet_words
+from goodlength.record.sentences import kind_words, rally_sentence, sheet_words
 from goodlength.scoring.model import Side, Start
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))
@@ -104,4 +104,3 @@ def test_rallies_are_said_in_words_and_only_what_was_written_down():
     assert said[1] == "Petra served at 1–love: skid. Imogen did not make the return. Petra won."
     assert said[2] == "Petra served at 2–love. Let, played again."
     assert said[3] == "Petra served from the right box at 2–love. Fault: Imogen won."
-    assert match_words(match, NAMES) == "Games 0–0, 1–2"

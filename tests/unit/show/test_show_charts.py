@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import pytest
 from lxml import etree
 
-from goodlength.errors import InputError, OutOfRange
-from goodlength.show.draw import charts, grade_icons, score_line, tally_marks
+from goodlength.errors import OutOfRange
+from goodlength.show.draw import charts, grade_icons, tally_marks
 from goodlength.show.draw.primitives import FILE, PAGE, PAPER
 from goodlength.show.draw.values import CountedShare, percent, share_words
 
@@ -37,10 +37,6 @@ REPEATS = (
     RepeatRow("Any serve", CountedShare(19, 33, 0.41, 0.73), 0.18, 0.42),
     RepeatRow("After a lob", CountedShare(0, 0, 0, 1), 0.2, 0.2),
 )
-GAMES = (
-    score_line.LineGame("Game 1", "2–1", ((0, 0), (1, 0), (1, 1), (2, 1))),
-    score_line.LineGame("Game 2", "0–2", ((0, 0), (0, 1), (0, 2))),
-)
 
 
 def tree(svg: str) -> etree._Element:
@@ -56,7 +52,6 @@ def all_drawings(look):
         charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
         charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
         charts.kinds_in_use(2.6, 5, look=look),
-        score_line.match_line(GAMES, ("Imogen", "P & Q"), marks=[(0, 2)], look=look),
         tally_marks.tally(47, look=look),
         *(grade_icons.grade_svg(grade, look=look) for grade in grade_icons.WORDS),
     ]
@@ -190,24 +185,6 @@ def test_a_tape_has_a_tick_each_ten_centimetres_between_its_ends(metres, ticks):
 
 def test_a_tape_can_run_up():
     assert "V-2220" in tally_marks.tape(PAPER, (10, 0), 2220, unit=1000, upright=True)
-
-
-def test_the_match_line_puts_level_in_the_middle_and_a_lead_above():
-    svg = score_line.match_line(GAMES, ("Imogen", "Petra"), look=PAPER)
-    lines = [p.get("d") for p in tree(svg).findall("path") if p.get("stroke") == "#0072B2"]
-    assert lines[0] == "M44 100L196 88L348 100L500 88"  # 5 rallies over 760 px; 12 px a point
-    assert lines[1] == "M500 100L652 112L804 124"
-
-
-def test_the_match_line_says_leads_game_by_game():
-    label = tree(score_line.match_line(GAMES, ("Imogen", "Petra"))).get("aria-label")
-    assert "Game 1 2–1: led by at most 1, never trailed." in label
-    assert "Game 2 0–2: never led, trailed by at most 2." in label
-
-
-def test_no_rally_no_match_line():
-    with pytest.raises(InputError, match="no rally is recorded"):
-        score_line.match_line([score_line.LineGame("Game 1", "", ((0, 0),))], ("A", "B"))
 
 
 @pytest.mark.parametrize(("share", "words"), [(0.005, "1%"), (0.004, "0%"), (0.125, "13%"), (1.0, "100%")])

@@ -17,7 +17,6 @@ from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.progress import (
     PracticeOrder,
     PracticeSet,
-    evidence_of_change,
     progress_of,
 )
 
@@ -198,10 +197,6 @@ def test_places_come_back_with_their_set(library) -> None:
     form = progress_form(tasks.practice_progress(library, PLAYER)["lob-to-the-box"])
     assert form["scatter"]["bias_m"] == pytest.approx([-0.05, -0.05])
     tasks.undo_set(library, PLAYER, "p1")
-
-
-def test_evidence_grows_with_the_same_gap_and_more_attempts() -> None:
-    assert evidence_of_change((10, 40), (20, 40)) < evidence_of_change((20, 80), (40, 80))
 
 
 def test_false_better_stays_under_one_in_twenty_however_often_one_looks() -> None:

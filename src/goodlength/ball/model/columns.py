@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Final
-
-# Columns of a launch: place, velocity, spin of the ball's centre, m, m/s, rad/s.
-LAUNCH_COLUMNS: Final = 9
-
 # Columns of a set of coefficients, in the order `coefficients.Coefficients.row` writes them.
 (
     GRAVITY,

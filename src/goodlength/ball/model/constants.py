@@ -65,9 +65,6 @@ ASSUMED_GLASS_FACTOR = Quantity(
 ASSUMED_FLOOR_FACTOR = Quantity(
     0.95, 0.885, 1.015, "1", "ASSUMED", "bounce off a sprung floor beside a hard block", assumed=True
 )
-ASSUMED_DWELL_S = Quantity(
-    4.5e-3, 3e-3, 7e-3, "s", "ASSUMED", "how long the ball stays on a wall", assumed=True
-)
 
 # Air. source: CLIFT-GAUVIN (drag of a smooth ball), SUTHERLAND (viscosity)
 DRAG_FACTOR = Quantity(1.0, 0.88, 1.12, "1", "CLIFT-GAUVIN", "drag beside that of a smooth ball")

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
 from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.checks import Floats, within
-from goodlength.ball.model.constants import BALL_MASS_KG, BALL_RADIUS_M, STANDARD_GRAVITY_M_S2
+from goodlength.ball.model.checks import Floats
 
 TABLE_REYNOLDS: Final = 2000.0  # spacing of the table's cells; source: BALL-NOTE 4.1
 TABLE_CELLS: Final = 160  # up to Reynolds number 320 000, 121 m/s at sea level
@@ -40,53 +38,6 @@ def clift_gauvin(reynolds: ArrayLike) -> Floats:
     re = np.asarray(reynolds, dtype=float)
     drag: Floats = 24.0 / re * (1.0 + 0.15 * re**0.687) + 0.42 / (1.0 + 42500.0 * re**-1.16)
     return drag
-
-
-def morrison(reynolds: ArrayLike) -> Floats:
-    """Drag coefficient by another formula, 8 to 15 % lower at squash speeds; for comparison, not for flight.
-
-    Source
-    ------
-    MORRISON-2013, figure 8.13.
-    """
-    re = np.asarray(reynolds, dtype=float)
-    fall = 0.411 * (re / 2.63e5) ** -7.94 / (1.0 + (re / 2.63e5) ** -8.00)
-    drag: Floats = 24.0 / re + 2.6 * (re / 5.0) / (1.0 + (re / 5.0) ** 1.52) + fall + re**0.8 / 461000.0
-    return drag
-
-
-def clift_gauvin_refit(reynolds: ArrayLike) -> Floats:
-    """The same two authors' formula with the other set of figures in circulation; for comparison only.
-
-    From 5 % lower (100 000) to 2 % lower (10 000) than `clift_gauvin`: well inside the range that
-    every answer is drawn over. It lies further from the standard curve where serves fly.
-
-    Source
-    ------
-    BARATI-2014, table of earlier formulas; also what the library `fluids` holds under this name.
-    """
-    re = np.asarray(reynolds, dtype=float)
-    drag: Floats = 24.0 / re * (1.0 + 0.152 * re**0.677) + 0.417 / (1.0 + 5070.0 * re**-0.94)
-    return drag
-
-
-def terminal_speed_m_s(density_kg_m3: float, drag_coefficient: float) -> float:
-    """Speed at which a falling squash ball no longer gains speed.
-
-    Source
-    ------
-    The closed form sqrt(2 m g / (rho A C_D)).
-
-    Examples
-    --------
-    >>> round(terminal_speed_m_s(1.19931, 0.47), 2)
-    25.78
-    """
-    within("air density", density_kg_m3, 0.5, 2.0, "kg/m³")
-    area = math.pi * BALL_RADIUS_M.value**2
-    return math.sqrt(
-        2.0 * BALL_MASS_KG.value * STANDARD_GRAVITY_M_S2 / (density_kg_m3 * area * drag_coefficient)
-    )
 
 
 @cache

@@ -22,13 +22,6 @@ WARMTH_C = {
     "club": c.CLUB_C,
     "cold": c.COLD_C,
 }
-WARMTH_WORDS = {
-    "hot": "hot, as strong players get it",
-    "warm": "warm, a good club match",
-    "club": "club warmth, a steady hit",
-    "cold": "cold, the first minutes",
-    UNSURE: "not sure",
-}
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from scipy.special import betaln
 
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter, scatter_of
 from goodlength.practice.statistics.miss_distance import distance_evidence
-from goodlength.practice.statistics.sequential_evidence import ENOUGH
+from goodlength.practice.statistics.progress import ENOUGH
 from goodlength.practice.statistics.transfer import carried_over
 
 RATES = (0.2, 0.3, 0.5, 0.7, 0.85)

@@ -8,7 +8,7 @@ winner from the score.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -58,7 +58,6 @@ CONDITIONS = (
     ObservationCondition("10 % wrong, stated as 5 %", wrong=0.10, stated=0.05),
     ObservationCondition("the first, after 10 answers of the coach", answers=10),
 )
-SLOW = 20  # matches for a condition that drafts each match many times over
 
 
 @dataclass(frozen=True)
@@ -148,17 +147,6 @@ def draft_rates(
             continue
         _count(tally, sheet, heard)
     return _rates(condition, matches, tally, spent / matches)
-
-
-def draft_table(
-    rng: np.random.Generator, matches: int = 200, conditions: Iterable[ObservationCondition] = CONDITIONS
-) -> tuple[DraftRates, ...]:
-    """`draft_rates` for every condition; the first with all matches, the others with a quarter."""
-    table = []
-    for n, condition in enumerate(conditions):
-        share = matches if n == 0 else max(1, matches // 4)
-        table.append(draft_rates(rng, condition, min(share, SLOW) if condition.answers else share))
-    return tuple(table)
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from contextlib import ExitStack, suppress
+from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -72,19 +72,6 @@ def bench_shared_store(kills: int = 5, matches: int = 10_000, seconds: float = 3
         both, gone = _two_programs(server, folder, seconds)
         times = _large(server, folder, matches)
         return StoreFigures("tried", kills, confirmed, lost, both, gone, matches, matches * RALLIES, *times)
-
-
-def write_on(url: str, folder: str, who: str, seconds: str) -> None:
-    """Write answers until the time is up or the server dies; tell each that was confirmed."""
-    until = time.monotonic() + float(seconds)
-    with Library.open(url, folder=folder) as library, suppress(GoodlengthError):
-        n = 0
-        while time.monotonic() < until:
-            name = f"{who}-{n}"
-            library.append([Entry(name, "m1", f"coach/{who}", now_utc(), f"r{n}", EntryKind.NOTE, name)])
-            sys.stdout.write(name + "\n")
-            sys.stdout.flush()
-            n += 1
 
 
 def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:

@@ -21,16 +21,6 @@ Places = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Tightness:
-    """How near the nearer side wall, and how deep, balls landed; None where there are fewer than five."""
-
-    n: int
-    from_side: MedianRange | None
-    from_back: MedianRange | None
-    behind_short: int  # landed behind the short line
-
-
-@dataclass(frozen=True)
 class CourtPositions:
     """Where a player stood at chosen moments: how far from the T, and in front of it or behind."""
 
@@ -38,31 +28,6 @@ class CourtPositions:
     from_t: MedianRange | None
     middle_m: tuple[float, float] | None
     in_front: int
-
-
-def tightness(landings_m: ArrayLike) -> Tightness:
-    """Length and tightness of landings.
-
-    Parameters
-    ----------
-    landings_m : array_like, shape (n, 2)
-        Where balls landed on the floor: from the left wall, from the front wall. Rows with NaN are left out.
-
-    Raises
-    ------
-    InputError, OutOfRange
-        If it is no list of pairs, or a place is off the floor.
-
-    Examples
-    --------
-    >>> seen = tightness([[0.4, 8.9], [0.3, 9.1], [0.6, 8.2], [6.0, 8.8], [0.5, 3.0]])
-    >>> round(seen.from_side.median, 2), seen.behind_short
-    (0.4, 4)
-    """
-    places = _places(landings_m)
-    side = np.minimum(places[:, 0], SINGLES.width.value_m - places[:, 0])
-    back = SINGLES.length.value_m - places[:, 1]
-    return Tightness(len(places), _range(side), _range(back), int((places[:, 1] > T_M[1]).sum()))
 
 
 def court_positions(places_m: ArrayLike, at: ArrayLike | None = None) -> CourtPositions:

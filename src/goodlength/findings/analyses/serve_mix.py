@@ -72,54 +72,6 @@ def _program(cost: Floats, upper: Any, below: Floats, kinds: int) -> tuple[Float
     return rows / rows.sum(), np.clip(-found.ineqlin.marginals, 0.0, None), float(found.fun)
 
 
-def solve_game(payoff: ArrayLike) -> GameSolution:
-    """The mix that earns most against a receiver who answers it as well as can be.
-
-    Parameters
-    ----------
-    payoff : array_like, shape (kinds, answers)
-        Chance that the server wins the rally.
-
-    Returns
-    -------
-    Solved
-
-    Source
-    ------
-    STATS-REF 4.1: maximin by linear programming.
-
-    Examples
-    --------
-    >>> found = solve_game([[3, -1], [-2, 1]])
-    >>> found.rows.round(6).tolist(), round(found.value, 6)
-    ([0.428571, 0.571429], 0.142857)
-    """
-    a = _matrix(payoff)
-    kinds, answers = a.shape
-    upper = np.c_[-a.T, np.ones(answers)]
-    rows, columns, cost = _program(np.r_[np.zeros(kinds), -1.0], upper, np.zeros(answers), kinds)
-    return GameSolution(rows, columns / columns.sum(), -cost)
-
-
-def exploitability(payoff: ArrayLike, mix: ArrayLike, value: float | None = None) -> float:
-    """How much less than the best a mix earns, once the receiver has found its weakest side.
-
-    Examples
-    --------
-    >>> table = [[0.54, 0.42, 0.48], [0.44, 0.57, 0.47], [0.40, 0.46, 0.58], [0.45, 0.45, 0.45]]
-    >>> round(exploitability(table, [0.7, 0.2, 0.1, 0]), 7)
-    0.0314795
-    """
-    a, x = _matrix(payoff), np.asarray(mix, dtype=float)
-    if x.shape != (a.shape[0],) or (x < 0).any() or abs(x.sum() - 1) > 1e-6:
-        raise OutOfRange(
-            f"a mix needs one share for each of {a.shape[0]} kinds, zero or more, that add up to 1; "
-            f"got {mix!r}."
-        )
-    best = solve_game(a).value if value is None else value
-    return float(best - (x @ a).min())
-
-
 def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tuple[Floats, Floats, Floats]:
     """Payoffs drawn in towards what their row and column suggest, and the Beta counts of each cell.
 
@@ -169,28 +121,8 @@ def cautious(draws: Floats) -> GameSolution:
     return GameSolution(rows, np.zeros(0), -least)
 
 
-def least_regret(draws: Floats) -> tuple[Floats, float]:
-    """The mix whose worst shortfall over all payoffs that could be is smallest, and that shortfall.
-
-    Source
-    ------
-    STATS-REF 4.2: min t with v_s - x.A_s[:, j] <= t.
-
-    Examples
-    --------
-    >>> mix, regret = least_regret(np.array([[[0.6, 0.4], [0.4, 0.6]], [[0.7, 0.3], [0.45, 0.5]]]))
-    >>> mix.round(6).tolist(), round(regret, 7)
-    ([0.305556, 0.694444], 0.0388889)
-    """
-    s, kinds, answers = draws.shape
-    values = np.repeat([solve_game(a).value for a in draws], answers)
-    upper = np.c_[-draws.transpose(0, 2, 1).reshape(s * answers, kinds), -np.ones(s * answers)]
-    rows, _, regret = _program(np.r_[np.zeros(kinds), 1.0], upper, -values, kinds)
-    return rows, regret
-
-
 def solve_games(draws: Floats) -> tuple[Floats, Floats]:
-    """Best mix and its value for many small games at once, the same as `solve_game` of each.
+    """Best mix and its value for many small games at once, the maximin of each, as by linear programming.
 
     Parameters
     ----------

@@ -126,14 +126,3 @@ NORMS: tuple[Norm, ...] = (
         "GHANI-2016",
     ),
 )
-
-
-def norms_of(measure: str) -> tuple[Norm, ...]:
-    """Published figures of one measure; to be shown with level, sex, era and scoring beside each.
-
-    Examples
-    --------
-    >>> [norm.sex for norm in norms_of("rally length")]
-    ['men', 'women', 'men']
-    """
-    return tuple(norm for norm in NORMS if norm.measure == measure)

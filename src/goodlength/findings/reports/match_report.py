@@ -13,7 +13,7 @@ from goodlength.findings.analyses.tables import tables
 from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
 from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
-from goodlength.findings.statistics.grades import CLEAR_Q, CLEAR_SIDE, more_needed
+from goodlength.findings.statistics.grades import CLEAR_SIDE, more_needed
 from goodlength.findings.survival import survives
 from goodlength.findings.text import grammar, sentences
 from goodlength.findings.text.grammar import games
@@ -305,17 +305,6 @@ def _serves(n: int, name: str) -> str:
 
 def _stay(n: int) -> str:
     return "stays" if n == 1 else "stay"
-
-
-def settled_level(asked: int) -> float:
-    """The p a single question must reach to be Clear by itself, given how many were asked.
-
-    Examples
-    --------
-    >>> settled_level(10)
-    0.005
-    """
-    return CLEAR_Q / max(asked, 1)
 
 
 def share_of(finding: Finding) -> Share:

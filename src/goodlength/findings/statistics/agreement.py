@@ -89,17 +89,6 @@ def kappa(counts: ArrayLike, weights: str | ArrayLike | None = None) -> float | 
     return None if chance == 0 else float(1 - (w * o).sum() / chance)
 
 
-def pabak(counts: ArrayLike) -> float:
-    """Prevalence-adjusted kappa of two labels, 2 p - 1; beside kappa where one label dominates.
-
-    Examples
-    --------
-    >>> pabak([[85, 5], [5, 5]])
-    0.8
-    """
-    return 2 * agreed(counts) - 1
-
-
 def ac1(counts: ArrayLike) -> float | None:
     """Gwet's AC1: agreement beyond chance, steady where one label dominates. None with a single label.
 
@@ -118,18 +107,6 @@ def ac1(counts: ArrayLike) -> float | None:
     share = (o.sum(axis=0) + o.sum(axis=1)) / (2 * o.sum())
     chance = float((share * (1 - share)).sum() / (len(o) - 1))
     return float((agreed(o) - chance) / (1 - chance))
-
-
-def yules_q(counts: ArrayLike) -> float | None:
-    """Yule's Q of two labels, (OR - 1) / (OR + 1); None where it cannot be had.
-
-    Examples
-    --------
-    >>> round(yules_q([[20, 5], [10, 15]]), 6)
-    0.714286
-    """
-    (a, b), (c, d) = _table(counts)
-    return float((a * d - b * c) / (a * d + b * c)) if a * d + b * c else None
 
 
 def percentage_error(first: ArrayLike, second: ArrayLike) -> float:

@@ -61,31 +61,6 @@ def miller_madow(counts: ArrayLike, clipped: bool = True) -> float:
     return float(min(bits, np.log2(n.size)) if clipped else bits)
 
 
-def chao_shen(counts: ArrayLike) -> float:
-    """Entropy by Chao and Shen's coverage, bits; may pass that of equal shares.
-
-    Source
-    ------
-    STATS-REF 3.1. Where every serve seen was of a kind of its own the coverage would be zero; one of
-    them is then left out of the count of singles (computed here).
-
-    Examples
-    --------
-    >>> round(chao_shen([9, 4, 1, 0]), 6)
-    1.379566
-    """
-    n = _checked(counts)
-    n = n[n > 0]
-    total = n.sum()
-    if not total:
-        return 0.0
-    singles = float((n == 1).sum())
-    if singles == total:
-        singles = total - 1
-    p = (1 - singles / total) * n / total
-    return float(-(p * np.log2(p) / (1 - (1 - p) ** total)).sum()) + 0.0
-
-
 def dirichlet(counts: ArrayLike, alpha: float = 0.5) -> float:
     """Mean entropy of the posterior with `alpha` added to each count, bits.
 

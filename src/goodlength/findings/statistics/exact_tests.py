@@ -157,29 +157,6 @@ def odds_ratio(strata: Sequence[Stratum]) -> float | None:
     return top / bottom if bottom else None
 
 
-def mantel_haenszel_chi_square(strata: Sequence[Stratum]) -> float | None:
-    """Mantel and Haenszel's chi-square without correction, one degree of freedom; None without variance.
-
-    For checks against large tables; `stratified_exact` is what findings use.
-
-    Source
-    ------
-    STATS-REF 2.5 and 3.4.
-
-    Examples
-    --------
-    >>> round(mantel_haenszel_chi_square([(4, 6, 3, 8), (3, 4, 2, 6), (2, 3, 1, 4), (1, 2, 0, 3)]), 6)
-    4.735634
-    """
-    gap = variance = 0.0
-    for wins_1, size_1, wins_2, size_2 in strata:
-        n, wins = size_1 + size_2, wins_1 + wins_2
-        if size_1 and size_2:
-            gap += wins_1 - size_1 * wins / n
-            variance += size_1 * size_2 * wins * (n - wins) / (n * n * (n - 1))
-    return gap * gap / variance if variance else None
-
-
 def chance_first_is_higher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> float:
     """Chance that the first true share is above the second, every share being as likely beforehand.
 

@@ -120,29 +120,6 @@ def holm(p: ArrayLike) -> NDArray[np.float64]:
     return out
 
 
-def benjamini_hochberg(p: ArrayLike) -> NDArray[np.float64]:
-    """Benjamini and Hochberg's adjusted p: the expected share of false ones among those listed.
-
-    For lists to look through, not for grades.
-
-    Source
-    ------
-    STATS-REF 2.5 (Benjamini and Hochberg 1995).
-
-    Examples
-    --------
-    >>> benjamini_hochberg([0.01, 0.04, 0.03]).round(4).tolist()
-    [0.03, 0.04, 0.04]
-    """
-    values = _p_values(p)
-    order = np.argsort(values, kind="stable")[::-1]
-    factor = values.size / np.arange(values.size, 0, -1)
-    lowered = np.minimum(1.0, np.minimum.accumulate(values[order] * factor))
-    out = np.empty_like(values)
-    out[order] = lowered
-    return out
-
-
 def tries_each(p1: float, p2: float, level: float = CLEAR_Q, power: float = 0.8) -> float:
     """Tries of each sort that would show a difference this big, four times in five.
 
@@ -175,17 +152,6 @@ def tries_each(p1: float, p2: float, level: float = CLEAR_Q, power: float = 0.8)
     z_level, z_power = float(ndtri(1 - level / 2)), float(ndtri(power))
     pooled = z_level * math.sqrt(2 * middle * (1 - middle))
     return ((pooled + z_power * math.sqrt(p1 * (1 - p1) + p2 * (1 - p2))) / (p1 - p2)) ** 2
-
-
-def tries_for_no_difference(share: float = 0.5) -> int:
-    """Tries of each sort before "no difference that matters" could be said of equal shares.
-
-    Examples
-    --------
-    >>> tries_for_no_difference()
-    542
-    """
-    return math.ceil(2 * share * (1 - share) * (float(ndtri(0.95)) / MATTERS) ** 2)
 
 
 def more_needed(

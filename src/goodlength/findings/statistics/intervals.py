@@ -84,28 +84,6 @@ def jeffreys(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
     return low, np.where(k == n, 1.0, betaincinv(k + 0.5, n - k + 0.5, 1 - tail))
 
 
-def clopper_pearson(count: ArrayLike, of: ArrayLike, level: float = 0.95) -> Range:
-    """Low and high end of the range that never holds the true share less often than `level`.
-
-    Wide for small counts: only where a guarantee is asked for. Parameters and returns as `wilson`.
-
-    Source
-    ------
-    STATS-REF 2.3 (Clopper and Pearson 1934).
-
-    Examples
-    --------
-    >>> low, high = clopper_pearson(3, 8)
-    >>> round(float(low), 4), round(float(high), 4)
-    (0.0852, 0.7551)
-    """
-    k, n = _counts(count, of, level)
-    tail = (1 - level) / 2
-    low = np.where(k == 0, 0.0, betaincinv(np.maximum(k, 0.5), n - k + 1, tail))
-    high = np.where(k == n, 1.0, betaincinv(k + 1, np.maximum(n - k, 0.5), 1 - tail))
-    return low, high
-
-
 def newcombe(
     count_1: float, of_1: float, count_2: float, of_2: float, level: float = 0.95
 ) -> tuple[float, float, float]:
@@ -137,22 +115,6 @@ def newcombe(
     low = p1 - p2 - math.hypot(p1 - l1, u2 - p2)
     high = p1 - p2 + math.hypot(u1 - p1, p2 - l2)
     return p1 - p2, max(-1.0, low), min(1.0, high)
-
-
-def none_seen_bound(of: int, level: float = 0.95) -> float:
-    """Highest share that `of` tries without one success leave open, on one side.
-
-    Source
-    ------
-    STATS-REF 2.3: 1 - (1 - level)^(1/of).
-
-    Examples
-    --------
-    >>> round(none_seen_bound(20), 4)
-    0.1391
-    """
-    _counts(0, of, level)
-    return float(-np.expm1(np.log1p(-level) / of))
 
 
 def jeffreys_share(

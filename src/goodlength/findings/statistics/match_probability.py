@@ -206,26 +206,6 @@ def game_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None) -> GameTab
     return _game_table(one, two, fmt)
 
 
-def choose_ten(receiving: float, serving: float) -> bool:
-    """Whether the receiver should choose 10 at 8-all in hand-out scoring to 9.
-
-    Parameters
-    ----------
-    receiving, serving : float
-        The receiver's chance of a rally when receiving, and later when serving.
-
-    Source
-    ------
-    STATS-REF 1.3: choose 10 when s > (1 - r) / (2 - r).
-
-    Examples
-    --------
-    >>> choose_ten(0.5, 0.34), choose_ten(0.5, 0.33)
-    (True, False)
-    """
-    return serving > (1 - receiving) / (2 - receiving)
-
-
 @dataclass(frozen=True)
 class MatchTable:
     """Chances that A wins the match, by games won and first server; `at` reads any score within a game."""
@@ -400,56 +380,3 @@ def slopes(
         out[f"game_{name}"] = float(np.mean(game))
         out[f"match_{name}"] = float(np.mean(match))
     return out
-
-
-def score_chances(
-    a: float, b: float, server: int = 0, fmt: Format | None = None
-) -> tuple[dict[Points, float], dict[tuple[int, int, int], float]]:
-    """Chances of each final score below the tie, and expected visits to each state before it.
-
-    Parameters
-    ----------
-    a, b : float
-        As in `game_table`; rally scoring only.
-    server : int
-        Who serves first: 0 A, 1 B.
-    fmt : Format, optional
-        To 11 without it.
-
-    Returns
-    -------
-    final : dict
-        By (points of A, points of B); the tie at one point before the end stands under that score.
-    visits : dict
-        By (points of A, points of B, server): chance of a rally being served there, tie included.
-
-    Source
-    ------
-    STATS-REF 1.2 (score distribution) and 1.4 (visits, for the identity).
-
-    Examples
-    --------
-    >>> round(score_chances(0.5, 0.5)[0][(11, 9)], 8)
-    0.08809853
-    """
-    fmt = fmt or Format()
-    if fmt.system is not System.RALLY:
-        raise OutOfRange("scores are listed for rally scoring only; in hand-out scoring use game_table.")
-    one, two = (float(p) for p in _rates(a, b))
-    n = fmt.target
-    visits: dict[tuple[int, int, int], float] = {(0, 0, server): 1.0}
-    final: dict[Points, float] = {}
-    for total in range(2 * n - 2):
-        for i in range(max(0, total - n + 1), min(n, total + 1)):
-            j = total - i
-            for s, p in ((0, one), (1, two)):
-                here = visits.get((i, j, s), 0.0)
-                for winner, chance in ((0, p), (1, 1 - p)):
-                    to = (i + (winner == 0), j + (winner == 1))
-                    if max(to) == n:
-                        final[to] = final.get(to, 0.0) + here * chance
-                    else:
-                        key = (*to, winner)
-                        visits[key] = visits.get(key, 0.0) + here * chance
-    final[(n - 1, n - 1)] = visits.get((n - 1, n - 1, 0), 0.0) + visits.get((n - 1, n - 1, 1), 0.0)
-    return final, visits

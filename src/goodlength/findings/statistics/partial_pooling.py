@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import betainc, betaincinv, betaln, gammaln
+from scipy.special import betainc, betaln
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import PooledShare
@@ -32,36 +32,6 @@ def _pairs(count: ArrayLike, of: ArrayLike) -> tuple[Floats, Floats]:
             f"{of!r}. Leave out kinds that were not recorded."
         )
     return y, n
-
-
-def posterior_mean(count: float, of: float, mu: float, kappa: float) -> float:
-    """Mean share after `count` of `of`, with `kappa` serves of prior evidence around `mu`.
-
-    Source
-    ------
-    STATS-REF 2.4: (kappa mu + y) / (kappa + n).
-
-    Examples
-    --------
-    >>> round(posterior_mean(9, 14, 23 / 45, 20), 6)  # 173/306
-    0.565359
-    """
-    return (kappa * mu + count) / (kappa + of)
-
-
-def kappa_of(spread: float, mu: float) -> float:
-    """Serves of prior evidence that go with a spread (sd) between kinds around `mu`.
-
-    Source
-    ------
-    STATS-REF 2.4: kappa = mu (1 - mu) / tau^2 - 1.
-
-    Examples
-    --------
-    >>> round(kappa_of(0.06, 0.5), 1)
-    68.4
-    """
-    return mu * (1 - mu) / spread**2 - 1
 
 
 def log_marginal(count: ArrayLike, of: ArrayLike, mu: ArrayLike, kappa: ArrayLike) -> Floats:
@@ -200,66 +170,3 @@ def pooled_shares(count: Sequence[int], of: Sequence[int]) -> tuple[PooledShare,
     drawn = pooled_posterior(count, of, quick=True)
     columns = zip(drawn.mean(), drawn.quantile(0.025, 10), drawn.quantile(0.975, 10), strict=True)
     return tuple(PooledShare(float(m), float(low), float(high)) for m, low, high in columns)
-
-
-def mix_shares(
-    counts: ArrayLike, alpha: ArrayLike = 0.5, level: float = 0.95
-) -> tuple[Floats, Floats, Floats]:
-    """Share of each kind in a mix, with its range, after `alpha` serves of prior evidence for each.
-
-    Returns
-    -------
-    mean, low, high : ndarray, shape (k,)
-
-    Source
-    ------
-    STATS-REF 2.4: posterior share (n + alpha) / (N + sum alpha).
-
-    Examples
-    --------
-    >>> mix_shares([9, 4, 1, 0])[0].tolist()
-    [0.59375, 0.28125, 0.09375, 0.03125]
-    """
-    a = np.asarray(np.asarray(counts, dtype=float) + np.asarray(alpha, dtype=float))
-    rest, tail = np.asarray(a.sum() - a), (1 - level) / 2
-    low, high = (np.asarray(betaincinv(a, rest, at), dtype=np.float64) for at in (tail, 1 - tail))
-    return a / a.sum(), low, high
-
-
-def usual_mix(matches: ArrayLike) -> tuple[Floats, float]:
-    """A player's usual mix over matches, and how many serves of prior evidence it is worth in a new one.
-
-    Parameters
-    ----------
-    matches : array_like of int, shape (m, k)
-        Serves of each kind, one row a match.
-
-    Returns
-    -------
-    shares : ndarray, shape (k,)
-        Usual mix, the pooled one with half a serve added to each kind.
-    weight : float
-        Mean of the concentration over a grid of 1 to 400, uniform in its logarithm: use
-        ``mix_shares(counts, shares * weight)`` for the mix of one match.
-
-    Source
-    ------
-    STATS-REF 2.4 (Dirichlet-multinomial, integrated over a grid); taking the centre as known is our choice.
-
-    Examples
-    --------
-    >>> steady = usual_mix([[10, 5], [11, 6], [9, 5], [12, 6]])[1]
-    >>> wild = usual_mix([[15, 1], [2, 14], [14, 3], [1, 15]])[1]
-    >>> steady > 10 * wild
-    True
-    """
-    n = np.asarray(matches, dtype=float)
-    if n.ndim != 2 or not n.size or (n < 0).any():
-        raise OutOfRange("usual_mix needs serves of each kind, one row a match, each zero or more.")
-    shares = (n.sum(axis=0) + 0.5) / (n.sum() + 0.5 * n.shape[1])
-    a = KAPPA[:, None] * shares
-    log = np.zeros(KAPPA.size)
-    for row in n:
-        log += gammaln(KAPPA) - gammaln(KAPPA + row.sum()) + (gammaln(a + row) - gammaln(a)).sum(axis=1)
-    p = np.exp(log - log.max())
-    return shares, float(KAPPA @ p / p.sum())

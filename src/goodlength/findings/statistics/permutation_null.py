@@ -107,29 +107,6 @@ def repeat_test(stretches: Sequence[Stretch]) -> ExactTest:
     return summed(0, repeat_chances(stretches), sum(count_repeats(stretch) for stretch in stretches))
 
 
-def runs_chances(first: int, second: int) -> Floats:
-    """Chance of 0, 1, 2, ... runs in a random order of two kinds (index is the number of runs).
-
-    Source
-    ------
-    STATS-REF 3.2: Wald and Wolfowitz, exact.
-
-    Examples
-    --------
-    >>> round(float(runs_chances(10, 10)[:7].sum()), 8)
-    0.01852173
-    """
-    if not first or not second:
-        chances = np.zeros(2)
-        chances[1 if first or second else 0] = 1.0
-        return chances
-    by_repeats = _repeat_chances(tuple(sorted((first, second), reverse=True)))
-    n = first + second
-    chances = np.zeros(n + 1)
-    chances[n - np.arange(by_repeats.size)] = by_repeats
-    return chances
-
-
 @dataclass(frozen=True)
 class AfterKindNull:
     """Repeats straight after one kind, and the band luck gives for their share (95 in 100)."""

@@ -7,7 +7,6 @@ Sound is taken in blocks, so that a match of hours needs little memory.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
@@ -288,11 +287,3 @@ def onset_strength(level: NDArray[np.float32], steps_s: float) -> NDArray[np.flo
     usual = np.median(rise[: count * chunk].reshape(count, -1), axis=1) if n >= chunk else np.zeros(1)
     usual = ndimage.minimum_filter1d(usual, 3)
     return np.asarray(rise - np.interp(np.arange(n), (np.arange(count) + 0.5) * chunk, usual), np.float32)
-
-
-def detect_onsets(blocks: Iterable[NDArray[np.float32]], rate_hz: int) -> Onsets:
-    """All impacts of a sound given in blocks of samples."""
-    listener = OnsetDetector(rate_hz)
-    parts = [listener.feed(block) for block in blocks]
-    parts.append(listener.rest())
-    return Onsets.joined(parts)

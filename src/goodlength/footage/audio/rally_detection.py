@@ -266,14 +266,3 @@ def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[Onsets], float]
             return [whole.where(whole.time_s < done)], done
     except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
         return [], 0.0
-
-
-def rally_detection_job(
-    src: str, keep: str | None = None, *, progress: Progress, cancel: Cancel
-) -> dict[str, object]:
-    """`detect_rallies` for a job: plain values in, plain values out; stopping it is a pause when `keep` is
-    given.
-    """
-    heard = detect_rallies(src, progress, cancel, keep=Path(keep) if keep else None)
-    progress(1.0, heard.words)
-    return heard.to_json()

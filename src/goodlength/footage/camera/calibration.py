@@ -18,7 +18,7 @@ from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera.camera_model import CameraModel, Floats
 from goodlength.footage.camera.covariance import parameter_covariance
-from goodlength.footage.camera.fitting import ASSUMED_K1, CameraFit, all_fits, click_error_px
+from goodlength.footage.camera.fitting import ASSUMED_K1, CameraFit, all_fits
 from goodlength.footage.camera.mark_clicks import (
     Click,
     check_clicks,
@@ -326,8 +326,3 @@ def _span(lens: CameraModel, doubt: ParameterCovariance, surface: CourtSurface) 
     return ErrorSpan(
         float(np.median(errors)), float(np.quantile(errors, 0.95, method="higher")), float(here.mean())
     )
-
-
-def assumed_click_px(width: int, height: int) -> float:
-    """The click error taken before a picture's own clicks say better: 2 px at 1080 lines."""
-    return click_error_px(width, height)

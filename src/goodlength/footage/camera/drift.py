@@ -86,26 +86,6 @@ class ImagePatch:
     grey: Picture
 
 
-def drift_by_clicks(camera: CameraCalibration, clicks: Sequence[Click]) -> DriftCheck:
-    """Whether the camera moved, from marks clicked again on a later picture (four are enough)."""
-    fresh = [one for one in clicks if one.mark]
-    if len(fresh) < FEWEST:
-        return _cannot(fresh, ())
-    points, picture = points_and_clicks(fresh, camera.tin)
-    uv, seen = camera.lens.project(points)
-    if not seen.all():
-        return _cannot([one for one, ok in zip(fresh, seen, strict=True) if ok], ())
-    return _judged(
-        camera,
-        points,
-        picture - uv,
-        [one.mark for one in fresh],
-        (),
-        camera.doubt.click_px,
-        camera.doubt.covariance,
-    )
-
-
 def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[ImagePatch, ...]:
     """Patches round the clicked marks of the picture the camera was solved on, to look for later."""
     grey = _grey(picture, camera.lens)

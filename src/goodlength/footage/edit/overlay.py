@@ -16,7 +16,6 @@ from PIL import Image, ImageDraw, ImageFont
 POINTS = {"line": 2, "arrow": 2, "angle": 3}
 INK, CASE = "#F4D03F", "#101417"
 WIDTH, ARC, TIP, LETTERS = 3, 34, 18, 24  # px of a picture 540 high
-BARB = 0.45  # rad from the shaft
 Picture = np.ndarray[tuple[int, int, int], np.dtype[np.uint8]]
 
 

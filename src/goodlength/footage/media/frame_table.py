@@ -108,31 +108,11 @@ class FrameTable:
 
         Examples
         --------
-        >>> table = even_table(3, TimeBase(1, 30000), 1001)
+        >>> table = table_of(1001 * np.arange(3), TimeBase(1, 30000), 1001, np.ones(3, bool), "decoded")
         >>> table.index_at(33_366), table.index_at(33_367), table.index_at(10**9), table.index_at(-5)
         (0, 1, 2, 0)
         """
         return max(0, int(np.searchsorted(self.starts_us, us, side="right")) - 1)
-
-    def covers(self, us: int) -> bool:
-        """Whether a picture of this film is shown at that time."""
-        return self.first_us <= us < self.end_us
-
-    @cached_property
-    def usual_us(self) -> int:
-        """The commonest length of a picture."""
-        lengths, times = np.unique(self.durations, return_counts=True)
-        return int(to_us(lengths[int(np.argmax(times))][None], self.base)[0])
-
-    def middle_us(self, i: int) -> int:
-        """Where a player must be sent to show picture i and not its neighbour.
-
-        Half a usual picture after its start; the middle where it is shorter. Not half-way to the next one
-        where that is far: before a key picture a browser shows the next as soon as the picture's own length
-        is over.
-        """
-        start = int(self.starts_us[i])
-        return start + min(int(self.ends_us[i]) - start, self.usual_us) // 2
 
     def between(self, from_us: int, to_us: int) -> tuple[int, int]:
         """First and last picture of a span: the one shown at `from_us`, the one shown just before `to_us`."""
@@ -234,17 +214,6 @@ def us_of(ticks: int, base: TimeBase) -> int:
     num = ticks * base.num * 1_000_000
     whole, rest = divmod(num, base.den)
     return whole + (2 * rest > base.den or (2 * rest == base.den and whole % 2 == 1))
-
-
-def even_table(n: int, base: TimeBase, step: int, first: int = 0) -> FrameTable:
-    """A table of n pictures with equal steps, every one a key picture: for tests and drawn films."""
-    return FrameTable(
-        np.arange(n, dtype=np.int64) * step + first,
-        base,
-        np.full(n, step, np.int64),
-        np.ones(n, np.bool_),
-        "decoded",
-    )
 
 
 def table_of(

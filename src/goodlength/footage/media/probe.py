@@ -115,13 +115,6 @@ def probe(path: str | Path, *, thorough: bool | None = None, settle_s: float = S
     return probe_with_frames(path, thorough=thorough, settle_s=settle_s)[0]
 
 
-def frame_table(path: str | Path, *, thorough: bool | None = None) -> FrameTable:
-    """The presentation stamps of every picture of a film; see `probe` for what is read and raised."""
-    where = absolute(path)
-    check_head(where)
-    return scan_packets(where, thorough=thorough, fingerprint=fingerprint(where)).table
-
-
 def probe_with_frames(
     path: str | Path,
     *,

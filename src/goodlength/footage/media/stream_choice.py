@@ -10,7 +10,7 @@ from __future__ import annotations
 import contextlib
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import cast
 
@@ -317,8 +317,3 @@ def passed_over(name: str, tracks: Sequence[Track], kind: str) -> str:
         f"Passed over: {others}. If another is the match, choose it on the Footage page, or with "
         f"footage repack --{kind}."
     )
-
-
-def choose(picked: Picked, kind: str, number: int) -> Track | None:
-    """The track with a number, as a coach counts; None where there is none."""
-    return next((replace(t, used=True) for t in picked.tracks if (t.kind, t.number) == (kind, number)), None)

@@ -17,8 +17,6 @@ from numpy.typing import NDArray
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.frame_table import FrameTable
 
-Grey = NDArray[np.float32]
-
 NEAR = (1, 2, 3, 4)  # pictures before and after from which the still background is taken
 LEAST_CONTRAST = 10.0  # levels of 255 by which the ball differs from what is behind it; ASSUMED
 TIMES_NOISE = 6.0  # ... and at least so many times the usual difference there; ASSUMED

@@ -32,7 +32,6 @@ from goodlength.measure.serves.serve_marks import (
     ASSUMED_REACH_M,
     ASSUMED_SPIN_RAD_S,
     ASSUMED_VELOCITY_M_S,
-    CONTACTS,
     FOUND_PX,
     MarkKind,
     ServeMark,
@@ -286,8 +285,3 @@ def in_the_air(
         kernel.fly_free(state, rows[k], table, since / steps, out)
         found[k] = out[-1, :3]
     return found, made
-
-
-def marked_contacts(marks: Sequence[ServeMark]) -> list[ServeMark]:
-    """The marks that are touches, in order of time."""
-    return sorted((one for one in marks if one.what in CONTACTS), key=lambda one: one.at_s)

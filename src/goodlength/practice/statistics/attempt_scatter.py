@@ -79,17 +79,6 @@ def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) ->
     return AttemptScatter(n, (float(middle[0]), float(middle[1])), bias, covariance, usual, following, mean)
 
 
-def small_sample_scales(n: int, level: float = 0.95) -> tuple[float, float]:
-    """Ellipse radii in sample standard deviations: for the next ball and for the true middle.
-
-    Examples
-    --------
-    >>> [round(s, 6) for s in small_sample_scales(10)]
-    [3.32204, 1.001633]
-    """
-    return _small_sample(n, level)
-
-
 def _known(level: float = 0.95) -> float:
     return math.sqrt(-2.0 * math.log(1.0 - level))
 

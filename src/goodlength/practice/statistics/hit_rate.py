@@ -25,10 +25,6 @@ class HitRate:
     misses: float
     before: float
 
-    def chance_above(self, rate: float) -> float:
-        """Chance that the true rate lies above `rate` (a share)."""
-        return float(stats.beta.sf(rate, self.hits, self.misses))
-
 
 def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5)) -> HitRate:
     """The rate of a set of attempts, starting from what was known.
@@ -57,32 +53,6 @@ def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5))
     """
     checks.counts(hits, attempts)
     return _rate(before[0] + hits, before[1] + attempts - hits, sum(before))
-
-
-def hit_rate_with_forgetting(
-    attempts: Sequence[bool], keep: float = 0.95, before: tuple[float, float] = (0.5, 0.5)
-) -> HitRate:
-    """The rate now, where each attempt fades by `keep` with every later one.
-
-    The memory is about 1 / (1 - keep) attempts: 20 for the usual 0.95.
-
-    Raises
-    ------
-    OutOfRange
-        `keep` not above 0 and at most 1.
-
-    Examples
-    --------
-    >>> early, late = [False] * 20, [True] * 20
-    >>> hit_rate_with_forgetting(early + late).rate > hit_rate(20, 40).rate
-    True
-    """
-    if not 0.0 < keep <= 1.0:
-        raise OutOfRange(f"keep is above 0 and at most 1 (1 forgets nothing); got {keep:g}.")
-    hits, misses = before
-    for hit in attempts:
-        hits, misses = keep * hits + hit, keep * misses + (not hit)
-    return _rate(max(hits, 1e-9), max(misses, 1e-9), sum(before) * keep ** len(attempts))
 
 
 def hit_rate_of_sets(

@@ -10,7 +10,6 @@ from enum import StrEnum
 from itertools import groupby
 
 import numpy as np
-from scipy.special import betaln
 
 from goodlength.errors import InputError
 from goodlength.practice import checks
@@ -32,8 +31,8 @@ from goodlength.practice.statistics.miss_distance import (
     distance_change,
     distances_m,
 )
-from goodlength.practice.statistics.sequential_evidence import ENOUGH
 
+ENOUGH = 20.0  # Ville's inequality: a true rate passes this at most once in 20, however often one looks
 MOST_ATTEMPTS_NAMED = 2000
 MOST_DAYS_NAMED = 100
 _MOST = math.exp(300.0)  # evidence is not counted beyond this
@@ -103,38 +102,6 @@ class Progress:
     scatter: AttemptScatter | None
     places: tuple[Place, ...]
     aim: Place | None
-
-
-def evidence_of_change(before: Counts, after: Counts) -> float:
-    """How many times likelier the hits are under two rates than under one, uniform priors.
-
-    Parameters
-    ----------
-    before, after : pair of int
-        (hits, attempts).
-
-    Source
-    ------
-    Ratio of Beta functions; looked at after every ball it passes 20 in less than one of twenty
-    simulated players who did not change (docs/bench.md).
-
-    Examples
-    --------
-    >>> round(evidence_of_change((10, 40), (30, 40)), 1) > 20
-    True
-    >>> evidence_of_change((20, 40), (22, 40)) < 1
-    True
-    """
-    for pair in (before, after):
-        checks.counts(*pair)
-    return _evidence(before, after)
-
-
-def _evidence(before: tuple[float, float], after: tuple[float, float]) -> float:
-    (k0, n0), (k1, n1) = before, after
-    apart = betaln(k0 + 1, n0 - k0 + 1) + betaln(k1 + 1, n1 - k1 + 1)
-    together = betaln(k0 + k1 + 1, n0 + n1 - k0 - k1 + 1)
-    return math.exp(min(float(apart - together), 700.0))
 
 
 def progress_of(sets: Sequence[PracticeSet]) -> Progress:

@@ -21,7 +21,6 @@ APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000
 HEAD_BYTES = b"SQLite format 3\x00"
 TRUST_NOTHING = "trusted_schema=OFF"  # nothing in the file may call what could do harm
-SIDE_FILES = ("-wal", "-shm", "-journal")
 
 
 def engine_for(file: Path, *, foreign_keys: bool = True) -> sa.Engine:

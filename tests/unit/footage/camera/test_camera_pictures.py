@@ -20,7 +20,6 @@ from goodlength.footage.camera import (
     Drift,
     calibrate_camera,
     court_marks,
-    drift_by_clicks,
     drift_by_patches,
     image_patches_of,
     patches_from_json,
@@ -155,15 +154,6 @@ def test_patches_survive_being_kept(camera: CameraCalibration, picture: NDArray[
 def test_a_picture_of_another_size_is_refused(camera: CameraCalibration, picture: NDArray[np.uint8]) -> None:
     with pytest.raises(InputError, match="640 by 360"):
         drift_by_patches(camera, (), picture[::2, ::2])
-
-
-@pytest.mark.parametrize(("by_px", "state"), [(0.0, Drift.STILL), (8.0, Drift.MOVED)])
-def test_marks_clicked_again_tell_a_nudge(camera: CameraCalibration, by_px: float, state: Drift) -> None:
-    again = clicks_of(nudged(by_px), noise=1.0, seed=5)
-    four = [again[name] for name in ("short-left", "short-right", "front-left-floor", "tin-right")]
-    look = drift_by_clicks(camera, four)
-    assert look.state is state, look
-    assert drift_by_clicks(camera, four[:2]).state is Drift.CANNOT_TELL
 
 
 # -- suggestions -----------------------------------------------------------------------------------

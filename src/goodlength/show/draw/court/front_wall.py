@@ -11,15 +11,7 @@ from dataclasses import dataclass
 from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import FRONT_OUT_M, LINE_M, SERVICE_LINE_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.primitives import (
-    PAGE,
-    DrawingTheme,
-    drawing,
-    num,
-    path,
-    polyline,
-    svg_text,
-)
+from goodlength.show.draw.primitives import DrawingTheme, num, path, polyline, svg_text
 from goodlength.show.draw.tally_marks import tape
 
 MM = 1000.0
@@ -27,7 +19,6 @@ TEXT = 305.0  # mm of court: 13 px at the height the page draws it
 BIG = 320.0
 _BESIDE_M = 1.05  # from the spot to the upright tape
 _LEVEL_M = 2.50  # height at which the level tape runs, when the spot is well above it
-Ring = Sequence[tuple[float, float]]
 _RINGS = ("aim-1", "aim-2", "aim-3")
 
 
@@ -152,38 +143,6 @@ def _level_tape(look: DrawingTheme, window: WallWindow, brief: float) -> str:
     at, side = (WIDTH_M * MM - 160, "end") if window.from_right else (160.0, "start")
     words = [f"{window.along_m:.2f} m", f"from the {wall} wall"]
     return body + _length_label(look, words, (at, v - (190 if brief else 540)), brief, side)
-
-
-def front_wall(window: WallWindow | None = None, *, look: DrawingTheme = PAGE, wide: float = 216.0) -> str:
-    """The front wall to scale with its lines, and the window with its tapes, for the page to be printed.
-
-    Raises
-    ------
-    OutOfRange
-        If the spot is not on the wall.
-    """
-    if window is not None:
-        check_window(window)
-    body = wall_faces(look, (CourtSurface.FRONT, CourtSurface.TIN))
-    body += path(look, "M0 -5000V0H6400V-5000", stroke="rule-strong", thick=36)
-    small = 12.5 * 6480 / wide  # never under 9 pt on paper
-    names_left = window is not None and window.from_right
-    at, anchor = (6220.0, "end") if names_left else (180.0, "start")
-    body += svg_text(look, at, -SERVICE_LINE_M * MM + small * 1.1, "service line", size=small, anchor=anchor)
-    body += svg_text(
-        look,
-        6220 if anchor == "start" else 180,
-        -FRONT_OUT_M * MM + small * 1.1,
-        "out line",
-        size=small,
-        anchor="end" if anchor == "start" else "start",
-    )
-    label = "Front wall to scale."
-    if window is not None:
-        body += rings(look, window, 20) + taped_box(look, window) + tapes(look, window, brief=small * 1.06)
-        label += f" Aim {window.words}."
-    high = wide * 5060 / 6480
-    return drawing(look, wide, high, body, label, view=(-40, -5020, 6480, 5060))
 
 
 def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:

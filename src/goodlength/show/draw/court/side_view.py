@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from goodlength.court.dimensions import (
     BACK_OUT_M,
@@ -16,9 +15,7 @@ from goodlength.court.dimensions import (
     TIN_M,
 )
 from goodlength.show.draw.primitives import (
-    PAGE,
     DrawingTheme,
-    drawing,
     num,
     path,
     polyline,
@@ -81,44 +78,3 @@ def side_fragment(
         start = at(flight[0][1], flight[0][2])
         body += shape(look, "circle", fill="ink", cx=start[0], cy=start[1], r=3.3 * px)
     return body
-
-
-def side_view(
-    flight: Flight, receiver: ReceiverReach | None = None, *, wide: float = 420.0, look: DrawingTheme = PAGE
-) -> str:
-    """The whole flight from the side, to scale, with the lines as ticks on the walls.
-
-    Parameters
-    ----------
-    flight : sequence of (x_m, y_m, z_m)
-        Places of the ball's centre in the order flown, close enough together to look smooth.
-    receiver : Receiver or None
-        Draws how high the racket reaches where the receiver stands.
-    """
-    edge = 6.0
-    scale = (wide - 2 * edge) / LENGTH_M
-    high = _TALL_M * scale + edge + 24
-    body = side_fragment(look, flight, receiver, corner=(edge, edge + _TALL_M * scale), scale=scale, size=13)
-    return drawing(look, wide, high, body, side_words(flight, receiver))
-
-
-def side_words(flight: Flight, receiver: ReceiverReach | None) -> str:
-    """What the side view shows, in words."""
-    told = ["From the side, front wall at the left."]
-    if flight:
-        top = max(flight, key=lambda place: place[2])
-        told.append(f"The ball rises to {top[2]:.1f} m, {top[1]:.1f} m from the front wall.")
-        passing = _height_at(flight, receiver.y_m) if receiver is not None else None
-        if receiver is not None and passing is not None:
-            told.append(f"It passes {receiver.name} {passing:.1f} m up.")
-    if receiver is not None and receiver.reach_m:
-        told.append(f"{receiver.name} reaches {receiver.reach_m:.1f} m.")
-    return " ".join(told)
-
-
-def _height_at(flight: Flight, y_m: float) -> float | None:
-    """Height when the ball first comes past y on its way back from the front wall; None if never."""
-    for (_, y0, z0), (_, y1, z1) in pairwise(flight):
-        if y0 <= y_m <= y1 and y1 > y0:
-            return z0 + (z1 - z0) * (y_m - y0) / (y1 - y0)
-    return None

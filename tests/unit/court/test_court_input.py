@@ -1,4 +1,4 @@
-"""Courts by name, and bad input."""
+"""Bad input."""
 
 from __future__ import annotations
 
@@ -7,55 +7,17 @@ import math
 import pytest
 
 from goodlength.court import (
-    SINGLES,
     BallContact,
     CourtSurface,
     Delivery,
     Result,
-    court_named,
     return_verdict,
     serve_verdict,
     side_wall_line_m,
 )
-from goodlength.errors import InputError, NotBuilt, NotFound, OutOfRange
+from goodlength.errors import InputError, OutOfRange
 
 HIGH = BallContact(CourtSurface.FRONT, 3.1, 0.0, 3.0)
-
-
-@pytest.mark.parametrize("name", ["singles", "Singles court", " SINGLES "])
-def test_the_singles_court(name):
-    assert court_named(name) is SINGLES
-
-
-@pytest.mark.parametrize(
-    ("name", "called"),
-    [
-        ("doubles", "doubles"),
-        ("Doubles court", "doubles"),
-        ("children’s", "children's"),
-        ("mini-squash", "children's"),
-        ("hardball", "hardball"),
-        ("racketball", "racketball"),
-        ("Squash 57", "racketball"),
-        ("racquetball", "racquetball"),
-    ],
-)
-def test_other_courts_are_refused_by_name(name, called):
-    with pytest.raises(NotBuilt, match=f"does not know the {called} court") as raised:
-        court_named(name)
-    assert "It works for singles on a singles court." in str(raised.value)
-
-
-def test_a_name_of_no_court_is_not_found():
-    with pytest.raises(NotFound, match="no court called 'tennis'"):
-        court_named("tennis")
-
-
-def test_tins_by_name():
-    assert SINGLES.tin_height("tour").value_m == 0.43
-    assert SINGLES.tin_height("standard").high_m == pytest.approx(0.482)
-    with pytest.raises(NotFound, match="'standard'"):
-        SINGLES.tin_height("low")
 
 
 @pytest.mark.parametrize("y", [-0.1, 9.76, math.nan])
