@@ -22,6 +22,7 @@ DATA = Path(__file__).parent.parent / "data" / "before-typed-values"
 ADDRESS = "http://127.0.0.1:8765"
 MATCHES = ("demo", "demo-left")
 PLAYER = "demo-imogen-vale"
+GROWING = ("person.json",)  # a form that names every kind of thing held: keys are added, none goes
 Forms = dict[str, bytes]
 
 
@@ -155,6 +156,15 @@ def worded_anew(form: bytes) -> bytes:
     return form
 
 
+def known_part(now: object, before: object) -> object:
+    """What is there now of the names that were there before."""
+    if isinstance(now, dict) and isinstance(before, dict):
+        return {name: known_part(now[name], before[name]) for name in before if name in now}
+    if isinstance(now, list) and isinstance(before, list) and len(now) == len(before):
+        return [known_part(one, was) for one, was in zip(now, before, strict=True)]
+    return now
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("source", SOURCES)
 def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) -> None:
@@ -164,4 +174,7 @@ def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) ->
         before = {name: worded_anew(packed.read(name)) for name in packed.namelist()}
     assert now.keys() == before.keys()
     for name, form in before.items():
-        assert now[name] == form, f"{source}: {name} differs"
+        if name in GROWING:
+            assert known_part(json.loads(now[name]), json.loads(form)) == json.loads(form)
+        else:
+            assert now[name] == form, f"{source}: {name} differs"

@@ -294,7 +294,8 @@ def measure(
                 ball = ball_search.find_ball(library, match_id, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
             kind, odds = serve_measurement.kind_proposed(library, tried.found)
-            form = {**measured_form(tried.value, tried.found), "kind_proposed": kind, "kinds_of_100": odds}
+            form = measured_form(tried.value, tried.found)
+            form["kind_proposed"], form["kinds_of_100"] = kind, odds
             if keep:
                 serve_measurement.save_measurement(library, match_id, key, clicks, warmth=warmth)
             if said:

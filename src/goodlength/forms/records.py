@@ -10,6 +10,7 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from goodlength.record.entry_values import stored_form
 from goodlength.record.model import Match, Player, Rally
 from goodlength.record.serialisation import player_to_plain
 from goodlength.scoring.model import ScoredEvent, Side
@@ -105,7 +106,7 @@ def rally_form(rally: Rally, ids: tuple[str, str]) -> Plain:
         "ending_place": rally.ending_place,
         "ending_why": rally.ending_why,
         "decision": _word(rally.decision),
-        "called_otherwise": rally.called_otherwise,
+        "called_otherwise": stored_form(rally.called_otherwise),
         "start_s": _seconds(rally.start_us),
         "end_s": _seconds(rally.end_us),
         "shots": [

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
-import math
-from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, TypedDict
+
+from pydantic import BaseModel, ConfigDict, Field
 
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json
+from goodlength.files.plain_values import read_as
+from goodlength.record.entry_values import MarkValue, MeasuredValue, as_json_object, stored_form
 
 if TYPE_CHECKING:
     from goodlength.measure.serves.serve_measurement import MeasuredServe
@@ -27,7 +30,51 @@ FIGURES = (
 )
 
 
-def read_clicks(path: Path) -> list[dict[str, Any]]:
+class MeasuredForm(TypedDict, total=False):
+    """A measured serve as JSON; each figure with its middle, low and high, or null."""
+
+    speed_m_s: dict[str, float] | None
+    up_deg: dict[str, float] | None
+    to_front_s: dict[str, float] | None
+    front_x_m: dict[str, float] | None
+    front_z_m: dict[str, float] | None
+    side_y_m: dict[str, float] | None
+    side_z_m: dict[str, float] | None
+    bounce_x_m: dict[str, float] | None
+    bounce_y_m: dict[str, float] | None
+    room_m: dict[str, float] | None
+    range_holds: float
+    of_100: dict[str, int | None]
+    side: str | None
+    marks: list[Json]
+    off: list[OffForm]
+    kind_proposed: str | None
+    kinds_of_100: dict[str, int]
+    ball: dict[str, Json]
+    kept: bool
+
+
+class OffForm(TypedDict):
+    """How far one click lies from the path."""
+
+    what: str
+    px: float
+    doubted: bool
+
+
+class _ClickIn(BaseModel):
+    """A click of a file."""
+
+    model_config = ConfigDict(extra="ignore")
+    what: str
+    at_s: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    u: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    v: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    about: object = False
+    found: object = False
+
+
+def read_clicks(path: Path) -> list[MarkValue]:
     """Clicks of a file: a JSON list of `{"what", "at_s", "u", "v"}`, as `try_measure` takes them.
 
     Raises
@@ -44,38 +91,31 @@ def read_clicks(path: Path) -> list[dict[str, Any]]:
     return [_click(n, one) for n, one in enumerate(told, 1)]
 
 
-def _click(n: int, one: Any) -> dict[str, Any]:
-    if not isinstance(one, Mapping) or not {"what", "at_s", "u", "v"} <= one.keys():
-        raise InputError(f'Click {n} needs "what", "at_s", "u" and "v"; got {one!r:.80}.')
-    numbers = {}
-    for name in ("at_s", "u", "v"):
-        value = one[name]
-        if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-            raise InputError(f"Click {n}: {name} is a number; got {value!r:.40}.")
-        numbers[name] = float(value)
-    about, found = one.get("about") is True, one.get("found") is True
-    return {
-        "what": str(one["what"]),
-        "at_us": round(numbers["at_s"] * 1e6),
-        "u": numbers["u"],
-        "v": numbers["v"],
-        "about": about,
-        **({"found": True} if found else {}),
-    }
+def _click(n: int, one: object) -> MarkValue:
+    said = read_as(_ClickIn, one, f"click {n}")
+    found = {"found": True} if said.found is True else {}
+    plain = {"what": said.what, "at_us": round(said.at_s * 1e6), "u": said.u, "v": said.v}
+    return read_as(MarkValue, {**plain, "about": said.about is True, **found}, f"click {n}")
 
 
-def measured_form(value: Mapping[str, Any], found: MeasuredServe | None = None) -> dict[str, Any]:
-    """Each figure with middle, low and high; of 100; and each click's distance from the path."""
-    form: dict[str, Any] = {
-        name: dict(zip(("middle", "low", "high"), value[name], strict=True)) if value.get(name) else None
-        for name, _, _ in FIGURES
-    }
-    form["range_holds"] = value["level"]
+def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> MeasuredForm:
+    """Return each figure with middle, low and high; of 100; and each click's distance from the path.
+
+    Without `found`, the value is one that was kept.
+    """
+    ranges: dict[str, dict[str, float] | None] = {}
+    for name, _, _ in FIGURES:
+        three = getattr(value, name)
+        ranges[name] = dict(zip(("middle", "low", "high"), three, strict=True)) if three else None
+    form: MeasuredForm = {**ranges}  # type: ignore[typeddict-item]  # FIGURES names the first ten keys
+    form["range_holds"] = value.level
     form["of_100"] = {
-        name: value[f"{name}_of_100"] for name in ("good", "side_first", "dies") if f"{name}_of_100" in value
+        name: getattr(value, f"{name}_of_100")
+        for name in ("good", "side_first", "dies")
+        if f"{name}_of_100" in value.model_fields_set
     }
-    form["side"] = value.get("side")
-    form["marks"] = [dict(one) for one in value["marks"]]
+    form["side"] = value.side
+    form["marks"] = [stored_form(one) if found is None else as_json_object(one) for one in value.marks]
     if found is not None:
         form["off"] = [
             {"what": one.what, "px": round(one.px, 1), "doubted": one in found.doubted} for one in found.marks
@@ -83,13 +123,13 @@ def measured_form(value: Mapping[str, Any], found: MeasuredServe | None = None) 
     return form
 
 
-def measured_words(form: Mapping[str, Any]) -> list[str]:
+def measured_words(form: MeasuredForm) -> list[str]:
     """The same as lines."""
-    lines = [
-        f"{words:<34} {form[name]['middle']:.2f} {unit} ({form[name]['low']:.2f} to {form[name]['high']:.2f})"
-        for name, words, unit in FIGURES
-        if form[name] is not None
-    ]
+    lines = []
+    for name, words, unit in FIGURES:
+        one = form.get(name)
+        if isinstance(one, dict):
+            lines.append(f"{words:<34} {one['middle']:.2f} {unit} ({one['low']:.2f} to {one['high']:.2f})")
     lines.append(f"Ranges hold {100 * form['range_holds']:.0f} in 100 of what fits the clicks.")
     if form.get("kind_proposed"):
         lines.append(f"It looks like the kind {form['kind_proposed']}; nothing is recorded by that.")

@@ -19,13 +19,6 @@ def counts(hits: int, attempts: int) -> None:
         )
 
 
-def open_share(name: str, value: float) -> float:
-    """A share strictly between 0 and 1."""
-    if not 0.0 < value < 1.0:
-        raise OutOfRange(f"{name} is a share between 0 and 1; got {value:g}. Write 0.6 for six in ten.")
-    return value
-
-
 def points_array(places_m: ArrayLike) -> NDArray[np.float64]:
     """Places as an array of shape (n, 2), metres; every figure finite."""
     places = np.asarray(places_m, dtype=float)

@@ -8,6 +8,7 @@ from typing import Any
 
 from goodlength.clock import clock_words
 from goodlength.record.effective_answers import RallyAnswers
+from goodlength.record.entry_values import Content, MeasuredValue, stored_form
 from goodlength.record.model import Ending, EntryKind, Left, Rally, ReturnKind
 from goodlength.scoring.model import RuleFault
 
@@ -42,21 +43,21 @@ def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> l
                 rally.key,
                 "two-answers",
                 f"{place_of(rally)}: two tabs gave two answers for {asked}: "
-                f"{_answer_words(before.value, names)}, and later {_answer_words(later.value, names)}. "
+                f"{_answer_words(before.content, names)}, and later {_answer_words(later.content, names)}. "
                 "The later one counts for now. Answer that question again to say which stands.",
             )
         )
     return found
 
 
-def _answer_words(value: Any, names: tuple[str, str]) -> str:
+def _answer_words(value: Content, names: tuple[str, str]) -> str:
     if value is None:
         return "“not recorded”"
     if value in ("a", "b"):
         return f"“{names[0] if value == 'a' else names[1]}”"
-    if isinstance(value, dict) and "speed_m_s" in value:
-        return f"“{value['speed_m_s'][0]:.1f} m/s”"
-    return f"“{value}”"
+    if isinstance(value, MeasuredValue):
+        return f"“{value.speed_m_s[0]:.1f} m/s”"
+    return f"“{stored_form(value)}”"
 
 
 def answer_faults(

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
+from goodlength.record.entry_values import Content, PlaceValue, ShotValue, V
 from goodlength.record.model import Entry, EntryKind
 from goodlength.scoring.model import RuleFault
 
@@ -25,14 +25,24 @@ class RallyAnswers:
     """The standing answers about one rally (or one thing between rallies)."""
 
     key: str
-    values: dict[EntryKind, Any] = field(default_factory=dict)
-    shots: dict[int, Any] = field(default_factory=dict)
+    values: dict[EntryKind, Content] = field(default_factory=dict)
+    shots: dict[int, Content] = field(default_factory=dict)
     latest: dict[tuple[EntryKind, int], Entry] = field(default_factory=dict)
     clashes: dict[tuple[EntryKind, int], tuple[Entry, Entry]] = field(default_factory=dict)
 
-    def get(self, what: EntryKind) -> Any:
+    def get(self, what: EntryKind) -> Content:
         """The standing answer; None where there is none or it was skipped."""
         return self.values.get(what)
+
+    def word(self, what: EntryKind) -> str | None:
+        """Return the standing answer where it is a word."""
+        value = self.values.get(what)
+        return value if isinstance(value, str) else None
+
+    def part(self, what: EntryKind, kind: type[V]) -> V | None:
+        """Return the standing answer where it is a value of this type."""
+        value = self.values.get(what)
+        return value if isinstance(value, kind) else None
 
     @property
     def is_between(self) -> bool:
@@ -149,15 +159,14 @@ def effective_answers(entries: Sequence[Entry], observer: str) -> EffectiveAnswe
 
 def _take(facts: RallyAnswers, entry: Entry) -> None:
     """Let this answer stand; note it where another tab's answer stood and was not replaced."""
-    what, value, n = entry.what, entry.value, 0
-    if what is EntryKind.SHOT and isinstance(value, dict) and isinstance(value.get("n"), int):
-        n = value["n"]
+    what, value = entry.what, entry.content
+    n = value.n if isinstance(value, ShotValue) else 0
     slot = (what, n)
     before = facts.latest.get(slot)
     if before is not None:
         if entry.replaces == before.id:
             facts.clashes.pop(slot, None)
-        elif before.observer != entry.observer and before.value != value:
+        elif before.observer != entry.observer and before.value != entry.value:
             facts.clashes[slot] = (before, entry)
     facts.latest[slot] = entry
     if n:
@@ -173,7 +182,7 @@ def _order(by_key: dict[str, RallyAnswers], moves: list[Entry]) -> tuple[list[st
     for move in moves:
         if move.what is not EntryKind.PLACE:
             continue
-        after = move.value.get("after") if isinstance(move.value, dict) else None
+        after = move.content.after if isinstance(move.content, PlaceValue) else None
         if after is not None and (after not in by_key or after == move.rally):
             faults.append(
                 RuleFault(

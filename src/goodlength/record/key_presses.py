@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
+from goodlength.record.entry_values import CalledValue
 from goodlength.record.model import DEFAULT_KINDS, EntryKind, KindOfServe, Match, Rally
 from goodlength.record.questions import questions_for
 from goodlength.scoring.model import Box, Side
@@ -62,10 +62,9 @@ def _for_shots(rally: Rally) -> int:
     return len(rally.shots) + int(said_last)
 
 
-def _for_calling(called: Any) -> int:
+def _for_calling(called: CalledValue | None) -> int:
     """C, the number, the player, and the figures of a score with Enter."""
     if not called:
         return 0
-    count = 2 + int(called.get("to") is not None)
-    points = called.get("points")
-    return count + (sum(len(str(figure)) for figure in points) + 2 if points else 0)
+    count = 2 + int(called.to is not None)
+    return count + (sum(len(str(figure)) for figure in called.points) + 2 if called.points else 0)

@@ -9,9 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
+from goodlength.record.entry_values import CalledValue, Content, MeasuredValue, content_of
 from goodlength.scoring.model import (
     Box,
     Decision,
@@ -130,8 +132,13 @@ class Entry:
     at_utc: datetime
     rally: str  # the rally's key, made by whoever answers; "" for the match itself
     what: EntryKind
-    value: Any
+    value: Any  # plain JSON, as stored; `content` is what it says
     replaces: str | None = None
+
+    @cached_property
+    def content(self) -> Content:
+        """Return the value as its type, read once; one that fits none is an `UnreadableValue`."""
+        return content_of(self.what.value, self.value)
 
 
 @dataclass(frozen=True)
@@ -209,7 +216,7 @@ class Serve:
     receiver_place: str | None = None
     fault: bool = False
     fault_why: str | None = None
-    measured: Any = None  # the value of `serve.measured`: a mapping, see record.values.MeasuredValue
+    measured: MeasuredValue | None = None
 
 
 @dataclass(frozen=True)
@@ -266,7 +273,7 @@ class Rally:
     ending_place: str | None = None
     ending_why: str | None = None
     decision: Decision | None = None
-    called_otherwise: Any = None
+    called_otherwise: CalledValue | None = None
     note: str = ""
     keep: bool = False
     skipped: frozenset[str] = frozenset()  # the `What` values answered with "not recorded"

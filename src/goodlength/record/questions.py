@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from goodlength.record.entry_values import ValueModel
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Depth,
@@ -58,10 +59,10 @@ class Unless:
     values: tuple[Any, ...] = ()
     having: tuple[str, ...] = ()
 
-    def holds(self, given: Any) -> bool:
+    def holds(self, given: object) -> bool:
         """Whether an answer spares the question."""
-        if isinstance(given, Mapping):
-            return any(given.get(part) is not None for part in self.having)
+        if isinstance(given, ValueModel):
+            return any(getattr(given, part, None) is not None for part in self.having)
         return given in self.values
 
 
@@ -263,7 +264,7 @@ def questions_for(
     return _script(depth, tuple(kinds), frozenset(EntryKind(one) for one in kept), fmt)
 
 
-def is_asked(question: CardQuestion, answers: Mapping[EntryKind, Any]) -> bool:
+def is_asked(question: CardQuestion, answers: Mapping[EntryKind, object]) -> bool:
     """Whether the answers so far leave this question to be asked (answered or not)."""
     for rule in question.unless:
         given = answers.get(rule.what)
@@ -273,7 +274,7 @@ def is_asked(question: CardQuestion, answers: Mapping[EntryKind, Any]) -> bool:
 
 
 def open_questions(
-    answers: Mapping[EntryKind, Any],
+    answers: Mapping[EntryKind, object],
     script: Sequence[CardQuestion],
     *,
     server_known: bool = True,

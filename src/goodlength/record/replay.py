@@ -14,6 +14,16 @@ from typing import Any
 
 from goodlength.record.checks import answer_faults, clash_faults, span_faults
 from goodlength.record.effective_answers import RallyAnswers, effective_answers
+from goodlength.record.entry_values import (
+    CalledValue,
+    ConductValue,
+    MeasuredValue,
+    RetiredValue,
+    ShotCount,
+    ShotValue,
+    SpanValue,
+    UnreadableValue,
+)
 from goodlength.record.model import (
     DEFAULT_KINDS,
     Ending,
@@ -142,18 +152,14 @@ class _Draft:
     def __init__(self, facts: RallyAnswers) -> None:
         self.facts = facts
         self.bad: list[EntryKind] = []
-        values = facts.values
         self.is_rally = not facts.is_between
         self.how = self._word(EntryKind.HOW_TAKEN, _HOW)
         self.left = self._word(EntryKind.LEFT, _LEFT)
         self.written_winner = self._word(EntryKind.WINNER, _SIDE)
         self.server = self._word(EntryKind.SERVER, _SIDE)
         self.box = self._word(EntryKind.BOX, _BOX)
-        called = values.get(EntryKind.CALLED)
-        if called is not None and not isinstance(called, dict):
-            self.bad.append(EntryKind.CALLED)
-            called = None
-        self.called: Mapping[str, Any] = called or {}
+        self.called = facts.part(EntryKind.CALLED, CalledValue)
+        self.bad += [what for what, value in facts.values.items() if isinstance(value, UnreadableValue)]
         self._decide()
         self.winner = self.written_winner
 
@@ -161,19 +167,19 @@ class _Draft:
         value = self.facts.values.get(what)
         if value is None:
             return None
-        try:
-            return words[value]
-        except (KeyError, TypeError):
+        if not isinstance(value, str) or value not in words:
             self.bad.append(what)
             return None
+        return words[value]
 
     def _decide(self) -> None:
         """How the rally ended and by whose decision; what the marker called otherwise goes first."""
         ending = self._word(EntryKind.ENDING, _ENDING)
-        decision = _DECISIONS.get(self.called.get("decision", ""))
-        self.call = _CALLS.get(self.called.get("call", ""))
-        self.otherwise = decision is not None or self.called.get("call") is not None
-        if self.called.get("call") == "fault":
+        called = self.called
+        decision = _DECISIONS.get(called.decision or "") if called else None
+        self.call = _CALLS.get(called.call or "") if called else None
+        self.otherwise = called is not None and (called.decision is not None or called.call is not None)
+        if called is not None and called.call == "fault":
             ending = Ending.SERVICE_FAULT
         elif decision is not None:
             ending = _BY_DECISION[decision]
@@ -181,8 +187,8 @@ class _Draft:
         self.decision = _BY_ENDING.get(ending)
         self.let = ending is Ending.LET
         self.fault = ending is Ending.SERVICE_FAULT
-        if self.otherwise:
-            to = _SIDE.get(self.called.get("to", ""))
+        if called is not None and self.otherwise:
+            to = _SIDE.get(called.to or "")
             self.written_winner = None if self.let or self.fault else to or self.written_winner
         self.not_made = (self.how is ReturnKind.NOT_MADE or self.left is Left.NOT_MADE) and not self.let
 
@@ -223,24 +229,22 @@ class _Draft:
         return found
 
     def _put_right(self) -> list[Event]:
-        points, called = self.called.get("points"), self.called
-        server, box = _SIDE.get(called.get("server", "")), _BOX.get(called.get("box", ""))
-        if points is None and server is None and box is None:
+        called = self.called
+        if called is None or (called.points is None and called.server is None and called.box is None):
             return []
-        pair = (points[0], points[1]) if isinstance(points, list | tuple) and len(points) == 2 else None
-        return [PutRight(self.facts.key + PUT_RIGHT, pair, server, box)]
+        server, box = _SIDE.get(called.server or ""), _BOX.get(called.box or "")
+        return [PutRight(self.facts.key + PUT_RIGHT, called.points, server, box)]
 
     def _between(self) -> list[Event]:
         found: list[Event] = []
         suffix = ":conduct" if self.is_rally else ""
-        conduct, retired = self.facts.get(EntryKind.CONDUCT), self.facts.get(EntryKind.RETIRED)
-        if isinstance(conduct, dict) and conduct.get("to") in _SIDE:
-            found.append(Conduct(self.facts.key + suffix, _SIDE[conduct["to"]], conduct.get("game") is True))
-        if isinstance(retired, dict) and retired.get("side") in _SIDE:
-            why = str(retired.get("why") or "retired")
-            found.append(
-                Retired(self.facts.key + (":retired" if self.is_rally else ""), _SIDE[retired["side"]], why)
-            )
+        conduct = self.facts.part(EntryKind.CONDUCT, ConductValue)
+        retired = self.facts.part(EntryKind.RETIRED, RetiredValue)
+        if conduct is not None:
+            found.append(Conduct(self.facts.key + suffix, _SIDE[conduct.to], conduct.game))
+        if retired is not None:
+            key = self.facts.key + (":retired" if self.is_rally else "")
+            found.append(Retired(key, _SIDE[retired.side], retired.why or "retired"))
         return found
 
 
@@ -281,7 +285,7 @@ def _guess_servers(info: MatchInfo, drafts: list[_Draft]) -> None:
         if draft.let:
             continue
         server = (server.other if server else None) if draft.fault and draft.winner is None else draft.winner
-        server = _SIDE.get(draft.called.get("server", "")) or server
+        server = (_SIDE.get(draft.called.server or "") if draft.called else None) or server
 
 
 def _rally(draft: _Draft, line: ScoredEvent, script: Sequence[CardQuestion]) -> Rally:
@@ -351,7 +355,7 @@ def _written(
     """The parts of a rally that come from its answers."""
     facts, values = draft.facts, draft.facts.values
     get = values.get
-    start, end, how = _span(get(EntryKind.SPAN))
+    span = facts.part(EntryKind.SPAN, SpanValue)
     shots, count = _shots(draft)
     closed = count is not None or (EntryKind.SHOT in values and values[EntryKind.SHOT] is None)
     left = Left.NOT_MADE if draft.how is ReturnKind.NOT_MADE else draft.left
@@ -360,16 +364,16 @@ def _written(
     answered = frozenset([_WORD[what] for what, value in values.items() if value is not None])
     still = open_questions(values, script, server_known=server_known, shots_closed=closed)
     written: dict[str, Any] = {
-        "start_us": start,
-        "end_us": end,
-        "span_how": how,
+        "start_us": None if span is None else span.start_us,
+        "end_us": None if span is None else span.end_us,
+        "span_how": None if span is None else span.how,
         "serve": Serve(
-            get(EntryKind.KIND),
-            get(EntryKind.AIM),
-            get(EntryKind.RECEIVER_PLACE),
+            facts.word(EntryKind.KIND),
+            facts.word(EntryKind.AIM),
+            facts.word(EntryKind.RECEIVER_PLACE),
             draft.fault,
-            get(EntryKind.FAULT_WHY),
-            get(EntryKind.MEASURED),
+            facts.word(EntryKind.FAULT_WHY),
+            facts.part(EntryKind.MEASURED, MeasuredValue),
         ),
         "shots": shots,
         "shots_in_all": count,
@@ -378,11 +382,11 @@ def _written(
         "ending_stroke": draft._word(EntryKind.ENDING_STROKE, _STROKE)
         or _last_stroke(draft, shots, count, winner),
         "ending_volley": get(EntryKind.ENDING_VOLLEY),
-        "ending_place": get(EntryKind.ENDING_PLACE),
-        "ending_why": get(EntryKind.ENDING_WHY),
+        "ending_place": facts.word(EntryKind.ENDING_PLACE),
+        "ending_why": facts.word(EntryKind.ENDING_WHY),
         "decision": draft.decision,
-        "called_otherwise": get(EntryKind.CALLED),
-        "note": get(EntryKind.NOTE) or "",
+        "called_otherwise": draft.called,
+        "note": facts.word(EntryKind.NOTE) or "",
         "keep": get(EntryKind.KEEP) is True,
         "skipped": skipped,
         "answered": answered | _SHOT_WORD if facts.shots else answered,
@@ -390,40 +394,19 @@ def _written(
     }
     if draft.how or left or EntryKind.RETURN_STROKE in values or EntryKind.RETURN_TO in values:
         stroke = draft._word(EntryKind.RETURN_STROKE, _STROKE)
-        written["ret"] = Return(draft.how, stroke, get(EntryKind.RETURN_TO), left)
+        written["ret"] = Return(draft.how, stroke, facts.word(EntryKind.RETURN_TO), left)
     return written
-
-
-def _span(value: Any) -> tuple[int | None, int | None, str | None]:
-    if not isinstance(value, dict) or not isinstance(value.get("start_us"), int):
-        return None, None, None
-    end = value.get("end_us")
-    return value["start_us"], end if isinstance(end, int) else None, str(value.get("how", "answers"))
 
 
 def _shots(draft: _Draft) -> tuple[tuple[Shot, ...], int | None]:
     """Shots in order, and how many there were if that was said (a fault has one)."""
-    counted = draft.facts.values.get(EntryKind.SHOT)
-    if counted is None and not draft.facts.shots:
-        return (), None
-    count = counted.get("count") if isinstance(counted, dict) else None
-    shots = []
-    for n, value in sorted(draft.facts.shots.items()):
-        try:
-            shots.append(
-                Shot(
-                    n,
-                    _SIDE[value["by"]],
-                    value.get("stroke"),
-                    value.get("volley"),
-                    value.get("place"),
-                    value.get("at_us"),
-                    value.get("pressed"),
-                )
-            )
-        except (KeyError, TypeError, AttributeError):
-            draft.bad.append(EntryKind.SHOT)
-    return tuple(shots), count if isinstance(count, int) else None
+    counted = draft.facts.part(EntryKind.SHOT, ShotCount)
+    shots = [
+        Shot(n, _SIDE[value.by], value.stroke, value.volley, value.place, value.at_us, value.pressed)
+        for n, value in sorted(draft.facts.shots.items())
+        if isinstance(value, ShotValue)
+    ]
+    return tuple(shots), None if counted is None else counted.count
 
 
 def _last_stroke(

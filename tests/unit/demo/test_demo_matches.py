@@ -11,6 +11,7 @@ from goodlength.demo.entries import demo_entries, filmed_game, random_match_entr
 from goodlength.demo.match import matches
 from goodlength.demo.match.score_path import rallies
 from goodlength.record.entry_schemas import entry_faults
+from goodlength.record.entry_values import CalledValue
 from goodlength.record.key_presses import count_presses
 from goodlength.record.model import Ending, Entry, EntryKind, Left, Match
 from goodlength.record.replay import match_from
@@ -55,7 +56,7 @@ def test_every_planted_oddity_is_there_once(match: Match) -> None:
     assert endings[Ending.STROKE] == 1
     assert endings[Ending.SERVICE_FAULT] == 1
     otherwise = [rally for rally in match.rallies if rally.called_otherwise]
-    assert [rally.called_otherwise for rally in otherwise] == [{"decision": "no-let", "to": "b"}]
+    assert [rally.called_otherwise for rally in otherwise] == [CalledValue(decision="no-let", to="b")]
     assert otherwise[0].ending is Ending.NO_LET
     assert any(rally.note for rally in match.rallies)
     assert sum(rally.keep for rally in match.rallies) >= 8

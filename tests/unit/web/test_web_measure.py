@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.camera import court_marks
+from goodlength.record.entry_values import MarkValue
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks.footage import cameras
@@ -71,6 +72,10 @@ def clicks(count: int = 3) -> list[dict[str, Any]]:
     return found
 
 
+def marks() -> list[MarkValue]:
+    return [MarkValue(**one) for one in clicks()]
+
+
 def begun(page: str) -> dict[str, Any]:
     return dict(json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', page)[1])))  # type: ignore[index]
 
@@ -92,7 +97,8 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
 
     assert client.post(f"/api/matches/{match_id}/serves/r0/keep", json={"marks": clicks()}).status_code == 200
     value = tasks.show_match(filmed, match_id).rallies[0].serve.measured
-    assert value["speed_m_s"][1] < SPEED_M_S < value["speed_m_s"][2]
+    assert value is not None
+    assert value.speed_m_s[1] < SPEED_M_S < value.speed_m_s[2]
     assert "1 of 2 measured" in client.get(f"/matches/{match_id}/footage").text
     again = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
     assert [one["what"] for one in begun(again)["marks"]] == ["strike", "front", "left"]
@@ -119,7 +125,11 @@ def test_a_match_without_footage_says_what_is_needed(client: TestClient, match_i
     ("change", "status", "said"),
     [
         (lambda m: m[:1], 422, ""),
-        (lambda m: [{**m[0], "what": "ceiling"}, *m[1:]], 422, "What can be marked"),
+        (
+            lambda m: [{**m[0], "what": "ceiling"}, *m[1:]],
+            422,
+            "what is 'ceiling'; one of strike, feet, front",
+        ),
         (lambda m: [m[0], {**m[1], "at_us": 3_000_000}, m[2]], 422, ""),
         (lambda m: [{**m[0], "u": -5000.0}, *m[1:]], 422, ""),
     ],
@@ -168,7 +178,7 @@ def test_the_command_measures_from_a_file_of_clicks(
     marks.write_text('[{"what": "front", "at_s": "soon", "u": 1, "v": 2}]')
     code, _, err = run("1", "--marks", str(marks))
     assert code == 1
-    assert "at_s is a number" in err
+    assert "click 1: at_s is 'soon'; a number is needed" in err
 
 
 def test_the_kind_is_proposed_and_recorded_only_when_taken(
@@ -212,10 +222,10 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
         return found
 
     monkeypatch.setattr(ball_detection, "search_ball", seek)
-    found = ball_search.find_ball(filmed, match_id, "r0", clicks())
+    found = ball_search.find_ball(filmed, match_id, "r0", marks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ball_search.MOST_MARKS
-    before = ball_search.trial_measurement(filmed, match_id, "r0", clicks())
+    before = ball_search.trial_measurement(filmed, match_id, "r0", marks())
     assert ball_search.spread(found.tried) < ball_search.spread(before)
     assert "Look at each" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -33,15 +33,6 @@ def fault_lines(shown: Plain) -> Iterator[str]:
         yield at + fault["words"]
 
 
-def recording_lines(seen: Plain) -> Iterator[str]:
-    """What a recording holds, then its problems."""
-    turned = f", turned by {seen['rotation_deg']} degrees" if seen["rotation_deg"] else ""
-    yield f"{seen['duration_s']:.2f} s, {seen['frames']} frames, {seen['width']} x {seen['height']}{turned}"
-    yield "with sound" if seen["sound"] else "without sound"
-    for problem in seen["problems"]:
-        yield str(problem["words"]) if isinstance(problem, dict) else str(problem)
-
-
 def findings_lines(found: Plain) -> Iterator[str]:
     """Each finding: its grade, its headline, its words, and its share with the range."""
     yield str(found["summary"])

@@ -1,4 +1,4 @@
-"""Where balls land and where a player stands, from places as arrays: length, tightness, and waiting.
+"""Where a player stands, from places as arrays.
 
 Places come from whoever marked or measured them, in metres of the court frame.
 Medians and quartiles, never means: a few wild balls must not speak for the rest.
@@ -50,27 +50,32 @@ def court_positions(places_m: ArrayLike, at: ArrayLike | None = None) -> CourtPo
     >>> court_positions([[3.2, 5.6], [3.0, 6.1], [3.5, 5.2], [2.9, 6.4], [3.2, 5.9]]).in_front
     1
     """
-    raw = np.asarray(places_m, dtype=float).reshape(-1, 2) if np.size(places_m) else np.zeros((0, 2))
+    raw = _pairs(places_m)
     if at is not None:
         chosen = np.asarray(at, dtype=bool)
         if chosen.shape != (len(raw),):
             raise InputError(f"There are {len(raw)} places and {chosen.size} marks; give one for each place.")
         raw = raw[chosen]
-    places = _places(raw)
+    places = _on_floor(raw)
     away = np.hypot(places[:, 0] - T_M[0], places[:, 1] - T_M[1])
     middle = None if len(places) == 0 else (float(np.median(places[:, 0])), float(np.median(places[:, 1])))
     return CourtPositions(len(places), _range(away), middle, int((places[:, 1] < T_M[1]).sum()))
 
 
-def _places(given: ArrayLike) -> Places:
+def _pairs(given: ArrayLike) -> Places:
     try:
-        places = np.asarray(given, dtype=float)
+        places: Places = np.asarray(given, dtype=float)
     except (TypeError, ValueError):
         raise InputError("Places are pairs of numbers: from the left wall, from the front wall.") from None
     if places.size == 0:
         return np.zeros((0, 2))
     if places.ndim != 2 or places.shape[1] != 2:
         raise InputError(f"Places are pairs, shape (n, 2); got shape {places.shape}.")
+    return places
+
+
+def _on_floor(places: Places) -> Places:
+    """The known ones of them, all on the floor."""
     known: Places = places[~np.isnan(places).any(axis=1)]
     wide, long = SINGLES.width.value_m, SINGLES.length.value_m
     off = ((known < 0) | (known > np.array([wide, long]))).any(axis=1)

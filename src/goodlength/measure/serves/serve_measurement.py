@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +84,7 @@ class MeasuredServe:
     front_x_m: Interval
     front_z_m: Interval
     to_front_s: Interval
-    side: str | None
+    side: Literal["left", "right"] | None
     side_y_m: Interval | None
     side_z_m: Interval | None
     bounce_x_m: Interval | None
@@ -233,7 +234,7 @@ def _room(row: Floats) -> Floats:
     return np.asarray(np.where(off, gap, -gap))
 
 
-def _side(launches: Floats, row: Floats) -> str:
+def _side(launches: Floats, row: Floats) -> Literal["left", "right"]:
     """Which side wall it touches first: the one its way across leads to."""
     touched = np.isfinite(row[:, at.SIDE_T])
     return "left" if float(np.median(row[touched, at.FRONT_X] - launches[touched, 0])) < 0.0 else "right"

@@ -11,6 +11,7 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from goodlength.record.entry_values import CalledValue
 from goodlength.record.model import (
     DEFAULT_KINDS,
     EntryKind,
@@ -262,19 +263,19 @@ class _Writer:
             "set_to": _empty(rally.set_to),
         }
 
-    def _called(self, called: Any) -> dict[str, Any]:
+    def _called(self, called: CalledValue | None) -> dict[str, Any]:
         if not called:
             return {}
-        points = called.get("points") or ("", "")
+        points = called.points or ("", "")
         sides = {"a": self.names[0], "b": self.names[1], None: ""}
         return {
-            "called_decision": called.get("decision") or "",
-            "called_call": called.get("call") or "",
-            "called_to": sides[called.get("to")],
+            "called_decision": called.decision or "",
+            "called_call": called.call or "",
+            "called_to": sides[called.to],
             "put_right_a": points[0],
             "put_right_b": points[1],
-            "put_right_server": sides[called.get("server")],
-            "put_right_box": called.get("box") or "",
+            "put_right_server": sides[called.server],
+            "put_right_box": called.box or "",
         }
 
     def of_between(self, line: ScoredEvent, match: Match, key: str) -> dict[str, Any]:

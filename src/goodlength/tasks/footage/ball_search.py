@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +11,7 @@ import numpy as np
 from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks import WORDS, MarkKind
 from goodlength.measure.serves.serve_path import serve_path
+from goodlength.record.entry_values import MarkValue
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.serve_measurement import (
     TrialMeasurement,
@@ -39,7 +40,7 @@ class BallFound:
     at, in `seen` of them something stood out.
     """
 
-    marks: tuple[dict[str, Any], ...]
+    marks: tuple[MarkValue, ...]
     tried: TrialMeasurement
     looked: int
     seen: int
@@ -50,7 +51,7 @@ def find_ball(
     library: Library,
     match_id: str,
     rally_key: str,
-    marks: Sequence[Mapping[str, Any]],
+    marks: Sequence[MarkValue],
     *,
     sound: bool = True,
     warmth: str = "",
@@ -75,10 +76,7 @@ def find_ball(
         said = f"The ball stood out in {len(spots)} of {len(wanted)} pictures between the clicks: too few."
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
-    found = [
-        {"what": MarkKind.BALL.value, "at_us": one.us, "u": one.u, "v": one.v, "found": True}
-        for one in chosen
-    ]
+    found = [MarkValue(what="ball", at_us=one.us, u=one.u, v=one.v, found=True) for one in chosen]
     after = _fitting(library, match_id, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
         said = f"Something stood out in {len(spots)} of {len(wanted)} pictures, but does not fit the clicks."
@@ -94,15 +92,13 @@ def find_ball(
     return BallFound(tuple(kept), tried, len(wanted), len(spots), said)
 
 
-def _wanted(
-    before: TrialMeasurement, marks: Sequence[Mapping[str, Any]], starts: Any, file: Any
-) -> list[Any]:
+def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, file: Any) -> list[Any]:
     """Where the ball is expected in each picture between strike and last click."""
     from goodlength.footage.vision.ball_detection import SearchWindow
 
     found, lens = before.found, before.camera.lens
     struck = found.struck_at_s * 1e6
-    last = max(int(one["at_us"]) for one in marks)
+    last = max(one.at_us for one in marks)
     rows = np.flatnonzero((starts > struck) & (starts < last))
     paths = [serve_path(before.camera, found.launch, found.row)]
     picks = np.unique(np.linspace(0, len(found.launches) - 1, PATHS).round().astype(int))
@@ -149,12 +145,12 @@ def _fitting(
     library: Library,
     match_id: str,
     rally_key: str,
-    marks: Sequence[Mapping[str, Any]],
-    found: list[dict[str, Any]],
+    marks: Sequence[MarkValue],
+    found: list[MarkValue],
     *,
     sound: bool,
     warmth: str,
-) -> tuple[list[dict[str, Any]], TrialMeasurement] | None:
+) -> tuple[list[MarkValue], TrialMeasurement] | None:
     """The serve with the marks found, those that do not fit taken off one after the other."""
     kept = list(found)
     while len(kept) >= LEAST_FOUND:

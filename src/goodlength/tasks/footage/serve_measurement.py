@@ -5,13 +5,14 @@ A measured serve is an entry of the record (`serve.measured`): the marks, and wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from goodlength.clock import Gap, MediaPosition
 from goodlength.errors import InputError, NotFound
 from goodlength.record.effective_answers import effective_answers
+from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import utc_now
 from goodlength.record.model import Entry, EntryKind, Match, MatchInfo, Rally
@@ -51,7 +52,7 @@ class TrialMeasurement:
     """A serve measured and not kept: the fit, its value as it would be kept, and its path."""
 
     found: MeasuredServe
-    value: dict[str, Any]
+    value: MeasuredValue
     path: ServePath
     camera: CameraCalibration
     borrowed: bool
@@ -106,7 +107,7 @@ def trial_measurement(
     library: Library,
     match_id: str,
     rally_key: str,
-    marks: Sequence[Mapping[str, Any]],
+    marks: Sequence[MarkValue],
     *,
     sound: bool = True,
     warmth: str = "",
@@ -115,8 +116,8 @@ def trial_measurement(
 
     Parameters
     ----------
-    marks : sequence of mapping
-        `{"what", "at_us", "u", "v", "about"}` each, `at_us` in media time of the file the serve lies in.
+    marks : sequence of MarkValue
+        `at_us` in media time of the file the serve lies in.
     sound : bool
         Take the moment of the strike from the hits heard, where exactly one lies there.
     warmth : str
@@ -152,18 +153,16 @@ def trial_measurement(
         read = _with_sound(library, match_id, seen, read, kept.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
     found = measure_serve(kept.camera, read, box, setting_of(library, match.info, warmth))
-    value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read))
-    if warmth:
-        value["warmth"] = warmth
+    value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read), warmth)
     path = serve_path(kept.camera, found.launch, found.row)
-    return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value["heard"])
+    return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
 
 
 def save_measurement(
     library: Library,
     match_id: str,
     rally_key: str,
-    marks: Sequence[Mapping[str, Any]],
+    marks: Sequence[MarkValue],
     *,
     sound: bool = True,
     warmth: str = "",
@@ -185,7 +184,7 @@ def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, d
     return proposed_kind(odds), odds
 
 
-def saved_measurement(library: Library, match_id: str, rally_key: str) -> Mapping[str, Any]:
+def saved_measurement(library: Library, match_id: str, rally_key: str) -> MeasuredValue:
     """What is kept of a serve.
 
     Raises
@@ -194,7 +193,7 @@ def saved_measurement(library: Library, match_id: str, rally_key: str) -> Mappin
         Nothing is measured there.
     """
     value = serve_to_measure(library, match_id, rally_key).rally.serve.measured
-    if not isinstance(value, Mapping):
+    if value is None:
         raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
     return value
 
@@ -215,11 +214,13 @@ def remove_measurement(library: Library, match_id: str, rally_key: str) -> Appen
     return record_answers(library, match_id, [pen.undo(latest)])
 
 
-def _write(library: Library, match_id: str, rally_key: str, value: Mapping[str, Any]) -> AppendResult:
+def _write(library: Library, match_id: str, rally_key: str, value: MeasuredValue) -> AppendResult:
     latest = _latest(library, match_id, rally_key)
     observer = library.match_info(match_id).observer
     pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", utc_now())
-    entry = pen.write(rally_key, EntryKind.MEASURED, dict(value), None if latest is None else latest.id)
+    entry = pen.write(
+        rally_key, EntryKind.MEASURED, as_json_object(value), None if latest is None else latest.id
+    )
     return record_answers(library, match_id, [entry])
 
 
@@ -249,25 +250,19 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
     return PlayConditions(ball, Court(tin=tin), Air())
 
 
-def _marks(library: Library, footage_id: str, marks: Sequence[Mapping[str, Any]]) -> list[ServeMark]:
+def _marks(library: Library, footage_id: str, marks: Sequence[MarkValue]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
     from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 
     table = cameras.original_table(library, library.footage_file(footage_id))
     read = []
     for one in marks:
-        try:
-            what, at_us, u, v = MarkKind(one["what"]), int(one["at_us"]), float(one["u"]), float(one["v"])
-        except (KeyError, TypeError, ValueError) as error:
-            raise InputError(
-                f"A mark needs what was seen, its time and its place in the picture; got {dict(one)!r:.90}. "
-                f"What can be marked: {', '.join(kind.value for kind in MarkKind)}."
-            ) from error
-        at = table.index_at(at_us)
+        at = table.index_at(one.at_us)
         start, end = int(table.starts_us[at]), int(table.ends_us[at])
         frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
-        about, found = (bool(one.get(name, False)) for name in ("about", "found"))
-        read.append(ServeMark(what, start / 1e6, u, v, frame_s, None, about, found))
+        read.append(
+            ServeMark(MarkKind(one.what), start / 1e6, one.u, one.v, frame_s, None, one.about, one.found)
+        )
     return read
 
 
@@ -300,56 +295,55 @@ def _with_sound(
 
 
 def _value(
-    found: MeasuredServe, footage_id: str, marks: Sequence[Mapping[str, Any]], heard_strike: bool
-) -> dict[str, Any]:
+    found: MeasuredServe, footage_id: str, marks: Sequence[MarkValue], heard_strike: bool, warmth: str
+) -> MeasuredValue:
     """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
     from goodlength.measure.serves.serve_measurement import LEVEL
 
-    def three(one: Interval | None) -> list[float] | None:
-        return None if one is None else [round(value, 4) for value in (one.middle, one.low, one.high)]
+    def three(one: Interval) -> Measured:
+        return round(one.middle, 4), round(one.low, 4), round(one.high, 4)
 
-    kept = [
-        {
-            "what": str(one["what"]),
-            "at_us": int(one["at_us"]),
-            "u": round(float(one["u"]), 2),
-            "v": round(float(one["v"]), 2),
-            "about": bool(one.get("about", False)),
-        }
-        for one in marks
-    ]
-    ranges = (
-        "speed_m_s",
-        "up_deg",
-        "front_x_m",
-        "front_z_m",
-        "to_front_s",
-        "side_y_m",
-        "side_z_m",
-        "bounce_x_m",
-        "bounce_y_m",
-        "second_x_m",
-        "second_y_m",
-        "room_m",
+    def seldom(one: Interval | None) -> Measured | None:
+        return None if one is None else three(one)
+
+    across, along, up = (three(one) for one in found.struck_m)
+    value = MeasuredValue(
+        footage=footage_id,
+        marks=tuple(_rounded(one) for one in marks),
+        struck_us=round(found.struck_at_s * 1e6),
+        level=LEVEL,
+        speed_m_s=three(found.speed_m_s),
+        up_deg=three(found.up_deg),
+        front_x_m=three(found.front_x_m),
+        front_z_m=three(found.front_z_m),
+        to_front_s=three(found.to_front_s),
+        side_y_m=seldom(found.side_y_m),
+        side_z_m=seldom(found.side_z_m),
+        bounce_x_m=seldom(found.bounce_x_m),
+        bounce_y_m=seldom(found.bounce_y_m),
+        second_x_m=seldom(found.second_x_m),
+        second_y_m=seldom(found.second_y_m),
+        room_m=seldom(found.room_m),
+        struck_m=(across, along, up),
+        side=found.side,
+        good_of_100=found.of_100.get("good"),
+        side_first_of_100=found.of_100["side_wall_first"],
+        dies_of_100=found.of_100["dies"],
+        heard=heard_strike,
     )
-    return {
-        "footage": footage_id,
-        "marks": kept,
-        "struck_us": round(found.struck_at_s * 1e6),
-        "level": LEVEL,
-        **{name: three(getattr(found, name)) for name in ranges},
-        "struck_m": [three(one) for one in found.struck_m],
-        "side": found.side,
-        "good_of_100": found.of_100.get("good"),
-        "side_first_of_100": found.of_100["side_wall_first"],
-        "dies_of_100": found.of_100["dies"],
-        "heard": heard_strike,
-    }
+    return value.model_copy(update={"warmth": warmth}) if warmth else value
 
 
-def measured_of(match: Match) -> list[tuple[Rally, Mapping[str, Any]]]:
-    """The serves of a match that were measured, in the order played."""
-    return [(one, one.serve.measured) for one in match.rallies if isinstance(one.serve.measured, Mapping)]
+def _rounded(mark: MarkValue) -> MarkValue:
+    """The mark as it is kept: to a hundredth of a pixel; who found it is not kept."""
+    return MarkValue(
+        what=mark.what, at_us=mark.at_us, u=round(mark.u, 2), v=round(mark.v, 2), about=mark.about
+    )
+
+
+def measured_of(match: Match) -> list[tuple[Rally, MeasuredValue]]:
+    """Return the serves of a match that were measured, in the order played."""
+    return [(one, one.serve.measured) for one in match.rallies if one.serve.measured is not None]
 
 
 @dataclass(frozen=True)
@@ -377,15 +371,19 @@ def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], 
         for rally, value in measured_of(show_match(library, info.id)):
             if info.players["ab".index(rally.server.value)] != player_id:
                 continue
-            names = ("front_x_m", "front_z_m", "speed_m_s")
-            across, up, speed = (float(value[name][0]) for name in names)
-            per_sd = 2.0 * _deviate(float(value["level"]))
-            off = [(float(value[name][2]) - float(value[name][1])) / per_sd for name in names]
-            x_m, y_m = value.get("bounce_x_m"), value.get("bounce_y_m")
-            bounce = (float(x_m[0]), float(y_m[0])) if x_m and y_m else None
+            (across, up, speed), off = zip(*_with_sd(value), strict=True)
+            x_m, y_m = value.bounce_x_m, value.bounce_y_m
+            bounce = (x_m[0], y_m[0]) if x_m and y_m else None
             one = MeasuredPlace(info.id, rally.key, across, up, speed, (off[0], off[1], off[2]), bounce)
             found.setdefault((rally.serve.kind or "", rally.box.value), []).append(one)
     return {key: tuple(group) for key, group in sorted(found.items())}
+
+
+def _with_sd(value: MeasuredValue) -> list[tuple[float, float]]:
+    """Across and up on the front wall, and the speed: the middle of each, and its standard deviation."""
+    per_sd = 2.0 * _deviate(value.level)
+    ranges = (value.front_x_m, value.front_z_m, value.speed_m_s)
+    return [(middle, (high - low) / per_sd) for middle, low, high in ranges]
 
 
 def _deviate(level: float) -> float:

@@ -11,6 +11,7 @@ from starlette.requests import ClientDisconnect
 from starlette.responses import JSONResponse, Response
 
 from goodlength import errors as gl
+from goodlength.files.plain_values import fault_list
 from goodlength.web.render import page
 
 LOG = logging.getLogger("goodlength.web")
@@ -68,9 +69,9 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     def malformed(request: Request, error: RequestValidationError) -> Response:
         faults = error.errors()
-        where = ".".join(str(part) for part in faults[0]["loc"][1:]) if faults else ""
-        why = faults[0]["msg"] if faults else "it cannot be read"
-        return answer(request, 422, "input", f"The request cannot be read ({where or 'body'}: {why}).")
+        inside = [{**fault, "loc": fault["loc"][1:]} for fault in faults]
+        why = "; ".join(fault_list(inside[:10], "request")) or "it cannot be read"
+        return answer(request, 422, "input", f"The request cannot be read ({why}).")
 
     @app.exception_handler(HTTPException)
     def plain(request: Request, error: HTTPException) -> Response:

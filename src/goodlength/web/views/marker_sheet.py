@@ -16,6 +16,7 @@ from goodlength.record.effective_answers import (
     next_rally_key,
     undone_ids,
 )
+from goodlength.record.entry_values import SpanValue, stored_form
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
 from goodlength.record.names import short_names, title_of
 from goodlength.record.questions import questions_for, script_for_page
@@ -142,7 +143,9 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
         "ends_game": rally.ends_game,
         "certain": rally.certain,
         "complete": rally.complete,
-        "answers": {what.value: value for what, value in facts.values.items() if what not in _NOT_ANSWERS}
+        "answers": {
+            what.value: stored_form(value) for what, value in facts.values.items() if what not in _NOT_ANSWERS
+        }
         | ({EntryKind.SHOT.value: None} if EntryKind.SHOT.value in rally.skipped else {}),
         "ids": {what.value: entry.id for (what, n), entry in facts.latest.items() if n == 0},
         "start_us": rally.start_us,
@@ -198,7 +201,7 @@ def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
 
 
 def _how(entry: Entry) -> str | None:
-    return entry.value.get("how") if entry.what is EntryKind.SPAN and isinstance(entry.value, dict) else None
+    return entry.content.how if isinstance(entry.content, SpanValue) else None
 
 
 def _clashes(
@@ -227,13 +230,11 @@ def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
     """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
     for one in facts:
         pair = one.clashes.get((EntryKind.SPAN, 0))
-        values = [] if pair is None else [entry.value for entry in pair]
-        if pair is None or not all(
-            isinstance(value, dict) and value.get("how") in ("answers", "heard") for value in values
-        ):
+        spans = [entry.content for entry in pair or () if isinstance(entry.content, SpanValue)]
+        if pair is None or len(spans) < 2 or any(span.how == "marked" for span in spans):
             continue
-        ends = [value["end_us"] for value in values if value.get("end_us") is not None]
-        start = min(value["start_us"] for value in values)
+        ends = [span.end_us for span in spans if span.end_us is not None]
+        start = min(span.start_us for span in spans)
         value = {"start_us": start, "end_us": max(ends, default=None), "how": "answers"}
         yield {"rally": one.key, "standing": pair[1].id, "value": value}
 

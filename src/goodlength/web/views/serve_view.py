@@ -6,8 +6,11 @@ import math
 from typing import Any
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.record.entry_values import MarkValue
 from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
 from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
+from goodlength.web.page_data.picked_points import ServePointJson
 from goodlength.web.views.aim_view import Struck
 from goodlength.web.views.serve_sentences import measured_lines, measured_odds, measured_short
 
@@ -17,6 +20,16 @@ SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 def serve_state_words(one: ServeToMeasure) -> str:
     """The state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
     return measured_short(one.rally.serve.measured) or one.why or "not measured"
+
+
+def mark_json(mark: MarkValue) -> ServePointJson:
+    """Return a click as the page sends and takes it; what was not said is left out."""
+    point: ServePointJson = {"what": MarkKind(mark.what), "at_us": mark.at_us, "u": mark.u, "v": mark.v}
+    if "about" in mark.model_fields_set:
+        point["about"] = mark.about
+    if "found" in mark.model_fields_set:
+        point["found"] = mark.found
+    return point
 
 
 def kind_of(
@@ -39,7 +52,7 @@ def result_of(tried: TrialMeasurement) -> dict[str, Any]:
     return {
         "lines": [list(one) for one in measured_lines(tried.value)],
         "odds": measured_odds(tried.value),
-        "level": round(100 * float(tried.value["level"])),
+        "level": round(100 * tried.value.level),
         "marks": [
             {
                 "what": one.what,

@@ -13,6 +13,7 @@ from starlette.responses import Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks import WORDS, MarkKind
+from goodlength.record.entry_values import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.footage import cameras, serve_measurement
@@ -21,23 +22,11 @@ from goodlength.web.page_data.picked_points import MeasurePageJson
 from goodlength.web.views.keys import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
-from goodlength.web.views.serve_view import kind_of, result_of, serve_state_words
+from goodlength.web.views.serve_view import kind_of, mark_json, result_of, serve_state_words
 
 router = APIRouter()
 BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
 BEFORE_US = 120_000  # the first picture shown lies this long before the marked start
-
-
-class MarkIn(BaseModel):
-    """One click: what, in which picture, where."""
-
-    model_config = ConfigDict(extra="forbid")
-    what: str
-    at_us: int = Field(ge=-(2**53), le=2**53)
-    u: float = Field(allow_inf_nan=False)
-    v: float = Field(allow_inf_nan=False)
-    about: bool = False
-    found: bool = False
 
 
 class ServeMarksIn(BaseModel):
@@ -47,7 +36,7 @@ class ServeMarksIn(BaseModel):
     """
 
     model_config = ConfigDict(extra="forbid")
-    marks: list[MarkIn] = Field(max_length=60)
+    marks: list[MarkValue] = Field(max_length=60)
     sound: bool = True
     warmth: Literal["", "hot", "warm", "club", "cold", "unsure"] = ""
 
@@ -109,7 +98,7 @@ def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> d
     """What the clicks give; nothing is kept."""
     library = request.app.state.library
     tried = serve_measurement.trial_measurement(
-        library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+        library, match_id, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
     kind, odds = serve_measurement.kind_proposed(library, tried.found)
     recorded = serve_measurement.serve_to_measure(library, match_id, rally).rally.serve.kind
@@ -119,10 +108,11 @@ def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> d
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
 def search_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
-    clicks = [one for one in _plain(body) if one["what"] != MarkKind.BALL.value]
+    clicks = [one for one in body.marks if one.what != MarkKind.BALL.value]
     library = request.app.state.library
     found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
-    return {"marks": list(found.marks), "words": found.words, "looked": found.looked, "seen": found.seen}
+    marks = [as_json_object(one) for one in found.marks]
+    return {"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen}
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/kind")
@@ -138,7 +128,7 @@ def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> di
 def save_measured(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
     serve_measurement.save_measurement(
-        request.app.state.library, match_id, rally, _plain(body), sound=body.sound, warmth=body.warmth
+        request.app.state.library, match_id, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
     return {"kept": True}
 
@@ -150,18 +140,14 @@ def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
     return {"kept": False}
 
 
-def _plain(body: ServeMarksIn) -> list[dict[str, Any]]:
-    return [one.model_dump(exclude_defaults=True) for one in body.marks]
-
-
 def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:
     assert one.footage_id is not None
     assert one.media_us is not None
     file = library.footage_file(one.footage_id)
     first, end = file.first_us or 0, file.end_us or 0
     kept = one.rally.serve.measured
-    marks = list(kept["marks"]) if kept is not None and kept.get("footage") == one.footage_id else []
-    at = marks[0]["at_us"] if marks else one.media_us - BEFORE_US
+    marks = kept.marks if kept is not None and kept.footage == one.footage_id else ()
+    at = marks[0].at_us if marks else one.media_us - BEFORE_US
     names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
         "match": match_id,
@@ -172,7 +158,7 @@ def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -
         "end_us": end,
         "at_us": min(max(at, first), end - 1),
         "what": [{"what": what, "words": WORDS[what]} for what in names],
-        "marks": marks,
+        "marks": [mark_json(mark) for mark in marks],
         "kept": kept is not None,
-        "warmth": "" if kept is None else kept.get("warmth") or "",
+        "warmth": "" if kept is None else kept.warmth or "",
     }

@@ -807,16 +807,6 @@ export interface KindIn {
   kind: string;
 }
 
-/** One click: what, in which picture, where. */
-export interface MarkIn {
-  what: string;
-  at_us: number;
-  u: number;
-  v: number;
-  about?: boolean;
-  found?: boolean;
-}
-
 /** A rally marked where nothing was heard. */
 export interface MarkedIn {
   start_us: number;
@@ -838,7 +828,7 @@ export interface RoomIn {
 
 /** The clicks of one serve, whether a hit heard may time the strike, and how warm the ball was. */
 export interface ServeMarksIn {
-  marks: MarkIn[];
+  marks: MarkValue[];
   sound?: boolean;
   warmth?: '' | 'club' | 'cold' | 'hot' | 'unsure' | 'warm';
 }
