@@ -73,7 +73,18 @@ def page_steps() -> list[Step]:
         Step("js-types", (*tsc, ".")),
         Step("test-types", (*tsc, "tests/js")),
         Step("js-lint", (*node, "node_modules/oxlint/bin/oxlint", "--deny-warnings", "src", "tests/js")),
-        Step("js-tests", (*node, "--test", "--test-reporter=tap", "tests/js/*.test.js"), says=r"^# pass \d+"),
+        Step(
+            "js-tests",
+            (
+                *node,
+                "--test",
+                "--test-force-exit",
+                "--test-timeout=60000",
+                "--test-reporter=tap",
+                "tests/js/*.test.js",
+            ),
+            says=r"^# pass \d+",
+        ),
     ]
 
 

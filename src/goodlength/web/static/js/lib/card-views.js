@@ -5,11 +5,11 @@ import { el } from './dom.js';
 import { fillNames } from './questions.js';
 import { sentence } from './rally-sentence.js';
 
-/** @typedef {import('./record-state.js').RecordState} RecordState @typedef {import('./card.js').CardView} CardView */
+/** @typedef {import('./record-commands.js').RecordCommands} RecordCommands @typedef {import('./card.js').CardView} CardView */
 /** @typedef {import('./card.js').Act} Act @typedef {import('./card.js').Answer} Answer */
 /** @typedef {CardView & {byKey: Record<string, () => void>, enter: () => void}} ActiveCardView */
 
-/** @param {RecordState} record @returns {ActiveCardView} */
+/** @param {RecordCommands} record @returns {ActiveCardView} */
 export function cardView(record) {
   const make = { called: otherwise, 'called-to': toWhom, 'put-right': putRight, note: noteView, stop: stopView, 'stop-to': stopTo };
   if (record.mode !== 'ask') return ready(record, make[record.mode](record));
@@ -20,7 +20,7 @@ export function cardView(record) {
   return ready(record, calledView(record));
 }
 
-/** @param {RecordState} record @param {CardView & {enter?: () => void, keys?: Record<string, () => void>}} view @returns {ActiveCardView} */
+/** @param {RecordCommands} record @param {CardView & {enter?: () => void, keys?: Record<string, () => void>}} view @returns {ActiveCardView} */
 function ready(record, view) {
   const byKey = { ...view.keys };
   view.answers?.forEach((answer) => {
@@ -29,10 +29,10 @@ function ready(record, view) {
   return { ...view, byKey, enter: view.enter ?? (() => record.turn('ask')) };
 }
 
-/** @param {RecordState} record @param {import('./types.js').EntryKind} what */
+/** @param {RecordCommands} record @param {import('./types.js').EntryKind} what */
 const opens = (record, what) => () => record.reopen(what);
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function pieces(record) {
   return sentence(record.sheet, record.rally).map((piece) => ({
     words: piece.words,
@@ -41,13 +41,13 @@ function pieces(record) {
   }));
 }
 
-/** @param {RecordState} record @returns {Act} */
+/** @param {RecordCommands} record @returns {Act} */
 const back = (record) => ({ words: 'step back', key: 'Backspace', press: () => record.stepBack() });
 
-/** @param {RecordState} record @returns {Act[]} */
+/** @param {RecordCommands} record @returns {Act[]} */
 const cancel = (record) => [{ words: 'leave it', key: 'Enter', press: () => record.turn('ask') }, back(record)];
 
-/** @param {RecordState} record @param {import('./questions.js').Question} question */
+/** @param {RecordCommands} record @param {import('./questions.js').Question} question */
 function questionView(record, question) {
   const { sheet } = record;
   const rally = record.rally;
@@ -94,13 +94,13 @@ const aside = (words) => lower(words).replace(/^(it|that) was /, '');
 /** @param {string} words */
 const lower = (words) => words.charAt(0).toLowerCase() + words.slice(1);
 
-/** @param {RecordState} record @param {import('./questions.js').Question} question */
+/** @param {RecordCommands} record @param {import('./questions.js').Question} question */
 function wordsView(record, question) {
   const field = /** @type {HTMLInputElement} */ (el('input', { type: 'text', class: 'input', 'aria-labelledby': 'question', 'data-focus': true }));
   return textView(record, question.ask, field, () => record.answer(question.id, field.value.trim() || null));
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function noteView(record) {
   const field = /** @type {HTMLTextAreaElement} */ (
     el('textarea', { class: 'note-text', 'aria-labelledby': 'question', 'data-focus': true, maxlength: 2000 })
@@ -109,7 +109,7 @@ function noteView(record) {
   return textView(record, 'A note for this rally', field, () => record.note(field.value));
 }
 
-/** @param {RecordState} record @param {string} title @param {HTMLInputElement | HTMLTextAreaElement} field @param {() => void} keep */
+/** @param {RecordCommands} record @param {string} title @param {HTMLInputElement | HTMLTextAreaElement} field @param {() => void} keep */
 function textView(record, title, field, keep) {
   field.addEventListener('keydown', (event) => {
     const { key, shiftKey } = /** @type {KeyboardEvent} */ (event);
@@ -130,7 +130,7 @@ function textView(record, title, field, keep) {
   };
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function calledView(record) {
   const { sheet, rally } = record;
   const known = !rally.provisional && rally.complete && !record.pending.some((entry) => entry.rally === rally.key);
@@ -156,7 +156,7 @@ function calledView(record) {
   return { ...view, waits: record.line.connected ? '' : 'The call comes with the connection. Go on as usual.' };
 }
 
-/** What stands beside the call; the box is no part of it. @param {RecordState} record */
+/** What stands beside the call; the box is no part of it. @param {RecordCommands} record */
 function beside(record) {
   const { sheet } = record;
   if (record.isOver) return sheet.over_words;
@@ -166,7 +166,7 @@ function beside(record) {
   return `Next serve: ${next.box} box.`;
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function otherwise(record) {
   const list = record.sheet.script.called;
   const inGrid = list.filter((one) => one.key !== '9');
@@ -194,7 +194,7 @@ function otherwise(record) {
   };
 }
 
-/** @param {RecordState} record @param {string} ask @param {(side: 'a' | 'b') => void} say */
+/** @param {RecordCommands} record @param {string} ask @param {(side: 'a' | 'b') => void} say */
 function whichPlayer(record, ask, say) {
   const answers = /** @type {const} */ (['a', 'b']).map((side, at) => ({
     words: record.sheet.names[side],
@@ -204,7 +204,7 @@ function whichPlayer(record, ask, say) {
   return { pieces: pieces(record), count: '', ask, answers, hints: cancel(record) };
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function toWhom(record) {
   if (record.calling === null) return otherwise(record);
   const { words, value } = record.calling;
@@ -212,7 +212,7 @@ function toWhom(record) {
   return whichPlayer(record, ask, (side) => record.called({ ...value, to: side }));
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function stopView(record) {
   /** @type {import('./record-state.js').StopChoice[]} */
   const list = [
@@ -237,7 +237,7 @@ function stopView(record) {
   };
 }
 
-/** @param {RecordState} record */
+/** @param {RecordCommands} record */
 function stopTo(record) {
   const { stopping } = record;
   if (stopping === null) return stopView(record);
@@ -245,7 +245,7 @@ function stopTo(record) {
   return whichPlayer(record, ask, (side) => record.between(stopping, side));
 }
 
-/** The score put right in figures, before the rally that comes. @param {RecordState} record */
+/** The score put right in figures, before the rally that comes. @param {RecordCommands} record */
 function putRight(record) {
   const { sheet } = record;
   const points = (record.isDown ? record.rally.after : record.rally.before) ?? sheet.next?.points ?? [0, 0];

@@ -9,7 +9,7 @@ const AFTER_US = 600_000; // shown after a rally before the picture stops
 const SETTLE_MS = 700; // a press right after the card has changed by itself was meant for the rally before
 
 export class PlaybackSync {
-  /** @param {import('./record-state.js').RecordState} record @param {import('./video-player.js').VideoPlayer | import('./video-player.js').Clock} player */
+  /** @param {import('./record-commands.js').RecordCommands} record @param {import('./video-player.js').VideoPlayer | import('./video-player.js').Clock} player */
   constructor(record, player) {
     this.record = record;
     this.player = player;

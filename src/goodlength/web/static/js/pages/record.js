@@ -3,7 +3,7 @@
 
 import { ask } from '../lib/api.js';
 import { drawCard } from '../lib/card.js';
-import { RecordState } from '../lib/record-state.js';
+import { RecordCommands } from '../lib/record-commands.js';
 import { el, need } from '../lib/dom.js';
 import { cardView } from '../lib/card-views.js';
 import { listen } from '../lib/keys.js';
@@ -33,7 +33,7 @@ let timelineView;
 let lastTime = 0;
 
 const sheet = /** @type {import('../lib/types.js').Sheet} */ (await ask(`/api/matches/${encodeURIComponent(matchId)}/sheet`));
-const record = new RecordState(matchId, sheet, draw);
+const record = new RecordCommands(matchId, sheet, draw);
 const player = sheet.parts.length > 0 ? new VideoPlayer(need('#frame'), sheet.parts, timeMoved) : new Clock(sheet.match.day, timeMoved);
 record.live = player.live;
 record.onLine = ({ waiting }) => {
