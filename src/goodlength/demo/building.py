@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import errno
 import json
-import os
 import shutil
-import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,6 +12,7 @@ from typing import TYPE_CHECKING
 from goodlength import tasks
 from goodlength.demo.match import matches
 from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.files.atomic import LEFTOVER, atomic_write, sweep
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Entry, Footage
 from goodlength.record.store import Library
@@ -179,37 +177,23 @@ def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -
     from goodlength.demo.play.court_camera import CAMERA
 
     place.mkdir(parents=True, exist_ok=True)
+    sweep(place, STALE_S)
     if shutil.disk_usage(place).free < NEEDED_BYTES:
         raise _no_space(place)
-    part = place / f"{FILM}.{os.getpid()}.part"
 
     def told(share: float, words: str) -> None:
         tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Filming, {words}")
 
     try:
-        write_film(filmed, CAMERA, part, SEED, progress=told)
-        truth = truth_of(filmed, CAMERA, matches.MATCH)
-        truth["film"] = {"name": FILM, "bytes": part.stat().st_size}
-        note = place / f"{TRUTH}.{os.getpid()}.part"
-        note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
-        note.replace(place / TRUTH)
-        part.replace(place / FILM)
-    except OSError as error:
-        if error.errno == errno.ENOSPC:
-            raise _no_space(place) from error
-        raise
-    finally:
-        _sweep(place)
+        # The truth takes its place first: a film that is there has its truth beside it
+        with atomic_write(place / FILM) as part, atomic_write(place / TRUTH) as note:
+            write_film(filmed, CAMERA, part, SEED, progress=told)
+            truth = truth_of(filmed, CAMERA, matches.MATCH)
+            truth["film"] = {"name": FILM, "bytes": part.stat().st_size}
+            note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
+    except NoSpace as error:
+        raise _no_space(place) from error
     _know_film(library, place / FILM)
-
-
-def _sweep(place: Path) -> None:
-    """Delete this build's unfinished files, and those of a build that was killed a while ago."""
-    for leftover in place.glob("*.part"):
-        with suppress(OSError):
-            old = time.time() - leftover.stat().st_mtime > STALE_S
-            if old or f".{os.getpid()}." in leftover.name:
-                leftover.unlink()
 
 
 def _no_space(place: Path) -> NoSpace:
@@ -267,7 +251,7 @@ def _take_out(library: Library) -> Removed:
         library.remove_player(player_id)
     library.set_setting(SETTING, None)
     place = library.folder / FOLDER
-    files = tuple(path for path in (place / FILM, place / TRUTH, place / FRAMES, *place.glob("*.part")))
+    files = tuple(path for path in (place / FILM, place / TRUTH, place / FRAMES, *place.glob(f"{LEFTOVER}*")))
     found = tuple(path for path in files if path.exists())
     for path in found:
         path.unlink()

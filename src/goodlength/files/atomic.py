@@ -17,8 +17,33 @@ from pathlib import Path
 from goodlength.errors import NoSpace
 
 LEFTOVER = ".goodlength-part-"
+BESIDE = ("-journal", "-wal", "-shm", ".wal")  # of the databases
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 REFUSED = {errno.EROFS, errno.EACCES, errno.EPERM}
+
+
+@contextlib.contextmanager
+def part_file(folder: Path, suffix: str = "") -> Iterator[Path]:
+    """A temporary path in a folder, which is made; what is still under it at the end is removed.
+
+    For what another library writes, or comes in pieces, or gets its name only at the end: see `put_in_place`.
+    Files that a database writes beside it go too.
+    """
+    part = folder / f"{LEFTOVER}{uuid.uuid4().hex[:12]}{suffix}"
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        yield part
+    finally:
+        for path in (part, *(part.with_name(part.name + ending) for ending in BESIDE)):
+            with contextlib.suppress(OSError):
+                path.unlink(missing_ok=True)
+
+
+def put_in_place(part: Path, dst: Path) -> None:
+    """Give a whole file its name, once all of it is on the disk."""
+    _to_disk(part)
+    part.replace(dst)
+    _folder_to_disk(dst.parent)
 
 
 @contextlib.contextmanager
@@ -30,21 +55,15 @@ def atomic_write(dst: Path) -> Iterator[Path]:
     NoSpace
         If the disk is full, read-only, gone, or the folder may not be written; nothing is left behind.
     """
-    part = dst.with_name(f"{LEFTOVER}{uuid.uuid4().hex[:12]}{dst.suffix}")
     try:
-        dst.parent.mkdir(parents=True, exist_ok=True)
-        yield part
-        _to_disk(part)
-        part.replace(dst)
-        _folder_to_disk(dst.parent)
+        with part_file(dst.parent, dst.suffix) as part:
+            yield part
+            put_in_place(part, dst)
     except OSError as error:
         words = None if _while_reading(error) else _space_words(dst, error)
         if words is None:
             raise
         raise NoSpace(words) from error
-    finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
 
 
 def _while_reading(error: OSError) -> bool:

@@ -1,6 +1,7 @@
 """JSON files beside the database: read, changed under one lock, written whole.
 
-A damaged file is never overwritten.
+A damaged file is never overwritten. The lock holds between threads and between programs: a small file in
+the folder, which the system frees when its holder ends.
 
 ```
  read() ── damaged ──> DamagedFile in words          update() ── reads, changes, writes: one at a time
@@ -12,16 +13,65 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable, Mapping
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
-from goodlength.errors import DamagedFile
+from goodlength.errors import Conflict, DamagedFile
 from goodlength.files.atomic import atomic_write
+from goodlength.files.lock import try_lock
 
 FORM = "form"
-WRITING = threading.RLock()
+LOCK = ".json.lock"
+WAIT_S = 10.0  # ASSUMED_: a change takes some milliseconds; who holds the folder longer is stuck
+_PAUSE_S = 0.01
+_THREADS = threading.RLock()
+_held: dict[Path, tuple[IO[bytes] | None, int]] = {}  # guarded by `_THREADS`
+
+
+@contextmanager
+def exclusive(folder: Path) -> Iterator[None]:
+    """Let nobody else change JSON files of a folder while the block runs; the same thread may enter again.
+
+    A folder that cannot be written, or a disk without locks, is held within this program only.
+
+    Raises
+    ------
+    Conflict
+        Another program holds the folder for longer than `WAIT_S`.
+    """
+    with _THREADS:
+        lock, depth = _held.get(folder, (None, 0))
+        if depth == 0:
+            lock = _wait_for(folder)
+        _held[folder] = (lock, depth + 1)
+        try:
+            yield
+        finally:
+            _held[folder] = (lock, depth)
+            if depth == 0:
+                del _held[folder]
+                if lock is not None:
+                    lock.close()
+
+
+def _wait_for(folder: Path) -> IO[bytes] | None:
+    until = time.monotonic() + WAIT_S
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        while (lock := try_lock(folder / LOCK)) is None:
+            if time.monotonic() > until:
+                raise Conflict(
+                    f"Another goodlength is writing in {folder} and does not come to an end. Nothing was "
+                    "changed. Close it, then try again."
+                )
+            time.sleep(_PAUSE_S)
+    except OSError:  # the writing itself says what is wrong
+        return None
+    return lock
 
 
 @dataclass(frozen=True)
@@ -77,7 +127,7 @@ class JsonFile:
             The folder cannot be written; the file is as it was.
         """
         text = json.dumps({FORM: self.form, **plain})
-        with WRITING, atomic_write(self.path) as part:
+        with exclusive(self.path.parent), atomic_write(self.path) as part:
             part.write_text(text, encoding="utf-8")
 
     def update(self, change: Callable[[dict[str, Any]], Mapping[str, Any]]) -> dict[str, Any]:
@@ -95,7 +145,7 @@ class JsonFile:
         NoSpace
             The folder cannot be written; the file is as it was.
         """
-        with WRITING:
+        with exclusive(self.path.parent):
             made = dict(change(self.read()))
             self.write(made)
         return made

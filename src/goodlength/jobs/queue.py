@@ -31,6 +31,7 @@ from typing import IO
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound
 from goodlength.files import layout
 from goodlength.files.atomic import atomic_write, sweep
+from goodlength.files.lock import try_lock
 
 ACTIVE = ("queued", "running")
 LIVE_PARTS_S = 600.0
@@ -353,18 +354,8 @@ def _make_writable(folder: Path) -> bool:
 
 
 def _take_lock(path: Path) -> IO[bytes] | None:
-    """The folder's lock, which the system frees when its holder ends however; None when another holds it."""
-    file = path.open("ab")
+    """The folder's lock; None when another program holds it, or the disk has no locks."""
     try:
-        if os.name == "nt":
-            import msvcrt
-
-            msvcrt.locking(file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-        else:
-            import fcntl
-
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        return try_lock(path)
     except OSError:
-        file.close()
         return None
-    return file

@@ -18,6 +18,7 @@ from goodlength.demo.film.filmed_game import SEED
 from goodlength.demo.match import matches
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError, NoSpace
+from goodlength.files.atomic import LEFTOVER
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.store import Library
 
@@ -172,8 +173,8 @@ def test_a_killed_build_is_swept_up_and_a_running_one_left_alone(tmp_path: Path)
     place = tmp_path / "demo"
     place.mkdir()
     for name, age_s in (("killed", 3600), ("running", 1)):
-        (place / f"{name}.part").write_bytes(b"x")
+        (place / f"{LEFTOVER}{name}").write_bytes(b"x")
         then = time.time() - age_s
-        os.utime(place / f"{name}.part", (then, then))
+        os.utime(place / f"{LEFTOVER}{name}", (then, then))
     demo.build(tmp_path)
-    assert sorted(path.name for path in place.glob("*.part")) == ["running.part"]
+    assert [path.name for path in place.glob(f"{LEFTOVER}*")] == [f"{LEFTOVER}running"]

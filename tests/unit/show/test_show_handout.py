@@ -300,7 +300,7 @@ def test_a_folder_that_cannot_be_written_leaves_the_old_page(tmp_path, monkeypat
     def full(_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(writer.os, "fsync", full)
+    monkeypatch.setattr("goodlength.files.atomic.os.fsync", full)
     with pytest.raises(NoSpace, match="the disk is full"):
         writer.make(replace(DATA, player="Other"), tmp_path, "sheet")
     assert files.pdf.read_bytes() == before

@@ -113,7 +113,7 @@ def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
         tasks.correct_rally(library, "m1", "f1-1", state="out")
     with pytest.raises(InputError, match="no footage at that time"):
         tasks.add_rally(library, "m1", 101 * SECOND, 105 * SECOND)
-    (library.folder / "heard").mkdir()
+    (library.folder / "heard").mkdir(exist_ok=True)
     (library.folder / "heard" / "m1.json").write_text("broken")
     assert tasks.listed_rallies(library, "m1").rallies == ()
 
@@ -123,8 +123,8 @@ def test_what_was_heard_goes_with_its_match_and_with_its_player(library: Library
     one = tasks.listed_rallies(library, "m1").rallies[0]
     tasks.correct_rally(library, "m1", one.id, state="kept")
     (library.folder / "heard" / "f1.npz").write_bytes(b"impacts")
-    assert len(list((library.folder / "heard").iterdir())) == 3
+    assert len(list((library.folder / "heard").glob("[!.]*"))) == 3
     tasks.remove_footage(library, "f1")
     assert not (library.folder / "heard" / "f1.npz").exists()
     tasks.erase_player(library, "a")
-    assert list((library.folder / "heard").iterdir()) == []
+    assert list((library.folder / "heard").glob("[!.]*")) == []

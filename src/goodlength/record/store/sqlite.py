@@ -16,6 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
 
 from goodlength.errors import NoSpace
+from goodlength.files.atomic import atomic_write
 
 APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000
@@ -129,13 +130,14 @@ def clean(engine: sa.Engine) -> None:
 
 def copy_to(source: Path, target: Path) -> None:
     """A whole copy of a library that may be in use; copying the file alone would lose its log."""
-    part = target.with_name(target.name + ".part")
-    part.unlink(missing_ok=True)
     try:
-        with closing(_only_read(source)) as here, closing(sqlite3.connect(part)) as there:
+        with (
+            atomic_write(target) as part,
+            closing(_only_read(source)) as here,
+            closing(sqlite3.connect(part)) as there,
+        ):
             here.backup(there)
             _compact(there)
-        part.replace(target)
     except sqlite3.Error as error:
         if "full" in str(error):
             raise NoSpace(
@@ -143,8 +145,6 @@ def copy_to(source: Path, target: Path) -> None:
                 "space or name another disk; the library is as it was."
             ) from error
         raise sa.exc.DatabaseError("copy", None, error) from error
-    finally:
-        part.unlink(missing_ok=True)
 
 
 def _compact(copy: sqlite3.Connection) -> None:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import errno
-import os
+from contextlib import ExitStack
 from pathlib import Path
-from uuid import uuid4
 
 from goodlength.errors import InputError, NoSpace, OutOfRange
+from goodlength.files.atomic import FULL, atomic_write
 from goodlength.show.draw.grade_icons import grade_words
 from goodlength.show.handout.html import html_page
 from goodlength.show.handout.model import MOST_FINDINGS, MOST_STILLS, HandoutData, HandoutFiles
@@ -81,25 +80,17 @@ def _check_stem(stem: str) -> None:
 
 
 def _write_both(files: dict[Path, bytes]) -> None:
-    """Write each under a temporary name, then rename: no half-written page is ever seen."""
-    parts = {final: final.with_name(f".{final.name}.{uuid4().hex}.part") for final in files}
+    """Write each whole under another name before either takes its place."""
+    folder = next(iter(files)).parent
     try:
-        for final, part in parts.items():
-            final.parent.mkdir(parents=True, exist_ok=True)
-            with part.open("wb") as out:
-                out.write(files[final])
-                out.flush()
-                os.fsync(out.fileno())
-        for final, part in parts.items():
-            part.replace(final)
-    except OSError as fault:
-        for part in parts.values():
-            part.unlink(missing_ok=True)
-        folder = next(iter(files)).parent
-        why = (
-            "the disk is full" if fault.errno == errno.ENOSPC else (fault.strerror or "it cannot be written")
-        )
+        with ExitStack() as parts:
+            for final, data in files.items():
+                parts.enter_context(atomic_write(final)).write_bytes(data)
+    except (OSError, NoSpace) as error:
+        fault = error if isinstance(error, OSError) else error.__cause__
+        full = isinstance(fault, OSError) and fault.errno in FULL
+        why = "the disk is full" if full else (getattr(fault, "strerror", None) or "it cannot be written")
         raise NoSpace(
             f"cannot write the handout into {folder}: {why}. Free some space or choose another folder; "
             "an older handout there was left as it was."
-        ) from fault
+        ) from error

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
-from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import camera_file
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ def save_camera(
     camera = solve_marks(library, footage_id, clicks, leave_out)
     file = library.footage_file(footage_id)
     patches = image_patches_of(camera, _picture(library, file, at_us))
-    with WRITING:
+    with exclusive(camera_file(library.folder, footage_id).parent):
         kept = _read(camera_file(library.folder, footage_id))
         old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
         log = camera_log(library, footage_id)
@@ -160,7 +160,7 @@ def save_camera(
 
 def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
     """Take a kept camera back; the one before it then holds on."""
-    with WRITING:
+    with exclusive(camera_file(library.folder, footage_id).parent):
         spans = sorted(
             _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda one: one["from_us"]
         )

@@ -15,7 +15,7 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS, Gap
 from goodlength.errors import InputError, NotFound
-from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import body_files
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Rally
@@ -105,7 +105,7 @@ def strike_body(
                 "Nobody was found there at contact, or the player is too small in the picture. Give a place "
                 "between the feet; joints can be put in place by hand only where somebody was found."
             )
-        with WRITING:
+        with exclusive(body_files(library.folder, match_id)[0].parent):
             made = JsonFile(body_files(library.folder, match_id)[0])
             form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
             made.write({**made.shown(), key: form})
@@ -282,7 +282,7 @@ def correct_joint(
         raise InputError(f"A place in the picture is two numbers, px; got {place}.")
     _rally(library, match_id, rally_key)
     key = f"{rally_key}/{shot}/{who}"
-    with WRITING:
+    with exclusive(body_files(library.folder, match_id)[0].parent):
         kept = JsonFile(body_files(library.folder, match_id)[1])
         said = kept.read()
         mine = said.setdefault(key, {}).setdefault(str(at_us), {})

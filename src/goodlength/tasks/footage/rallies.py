@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
-from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import rally_files, sound_file
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
@@ -248,7 +248,7 @@ def correct_rally(
     for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
         if value is not None and value not in known:
             raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
-    with WRITING:
+    with exclusive(_scores_file(library, match_id).parent):
         rally = next((one for one in listed_rallies(library, match_id).rallies if one.id == rally_id), None)
         if rally is None:
             raise NotFound("There is no such rally heard any more. Load the page again.")
@@ -287,7 +287,7 @@ def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> Li
         raise InputError("There is no footage at that time. Nothing was marked.")
     if end_us - start_us < LEAST_US:
         raise InputError("A rally ends after it starts. Nothing was marked.")
-    with WRITING:
+    with exclusive(_scores_file(library, match_id).parent):
         said = JsonFile(_scores_file(library, match_id)).read()
         length = end_us - start_us
         said.setdefault("added", {})[f"own-{new_id()}"] = {
@@ -301,7 +301,7 @@ def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> Li
 
 def save_scores(library: Library, match_id: str, scores: str) -> None:
     """Keep the game scores the coach gave for the draft."""
-    with WRITING:
+    with exclusive(_scores_file(library, match_id).parent):
         said = JsonFile(_scores_file(library, match_id)).read()
         said["scores"] = scores
         JsonFile(_scores_file(library, match_id)).write(said)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import MICROSECONDS, Timeline
 from goodlength.errors import CalibrationError, InputError, NotFound
-from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import track_files
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Rally
@@ -288,7 +288,7 @@ def name_players(library: Library, match_id: str, first_is: str) -> TrackedMatch
     if first_is not in ("", "a", "b"):
         raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
     library.match_info(match_id)
-    with WRITING:
+    with exclusive(track_files(library.folder, match_id)[1].parent):
         said = JsonFile(track_files(library.folder, match_id)[1])
         said.write({**said.read(), "first_is": first_is})
     return tracked_match(library, match_id)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import json
 from collections.abc import Sequence
@@ -11,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearError
+from goodlength.files.atomic import atomic_write
 from goodlength.record.exchange import (
     Document,
     Preview,
@@ -186,15 +186,11 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
 
 
 def _write(target: Path, data: bytes) -> Path:
-    """Write under another name, then rename: nobody ever sees half a file."""
-    part = target.with_name(f"{target.name}.{new_id()}.part")
+    """Write whole or not at all."""
     try:
-        target.parent.mkdir(parents=True, exist_ok=True)
-        part.write_bytes(data)
-        part.replace(target)
+        with atomic_write(target) as part:
+            part.write_bytes(data)
     except OSError as error:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
         raise NoSpace(
             f"The file {target} cannot be written ({error.strerror or error}). "
             "Choose another place, or free some space."

@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from goodlength.errors import InputError, NotFound
-from goodlength.files.json_file import WRITING, JsonFile
+from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import review_list_file
 from goodlength.tasks.match.matches import show_match
 
@@ -128,7 +128,7 @@ def save_review_list(
         raise InputError(
             f"At most {2 * MOST_CLIPS} clips in a talk; got {len(read)}. Leave the rest for another."
         )
-    with WRITING:
+    with exclusive(_file(library, match_id).path.parent):
         _file(library, match_id).read()  # a damaged list is never overwritten
         made = replace(review_list(library, match_id), items=tuple(read), look_again=look_again)
         _write(_file(library, match_id), made)
@@ -145,7 +145,7 @@ def note_review(library: Library, match_id: str, note: str, today: date | None =
     """
     if len(note) > MOST_NOTE:
         raise InputError(f"A note of a talk has at most {MOST_NOTE} letters; this one has {len(note)}.")
-    with WRITING:
+    with exclusive(_file(library, match_id).path.parent):
         return _noted(library, match_id, note, today)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import errno
 import re
 import shutil
@@ -14,6 +13,7 @@ from starlette.concurrency import run_in_threadpool
 
 from goodlength.errors import InputError, NoSpace
 from goodlength.files import layout
+from goodlength.files.atomic import part_file, put_in_place
 
 BUFFER_BYTES = 4 * 1024 * 1024
 SPARE_BYTES = 200 * 1024 * 1024  # ASSUMED_: room left for the record and a copy's beginning
@@ -71,22 +71,19 @@ async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) 
             f"The file has {size / 1e9:.1f} GB and the library's disk has {free / 1e9:.1f} GB free. "
             "Free some space, or add the file by its path: then it stays where it is."
         )
-    part = target.with_name(f".{target.name}.part")
     try:
-        written = await _write(chunks, part)
-        if written == 0:
-            raise InputError(
-                "The file is empty: nothing was copied in. Look at it on the device it comes from."
-            )
-        await run_in_threadpool(part.replace, target)
+        with part_file(target.parent, target.suffix) as part:
+            written = await _write(chunks, part)
+            if written == 0:
+                raise InputError(
+                    "The file is empty: nothing was copied in. Look at it on the device it comes from."
+                )
+            await run_in_threadpool(put_in_place, part, target)
     except OSError as error:
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
             words = "The disk of the library became full while copying; nothing was kept. Free some space."
             raise NoSpace(words) from error
         raise _not_written(target.parent, error) from error
-    finally:
-        with contextlib.suppress(OSError):  # where nothing can be written nothing was
-            part.unlink(missing_ok=True)
     return written
 
 

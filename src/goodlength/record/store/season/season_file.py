@@ -12,9 +12,8 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-import time
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from contextlib import closing, contextmanager, suppress
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -24,6 +23,7 @@ import numpy as np
 import sqlalchemy as sa
 
 from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
+from goodlength.files.atomic import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import tables as t
 from goodlength.record.store.season.columns import (
     Columns,
@@ -142,14 +142,11 @@ class Season:
         stale = _compared(library, known)
         if not stale and known.file is not None:
             return 0
-        part = self._new_part()
-        try:
+        with self._new_part() as part:
             self._begin(part, known, stale)
             with _opened(part) as connection:
                 done = _write(connection, stale, replayed, progress)
             self._put_in_place(part)
-        finally:
-            _remove(part)
         if done < len(stale.changed):
             raise Cancelled(
                 f"Stopped after {done} of {len(stale.changed)} matches; they stay. Search again to go on."
@@ -178,23 +175,24 @@ class Season:
 
     def drop(self) -> tuple[str, ...]:
         """Delete the file, with whatever it holds of anybody; gives what could not be deleted."""
-        for path in self.folder.glob(f"{STEM}-*"):
+        for path in self._all():
             _remove(path)
-        return tuple(str(path) for path in sorted(self.folder.glob(f"{STEM}-*")))
+        return tuple(str(path) for path in self._all())
+
+    def _all(self) -> list[Path]:
+        """Every file of the season, unfinished ones too."""
+        return sorted(path for name in (STEM + "-", LEFTOVER) for path in self.folder.glob(f"{name}*"))
 
     def write_columns(self, library: Library, columns: Iterable[Columns]) -> None:
         """Take ready columns, a part at a time, for those of the record as it stands (for measuring)."""
         stale = _compared(library, _NOTHING)
-        part = self._new_part()
-        try:
+        with self._new_part() as part:
             self._begin(part, _NOTHING, stale)
             with _opened(part) as connection:
                 for part_of in columns:
                     _insert(connection, part_of)
                 _note(connection, stale.marks, stale.anchor)
             self._put_in_place(part)
-        finally:
-            _remove(part)
 
     def _files(self) -> list[Path]:
         """Finished files, the newest first."""
@@ -232,11 +230,11 @@ class Season:
                 return _Known(file, marks, anchor)
         return _NOTHING
 
-    def _new_part(self) -> Path:
+    def _new_part(self) -> AbstractContextManager[Path]:
         """A temporary name in the folder, which is made."""
         with _disk_in_words():
             self.folder.mkdir(parents=True, exist_ok=True)
-        return self.folder / f"{STEM}-{uuid4().hex[:8]}.part"
+        return part_file(self.folder)
 
     def _begin(self, part: Path, known: _Known, stale: StaleSeason) -> None:
         """A file under a temporary name that holds what may be kept of the present one."""
@@ -266,10 +264,11 @@ class Season:
         """Give the file the next number; older ones go, unless somebody still reads them."""
         older = self._files()
         number = int(older[0].stem.split("-")[1]) + 1 if older else 1
-        part.replace(self.folder / f"{STEM}-{number:08d}-{part.stem[-8:]}.duckdb")
-        for file in (*older, *self.folder.glob(f"{STEM}-*.part")):
-            if file.suffix != ".part" or time.time() - file.stat().st_mtime > _LEFT_BEHIND_S:
-                _remove(file)
+        with _disk_in_words():
+            put_in_place(part, self.folder / f"{STEM}-{number:08d}-{uuid4().hex[:8]}.duckdb")
+        for file in older:
+            _remove(file)
+        sweep(self.folder, _LEFT_BEHIND_S)
 
 
 def _compared(library: Library, known: _Known) -> StaleSeason:
