@@ -43,7 +43,9 @@ def refusal(line: str, whole: bool) -> str:
     command: click.Command = root
     ctx = click.Context(root, info_name="goodlength")
     while isinstance(command, click.Group):
-        name, *words = words or [""]
+        if not words:
+            return "the verb is missing" if whole else ""
+        name, *words = words
         found = command.get_command(ctx, name)
         if found is None or found.hidden:
             return f"the help lists no command {name!r}"
