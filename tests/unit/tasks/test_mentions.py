@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
 from pathlib import Path
 
@@ -104,3 +105,34 @@ def test_what_is_being_written_meanwhile_is_left_alone(library) -> None:
     left.write_text("Dana")
     tasks.erase_player(library, "p1")
     assert part.exists() and not left.exists()
+
+
+def test_every_pdf_that_cannot_be_searched_is_listed(library) -> None:
+    """Before: a PDF inside a pack, or one beside a page written at another time, was passed over."""
+    home = library.folder / "handouts"
+    for name in (
+        "handout-m2.pdf",
+        "handout-m2.html",
+        "handout-m2.v3.pdf",
+        "handout-m2.v4.pdf",
+        "handout-m2.v4.html",
+    ):
+        (home / name).write_text("nobody")
+    os.utime(home / "handout-m2.v4.html", (1.0, 1.0))  # another writing than the PDF's
+    for name, inner in (
+        ("m2-pack-1.zip", ("handout.pdf",)),
+        ("m2-pack-2.zip", ("handout.pdf", "handout.html")),
+    ):
+        with zipfile.ZipFile(home / name, "w") as packed:
+            for one in inner:
+                packed.writestr(one, "nobody")
+    binned = library.folder / "bin" / "0badc0de0bad" / "files" / "handouts" / "handout-m9.pdf"
+    binned.parent.mkdir(parents=True)
+    binned.write_text("nobody")
+    listed = {one.words for one in mentions(library, "Dana Whitmore", frozenset({"m1"}))}
+    assert listed == {
+        "the file bin/0badc0de0bad/files/handouts/handout-m9.pdf, which cannot be searched",
+        "the file handouts/handout-m2.v3.pdf, which cannot be searched",
+        "the file handouts/handout-m2.v4.pdf, which cannot be searched",
+        "the file handouts/m2-pack-1.zip, with a PDF which cannot be searched",
+    }

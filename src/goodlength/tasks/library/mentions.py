@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 20_000_000  # of one text within a pack
 Held = Callable[[str], Any]
+TOGETHER_S = 120.0  # ASSUMED_: a PDF and its page are written right after one another
 LEAST_LETTERS = 3  # shorter parts of a name stand in too many words
 _TEXT = (".json", ".html", ".txt", ".csv", ".vtt", ".md")
 
@@ -151,10 +152,31 @@ def _of_files(folder: Path, held: Held) -> Iterator[Mention]:
     for name, path, kind in layout.files_in(folder):
         if kind is None or not kind.erased:
             continue
-        if path.suffix == ".pdf" and not path.with_suffix(".html").is_file():
-            yield Mention(f"the file {name}, which cannot be searched", str(path))
-        elif held(path.name) or _file_holds(path, held):
+        if held(path.name) or _file_holds(path, held):
             yield Mention(f"the file {name}", str(path))
+        elif path.suffix == ".pdf" and not _has_its_page(path):
+            yield Mention(f"the file {name}, which cannot be searched", str(path))
+        elif path.suffix == ".zip" and _hides_a_pdf(path):
+            yield Mention(f"the file {name}, with a PDF which cannot be searched", str(path))
+
+
+def _has_its_page(pdf: Path) -> bool:
+    """Whether the page with the same words lies beside a PDF: both are written together."""
+    page = pdf.with_suffix(".html")
+    try:
+        return abs(page.stat().st_mtime - pdf.stat().st_mtime) <= TOGETHER_S
+    except OSError:
+        return False
+
+
+def _hides_a_pdf(path: Path) -> bool:
+    """Whether a pack holds a PDF without its page."""
+    try:
+        with zipfile.ZipFile(path) as packed:
+            names = {one.filename.casefold() for one in packed.infolist()}
+    except (OSError, ValueError, zipfile.BadZipFile, NotImplementedError):
+        return False
+    return any(one.endswith(".pdf") and f"{one[:-4]}.html" not in names for one in names)
 
 
 def _file_holds(path: Path, held: Held) -> bool:
