@@ -21,6 +21,7 @@ from goodlength.files.atomic import atomic_write
 APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000
 HEAD_BYTES = b"SQLite format 3\x00"
+_PLAIN = {"table": "CREATE TABLE ", "index": "CREATE INDEX "}
 TRUST_NOTHING = "trusted_schema=OFF"  # nothing in the file may call what could do harm
 
 
@@ -77,12 +78,17 @@ def _trust_nothing(connection: sqlite3.Connection, _record: object) -> None:
 
 
 def foreign_parts(connection: sa.Connection) -> list[str]:
-    """What goodlength never puts into a library and what could act by itself: triggers, views, odd tables."""
-    rows = connection.exec_driver_sql(
-        "SELECT type, name FROM sqlite_master WHERE type IN ('trigger', 'view') "
-        "OR (type = 'table' AND upper(sql) LIKE 'CREATE VIRTUAL%')"
-    )
-    return [f"{kind} {str(name)[:60]!r}" for kind, name in rows]
+    """Return what goodlength never puts into a library and what could act by itself.
+
+    SQLite goes by the text of each part, whatever its type is called: only a plain table or index is let in,
+    and no rule of a stranger that values must be unique.
+    """
+    rows = connection.exec_driver_sql("SELECT type, name, sql FROM sqlite_master").all()
+    return [
+        f"{str(kind)[:20]} {str(name)[:60]!r}"
+        for kind, name, sql in rows
+        if sql is not None and not (kind in _PLAIN and str(sql).startswith(_PLAIN[kind]))
+    ]
 
 
 def first_damage(connection: sa.Connection) -> str | None:

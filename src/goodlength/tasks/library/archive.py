@@ -21,6 +21,7 @@ from typing import Any
 from goodlength.errors import NoSpace, NotFound, NotOurLibrary
 from goodlength.files import layout
 from goodlength.files.layout import DATABASE
+from goodlength.files.names import RESERVED
 
 MANIFEST = "goodlength-backup.json"
 FORM = 1
@@ -145,8 +146,16 @@ def _refuse_foreign(path: Path, name: str) -> None:
     pure = PurePosixPath(name)
     odd = pure.is_absolute() or ".." in pure.parts or "\\" in name or ":" in name
     long = len(name) > MOST_NAME or len(pure.parts) > MOST_DEEP
-    if odd or long or not layout.may_be_restored(name):
-        raise NotOurLibrary(f"{path} holds a file that belongs to no library ({name[:80]}).")
+    if odd or long or not _plain_parts(pure) or not layout.may_be_restored(name):
+        raise NotOurLibrary(f"{path} holds a file that belongs to no library ({name[:80]!a}).")
+
+
+def _plain_parts(pure: PurePosixPath) -> bool:
+    """Whether each part of a name can be shown, and means on every system what it says."""
+    return all(
+        part.isprintable() and not part.endswith((".", " ")) and not RESERVED.fullmatch(part)
+        for part in pure.parts
+    )
 
 
 def _refuse_bomb(path: Path, parts: Iterable[zipfile.ZipInfo]) -> None:

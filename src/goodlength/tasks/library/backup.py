@@ -303,7 +303,7 @@ def _unpacked(archive: Path, manifest: dict[str, Any], part: Path) -> None:
                     while chunk := source.read(CHUNK):
                         found.update(chunk)
                         sink.write(chunk)
-            except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+            except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
                 raise NotOurLibrary(
                     f"{archive} is damaged at {name} ({error}). Use an older back-up."
                 ) from None
