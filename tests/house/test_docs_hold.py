@@ -47,7 +47,7 @@ def refusal(line: str, whole: bool) -> str:
             return "the verb is missing" if whole else ""
         name, *words = words
         found = command.get_command(ctx, name)
-        if found is None or found.hidden:
+        if found is None:
             return f"the help lists no command {name!r}"
         command, ctx = found, click.Context(found, info_name=name, parent=ctx)
     return _parsed(command, words, whole)
