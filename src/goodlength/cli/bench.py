@@ -203,7 +203,8 @@ def films(folder: Path, as_json: bool) -> None:
 
     found = film_folder.try_films(folder)
     if not as_json:
-        for one in found.pop("films"):
+        films = found.pop("films")
+        for one in films if isinstance(films, list) else ():
             did = ", ".join(f"{name} {how}" for name, how in one["steps"].items()) or "refused"
             said = " ".join(one["said"])
             click.echo(f"{one['name']}: {one['pictures']} pictures; {did}; {said}".rstrip("; "))

@@ -52,11 +52,11 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
     from goodlength.findings import as_json as findings_form
 
     with opened(library_folder) as library:
-        form = findings_form(tasks.find(library, match_id, whose=whose))
+        found = tasks.find(library, match_id, whose=whose)
     if as_json:
-        emit(form)
+        emit(findings_form(found))
         return
-    for line in match_lines.findings_lines(form):
+    for line in match_lines.findings_lines(found):
         click.echo(line)
 
 

@@ -57,12 +57,13 @@ def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> No
     if len(files) > 1:
         with progress("rallies") as report:
             heard = detect_rallies_in_many(files, scheduler=scheduler, progress=report)
-        many = [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]
         if as_json:
-            emit({"files": many})
+            emit({"files": [{"file": str(file), **one} for file, one in zip(files, heard, strict=True)]})
             return
-        for one in many:
-            click.echo(f"{one['file']}: {len(one['rallies'])} rallies. {one['words']}")
+        for file, one in zip(files, heard, strict=True):
+            rallies = one["rallies"]
+            count = len(rallies) if isinstance(rallies, list) else 0
+            click.echo(f"{file}: {count} rallies. {one['words']}")
         return
     _rallies_of(files[0], as_json)
 

@@ -137,11 +137,11 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     from goodlength.tasks.findings.between_games import between_games
 
     with opened(library_folder) as library:
-        form = between_form(between_games(library, match_id, whose, game))
+        sheet = between_games(library, match_id, whose, game)
     if as_json:
-        emit(form)
+        emit(between_form(sheet))
         return
-    for line in report_lines.between_lines(form):
+    for line in report_lines.between_lines(sheet):
         click.echo(line)
 
 
@@ -213,7 +213,7 @@ def draft(
             tasks.accept_draft(library, match_id)
     if as_json:
         return emit(draft_form(drafted))
-    for line in match_lines.draft_lines(draft_form(drafted)):
+    for line in match_lines.draft_lines(drafted):
         click.echo(line)
     return print_note("Written on the sheet." if accept else drafted.words)
 

@@ -95,14 +95,14 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
     from goodlength import tasks
 
     with opened(library_folder) as library:
-        form = calendar_form(tasks.calendar_month(library, tasks.month_of(month), group))
+        book = tasks.calendar_month(library, tasks.month_of(month), group)
     if as_json:
-        emit(form)
+        emit(calendar_form(book))
         return
-    for day, several in form["days"].items():
-        click.echo(f"{day}: {'; '.join(one['words'] for one in several)}")
-    for due in form["due"]:
-        click.echo(f"Due {due['on']}: {due['words']}")
+    for day, several in book.days.items():
+        click.echo(f"{day.isoformat()}: {'; '.join(one.words for one in several)}")
+    for due in book.due:
+        click.echo(f"Due {due.on.isoformat()}: {due.words}")
 
 
 @practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")

@@ -188,7 +188,7 @@ def tell_command(
     from goodlength.tasks.findings import serve_cues
 
     if joints is not None:
-        forms = [disguise_form(serve_cues.disguise_from_file(joints, kind or "serve", "the server"))]
+        cues = [serve_cues.disguise_from_file(joints, kind or "serve", "the server")]
         pressed: list[serve_cues.ReceiverPressure] = []
         words: list[str] = []
     else:
@@ -196,15 +196,14 @@ def tell_command(
             if find:
                 with progress("joints") as report:
                     serve_cues.find_joints(library, match_id, whose, report)
-            forms = [disguise_form(one) for one in serve_cues.disguise_of(library, match_id, whose, kind)]
+            cues = serve_cues.disguise_of(library, match_id, whose, kind)
             pressed = serve_cues.pressure_of(library, match_id, whose)
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
-        emit({"kinds": forms, "receiver": [vars(one) for one in pressed]})
+        emit({"kinds": [disguise_form(one) for one in cues], "receiver": [vars(one) for one in pressed]})
         return
-    for form in forms:
-        for line in form["words"]:
-            click.echo(line)
+    for line in (line for one in cues for line in one.words):
+        click.echo(line)
     for line in words:
         click.echo(line)
 

@@ -77,13 +77,13 @@ def faults_in_words(error: ValidationError, where: str) -> list[str]:
     return fault_list(error.errors(include_url=False), where)
 
 
-def fault_list(faults: Iterable[Mapping[str, Any] | ErrorDetails], where: str) -> list[str]:
-    """Return one sentence for each of pydantic's faults."""
-    return [_in_words(fault, where) for fault in faults]
+def fault_list(faults: Iterable[ErrorDetails], where: str, skip: int = 0) -> list[str]:
+    """Return one sentence for each of pydantic's faults; `skip` parts of its place are left out."""
+    return [_in_words(fault, where, skip) for fault in faults]
 
 
-def _in_words(fault: Mapping[str, Any] | ErrorDetails, where: str) -> str:
-    name = ".".join(str(part) for part in fault["loc"])
+def _in_words(fault: ErrorDetails, where: str, skip: int) -> str:
+    name = ".".join(str(part) for part in fault["loc"][skip:])
     if fault["type"] == "missing":
         return f"{where}: {name} is missing"
     needed = _needed(fault)
@@ -92,7 +92,7 @@ def _in_words(fault: Mapping[str, Any] | ErrorDetails, where: str) -> str:
     return f"{where}: {name} is {fault['input']!r:.60}; {needed}"
 
 
-def _needed(fault: Mapping[str, Any] | ErrorDetails) -> str:
+def _needed(fault: ErrorDetails) -> str:
     kind, limits = fault["type"], fault.get("ctx", {})
     if kind in _LIMITS:
         return _LIMITS[kind](limits)

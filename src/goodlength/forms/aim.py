@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.aim.aiming import ABOVE_LINE_M, AimAnswer
 
 if TYPE_CHECKING:
     pass
 
 
-def aim_form(answer: AimAnswer) -> dict[str, Any]:
+def aim_form(answer: AimAnswer) -> dict[str, Json]:
     """`serve aim --json` and `serve spread --json`."""
     from goodlength.forms.flight import serve_form
 
@@ -69,7 +70,7 @@ def aim_form(answer: AimAnswer) -> dict[str, Any]:
     }
 
 
-def _window_at_pace(answer: AimAnswer) -> dict[str, Any]:
+def _window_at_pace(answer: AimAnswer) -> dict[str, Json]:
     """The window as a map at the searched pace nearest the aim's: `met` has a row for each place across."""
     window = answer.window
     k = int(abs(window.speed_m_s - answer.aim.speed_m_s).argmin())

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.files.json_values import Json
 from goodlength.jobs.progress import Progress
 
 if TYPE_CHECKING:
@@ -37,7 +38,7 @@ def scheduler_of(library: Library | None = None) -> str | None:
 
 def run_batch(
     work: Callable[..., Any],
-    pieces: Sequence[dict[str, Any]],
+    pieces: Sequence[Mapping[str, object]],
     *,
     scheduler: str | None = None,
     workers: int | None = None,
@@ -73,7 +74,7 @@ def run_batch(
         return _spread(client, work, pieces, tell)
 
 
-def detect_rallies_in_many(paths: Sequence[str | Path], **how: Any) -> tuple[dict[str, Any], ...]:
+def detect_rallies_in_many(paths: Sequence[str | Path], **how: Any) -> tuple[dict[str, Json], ...]:
     """Rallies heard in many recordings, each as `footage rallies --json` prints it; see `run_batch`."""
     return run_batch(detect_rallies_in_one, [{"path": str(path)} for path in paths], **how)
 
@@ -96,12 +97,12 @@ def copies_of(library: Library, footage_ids: Sequence[str], **how: Any) -> tuple
     return made
 
 
-def aim_many(asked: Sequence[dict[str, Any]], **how: Any) -> tuple[dict[str, Any], ...]:
+def aim_many(asked: Sequence[dict[str, object]], **how: Any) -> tuple[dict[str, Json], ...]:
     """A sweep of serves: the aim for each set of words `aim_serve` takes; see `run_batch`."""
     return run_batch(aim_piece, list(asked), **how)
 
 
-def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[dict[str, Any], ...]:
+def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[dict[str, Json], ...]:
     """What the matches of each player say together, as `findings show --player --json` prints it.
 
     On other machines the library must be one on a server, or lie at the same path.
@@ -111,11 +112,11 @@ def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[d
     return run_batch(report_piece, [{**place, "player": player} for player in players], **how)
 
 
-def detect_rallies_in_one(path: str) -> dict[str, Any]:
+def detect_rallies_in_one(path: str) -> dict[str, Json]:
     """One recording heard."""
     from goodlength.tasks.footage.rallies import detect_rallies
 
-    return dict(detect_rallies(path).to_json())
+    return detect_rallies(path).to_json()
 
 
 def copy_piece(src: str, dst: str) -> str:
@@ -127,7 +128,7 @@ def copy_piece(src: str, dst: str) -> str:
     return dst
 
 
-def aim_piece(**asked: Any) -> dict[str, Any]:
+def aim_piece(**asked: Any) -> dict[str, Json]:
     """One aim."""
     from goodlength.forms.aim import aim_form
     from goodlength.tasks.aim.aiming import aim_serve
@@ -135,7 +136,7 @@ def aim_piece(**asked: Any) -> dict[str, Any]:
     return rounded(aim_form(aim_serve(**asked)))  # type: ignore[no-any-return]
 
 
-def report_piece(library: str, folder: str, player: str) -> dict[str, Any]:
+def report_piece(library: str, folder: str, player: str) -> dict[str, Json]:
     """One player over matches."""
     from goodlength.forms.player import across_form
     from goodlength.record.store import Library
@@ -154,14 +155,16 @@ def rounded(value: Any) -> Any:
     return [rounded(one) for one in value] if isinstance(value, list | tuple) else value
 
 
-def _one_by_one(work: Callable[..., Any], pieces: Sequence[dict[str, Any]], tell: Progress) -> Iterator[Any]:
+def _one_by_one(
+    work: Callable[..., Any], pieces: Sequence[Mapping[str, object]], tell: Progress
+) -> Iterator[Any]:
     for n, piece in enumerate(pieces):
         tell(n / len(pieces), f"{n + 1} of {len(pieces)}")
         yield work(**piece)
 
 
 def _spread(
-    client: Any, work: Callable[..., Any], pieces: Sequence[dict[str, Any]], tell: Progress
+    client: Any, work: Callable[..., Any], pieces: Sequence[Mapping[str, object]], tell: Progress
 ) -> tuple[Any, ...]:
     import distributed as _distributed
 
@@ -186,7 +189,7 @@ def _spread(
     return tuple(results)
 
 
-def _call(work: Callable[..., Any], piece: dict[str, Any]) -> Any:
+def _call(work: Callable[..., Any], piece: Mapping[str, object]) -> Any:
     return work(**piece)
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_values import Json
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.between_games import BetweenGames
 
 
-def between_form(sheet: BetweenGames) -> dict[str, Any]:
+def between_form(sheet: BetweenGames) -> dict[str, Json]:
     """`match between ID --json`."""
     return {
         "match": sheet.match,

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.library.calendar import CalendarMonth
 
 if TYPE_CHECKING:
     pass
 
 
-def calendar_form(book: CalendarMonth) -> dict[str, Any]:
+def calendar_form(book: CalendarMonth) -> dict[str, Json]:
     """The season book as JSON values."""
     return {
         "month": f"{book.month:%Y-%m}",

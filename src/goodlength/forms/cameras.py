@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import InputError, NotFound
+from goodlength.files.json_values import JsonObject
 from goodlength.tasks.footage.cameras import (
     camera_at,
     check_drift,
@@ -19,20 +20,68 @@ from goodlength.tasks.footage.cameras import (
 )
 
 if TYPE_CHECKING:
-    from goodlength.footage.camera import (
-        CameraCalibration,
-    )
+    from goodlength.footage.camera import CameraCalibration, ErrorSpan
     from goodlength.record.store import Library
 
 
-if TYPE_CHECKING:
-    from goodlength.footage.camera import (
-        CameraCalibration,
-        ErrorSpan,
-    )
+class ErrorSpanJson(TypedDict):
+    """How well a place on a surface is known, and the share of it that the picture shows."""
+
+    median_cm: float | None
+    p95_cm: float | None
+    seen: float
 
 
-def camera_form(camera: CameraCalibration) -> dict[str, Any]:
+class ClickResidualJson(TypedDict):
+    """How far a click lies from where the others put it."""
+
+    mark: str
+    px: float
+    cm: float | None
+
+
+class MovedJson(TypedDict):
+    """Whether the camera was moved."""
+
+    state: str
+    words: str
+
+
+class CameraJson(TypedDict):
+    """A camera calibrated from court marks."""
+
+    words: list[str]
+    not_known: list[str]
+    rms_px: float
+    marks: int
+    floor_only: bool
+    lens_found: bool
+    place_m: list[float]
+    focal_px: float
+    k1: float
+    size: list[int]
+    front_only: bool
+    floor: ErrorSpanJson | None
+    front_wall: ErrorSpanJson | None
+    residuals: list[ClickResidualJson]
+    suspects: list[JsonObject]
+    strokes: list[JsonObject]
+
+
+class CameraAnswerJson(CameraJson):
+    """`footage camera --json`."""
+
+    kept: bool
+    borrowed: bool
+
+
+class CameraMovedJson(CameraAnswerJson):
+    """The same, once it was asked whether the camera moved."""
+
+    moved: MovedJson
+
+
+def camera_form(camera: CameraCalibration) -> CameraJson:
     """A camera as plain values: what to say of it, residuals in px and cm, and the court to draw over it."""
     from goodlength.footage.camera import court_over
 
@@ -65,13 +114,14 @@ def camera_form(camera: CameraCalibration) -> dict[str, Any]:
     }
 
 
-def _span(span: ErrorSpan) -> dict[str, Any]:
-    plain = {"median_cm": 100.0 * span.median_m, "p95_cm": 100.0 * span.p95_m}
-    rounded = {name: round(value, 2) if math.isfinite(value) else None for name, value in plain.items()}
-    return {**rounded, "seen": round(span.seen, 3)}
+def _span(span: ErrorSpan) -> ErrorSpanJson:
+    def cm(metres: float) -> float | None:
+        return round(100.0 * metres, 2) if math.isfinite(metres) else None
+
+    return {"median_cm": cm(span.median_m), "p95_cm": cm(span.p95_m), "seen": round(span.seen, 3)}
 
 
-def camera_lines(form: Mapping[str, Any]) -> list[str]:
+def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:
     """The same in lines for a terminal."""
     lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
     for one in form["residuals"]:
@@ -79,8 +129,9 @@ def camera_lines(form: Mapping[str, Any]) -> list[str]:
         lines.append(f"  {one['mark']:<18} {one['px']:5.1f} px{cm}")
     if form["borrowed"]:
         lines.append("This is the camera of the file before; whether it was moved between them is not known.")
-    if "moved" in form:
-        lines.append(form["moved"]["words"])
+    moved = form.get("moved")
+    if isinstance(moved, dict):
+        lines.append(str(moved["words"]))
     return lines
 
 
@@ -93,7 +144,7 @@ def camera_answer(
     *,
     keep: bool = False,
     moved_us: int | None = None,
-) -> dict[str, Any]:
+) -> CameraAnswerJson | CameraMovedJson:
     """What `footage camera` says: the camera of clicked marks read from a file, or the one kept.
 
     Raises
@@ -108,7 +159,7 @@ def camera_answer(
             if keep
             else solve_marks(library, footage_id, clicks, leave_out)
         )
-        form = {**camera_form(solved), "kept": keep, "borrowed": False}
+        form: CameraAnswerJson = {**camera_form(solved), "kept": keep, "borrowed": False}
     else:
         kept = camera_at(library, footage_id, at_us)
         if kept is None:
@@ -119,11 +170,11 @@ def camera_answer(
         form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
     if moved_us is not None:
         look = check_drift(library, footage_id, moved_us)
-        form["moved"] = {"state": look.state.value, "words": look.words}
+        return {**form, "moved": {"state": look.state.value, "words": look.words}}
     return form
 
 
-def _clicks_in(path: Path) -> list[Mapping[str, Any]]:
+def _clicks_in(path: Path) -> list[JsonObject]:
     try:
         plain = json.loads(path.read_text(encoding="utf-8"))
     except (OSError, ValueError) as error:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from goodlength.ball.model.calibration_result import Calibration
+from goodlength.files.json_values import Json
 
 if TYPE_CHECKING:
     pass
 
 
-def calibration_form(found: Calibration) -> dict[str, Any]:
+def calibration_form(found: Calibration) -> dict[str, Json]:
     """`court calibrate --json`: each number before and after."""
     return {
         "court": found.court,

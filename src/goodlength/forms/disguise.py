@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.measure.body.serve_disguise import TooFewServes
 from goodlength.tasks.findings.serve_cues import LEAST_ANGLES, KindDisguise, ReceiverPressure
 
@@ -27,9 +28,9 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
     ]
 
 
-def disguise_form(one: KindDisguise) -> dict[str, Any]:
+def disguise_form(one: KindDisguise) -> dict[str, Json]:
     """Plain values: the words, counts, moments and scores."""
-    form: dict[str, Any] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
+    form: dict[str, Json] = {"kind": one.kind, "words": list(one.words), "without_joints": one.without_joints}
     found = one.found
     if isinstance(found, TooFewServes):
         return {

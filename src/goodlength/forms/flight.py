@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from goodlength.ball import (
     PlayConditions,
@@ -13,6 +13,7 @@ from goodlength.ball import fly as fly_once
 from goodlength.ball import serve as serve_once
 from goodlength.court import SINGLES, return_verdict
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json
 from goodlength.tasks.aim.flight import fly_serve, fly_shot
 
 if TYPE_CHECKING:
@@ -27,7 +28,7 @@ def flown_form(
     contact_m: tuple[float, float, float] | None,
     velocity_m_s: Sequence[float] | None,
     spin_rad_s: Sequence[float] = (0.0, 0.0, 0.0),
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """A kind of serve, a launch from a box, or (no box) any other shot, flown and told.
 
     Raises
@@ -50,7 +51,7 @@ def flown_form(
     return serve_form(fly_serve(box, contact_m, velocity_m_s, spin_rad_s=spin_rad_s, how=how), how)
 
 
-def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str, Any]:
+def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str, Json]:
     """`serve fly --json`; `how` is the setting it was flown in, for what is assumed."""
     at, receiver = seen.at_receiver, seen.receiver
     return {
@@ -69,7 +70,7 @@ def serve_form(seen: ServeFlight, how: PlayConditions | None = None) -> dict[str
     }
 
 
-def shot_form(flight: BallFlight, how: PlayConditions | None = None) -> dict[str, Any]:
+def shot_form(flight: BallFlight, how: PlayConditions | None = None) -> dict[str, Json]:
     """`serve fly --json` of any other shot: no box, and the verdict is that of a return."""
     verdict = return_verdict(
         [touch.on_surface() for touch in flight.contacts], tin_m=flight.coefficients.tin_m
@@ -81,7 +82,7 @@ def _assumed(how: PlayConditions | None) -> list[str]:
     return list((how or PlayConditions()).assumed())
 
 
-def _path_form(flight: BallFlight) -> dict[str, Any]:
+def _path_form(flight: BallFlight) -> dict[str, Json]:
     """What every flight has: where it starts, what it touches, and how it ends."""
     x, y, z, vx, vy, vz = flight.launch[:6]
     other = flight.other_order
@@ -104,7 +105,7 @@ def _path_form(flight: BallFlight) -> dict[str, Any]:
     }
 
 
-def _contacts(touches: Sequence[Touch]) -> list[dict[str, Any]]:
+def _contacts(touches: Sequence[Touch]) -> list[dict[str, Json]]:
     """Contacts, numbered from 2: 1 is the racket."""
     return [
         {
@@ -136,11 +137,11 @@ def _second(flight: BallFlight) -> dict[str, float] | None:
     }
 
 
-def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = None) -> dict[str, Any]:
+def ways_form(ways: Ways, box: str | None = None, how: PlayConditions | None = None) -> dict[str, Json]:
     """`serve inverse --json`: every way with its flight, or none with the nearest."""
 
-    def one(way: Way) -> dict[str, Any]:
-        head = {
+    def one(way: Way) -> dict[str, Json]:
+        head: dict[str, Json] = {
             "front_wall": {"x_m": way.front_x_m, "z_m": way.front_z_m},
             "lofted": way.lofted,
             "miss_m": way.miss_m,

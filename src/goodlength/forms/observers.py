@@ -3,32 +3,97 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any
+from typing import Any, TypedDict
 
 from goodlength.record.model import Rally
 from goodlength.tasks.match.observers import Agreement
-
-if TYPE_CHECKING:
-    pass
-
 
 LIMIT_WORDS = (
     "Below 0.667 a variable is greyed in findings and carries no grade; from 0.80 it is good to build on."
 )
 
 
-def agree_form(found: Agreement) -> dict[str, Any]:
+class RallyAtJson(TypedDict):
+    """Where a rally stands in the match."""
+
+    key: str
+    n: int
+    game: int
+    start_s: float | None
+    end_s: float | None
+
+
+class DisagreementJson(TypedDict):
+    """One rally that two observers answered differently."""
+
+    first: str
+    second: str
+    rally: RallyAtJson | None
+    second_rally: RallyAtJson | None
+
+
+class VariableJson(TypedDict):
+    """How well two observers agree on one variable."""
+
+    variable: str
+    words: str
+    compared: int
+    agreed: float | None
+    agreed_count: int | None
+    kappa: float | None
+    alpha: float | None
+    ac1: float | None
+    percentage_error: float | None
+    measure: str
+    value: float | None
+    interval: tuple[float | None, float | None]
+    trust: str
+    greyed: bool
+    disagreements: list[DisagreementJson]
+
+
+class WeighedJson(TypedDict):
+    """How well two observers agree where some disagreements are larger than others."""
+
+    variable: str
+    words: str
+    weights: str
+    count: int
+    of: int
+    kappa: float | None
+    interval: tuple[float | None, float | None]
+    disagreements: list[DisagreementJson]
+
+
+class AgreementJson(TypedDict):
+    """`match agree ID --json`."""
+
+    match: str
+    observers: tuple[str, str]
+    words: str
+    matched: int
+    matched_by: str
+    f1: float | None
+    only_first: list[RallyAtJson | None]
+    only_second: list[RallyAtJson | None]
+    variables: list[VariableJson]
+    weighed: list[WeighedJson]
+    greyed: list[str]
+    limits: str
+
+
+def agree_form(found: Agreement) -> AgreementJson:
     """`match agree ID --json`."""
     told = found.layers.reliability
     first, second = ({rally.key: rally for rally in layer.rallies} for layer in (found.first, found.second))
 
-    def at(rally: Rally | None) -> dict[str, Any] | None:
+    def at(rally: Rally | None) -> RallyAtJson | None:
         if rally is None:
             return None
         start, end = (None if us is None else us / 1e6 for us in (rally.start_us, rally.end_us))
         return {"key": rally.key, "n": rally.n, "game": rally.game, "start_s": start, "end_s": end}
 
-    def differ(rows: Any) -> list[dict[str, Any]]:
+    def differ(rows: Any) -> list[DisagreementJson]:
         return [
             {
                 "first": one.first,
@@ -41,7 +106,7 @@ def agree_form(found: Agreement) -> dict[str, Any]:
 
     return {
         "match": found.match,
-        "observers": [found.first.observer, found.second.observer],
+        "observers": (found.first.observer, found.second.observer),
         "words": told.words,
         "matched": told.matched,
         "matched_by": told.by,
@@ -61,7 +126,7 @@ def agree_form(found: Agreement) -> dict[str, Any]:
                 "percentage_error": row.percentage_error,
                 "measure": row.measure,
                 "value": row.value,
-                "interval": [row.low, row.high],
+                "interval": (row.low, row.high),
                 "trust": row.trust.value,
                 "greyed": row.variable in found.greyed,
                 "disagreements": differ(row.disagreements),
@@ -76,7 +141,7 @@ def agree_form(found: Agreement) -> dict[str, Any]:
                 "count": row.agreed.count,
                 "of": row.agreed.of,
                 "kappa": row.kappa,
-                "interval": [row.low, row.high],
+                "interval": (row.low, row.high),
                 "disagreements": differ(row.disagreements),
             }
             for row in found.layers.weighed
@@ -99,22 +164,21 @@ def agree_lines(found: Agreement) -> Iterator[str]:
             between = "" if low is None else f", between {low:.2f} and {high:.2f}"
             yield f"  {row['measure']} {row['value']:.2f}{between}"
         yield from _differing(row["disagreements"])
-    for row in form["weighed"]:
+    for one in form["weighed"]:
         yield ""
-        weighed = (
-            ""
-            if row["kappa"] is None
-            else f"; kappa {row['kappa']:.2f}, disagreements weighed {row['weights']}"
-        )
-        yield f"{row['words'].capitalize()}: the same in {row['count']} of {row['of']}{weighed}"
+        kappa = one["kappa"]
+        weighed = "" if kappa is None else f"; kappa {kappa:.2f}, disagreements weighed {one['weights']}"
+        yield f"{one['words'].capitalize()}: the same in {one['count']} of {one['of']}{weighed}"
     yield ""
     yield LIMIT_WORDS
 
 
-def _differing(rows: list[dict[str, Any]]) -> Iterator[str]:
+def _differing(rows: list[DisagreementJson]) -> Iterator[str]:
     from goodlength.clock import clock_words
 
     for one in rows:
         rally = one["rally"]
+        if rally is None:
+            continue
         at = "" if rally["start_s"] is None else f" at {clock_words(rally['start_s'])}"
         yield f"  rally {rally['n']}, game {rally['game']}{at}: {one['first']} / {one['second']}"

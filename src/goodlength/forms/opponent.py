@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.findings.opponent import graded
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 SHOWN = 6  # rallies named a line
 
 
-def brief_form(page: OpponentReport) -> dict[str, Any]:
+def brief_form(page: OpponentReport) -> dict[str, Json]:
     """`player brief ID --json`; each rally with its match, number, game and day."""
     return {
         "opponent": page.opponent,
@@ -79,7 +80,7 @@ def brief_lines(page: OpponentReport) -> Iterator[str]:
     yield from page.notes
 
 
-def _advice(one: Advice) -> dict[str, Any]:
+def _advice(one: Advice) -> dict[str, Json]:
     return {
         "words": one.words,
         "kind": None if one.serve is None else one.serve.kind,
@@ -94,7 +95,7 @@ def _advice(one: Advice) -> dict[str, Any]:
     }
 
 
-def _rallies(rallies: Sequence[RallyAt]) -> list[dict[str, Any]]:
+def _rallies(rallies: Sequence[RallyAt]) -> list[dict[str, Json]]:
     return [
         {"match": one.match, "n": one.n, "game": one.game, "day": _day(one.day), "key": one.key}
         for one in rallies

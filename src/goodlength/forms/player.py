@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.findings.opponent import graded
 
 if TYPE_CHECKING:
@@ -13,13 +14,13 @@ if TYPE_CHECKING:
     from goodlength.findings.reports.player_matches import PlayerAcrossMatches
 
 
-def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
+def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
     """`findings show --player X --json`: shares 0 to 1 with counts, ranges and rallies ("match/key")."""
     from goodlength.findings.reference.published_table import CAUTIONS
     from goodlength.findings.reports.json_form import plain
     from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION
 
-    form: dict[str, Any] = plain(found)
+    form = plain(found)
     for name in ("first_played", "last_played", "change_on"):
         form[name] = _day(form[name])
     for row, one in zip(form["findings"], found.findings, strict=True):
@@ -34,7 +35,8 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Any]:
         row["change"].pop("words")  # said with its grade in row["words"]
         row["warning"] = REGRESSION
     form["cautions"] = list(CAUTIONS)
-    return form
+    made: dict[str, Json] = form
+    return made
 
 
 def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:

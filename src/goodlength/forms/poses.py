@@ -3,23 +3,68 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import numpy as np
 
+from goodlength.files.json_values import JsonObject
 from goodlength.tasks.footage.poses import StrikeBody
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose import Pose
 
 
-def body_form(found: StrikeBody) -> dict[str, Any]:
+class JointAngleForm(TypedDict):
+    """An angle in degrees with its standard error, or why it is not given."""
+
+    name: str
+    side: str
+    degrees: float | None
+    error_degrees: float | None
+    why: str
+
+
+class HandPathForm(TypedDict):
+    """The way of the hand, in metres and metres a second."""
+
+    times_us: list[int]
+    across_m: list[float | None]
+    up_m: list[float | None]
+    error_m: list[float | None]
+    speed_m_s: list[float | None]
+    speed_error_m_s: list[float | None]
+
+
+class BodyJson(TypedDict):
+    """The pose of one player at a strike."""
+
+    rally: str
+    who: str
+    footage: str
+    at_us: int
+    found: float
+    corrected: int
+    angles: list[JointAngleForm]
+    hand: HandPathForm | None
+    movement: JsonObject
+
+
+class JointForm(TypedDict):
+    """One joint: its place and error in px, seen or not, set by hand or not."""
+
+    u: float | None
+    v: float | None
+    error_px: float | None
+    seen: bool
+    by_hand: bool
+
+
+def body_form(found: StrikeBody) -> BodyJson:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
     from goodlength.footage.vision.pose_tracking import pose_sequence_form
     from goodlength.measure.body.joint_angles import Angle
 
-    angles = [
+    angles: list[JointAngleForm] = [
         {
             "name": one.name,
             "side": one.side,
@@ -54,7 +99,7 @@ def body_form(found: StrikeBody) -> dict[str, Any]:
     }
 
 
-def joints_form(joints: Pose) -> list[dict[str, Any]]:
+def joints_form(joints: Pose) -> list[JointForm]:
     """Joints of one picture as plain values: place and error in px, seen or not, by hand or not."""
     table = np.column_stack([joints.uv, joints.error_px]).tolist()
     return [
@@ -73,12 +118,12 @@ def _plain(values: Any) -> list[float | None]:
     return [round(x, 3) if math.isfinite(x) else None for x in values.tolist()]
 
 
-def body_lines(form: Mapping[str, Any]) -> list[str]:
+def body_lines(form: BodyJson) -> list[str]:
     """The angles at contact in lines for a terminal."""
     lines = [f"Joints found in {round(100 * form['found'])} of 100 pictures around contact."]
     for one in form["angles"]:
         name = f"{one['side']} {one['name']}".strip()
-        if one["degrees"] is None:
+        if one["degrees"] is None or one["error_degrees"] is None:
             lines.append(f"  {name:<15} not given: {one['why']}")
         else:
             lines.append(

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from goodlength.practice.planning.plan import Plan
+from goodlength.files.json_values import Json
+from goodlength.practice.planning.plan import Plan, PlanItemJson, PracticePlanJson
 from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.progress import Progress
 from goodlength.tasks.practice.drill_list import drill_named
@@ -23,7 +24,7 @@ def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, 
     return {key: progress_sentences(one, _target_words(library, key)) for key, one in told.items()}
 
 
-def progress_form(one: Progress) -> dict[str, Any]:
+def progress_form(one: Progress) -> dict[str, Json]:
     """Progress of one drill as JSON values; shares 0 to 1."""
     return {
         "told": one.told,
@@ -44,7 +45,7 @@ def progress_form(one: Progress) -> dict[str, Any]:
     }
 
 
-def scatter_form(one: Progress) -> dict[str, Any] | None:
+def scatter_form(one: Progress) -> dict[str, Json] | None:
     """Bias and spread of one drill, metres; None with too few places."""
     seen = one.scatter
     if seen is None:
@@ -63,9 +64,9 @@ def _target_words(library: Library, drill_id: str) -> str:
     return "the target" if drill_named(library, drill_id).place else "what counts"
 
 
-def plan_form(plan: Plan) -> dict[str, Any]:
+def plan_form(plan: Plan) -> PracticePlanJson:
     """A plan as plain values: one item a drill, with the sessions it is alike in and those it is mixed in."""
-    items: dict[str, dict[str, Any]] = {}
+    items: dict[str, PlanItemJson] = {}
     for item in plan.items:
         one = items.setdefault(
             item.drill.id,

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.footage.rallies import ListedRallies
 
 if TYPE_CHECKING:
     pass
 
 
-def rallies_form(found: ListedRallies) -> dict[str, Any]:
+def rallies_form(found: ListedRallies) -> dict[str, Json]:
     """The same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = asdict(found)
     plain["rallies"] = [{**one, "hits_us": list(one["hits_us"])} for one in plain["rallies"]]

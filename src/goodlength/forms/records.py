@@ -10,6 +10,7 @@ from dataclasses import asdict
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from goodlength.files.json_values import Json
 from goodlength.record.entry_values import stored_form
 from goodlength.record.model import Match, Player, Rally
 from goodlength.record.serialisation import player_to_plain
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
 
-Plain = dict[str, Any]
+Plain = dict[str, Json]
 
 
 def match_list_form(rows: Iterable[MatchRow]) -> list[Plain]:

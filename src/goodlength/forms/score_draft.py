@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.footage.score_draft import MatchDraft
 
 if TYPE_CHECKING:
     pass
 
 
-def draft_form(drafted: MatchDraft) -> dict[str, Any]:
+def draft_form(drafted: MatchDraft) -> dict[str, Json]:
     """A draft as plain values; times in seconds of match time."""
     from goodlength.measure import DraftRefused
 
     sheet = drafted.sheet
-    form: dict[str, Any] = {"words": drafted.words, "scores": drafted.scores, "written": drafted.written}
+    form: dict[str, Json] = {"words": drafted.words, "scores": drafted.scores, "written": drafted.written}
     if isinstance(sheet, DraftRefused):
         return {**form, "rallies": [], "lost": [], "first": [], "at": sheet.at}
     by_id = {one.id: one for one in drafted.rallies}

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.footage.serve_kinds import KindMeasured
 
 if TYPE_CHECKING:
     pass
 
 
-def kind_form(one: KindMeasured) -> dict[str, Any]:
+def kind_form(one: KindMeasured) -> dict[str, Json]:
     """The same as plain values."""
     return {
         "kind": one.kind or None,

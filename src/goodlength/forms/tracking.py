@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.clock import MICROSECONDS
 from goodlength.record.model import Match
@@ -14,7 +13,53 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
-def tracking_form(library: Library, match_id: str) -> dict[str, Any]:
+class PathsJson(TypedDict):
+    """Where both players were, at times of the match."""
+
+    times_s: list[float]
+    first: list[list[float]]
+    second: list[list[float]]
+    error_m: list[list[float]]
+
+
+class TrackedRallyJson(TypedDict):
+    """One rally tracked; `paths` is null where they are not shown."""
+
+    key: str
+    rally: int | None
+    game: int | None
+    start_s: float
+    end_s: float
+    hidden: str
+    partial: str
+    told: bool
+    found: float
+    paths: PathsJson | None
+
+
+class PlayerWorkJson(TypedDict):
+    """How far one player went."""
+
+    rallies: int
+    way_m: float
+    seconds: float
+    away_s: float
+
+
+class TrackingJson(TypedDict):
+    """Everything tracked of a match."""
+
+    match: str
+    names: list[str]
+    words: list[str]
+    stale: bool
+    first_is: str | None
+    told_by: str | None
+    rallies: list[TrackedRallyJson]
+    work: dict[str, PlayerWorkJson]
+
+
+def tracking_form(library: Library, match_id: str) -> TrackingJson:
     """Everything followed as plain values: times in seconds of match time, places in metres."""
     found = tracked_match(library, match_id)
     match: Match = show_match(library, match_id)
@@ -38,9 +83,9 @@ def tracking_form(library: Library, match_id: str) -> dict[str, Any]:
     }
 
 
-def _rally_form(one: TrackedRally) -> dict[str, Any]:
+def _rally_form(one: TrackedRally) -> TrackedRallyJson:
     paths = one.track.paths
-    form: dict[str, Any] = {
+    form: TrackedRallyJson = {
         "key": one.key,
         "rally": None if one.rally is None else one.rally.n,
         "game": None if one.rally is None else one.rally.game,
@@ -62,7 +107,7 @@ def _rally_form(one: TrackedRally) -> dict[str, Any]:
     return form
 
 
-def tracking_lines(form: Mapping[str, Any]) -> list[str]:
+def tracking_lines(form: TrackingJson) -> list[str]:
     """The same in lines for a terminal."""
     lines = list(form["words"])
     for one in form["rallies"]:

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.tasks.practice.transfer import TransferResult
 
 if TYPE_CHECKING:
     pass
 
 
-def transfer_form(one: TransferResult) -> dict[str, Any]:
+def transfer_form(one: TransferResult) -> dict[str, Json]:
     """One measure as JSON values; shares 0 to 1."""
     return {
         **asdict(one),

@@ -7,6 +7,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from goodlength.files.json_values import Json
+
 
 class PracticeWhat(StrEnum):
     """What an entry of the practice log holds; the values are listed in docs/reference/practice-log.md."""
@@ -29,7 +31,7 @@ class PracticeEntry:
     replaces: str | None = None
 
 
-def practice_to_plain(entry: PracticeEntry) -> dict[str, Any]:
+def practice_to_plain(entry: PracticeEntry) -> dict[str, Json]:
     """One line of the log as JSON values.
 
     Examples

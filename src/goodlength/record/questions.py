@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from goodlength.files.json_values import Json
 from goodlength.record.entry_values import ValueModel
 from goodlength.record.model import (
     DEFAULT_KINDS,
@@ -313,7 +314,7 @@ def script_for_page(
     kinds: Sequence[KindOfServe] = DEFAULT_KINDS,
     kept: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """The script as plain JSON values: the page walks it without asking the server.
 
     The page keeps a mapping of `id` to value for the rally in hand (null: skipped). The next question
@@ -346,7 +347,7 @@ def script_for_page(
     }
 
 
-def _question_plain(question: CardQuestion) -> dict[str, Any]:
+def _question_plain(question: CardQuestion) -> dict[str, Json]:
     return {
         "id": question.id.value,
         "ask": question.ask,

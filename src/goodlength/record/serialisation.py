@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from goodlength.clock import YEARS
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json, JsonObject
 from goodlength.record.model import (
     Consent,
     Depth,
@@ -22,7 +23,7 @@ from goodlength.record.model import (
 )
 from goodlength.scoring.model import Box, Format, Points, Side, Start, System
 
-Plain = dict[str, Any]
+Plain = dict[str, Json]
 T = TypeVar("T")
 E = TypeVar("E", bound=StrEnum)
 
@@ -33,7 +34,7 @@ class _Reader:
     def __init__(self, plain: object, where: str) -> None:
         self.faults: list[str] = []
         self.where = where
-        self.plain: Mapping[str, Any] = plain if isinstance(plain, Mapping) else {}
+        self.plain: JsonObject = plain if isinstance(plain, Mapping) else {}
         if not isinstance(plain, Mapping):
             self.faults.append(f"{where}: expected named values, got {plain!r:.60}")
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
 from datetime import date
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from goodlength.errors import OutOfRange
+from goodlength.files.json_values import Json
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -60,7 +62,7 @@ def read_settings(library: Library) -> CoachSettings:
     return CoachSettings(**made)
 
 
-def change_settings(library: Library, changes: dict[str, Any]) -> CoachSettings:
+def change_settings(library: Library, changes: Mapping[str, object]) -> CoachSettings:
     """Keep what is named; OutOfRange tells the first value that cannot be, and then nothing is kept."""
     read = {name: _read(name, value) for name, value in changes.items()}
     for name, value in read.items():
@@ -68,7 +70,7 @@ def change_settings(library: Library, changes: dict[str, Any]) -> CoachSettings:
     return read_settings(library)
 
 
-def as_json(settings: CoachSettings) -> dict[str, Any]:
+def as_json(settings: CoachSettings) -> dict[str, Json]:
     """The choices as JSON values."""
     return asdict(settings)
 

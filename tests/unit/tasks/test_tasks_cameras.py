@@ -99,7 +99,7 @@ def test_what_cannot_be_is_refused_in_words(library: Library, tmp_path: Path) ->
     first, _ = ids(library)
     with pytest.raises(CalibrationError, match="at least 4"):
         cameras.solve_marks(library, first, marks_seen()[:2])
-    with pytest.raises(InputError, match="needs its name"):
+    with pytest.raises(InputError, match="clicked mark: u is missing; clicked mark: v is missing"):
         cameras.solve_marks(library, first, [{"mark": "short-left"}])
     wrong = tmp_path / "marks.json"
     wrong.write_text('{"a": 1}')

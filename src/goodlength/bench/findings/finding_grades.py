@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from typing import Any
 
 import numpy as np
 
 from goodlength.bench.findings.detection_power import Power, power_table
 from goodlength.bench.findings.false_alarms import coverage, null_match, null_rates
 from goodlength.bench.findings.season_speed import null_sheets, search_seconds
+from goodlength.files.json_values import Json, JsonObject
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
 from goodlength.findings.analyses.serve_change import change_of_serve
 from goodlength.findings.analyses.serve_mix import advise_match
@@ -22,7 +22,7 @@ SEASON_MATCHES = 200
 SEARCH_MATCHES = 10_000
 
 
-class PowerTable(tuple[Mapping[str, Any], ...]):
+class PowerTable(tuple[JsonObject, ...]):
     """Rows of the power table; as text, one line a row."""
 
     __slots__ = ()
@@ -119,7 +119,7 @@ def bench_finding_grades(
     )
 
 
-def _row(one: Power) -> dict[str, Any]:
+def _row(one: Power) -> dict[str, Json]:
     return asdict(one)
 
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
+from goodlength.files.json_values import Json
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
 from goodlength.findings.question_model import Question, QuestionResult
@@ -195,6 +195,6 @@ def effects(seed: int, matches: int) -> dict[str, dict[str, float]]:
     }
 
 
-def as_form(figures: WayFigures) -> dict[str, Any]:
+def as_form(figures: WayFigures) -> dict[str, Json]:
     """Return the figures as plain values."""
     return asdict(figures)

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.bench.findings.false_alarms import null_match
+from goodlength.files.json_values import Json
 from goodlength.findings import Names
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
@@ -252,7 +253,7 @@ def _written(match: str, table: RallyTable) -> list[Entry]:
     pen = EntryWriter(match)
     for n, key in enumerate(table.key):
         let = bool(table.let[n])
-        answers: dict[str, Any] = {
+        answers: dict[str, Json] = {
             "span": (n * 25_000_000, n * 25_000_000 + 12_000_000),
             "server": "ab"[table.server[n]],
             "box": ("right", "left")[table.box[n]],

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
 from goodlength.bench.footage import player_tracking, proxy_speed, rally_detection, score_draft
 from goodlength.bench.footage.camera_calibration import camera_table
 from goodlength.bench.footage.serve_measurement import serve_table
+from goodlength.files.json_values import Json
 
 
 def bench_footage(
@@ -27,7 +27,7 @@ def bench_footage(
     serves: int = 100,
     rallies: int = 19,
     walkers: Path | None = None,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """All figures as plain values.
 
     Parameters
@@ -74,7 +74,7 @@ def bench_footage(
     }
 
 
-def _plain(figures: dict[str, Any]) -> dict[str, Any]:
+def _plain(figures: dict[str, Json]) -> dict[str, Json]:
     """Figures that could not be worked out (nothing was heard) as null."""
     return {
         name: None if isinstance(value, float) and not np.isfinite(value) else value

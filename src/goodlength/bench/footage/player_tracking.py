@@ -12,7 +12,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +24,7 @@ from goodlength.demo.film.figure import pose
 from goodlength.demo.film.filmed_game import Filmed
 from goodlength.demo.film.frames import CLOTHES, FRAMES_A_S, FrameRenderer
 from goodlength.demo.play.court_camera import PinholeCamera as DemoCamera
+from goodlength.files.json_values import Json
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
@@ -69,7 +69,7 @@ class TrackingFigures:
     cpu_s_per_s: float  # of rallies watched
 
 
-def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[str, Any]:
+def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[str, Json]:
     """All figures as plain values; `rallies` of the demo's game, at most 19."""
     rng = np.random.default_rng(seed)
     filmed = filmed_game()

@@ -47,7 +47,7 @@ class FilmOutcome:
     peer_apart_s: float | None = None
 
 
-def try_films(folder: str | Path) -> dict[str, Any]:
+def try_films(folder: str | Path) -> dict[str, object]:
     """Figures of all files of a folder, as plain values.
 
     Raises

@@ -30,6 +30,7 @@ from goodlength import demo, tasks
 from goodlength.bench.robustness.harness_fault import OwnFault
 from goodlength.bench.robustness.network_access import ask, every_route
 from goodlength.errors import GoodlengthError
+from goodlength.files.json_values import Json
 from goodlength.record.store import Library
 
 HERE = "127.0.0.1"
@@ -503,13 +504,13 @@ def _sound(library: Library, found: Fuzzed) -> None:
         found.run(lambda row=row: tasks.show_match(library, row.id), f"match {row.id} afterwards")  # type: ignore[misc]
 
 
-def _plain(entry: Any) -> dict[str, Any]:
+def _plain(entry: Any) -> dict[str, Json]:
     from goodlength.record.serialisation import entry_to_plain
 
     return dict(entry_to_plain(entry))
 
 
-def _answers(good: list[dict[str, Any]], rng: random.Random, count: int) -> Iterator[Any]:
+def _answers(good: list[dict[str, Json]], rng: random.Random, count: int) -> Iterator[Any]:
     drawn = _random_values(rng, count)
     for n in range(count):
         plain = dict(rng.choice(good))

@@ -37,7 +37,7 @@ def bench_trust(
     clients: int = 20,
     matches: int = 10_000,
     tell: Tell = lambda _words: None,
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """All figures of trust.
 
     Returns
@@ -77,7 +77,7 @@ def bench_trust(
         + store.server_lost
         + store.two_programs_lost
         + load.lost
-        + full.get("lost", 0),
+        + (lost if isinstance(lost := full.get("lost", 0), int) else 0),
         "not_tried": left_out(full, store.server, batches, fuzzed),
         "half_files": sum(one.halves for one in killed.values()),
         "not_opening": sum(one.not_opening for one in killed.values()),
@@ -99,7 +99,7 @@ def bench_trust(
 
 
 def left_out(
-    full: dict[str, Any], server: str, batches: dict[str, Any], fuzzed: dict[str, Fuzzed]
+    full: dict[str, object], server: str, batches: dict[str, object], fuzzed: dict[str, Fuzzed]
 ) -> list[str]:
     """What this machine could not try: a nought beside it is no good news."""
     found = [
@@ -112,7 +112,7 @@ def left_out(
     return [*found, *(f"spoilt inputs, {name}: nothing" for name, one in fuzzed.items() if not one.tried)]
 
 
-def disk_full() -> dict[str, Any]:
+def disk_full() -> dict[str, object]:
     """Answers written to a small disk until it is full: is what was confirmed there, does it go on with room?
 
     The small disk is a file system in memory, which only the system's administrator can make; else it is
@@ -152,7 +152,7 @@ def disk_full() -> dict[str, Any]:
         }
 
 
-def batches_agree(pieces: int = 6) -> dict[str, Any]:
+def batches_agree(pieces: int = 6) -> dict[str, object]:
     """The same pieces in this process and spread by Dask: are the results the same?"""
     if importlib.util.find_spec("distributed") is None:
         return {"tried": False, "words": "the package distributed is not installed"}
@@ -188,7 +188,7 @@ def _long_note(n: int) -> Entry:
     return Entry(f"e{n}", "m1", "coach", now_utc(), f"r{n}", EntryKind.NOTE, f"{n} " + "x" * 1900)
 
 
-def long_fuzz(seed: int, inputs: int, seconds: float | None) -> dict[str, Any]:
+def long_fuzz(seed: int, inputs: int, seconds: float | None) -> dict[str, object]:
     """`bench fuzz`: counts by target, and the first crashes.
 
     Raises

@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+from goodlength.practice.planning.plan import PracticePlanJson
+
+if TYPE_CHECKING:
+    from goodlength.findings.model import Findings
+    from goodlength.tasks.footage.score_draft import MatchDraft
 
 Plain = Mapping[str, Any]
 
@@ -33,21 +39,21 @@ def fault_lines(shown: Plain) -> Iterator[str]:
         yield at + fault["words"]
 
 
-def findings_lines(found: Plain) -> Iterator[str]:
+def findings_lines(found: Findings) -> Iterator[str]:
     """Each finding: its grade, its headline, its words, and its share with the range."""
-    yield str(found["summary"])
-    for finding in found["findings"]:
+    yield found.summary
+    for finding in found.all:
         yield ""
-        yield f"{finding['grade_words']}: {finding['headline']}"
-        yield f"  {finding['words']}"
-        if finding["of"]:
-            low, high = (round(100 * end) for end in finding["interval"])
-            yield f"  {finding['count']} of {finding['of']}: the habit could be {low} to {high} in 100."
-    for note in found["notes"]:
+        yield f"{finding.grade.words}: {finding.headline}"
+        yield f"  {finding.words}"
+        if finding.of:
+            low, high = (round(100 * end) for end in finding.interval)
+            yield f"  {finding.count} of {finding.of}: the habit could be {low} to {high} in 100."
+    for note in found.notes:
         yield f"Note: {note}"
 
 
-def plan_lines(plan: Plain) -> Iterator[str]:
+def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
     """A plan: its drills with what they serve, when it is checked, and the cautions."""
     for item in plan["items"]:
         aim = f", target {item['target']} of {item['attempts']}" if item["target"] is not None else ""
@@ -61,13 +67,13 @@ def plan_lines(plan: Plain) -> Iterator[str]:
         yield f"{caution['lead']} {caution['words']}"
 
 
-def draft_lines(form: dict[str, Any]) -> Iterator[str]:
+def draft_lines(drafted: MatchDraft) -> Iterator[str]:
     """A draft, one rally a line, the doubtful ones marked."""
-    for n, one in enumerate(form["rallies"], 1):
-        winner = {"a": "first", "b": "second", None: "no point"}[one["winner"]]
-        doubt = "" if one["offered"] else f"  doubtful, {100 * one['chance']:.0f} in 100"
-        score = f"{one['before'][0]}-{one['before'][1]}"
+    for n, one in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
+        winner = "no point" if one.winner is None else ("first", "second")[one.winner.place]
+        doubt = "" if one.offered else f"  doubtful, {100 * round(one.chance, 4):.0f} in 100"
+        score = f"{one.before[0]}-{one.before[1]}"
         yield (
-            f"{n:>4}  game {one['game']}  {score:>5}  {one['server'].upper()} from the {one['box']} box  "
+            f"{n:>4}  game {one.game}  {score:>5}  {one.server.value.upper()} from the {one.box.value} box  "
             f"won by: {winner}{doubt}"
         )

@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from typing import Any
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 from goodlength.clock import clock_words
+from goodlength.forms.season import SearchJson
 
-Plain = Mapping[str, Any]
+if TYPE_CHECKING:
+    from goodlength.findings.reports.between_games import BetweenGames
 
 
-def between_lines(sheet: Plain) -> Iterator[str]:
+def between_lines(sheet: BetweenGames) -> Iterator[str]:
     """The title, then at most three lines, each with its grade where it has one."""
-    yield str(sheet["title"])
-    for line in sheet["lines"]:
-        grade = f"{line['grade_words']}: " if line["grade_words"] else ""
+    yield sheet.title
+    for line in sheet.lines:
+        grade = f"{line.grade.words}: " if line.grade else ""
         yield ""
-        yield f"  {grade}{line['words']}"
+        yield f"  {grade}{line.words}"
 
 
-def search_lines(found: Plain) -> Iterator[str]:
+def search_lines(found: SearchJson) -> Iterator[str]:
     """The counts, then the rallies under their matches: number, time, call, what was written down."""
     yield str(found["words"])
     match = None

@@ -5,8 +5,6 @@ docs/reference/demo.md explains each name.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
 from goodlength.demo.film.drawing import SHUTTER_S, SMALLEST_BALL_PX
@@ -16,6 +14,7 @@ from goodlength.demo.film.sound import RATE, SOUND_M_S, arrival_time_s
 from goodlength.demo.play.court_camera import RADIUS_M, PinholeCamera
 from goodlength.demo.play.rally import PlayedRally
 from goodlength.demo.play.walking import places
+from goodlength.files.json_values import Json
 from goodlength.scoring.model import Side
 
 FORM = "goodlength-demo-truth/1"
@@ -26,7 +25,7 @@ INVENTED = (
 )
 
 
-def truth_of(filmed: Filmed, camera: PinholeCamera, match_id: str) -> dict[str, Any]:
+def truth_of(filmed: Filmed, camera: PinholeCamera, match_id: str) -> dict[str, Json]:
     """The truth of a filmed game as plain JSON values.
 
     Parameters
@@ -61,7 +60,7 @@ def truth_of(filmed: Filmed, camera: PinholeCamera, match_id: str) -> dict[str, 
     }
 
 
-def _camera(camera: PinholeCamera) -> dict[str, Any]:
+def _camera(camera: PinholeCamera) -> dict[str, Json]:
     """Position, matrix and picture of the camera; the microphone stands at the same place."""
     return {
         "x_m": camera.x_m,
@@ -79,7 +78,7 @@ def _camera(camera: PinholeCamera) -> dict[str, Any]:
     }
 
 
-def _rally(n: int, rally: PlayedRally) -> dict[str, Any]:
+def _rally(n: int, rally: PlayedRally) -> dict[str, Json]:
     """One rally: its span and what the record says of it."""
     plan = rally.plan
     return {
@@ -105,7 +104,7 @@ def _s(seconds: float) -> float:
     return round(seconds, 6)
 
 
-def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Any]:
+def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Json]:
     """One touch of the ball, when it happened and when its sound came to the microphone."""
     return {
         "time_s": _s(hit.time_s),
@@ -121,7 +120,7 @@ def _hit(hit: FilmedContact, camera: PinholeCamera) -> dict[str, Any]:
     }
 
 
-def _players(filmed: Filmed, frames: int) -> dict[str, Any]:
+def _players(filmed: Filmed, frames: int) -> dict[str, Json]:
     """Floor places of both players at every fifth frame, metres to the centimetre."""
     times = np.arange(frames) / FRAMES_A_S
     strikes = {

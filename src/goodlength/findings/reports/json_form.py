@@ -7,6 +7,7 @@ from dataclasses import fields, is_dataclass
 from enum import Enum
 from typing import Any
 
+from goodlength.files.json_values import Json
 from goodlength.findings.model import Findings
 
 
@@ -25,7 +26,7 @@ def plain(value: Any) -> Any:
     return value
 
 
-def as_json(found: Findings) -> dict[str, Any]:
+def as_json(found: Findings) -> dict[str, Json]:
     """Findings in the published form: `findings` (the surest first), `top`, `tables`, what they rest on.
 
     Parameters

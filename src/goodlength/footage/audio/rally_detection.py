@@ -21,6 +21,7 @@ import numpy as np
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
 from goodlength.files.atomic import atomic_write
+from goodlength.files.json_values import Json
 from goodlength.footage.audio.motion_detection import rallies_by_motion
 from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, OnsetDetector, Onsets
 from goodlength.footage.audio.rally_segmentation import HitRun, Segmentation, segment_rallies
@@ -67,7 +68,7 @@ class RallyDetection:
     words: str
     knock_up_us: tuple[int, int] | None = None
 
-    def to_json(self) -> dict[str, object]:
+    def to_json(self) -> dict[str, Json]:
         """Plain values, times in seconds."""
         return {
             "rallies": [

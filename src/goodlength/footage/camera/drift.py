@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from base64 import b64decode, b64encode
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
@@ -16,10 +16,12 @@ from typing import Any
 import cv2
 import numpy as np
 from numpy.typing import NDArray
+from pydantic import BaseModel
 from scipy.stats import f as f_distribution
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json, JsonObject
 from goodlength.footage.camera.calibration import CameraCalibration
 from goodlength.footage.camera.camera_model import CameraModel, Floats, rotated
 from goodlength.footage.camera.fitting import click_error_px
@@ -127,7 +129,15 @@ def drift_by_patches(
     return _judged(camera, points[keep], shifts[keep], kept, lost, error)
 
 
-def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Any]]:
+class _StoredPatch(BaseModel):
+    mark: str
+    u: float
+    v: float
+    side: int
+    grey: str
+
+
+def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Json]]:
     """Patches as plain data."""
     return [
         {
@@ -141,7 +151,7 @@ def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Any]]:
     ]
 
 
-def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[ImagePatch, ...]:
+def patches_from_json(data: Sequence[JsonObject]) -> tuple[ImagePatch, ...]:
     """Read patches.
 
     Raises
@@ -152,10 +162,10 @@ def patches_from_json(data: Sequence[Mapping[str, Any]]) -> tuple[ImagePatch, ..
     patches = []
     for one in data:
         try:
-            side = int(one["side"])
-            grey = np.frombuffer(b64decode(one["grey"]), dtype=np.uint8).reshape(side, side)
-            patches.append(ImagePatch(str(one["mark"]), float(one["u"]), float(one["v"]), grey))
-        except (KeyError, TypeError, ValueError) as error:
+            stored = _StoredPatch.model_validate(one)
+            grey = np.frombuffer(b64decode(stored.grey), dtype=np.uint8).reshape(stored.side, stored.side)
+            patches.append(ImagePatch(stored.mark, stored.u, stored.v, grey))
+        except ValueError as error:
             raise InputError(
                 "a kept patch of the picture is damaged. Keep the camera's picture again, or click the marks."
             ) from error

@@ -9,16 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+
+from pydantic import BaseModel, JsonValue
 
 from goodlength.errors import CalibrationError, InputError
+from goodlength.files.json_values import Json, JsonObject
+from goodlength.files.plain_values import read_as
 from goodlength.footage.camera.calibration import CameraCalibration, calibrate_camera
 from goodlength.footage.camera.mark_clicks import Click
 
 FORMAT, VERSION = "goodlength-camera", 1
 
 
-def camera_to_json(camera: CameraCalibration) -> dict[str, Any]:
+def camera_to_json(camera: CameraCalibration) -> dict[str, Json]:
     """The camera as plain data: its clicks, and for other programs what they were solved to.
 
     Times, patches and the like belong to whoever keeps it.
@@ -48,7 +51,21 @@ def camera_to_json(camera: CameraCalibration) -> dict[str, Any]:
     }
 
 
-def camera_from_json(data: Mapping[str, Any]) -> CameraCalibration:
+class _StoredClick(BaseModel):
+    mark: str
+    u: float
+    v: float
+
+
+class _StoredCamera(BaseModel):
+    clicks: list[_StoredClick]
+    left_out: list[_StoredClick] = []
+    width: int
+    height: int
+    tin: str = "standard"
+
+
+def camera_from_json(data: JsonObject) -> CameraCalibration:
     """Read a kept camera: its clicks are solved again, so that what is shown follows from them.
 
     Raises
@@ -62,36 +79,35 @@ def camera_from_json(data: Mapping[str, Any]) -> CameraCalibration:
         raise InputError(
             f"this is no kept camera: 'format' must be {FORMAT!r}. Choose a file that goodlength wrote."
         )
-    if not isinstance(data.get("version"), int) or data["version"] > VERSION:
+    version = data.get("version")
+    if not isinstance(version, int) or version > VERSION:
         raise InputError(
-            f"this camera was kept by a later goodlength (version {data.get('version')!r}; this one reads "
+            f"this camera was kept by a later goodlength (version {version!r}; this one reads "
             f"{VERSION}). Update goodlength, or click the marks again."
         )
     try:
-        clicks = [_click_from_json(one) for one in data["clicks"]]
-        left_out = [_click_from_json(one) for one in data.get("left_out", ())]
-        width, height = int(data["width"]), int(data["height"])
-        tin = str(data.get("tin", "standard"))
-    except (KeyError, TypeError, ValueError) as error:
-        raise InputError(
-            f"the kept camera is damaged: {error!s} is missing or no number. Click the marks again."
-        ) from error
-    return calibrate_camera([*clicks, *left_out], width, height, tin, [one.mark for one in left_out])
+        stored = read_as(_StoredCamera, data, "kept camera")
+    except InputError as error:
+        raise InputError(f"the kept camera is damaged: {error!s} Click the marks again.") from error
+    clicks = [Click(one.mark, one.u, one.v) for one in (*stored.clicks, *stored.left_out)]
+    left_out = [one.mark for one in stored.left_out]
+    return calibrate_camera(clicks, stored.width, stored.height, stored.tin, left_out)
 
 
-def _click_to_json(one: Click) -> dict[str, Any]:
+def _click_to_json(one: Click) -> dict[str, Json]:
     """One click."""
     return {"mark": one.mark, "u": one.u, "v": one.v}
-
-
-def _click_from_json(data: Mapping[str, Any]) -> Click:
-    """One click, read."""
-    return Click(str(data["mark"]), float(data["u"]), float(data["v"]))
 
 
 def _number(value: float) -> float | None:
     """A number for JSON, which has no infinity."""
     return round(value, 5) if math.isfinite(value) else None
+
+
+class _StoredSpan(BaseModel):
+    camera: dict[str, JsonValue]
+    from_us: int
+    until_us: int | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -141,7 +157,7 @@ class CameraLog:
         ]
         return CameraLog((*kept, *(() if camera is None else (CameraSpan(camera, at_us),))))
 
-    def to_json(self) -> list[dict[str, Any]]:
+    def to_json(self) -> list[dict[str, Json]]:
         """All spans as plain data."""
         return [
             {"from_us": span.from_us, "until_us": span.until_us, "camera": camera_to_json(span.camera)}
@@ -149,15 +165,11 @@ class CameraLog:
         ]
 
     @staticmethod
-    def from_json(data: Sequence[Mapping[str, Any]]) -> CameraLog:
+    def from_json(data: Sequence[JsonObject]) -> CameraLog:
         """Read all spans."""
         return CameraLog(
             tuple(
-                CameraSpan(
-                    camera_from_json(one["camera"]),
-                    int(one["from_us"]),
-                    None if one.get("until_us") is None else int(one["until_us"]),
-                )
-                for one in data
+                CameraSpan(camera_from_json(span.camera), span.from_us, span.until_us)
+                for span in (read_as(_StoredSpan, one, "kept camera") for one in data)
             )
         )

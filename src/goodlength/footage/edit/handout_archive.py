@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.files.atomic import LEFTOVER, atomic_write
+from goodlength.files.json_values import Json
 from goodlength.footage.edit.highlights import ReelPiece, reel
 from goodlength.footage.media.open import absolute
 from goodlength.jobs.progress import Cancel, Progress
@@ -96,7 +97,7 @@ def pack_job(
     *,
     progress: Progress,
     cancel: Cancel,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """`pack` for a job; `match` stays with the job's note."""
     plain = [
         ([ReelPiece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))

@@ -26,6 +26,7 @@ from av.video.frame import VideoFrame
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.files.atomic import LEFTOVER, atomic_write
+from goodlength.files.json_values import Json
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.encoder import CLIP, mp4
 from goodlength.footage.edit.overlay import OverlayLine, burn_in, overlay_line_of
@@ -515,7 +516,7 @@ class _View:
 
 def reel_job(
     pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """`reel` for a job: plain values in and out; `match` stays with the job's note."""
     made = reel([ReelPiece(**one) for one in pieces], dst, progress, cancel)
     many = len(made.starts_us)
@@ -534,7 +535,7 @@ def pair_job(
     *,
     progress: Progress,
     cancel: Cancel,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """`side_by_side` for a job; `match` stays with the job's note."""
     one, two = (
         StrikeClip(**{**s, "lines": tuple(map(overlay_line_of, s.get("lines", ())))}) for s in (left, right)

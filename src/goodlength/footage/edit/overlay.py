@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TypedDict
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFont
@@ -30,9 +30,16 @@ class OverlayLine:
     points: tuple[tuple[float, float], ...]
 
 
-def overlay_line_of(told: dict[str, Any]) -> OverlayLine:
-    """A line from plain values that were checked before."""
-    return OverlayLine(str(told["kind"]), tuple((float(x), float(y)) for x, y in told["points"]))
+class OverlayLineForm(TypedDict):
+    """A line as a job is given it: checked before."""
+
+    kind: str
+    points: list[tuple[float, float]]
+
+
+def overlay_line_of(told: OverlayLineForm) -> OverlayLine:
+    """Return a line from its JSON."""
+    return OverlayLine(told["kind"], tuple((float(x), float(y)) for x, y in told["points"]))
 
 
 def angle_deg(

@@ -13,6 +13,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from goodlength.errors import Cancelled, InputError
 from goodlength.files.atomic import atomic_write
+from goodlength.files.json_values import Json
 from goodlength.footage.edit.overlay import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.media.open import absolute
 from goodlength.footage.media.still_image import still
@@ -119,7 +120,7 @@ def sheet_job(
     *,
     progress: Progress,
     cancel: Cancel,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """`still_sheet` for a job; `match` stays with the job's note."""
     plain = [{**one, "lines": tuple(map(overlay_line_of, one.get("lines", ())))} for one in rows]
     still_sheet([StillRow(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)

@@ -15,6 +15,7 @@ import numpy as np
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import FootageError
+from goodlength.files.json_values import Json
 from goodlength.footage.media import hdr
 from goodlength.footage.media.file_growth import SETTLE_S, Waiting, settled
 from goodlength.footage.media.frame_table import FrameTable
@@ -86,7 +87,7 @@ class Probe:
     recorded: Recorded | None = None
     tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
 
-    def to_json(self) -> dict[str, object]:
+    def to_json(self) -> dict[str, Json]:
         """The same as plain JSON values."""
         return asdict(self)
 

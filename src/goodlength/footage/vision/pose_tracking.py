@@ -14,6 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.errors import Cancelled, OutOfRange
+from goodlength.files.json_values import Json
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.frame_table import FrameTable
 from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
@@ -148,7 +149,7 @@ def with_hands(found: PoseSequence, by_hand: ByHand) -> PoseSequence:
     return replace(found, joints=tuple(joints))
 
 
-def pose_sequence_form(found: PoseSequence) -> dict[str, object]:
+def pose_sequence_form(found: PoseSequence) -> dict[str, Json]:
     """As plain values: places to a tenth of a pixel."""
 
     def plain(one: Pose | None) -> list[list[float | None]] | None:

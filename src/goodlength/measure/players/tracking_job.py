@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled, FootageError, InputError
 from goodlength.files.atomic import atomic_write
+from goodlength.files.json_values import Json
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
@@ -193,7 +194,7 @@ def track_job(
     *,
     progress: Progress,
     cancel: Cancel,
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """`track_match` for a job: paths are written to the file `to`, words are its result."""
     if not films or not spans:
         raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
@@ -239,7 +240,7 @@ def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> 
     return words
 
 
-def _clothing_form(clothing: ClothingColours) -> dict[str, Any]:
+def _clothing_form(clothing: ClothingColours) -> dict[str, Json]:
     return {
         "middle": np.round(clothing.middle, 1).tolist(),
         "spread": np.round(clothing.spread, 1).tolist(),
@@ -253,7 +254,7 @@ def clothing_from(form: Mapping[str, Any] | None) -> ClothingColours | None:
     return ClothingColours(np.asarray(form["middle"], dtype=float), np.asarray(form["spread"], dtype=float))
 
 
-def track_form(track: RallyTrack, span: TrackSpan) -> dict[str, Any]:
+def track_form(track: RallyTrack, span: TrackSpan) -> dict[str, Json]:
     """One rally's paths as plain values: times in microseconds of media time, places in centimetres."""
     paths = track.paths
     return {

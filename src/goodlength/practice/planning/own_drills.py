@@ -9,6 +9,7 @@ from typing import Any
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,
@@ -36,12 +37,12 @@ _DOSE: Numbers = (
 )
 
 
-def own_drill(value: Mapping[str, Any], taken: Sequence[str] = ()) -> Drill:
+def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
     """A drill of the coach's own from plain values, or every fault of it at once.
 
     Parameters
     ----------
-    value : mapping
+    given : mapping
         name, theme, company, do, counts, changes, sets, attempts, rest_s, minutes; and where they apply
         `spots` (words, x_m, y_m), `place` (front-wall or back-quarter), `box` (left_m, low_m, wide_m,
         tall_m on the front wall), `kinds` (of serve), `body_target`, `id`.
@@ -53,7 +54,7 @@ def own_drill(value: Mapping[str, Any], taken: Sequence[str] = ()) -> Drill:
     InputError
         The faults, each in a sentence: a place off the court, a box off the front wall, an empty name.
     """
-    value = _plain(value)
+    value = _plain(given)
     faults: list[str] = []
     texts = {key: _text(value, key, words, most, faults) for key, words, most in _TEXTS}
     theme = _one_of(value, "theme", [one.value for one in Theme], faults)
@@ -90,7 +91,7 @@ def own_drill(value: Mapping[str, Any], taken: Sequence[str] = ()) -> Drill:
     )
 
 
-def drill_value(one: Drill) -> dict[str, Any]:
+def drill_value(one: Drill) -> dict[str, Json]:
     """A drill as plain values, as `own_drill` reads them.
 
     Examples

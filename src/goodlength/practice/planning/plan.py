@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import NotRequired, TypedDict
 
 from goodlength.errors import InputError
 from goodlength.practice import checks
@@ -27,6 +28,48 @@ _ALLOWED = {
 }
 LONGEST_WEEKS = 12
 MOST_DRILLS = 3  # what fits one sheet, and one head
+
+
+class PlanItemJson(TypedDict):
+    """One drill of a plan."""
+
+    drill: str
+    name: str
+    why: str
+    finding: str
+    grade: str
+    do: str
+    counts: str
+    shows: str
+    carry: str | None
+    kinds: list[str]
+    sets: int
+    attempts: int
+    rest_s: int
+    minutes: int
+    target: int | None
+    same_in: list[int]
+    mixed_in: list[int]
+
+
+class PlanCautionJson(TypedDict):
+    """A caution that goes with a plan."""
+
+    lead: str
+    words: str
+    sources: list[str]
+
+
+class PracticePlanJson(TypedDict):
+    """A plan as it is printed, edited and stored; `match` once it is stored from the page of one."""
+
+    items: list[PlanItemJson]
+    sessions: int
+    begins: str
+    check_on: str
+    cautions: list[PlanCautionJson]
+    left_out: list[str]
+    match: NotRequired[str]
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ _WHATS = {what.value: what for what in EntryKind}
 _CHUNK = 400
 
 
-def to_row(entry: Entry) -> dict[str, Any]:
+def to_row(entry: Entry) -> dict[str, object]:
     """An entry as the columns of its row."""
     return {
         "id": entry.id,
@@ -81,7 +81,7 @@ def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
     _know_matches(connection, {entry.match for entry in new})
     there = _stored(connection, [entry.id for entry in new])
     fresh: list[bool] = []
-    rows: list[dict[str, Any]] = []
+    rows: list[dict[str, object]] = []
     for entry in new:
         row = to_row(entry)
         before = there.get(entry.id)
@@ -107,8 +107,8 @@ def _know_matches(connection: sa.Connection, wanted: set[str]) -> None:
         )
 
 
-def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, Any]]:
-    found: dict[str, dict[str, Any]] = {}
+def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, object]]:
+    found: dict[str, dict[str, object]] = {}
     columns = [column for column in table.c if column.name not in ("seq", "crc32")]
     for at in range(0, len(ids), _CHUNK):
         query = sa.select(*columns).where(table.c.id.in_(ids[at : at + _CHUNK]))

@@ -18,6 +18,7 @@ import sqlalchemy as sa
 from sqlalchemy.exc import IntegrityError
 
 from goodlength.errors import Conflict, InputError, NotOurLibrary
+from goodlength.files.json_values import JsonObject
 from goodlength.record.entry_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import PracticeEntry
@@ -147,7 +148,7 @@ class Library:
         with self._write() as connection:
             people.save(connection, player)
 
-    def consents(self, player_id: str) -> tuple[Mapping[str, Any], ...]:
+    def consents(self, player_id: str) -> tuple[JsonObject, ...]:
         """Every consent a player gave or took back, oldest first, as JSON values."""
         with self._read() as connection:
             return people.consents(connection, player_id)

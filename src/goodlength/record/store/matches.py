@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import UTC, datetime
-from typing import Any
 from uuid import uuid4
 
 import sqlalchemy as sa
@@ -69,7 +68,7 @@ def all_infos(connection: sa.Connection) -> tuple[MatchInfo, ...]:
     )
 
 
-def _row(info: MatchInfo, made_utc: datetime) -> dict[str, Any]:
+def _row(info: MatchInfo, made_utc: datetime) -> dict[str, object]:
     values = {
         "id": info.id,
         "made_utc": made_utc,

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
+from goodlength.files.json_values import JsonObject
 from goodlength.record.model import DEFAULT_KINDS, Consent, KindOfServe, Player
 from goodlength.record.serialisation import consent_to_plain, player_from_plain, player_to_plain
 from goodlength.record.store import tables as t
@@ -59,7 +60,7 @@ def _newest_consent(connection: sa.Connection, player_id: str) -> Consent | None
     return None if row is None else _consent(row)
 
 
-def consents(connection: sa.Connection, player_id: str) -> tuple[Mapping[str, Any], ...]:
+def consents(connection: sa.Connection, player_id: str) -> tuple[JsonObject, ...]:
     """Every consent of a player, oldest first."""
     query = sa.select(t.consents).where(t.consents.c.player == player_id).order_by(t.consents.c.seq)
     return tuple(consent_to_plain(_consent(row)) or {} for row in connection.execute(query))
@@ -68,7 +69,7 @@ def consents(connection: sa.Connection, player_id: str) -> tuple[Mapping[str, An
 def save(connection: sa.Connection, player: Player) -> None:
     """Insert or update; a consent that differs from the one in force is added to the history."""
     player_from_plain(player_to_plain(player))
-    values = {
+    values: dict[str, object] = {
         "id": player.id,
         "name": player.name,
         "hand": player.hand,

@@ -52,7 +52,7 @@ def _words(value: Any) -> str:
     return str(value)
 
 
-def summed(table: sa.Table, values: Mapping[str, Any]) -> dict[str, Any]:
+def summed(table: sa.Table, values: Mapping[str, object]) -> dict[str, object]:
     """The values of a whole row with their checksum, ready to be written."""
     wanted = [values[column.name] for column in table.c if column.name not in _LEFT_OUT]
     return {**values, COLUMN: checksum(*wanted)}

@@ -6,8 +6,9 @@ import re
 from base64 import b64encode
 from datetime import date
 from html import unescape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from goodlength.files.json_values import Json
 from goodlength.show.draw.charts import range_bar, range_key
 from goodlength.show.draw.court.court_floor import SpotMark, box_map, landing_map, spot_key
 from goodlength.show.draw.grade_icons import grade_svg, grade_words
@@ -34,7 +35,7 @@ _MONTHS = (
     "December",
 )
 
-Contents = dict[str, Any]
+Contents = dict[str, Json]
 
 
 class Picture(str):

@@ -54,7 +54,7 @@ def html_page(data: HandoutData, type_pt: float, note_lines: int, beside: bool =
     )
 
 
-def _pictures(words: Contents) -> Contents:
+def _pictures(words: Contents) -> dict[str, object]:
     """Mark our own drawings as safe; every other string is escaped by the template."""
 
     def walk(value: object) -> object:

@@ -7,7 +7,7 @@ import re
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypedDict
 
 import typst
 
@@ -112,11 +112,21 @@ def _soften(text: str) -> str:
     return re.sub(rf"\S{{{_LONG_WORD},}}", broken, text)
 
 
-def _too_long(fits: dict[str, Any], data: HandoutData) -> PageFull:
+class _Size(TypedDict):
+    total: float
+    parts: dict[str, float]
+
+
+class _Fits(TypedDict):
+    sizes: list[_Size]
+    room: float
+
+
+def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
     """Names the parts that take more than their room, longest first."""
     least = fits["sizes"][-1]
     over_mm = least["total"] - fits["room"]
-    parts: dict[str, float] = least["parts"]
+    parts = least["parts"]
     named = {
         "header": "the names, event and result at the top",
         "findings": "the findings ("

@@ -13,9 +13,12 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from pydantic import BaseModel
+
 from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import camera_file
+from goodlength.files.plain_values import read_as
 
 if TYPE_CHECKING:
     import numpy as np
@@ -70,10 +73,16 @@ def frame_pictures(
     return grab_frame(_original(file), from_us, until_us, table=original_table(library, file))
 
 
+class _ClickedMark(BaseModel):
+    mark: str
+    u: float
+    v: float
+
+
 def solve_marks(
     library: Library,
     footage_id: str,
-    clicks: Sequence[Mapping[str, Any]],
+    clicks: Sequence[Mapping[str, object]],
     leave_out: Sequence[str] = (),
     size: tuple[int, int] | None = None,
 ) -> CameraCalibration:
@@ -98,12 +107,8 @@ def solve_marks(
 
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
-    try:
-        read = [Click(str(one["mark"]), float(one["u"]), float(one["v"])) for one in clicks]
-    except (KeyError, TypeError, ValueError) as error:
-        raise InputError(
-            f"A clicked mark needs its name and the place u, v in the picture; {error!s} is missing or wrong."
-        ) from error
+    said = [read_as(_ClickedMark, one, "clicked mark") for one in clicks]
+    read = [Click(one.mark, one.u, one.v) for one in said]
     return calibrate_camera(read, width, height, tin_of(library, file), leave_out)
 
 
@@ -111,7 +116,7 @@ def save_camera(
     library: Library,
     footage_id: str,
     at_us: int,
-    clicks: Sequence[Mapping[str, Any]],
+    clicks: Sequence[Mapping[str, object]],
     leave_out: Sequence[str] = (),
     *,
     from_us: int | None = None,
@@ -148,11 +153,11 @@ def save_camera(
             old = [one for one in old if one is not again]
         moved = log.moved(start, camera).to_json()
         about = {int(one["from_us"]): one for one in old}
-        for span in moved:
-            same = about.get(span["from_us"], {})
-            span["clicked_us"] = same.get("clicked_us", span["from_us"])
+        for span, one in zip(moved, log.moved(start, camera).spans, strict=True):
+            same = about.get(one.from_us, {})
+            span["clicked_us"] = same.get("clicked_us", one.from_us)
             span["patches"] = same.get("patches", [])
-            if span["from_us"] == start:
+            if one.from_us == start:
                 span["clicked_us"], span["patches"] = at_us, patches_to_json(patches)
         _write(library.folder, footage_id, {"format": FORMAT, "spans": moved})
     return SavedCamera(camera, start, at_us, footage_id)

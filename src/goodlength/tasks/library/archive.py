@@ -16,7 +16,7 @@ import zlib
 from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path, PurePosixPath
-from typing import Any
+from typing import Any, TypedDict
 
 from goodlength.errors import NoSpace, NotFound, NotOurLibrary
 from goodlength.files import layout
@@ -44,7 +44,15 @@ _DAMAGE = (
 )
 
 
-def read_manifest(path: Path) -> dict[str, Any]:
+class ManifestJson(TypedDict):
+    """What a back-up says of itself: the library's folder, when it was made, and the sum of every part."""
+
+    folder: str
+    made_utc: str
+    sha256: dict[str, str]
+
+
+def read_manifest(path: Path) -> ManifestJson:
     """What a back-up says of itself, held to its form and to limits.
 
     Raises
@@ -68,7 +76,7 @@ def read_manifest(path: Path) -> dict[str, Any]:
     for name in sums:
         _refuse_foreign(path, name)
     _refuse_bomb(path, parts)
-    return found
+    return {"folder": found["folder"], "made_utc": found["made_utc"], "sha256": sums}
 
 
 def refuse_without_room(path: Path, target: Path) -> None:

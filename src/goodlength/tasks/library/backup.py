@@ -29,7 +29,7 @@ from goodlength.files import layout
 from goodlength.files.atomic import atomic_write
 from goodlength.files.layout import DATABASE
 from goodlength.jobs.progress import Progress
-from goodlength.tasks.library.archive import FORM, MANIFEST, read_manifest, refuse_without_room
+from goodlength.tasks.library.archive import FORM, MANIFEST, ManifestJson, read_manifest, refuse_without_room
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -291,7 +291,7 @@ def _sum(zipped: zipfile.ZipFile, name: str) -> str:
     return found.hexdigest()
 
 
-def _unpacked(archive: Path, manifest: dict[str, Any], part: Path) -> None:
+def _unpacked(archive: Path, manifest: ManifestJson, part: Path) -> None:
     part.mkdir(parents=True)
     with zipfile.ZipFile(archive) as zipped:
         for name, wanted in manifest["sha256"].items():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from goodlength.errors import InputError, NotFound
 from goodlength.practice.planning.drill_library import DRILLS, Drill, drill
@@ -39,7 +39,7 @@ def drill_named(library: Library, drill_id: str) -> Drill:
     return drill(drill_id, own_drills(library, retired=True))
 
 
-def add_drill(library: Library, value: Mapping[str, Any]) -> Drill:
+def add_drill(library: Library, value: Mapping[str, object]) -> Drill:
     """Keep a drill of the coach's own; `value` as `practice.planning.own_drills.own_drill` reads it.
 
     Raises

@@ -13,7 +13,7 @@ from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
 from goodlength.practice.places import places_on
 from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme
-from goodlength.practice.planning.plan import Need, Plan, Time, propose
+from goodlength.practice.planning.plan import Need, Plan, PracticePlanJson, Time, propose
 from goodlength.practice.statistics.progress import PracticeOrder, PracticeSet
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.findings.match import find
@@ -43,6 +43,20 @@ _LEADS: Mapping[str, tuple[Theme, str, str]] = {
     "long": (Theme.MOVEMENT, "longer rallies won", ""),
 }
 _OF_THE_MIX = {"repeat", "after", "change", "drift", "kind-drift"}
+
+
+@dataclass(frozen=True)
+class LoggedSet:
+    """One set as it is logged, not yet checked: places and the aim in metres of the drill's target."""
+
+    id: str
+    drill: str
+    hits: int
+    attempts: int
+    on: str
+    order: str = PracticeOrder.BLOCKED.value
+    places: Sequence[Sequence[float]] = ()
+    aim: Sequence[float] | None = None
 
 
 @dataclass(frozen=True)
@@ -104,7 +118,7 @@ def propose_plan(
     )
 
 
-def save_plan(library: Library, player_id: str, plan: Mapping[str, Any], plan_id: str | None = None) -> str:
+def save_plan(library: Library, player_id: str, plan: PracticePlanJson, plan_id: str | None = None) -> str:
     """Write a plan, as `plan_form` gives it and the coach edited it, into the player's practice log.
 
     Raises
@@ -113,9 +127,9 @@ def save_plan(library: Library, player_id: str, plan: Mapping[str, Any], plan_id
         If an edited dose or target cannot be.
     """
     for item in plan["items"]:
-        for name, words, most in (("sets", "sets", 20), ("attempts", "attempts", 500)):
-            if not 1 <= item[name] <= most:
-                raise OutOfRange(f"{item['name']}: from 1 to {most} {words}; got {item[name]}.")
+        for given, words, most in ((item["sets"], "sets", 20), (item["attempts"], "attempts", 500)):
+            if not 1 <= given <= most:
+                raise OutOfRange(f"{item['name']}: from 1 to {most} {words}; got {given}.")
         if item["target"] is not None and not 0 <= item["target"] <= item["attempts"]:
             raise OutOfRange(
                 f"{item['name']}: a target of {item['target']} hits in {item['attempts']} attempts cannot be."
@@ -148,25 +162,25 @@ def log_set(
     NotFound
         No such drill or player.
     """
-    one = {
-        "drill": drill_id,
-        "hits": hits,
-        "attempts": attempts,
-        "order": order.value,
-        "on": (on or today or date.today()).isoformat(),
-        "places": places,
-        "aim": aim,
-    }
-    return log_sets(library, player_id, [{"id": set_id or str(uuid4()), **one}], today=today)
+    one = LoggedSet(
+        id=set_id or str(uuid4()),
+        drill=drill_id,
+        hits=hits,
+        attempts=attempts,
+        order=order.value,
+        on=(on or today or date.today()).isoformat(),
+        places=tuple(tuple(place) for place in places),
+        aim=None if aim is None else tuple(aim),
+    )
+    return log_sets(library, player_id, [one], today=today)
 
 
 def log_sets(
-    library: Library, player_id: str, sets: Sequence[Mapping[str, Any]], *, today: date | None = None
+    library: Library, player_id: str, sets: Sequence[LoggedSet], *, today: date | None = None
 ) -> PracticeLogResult:
-    """Log sets as the court-side page sends them: each with id, drill, hits, attempts, order, on."""
+    """Log sets as the court-side page sends them."""
     entries = [
-        _set_entry(player_id, drill_named(library, str(one.get("drill", ""))), one, today or date.today())
-        for one in sets
+        _set_entry(player_id, drill_named(library, one.drill), one, today or date.today()) for one in sets
     ]
     return PracticeLogResult(tuple(library.append_practice(entries)))
 
@@ -222,7 +236,7 @@ def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ..
     return {drill_id: tuple(sets) for drill_id, sets in by_drill.items()}
 
 
-def plans_of(library: Library, player_id: str) -> tuple[tuple[str, Mapping[str, Any]], ...]:
+def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJson], ...]:
     """Plans kept for a player, the newest first, each with its id."""
     kept = [e for e in effective_entries(library.practice(player_id)) if e.what is PracticeWhat.PLAN]
     return tuple((entry.id, entry.value) for entry in reversed(kept))
@@ -243,21 +257,21 @@ def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
     }
 
 
-def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date) -> PracticeEntry:
-    hits, attempts = one.get("hits"), one.get("attempts")
+def _set_entry(player_id: str, drill: Drill, one: LoggedSet, today: date) -> PracticeEntry:
+    hits, attempts = one.hits, one.attempts
     if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
         raise InputError(f"hits and attempts are whole numbers; got {hits!r} of {attempts!r}.")
     if not 1 <= attempts <= 500:
         raise OutOfRange(f"a set holds from 1 to 500 attempts; got {attempts}. Write it as several sets.")
     if not 0 <= hits <= attempts:
         raise InputError(f"{hits} hits in {attempts} attempts cannot be. Put the two numbers right.")
-    on = _day(one.get("on"))
+    on = _day(one.on)
     if on > today:
         raise OutOfRange(f"a set on {on.isoformat()} is still to come; today is {today.isoformat()}.")
     try:
-        order = PracticeOrder(one.get("order", "blocked"))
+        order = PracticeOrder(one.order)
     except ValueError:
-        raise InputError(f"order is blocked, mixed or retention; got {one.get('order')!r}.") from None
+        raise InputError(f"order is blocked, mixed or retention; got {one.order!r}.") from None
     value: dict[str, Any] = {
         "drill": drill.id,
         "hits": hits,
@@ -265,11 +279,11 @@ def _set_entry(player_id: str, drill: Drill, one: Mapping[str, Any], today: date
         "order": order.value,
         "on": on.isoformat(),
     }
-    if one.get("places"):
-        value["places"] = places_on(drill, one["places"], attempts)
-        value["aim"] = places_on(drill, [one["aim"]], 1)[0] if one.get("aim") else None
+    if one.places:
+        value["places"] = places_on(drill, one.places, attempts)
+        value["aim"] = places_on(drill, [one.aim], 1)[0] if one.aim else None
     at = datetime(on.year, on.month, on.day, 12, tzinfo=UTC)
-    return PracticeEntry(str(one.get("id") or uuid4()), player_id, at, PracticeWhat.SET, value)
+    return PracticeEntry(one.id, player_id, at, PracticeWhat.SET, value)
 
 
 def _day(text: Any) -> date:

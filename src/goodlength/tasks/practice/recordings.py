@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.errors import Conflict, FootageGone, InputError, NotFound
 from goodlength.files import layout
@@ -21,6 +21,15 @@ if TYPE_CHECKING:
 KIND = "attempts"
 
 
+class AttemptJson(TypedDict):
+    """One attempt heard: seconds of media time, and whether it is doubtful."""
+
+    start_s: float
+    strike_s: float
+    end_s: float
+    doubtful: bool
+
+
 @dataclass(frozen=True)
 class PracticeRecording:
     """A recording of practice that was, or is being, listened to.
@@ -34,7 +43,7 @@ class PracticeRecording:
     path: str
     state: str
     words: str
-    attempts: tuple[dict[str, Any], ...]
+    attempts: tuple[AttemptJson, ...]
 
 
 def detect_attempts(path: str | Path) -> Attempts:

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 
 LINKS_SETTING = "handout.links"
+
+
+class HandoutLinkJson(TypedDict):
+    """A link to one handout: its token, its match, and the moment it ends."""
+
+    token: str
+    match: str
+    until: str
 
 
 def withdraw_links(library: Library, match_id: str) -> int:
@@ -20,5 +28,6 @@ def withdraw_links(library: Library, match_id: str) -> int:
     return len(kept) - len(left)
 
 
-def stored_links(library: Library) -> list[dict[str, Any]]:
+def stored_links(library: Library) -> list[HandoutLinkJson]:
+    """Return every link that stands."""
     return list(library.settings().get(LINKS_SETTING) or [])

@@ -24,7 +24,7 @@ def faces_refusal(library: Library, match_id: str, today: date | None = None) ->
     return f"Held back: {' and '.join(lacking)} gave no consent for clips that holds today. {AGAIN}"
 
 
-def shows_faces(args: Mapping[str, Any]) -> bool:
+def shows_faces(args: Mapping[str, object]) -> bool:
     """Return whether what a job made shows a head uncovered, by what it was asked to make."""
     covered = list(_heads_covered_values(args))
     return not covered or not all(covered)

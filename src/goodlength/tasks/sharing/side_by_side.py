@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile
+from goodlength.files.json_values import Json
 from goodlength.files.layout import pair_lines_file
 from goodlength.footage.edit.overlay import POINTS, OverlayLine
 from goodlength.tasks.match.matches import show_match
@@ -32,7 +33,7 @@ class SideBySide:
     mirrored: bool = False
     lines: tuple[tuple[OverlayLine, ...], tuple[OverlayLine, ...]] = field(default=((), ()))
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, Json]:
         """Plain values."""
         return asdict(self)
 
@@ -56,7 +57,7 @@ def side_by_side_of(library: Library, match_id: str, rallies: Sequence[str]) -> 
 
 
 def save_side_by_side(
-    library: Library, match_id: str, rallies: Sequence[str], told: Mapping[str, Any]
+    library: Library, match_id: str, rallies: Sequence[str], told: Mapping[str, object]
 ) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 

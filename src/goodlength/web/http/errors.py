@@ -69,8 +69,7 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(RequestValidationError)
     def malformed(request: Request, error: RequestValidationError) -> Response:
         faults = error.errors()
-        inside = [{**fault, "loc": fault["loc"][1:]} for fault in faults]
-        why = "; ".join(fault_list(inside[:10], "request")) or "it cannot be read"
+        why = "; ".join(fault_list(faults[:10], "request", skip=1)) or "it cannot be read"
         return answer(request, 422, "input", f"The request cannot be read ({why}).")
 
     @app.exception_handler(HTTPException)

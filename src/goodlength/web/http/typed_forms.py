@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypedDict, TypeVar
 
 from goodlength import tasks
 from goodlength.clock import read_day
@@ -71,12 +71,46 @@ class FormReader:
             return empty
 
 
+class MatchDetails(TypedDict):
+    """Parts of MatchInfo that are typed."""
+
+    coached: Side
+    event: str
+    played_on: date | None
+    depth: Depth
+    format: Format
+    start: Start
+    tin_height_m: float
+    court: str
+    ball: str
+    ball_warmth: str
+
+
+class PlayerDetails(TypedDict):
+    """Parts of Player that are typed."""
+
+    name: str
+    hand: str
+    junior: bool
+    born_year: int | None
+    notes: str
+
+
+class ConsentDetails(TypedDict):
+    """A consent as typed; `until` is the last day there is where it holds until withdrawn."""
+
+    given_by: str
+    when: date
+    until: date
+    purposes: list[str]
+
+
 @dataclass(frozen=True)
 class MatchForm:
     """A match as typed: `details` are parts of MatchInfo, `names` the players."""
 
     names: tuple[str, str]
-    details: dict[str, Any]
+    details: MatchDetails
     faults: dict[str, str]
 
 
@@ -90,7 +124,7 @@ def read_match(typed: Typed) -> MatchForm:
     if names[0] and names[0].casefold() == names[1].casefold():
         reader.faults["b"] = "The two players must differ."
     system, target = reader.read("system", _one_of(FORMATS), FORMATS["rally-11"])
-    details: dict[str, Any] = {
+    details: MatchDetails = {
         "coached": reader.read("coached", _side, Side.A),
         "event": reader.text("event"),
         "played_on": reader.read("played_on", _day, None),
@@ -142,10 +176,10 @@ def id_of(library: Library, name: str) -> str:
     return tasks.add_player(library, name).id
 
 
-def read_player(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
+def read_player(typed: Typed) -> tuple[PlayerDetails, dict[str, str]]:
     """Read the form of a player: parts of Player, and faults by field."""
     reader = FormReader(typed)
-    values = {
+    values: PlayerDetails = {
         "name": reader.text("name"),
         "hand": reader.text("hand") or "right",
         "junior": reader.text("junior") == "yes",
@@ -168,10 +202,10 @@ def typed_player(player: Player) -> dict[str, str]:
     }
 
 
-def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dict[str, str]]:
+def read_consent(typed: Typed, purposes: list[str]) -> tuple[ConsentDetails, dict[str, str]]:
     """Read the form of a consent; with `until` left empty it holds until withdrawn, to the year 9999."""
     reader = FormReader(typed)
-    values = {
+    values: ConsentDetails = {
         "given_by": reader.text("given_by"),
         "when": reader.read("when", _day, date.today()),
         "until": reader.read("until", _day, date.max),
@@ -182,7 +216,7 @@ def read_consent(typed: Typed, purposes: list[str]) -> tuple[dict[str, Any], dic
     return values, reader.faults
 
 
-def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dict[str, Any]:
+def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dict[str, str | tuple[str, ...]]:
     """The form of a consent with what usually holds."""
     today = date.today()
     by = "" if tasks.is_junior(player) else player.name

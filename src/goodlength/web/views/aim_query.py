@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from goodlength import tasks
 from goodlength.aim.best import ASSUMED_FAULT_COST, AimPoint
@@ -14,6 +14,7 @@ from goodlength.aim.scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.ball import Ball, Court, PlayConditions
 from goodlength.ball.model.setting import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json
 from goodlength.record.sentences import kind_words
 from goodlength.tasks.aim.aiming import (
     ABOVE_LINE_M,
@@ -140,7 +141,7 @@ def answer_to(question: AimQuestion) -> AimAnswer:
     return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost)
 
 
-def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | None) -> dict[str, Any]:
+def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | None) -> dict[str, Json]:
     """What the form shows: the lists, and what is chosen."""
     task = question.task if question else task_of("lob", "right")
     scatter = question.scatter if question else AimScatter.of_level("club")

@@ -9,6 +9,7 @@ from goodlength.aim.kinds import Task
 from goodlength.ball import ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
+from goodlength.files.json_values import Json
 from goodlength.show.draw.court.contours import rings_of
 from goodlength.show.draw.court.front_wall import WallWindow
 from goodlength.show.draw.court.side_view import ReceiverReach
@@ -36,7 +37,7 @@ class Struck:
     z_m: float
 
 
-def answer_view(answer: AimAnswer) -> dict[str, Any]:
+def answer_view(answer: AimAnswer) -> dict[str, Json]:
     """Everything the answer's template uses."""
     aim, odds, kind = answer.aim, answer.odds, answer.task.wanted
     window = _window(answer)
@@ -149,7 +150,7 @@ def _window_words(answer: AimAnswer, window: WallWindow) -> str:
     return words
 
 
-def _row(name: str, words: str, share: Any) -> dict[str, Any]:
+def _row(name: str, words: str, share: Any) -> dict[str, Json]:
     count = round(share.of_100)
     return {
         "name": name,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, TypedDict
 from urllib.parse import quote
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
+from goodlength.files.json_values import Json
 from goodlength.tasks.footage import cameras
 from goodlength.web.page_data.picked_points import (
     CameraPageJson,
@@ -27,11 +28,19 @@ if TYPE_CHECKING:
 BEGIN_US = 2_000_000  # the first picture offered: after the phone was let go
 
 
-def camera_page(library: Library, data: SheetData, file: str, at_us: int | None) -> dict[str, Any]:
+class CameraView(TypedDict):
+    """What the template of the camera page shows."""
+
+    files: list[dict[str, Json]]
+    trouble: str
+    begin: str
+
+
+def camera_page(library: Library, data: SheetData, file: str, at_us: int | None) -> CameraView:
     """Everything the camera page shows before its script runs."""
     files = library.footage(data.match.info.id)
     chosen = next((one for one in files if one.id == file), files[0] if files else None)
-    shown: dict[str, Any] = {
+    shown: CameraView = {
         "files": [_file(library, one, chosen) for one in files],
         "trouble": "",
         "begin": "",
@@ -92,7 +101,7 @@ def _holds(from_us: int, until_us: int | None) -> str:
     return f"{start} to {'the end' if until_us is None else clock_words(seconds(until_us))}"
 
 
-def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, Any]:
+def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, Json]:
     return {
         "id": quote(one.id, safe=""),
         "name": Path(one.path).name,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
+from goodlength.files.json_values import Json
 from goodlength.practice.places import WALL, surface_of
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
@@ -46,7 +46,7 @@ def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
 
 def drill_progress_view(
     drill: Drill, one: Progress, words: tuple[str, ...], sets: tuple[PracticeSet, ...]
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """One drill as it stands on the player's page."""
     shares = [CountedShare(*counts, rate.low, rate.high) for _, counts, rate in one.sessions]
     days = [f"{day.day} {day:%b}" for day, _, _ in one.sessions]
@@ -65,7 +65,7 @@ def drill_progress_view(
     }
 
 
-def _scatter(drill: Drill, one: Progress) -> dict[str, Any] | None:
+def _scatter(drill: Drill, one: Progress) -> dict[str, Json] | None:
     seen = one.scatter
     if seen is None:
         return None

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+from goodlength.files.json_values import Json
 from goodlength.measure.serves.serve_marks import MarkKind
 from goodlength.record.entry_values import MarkValue
 from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
@@ -34,7 +34,7 @@ def mark_json(mark: MarkValue) -> ServePointJson:
 
 def kind_of(
     kind: str | None, odds: dict[str, int], words: dict[str, str], recorded: str | None
-) -> dict[str, Any]:
+) -> dict[str, Json]:
     """The kind a path looks like, in words, and whether it can be recorded: where none is yet."""
     told = ", ".join(
         f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
@@ -46,7 +46,7 @@ def kind_of(
     return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
 
 
-def result_of(tried: TrialMeasurement) -> dict[str, Any]:
+def result_of(tried: TrialMeasurement) -> dict[str, Json]:
     """Everything the page shows of a try, as plain values."""
     found = tried.found
     return {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from goodlength.forms.cameras import camera_form
 from goodlength.tasks.footage import cameras
+from goodlength.web.http.answers import json_answer
 from goodlength.web.views.camera_view import camera_page, saved_cameras
 from goodlength.web.views.keys import CAMERA_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -64,20 +65,22 @@ def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**
 
 
 @router.get("/api/footage/{footage_id}/times")
-def frame_times(request: Request, footage_id: str, from_us: int, until_us: int) -> dict[str, Any]:
+def frame_times(request: Request, footage_id: str, from_us: int, until_us: int) -> Response:
     """When the pictures of the original appear in a span of media time; ten minutes at most."""
     until = min(until_us, from_us + 600_000_000)
-    return {"starts_us": cameras.frame_times(request.app.state.library, footage_id, from_us, until)}
+    return json_answer(
+        {"starts_us": cameras.frame_times(request.app.state.library, footage_id, from_us, until)}
+    )
 
 
 @router.get("/api/footage/{footage_id}/camera")
-def list_cameras(request: Request, footage_id: str) -> dict[str, Any]:
+def list_cameras(request: Request, footage_id: str) -> Response:
     """The cameras kept for a file."""
-    return {"cameras": saved_cameras(request.app.state.library, footage_id)}
+    return json_answer({"cameras": saved_cameras(request.app.state.library, footage_id)})
 
 
 @router.post("/api/footage/{footage_id}/camera")
-def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, Any]:
+def solve(request: Request, footage_id: str, body: CameraMarksIn) -> Response:
     """Solve the camera from marks, and keep it or look for further marks if asked."""
     library = request.app.state.library
     clicks = [one.model_dump() for one in body.clicks]
@@ -85,22 +88,24 @@ def solve(request: Request, footage_id: str, body: CameraMarksIn) -> dict[str, A
         cameras.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
     solved = cameras.solve_marks(library, footage_id, clicks, body.leave_out)
     found = cameras.suggest_court_marks(library, footage_id, body.at_us, solved) if body.suggest else ()
-    return {
-        **camera_form(solved),
-        "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
-        "cameras": saved_cameras(library, footage_id),
-    }
+    return json_answer(
+        {
+            **camera_form(solved),
+            "suggestions": [{"mark": one.mark, "u": one.u, "v": one.v, "edges": one.edges} for one in found],
+            "cameras": saved_cameras(library, footage_id),
+        }
+    )
 
 
 @router.post("/api/footage/{footage_id}/camera/forget")
-def forget(request: Request, footage_id: str, body: FromIn) -> dict[str, Any]:
+def forget(request: Request, footage_id: str, body: FromIn) -> Response:
     """Take a kept camera back."""
     cameras.remove_camera(request.app.state.library, footage_id, body.from_us)
-    return {"cameras": saved_cameras(request.app.state.library, footage_id)}
+    return json_answer({"cameras": saved_cameras(request.app.state.library, footage_id)})
 
 
 @router.get("/api/footage/{footage_id}/drift")
-def drift(request: Request, footage_id: str, us: int) -> dict[str, Any]:
+def drift(request: Request, footage_id: str, us: int) -> Response:
     """Whether the camera still stands as it did when its marks were clicked."""
     look = cameras.check_drift(request.app.state.library, footage_id, us)
-    return {"state": look.state.value, "words": look.words}
+    return json_answer({"state": look.state.value, "words": look.words})

@@ -20,6 +20,7 @@ from goodlength.tasks.footage import tracking
 from goodlength.tasks.footage.cameras import has_camera
 from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.web.http import uploads
+from goodlength.web.http.answers import json_answer
 from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.parse import Posted, typed_us
 from goodlength.web.http.ranges import FootageResponse
@@ -109,12 +110,12 @@ def change(request: Request, match_id: str, footage_id: str, way: str, form: Pos
 
 
 @router.get("/api/matches/{match_id}/films")
-def get_films(request: Request, match_id: str) -> dict[str, Any]:
+def get_films(request: Request, match_id: str) -> Response:
     """The files of a match on its time line."""
     library = request.app.state.library
     library.match_info(match_id)
     found = playback.films_of(library, match_id)
-    return {"parts": [part.as_json() for part in found.parts], "waits": found.waits}
+    return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
 
 
 @router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
@@ -126,22 +127,24 @@ def media(request: Request, footage_id: str) -> Response:
 
 
 @router.get("/api/footage/{footage_id}/frames")
-def frames(request: Request, footage_id: str) -> dict[str, Any]:
+def frames(request: Request, footage_id: str) -> Response:
     """The table of frame times of the file the page plays."""
     library = request.app.state.library
-    return playback.table_at(playback.table_path(library, library.footage_file(footage_id))).to_json()
+    return json_answer(
+        playback.table_at(playback.table_path(library, library.footage_file(footage_id))).to_json()
+    )
 
 
 @router.get("/api/jobs/{job_id}")
-def job(request: Request, job_id: str) -> dict[str, Any]:
+def job(request: Request, job_id: str) -> Response:
     """How far a copy is."""
-    return dict(_job_data(request.app.state.jobs.state(job_id)))
+    return json_answer(dict(_job_data(request.app.state.jobs.state(job_id))))
 
 
 @router.post("/api/jobs/{job_id}/cancel")
-def cancel(request: Request, job_id: str) -> dict[str, Any]:
+def cancel(request: Request, job_id: str) -> Response:
     """Stop making a copy; nothing half-written stays."""
-    return dict(_job_data(request.app.state.jobs.cancel(job_id)))
+    return json_answer(dict(_job_data(request.app.state.jobs.cancel(job_id))))
 
 
 def _job_data(job: JobState) -> JobJson:

@@ -13,6 +13,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.forms.poses import body_form, joints_form
 from goodlength.record.names import short_names
 from goodlength.tasks.footage import poses
+from goodlength.web.http.answers import json_answer
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
 
@@ -86,13 +87,13 @@ def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: 
 
 
 @router.get("/api/matches/{match_id}/body")
-def get_body(request: Request, match_id: str, rally: str, who: Who, shot: int = 1) -> dict[str, Any]:
+def get_body(request: Request, match_id: str, rally: str, who: Who, shot: int = 1) -> Response:
     """The joints around a strike, found now if they were not before."""
-    return _form(request, match_id, rally, who, shot)
+    return json_answer(_form(request, match_id, rally, who, shot))
 
 
 @router.post("/api/matches/{match_id}/body/joint")
-def move(request: Request, match_id: str, body: JointIn) -> dict[str, Any]:
+def move(request: Request, match_id: str, body: JointIn) -> Response:
     """Keep a joint where it was put, or take it back."""
     place = None if body.u is None or body.v is None else (body.u, body.v)
     poses.correct_joint(
@@ -105,13 +106,13 @@ def move(request: Request, match_id: str, body: JointIn) -> dict[str, Any]:
         place,
         shot=body.shot,
     )
-    return _form(request, match_id, body.rally, body.who, body.shot)
+    return json_answer(_form(request, match_id, body.rally, body.who, body.shot))
 
 
 @router.post("/api/matches/{match_id}/body/feet")
-def feet(request: Request, match_id: str, body: FeetIn) -> dict[str, Any]:
+def feet(request: Request, match_id: str, body: FeetIn) -> Response:
     """Look for the joints of whoever stands at a place of the picture."""
-    return _form(request, match_id, body.rally, body.who, body.shot, (body.u, body.v))
+    return json_answer(_form(request, match_id, body.rally, body.who, body.shot, (body.u, body.v)))
 
 
 def _form(
@@ -119,8 +120,6 @@ def _form(
 ) -> dict[str, Any]:
     """The picture at contact alone: joints with score and error, and angles."""
     found = poses.strike_body(request.app.state.library, match_id, rally, who, shot=shot, feet=at)
-    form = body_form(found)
     joints = found.movement.at(found.at_us)
-    form.pop("movement")
-    form["joints"] = [] if joints is None else joints_form(joints)
-    return form
+    shown = {name: part for name, part in body_form(found).items() if name != "movement"}
+    return {**shown, "joints": [] if joints is None else joints_form(joints)}

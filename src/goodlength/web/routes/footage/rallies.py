@@ -13,6 +13,7 @@ from goodlength import tasks
 from goodlength.forms.rallies import rallies_form
 from goodlength.record.names import short_names
 from goodlength.tasks.footage.rallies import ListedRallies
+from goodlength.web.http.answers import json_answer
 from goodlength.web.views.keys import RALLY_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import players_of, sheet_data
@@ -65,26 +66,28 @@ def rallies(request: Request, match_id: str) -> Response:
 
 
 @router.get("/api/matches/{match_id}/heard")
-def get_rallies(request: Request, match_id: str) -> dict[str, Any]:
+def get_rallies(request: Request, match_id: str) -> Response:
     """The rallies heard, as the page takes them."""
-    return _form(request, match_id, tasks.listed_rallies(request.app.state.library, match_id))
+    return json_answer(_form(request, match_id, tasks.listed_rallies(request.app.state.library, match_id)))
 
 
 @router.post("/api/matches/{match_id}/heard/{rally_id}")
-def correct(request: Request, match_id: str, rally_id: str, body: CorrectionIn) -> dict[str, Any]:
+def correct(request: Request, match_id: str, rally_id: str, body: CorrectionIn) -> Response:
     """Keep a correction of one rally."""
     library = request.app.state.library
     library.match_info(match_id)
     found = tasks.correct_rally(library, match_id, rally_id, **body.model_dump())
-    return _form(request, match_id, found)
+    return json_answer(_form(request, match_id, found))
 
 
 @router.post("/api/matches/{match_id}/heard")
-def mark(request: Request, match_id: str, body: MarkedIn) -> dict[str, Any]:
+def mark(request: Request, match_id: str, body: MarkedIn) -> Response:
     """Mark a rally where nothing was heard."""
     library = request.app.state.library
     library.match_info(match_id)
-    return _form(request, match_id, tasks.add_rally(library, match_id, body.start_us, body.end_us))
+    return json_answer(
+        _form(request, match_id, tasks.add_rally(library, match_id, body.start_us, body.end_us))
+    )
 
 
 def _form(request: Request, match_id: str, found: ListedRallies) -> dict[str, Any]:

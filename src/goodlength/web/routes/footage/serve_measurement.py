@@ -18,6 +18,7 @@ from goodlength.record.model import EntryKind
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.footage import cameras, serve_measurement
 from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
+from goodlength.web.http.answers import json_answer
 from goodlength.web.page_data.picked_points import MeasurePageJson
 from goodlength.web.views.keys import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -94,7 +95,7 @@ def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
-def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
     """What the clicks give; nothing is kept."""
     library = request.app.state.library
     tried = serve_measurement.trial_measurement(
@@ -102,42 +103,44 @@ def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> d
     )
     kind, odds = serve_measurement.kind_proposed(library, tried.found)
     recorded = serve_measurement.serve_to_measure(library, match_id, rally).rally.serve.kind
-    return {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
+    return json_answer(
+        {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
+    )
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
-def search_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+def search_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
     clicks = [one for one in body.marks if one.what != MarkKind.BALL.value]
     library = request.app.state.library
     found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
     marks = [as_json_object(one) for one in found.marks]
-    return {"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen}
+    return json_answer({"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/kind")
-def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> dict[str, Any]:
+def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> Response:
     """Record the kind that was proposed, as an answer of the coach's."""
     library = request.app.state.library
     serve_measurement.serve_to_measure(library, match_id, rally)
     tasks.answer(library, match_id, rally, EntryKind.KIND, body.kind)
-    return {"kind": body.kind}
+    return json_answer({"kind": body.kind})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
-def save_measured(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> dict[str, Any]:
+def save_measured(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
     serve_measurement.save_measurement(
         request.app.state.library, match_id, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
-    return {"kept": True}
+    return json_answer({"kept": True})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/forget")
-def forget(request: Request, match_id: str, rally: str) -> dict[str, Any]:
+def forget(request: Request, match_id: str, rally: str) -> Response:
     """Take what was measured of a serve back."""
     serve_measurement.remove_measurement(request.app.state.library, match_id, rally)
-    return {"kept": False}
+    return json_answer({"kept": False})
 
 
 def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:

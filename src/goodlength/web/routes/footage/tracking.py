@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.positions import CourtPositions
-from goodlength.forms.tracking import tracking_form
+from goodlength.forms.tracking import PlayerWorkJson, tracking_form
 from goodlength.record.names import short_names
 from goodlength.show.draw.court.court_floor import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import tracking
@@ -46,7 +46,7 @@ def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", s
     library, jobs = request.app.state.library, request.app.state.jobs
     data = sheet_data(library, match_id)
     found = tracking.tracked_match(library, match_id)
-    form = tracking_form(library, match_id) if found.rallies else {}
+    form = tracking_form(library, match_id) if found.rallies else None
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
     waits = tracking.positions_at_opponent_strikes(library, match_id) if form else {}
@@ -122,7 +122,7 @@ def _waits(stood: CourtPositions) -> str:
     return f"{middle.median:.1f} m ({middle.low:.1f} to {middle.high:.1f}), {stood.n} hits"
 
 
-def _work(done: dict[str, Any], name: str) -> dict[str, str]:
+def _work(done: PlayerWorkJson, name: str) -> dict[str, str]:
     """What one player did, for the table; only rallies in which it is known who is who."""
     if not done["rallies"]:
         return {"name": name, "rallies": "none", "way": "–", "away": "–"}

@@ -40,7 +40,7 @@ def add(request: Request, form: Posted) -> Response:
     if faults:
         return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, faults)
     try:
-        player = tasks.add_player(request.app.state.library, values.pop("name"), **values)
+        player = tasks.add_player(request.app.state.library, **values)
     except GoodlengthError as error:
         return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [str(error)])
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)

@@ -171,9 +171,9 @@ def turns(line: MatchLine) -> list[dict[str, str]]:
     return told
 
 
-def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, Any]]:
+def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, object]]:
     """The last shots of rallies won and lost, with the players' names; rows seen at least three times."""
-    told = []
+    told: list[dict[str, object]] = []
     for one in found:
         for won, rows in ((True, one.won), (False, one.lost)):
             by = {"winner": name if won else other, "loser": other if won else name}

@@ -13,6 +13,7 @@ from goodlength.errors import InputError
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.serialisation import entry_from_plain
 from goodlength.record.store.library import now_utc
+from goodlength.web.http.answers import json_answer
 from goodlength.web.views.keys import KEYS
 from goodlength.web.views.labels import hands_words
 from goodlength.web.views.marker_sheet import sheet
@@ -92,14 +93,14 @@ def post_entries(request: Request, match_id: str, body: EntriesIn) -> JSONRespon
 
 
 @router.post("/api/matches/{match_id}/span")
-def post_span(request: Request, match_id: str, body: SpanIn) -> dict[str, Any]:
+def post_span(request: Request, match_id: str, body: SpanIn) -> Response:
     """Store the time of one rally."""
     library = request.app.state.library
     value = {"start_us": body.start_us, "end_us": body.end_us, "how": "marked"}
     observer = f"{library.match_info(match_id).observer}/{body.tab}"
     entry = Entry(body.id, match_id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
     tasks.record_answers(library, match_id, [entry])
-    return {"id": entry.id}
+    return json_answer({"id": entry.id})
 
 
 def _without_match(entries: list[dict[str, Any]], match_id: str) -> list[dict[str, Any]]:

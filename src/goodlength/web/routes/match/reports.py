@@ -88,6 +88,10 @@ def brief(request: Request, player_id: str, since: str = "") -> Response:
     )
 
 
+def _clock(start_s: float | None) -> str:
+    return "" if start_s is None else clock_words(start_s)
+
+
 @router.get("/search")
 def search(request: Request) -> Response:
     """Rallies of every match that fit."""
@@ -100,13 +104,13 @@ def search(request: Request) -> Response:
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:
         trouble = str(error)
-    for row in found["rallies"] if found else ():
-        row["clock"] = "" if row["start_s"] is None else clock_words(row["start_s"])
+    rows = [{**row, "clock": _clock(row["start_s"])} for row in found["rallies"]] if found else []
     return page(
         request,
         "search.html",
         status=422 if trouble else 200,
         found=found,
+        rows=rows,
         trouble=trouble,
         form=_form(library, said),
         shown=SHOWN,

@@ -10,9 +10,11 @@ from starlette.responses import Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.files.json_values import Json
 from goodlength.forms.score_draft import draft_form
 from goodlength.record.names import short_names
 from goodlength.tasks.footage.tracking import feet_at_serves
+from goodlength.web.http.answers import json_answer
 from goodlength.web.views.keys import DRAFT_KEYS
 from goodlength.web.views.match_layout import match_page, steps_form
 from goodlength.web.views.match_reading import players_of, sheet_data
@@ -50,27 +52,27 @@ def draft_page(request: Request, match_id: str) -> Response:
 
 
 @router.post("/api/matches/{match_id}/draft")
-def work_out(request: Request, match_id: str, body: DraftIn) -> dict[str, Any]:
+def work_out(request: Request, match_id: str, body: DraftIn) -> Response:
     """The draft with what is said now; where none can be made, words say why."""
     library = request.app.state.library
     library.match_info(match_id)
     if body.rally is not None:
         tasks.correct_rally(library, match_id, body.rally, told=body.told, state=body.state)
-    return _form(request, match_id, body.scores)
+    return json_answer(_form(request, match_id, body.scores))
 
 
 @router.post("/api/matches/{match_id}/draft/accept")
-def accept(request: Request, match_id: str) -> dict[str, Any]:
+def accept(request: Request, match_id: str) -> Response:
     """Write the draft on the sheet."""
     tasks.accept_draft(request.app.state.library, match_id)
-    return _with_steps(request, match_id)
+    return json_answer(_with_steps(request, match_id))
 
 
 @router.post("/api/matches/{match_id}/draft/take-back")
-def take_back(request: Request, match_id: str) -> dict[str, Any]:
+def take_back(request: Request, match_id: str) -> Response:
     """Take an accepted draft off the sheet."""
     tasks.withdraw_draft(request.app.state.library, match_id)
-    return _with_steps(request, match_id)
+    return json_answer(_with_steps(request, match_id))
 
 
 def _with_steps(request: Request, match_id: str) -> dict[str, Any]:
@@ -84,7 +86,7 @@ def _form(request: Request, match_id: str, scores: str | None) -> dict[str, Any]
     a, b = players_of(library, library.match_info(match_id))
     short = short_names(a.name, b.name)
     written = tasks.rallies_in_draft(library, match_id)
-    empty = {"rallies": [], "lost": [], "first": [], "written": written}
+    empty: dict[str, Json] = {"rallies": [], "lost": [], "first": [], "written": written}
     try:
         form = draft_form(tasks.draft_match(library, match_id, scores))
     except GoodlengthError as error:

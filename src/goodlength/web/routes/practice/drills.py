@@ -59,7 +59,7 @@ EMPTY = {
 }
 
 
-def drill_view(one: Drill, wide: float = 150.0) -> dict[str, Any]:
+def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
     """A drill as pages show it: its set-up drawn, with the same in words."""
     back = one.place == "back-quarter"
     return {
@@ -105,7 +105,7 @@ def retire(request: Request, form: Posted) -> Response:
     return RedirectResponse("/practice/drills", status_code=303)
 
 
-def drill_from(form: PostedForm) -> Mapping[str, Any]:
+def drill_from(form: PostedForm) -> Mapping[str, object]:
     """The plain values of a drill as the form holds them; fields left empty are not said."""
     said = {name: text.strip() for name, text in form.texts.items()}
     box = {name: said.get(name, "") for name in ("left_m", "low_m", "wide_m", "tall_m")}

@@ -14,7 +14,7 @@ from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.practice import plan_form
 from goodlength.practice.planning.drill_library import Company, DrillLevel
-from goodlength.practice.planning.plan import Time
+from goodlength.practice.planning.plan import PlanItemJson, PracticePlanJson, Time
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.practice.drills import drill_view
@@ -68,7 +68,7 @@ def save_plan(request: Request, match_id: str, form: Posted) -> Response:
     player_id = info.players[info.coached.place]
     asked = {name: form.texts.get(name, "") for name in ASKED}
     try:
-        plan = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
+        plan: PracticePlanJson = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
         tasks.save_plan(library, player_id, plan)
     except GoodlengthError as error:
         return _page(request, match_id, asked, faults=[str(error)])
@@ -78,7 +78,7 @@ def save_plan(request: Request, match_id: str, form: Posted) -> Response:
 def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = None) -> Response:
     library = request.app.state.library
     data = sheet_data(library, match_id)
-    proposed: dict[str, Any] | None = None
+    proposed: PracticePlanJson | None = None
     try:
         proposed = _proposed(library, match_id, asked)
     except GoodlengthError as error:
@@ -103,7 +103,7 @@ def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = 
     )
 
 
-def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, Any]:
+def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> PracticePlanJson:
     numbers = {name: _whole(asked[name], name) for name in ("sessions", "minutes", "weeks")}
     try:
         company, level = Company(asked["company"]), DrillLevel(asked["level"])
@@ -120,16 +120,16 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> dict[str, A
     return plan_form(tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen))
 
 
-def _pictures(library: Any, plan: dict[str, Any] | None) -> dict[str, dict[str, Any]]:
+def _pictures(library: Any, plan: PracticePlanJson | None) -> dict[str, dict[str, object]]:
     """Each drill of a plan drawn, by its id."""
     items = plan["items"] if plan else []
     return {item["drill"]: drill_view(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
 
 
-def _edited(plan: dict[str, Any], form: PostedForm) -> dict[str, Any]:
+def _edited(plan: PracticePlanJson, form: PostedForm) -> PracticePlanJson:
     """The proposal with the coach's doses and targets, and without what was unticked."""
     chosen = form.every("keep")
-    items = []
+    items: list[PlanItemJson] = []
     for item in plan["items"]:
         key = item["drill"]
         if key not in chosen:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated, Any
+from typing import Annotated
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -14,6 +14,8 @@ from goodlength import tasks
 from goodlength.forms.practice import progress_words
 from goodlength.practice.places import surface_of
 from goodlength.practice.statistics.progress import PracticeOrder
+from goodlength.tasks.practice.plans import LoggedSet
+from goodlength.web.http.answers import json_answer
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.practice_view import drill_progress_view, surfaces
@@ -132,17 +134,19 @@ def log(request: Request, player_id: str, of: str = "") -> Response:
 
 
 @router.post("/api/practice/{player_id}/sets")
-def post_sets(request: Request, player_id: str, body: SetsIn) -> dict[str, Any]:
+def post_sets(request: Request, player_id: str, body: SetsIn) -> Response:
     """Store sets, once each however often they are sent, and answer with what the log says now."""
     library = request.app.state.library
-    tasks.log_sets(library, player_id, [one.model_dump() for one in body.sets])
-    return {
-        "stored": [one.id for one in body.sets],
-        "words": {
-            key: " ".join(words)
-            for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()
-        },
-    }
+    tasks.log_sets(library, player_id, [LoggedSet(**one.model_dump()) for one in body.sets])
+    return json_answer(
+        {
+            "stored": [one.id for one in body.sets],
+            "words": {
+                key: " ".join(words)
+                for key, words in progress_words(library, tasks.practice_progress(library, player_id)).items()
+            },
+        }
+    )
 
 
 @router.post("/practice/{player_id}/undo", include_in_schema=False)

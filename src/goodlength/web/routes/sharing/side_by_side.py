@@ -12,6 +12,7 @@ from starlette.responses import Response
 from goodlength.record.model import Rally
 from goodlength.record.sentences import kind_words, sheet_words
 from goodlength.tasks.sharing import side_by_side
+from goodlength.web.http.answers import json_answer
 from goodlength.web.routes.sharing.clips import refusal_of
 from goodlength.web.views.keys import BESIDE_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -67,10 +68,12 @@ def pair_page(request: Request, match_id: str) -> Response:
 
 
 @router.post("/api/matches/{match_id}/beside")
-def save_pair(request: Request, match_id: str, body: PairIn) -> dict[str, Any]:
+def save_pair(request: Request, match_id: str, body: PairIn) -> Response:
     """Keep a pair as it is set."""
     told = body.model_dump(exclude={"rallies"})
-    return side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
+    return json_answer(
+        side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
+    )
 
 
 def _named(rally: Rally, words: str) -> str:
