@@ -96,7 +96,11 @@ def _size(root: Floats) -> float:
 
 
 def _descend(model: ServeModel, start: Floats) -> PosteriorMode:
-    """Levenberg-Marquardt with slopes by differences; a step that loses a touch is not taken."""
+    """Levenberg-Marquardt with slopes by differences; a step that loses a touch is not taken.
+
+    Four dampings are tried in one batch of flights: scipy's `least_squares` takes 1.1 to 1.4 times as long to
+    the same optimum (decision 0014).
+    """
     here, damp = start.copy(), 1e-2
     residuals = model.residuals(here[None])[0]
     cost = float(residuals @ residuals)
