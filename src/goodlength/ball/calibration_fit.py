@@ -254,7 +254,8 @@ class _Fit:
     ) -> tuple[tuple[Floats, Floats, Floats], Floats]:
         """Levenberg-Marquardt to the end: where it rests, and what is left there.
 
-        scipy's `least_squares` takes 1.4 to 2.3 times as long, and its optima are no better on the whole (decision 0014).
+        scipy's `least_squares` takes 1.4 to 2.3 times as long, and its optima are no better on the whole
+        (decision 0014).
         """
         damp = 1e-2
         left = self._residuals(theta, nuisance, heights)
