@@ -364,3 +364,18 @@ def test_a_moved_library_finds_a_removed_recording_in_its_new_folder(library, tm
     with tasks.open_library(tmp_path / "new") as moved, Jobs(tmp_path / "new") as jobs:
         tasks.take_from_bin(moved, only_item(moved).id)
         assert str(tmp_path / "new") in jobs.state("ab12").args["proxy"]
+
+
+def test_a_prepared_item_deletes_no_line_of_another_player(library) -> None:
+    """Before: emptying the bin deleted the line that the item named, whoever's it was."""
+    tasks.log_set(library, "p2", "six-corners", 5, 8, on=TODAY, set_id="of-p2", today=TODAY)
+    tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="of-p1", today=TODAY)
+    tasks.undo_set(library, "p1", "of-p1")
+    item = layout.bin_folder(library.folder) / only_item(library).id / "item.json"
+    plain = json.loads(item.read_text())
+    for entry in ("of-p2", ["of-p2"], None, {"a": 1}):
+        item.write_text(json.dumps({**plain, "rows": {**plain["rows"], "entry": entry}}))
+        item.parent.mkdir(exist_ok=True)
+        tasks.empty_bin(library)
+        item.parent.mkdir(exist_ok=True)
+    assert [one.id for one in library.practice("p2")] == ["of-p2"]

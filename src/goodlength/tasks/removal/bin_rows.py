@@ -70,8 +70,8 @@ def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Row
     if kind not in ("set", "plan"):
         return
     log = library.practice(players[0])
-    entry = rows.get("entry")
-    if entry not in {one.id for one in effective_entries(log)}:
+    entry, stand = rows.get("entry"), [one.id for one in effective_entries(log)]
+    if entry in [one.id for one in log if one.id not in stand]:  # of this player, and taken back
         undone = {one.id for one in log if one.replaces == entry}
         undone |= {one.id for one in log if one.replaces in undone}
         library.remove_practice([str(entry), *sorted(undone)])
