@@ -86,13 +86,14 @@ def _in_words(fault: ErrorDetails, where: str, skip: int) -> str:
     name = ".".join(str(part) for part in fault["loc"][skip:])
     if fault["type"] == "missing":
         return f"{where}: {name} is missing"
-    needed = _needed(fault)
+    needed = needed_words(fault)
     if not name:
         return f"{where}: {needed}, got {fault['input']!r:.60}"
     return f"{where}: {name} is {fault['input']!r:.60}; {needed}"
 
 
-def _needed(fault: ErrorDetails) -> str:
+def needed_words(fault: ErrorDetails) -> str:
+    """Return what would be accepted in place of a fault."""
     kind, limits = fault["type"], fault.get("ctx", {})
     if kind in _LIMITS:
         return _LIMITS[kind](limits)

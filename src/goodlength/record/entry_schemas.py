@@ -12,6 +12,7 @@ from typing import Any, Literal
 from pydantic import StrictBool, TypeAdapter, ValidationError
 
 from goodlength.errors import InputError
+from goodlength.files.plain_values import needed_words
 from goodlength.record.entry_values import (
     BoxWord,
     CalledValue,
@@ -86,10 +87,10 @@ def value_faults(what: EntryKind, value: Any) -> list[str]:
 
 
 def _in_words(what: EntryKind, value: Any, error: ValidationError) -> str:
-    first = error.errors(include_url=False, include_context=False)[0]
+    first = error.errors(include_url=False)[0]
     spot = ".".join(str(part) for part in first["loc"])
     spot = f" (at {spot})" if spot else ""
-    return f"{what.value} is {value!r:.80}{spot}; {first['msg'][0].lower()}{first['msg'][1:]}"
+    return f"{what.value} is {value!r:.80}{spot}; {needed_words(first)}"
 
 
 def entry_faults(entry: Entry) -> list[str]:

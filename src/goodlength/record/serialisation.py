@@ -5,14 +5,14 @@ Reading tells every fault at once; nothing is repaired in silence.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
 from datetime import UTC, date, datetime
-from enum import StrEnum
-from typing import Any, TypeVar
+from typing import Annotated, Any
+
+from pydantic import BaseModel, PlainValidator
 
 from goodlength.clock import YEARS
-from goodlength.errors import InputError
-from goodlength.files.json_values import Json, JsonObject
+from goodlength.files.json_values import Json
+from goodlength.files.plain_values import read_as
 from goodlength.record.model import (
     Consent,
     Depth,
@@ -24,41 +24,6 @@ from goodlength.record.model import (
 from goodlength.scoring.model import Box, Format, Points, Side, Start, System
 
 Plain = dict[str, Json]
-T = TypeVar("T")
-E = TypeVar("E", bound=StrEnum)
-
-
-class _Reader:
-    """Takes fields out of a mapping and gathers what is wrong with them."""
-
-    def __init__(self, plain: object, where: str) -> None:
-        self.faults: list[str] = []
-        self.where = where
-        self.plain: JsonObject = plain if isinstance(plain, Mapping) else {}
-        if not isinstance(plain, Mapping):
-            self.faults.append(f"{where}: expected named values, got {plain!r:.60}")
-
-    def take(self, name: str, read: Callable[[Any], T], default: T) -> T:
-        """The field read, or the default where it is absent or wrong (and then a fault)."""
-        if name not in self.plain:
-            return default
-        try:
-            return read(self.plain[name])
-        except (ValueError, TypeError, KeyError) as error:
-            self.faults.append(f"{self.where}: {name} is {self.plain[name]!r:.60}; {error}")
-            return default
-
-    def need(self, name: str, read: Callable[[Any], T], stand_in: T) -> T:
-        """Like `take`, with a fault where the field is absent."""
-        if name not in self.plain:
-            self.faults.append(f"{self.where}: {name} is missing")
-            return stand_in
-        return self.take(name, read, stand_in)
-
-    def done(self) -> None:
-        """Raise with every fault, or pass."""
-        if self.faults:
-            raise InputError("; ".join(self.faults) + ".")
 
 
 def text_of(value: Any) -> str:
@@ -94,23 +59,6 @@ def yes_no(value: Any) -> bool:
     if not isinstance(value, bool):
         raise ValueError("true or false is needed")
     return value
-
-
-def one_of(kind: type[E]) -> Callable[[Any], E]:
-    """A reader for one of the words of an enumeration."""
-
-    def read(value: Any) -> E:
-        try:
-            return kind(value)
-        except ValueError:
-            raise ValueError("one of " + ", ".join(kind) + " is needed") from None
-
-    return read
-
-
-def maybe(read: Callable[[Any], T]) -> Callable[[Any], T | None]:
-    """A reader that lets null stand for "not known"."""
-    return lambda value: None if value is None else read(value)
 
 
 def day(value: Any) -> date:
@@ -152,33 +100,69 @@ def texts(value: Any) -> tuple[str, ...]:
     return tuple(text_of(one) for one in value)
 
 
+def hand_of(value: Any) -> str:
+    """The playing hand."""
+    if value not in ("right", "left"):
+        raise ValueError("right or left is needed")
+    return str(value)
+
+
+Text = Annotated[str, PlainValidator(text_of)]
+Name = Annotated[str, PlainValidator(name)]
+Whole = Annotated[int, PlainValidator(whole)]
+Number = Annotated[float, PlainValidator(number_of)]
+YesNo = Annotated[bool, PlainValidator(yes_no)]
+Pair = Annotated[Points, PlainValidator(points_pair)]
+Texts = Annotated[tuple[str, ...], PlainValidator(texts)]
+Day = Annotated[date, PlainValidator(day)]
+Moment = Annotated[datetime, PlainValidator(moment_of)]
+Hand = Annotated[str, PlainValidator(hand_of)]
+
+
+class _FormatIn(BaseModel):
+    system: System = System.RALLY
+    target: Whole = 11
+    best_of: Whole = 5
+    edition: Name = "2025"
+    setting: YesNo | None = None
+
+
+class _StartIn(BaseModel):
+    games: Pair = (0, 0)
+    points: Pair | None = None
+    server: Side | None = None
+    box: Box | None = None
+    handicap: Pair = (0, 0)
+    ten_all_called: YesNo = False
+
+
 def format_from(plain: Any) -> Format:
     """A scoring format from plain values."""
-    reader = _Reader(plain, "format")
-    made = Format(
-        system=reader.take("system", one_of(System), System.RALLY),
-        target=reader.take("target", whole, 11),
-        best_of=reader.take("best_of", whole, 5),
-        edition=reader.take("edition", name, "2025"),
-        setting=reader.take("setting", maybe(yes_no), None),
-    )
-    reader.done()
-    return made
+    return Format(**dict(read_as(_FormatIn, plain, "format")))
 
 
 def start_from(plain: Any) -> Start:
     """Where a recording begins, from plain values."""
-    reader = _Reader(plain, "start")
-    made = Start(
-        games=reader.take("games", points_pair, (0, 0)),
-        points=reader.take("points", maybe(points_pair), None),
-        server=reader.take("server", maybe(one_of(Side)), None),
-        box=reader.take("box", maybe(one_of(Box)), None),
-        handicap=reader.take("handicap", points_pair, (0, 0)),
-        ten_all_called=reader.take("ten_all_called", yes_no, False),
-    )
-    reader.done()
-    return made
+    return Start(**dict(read_as(_StartIn, plain, "start")))
+
+
+class _InfoIn(BaseModel):
+    id: Name
+    players: Annotated[tuple[str, str], PlainValidator(two_names)]
+    coached: Side = Side.A
+    event: Text = ""
+    played_on: Day | None = None
+    format: Annotated[Format, PlainValidator(format_from)] = Format()
+    start: Annotated[Start, PlainValidator(start_from)] = Start()
+    tin_height_m: Number = 0.48
+    court: Text = ""
+    ball: Text = "double yellow"
+    ball_warmth: Text = "warm"
+    depth: Depth = Depth.SERVE
+    footage: Texts = ()
+    observer: Name = "coach"
+    demo: YesNo = False
+    zone: Name = "UTC"
 
 
 def info_to_plain(info: MatchInfo) -> Plain:
@@ -219,27 +203,7 @@ def info_to_plain(info: MatchInfo) -> Plain:
 
 def info_from_plain(plain: Any) -> MatchInfo:
     """A match's details from JSON values; InputError names everything that is wrong."""
-    reader = _Reader(plain, "match")
-    made = MatchInfo(
-        id=reader.need("id", name, "?"),
-        players=reader.need("players", two_names, ("?", "??")),
-        coached=reader.take("coached", one_of(Side), Side.A),
-        event=reader.take("event", text_of, ""),
-        played_on=reader.take("played_on", maybe(day), None),
-        format=reader.take("format", format_from, Format()),
-        start=reader.take("start", start_from, Start()),
-        tin_height_m=reader.take("tin_height_m", number_of, 0.48),
-        court=reader.take("court", text_of, ""),
-        ball=reader.take("ball", text_of, "double yellow"),
-        ball_warmth=reader.take("ball_warmth", text_of, "warm"),
-        depth=reader.take("depth", one_of(Depth), Depth.SERVE),
-        footage=reader.take("footage", texts, ()),
-        observer=reader.take("observer", name, "coach"),
-        demo=reader.take("demo", yes_no, False),
-        zone=reader.take("zone", name, "UTC"),
-    )
-    reader.done()
-    return made
+    return MatchInfo(**dict(read_as(_InfoIn, plain, "match")))
 
 
 def consent_to_plain(consent: Consent | None) -> Plain | None:
@@ -254,17 +218,16 @@ def consent_to_plain(consent: Consent | None) -> Plain | None:
     }
 
 
+class _ConsentIn(BaseModel):
+    given_by: Name
+    when: Day
+    purposes: Texts
+    until: Day | None = None
+
+
 def consent_from_plain(plain: Any) -> Consent:
     """A consent from JSON values."""
-    reader = _Reader(plain, "consent")
-    made = Consent(
-        given_by=reader.need("given_by", name, "?"),
-        when=reader.need("when", day, date.min),
-        purposes=reader.need("purposes", texts, ()),
-        until=reader.take("until", maybe(day), None),
-    )
-    reader.done()
-    return made
+    return Consent(**dict(read_as(_ConsentIn, plain, "consent")))
 
 
 def player_to_plain(player: Player) -> Plain:
@@ -280,27 +243,19 @@ def player_to_plain(player: Player) -> Plain:
     }
 
 
-def hand(value: Any) -> str:
-    """The playing hand."""
-    if value not in ("right", "left"):
-        raise ValueError("right or left is needed")
-    return str(value)
+class _PlayerIn(BaseModel):
+    id: Name
+    name: Name
+    hand: Hand = "right"
+    born_year: Whole | None = None
+    junior: YesNo = False
+    consent: Annotated[Consent, PlainValidator(consent_from_plain)] | None = None
+    notes: Text = ""
 
 
 def player_from_plain(plain: Any) -> Player:
     """A player from JSON values."""
-    reader = _Reader(plain, "player")
-    made = Player(
-        id=reader.need("id", name, "?"),
-        name=reader.need("name", name, "?"),
-        hand=reader.take("hand", hand, "right"),
-        born_year=reader.take("born_year", maybe(whole), None),
-        junior=reader.take("junior", yes_no, False),
-        consent=reader.take("consent", maybe(consent_from_plain), None),
-        notes=reader.take("notes", text_of, ""),
-    )
-    reader.done()
-    return made
+    return Player(**dict(read_as(_PlayerIn, plain, "player")))
 
 
 def entry_to_plain(entry: Entry) -> Plain:
@@ -316,21 +271,19 @@ def entry_to_plain(entry: Entry) -> Plain:
     }
 
 
+class _EntryIn(BaseModel):
+    id: Name
+    observer: Name
+    at_utc: Moment
+    rally: Text = ""
+    what: EntryKind
+    value: Any = None
+    replaces: Name | None = None
+
+
 def entry_from_plain(plain: Any, match: str, where: str = "entry") -> Entry:
     """An entry from JSON values; InputError names everything that is wrong with it.
 
     The value itself is checked by `record.entry_schemas.check_entries`.
     """
-    reader = _Reader(plain, where)
-    made = Entry(
-        id=reader.need("id", name, "?"),
-        match=match,
-        observer=reader.need("observer", name, "?"),
-        at_utc=reader.need("at_utc", moment_of, datetime.min.replace(tzinfo=UTC)),
-        rally=reader.take("rally", text_of, ""),
-        what=reader.need("what", one_of(EntryKind), EntryKind.NOTE),
-        value=reader.plain.get("value"),
-        replaces=reader.take("replaces", maybe(name), None),
-    )
-    reader.done()
-    return made
+    return Entry(match=match, **dict(read_as(_EntryIn, plain, where)))
