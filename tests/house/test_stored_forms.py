@@ -22,7 +22,7 @@ DATA = Path(__file__).parent.parent / "data" / "before-typed-values"
 ADDRESS = "http://127.0.0.1:8765"
 MATCHES = ("demo", "demo-left")
 PLAYER = "demo-imogen-vale"
-GROWING = ("person.json",)  # a form that names every kind of thing held: keys are added, none goes
+GROWING = ("person.json", "brief.json", "between.json")  # forms that grow: keys are added, none goes
 Forms = dict[str, bytes]
 
 
@@ -174,7 +174,7 @@ def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) ->
         before = {name: worded_anew(packed.read(name)) for name in packed.namelist()}
     assert now.keys() == before.keys()
     for name, form in before.items():
-        if name in GROWING:
+        if Path(name).name in GROWING:
             assert known_part(json.loads(now[name]), json.loads(form)) == json.loads(form)
         else:
             assert now[name] == form, f"{source}: {name} differs"

@@ -24,6 +24,7 @@ from goodlength.ball.calibration_fit import (
 )
 from goodlength.ball.model.calibration_result import NAMES, Calibration
 from goodlength.ball.model.checks import Floats
+from goodlength.errors import InputError
 
 LOW = np.array([0.25, 0.0, -0.3, 0.7, -0.3, 0.75])
 HIGH = np.array([0.75, 0.3, 0.55, 1.3, 1.6, 1.15])
@@ -117,7 +118,7 @@ def calibrate_one(
     hits = simulated_hits(rng, how, condition)
     try:
         return truth, calibrate(drops, hits)
-    except ValueError:
+    except InputError:  # refused in words
         return truth, None
 
 

@@ -34,17 +34,26 @@ def page(seed: int, matches: int, as_json: bool) -> None:
 @seed_option
 @click.option("--matches", type=int, default=400, show_default=True, help="Matches in which nothing differs.")
 @click.option("--way-matches", type=int, default=60, show_default=True, help="Matches for each way.")
+@click.option(
+    "--survival",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write wrong findings by question and way to this file.",
+)
 @as_json
-def findings(seed: int, matches: int, way_matches: int, as_json: bool) -> None:
+def findings(seed: int, matches: int, way_matches: int, survival: Path | None, as_json: bool) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
-    from goodlength.bench.findings import finding_grades, finding_ways
+    from goodlength.bench.findings import finding_grades, finding_ways, settling, survival_rates
 
     told = {"seed": seed, **asdict(finding_grades.bench_finding_grades(seed, matches))}
     each = {
         name: finding_ways.as_form(finding_ways.way_figures(name, seed, way_matches))
         for name in finding_ways.WAYS
     }
-    _report({**told, "ways": each, "effects": finding_ways.effects(seed, way_matches)}, as_json)
+    if survival is not None:
+        survival_rates.bench_survival(seed, way_matches).write(survival)
+    settled = settling.bench_settling(seed, way_matches)
+    effects = finding_ways.effects(seed, way_matches)
+    _report({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")

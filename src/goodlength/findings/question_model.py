@@ -69,7 +69,7 @@ class QuestionResult:
     """One question with what was seen. `first` is held against `second`; `p` None: too few to ask.
 
     `kinds` names the kinds compared (codes), `direction` is the chance that the difference has the sign
-    seen, `checked_p` the p within boxes where that matters.
+    seen, `checked_p` the p within boxes where that matters, or beside runs of winners (serving).
     """
 
     ask: Question
@@ -92,6 +92,9 @@ class QuestionResult:
     doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
     # Of findings over matches: the gap within matches with its standard error; what the grade is given for.
     within_matches: tuple[float, float] | None = None
+    within_boxes: tuple[float, float] | None = None  # the gap inside boxes, its error, where that is smaller
+    # Of serving: rallies the server won, as many as the same scores in another order give, and all of them.
+    server_won: tuple[int, float, int] | None = None
     plain_p: float | None = None  # as if serves and rallies were independent, where `p` asks for more
     by_box: tuple[Share, Share] | None = None  # of repeats: the commonest kind from the right, the left box
     unwritten: frozenset[str] = frozenset()  # columns it rests on that were answered too seldom
@@ -116,7 +119,9 @@ class QuestionResult:
     @property
     def runs_explain(self) -> bool:
         """Whether luck would seldom give this gap, but points that come in runs would."""
-        return self.ask is Question.SERVE_EDGE and self._seldom_luck
+        if self.ask is not Question.SERVE_EDGE or self.grade is not Grade.TOO_FEW or self.p is None:
+            return False
+        return self.p <= EXPLAINED < self.checked_p
 
     @property
     def _seldom_luck(self) -> bool:

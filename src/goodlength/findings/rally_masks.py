@@ -87,10 +87,9 @@ class RallyMasks:
         hit = counted & among
         return jeffreys_share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
 
-    def independent_part(self, side: int, kind: int) -> float:
-        """What part of one player's serves counts as independent in the share of a kind."""
-        stretches = self.stretches(side)
-        return independent_part([[bool(self.table.kind[i] == kind) for i in rows] for rows in stretches])
+    def independent_part(self, side: int) -> float:
+        """Return what part of one player's serves counts as independent in the share of a kind."""
+        return independent_part([self.table.kind[rows].tolist() for rows in self.stretches(side)])
 
     def told(self, column: Sequence[str | None]) -> Mask:
         """Rallies for which a column of words was written down; an empty column: none."""

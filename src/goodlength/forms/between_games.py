@@ -28,6 +28,7 @@ def between_form(sheet: BetweenGames) -> dict[str, Json]:
                 "count": line.count,
                 "of": line.of,
                 "rallies": list(line.rallies),
+                "likely": line.likely,
             }
             for line in sheet.lines
         ],

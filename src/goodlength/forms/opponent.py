@@ -88,6 +88,9 @@ def _advice(one: Advice) -> dict[str, Json]:
         "count": one.count,
         "of": one.of,
         "others": None if one.others is None else {"count": one.others.count, "of": one.others.of},
+        "likely": None
+        if one.likely is None
+        else {"first": one.likely.first, "second": one.likely.second, "gap": one.likely.gap},
         "q": one.q,
         "grade": one.grade.value,
         "grade_words": one.grade.words,

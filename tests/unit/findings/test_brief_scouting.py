@@ -43,8 +43,9 @@ def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make
     assert page.serve.grade is Grade.LEANING
     assert page.serve.words == (
         "The lob from the right box seems to trouble Petra: 28 of 30 came back loose or not at all, "
-        "18 of 120 of all others."
+        "18 of 120 of all others. The true gap is likely smaller, nearer 27 of 30 against 19 of 120."
     )
+    assert page.serve.likely is not None
     assert len(page.serve.rallies) == 28
     assert (page.avoid.serve.kind, page.avoid.grade) == ("hard", Grade.LEANING)
     assert page.avoid.words.startswith("The hard serve from the left box seems to be what Petra attacks: ")

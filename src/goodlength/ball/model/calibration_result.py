@@ -82,11 +82,16 @@ class Calibration:
         return math.sqrt(self.covariance[k][k])
 
     def interval(self, name: str, share: float = 0.90) -> tuple[float, float]:
-        """The range that holds the truth `share` of the time, if the model is right."""
-        from scipy.special import stdtrit
+        """Return the range that holds the truth `share` of the time, if the model is right.
 
-        half = float(stdtrit(self.freedom, 0.5 + share / 2.0)) * self.sd(name)
-        middle = self.means[NAMES.index(name)]
+        Never wider than the range before: what a recording does not teach stays as it was known.
+        """
+        from scipy.special import ndtri, stdtrit
+
+        k, upper = NAMES.index(name), 0.5 + share / 2.0
+        before = float(ndtri(upper)) * self.prior_sds[k]
+        half = min(float(stdtrit(self.freedom, upper)) * self.sd(name), before)
+        middle = self.means[k]
         return middle - half, middle + half
 
     def learnt(self) -> tuple[Learnt, ...]:

@@ -15,6 +15,7 @@ from goodlength.synthetic.practice import verdict_on_distances, verdict_on_hits
 from goodlength.synthetic.seasons import season
 
 FORM, DAY_FORM, MOVED_M = 0.10, 0.12, 0.20
+CARRY_MATCHES, CARRY_FORMS = (1, 2, 4, 8), (0.0, 0.05, 0.10, 0.12)
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,7 @@ class DayFigures:
     before_after_any: float
     before_after_held: float
     carry_held: float
+    carry_held_by_form: dict[str, float]
     found_three_tenths_more: float
     graded_true: float
     graded_seen: float
@@ -57,11 +59,23 @@ def bench_day_variation(seed: int = 20261129, players: int = 400) -> DayFigures:
         float(risen[:, 0].mean()),
         float(risen[:, 1].mean()),
         transfer_coverage(rng, players, 2, 20, 20, FORM),
+        carry_by_form(seed, players),
         float((found > 0).mean()),
         true,
         seen,
         shown,
     )
+
+
+def carry_by_form(seed: int, players: int) -> dict[str, float]:
+    """Return how often carry-over ranges hold, by matches on each side and form of a match."""
+    return {
+        f"{matches} and {matches} matches, form {form:.2f}": transfer_coverage(
+            np.random.default_rng([seed, matches, round(100 * form)]), players, 2, 20, 20, form, matches
+        )
+        for matches in CARRY_MATCHES
+        for form in CARRY_FORMS
+    }
 
 
 def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:

@@ -8,7 +8,7 @@ generator), and the guesses in `findings.analyses.serve_advantage` and
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 
 import numpy as np
@@ -25,6 +25,7 @@ HABIT = frozenset({Question.REPEAT, Question.AFTER})
 GRADED = (Grade.CLEAR, Grade.LEANING)
 HALF = (0.42, 0.38, 0.12, 0.08)  # mix with two kinds about as common
 PLANTED = (0.7, 0.25)  # shares of weak returns planted in each way to see its power
+OF_FINGERPRINT = 2  # matches
 GAP_SD = 0.25  # spread of the gaps planted to see how much a graded one is flattered
 
 
@@ -84,21 +85,33 @@ EFFECTS: dict[str, tuple[World, Question]] = {
 
 
 @dataclass(frozen=True)
-class WayFigures:
-    """What findings do in one way, shares 0 to 1.
+class FalseRates:
+    """What is found wrongly in one way, shares 0 to 1.
 
     `any_clear` and `any_leaning` count matches with a false finding of that grade (or a better one) among
     all questions of both players. `ranges` is how often ranges of a difference promised at 95 in 100 hold
-    the true one. `size_ratio` is the gap shown over the true gap, over findings graded in matches whose
-    true gap is drawn anew each time. `power` is how often a planted gap in weak returns is graded.
+    the true one. `fingerprint` sums every p of the first two matches: another one means that the tests have
+    changed.
     """
 
     any_clear: float
     any_leaning: float
     ranges: float
+    false_by_question: dict[str, float]
+    false_clear_by_question: dict[str, float]
+    fingerprint: float
+
+
+@dataclass(frozen=True)
+class WayFigures(FalseRates):
+    """What findings do in one way.
+
+    `size_ratio` is the gap shown over the true gap, over findings graded in matches whose true gap is drawn
+    anew each time. `power` is how often a planted gap in weak returns is graded.
+    """
+
     size_ratio: float | None
     power: dict[str, float]
-    false_by_question: dict[str, float]
 
 
 def judge(rng: np.random.Generator, world: World, even: bool = False) -> tuple[QuestionResult, ...]:
@@ -118,32 +131,55 @@ def way_figures(name: str, seed: int, matches: int) -> WayFigures:
     seed, matches : int
         Random state; how many matches.
     """
-    way, number = WAYS[name], list(WAYS).index(name)
-    rng = np.random.default_rng([seed, number])
-    clear = leaning = held = ranges = 0
+    world, number = WAYS[name].world, list(WAYS).index(name)
+    return WayFigures(
+        **asdict(false_rates(name, seed, matches)),
+        size_ratio=size_ratio(np.random.default_rng([seed, number, 1]), world, max(1, matches // 3)),
+        power=power_in(np.random.default_rng([seed, number, 2]), world, max(1, matches // 3)),
+    )
+
+
+def false_rates(name: str, seed: int, matches: int) -> FalseRates:
+    """Return what is found wrongly in one way; parameters as of `way_figures`."""
+    way = WAYS[name]
+    rng = np.random.default_rng([seed, list(WAYS).index(name)])
     false: Counter[str] = Counter()
+    false_clear: Counter[str] = Counter()
+    clear = leaning = 0
+    held: list[bool] = []
     for _ in range(matches):
         asked = judge(rng, way.world)
         wrong = [one for one in asked if one.ask not in way.true and one.grade in GRADED]
-        clear += any(one.grade is Grade.CLEAR for one in wrong)
+        clear_ones = {str(one.ask) for one in wrong if one.grade is Grade.CLEAR}
+        false_clear.update(clear_ones)
+        clear += bool(clear_ones)
         leaning += bool(wrong)
         false.update({str(one.ask) for one in wrong})
-        for one in asked:
-            if (
-                one.effect is not None
-                and one.p is not None
-                and (one.ask not in way.true or one.ask in way.gaps)
-            ):
-                ranges += 1
-                held += one.effect.low <= _true_gap(way, one) <= one.effect.high
-    return WayFigures(
+        held += _coverage(way, asked)
+    return FalseRates(
         clear / matches,
         leaning / matches,
-        held / max(ranges, 1),
-        size_ratio(np.random.default_rng([seed, number, 1]), way.world, max(1, matches // 3)),
-        power_in(np.random.default_rng([seed, number, 2]), way.world, max(1, matches // 3)),
+        sum(held) / max(len(held), 1),
         {ask: count / matches for ask, count in false.most_common()},
+        {ask: count / matches for ask, count in false_clear.most_common()},
+        fingerprint(name, seed),
     )
+
+
+def fingerprint(name: str, seed: int) -> float:
+    """Return the sum of every p in the first matches of a way."""
+    rng = np.random.default_rng([seed, list(WAYS).index(name)])
+    asked = [one for _ in range(OF_FINGERPRINT) for one in judge(rng, WAYS[name].world)]
+    return round(sum(one.p + one.checked_p for one in asked if one.p is not None), 3)
+
+
+def _coverage(way: MatchWay, asked: Sequence[QuestionResult]) -> list[bool]:
+    """Whether each range of a difference holds the true one, where the truth is known."""
+    return [
+        one.effect.low <= _true_gap(way, one) <= one.effect.high
+        for one in asked
+        if one.effect is not None and one.p is not None and (one.ask not in way.true or one.ask in way.gaps)
+    ]
 
 
 def _true_gap(way: MatchWay, one: QuestionResult) -> float:
@@ -183,7 +219,8 @@ def size_ratio(rng: np.random.Generator, world: World, matches: int) -> float | 
 
 def likely_gap_of(one: QuestionResult) -> float:
     """Return the gap a finding shows as the likely one, drawn in."""
-    likely = likely_gap(one.first, one.second) if one.second is not None else None
+    stratified = one.within_matches or one.within_boxes or (None, None)
+    likely = likely_gap(one.first, one.second, *stratified) if one.second is not None else None
     return one.gap if likely is None else likely.gap
 
 

@@ -158,18 +158,40 @@ def ellipse_coverage(rng: np.random.Generator, players: int, n: int) -> tuple[fl
 
 
 def transfer_coverage(
-    rng: np.random.Generator, players: int, parts: int, before: int, after: int, days: float = 0.0
+    rng: np.random.Generator,
+    players: int,
+    parts: int,
+    before: int,
+    after: int,
+    days: float = 0.0,
+    matches: int = 1,
 ) -> float:
-    """Share of ranges that hold a true change of ten in a hundred; `days` is the form of a match."""
+    """Return the share of ranges that hold a true change of ten in a hundred.
+
+    `days` is the form (sd) of a match, `matches` how many there are on each side; `before` and `after` are
+    attempts of each part in one match.
+    """
     held = 0
     for _ in range(players):
         rates = rng.uniform(0.3, 0.5, parts)
-        form = rng.normal(0.0, days, 2) if days else (0.0, 0.0)
-        first = {k: (int(rng.binomial(before, _share(p + form[0]))), before) for k, p in enumerate(rates)}
-        since = {k: (int(rng.binomial(after, _share(p + 0.1 + form[1]))), after) for k, p in enumerate(rates)}
-        told = carried_over(first, since)
+        first = [_one_match(rng, rates, before, days) for _ in range(matches)]
+        since = [_one_match(rng, rates + 0.1, after, days) for _ in range(matches)]
+        told = carried_over(
+            {k: (int(sum(one[k] for one in first)), before * matches) for k in range(parts)},
+            {k: (int(sum(one[k] for one in since)), after * matches) for k in range(parts)},
+            matches=(
+                [(int(one.sum()), before * parts) for one in first],
+                [(int(one.sum()), after * parts) for one in since],
+            ),
+        )
         held += told.low is not None and told.high is not None and told.low <= 0.1 <= told.high
     return held / players
+
+
+def _one_match(rng: np.random.Generator, rates: Floats, of: int, days: float) -> NDArray[np.int64]:
+    """Hits of each part in one match, all of them moved by its form."""
+    form = rng.normal(0.0, days) if days else 0.0
+    return np.array([rng.binomial(of, _share(rate + form)) for rate in rates], dtype=np.int64)
 
 
 def _share(value: float) -> float:

@@ -21,6 +21,7 @@ from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, Mask, RallyMas
 from goodlength.findings.statistics import exact_tests, permutation_null, run_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, GradeEvidence, grade, joint
 from goodlength.findings.statistics.intervals import jeffreys_share, newcombe
+from goodlength.findings.text.likely_gap import pooled_error, stratified_error
 from goodlength.record.model import ReturnKind
 from goodlength.record.rally_table import HOW_TAKEN
 
@@ -77,6 +78,22 @@ def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
     return exact_tests.stratified_exact(parts).mid_p
 
 
+def _smaller_within(
+    parts: Sequence[exact_tests.Stratum], asked: QuestionResult
+) -> tuple[float, float] | None:
+    """The gap inside boxes with its error, where it is smaller than that of all counts together.
+
+    A server whose kinds follow the box shows the box's gap in the counts of the kinds.
+    """
+    gap, error = exact_tests.risk_difference(parts), stratified_error(parts)
+    if gap is None or error is None or asked.second is None:
+        return None
+    if gap * asked.gap < 0 or abs(gap) >= abs(asked.gap):
+        return None
+    crude = pooled_error(asked.first.count, asked.first.of, asked.second.count, asked.second.of)
+    return gap, max(error, crude)
+
+
 def _by_kind(
     view: RallyMasks, side: int, kinds: tuple[int, ...], asks: tuple[Question, Question]
 ) -> Iterator[QuestionResult]:
@@ -90,7 +107,8 @@ def _by_kind(
         asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
         if asked.p is not None:
             boxes = within(view.table.box, counted, a, b)
-            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p)
+            smaller = _smaller_within(strata(view.table.box, counted, a, b), asked)
+            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p, within_boxes=smaller)
         yield asked
 
 
@@ -104,7 +122,7 @@ def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionRes
     is_kind = view.table.kind == kind
     first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
     asked = two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
-    asked = _in_runs(asked, view.independent_part(side, kind))
+    asked = _in_runs(asked, view.independent_part(side))
     if asked.p is None:
         return asked
     in_runs = run_tests.drift_p(is_kind[own & ~late].tolist(), is_kind[own & late].tolist())
@@ -279,17 +297,31 @@ def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
     return None
 
 
+def _counted_in(view: RallyMasks, used: Mask) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
+    """The games counted and those left out; None where all are counted."""
+    inside = tuple(int(game) for game in np.unique(view.table.game[used]))
+    outside = tuple(game for game in view.games if game not in inside)
+    return (inside, outside) if outside else None
+
+
 def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
     """Questions of the match as a whole, said of one player; the chances are the same for both."""
-    serving, receiving = view.decided & view.served(side), view.decided & view.served(1 - side)
-    plain, test = (
-        serve_advantage.serve_edge(view),
-        serve_advantage.serve_edge(view, serve_advantage.ASSUMED_RUN),
-    )
-    won = view.won(side)
-    if plain is not None and test is not None and plain.variance > 0:
+    used = serve_advantage.in_used_games(view)
+    serving, receiving = (view.decided & used & view.served(one) for one in (side, 1 - side))
+    plain, won = serve_advantage.serve_edge(view), view.won(side)
+    if plain is not None and plain.variance > 0:
         first, second = view.share(won, serving), view.share(won, receiving)
-        yield two(Question.SERVE_EDGE, SIDES[side], first, second, p=test.mid_p, plain_p=plain.mid_p)
+        against_runs = serve_advantage.p_against_runs(view)
+        yield two(
+            Question.SERVE_EDGE,
+            SIDES[side],
+            first,
+            second,
+            p=plain.mid_p,
+            checked_p=against_runs,
+            server_won=(plain.seen, plain.expected, first.of + second.of),
+            games=_counted_in(view, used),
+        )
     column = length_column(view)
     if column is not None:
         lengths = column[0]

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.findings.statistics.exact_tests import ExactTest, summed
 
 Floats = NDArray[np.float64]
@@ -21,6 +21,8 @@ TARGETS = (11, 15)
 # What having won the last rally is taken to add, at most, to the chance of the next (62 of 100 after one
 # won, 38 after one lost). A guess: no measurement of squash is known to us.
 ASSUMED_RUN = 0.12
+# The part of the promised false alarms that runs of that strength may use up; the rest is for luck.
+RUNS_PART = 0.5
 
 
 def over(a: int, b: int, target: int) -> bool:
@@ -106,6 +108,25 @@ def _target(view: RallyMasks) -> int | None:
     return None
 
 
+def used_games(view: RallyMasks) -> dict[int, tuple[int, tuple[float, ...]]]:
+    """Return the games that can be used, each with the rallies won by the server and their chances.
+
+    Only games whose score adds up one point a rally: counts shown beside the test are of these alone.
+    """
+    target, out = _target(view), {}
+    for game in view.games if target is not None else ():
+        whole = _game(view, game)
+        part = server_wins(whole[0], whole[1], whole[2], target or 0) if whole else None
+        if whole is not None and part is not None:
+            out[game] = (whole[3], part)
+    return out
+
+
+def in_used_games(view: RallyMasks) -> Mask:
+    """Return the rallies of the games that can be used."""
+    return np.isin(view.table.game, list(used_games(view)))
+
+
 def run_odds(run: float) -> float:
     """By how much a rally won by the server weighs more in an order where winning adds `run` to the next.
 
@@ -137,20 +158,31 @@ def serve_edge(view: RallyMasks, run: float = 0.0) -> ExactTest | None:
     ExactTest or None
         None where no game can be used.
     """
-    target = _target(view)
-    if target is None:
-        return None
-    seen, chances, used = 0, np.ones(1), False
-    for game in view.games:
-        whole = _game(view, game)
-        part = server_wins(whole[0], whole[1], whole[2], target) if whole else None
-        if whole is None or part is None:
-            continue
-        seen, chances, used = seen + whole[3], np.convolve(chances, np.array(part)), True
+    used = used_games(view)
     if not used:
         return None
+    seen, chances = 0, np.ones(1)
+    for by_server, part in used.values():
+        seen, chances = seen + by_server, np.convolve(chances, np.array(part))
     plain = summed(0, chances, seen)
     return plain if not run or seen <= plain.expected else _against_runs(chances, seen, run)
+
+
+def p_against_runs(view: RallyMasks) -> float:
+    """Return the p that runs of winners must pass beside luck; to be held against the levels of the grades.
+
+    Luck is judged beside everything else that was asked (`grades.joint`). Runs are one other cause of this
+    one gap, so that their p is not raised for the other questions: it only may not use up the whole promise.
+
+    Source
+    ------
+    With rally scoring the server is the winner of the rally before, so a gap of serving and a run have the
+    same likelihood, whatever the test: only an assumed bound on runs tells them apart. Given that bound and
+    the final scores, the number of rallies won by the server is sufficient, and the test against the
+    strongest run allowed is the most powerful one.
+    """
+    test = serve_edge(view, ASSUMED_RUN)
+    return 1.0 if test is None else min(1.0, test.mid_p / RUNS_PART)
 
 
 def _against_runs(chances: Floats, seen: int, run: float) -> ExactTest:

@@ -50,9 +50,9 @@ def _kind_rows(
     view: RallyMasks, side: int, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> tuple[KindRow, ...]:
     table, own = view.table, view.served(side) & view.kind_known
-    rows = []
+    rows, part = [], view.independent_part(side)
     for kind in view.kinds_by_use(side):
-        one, part = table.kind == kind, view.independent_part(side, kind)
+        one = table.kind == kind
         rows.append(
             KindRow(
                 table.kinds[kind],
@@ -133,7 +133,7 @@ def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str,
         said = sentences.variety(names, SIDES[side], 0, 0, None, nothing, "")
         return Variety(0, 0, int((seen > 0).sum()), None, None, None, None, "", nothing, said)
     commonest = view.kinds_by_use(side)[0]
-    part = view.independent_part(side, commonest)
+    part = view.independent_part(side)
     kinds, low, high = effective_kinds([int(c) for c in counts[seen > 0]], independent=part)
     guess = view.share(table.kind == commonest, view.served(side) & view.kind_known)
     name = table.kinds[commonest]

@@ -18,10 +18,11 @@ from goodlength.findings.model import Finding, Grade, Names, SideKey
 from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.reports.between_games_lines import between_games_lines as of_game
-from goodlength.findings.reports.match_report import finding_of
+from goodlength.findings.reports.match_report import finding_of, share_of
 from goodlength.findings.statistics.grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.text.grammar import Noun, noun, short
 from goodlength.findings.text.grammar import games as games_words
+from goodlength.findings.text.likely_gap import likely_words
 from goodlength.record.rally_table import RallyTable
 
 LINES = 3
@@ -37,7 +38,10 @@ _SAME: dict[Question, Question] = {  # the second tells it already
 
 @dataclass(frozen=True)
 class BetweenGamesLine:
-    """One line, about the player and to the player. Without a grade it only counts."""
+    """One line, about the player and to the player. Without a grade it only counts.
+
+    `likely` says how wide a graded gap likely is, for under the line; empty where the counts say it.
+    """
 
     words: str
     you_words: str
@@ -47,6 +51,7 @@ class BetweenGamesLine:
     count: int | None
     of: int | None
     rallies: tuple[str, ...]
+    likely: str = ""
 
 
 @dataclass(frozen=True)
@@ -197,7 +202,7 @@ def grade_after_looks(one: QuestionResult, looks: int) -> Grade | None:
     """
     if one.grade not in (Grade.CLEAR, Grade.LEANING) or one.q is None:
         return None
-    q = one.q * (looks + 1)
+    q = max(one.q, one.checked_p) * (looks + 1)
     if one.grade is Grade.CLEAR and q <= CLEAR_Q:
         return Grade.CLEAR
     return Grade.LEANING if q <= LEANING_Q else None
@@ -223,5 +228,13 @@ def _line(
     about = f"{finding.headline.rstrip('.')}: {figures}."
     to = f"{finding.you_headline.rstrip('.')}: {figures}." if to_player else about
     return BetweenGamesLine(
-        about, to, grade, finding.scope, finding.about, finding.count, finding.of, finding.rallies
+        about,
+        to,
+        grade,
+        finding.scope,
+        finding.about,
+        finding.count,
+        finding.of,
+        finding.rallies,
+        likely_words(finding.likely, share_of(finding), against),
     )

@@ -14,7 +14,7 @@ import numpy as np
 
 from goodlength.findings.analyses.phases import by_place, by_stroke
 from goodlength.findings.analyses.questions import Groups, strata
-from goodlength.findings.model import Finding, Grade, Names, Pronoun, Share
+from goodlength.findings.model import Finding, Grade, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.findings.reports.opponent_habits import OpponentServe, brief
 from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
@@ -22,6 +22,7 @@ from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
 from goodlength.findings.statistics.grades import grade as grade_of
 from goodlength.findings.text.grammar import Noun, capital, noun, number_in_words, plural, short
+from goodlength.findings.text.likely_gap import likely_gap, likely_words, stratified_error
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
 from goodlength.record.rally_table import HOW_TAKEN, LEFT
@@ -64,6 +65,7 @@ class Advice:
     q: float | None
     grade: Grade
     rallies: tuple[RallyAt, ...]
+    likely: LikelyGap | None = None  # how wide a graded gap likely is
 
 
 @dataclass(frozen=True)
@@ -226,38 +228,66 @@ def _judged(
     against: Mask = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
     counted = {"serve": view.weak, "avoid": np.asarray(view.return_made == _ATTACKED)}
     usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
-    asked: list[tuple[int, str, Share, Share, float, bool]] = []
+    asked: list[_Asked] = []
     for place, one in enumerate(usable):
         box = ("right", "left").index(one.box)
         this = against & (table.kind == table.kinds.index(one.kind)) & (table.box == box)
         rest = against & ~this
         for what, hit in counted.items():
             parts = strata(groups, hit, this, rest)
-            test = exact_tests.stratified_exact(parts)
-            gap = exact_tests.risk_difference([part for part in parts if part[1] and part[3]])
-            p = test.mid_p if test.variance > 0 else 1.0
-            asked.append((place, what, view.share(hit, this), view.share(hit, rest), p, (gap or 0.0) > 0))
+            asked.append(_Asked(place, what, view.share(hit, this), view.share(hit, rest), tuple(parts)))
     cells = [_Cell(one, {}) for one in usable]
     # not on the declared list: as strictly as everything looked at beside it, see `grades.joint`
-    adjusted = np.minimum(1.0, OUTSIDE_FACTOR * holm([row[4] for row in asked])) if asked else np.zeros(0)
-    for (place, what, own, rest_share, _, more), q in zip(asked, adjusted, strict=True):
-        grade = Grade.TOO_FEW
-        if more:
-            smaller = min(own.of, rest_share.of)
-            grade = grade_of(GradeEvidence(float(q), smaller, 1 - float(q) / 2, listed=False))
-        serve = cells[place].serve
+    adjusted = np.minimum(1.0, OUTSIDE_FACTOR * holm([one.p for one in asked])) if asked else np.zeros(0)
+    for row, q in zip(asked, adjusted, strict=True):
+        serve = cells[row.place].serve
         said = f"the {noun(serve.kind, kind_words).one} from the {serve.box} box"
-        cells[place].advice[what] = Advice(
-            _advice_words(what, said, me, own, rest_share, grade),
-            serve,
-            own.count,
-            own.of,
-            rest_share,
-            float(q),
-            grade,
-            _at(own.rallies, places),
-        )
+        cells[row.place].advice[row.what] = _advice(row, serve, said, me, float(q), places)
     return cells
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """One kind from one box beside all other serves: counts in all, and match by match."""
+
+    place: int
+    what: str
+    own: Share
+    rest: Share
+    parts: tuple[exact_tests.Stratum, ...]
+
+    @property
+    def p(self) -> float:
+        test = exact_tests.stratified_exact(self.parts)
+        return test.mid_p if test.variance > 0 else 1.0
+
+    @property
+    def gap(self) -> float:
+        return exact_tests.risk_difference([part for part in self.parts if part[1] and part[3]]) or 0.0
+
+
+def _advice(
+    row: _Asked, serve: OpponentServe, said: str, me: str, q: float, places: Mapping[str, RallyAt]
+) -> Advice:
+    """The advice with its grade; a graded gap says how wide it likely is."""
+    grade, likely = Grade.TOO_FEW, None
+    if row.gap > 0:
+        smaller = min(row.own.of, row.rest.of)
+        grade = grade_of(GradeEvidence(q, smaller, 1 - q / 2, listed=False))
+    if grade is Grade.LEANING:
+        likely = likely_gap(row.own, row.rest, row.gap, stratified_error(row.parts))
+    words = _advice_words(row.what, said, me, row.own, row.rest, grade)
+    return Advice(
+        f"{words} {likely_words(likely, row.own, row.rest)}".strip(),
+        serve,
+        row.own.count,
+        row.own.of,
+        row.rest,
+        q,
+        grade,
+        _at(row.own.rallies, places),
+        likely,
+    )
 
 
 def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.questions import Groups, graded, repeat, strata, two
-from goodlength.findings.analyses.serve_advantage import serve_edge
+from goodlength.findings.analyses.serve_advantage import in_used_games, p_against_runs, serve_edge
 from goodlength.findings.analyses.serve_change import change_of_serve
 from goodlength.findings.model import Effect, Finding, Names, Pronoun, SideKey
 from goodlength.findings.question_model import Question, QuestionResult
@@ -196,9 +196,15 @@ def _questions(matches: Sequence[SeasonMatch], view: RallyMasks, groups: Groups)
         yield _by_match(repeated, [repeat(RallyMasks(m.table), SIDES.index(m.side)) for m in matches])
     test = serve_edge(view)
     if test is not None and test.variance > 0:
-        serving, receiving = view.decided & view.served(0), view.decided & view.served(1)
+        used = in_used_games(view)
+        serving, receiving = (view.decided & used & view.served(side) for side in (0, 1))
         asked = _compared(view, groups, Question.SERVE_EDGE, view.won(0), serving, receiving)
-        yield replace(asked, p=test.mid_p if asked.p is not None else None, checked_p=0.0)
+        yield replace(
+            asked,
+            p=test.mid_p if asked.p is not None else None,
+            checked_p=p_against_runs(view),
+            server_won=(test.seen, test.expected, asked.first.of + (asked.second.of if asked.second else 0)),
+        )
 
 
 def _by_match(whole: QuestionResult, single: Sequence[QuestionResult | None]) -> QuestionResult:

@@ -12,14 +12,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 Floats = NDArray[np.float64]
 Counts = tuple[int, int]  # counted, of: one match or one day
 
 # Standard deviation of a match's form, as a share, and how likely each is beforehand. No published record
 # says it for squash; own history moves it.
-ASSUMED_FORMS = ((0.03, 0.10), (0.06, 0.20), (0.09, 0.30), (0.12, 0.25), (0.16, 0.15))
+ASSUMED_FORMS = ((0.0, 0.10), (0.04, 0.20), (0.08, 0.25), (0.12, 0.25), (0.18, 0.20))
 
 
 @dataclass(frozen=True)
@@ -33,6 +33,38 @@ class DayForm:
     def variance(self) -> float:
         """Mean variance of a match's share around the usual one."""
         return float(self.weight @ self.sd**2)
+
+    def half_range(self, counting: float, days: float, level: float = 0.95) -> float:
+        """Return half of the range of a difference, form being known no better than it is.
+
+        Parameters
+        ----------
+        counting : float
+            Variance by counting alone.
+        days : float
+            What the variance of form is multiplied by.
+        level : float
+            How often the range should hold the true difference.
+
+        Source
+        ------
+        Two-sided quantile of the mixture of normals over form, by bisection: its tails are longer than those
+        of one normal with the mean variance.
+
+        Examples
+        --------
+        >>> known = DayForm(np.array([0.1]), np.ones(1))
+        >>> unsure = DayForm(np.array([0.0, 0.14]), np.full(2, 0.5))
+        >>> round(known.half_range(0.0, 1.0), 3), unsure.half_range(0.0001, 1.0) > 0.2
+        (0.196, True)
+        """
+        errors = np.sqrt(counting + days * self.sd**2)
+        low, high = 0.0, 6.0 * float(errors.max())
+        for _ in range(50):
+            middle = (low + high) / 2
+            outside = float(self.weight @ (2 * ndtr(-middle / np.maximum(errors, 1e-12))))
+            low, high = (middle, high) if outside > 1 - level else (low, middle)
+        return (low + high) / 2
 
 
 def form_of(groups: Sequence[Sequence[Counts]]) -> DayForm:
@@ -104,7 +136,7 @@ def difference_with_form(
     counting, days = _variances(pairs)
     errors = np.sqrt(counting + days * form.sd**2)
     p = float(form.weight @ (2 * ndtr(-abs(difference) / errors)))
-    half = float(ndtri(0.975)) * math.sqrt(counting + days * form.variance)
+    half = form.half_range(counting, days)
     return FormTest(min(p, 1.0), max(-1.0, difference - half), min(1.0, difference + half))
 
 

@@ -20,6 +20,8 @@ from goodlength.findings.model import Grade
 CLEAR_Q, CLEAR_SIDE, CLEAR_DIRECTION = 0.05, 10, 0.975
 LEANING_Q, LEANING_SIDE, LEANING_DIRECTION = 0.20, 5, 0.90
 MATTERS = 0.05  # a smaller difference in a share is not worth acting on
+SAME_SIGN = 0.75  # of the matches that show a gap, those that must show it the same way round to be Clear
+MOST_MORE = 400  # tries of each sort, beyond which nothing is said of settling
 MOST_LISTED = 12  # headline questions a match
 # Of the chances of a false alarm, ten parts in eleven go to the list and one to all that is looked at
 # beside it: together they keep what the levels above promise, over all questions of both players.
@@ -61,7 +63,7 @@ def grade(evidence: GradeEvidence) -> Grade:
         return Grade.NO_DIFFERENCE
     if evidence.q is None:
         return Grade.TOO_FEW
-    agrees = evidence.matches == 1 or evidence.same_sign_share >= 0.75
+    agrees = evidence.matches == 1 or evidence.same_sign_share >= SAME_SIGN
     if (
         evidence.listed
         and agrees
@@ -155,7 +157,7 @@ def tries_each(p1: float, p2: float, level: float = CLEAR_Q, power: float = 0.8)
 
 
 def more_needed(
-    wins_1: int, size_1: int, wins_2: int, size_2: int, asked: int, most: int = 400
+    wins_1: int, size_1: int, wins_2: int, size_2: int, asked: int, most: int = MOST_MORE
 ) -> int | None:
     """About how many more tries of each sort would settle it, if the gap is truly as wide as it looks.
 

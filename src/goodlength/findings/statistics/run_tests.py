@@ -30,6 +30,8 @@ MANY, FOR_MANY = 400, 160  # from so many serves on so few orders do: their spre
 # equally likely beforehand. A guess: no measurement of squash is known to us.
 ASSUMED_REPEAT_MOST = 0.6
 _REPEATS = np.linspace(0.0, ASSUMED_REPEAT_MOST, 13)
+# For ranges: one server in three does not repeat at all. Also a guess.
+ASSUMED_REPEAT_CHANCES = np.array([6.0, *[1.0] * 12]) / 18.0
 
 
 @lru_cache(maxsize=256)
@@ -154,35 +156,43 @@ def drift_p(early: Sequence[bool], late: Sequence[bool]) -> float:
     return min(1.0, float(np.asarray(p) @ likely / likely.sum()))
 
 
-def independent_part(stretches: Sequence[Sequence[bool]]) -> float:
-    """What part of the serves counts as independent, given the runs of one kind in each game.
+def independent_part(stretches: Sequence[Sequence[int]]) -> float:
+    """Return what part of the serves counts as independent, given the order of their kinds in each game.
+
+    All kinds are read together: a server who repeats does so whatever the kind, and the order of one kind
+    alone says too little of it.
 
     Parameters
     ----------
-    stretches : sequence of sequences of bool
-        Whether each serve was of the kind, one stretch a game.
+    stretches : sequence of sequences of int
+        Kinds in order, one stretch a game.
 
     Returns
     -------
     float
-        Above 0, at most 1: a range of the share of the kind holds with so many times the serves.
+        Above 0, at most 1: a range of the share of a kind holds with so many times the serves.
 
     Source
     ------
-    A chain that repeats with chance r multiplies the variance of a share by (1 + r) / (1 - r); averaged
-    over what r could be, as in `drift_p`.
+    A chain that repeats with chance r and else draws from the mix multiplies the variance of a share by
+    (1 + r) / (1 - r); averaged over what r could be (`ASSUMED_REPEAT_CHANCES`), the mix as counted.
 
     Examples
     --------
-    >>> mixed, sticky = [[True, False, True, False]] * 5, [[True] * 4 + [False] * 4] * 4
-    >>> independent_part(mixed) > 0.6 > independent_part(sticky)
+    >>> mixed, sticky = [[0, 1, 0, 1, 1, 0]] * 5, [[0] * 4 + [1] * 4] * 4
+    >>> independent_part(mixed) > 0.8 > 0.5 > independent_part(sticky)
     True
     """
-    n, ones = sum(map(len, stretches)), sum(map(sum, stretches))
-    if ones in (0, n):
+    codes, kinds = np.unique([k for stretch in stretches for k in stretch], return_inverse=True)
+    if codes.size < 2:
         return 1.0
-    weights = change_weight(_REPEATS, ones / n)
-    likely = np.prod([_likelihood(part, weights) for part in stretches if part], axis=0)
+    mix = (np.bincount(kinds) + 0.5) / (kinds.size + 0.5 * codes.size)
+    begins = np.cumsum([0, *(len(stretch) for stretch in stretches)])[:-1]
+    follows = ~np.isin(np.arange(kinds.size), begins)
+    same = (kinds == np.roll(kinds, 1))[follows]
+    chance = _REPEATS[:, None] * same + (1 - _REPEATS[:, None]) * mix[kinds[follows]]
+    log = np.log(chance).sum(axis=1) + np.log(ASSUMED_REPEAT_CHANCES)
+    likely = np.exp(log - log.max())
     return float(likely.sum() / (likely @ ((1 + _REPEATS) / (1 - _REPEATS))))
 
 

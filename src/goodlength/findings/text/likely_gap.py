@@ -14,6 +14,7 @@ from scipy.special import ndtri
 
 from goodlength.findings.model import LikelyGap, Share
 from goodlength.findings.statistics.exact_tests import Stratum
+from goodlength.findings.statistics.grades import MATTERS
 from goodlength.findings.text.grammar import plural
 
 # (weight, sd) of true gaps between two shares: a mixture of normals around zero. No published record of
@@ -109,6 +110,17 @@ def stratified_error(strata: Sequence[Stratum]) -> float | None:
             top += w * w * (p * (1 - p) / n + q * (1 - q) / m)
             weight += w
     return math.sqrt(top) / weight if weight else None
+
+
+def turned_by_mix(within: float, together: float) -> bool:
+    """Return whether counts of all strata together hide, or turn, a difference within them.
+
+    Examples
+    --------
+    >>> turned_by_mix(0.2, -0.1), turned_by_mix(0.2, 0.15), turned_by_mix(0.2, 0.05)
+    (True, False, True)
+    """
+    return abs(within - together) >= MATTERS and (within * together <= 0 or abs(together) < abs(within) / 2)
 
 
 def gap_range(gap: float, error: float, level: float) -> tuple[float, float]:

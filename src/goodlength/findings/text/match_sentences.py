@@ -8,6 +8,7 @@ from __future__ import annotations
 from goodlength.findings.model import Grade, GuessingWatch, Names, Share, SideKey
 from goodlength.findings.statistics.exact_tests import ExactTest
 from goodlength.findings.text.grammar import capital, number_in_words, plural, short
+from goodlength.findings.text.likely_gap import turned_by_mix
 
 ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
 
@@ -249,6 +250,9 @@ def before_after_words(
         told = f"It {'rose' if difference > 0 else 'fell'} by {_points(low)} to {_points(high)}."
         if difference < 0:
             told = f"It fell by {_points(high)} to {_points(low)}."
+    together = after.count / max(after.of, 1) - before.count / max(before.of, 1)
+    if turned_by_mix(difference, together):
+        told += " That is opponent by opponent: the counts together hide it."
     one = plural(left_out, "is", "are")
     rest = f" {capital(number_in_words(left_out))} met on one side only {one} left out." if left_out else ""
     return (

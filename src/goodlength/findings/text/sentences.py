@@ -11,21 +11,26 @@ from dataclasses import dataclass
 
 from goodlength.findings.model import Grade, Names, Share, SideKey, Words
 from goodlength.findings.question_model import Question, QuestionResult
-from goodlength.findings.statistics.grades import MATTERS
 from goodlength.findings.survival import survives_words
 from goodlength.findings.text.grammar import (
     Noun,
     Voice,
     capital,
-    frequency_in_words,
     games,
-    listing,
     noun,
     number_in_words,
     owner,
     plural,
     short,
     voices,
+)
+from goodlength.findings.text.luck_sentences import (
+    counts_hide_gap,
+    doubted_words,
+    luck_words,
+    match_by_match,
+    settle_words,
+    unwritten_words,
 )
 from goodlength.record.model import Ending, ReturnKind
 
@@ -38,15 +43,6 @@ ENDINGS = {
     Ending.LET: "Lets",
     Ending.SERVICE_FAULT: "Service faults",
     Ending.CONDUCT: "Conduct strokes awarded to",
-}
-_COLUMNS = {
-    "server": "who served",
-    "box": "the box",
-    "kind": "the kind of serve",
-    "how_taken": "how the return was taken",
-    "left": "what the return left",
-    "winner": "who won",
-    "ending": "how rallies ended",
 }
 HOW_TAKEN = {
     ReturnKind.VOLLEYED: "Volleyed",
@@ -241,7 +237,7 @@ def _by_box(one: QuestionResult, s: SentenceContext) -> str:
 
 def _about(expected: float) -> str:
     """A number left to luck, in words where it is under one."""
-    return "fewer than one" if expected < 0.5 else f"about {round(expected)}"
+    return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
 
 
 def _of(v: Voice) -> str:
@@ -282,10 +278,14 @@ def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
 def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     facts = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
-    if one.matches > 1:
+    if one.games is not None and one.games[0]:
+        counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
+        facts += f" Only {counted} counted, where every winner is known."
+    if one.matches > 1 and not one.runs_explain:
         facts += " A player on a run gives the same picture."
     if one.runs_explain:
-        return "Serving, or a run of winners: one match cannot tell which.", facts
+        these = "one match" if one.matches == 1 else "these matches"
+        return f"Serving, or a run of winners: {these} cannot tell which.", facts
     if one.grade is Grade.TOO_FEW:
         return "Too few to say whether serving helps.", facts
     if one.grade is Grade.NO_DIFFERENCE:
@@ -431,99 +431,6 @@ _FOR_PARENTS = {
 }
 
 
-def _doubted(one: QuestionResult) -> str:
-    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
-
-
-def _unwritten(one: QuestionResult) -> str:
-    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
-    return f"{listing(names)} {plural(len(names), 'was', 'were')}"
-
-
-def _luck(one: QuestionResult, s: SentenceContext) -> str:
-    """What luck has to do with it. A graded finding is judged against everything that was asked."""
-    if one.grade is Grade.CLEAR:
-        return "A gap this wide is hardly ever luck."
-    if one.grade is Grade.NO_DIFFERENCE:
-        return "Any difference is too small to matter."
-    if one.doubted:
-        return f"Two observers did not agree well enough on {_doubted(one)}, so this gets no grade."
-    if one.unwritten:
-        return f"{capital(_unwritten(one))} too seldom written down, so this gets no grade."
-    if one.runs_explain:
-        return (
-            f"Luck alone gives a gap like this {frequency_in_words(one.plain_p or 1.0)}, but where points "
-            "come in runs it is common: whoever wins a rally serves the next."
-        )
-    if one.p is None or one.q is None:
-        if one.first.of == 0:
-            return ""
-        n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
-        if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
-            return f"With so few ({number_in_words(n)}) it could be anything from poor to excellent."
-        return "That is too little to go by." if n < 10 else ""
-    if one.grade is Grade.LEANING:
-        of = "one match" if s.scope == "in this match" else s.scope.removeprefix("over ")
-        return f"With so much asked of {of}, luck alone gives a gap like this {frequency_in_words(one.q)}."
-    said = f"Luck alone gives a gap like this {frequency_in_words(one.p)}"
-    return (
-        f"{said}, but {number_in_words(s.asked)} questions were asked."
-        if one.p < 0.1 and s.asked > 1
-        else f"{said}."
-    )
-
-
-def _settle(one: QuestionResult, more: int | None) -> str:
-    """What would settle it."""
-    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
-        return ""
-    if one.grade is Grade.LEANING and not one.listed:
-        return "It was found by looking around, so another match must show it again."
-    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
-        return "Ten more would tell more, though hardly settle it."
-    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
-        return ""
-    if one.matches > 1:
-        return "More matches would tell: the gap must show match by match."
-    if more is None:
-        return "So narrow a gap would take several hundred to settle."
-    unit = _UNITS.get(one.ask, ("serve", "serves"))
-    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
-    many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
-    return f"If the gap is as wide as it looks, about {many} would probably settle it."
-
-
-_UNITS = {
-    Question.SERVE_EDGE: ("rally", "rallies"),
-    Question.LONG: ("rally", "rallies"),
-}
-_EACH = {
-    Question.DRIFT: "in each part",
-}
-
-
-def _hidden(one: QuestionResult) -> bool:
-    """Whether all counts together hide, or turn, a graded gap that is there within each match."""
-    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
-        return False
-    if one.grade is Grade.NO_DIFFERENCE:
-        return abs(one.gap_together) >= MATTERS
-    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
-
-
-def _match_by_match(one: QuestionResult) -> str:
-    """The gap within matches, where counts of all of them together would mislead."""
-    wider = one.within_matches is not None and abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS
-    if not _hidden(one) and not (wider and one.grade is Grade.TOO_FEW and not one.doubted):
-        return ""
-    size = round(abs(100 * one.gap))
-    points = f"{size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
-    return (
-        "All matches together mislead here, because the mix was another in each; within each match the gap "
-        f"is about {points}."
-    )
-
-
 def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     """One finding in words: about the player, to the player, and to parents.
 
@@ -539,13 +446,18 @@ def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
-            headline = f"Not judged: {_doubted(one)} was not agreed on."
+            headline = f"Not judged: {doubted_words(one)} was not agreed on."
         elif one.unwritten:
-            headline = f"Not judged: {_unwritten(one)} too seldom written down."
-        elif _hidden(one):
+            headline = f"Not judged: {unwritten_words(one)} too seldom written down."
+        elif counts_hide_gap(one):
             headline = f"Match by match, {headline}"
-        facts = " ".join(part for part in (capital(facts), _match_by_match(one), scene.likely) if part)
+        facts = " ".join(part for part in (capital(facts), match_by_match(one), scene.likely) if part)
         parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
-        parts = (facts, _luck(one, scene), survives_words(one), _settle(one, scene.more))
+        parts = (
+            facts,
+            luck_words(one, scene.scope, scene.asked),
+            survives_words(one),
+            settle_words(one, scene.more, scene.scope),
+        )
         out += [capital(headline), " ".join(part for part in parts if part)]
     return Words(out[0], out[1], out[2], out[3], parents)

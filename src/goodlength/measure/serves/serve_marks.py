@@ -44,7 +44,7 @@ CONTACTS = (MarkKind.FRONT, MarkKind.LEFT, MarkKind.RIGHT, MarkKind.FLOOR, MarkK
 ONCE = (*CONTACTS, MarkKind.STRIKE, MarkKind.FEET)
 
 # At 1080 lines. A court mark stands still and is clicked to 2 px; a ball is a streak of ten or more. ASSUMED
-ASSUMED_BALL_PX = 4.5
+ASSUMED_BALL_PX = 3.7
 FOUND_PX = 2.0  # of a ball found in the picture by itself, at 1080 lines
 ASSUMED_FEET_PX = 4.0  # feet are less sharp than lines, at 1080 lines
 ASSUMED_FEET_PICTURES = (

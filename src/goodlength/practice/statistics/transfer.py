@@ -13,6 +13,7 @@ from goodlength.findings.statistics.day_form import form_of
 from goodlength.practice import checks
 
 Counts = tuple[int, int]  # hits, of
+NORMAL_95 = 1.959963984540054
 Condition = TypeVar("Condition", bound=Hashable)
 
 
@@ -101,7 +102,7 @@ def _change(pairs: list[tuple[Counts, Counts]]) -> tuple[float | None, float | N
         top += w * (h1 / n1 - h0 / n0)
         variance += w * w * (_spread(h0, n0) / n0 + _spread(h1, n1) / n1)
     change = top / weight
-    spread = 1.959963984540054 * math.sqrt(variance) / weight
+    spread = NORMAL_95 * math.sqrt(variance) / weight
     return change, max(change - spread, -1.0), min(change + spread, 1.0)
 
 
@@ -111,10 +112,8 @@ def _with_form(
     """The range widened by good and bad days: each match counts by its share of the attempts."""
     form = form_of(matches)
     days = sum(sum(n * n for _, n in side) / max(sum(n for _, n in side), 1) ** 2 for side in matches)
-    half = 1.959963984540054 * math.sqrt(days * form.variance)
-    return max(-1.0, change - math.hypot(change - low, half)), min(
-        1.0, change + math.hypot(high - change, half)
-    )
+    below, above = (form.half_range((half / NORMAL_95) ** 2, days) for half in (change - low, high - change))
+    return max(-1.0, change - below), min(1.0, change + above)
 
 
 def _spread(hits: int, n: int) -> float:

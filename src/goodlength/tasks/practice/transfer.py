@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.text.likely_gap import turned_by_mix
 from goodlength.practice.match_measures import counted, measure_named
 from goodlength.practice.statistics.transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
@@ -185,7 +186,7 @@ def transfer_words(
     >>> from goodlength.practice.statistics.transfer import carried_over
     >>> told = carried_over({"Petra": (48, 80)}, {"Petra": (56, 70)})
     >>> transfer_words("rallies won", True, 1, told, None, 0)[1]
-    'Change +20 in 100, range -12 to +52: too few to say whether it changed.'
+    'Change +20 in 100, range -16 to +56: too few to say whether it changed.'
     """
     lead = said[:1].upper() + said[1:]
     if not matches_after:
@@ -200,6 +201,8 @@ def transfer_words(
         f"{lead}: {h0} of {n0} before, {h1} of {n1} after, against the same opponent with the same ball."
     ]
     words.append(_change_words(whole.change, whole.low, whole.high, more_is_better))
+    if turned_by_mix(whole.change, h1 / n1 - h0 / n0):
+        words.append("The change is that within each opponent, ball and box: the counts together hide it.")
     if whole.left_out:
         words.append(f"{whole.left_out} without their like before or after were left out.")
     if during:

@@ -1,0 +1,169 @@
+"""What luck has to do with a result, what would settle it, and where counts of all matches mislead."""
+
+from __future__ import annotations
+
+from scipy.special import ndtr
+
+from goodlength.findings.model import Grade, Share
+from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.statistics.grades import CLEAR_Q, CLEAR_SIDE, MATTERS, SAME_SIGN
+from goodlength.findings.text.grammar import capital, frequency_in_words, listing, number_in_words, plural
+from goodlength.findings.text.likely_gap import pooled_error
+
+LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
+_COLUMNS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "what the return left",
+    "winner": "who won",
+    "ending": "how rallies ended",
+}
+
+
+def doubted_words(one: QuestionResult) -> str:
+    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
+
+
+def unwritten_words(one: QuestionResult) -> str:
+    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
+    return f"{listing(names)} {plural(len(names), 'was', 'were')}"
+
+
+def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
+    """What luck has to do with it. A graded finding is judged against everything that was asked."""
+    if one.grade is Grade.CLEAR:
+        return "A gap this wide is hardly ever luck."
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Any difference is too small to matter."
+    if one.doubted:
+        return f"Two observers did not agree well enough on {doubted_words(one)}, so this gets no grade."
+    if one.unwritten:
+        return f"{capital(unwritten_words(one))} too seldom written down, so this gets no grade."
+    if one.runs_explain:
+        return (
+            f"Luck alone gives a gap like this {frequency_in_words(one.p or 1.0)}, but where points come "
+            "in runs it is common: whoever wins a rally serves the next."
+        )
+    if one.p is None or one.q is None:
+        if one.first.of == 0:
+            return ""
+        n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
+        if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
+            return f"With so few ({number_in_words(n)}) it could be anything from poor to excellent."
+        return "That is too little to go by." if n < 10 else ""
+    if one.grade is Grade.LEANING:
+        of = "one match" if scope == "in this match" else scope.removeprefix("over ")
+        if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
+            return f"Where points come in runs, a gap like this may come {frequency_in_words(one.checked_p)}."
+        reason = _why_not_clear(one)
+        if reason:
+            return f"Luck alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
+        return f"With so much asked of {of}, luck alone gives a gap like this {frequency_in_words(one.q)}."
+    said = f"Luck alone gives a gap like this {frequency_in_words(one.p)}"
+    return (
+        f"{said}, but {number_in_words(asked)} questions were asked."
+        if one.p < 0.1 and asked > 1
+        else f"{said}."
+    )
+
+
+def _why_not_clear(one: QuestionResult) -> str:
+    """Why a question of the list is not Clear though luck would seldom do it; "" where luck is the reason."""
+    if not one.listed or one.q is None or one.q > CLEAR_Q:
+        return ""
+    if one.matches > 1 and one.same_sign_share < SAME_SIGN:
+        return f"only about {number_in_words(round(10 * one.same_sign_share))} in ten of the matches show it"
+    if one.smaller_side < CLEAR_SIDE:
+        return f"one side of it has only {number_in_words(one.smaller_side)}"
+    return "it is less sure within each box" if one.checked_p > CLEAR_Q else ""
+
+
+def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
+    """What would settle it."""
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
+        return ""
+    if one.grade is Grade.LEANING and not one.listed:
+        return "It was found by looking around, so another match must show it again."
+    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
+        return "Ten more would tell more, though hardly settle it."
+    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
+        return ""
+    if scope.startswith("over") and "match" in scope:
+        return "More matches would tell: the gap must show match by match."
+    if more is None:
+        if one.ask is Question.SERVE_EDGE and one.gap > 0:
+            return "More rallies would hardly settle it: a run of winners looks the same."
+        return "It would take several hundred more to settle."
+    unit = _UNITS.get(one.ask, ("serve", "serves"))
+    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
+    return f"If the gap is as wide as it looks, about {many} would probably settle it."
+
+
+_UNITS = {
+    Question.SERVE_EDGE: ("rally", "rallies"),
+    Question.LONG: ("rally", "rallies"),
+}
+_EACH = {
+    Question.DRIFT: "in each part",
+}
+
+
+def counts_hide_gap(one: QuestionResult) -> bool:
+    """Whether all counts together hide, or turn, a graded gap that is there within each match."""
+    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+        return False
+    if one.grade is Grade.NO_DIFFERENCE:
+        return abs(one.gap_together) >= MATTERS
+    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
+
+
+def match_by_match(one: QuestionResult) -> str:
+    """What the counts of all together hide: the gap within matches, or that winners serve more."""
+    if one.ask is Question.SERVE_EDGE:
+        return _winners_serve_more(one)
+    if not counts_hide_gap(one) and not _counts_overstate_gap(one):
+        return ""
+    size = round(abs(100 * one.gap))
+    points = f"about {size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
+    turned = one.gap * one.gap_together < 0
+    return (
+        "All matches together mislead here, because the mix was another in each; within each match the gap "
+        f"is {points}{', the other way round' if turned and size else ''}."
+    )
+
+
+def _crude_p(first: Share, second: Share) -> float:
+    """About how seldom luck gives the gap of the counts together; for choosing words, not for a grade."""
+    gap = first.count / first.of - second.count / second.of
+    return float(2 * ndtr(-abs(gap) / pooled_error(first.count, first.of, second.count, second.of)))
+
+
+def _winners_serve_more(one: QuestionResult) -> str:
+    """What luck makes of serving and receiving, where the two counts look surer than they are."""
+    if one.server_won is None or one.second is None or one.p is None or one.runs_explain:
+        return ""
+    crude = _crude_p(one.first, one.second)
+    if one.grade is not Grade.TOO_FEW or crude > LOOKS_SURE or crude > one.p / 2:
+        return ""
+    won, by_luck, of = one.server_won
+    return (
+        f"Whoever wins more rallies also serves more of them: the server won {won} of {of}, and the same "
+        f"scores in another order would give about {round(by_luck)}."
+    )
+
+
+def _counts_overstate_gap(one: QuestionResult) -> bool:
+    """Whether an ungraded gap over matches looks much surer, or wider, in the counts of all together."""
+    if one.within_matches is None or one.second is None or one.p is None or one.grade is not Grade.TOO_FEW:
+        return False
+    if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:
+        return True
+    if one.p <= LOOKS_SURE and (one.gap * one.gap_together <= 0 or abs(one.gap_together) < abs(one.gap) / 2):
+        return True  # the other way round: the counts look less sure than the matches are
+    if abs(one.gap_together) < abs(one.gap) + 0.01:
+        return False
+    crude = _crude_p(one.first, one.second)
+    return crude <= LOOKS_SURE and crude <= one.p / 2
