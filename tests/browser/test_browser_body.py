@@ -38,7 +38,7 @@ def match_id(served: Any, bikes: Path) -> str:
     score = np.where(np.isin(np.arange(17), (HIP, KNEE, ANKLE)), 0.9, 0.0)
     uv[score == 0] = (320.0, 100.0)
     joints = Pose(uv, score, np.full(17, 3.0), np.zeros(17, dtype=bool))
-    _, at_us = poses.strike_place(library, "m1", "r1")
+    _, at_us = poses.strike_place(tasks.open_match(library, "m1"), "r1")
     found = PoseSequence((at_us,), (PersonDetection(280.0, 20.0, 400.0, 200.0, 0.9),), (joints,))
     path = poses.body_files(library.folder, "m1")[0]
     path.parent.mkdir()

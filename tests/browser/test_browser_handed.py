@@ -19,7 +19,7 @@ def address(served: Any) -> str:
     served.stop()
     demo.build(served.folder, footage=False)
     served.start()
-    tasks.make_handout(served.library, "demo", Path(served.folder) / "handouts")
+    tasks.make_handout(tasks.open_match(served.library, "demo"), Path(served.folder) / "handouts")
     return f"/handed/{tasks.make_link(served.library, 'demo').token}"
 
 

@@ -44,17 +44,19 @@ def heard(served: Any, tmp_path: Path) -> Any:
     tasks.add_footage(library, "m1", film)
     for n in range(COUNT):
         start = (2 + n * APART_S) * SECOND
-        tasks.add_rally(library, "m1", start, start + LONG_S * SECOND)
+        tasks.add_rally(tasks.open_match(library, "m1"), start, start + LONG_S * SECOND)
     return library
 
 
 @pytest.fixture
 def drafted(heard: Any) -> Any:
     """The same with a draft accepted: times and winners are on the sheet, the other questions are open."""
-    for n, one in enumerate(tasks.listed_rallies(heard, "m1").rallies):
+    for n, one in enumerate(tasks.listed_rallies(tasks.open_match(heard, "m1")).rallies):
         side = "a" if n % 4 < 2 else "b"
-        tasks.correct_rally(heard, "m1", one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept")
-    tasks.accept_draft(heard, "m1")
+        tasks.correct_rally(
+            tasks.open_match(heard, "m1"), one.id, seen=f"{side}-{'left' if n % 2 else 'right'}", state="kept"
+        )
+    tasks.accept_draft(tasks.open_match(heard, "m1"))
     assert len(tasks.show_match(heard, "m1").rallies) == COUNT
     return heard
 

@@ -47,6 +47,7 @@ STAYS = {
     "record.store.row_checksums:without_sum": "row",
     "tasks.footage.cameras:camera_spans": "file",
     "tasks.footage.court_records:recordings_of_values": "file",
+    "tasks.match.open_match:OpenMatch.settings": "row",
     "tasks.removal.bin:bin_contents": "row",
     "tasks.removal.bin_rows:clip_plain": "row",
     "tasks.removal.bin_rows:forget_rows": "row",

@@ -106,7 +106,7 @@ def handout_contents(library: Path, match: str) -> Forms:
         from goodlength.tasks import HandoutEdits, draft_handout
     with tasks.open_library(library) as opened:
         edits = HandoutEdits(words="Two words of mine.", week=True)
-        data = draft_handout(opened, match, edits, date(2026, 3, 7)).data
+        data = draft_handout(tasks.open_match(opened, match), edits, date(2026, 3, 7)).data
         return {f"{match}/handout.json": json.dumps(contents(data, PAPER), default=str).encode()}
 
 

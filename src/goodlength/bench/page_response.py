@@ -75,7 +75,9 @@ def bench_page(seed: int = 20261125, answers: int = 200, matches: int = 10_000) 
             stored = answer_times_ms(port, answers, match.rallies[-1].key)
             pages = {name: page_time_ms(port, f"/matches/{DEMO}/{name}") for name in PAGES}
         with tasks.open_library(folder) as library:
-            first, again = (_timed(lambda: tasks.make_handout(library, DEMO, folder)) for _ in range(2))
+            first, again = (
+                _timed(lambda: tasks.make_handout(tasks.open_match(library, DEMO), folder)) for _ in range(2)
+            )
     presses = count_presses(match).by_rally
     plain = [n for n, rally in zip(presses, match.rallies, strict=True) if not rally.shots]
     shots = [n for n, rally in zip(presses, match.rallies, strict=True) if rally.shots]

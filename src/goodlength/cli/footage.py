@@ -12,6 +12,7 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
+    opened_match,
     print_note,
     progress,
     scheduler_option,
@@ -234,13 +235,13 @@ def players(
     """
     from goodlength.tasks.footage import tracking
 
-    with opened(library_folder) as library:
-        if again or not tracking.tracked_match(library, match_id).rallies:
+    with opened_match(library_folder, match_id) as match:
+        if again or not tracking.tracked_match(match).rallies:
             with progress("players") as report:
-                tracking.track_players(library, match_id, report)
+                tracking.track_players(match, report)
         if first is not None:
-            tracking.name_players(library, match_id, "" if first == "open" else first)
-        form = tracking_form(library, match_id)
+            tracking.name_players(match, "" if first == "open" else first)
+        form = tracking_form(match)
     if as_json:
         emit(form)
         return
@@ -281,24 +282,24 @@ def measure(
     from goodlength.forms.serve_measurement import measured_form, measured_words, read_clicks
     from goodlength.tasks.footage import ball_search, serve_measurement
 
-    with opened(library_folder) as library:
-        (key,) = tasks.chosen_rallies(library, match_id, (number,))
+    with opened_match(library_folder, match_id) as match:
+        (key,) = tasks.chosen_rallies(match, (number,))
         if marks is None:
-            form = measured_form(serve_measurement.saved_measurement(library, match_id, key))
+            form = measured_form(serve_measurement.saved_measurement(match, key))
         else:
             clicks = read_clicks(marks)
             tried, said = (
-                serve_measurement.trial_measurement(library, match_id, key, clicks, warmth=warmth),
+                serve_measurement.trial_measurement(match, key, clicks, warmth=warmth),
                 "",
             )
             if find_ball:
-                ball = ball_search.find_ball(library, match_id, key, clicks, warmth=warmth)
+                ball = ball_search.find_ball(match, key, clicks, warmth=warmth)
                 tried, said, clicks = ball.tried, ball.words, [*clicks, *ball.marks]
-            kind, odds = serve_measurement.kind_proposed(library, tried.found)
+            kind, odds = serve_measurement.kind_proposed(match.kinds, tried.found)
             form = measured_form(tried.value, tried.found)
             form["kind_proposed"], form["kinds_of_100"] = kind, odds
             if keep:
-                serve_measurement.save_measurement(library, match_id, key, clicks, warmth=warmth)
+                serve_measurement.save_measurement(match, key, clicks, warmth=warmth)
             if said:
                 print_note(said)
     if as_json:
@@ -336,13 +337,11 @@ def body(
     from goodlength import tasks
     from goodlength.tasks.footage import poses
 
-    with opened(library_folder) as library, progress("joints") as report:
-        (key,) = tasks.chosen_rallies(library, match_id, (rally,), None)
-        whose = who or poses.striker_of(library, match_id, key, shot)
+    with opened_match(library_folder, match_id) as match, progress("joints") as report:
+        (key,) = tasks.chosen_rallies(match, (rally,), None)
+        whose = who or poses.striker_of(match, key, shot)
         form = body_form(
-            poses.strike_body(
-                library, match_id, key, whose, shot=shot, feet=feet, again=again, progress=report
-            )
+            poses.strike_body(match, key, whose, shot=shot, feet=feet, again=again, progress=report)
         )
     if as_json:
         emit(form)

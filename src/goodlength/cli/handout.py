@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import library_option, opened
+from goodlength.cli.terminal.options import library_option, opened_match
 
 
 @click.group("handout", epilog="Example: goodlength handout make demo --to .")
@@ -24,7 +24,7 @@ def make(match_id: str, folder: Path, library_folder: Path | None) -> None:
     """One A4 page as PDF and as one HTML file that opens anywhere."""
     from goodlength import tasks
 
-    with opened(library_folder) as library:
-        made = tasks.make_handout(library, match_id, folder)
+    with opened_match(library_folder, match_id) as match:
+        made = tasks.make_handout(match, folder)
     click.echo(made.pdf)
     click.echo(made.html)

@@ -15,6 +15,7 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
+    opened_match,
     print_note,
 )
 from goodlength.forms.observers import agree_form, agree_lines
@@ -114,13 +115,10 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
-    from goodlength import tasks
     from goodlength.forms.records import match_form
 
-    with opened(library_folder) as library:
-        shown = tasks.show_match(library, match_id)
-        title = " v ".join(tasks.names_of(library, shown.info))
-    return match_form(shown, title)
+    with opened_match(library_folder, match_id) as match:
+        return match_form(match.match, " v ".join(match.names))
 
 
 @match_command.command("between", epilog="Example: goodlength match between demo")
@@ -136,8 +134,8 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
     from goodlength.forms.between_games import between_form
     from goodlength.tasks.findings.between_games import between_games
 
-    with opened(library_folder) as library:
-        sheet = between_games(library, match_id, whose, game)
+    with opened_match(library_folder, match_id) as match:
+        sheet = between_games(match, whose, game)
     if as_json:
         emit(between_form(sheet))
         return
@@ -169,6 +167,7 @@ def agree(
 ) -> None:
     """Whether two observers wrote the same match down, variable by variable, with where they differ."""
     from goodlength.tasks.match import observers as agreeing
+    from goodlength.tasks.match.open_match import open_match
 
     if keep_as is not None and with_file is None:
         raise click.UsageError("--keep-as needs the record to keep: name its file with --with.")
@@ -178,7 +177,7 @@ def agree(
                 f"{agreeing.add_layer(library, match_id, with_file, keep_as)} answers kept as {keep_as}."
             )
             with_file, second = None, keep_as.strip()
-        found = agreeing.compare_observers(library, match_id, first, second, with_file=with_file)
+        found = agreeing.compare_observers(open_match(library, match_id), first, second, with_file=with_file)
     if as_json:
         emit(agree_form(found))
         return
@@ -204,13 +203,13 @@ def draft(
     """Who won each rally heard, worked out from who was seen serving. Nothing counts until accepted."""
     from goodlength import tasks
 
-    with opened(library_folder) as library:
+    with opened_match(library_folder, match_id) as match:
         if take_back:
-            tasks.withdraw_draft(library, match_id)
+            tasks.withdraw_draft(match)
             return print_note("The draft is off the sheet.")
-        drafted = tasks.draft_match(library, match_id, scores)
+        drafted = tasks.draft_match(match, scores)
         if accept:
-            tasks.accept_draft(library, match_id)
+            tasks.accept_draft(match)
     if as_json:
         return emit(draft_form(drafted))
     for line in match_lines.draft_lines(drafted):

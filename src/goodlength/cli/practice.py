@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import match_lines
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, print_note
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened, opened_match, print_note
 from goodlength.forms.calendar import calendar_form
 from goodlength.forms.practice import plan_form, progress_form, progress_words
 from goodlength.forms.transfer import transfer_form
@@ -50,8 +50,8 @@ def plan(
     from goodlength.practice.planning.plan import Time
 
     time = Time(sessions, minutes, weeks, Company(company))
-    with opened(library_folder) as library:
-        plan = tasks.propose_plan(library, match_id, time, level=DrillLevel(level), chosen=chosen)
+    with opened_match(library_folder, match_id) as match:
+        plan = tasks.propose_plan(match, time, level=DrillLevel(level), chosen=chosen)
         form = plan_form(plan)
     if as_json:
         emit(form)

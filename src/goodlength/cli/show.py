@@ -14,6 +14,7 @@ from goodlength.cli.terminal.options import (
     existing_file,
     library_option,
     opened,
+    opened_match,
     print_note,
     progress,
 )
@@ -91,14 +92,14 @@ def reel(
     """
     from goodlength import tasks
 
-    with opened(library_folder) as library, progress("reel") as report:
+    with opened_match(library_folder, match_id) as match, progress("reel") as report:
         now = tasks.InlineStarter(out, report)
         if every and not numbers:
-            chosen = [one.key for one in tasks.show_match(library, match_id).rallies]
+            chosen = [one.key for one in match.match.rallies]
         else:
-            chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
+            chosen = tasks.chosen_rallies(match, numbers, finding)
         speed = int(slower)
-        tasks.start_reel(library, match_id, chosen, now, every=every, covered=cover_heads, slower=speed)
+        tasks.start_reel(match, chosen, now, every=every, covered=cover_heads, slower=speed)
     _print_result(now.result, as_json)
 
 
@@ -122,12 +123,11 @@ def side_by_side(
     """Two serves beside each other, aligned at contact; the first two rallies named."""
     from goodlength import tasks
 
-    with opened(library_folder) as library, progress("side by side") as report:
+    with opened_match(library_folder, match_id) as match, progress("side by side") as report:
         now = tasks.InlineStarter(out, report)
-        chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
+        chosen = tasks.chosen_rallies(match, numbers, finding)
         tasks.start_pair(
-            library,
-            match_id,
+            match,
             chosen,
             now,
             nudge_us=(0, round(later * 1e6)),
@@ -153,10 +153,10 @@ def stills(
     from goodlength import tasks
     from goodlength.show.draw.text_width import font_file
 
-    with opened(library_folder) as library, progress("stills") as report:
+    with opened_match(library_folder, match_id) as match, progress("stills") as report:
         now = tasks.InlineStarter(out, report)
-        chosen = tasks.chosen_rallies(library, match_id, numbers, finding)
-        tasks.start_stills(library, match_id, chosen, now, str(font_file()), covered=cover_heads)
+        chosen = tasks.chosen_rallies(match, numbers, finding)
+        tasks.start_stills(match, chosen, now, str(font_file()), covered=cover_heads)
     _print_result(now.result, as_json)
 
 
@@ -186,6 +186,7 @@ def tell_command(
     """
     from goodlength.record.sentences import kind_words
     from goodlength.tasks.findings import serve_cues
+    from goodlength.tasks.match.open_match import open_match
 
     if joints is not None:
         cues = [serve_cues.disguise_from_file(joints, kind or "serve", "the server")]
@@ -195,7 +196,7 @@ def tell_command(
         with opened(library_folder) as library:
             if find:
                 with progress("joints") as report:
-                    serve_cues.find_joints(library, match_id, whose, report)
+                    serve_cues.find_joints(open_match(library, match_id), whose, report)
             cues = serve_cues.disguise_of(library, match_id, whose, kind)
             pressed = serve_cues.pressure_of(library, match_id, whose)
             words = pressure_words(pressed, kind_words(library.kinds()))

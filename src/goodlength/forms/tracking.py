@@ -5,12 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, TypedDict
 
 from goodlength.clock import MICROSECONDS
-from goodlength.record.model import Match
-from goodlength.tasks.footage.tracking import TrackedRally, tracked_match, work_done
-from goodlength.tasks.match.matches import show_match
+from goodlength.tasks.footage.tracking import TrackedMatch, TrackedRally, tracked_match, work_done
 
 if TYPE_CHECKING:
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 
 class PathsJson(TypedDict):
@@ -59,13 +57,12 @@ class TrackingJson(TypedDict):
     work: dict[str, PlayerWorkJson]
 
 
-def tracking_form(library: Library, match_id: str) -> TrackingJson:
+def tracking_form(opened: OpenMatch, found: TrackedMatch | None = None) -> TrackingJson:
     """Everything followed as plain values: times in seconds of match time, places in metres."""
-    found = tracked_match(library, match_id)
-    match: Match = show_match(library, match_id)
+    found = tracked_match(opened) if found is None else found
     return {
-        "match": match.info.id,
-        "names": [library.player(one).name for one in match.info.players],
+        "match": opened.id,
+        "names": [player.name for player in opened.players],
         "words": list(found.words),
         "stale": found.stale,
         "first_is": found.first_is,
@@ -78,7 +75,7 @@ def tracking_form(library: Library, match_id: str) -> TrackingJson:
                 "seconds": round(sum(one.seconds for one in done), 1),
                 "away_s": round(sum(one.away_s for one in done), 1),
             }
-            for side, done in work_done(library, match_id).items()
+            for side, done in work_done(found).items()
         },
     }
 

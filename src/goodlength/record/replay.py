@@ -13,7 +13,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from goodlength.record.checks import answer_faults, clash_faults, span_faults
-from goodlength.record.effective_answers import RallyAnswers, effective_answers
+from goodlength.record.effective_answers import EffectiveAnswers, RallyAnswers, effective_answers
 from goodlength.record.entry_values import (
     CalledValue,
     ConductValue,
@@ -84,6 +84,7 @@ def match_from(
     *,
     length_us: int | None = None,
     observer: str | None = None,
+    answers: EffectiveAnswers | None = None,
 ) -> Match:
     """Replay a match from its log, with every fault found at once.
 
@@ -103,6 +104,8 @@ def match_from(
         Length of the footage in match time; spans outside it are faults.
     observer : str, optional
         Whose layer; left out, the match's own observer.
+    answers : EffectiveAnswers, optional
+        Those of that layer, where they were sorted out already.
 
     Raises
     ------
@@ -110,7 +113,7 @@ def match_from(
         Only for a format or a starting score that no edition of the rules knows.
     """
     said = names or ("A", "B")
-    log = effective_answers(entries, observer or info.observer)
+    log = answers or effective_answers(entries, observer or info.observer)
     drafts = [_Draft(facts) for facts in log.facts]
     last = drafts[-1] if drafts else None
     still_open = last if last is not None and last.is_open else None

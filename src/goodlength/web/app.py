@@ -116,7 +116,7 @@ def create_app(
     )
     app.state.sharing = sharing
     app.state.library = library
-    app.state.found = FindingsCache(library)
+    app.state.found = FindingsCache()
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.room = lambda: read_settings(library).room

@@ -50,7 +50,11 @@ class CoachSettings:
 
 def read_settings(library: Library) -> CoachSettings:
     """The choices kept, and the usual ones where nothing, or nothing readable, was kept."""
-    kept = library.settings()
+    return settings_in(library.settings())
+
+
+def settings_in(kept: Mapping[str, object]) -> CoachSettings:
+    """Return the choices from settings of a library that were read already."""
     made: dict[str, Any] = {}
     for field in fields(CoachSettings):
         if field.name not in kept:

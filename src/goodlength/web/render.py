@@ -52,7 +52,7 @@ def page(request: Request, template: str, *, status: int = 200, **shown: Any) ->
     path = request.url.path
     first = "/" + path.split("/")[1]
     context = {
-        "room": request.app.state.room(),
+        "room": shown["room"] if "room" in shown else request.app.state.room(),
         "here": first if first in ("/players", "/aim", "/practice", "/settings") else "/matches",
         "path": path,
         **shown,

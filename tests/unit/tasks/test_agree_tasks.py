@@ -12,7 +12,7 @@ from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.model import Grade
 from goodlength.forms.observers import agree_form, agree_lines
 from goodlength.tasks.findings.season_search import matches_of
-from goodlength.tasks.match.observers import add_layer, doubted_columns, layers_of
+from goodlength.tasks.match.observers import add_layer, layers_of
 
 IMOGEN = "demo-imogen-vale"
 
@@ -45,7 +45,7 @@ def helper_file(library, folder, match="demo", *, drop=1, wrong_left=0.5, name="
 def test_with_a_file_nothing_is_kept(library, tmp_path):
     file = helper_file(library, tmp_path)
     before = len(library.entries("demo"))
-    found = tasks.compare_observers(library, "demo", with_file=file)
+    found = tasks.compare_observers(tasks.open_match(library, "demo"), with_file=file)
     assert len(library.entries("demo")) == before
     told = found.layers.reliability
     assert told.by == "who served and won, in order"  # without the film not every rally has a time
@@ -54,7 +54,7 @@ def test_with_a_file_nothing_is_kept(library, tmp_path):
     assert found.greyed == {"left"}
     kind = next(row for row in told.rows if row.variable == "kind")
     assert kind.agreed == 1.0
-    assert doubted_columns(library, "demo") == frozenset()
+    assert tasks.open_match(library, "demo").doubted_columns == frozenset()
 
 
 def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library, tmp_path):
@@ -66,20 +66,20 @@ def test_kept_beside_it_the_record_stays_and_the_same_file_adds_nothing(library,
     after = tasks.show_match(library, "demo")
     assert after.rallies == before.rallies
     assert after.games == before.games
-    assert [layer.observer for layer in layers_of(library, "demo")] == ["coach", "helper"]
-    assert [len(layer.rallies) for layer in layers_of(library, "demo")] == [78, 77]
+    assert [layer.observer for layer in layers_of(tasks.open_match(library, "demo"))] == ["coach", "helper"]
+    assert [len(layer.rallies) for layer in layers_of(tasks.open_match(library, "demo"))] == [78, 77]
 
 
 def test_findings_grey_what_the_two_did_not_agree_on(library, tmp_path):
     graded = {f.question: f.grade for f in tasks.find(library, "demo").all}
     assert graded["weak"] is Grade.LEANING
     add_layer(library, "demo", helper_file(library, tmp_path), "helper")
-    assert doubted_columns(library, "demo") == {"left"}
+    assert tasks.open_match(library, "demo").doubted_columns == {"left"}
     found = {f.question: f for f in tasks.find(library, "demo").all}
     assert found["weak"].grade is Grade.TOO_FEW
     assert "left" in found["weak"].doubted
     assert found["repeat"].grade is graded["repeat"]
-    sheet = tasks.between_games(library, "demo")
+    sheet = tasks.between_games(tasks.open_match(library, "demo"))
     assert not any(line.grade and "lob" in line.words for line in sheet.lines)
 
 
@@ -103,12 +103,14 @@ def test_over_matches_such_answers_of_that_match_stay_out_and_it_is_said(library
 def test_a_second_look_that_agrees_changes_nothing(library, tmp_path):
     before = tasks.find(library, "demo")
     add_layer(library, "demo", helper_file(library, tmp_path, drop=0, wrong_left=0), "coach again")
-    assert doubted_columns(library, "demo") == frozenset()
+    assert tasks.open_match(library, "demo").doubted_columns == frozenset()
     assert tasks.find(library, "demo") == before
 
 
 def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
-    form = agree_form(tasks.compare_observers(library, "demo", with_file=helper_file(library, tmp_path)))
+    form = agree_form(
+        tasks.compare_observers(tasks.open_match(library, "demo"), with_file=helper_file(library, tmp_path))
+    )
     form = json.loads(json.dumps(form))
     left = next(row for row in form["variables"] if row["variable"] == "left")
     assert left["greyed"]
@@ -122,7 +124,11 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
     assert one["rally"]["n"] == rally.n
     assert one["rally"]["start_s"] == (None if rally.start_us is None else rally.start_us / 1e6)
     lines = list(
-        agree_lines(tasks.compare_observers(library, "demo", with_file=helper_file(library, tmp_path)))
+        agree_lines(
+            tasks.compare_observers(
+                tasks.open_match(library, "demo"), with_file=helper_file(library, tmp_path)
+            )
+        )
     )
     assert any(line.startswith("Greyed. What the return left") for line in lines)
     assert any(line.startswith("  rally ") and " / " in line for line in lines)
@@ -130,20 +136,28 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
 
 def test_nobody_to_compare_with(library, tmp_path):
     with pytest.raises(InputError, match="Only 'coach'"):
-        tasks.compare_observers(library, "demo")
+        tasks.compare_observers(tasks.open_match(library, "demo"))
     with pytest.raises(NotFound, match="coach"):
-        tasks.compare_observers(library, "demo", second="nobody")
+        tasks.compare_observers(tasks.open_match(library, "demo"), second="nobody")
     with pytest.raises(NotFound, match="'nope'"):
-        tasks.compare_observers(library, "nope")
+        tasks.compare_observers(tasks.open_match(library, "nope"))
     file = helper_file(library, tmp_path)
     add_layer(library, "demo", file, "helper")
     with pytest.raises(InputError, match="Name two"):
-        tasks.compare_observers(library, "demo", "helper", "helper")
+        tasks.compare_observers(tasks.open_match(library, "demo"), "helper", "helper")
     add_layer(library, "demo", file, "another")
     with pytest.raises(UnclearError, match="helper, another"):
-        tasks.compare_observers(library, "demo")
-    assert tasks.compare_observers(library, "demo", second="another").second.observer == "another"
-    assert tasks.compare_observers(library, "demo", "helper", "another").layers.reliability.matched == 77
+        tasks.compare_observers(tasks.open_match(library, "demo"))
+    assert (
+        tasks.compare_observers(tasks.open_match(library, "demo"), second="another").second.observer
+        == "another"
+    )
+    assert (
+        tasks.compare_observers(
+            tasks.open_match(library, "demo"), "helper", "another"
+        ).layers.reliability.matched
+        == 77
+    )
 
 
 @pytest.mark.parametrize("name", ["", "  ", "a/b", "x" * 61, "coach"])
@@ -155,12 +169,12 @@ def test_a_name_that_cannot_be_an_observers(library, tmp_path, name):
 def test_a_file_that_cannot_be_compared(library, tmp_path):
     other = helper_file(library, tmp_path, "demo-left", name="left.json")
     with pytest.raises(InputError, match="Oona"):
-        tasks.compare_observers(library, "demo", with_file=other)
+        tasks.compare_observers(tasks.open_match(library, "demo"), with_file=other)
     with pytest.raises(InputError, match=r"no \.json"):
-        tasks.compare_observers(library, "demo", with_file=tmp_path / "sheet.csv")
+        tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "sheet.csv")
     with pytest.raises(NotFound, match="cannot be read"):
-        tasks.compare_observers(library, "demo", with_file=tmp_path / "gone.json")
+        tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "gone.json")
     broken = tmp_path / "broken.json"
     broken.write_text("{", encoding="utf-8")
     with pytest.raises(InputError):
-        tasks.compare_observers(library, "demo", with_file=broken)
+        tasks.compare_observers(tasks.open_match(library, "demo"), with_file=broken)

@@ -32,24 +32,26 @@ def write(library, winners: str) -> None:
 
 
 def test_before_the_first_rally_it_says_so(library):
-    sheet = tasks.between_games(library, "m1")
+    sheet = tasks.between_games(tasks.open_match(library, "m1"))
     assert (sheet.title, sheet.lines) == ("No rallies are written down yet.", ())
 
 
 def test_after_a_game_it_looks_back_on_it_and_during_the_next_still(library):
     write(library, "a" * 11)
-    first = tasks.between_games(library, "m1")
+    first = tasks.between_games(tasks.open_match(library, "m1"))
     assert first.title == "After game 1: Imogen 11–0"
     write(library, "bb")
-    assert tasks.between_games(library, "m1").title == "After game 1: Imogen 11–0"
-    second = tasks.between_games(library, "m1", game=2)
+    assert tasks.between_games(tasks.open_match(library, "m1")).title == "After game 1: Imogen 11–0"
+    second = tasks.between_games(tasks.open_match(library, "m1"), game=2)
     assert second.title == "Game 2 so far: Imogen 11–0, 0–2"
-    assert tasks.between_games(library, "m1", "opponent").title == "After game 1: Petra 0–11"
+    assert (
+        tasks.between_games(tasks.open_match(library, "m1"), "opponent").title == "After game 1: Petra 0–11"
+    )
 
 
 def test_the_form_says_counts_and_grades_and_opens_rallies(library):
     write(library, "a" * 11)
-    form = between_form(tasks.between_games(library, "m1"))
+    form = between_form(tasks.between_games(tasks.open_match(library, "m1")))
     assert {"match", "game", "finished", "title", "lines"} <= form.keys()
     serves = form["lines"][0]
     assert "lob 11 of 11" in serves["words"]
@@ -59,7 +61,7 @@ def test_the_form_says_counts_and_grades_and_opens_rallies(library):
 
 def test_no_such_match_and_no_such_game_are_said_in_a_sentence(library):
     with pytest.raises(NotFound, match="'nope'"):
-        tasks.between_games(library, "nope")
+        tasks.between_games(tasks.open_match(library, "nope"))
     write(library, "a")
     with pytest.raises(OutOfRange, match="Game 4"):
-        tasks.between_games(library, "m1", game=4)
+        tasks.between_games(tasks.open_match(library, "m1"), game=4)

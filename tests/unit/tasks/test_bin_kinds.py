@@ -85,12 +85,16 @@ def made_clip(library) -> Path:
 def test_a_clip_goes_to_the_bin_and_comes_back(library, jobs, by: str) -> None:
     path = made_clip(library)
     tasks.remove_clip(library, jobs, "m1", by)
-    assert (library.clips("m1"), tasks.exports_of(library, "m1", jobs), path.exists()) == ((), (), False)
+    assert (library.clips("m1"), tasks.exports_of(tasks.open_match(library, "m1"), jobs), path.exists()) == (
+        (),
+        (),
+        False,
+    )
     item = only_item(library)
     assert (item.kind, item.files, item.players) == ("clip", 2, ("p1", "p2"))
     tasks.take_from_bin(library, item.id)
     assert [one.id for one in library.clips("m1")] == ["c1"]
-    assert [one.path for one in tasks.exports_of(library, "m1", jobs)] == [str(path)]
+    assert [one.path for one in tasks.exports_of(tasks.open_match(library, "m1"), jobs)] == [str(path)]
 
 
 def test_a_clip_saved_elsewhere_stays_there(library, jobs, tmp_path: Path) -> None:

@@ -30,11 +30,13 @@ def library(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Library]:
 
 def test_what_was_set_comes_back_for_that_pair_alone(library: Library) -> None:
     told = {"nudge_us": [0, -40_000], "mirrored": True, "lines": [[ANGLE], []]}
-    made = save_side_by_side(library, "m1", ("r0", "r1"), told)
-    assert side_by_side_of(library, "m1", ("r0", "r1")) == made
+    made = save_side_by_side(tasks.open_match(library, "m1"), ("r0", "r1"), told)
+    assert side_by_side_of(tasks.open_match(library, "m1"), ("r0", "r1")) == made
     assert made.lines[0][0].points[1] == (0.3, 0.4)
     assert (made.nudge_us, made.mirrored) == ((0, -40_000), True)
-    assert side_by_side_of(library, "m1", ("r1", "r0")) == side_by_side.SideBySide(("r1", "r0"))
+    assert side_by_side_of(tasks.open_match(library, "m1"), ("r1", "r0")) == side_by_side.SideBySide(
+        ("r1", "r0")
+    )
 
 
 def test_the_oldest_pair_goes_when_there_are_too_many(
@@ -42,17 +44,17 @@ def test_the_oldest_pair_goes_when_there_are_too_many(
 ) -> None:
     monkeypatch.setattr(side_by_side, "MOST_PAIRS", 2)
     for pair in (("r0", "r2"), ("r0", "r3"), ("r1", "r3")):
-        save_side_by_side(library, "m1", pair, {"mirrored": True})
-    assert not side_by_side_of(library, "m1", ("r0", "r2")).mirrored
-    assert side_by_side_of(library, "m1", ("r1", "r3")).mirrored
+        save_side_by_side(tasks.open_match(library, "m1"), pair, {"mirrored": True})
+    assert not side_by_side_of(tasks.open_match(library, "m1"), ("r0", "r2")).mirrored
+    assert side_by_side_of(tasks.open_match(library, "m1"), ("r1", "r3")).mirrored
 
 
 def test_a_spoilt_file_begins_anew(library: Library) -> None:
-    save_side_by_side(library, "m1", ("r2", "r3"), {"mirrored": True})
+    save_side_by_side(tasks.open_match(library, "m1"), ("r2", "r3"), {"mirrored": True})
     (file,) = (library.folder / "clips").glob("*.json")
     for spoilt in ("{", "[]", '{"r2 r3": {"nudge_us": "x"}}'):
         file.write_text(spoilt)
-        assert not side_by_side_of(library, "m1", ("r2", "r3")).mirrored
+        assert not side_by_side_of(tasks.open_match(library, "m1"), ("r2", "r3")).mirrored
 
 
 @pytest.mark.parametrize(
@@ -74,7 +76,7 @@ def test_a_spoilt_file_begins_anew(library: Library) -> None:
 )
 def test_what_cannot_be_kept_is_told(library: Library, told: dict[str, Any], said: str) -> None:
     with pytest.raises(InputError, match=said):
-        save_side_by_side(library, "m1", ("r0", "r1"), told)
+        save_side_by_side(tasks.open_match(library, "m1"), ("r0", "r1"), told)
 
 
 @pytest.mark.parametrize(
@@ -84,4 +86,4 @@ def test_a_pair_is_two_rallies_of_the_match(
     library: Library, pair: tuple[str, ...], error: type[Exception]
 ) -> None:
     with pytest.raises(error):
-        side_by_side_of(library, "m1", pair)
+        side_by_side_of(tasks.open_match(library, "m1"), pair)

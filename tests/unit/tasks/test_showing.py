@@ -71,10 +71,10 @@ def spans(args: dict[str, Any]) -> list[tuple[str, int, int]]:
 def test_nothing_is_begun_without_the_consent_of_both(agreed: Library) -> None:
     jobs: Any = Begun()
     for begin in (
-        lambda: tasks.start_clip(agreed, "shy", "r0", jobs),
-        lambda: tasks.start_reel(agreed, "shy", ["r0"], jobs),
-        lambda: tasks.start_pair(agreed, "shy", ["r0", "r1"], jobs),
-        lambda: tasks.start_stills(agreed, "shy", ["r0"], jobs, None),
+        lambda: tasks.start_clip(tasks.open_match(agreed, "shy"), "r0", jobs),
+        lambda: tasks.start_reel(tasks.open_match(agreed, "shy"), ["r0"], jobs),
+        lambda: tasks.start_pair(tasks.open_match(agreed, "shy"), ["r0", "r1"], jobs),
+        lambda: tasks.start_stills(tasks.open_match(agreed, "shy"), ["r0"], jobs, None),
     ):
         with pytest.raises(ConsentMissing):
             begin()
@@ -83,14 +83,14 @@ def test_nothing_is_begun_without_the_consent_of_both(agreed: Library) -> None:
 
 def test_with_every_head_covered_nobody_need_have_agreed(agreed: Library) -> None:
     jobs: Any = Begun()
-    tasks.start_clip(agreed, "m1", "r1", jobs)
+    tasks.start_clip(tasks.open_match(agreed, "m1"), "r1", jobs)
     assert not any(piece["heads_covered"] for piece in jobs.calls.pop()[2]["pieces"])
     for player in agreed.match_info("m1").players:
         tasks.consent(agreed, player, given_by="taken back", purposes=())
-    tasks.start_clip(agreed, "m1", "r0", jobs, covered=True)
-    tasks.start_reel(agreed, "m1", ["r0"], jobs, covered=True)
-    tasks.start_pair(agreed, "m1", ["r0", "r1"], jobs, covered=True)
-    tasks.start_stills(agreed, "m1", ["r0"], jobs, None, covered=True)
+    tasks.start_clip(tasks.open_match(agreed, "m1"), "r0", jobs, covered=True)
+    tasks.start_reel(tasks.open_match(agreed, "m1"), ["r0"], jobs, covered=True)
+    tasks.start_pair(tasks.open_match(agreed, "m1"), ["r0", "r1"], jobs, covered=True)
+    tasks.start_stills(tasks.open_match(agreed, "m1"), ["r0"], jobs, None, covered=True)
     clip, reel, pair, stills = (args for _, _, args in jobs.calls)
     made = [*clip["pieces"], *reel["pieces"], pair["left"], pair["right"], *stills["rows"]]
     assert all(one["heads_covered"] for one in made)
@@ -100,7 +100,7 @@ def test_with_every_head_covered_nobody_need_have_agreed(agreed: Library) -> Non
 
 def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
     jobs: Any = Begun()
-    tasks.start_clip(agreed, "m1", "r1", jobs)
+    tasks.start_clip(tasks.open_match(agreed, "m1"), "r1", jobs)
     ((kind, function, args),) = jobs.calls
     assert (kind, function) == ("clip", reel_job)
     assert spans(args) == [("0.mp4", 4 * SECOND, 5 * SECOND)]
@@ -109,17 +109,17 @@ def test_a_clip_is_the_rally_and_no_more(agreed: Library) -> None:
 
 def test_a_reel_has_a_little_around_each_rally_and_five_at_most(agreed: Library) -> None:
     jobs: Any = Begun()
-    tasks.start_reel(agreed, "m1", [f"r{n}" for n in range(7)], jobs)
+    tasks.start_reel(tasks.open_match(agreed, "m1"), [f"r{n}" for n in range(7)], jobs)
     found = spans(jobs.calls[0][2])
     assert found[0] == ("0.mp4", SECOND - BEFORE_US, 2 * SECOND + AFTER_US)
     assert len(found) == MOST_CLIPS + 1  # the fourth runs over the join of the files
     assert found[3:5] == [("0.mp4", 9 * SECOND, 12 * SECOND), ("1.mp4", 0, SECOND // 2)]
-    tasks.start_reel(agreed, "m1", [f"r{n}" for n in range(7)], jobs, every=True)
+    tasks.start_reel(tasks.open_match(agreed, "m1"), [f"r{n}" for n in range(7)], jobs, every=True)
     assert spans(jobs.calls[1][2])[0] == ("0.mp4", SECOND, 2 * SECOND)
 
 
 def test_a_span_over_a_join_is_two_pieces(agreed: Library) -> None:
-    found = tasks.pieces_of(agreed, "m1", 11 * SECOND, 13 * SECOND, "words")
+    found = tasks.pieces_of(tasks.open_match(agreed, "m1"), 11 * SECOND, 13 * SECOND, "words")
     assert [(Path(p.src).name, p.from_us, p.to_us, p.words) for p in found] == [
         ("0.mp4", 11 * SECOND, 12 * SECOND, "words"),
         ("1.mp4", 0, SECOND, ""),
@@ -128,7 +128,9 @@ def test_a_span_over_a_join_is_two_pieces(agreed: Library) -> None:
 
 def test_a_pair_is_aligned_at_the_serves_nudged_and_turned(agreed: Library) -> None:
     jobs: Any = Begun()
-    tasks.start_pair(agreed, "m1", ["r0", "r4"], jobs, nudge_us=(0, 40_000), mirrored=True, slower=4)
+    tasks.start_pair(
+        tasks.open_match(agreed, "m1"), ["r0", "r4"], jobs, nudge_us=(0, 40_000), mirrored=True, slower=4
+    )
     args = jobs.calls[0][2]
     assert (args["left"]["at_us"], args["left"]["mirrored"]) == (SECOND, False)
     assert (Path(args["right"]["src"]).name, args["right"]["at_us"]) == ("1.mp4", SECOND + 40_000)
@@ -148,19 +150,19 @@ def test_a_pair_needs_two_rallies_with_a_time(
 ) -> None:
     jobs: Any = Begun()
     with pytest.raises(error, match=said):
-        tasks.start_pair(agreed, "m1", keys, jobs)
+        tasks.start_pair(tasks.open_match(agreed, "m1"), keys, jobs)
     assert jobs.calls == []
 
 
 @pytest.mark.parametrize(("begin", "end"), [(5, 5), (-1, 2), (21, 24)])
 def test_a_span_that_was_not_filmed_is_told(agreed: Library, begin: int, end: int) -> None:
     with pytest.raises(InputError, match=r"start and a later end|no footage at that time"):
-        tasks.pieces_of(agreed, "m1", begin * SECOND, end * SECOND)
+        tasks.pieces_of(tasks.open_match(agreed, "m1"), begin * SECOND, end * SECOND)
 
 
 def test_stills_are_taken_at_the_serve(agreed: Library) -> None:
     jobs: Any = Begun()
-    tasks.start_stills(agreed, "m1", [f"r{n}" for n in range(6)], jobs, None)
+    tasks.start_stills(tasks.open_match(agreed, "m1"), [f"r{n}" for n in range(6)], jobs, None)
     rows = jobs.calls[0][2]["rows"]
     assert [row["at_us"] for row in rows][:2] == [SECOND, 4 * SECOND]
     assert len(rows) == 4
@@ -169,13 +171,13 @@ def test_stills_are_taken_at_the_serve(agreed: Library) -> None:
 def test_the_page_with_clips_needs_the_page(agreed: Library, tmp_path: Path) -> None:
     jobs: Any = Begun()
     with pytest.raises(NotFound, match="not made yet"):
-        tasks.start_pack(agreed, "m1", ["r0"], tmp_path / "none.html", "Title", jobs)
+        tasks.start_pack(tasks.open_match(agreed, "m1"), ["r0"], tmp_path / "none.html", "Title", jobs)
     (tmp_path / "page.html").write_text("x")
-    tasks.start_pack(agreed, "m1", ["r0", "r1"], tmp_path / "page.html", "Title", jobs)
+    tasks.start_pack(tasks.open_match(agreed, "m1"), ["r0", "r1"], tmp_path / "page.html", "Title", jobs)
     assert len(jobs.calls[0][2]["clips"]) == 2
     rows = [{"rally": "r3", "role": "good", "cue": "like this"}]
-    save_review_list(agreed, "m1", rows, None)
-    tasks.start_pack(agreed, "m1", [], tmp_path / "page.html", "Title", jobs)
+    save_review_list(tasks.open_match(agreed, "m1"), rows, None)
+    tasks.start_pack(tasks.open_match(agreed, "m1"), [], tmp_path / "page.html", "Title", jobs)
     (one,) = jobs.calls[1][2]["clips"]
     assert one["cue"] == "like this"
-    save_review_list(agreed, "m1", [], None)
+    save_review_list(tasks.open_match(agreed, "m1"), [], None)

@@ -43,8 +43,8 @@ def row(rally: str, role: str = "good", cue: str = "") -> dict[str, str]:
 
 def test_what_is_kept_comes_back_in_order(library: Library) -> None:
     rows = [row("r3", cue="high finish"), row("r1", "fix", "hips to the side wall"), row("r0")]
-    made = save_review_list(library, "m1", rows, DAY)
-    assert review_list(library, "m1") == made
+    made = save_review_list(tasks.open_match(library, "m1"), rows, DAY)
+    assert review_list(tasks.open_match(library, "m1")) == made
     assert [one.rally for one in made.items] == ["r3", "r1", "r0"]
     assert made.advice == ()
 
@@ -81,17 +81,17 @@ def test_one_cue_a_clip(cue: str, said: str | None) -> None:
 
 def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) -> None:
     with pytest.raises(InputError, match="No clip is chosen"):
-        note_review(library, "m1", "x")
-    save_review_list(library, "m1", [row("r3"), row("r1", "fix", "higher")], DAY)
+        note_review(tasks.open_match(library, "m1"), "x")
+    save_review_list(tasks.open_match(library, "m1"), [row("r3"), row("r1", "fix", "higher")], DAY)
     assert reviews_due(library, DAY) == []  # nothing shown yet
-    made = note_review(library, "m1", " will aim higher ", date(2026, 11, 27))
+    made = note_review(tasks.open_match(library, "m1"), " will aim higher ", date(2026, 11, 27))
     assert made.talks == (ReviewSession(date(2026, 11, 27), ("r3", "r1"), "will aim higher"),)
     assert reviews_due(library, date(2026, 12, 23)) == []
     assert reviews_due(library, DAY) == [("m1", DAY)]
     book = tasks.calendar_month(library, date(2026, 12, 1), today=DAY)
     assert any("look again at what was shown" in one.words for one in book.due)
-    save_review_list(library, "m1", [row("r2")], DAY)
-    assert review_list(library, "m1").talks == made.talks, "a new list keeps what was shown"
+    save_review_list(tasks.open_match(library, "m1"), [row("r2")], DAY)
+    assert review_list(tasks.open_match(library, "m1")).talks == made.talks, "a new list keeps what was shown"
 
 
 @pytest.mark.parametrize(
@@ -108,28 +108,28 @@ def test_what_cannot_be_a_list_is_told(
     library: Library, rows: list[dict[str, str]], error: type[Exception], said: str
 ) -> None:
     with pytest.raises(error, match=said):
-        save_review_list(library, "m1", rows, DAY)
-    assert review_list(library, "m1") == ReviewList()
+        save_review_list(tasks.open_match(library, "m1"), rows, DAY)
+    assert review_list(tasks.open_match(library, "m1")) == ReviewList()
 
 
 def test_a_spoilt_file_begins_anew(library: Library) -> None:
-    save_review_list(library, "m1", [row("r1")], DAY)
+    save_review_list(tasks.open_match(library, "m1"), [row("r1")], DAY)
     (file,) = (library.folder / "clips").glob("*-talk-list.json")
     for spoilt in ("{", "[]", '{"items": [{"rally": 1}]}', '{"items": [], "talks": [{}]}'):
         file.write_text(spoilt)
-        assert review_list(library, "m1") == ReviewList()
+        assert review_list(tasks.open_match(library, "m1")) == ReviewList()
         assert reviews_due(library, DAY) == []
 
 
 def test_the_list_goes_when_a_person_is_erased(library: Library) -> None:
-    save_review_list(library, "m1", [row("r1")], DAY)
+    save_review_list(tasks.open_match(library, "m1"), [row("r1")], DAY)
     tasks.erase_player(library, "iv")
     assert list((library.folder / "clips").glob("*-talk-*")) == []
 
 
 def test_what_is_held_on_a_person_names_the_talks_and_files(library: Library, tmp_path: Any) -> None:
-    save_review_list(library, "m1", [row("r1", "fix", "higher")], DAY)
-    note_review(library, "m1", "will aim higher", date(2026, 11, 27))
+    save_review_list(tasks.open_match(library, "m1"), [row("r1", "fix", "higher")], DAY)
+    note_review(tasks.open_match(library, "m1"), "will aim higher", date(2026, 11, 27))
     held = json.loads(tasks.export_player(library, "iv", tmp_path / "held.json").read_text(encoding="utf-8"))
     (match,) = held["matches"]
     assert match["for_the_player"]["clips"] == [{"rally": "r1", "role": "fix", "cue": "higher"}]

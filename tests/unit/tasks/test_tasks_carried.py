@@ -47,7 +47,7 @@ def library(tmp_path: Path):
 
 @pytest.fixture
 def planned(library: Any) -> Any:
-    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=BEGINS))
+    plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), begins=BEGINS))
     tasks.save_plan(library, PLAYER, {**plan, "match": "demo"})
     return library
 

@@ -62,64 +62,64 @@ def played(library: Library, seed: int = 3, blind: int = 7) -> tuple[list[Any], 
 
 def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     events, scores = played(library)
-    drafted = tasks.draft_match(library, "m1", scores)
+    drafted = tasks.draft_match(tasks.open_match(library, "m1"), scores)
     assert len(drafted.rallies) == len(events) and library.entries("m1") == ()
     assert "Nothing counts until you accept it" in drafted.words
-    recorded = tasks.accept_draft(library, "m1").match
+    recorded = tasks.accept_draft(tasks.open_match(library, "m1")).match
     assert [f.words for f in recorded.faults] == [] and recorded.next is None
     assert " ".join(f"{g.points[0]}-{g.points[1]}" for g in recorded.games) == scores
     right = [one.winner is event.winner for one, event in zip(recorded.rallies, events, strict=True)]
     assert np.mean(right) > 0.9
     assert {one.span_how for one in recorded.rallies} == {"heard"}
     with pytest.raises(InputError, match="not recorded yet"):
-        tasks.draft_match(library, "m1")
-    assert tasks.rallies_in_draft(library, "m1") == len(events)
-    assert tasks.withdraw_draft(library, "m1").match.rallies == ()
+        tasks.draft_match(tasks.open_match(library, "m1"))
+    assert tasks.rallies_in_draft(tasks.open_match(library, "m1")) == len(events)
+    assert tasks.withdraw_draft(tasks.open_match(library, "m1")).match.rallies == ()
     with pytest.raises(InputError, match="nothing to take back"):
-        tasks.withdraw_draft(library, "m1")
-    assert len(tasks.draft_match(library, "m1").rallies) == len(events)
+        tasks.withdraw_draft(tasks.open_match(library, "m1"))
+    assert len(tasks.draft_match(tasks.open_match(library, "m1")).rallies) == len(events)
 
 
 def test_what_is_recorded_stays_and_the_rest_is_drafted_from_there(library: Library) -> None:
     events, scores = played(library)
     first = events[0]
     span = {"start_us": 2 * SECOND, "end_us": 9 * SECOND, "how": "heard"}
-    at = tasks.draft_match(library, "m1", scores).sheet.proposals[0]  # type: ignore[union-attr]
+    at = tasks.draft_match(tasks.open_match(library, "m1"), scores).sheet.proposals[0]  # type: ignore[union-attr]
     for what, value in (
         (EntryKind.SPAN, span),
         (EntryKind.SERVER, at.server.value),
         (EntryKind.WINNER, first.winner.value),
     ):
         tasks.answer(library, "m1", "r1", what, value)
-    drafted = tasks.draft_match(library, "m1")
+    drafted = tasks.draft_match(tasks.open_match(library, "m1"))
     assert len(drafted.rallies) == len(events) - 1
     assert sum(drafted.sheet.proposals[0].before) == 1  # type: ignore[union-attr]
-    recorded = tasks.accept_draft(library, "m1").match
+    recorded = tasks.accept_draft(tasks.open_match(library, "m1")).match
     assert recorded.faults == () and recorded.next is None
 
 
 def test_what_the_coach_says_stands(library: Library) -> None:
     _, scores = played(library)
-    drafted = tasks.draft_match(library, "m1", scores)
+    drafted = tasks.draft_match(tasks.open_match(library, "m1"), scores)
     one = drafted.sheet.proposals[6]  # type: ignore[union-attr]
-    tasks.correct_rally(library, "m1", one.key, told="let")
-    form = draft_form(tasks.draft_match(library, "m1"))
+    tasks.correct_rally(tasks.open_match(library, "m1"), one.key, told="let")
+    form = draft_form(tasks.draft_match(tasks.open_match(library, "m1")))
     assert form["rallies"][6]["winner"] is None and form["rallies"][6]["told"] == "let"
     assert form["lost"]  # the score needs the point that was given away
-    assert any(rally.let for rally in tasks.accept_draft(library, "m1").match.rallies)
+    assert any(rally.let for rally in tasks.accept_draft(tasks.open_match(library, "m1")).match.rallies)
 
 
 def test_no_draft_says_why(library: Library) -> None:
     with pytest.raises(InputError, match="no rallies heard"):
-        tasks.draft_match(library, "m1")
+        tasks.draft_match(tasks.open_match(library, "m1"))
     played(library)
     with pytest.raises(InputError, match="cannot be read"):
-        tasks.draft_match(library, "m1", "eleven to eight")
-    tasks.draft_match(library, "m1", "")
+        tasks.draft_match(tasks.open_match(library, "m1"), "eleven to eight")
+    tasks.draft_match(tasks.open_match(library, "m1"), "")
     (library.folder / "heard" / "m1.said.json").unlink()
-    assert "nothing to draft from" in tasks.draft_match(library, "m1").words
+    assert "nothing to draft from" in tasks.draft_match(tasks.open_match(library, "m1")).words
     with pytest.raises(InputError, match="nothing to draft from"):
-        tasks.accept_draft(library, "m1")
+        tasks.accept_draft(tasks.open_match(library, "m1"))
 
 
 def test_the_command_prints_accepts_and_takes_back(

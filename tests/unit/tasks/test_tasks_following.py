@@ -108,7 +108,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     ids = heard(library)
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
-    found = tracking.tracked_match(library, "m1")
+    found = tracking.tracked_match(tasks.open_match(library, "m1"))
     assert (found.told_by, len(found.told), found.stale) == ("the serves recorded", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
@@ -124,20 +124,20 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
             track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
         ],
     )
-    assert tracking.tracked_match(library, "m1").told == ()
-    found = tracking.name_players(library, "m1", "a")
+    assert tracking.tracked_match(tasks.open_match(library, "m1")).told == ()
+    found = tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
     with pytest.raises(InputError, match="'a' or 'b'"):
-        tracking.name_players(library, "m1", "c")
+        tracking.name_players(tasks.open_match(library, "m1"), "c")
 
 
 def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
     ids = heard(library)
     for one in ids:
-        tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
+        tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    found = tracking.tracked_match(library, "m1")
+    found = tracking.tracked_match(tasks.open_match(library, "m1"))
     assert len(found.told) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
 
@@ -145,40 +145,40 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
 def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
     ids = heard(library)
     for one in ids:
-        tasks.correct_rally(library, "m1", one, seen="b-right", state="kept")
+        tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    wrong = tracking.name_players(library, "m1", "a")
+    wrong = tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
-    assert "contradicts" not in " ".join(tracking.name_players(library, "m1", "b").words)
+    assert "contradicts" not in " ".join(tracking.name_players(tasks.open_match(library, "m1"), "b").words)
 
 
 def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     ids = heard(library)
     recorded(library)
     kept(library, [track(f"h:{ids[0]}", 2.0)])
-    hits = tracking.hit_places(library, "m1")
+    hits = tracking.hit_places(tracking.tracked_match(tasks.open_match(library, "m1")))
     assert [one.by for one in hits] == ["a", "b", "a", "b"]
     assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
     assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
-    stood = tracking.positions_at_opponent_strikes(library, "m1")
+    stood = tracking.positions_at_opponent_strikes(tracking.tracked_match(tasks.open_match(library, "m1")))
     assert (stood["a"].n, stood["b"].n) == (2, 2)
     assert stood["a"].from_t is None  # two hits are too few for a range
-    work = tracking.work_done(library, "m1")
+    work = tracking.work_done(tracking.tracked_match(tasks.open_match(library, "m1")))
     assert work["a"][0].way_m == pytest.approx(2.5, abs=0.2)
 
 
 def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0, serves=n % 2) for n, one in enumerate(ids)])
-    tracking.name_players(library, "m1", "a")
-    feet = tracking.feet_at_serves(library, "m1")
+    tracking.name_players(tasks.open_match(library, "m1"), "a")
+    feet = tracking.feet_at_serves(tasks.open_match(library, "m1"))
     assert set(feet) == set(ids)
-    rallies = tasks.listed_rallies(library, "m1").played
+    rallies = tasks.listed_rallies(tasks.open_match(library, "m1")).played
     looked = score_draft.observations_of(rallies, feet)
     best = [max(range(4), key=one.likely.__getitem__) for one in looked]
     assert [TRUTHS[k] for k in best] == [(Side.A, Box.RIGHT), (Side.B, Box.RIGHT), (Side.A, Box.RIGHT)]
     # What the coach saw stands over what the machine did.
-    told = tasks.correct_rally(library, "m1", ids[0], seen="b-left").played
+    told = tasks.correct_rally(tasks.open_match(library, "m1"), ids[0], seen="b-left").played
     first = score_draft.observations_of(told, feet)[0]
     assert TRUTHS[max(range(4), key=first.likely.__getitem__)] == (Side.B, Box.LEFT)
 
@@ -186,7 +186,7 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
 def test_everything_as_plain_values(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
-    form = json.loads(json.dumps(tracking_form(library, "m1")))
+    form = json.loads(json.dumps(tracking_form(tasks.open_match(library, "m1"))))
     assert [one["paths"] is None for one in form["rallies"]] == [False, True]
     assert form["rallies"][1]["hidden"] == "too few pictures"
 
@@ -208,15 +208,15 @@ def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.C
 
 
 def test_nothing_followed_is_nothing(library: Library) -> None:
-    found = tracking.tracked_match(library, "m1")
+    found = tracking.tracked_match(tasks.open_match(library, "m1"))
     assert (found.rallies, found.words) == ((), ())
-    assert tracking.feet_at_serves(library, "m1") == {}
+    assert tracking.feet_at_serves(tasks.open_match(library, "m1")) == {}
 
 
 def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_path: Path) -> None:
     with Jobs(tmp_path / "jobs") as jobs:
         with pytest.raises(InputError, match="No rally has a time"):
-            tracking.start_tracking(library, "m1", jobs)
+            tracking.start_tracking(tasks.open_match(library, "m1"), jobs)
         heard(library)
         with pytest.raises(FootageGone, match="is not there"):
-            tracking.start_tracking(library, "m1", jobs)
+            tracking.start_tracking(tasks.open_match(library, "m1"), jobs)

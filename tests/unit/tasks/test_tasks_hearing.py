@@ -51,16 +51,20 @@ def found(library: Library, *spans: tuple[float, float, bool]) -> None:
 
 def spans(library: Library) -> list[tuple[float, float]]:
     return [
-        (one.start_us / SECOND, one.end_us / SECOND) for one in tasks.listed_rallies(library, "m1").rallies
+        (one.start_us / SECOND, one.end_us / SECOND)
+        for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies
     ]
 
 
 def test_nothing_heard_yet_and_no_footage(library: Library) -> None:
-    assert tasks.listed_rallies(library, "m1").rallies == () and tasks.listed_rallies(library, "m1").stale
+    assert (
+        tasks.listed_rallies(tasks.open_match(library, "m1")).rallies == ()
+        and tasks.listed_rallies(tasks.open_match(library, "m1")).stale
+    )
     tasks.new_match(library, ("a", "b"), match_id="m2")
-    assert not tasks.listed_rallies(library, "m2").stale
+    assert not tasks.listed_rallies(tasks.open_match(library, "m2")).stale
     with pytest.raises(InputError, match="no footage"):
-        tasks.start_rally_detection(library, "m2", None)  # type: ignore[arg-type]
+        tasks.start_rally_detection(tasks.open_match(library, "m2"), None)  # type: ignore[arg-type]
 
 
 def test_rallies_move_with_their_films_and_a_new_film_is_told(library: Library) -> None:
@@ -68,21 +72,26 @@ def test_rallies_move_with_their_films_and_a_new_film_is_told(library: Library) 
     assert spans(library) == [(10, 20), (70, 80)]
     tasks.order_footage(library, "m1", ["f2", "f1"])
     assert spans(library) == [(10, 20), (50, 60)]
-    assert [one.doubtful for one in tasks.listed_rallies(library, "m1").rallies] == [True, False]
+    assert [one.doubtful for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies] == [
+        True,
+        False,
+    ]
     library.save_footage(Footage("f3", "m1", "/three.mp4", 2, first_us=0, end_us=SECOND))
-    assert tasks.listed_rallies(library, "m1").stale
+    assert tasks.listed_rallies(tasks.open_match(library, "m1")).stale
     tasks.remove_footage(library, "f2")
     assert spans(library) == [(10, 20)]
 
 
 def test_corrections_stay_with_their_rally(library: Library) -> None:
     found(library, (10, 20, False), (70, 80, True))
-    first, second = (one.id for one in tasks.listed_rallies(library, "m1").rallies)
-    tasks.correct_rally(library, "m1", first, start_us=9 * SECOND, seen="b-left", state="kept")
-    tasks.correct_rally(library, "m1", first, end_us=22 * SECOND)
-    tasks.correct_rally(library, "m1", second, state="out")
-    tasks.add_rally(library, "m1", 30 * SECOND, 35 * SECOND)
-    heard = tasks.listed_rallies(library, "m1")
+    first, second = (one.id for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies)
+    tasks.correct_rally(
+        tasks.open_match(library, "m1"), first, start_us=9 * SECOND, seen="b-left", state="kept"
+    )
+    tasks.correct_rally(tasks.open_match(library, "m1"), first, end_us=22 * SECOND)
+    tasks.correct_rally(tasks.open_match(library, "m1"), second, state="out")
+    tasks.add_rally(tasks.open_match(library, "m1"), 30 * SECOND, 35 * SECOND)
+    heard = tasks.listed_rallies(tasks.open_match(library, "m1"))
     assert [(one.state, one.seen) for one in heard.rallies] == [("kept", "b-left"), ("kept", ""), ("out", "")]
     assert spans(library) == [(9, 22), (30, 35), (70, 80)]
     assert len(heard.played) == 2
@@ -102,26 +111,26 @@ def test_corrections_stay_with_their_rally(library: Library) -> None:
 )
 def test_what_cannot_be_is_refused(library: Library, said: dict[str, Any], words: str) -> None:
     found(library, (10, 20, False))
-    one = tasks.listed_rallies(library, "m1").rallies[0]
+    one = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
     with pytest.raises(InputError, match=words):
-        tasks.correct_rally(library, "m1", one.id, **said)
-    assert tasks.listed_rallies(library, "m1").rallies == (one,)
+        tasks.correct_rally(tasks.open_match(library, "m1"), one.id, **said)
+    assert tasks.listed_rallies(tasks.open_match(library, "m1")).rallies == (one,)
 
 
 def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
     with pytest.raises(NotFound):
-        tasks.correct_rally(library, "m1", "f1-1", state="out")
+        tasks.correct_rally(tasks.open_match(library, "m1"), "f1-1", state="out")
     with pytest.raises(InputError, match="no footage at that time"):
-        tasks.add_rally(library, "m1", 101 * SECOND, 105 * SECOND)
+        tasks.add_rally(tasks.open_match(library, "m1"), 101 * SECOND, 105 * SECOND)
     (library.folder / "heard").mkdir(exist_ok=True)
     (library.folder / "heard" / "m1.json").write_text("broken")
-    assert tasks.listed_rallies(library, "m1").rallies == ()
+    assert tasks.listed_rallies(tasks.open_match(library, "m1")).rallies == ()
 
 
 def test_what_was_heard_goes_with_its_match_and_with_its_player(library: Library) -> None:
     found(library, (10, 20, False))
-    one = tasks.listed_rallies(library, "m1").rallies[0]
-    tasks.correct_rally(library, "m1", one.id, state="kept")
+    one = tasks.listed_rallies(tasks.open_match(library, "m1")).rallies[0]
+    tasks.correct_rally(tasks.open_match(library, "m1"), one.id, state="kept")
     (library.folder / "heard" / "f1.npz").write_bytes(b"impacts")
     assert len(list((library.folder / "heard").glob("[!.]*"))) == 3
     tasks.remove_footage(library, "f1")

@@ -38,7 +38,7 @@ def library(folder: Path):
 
 
 def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
-    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), begins=TODAY))
     keys = {finding.key for finding in tasks.find(library, "demo").all}
     assert 1 <= len(plan["items"]) <= 3
     assert all(item["finding"] in keys and item["shows"] for item in plan["items"])
@@ -47,14 +47,14 @@ def test_the_demo_gives_a_plan_whose_items_name_their_finding(library) -> None:
 
 
 def test_a_kept_plan_comes_back_with_the_coachs_dose(library) -> None:
-    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), begins=TODAY))
     plan["items"][0]["sets"] = 2
     kept = tasks.save_plan(library, PLAYER, plan)
     assert tasks.plans_of(library, PLAYER)[0] == (kept, plan)
 
 
 def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
-    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60), begins=TODAY))
+    plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), begins=TODAY))
     plan["items"][0]["target"] = plan["items"][0]["attempts"] + 1
     with pytest.raises(OutOfRange, match="target"):
         tasks.save_plan(library, PLAYER, plan)
@@ -62,7 +62,7 @@ def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
 
 def test_a_finding_that_is_not_there_is_named(library) -> None:
     with pytest.raises(NotFound, match="a-juggling"):
-        tasks.propose_plan(library, "demo", Time(2, 60), keys=["a-juggling"])
+        tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), keys=["a-juggling"])
 
 
 def test_a_set_sent_twice_counts_once_and_can_be_taken_back(library) -> None:

@@ -187,15 +187,15 @@ def test_a_consent_that_cannot_be_is_refused(library, more, words):
 
 def test_every_player_of_a_match_must_have_agreed(library, match):
     with pytest.raises(ConsentMissing, match=r"Imogen Vale and Petra.*write it down on the player's page"):
-        tasks.require_consent(library, match, "clips", "The clip")
+        tasks.require_consent(tasks.players_of(library, match), "clips", "The clip")
     tasks.consent(library, "iv", given_by="Imogen Vale")
     with pytest.raises(ConsentMissing, match="from Petra Lindqvist-Ode"):
-        tasks.require_consent(library, match, "clips", "The clip")
+        tasks.require_consent(tasks.players_of(library, match), "clips", "The clip")
     tasks.consent(library, "pl", given_by="Petra Lindqvist-Ode", purposes=("record",))
     with pytest.raises(ConsentMissing, match="no consent in force"):
-        tasks.require_consent(library, match, "clips", "The clip")
+        tasks.require_consent(tasks.players_of(library, match), "clips", "The clip")
     tasks.consent(library, "pl", given_by="Petra Lindqvist-Ode", purposes=("clips",))
-    tasks.require_consent(library, match, "clips", "The clip")
+    tasks.require_consent(tasks.players_of(library, match), "clips", "The clip")
 
 
 def test_consents_that_run_out_are_listed(library):

@@ -49,7 +49,9 @@ def test_a_group_shows_its_own_and_erasing_it_puts_the_player_back(library: Any)
 
 
 def test_plans_and_consents_fall_due(library: Any) -> None:
-    plan = plan_form(tasks.propose_plan(library, "demo", Time(2, 60, 1), begins=date(2025, 10, 12)))
+    plan = plan_form(
+        tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60, 1), begins=date(2025, 10, 12))
+    )
     tasks.save_plan(library, IMOGEN, plan)
     tasks.consent(library, IMOGEN, given_by="Imogen Vale", when=date(2025, 1, 1), until=date(2025, 10, 10))
     due = tasks.calendar_month(library, TODAY, today=TODAY).due

@@ -99,11 +99,11 @@ def test_what_was_not_asked_right_is_told(library: Library) -> None:
 def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(InputError, match="has a time yet"):
-        serve_cues.find_joints(library, "m0")
+        serve_cues.find_joints(tasks.open_match(library, "m0"))
     (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
     tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
     with pytest.raises(InputError, match="filmed"):
-        serve_cues.find_joints(library, "m0")
+        serve_cues.find_joints(tasks.open_match(library, "m0"))
 
 
 def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
@@ -128,14 +128,14 @@ def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(
     from goodlength.tasks.footage import pose_overlay
 
     fill(library, 3)
-    monkeypatch.setattr(type(library), "footage_file", lambda _library, _id: None)
+    monkeypatch.setattr(tasks.OpenMatch, "file", lambda _opened, _id: None)
     monkeypatch.setattr(pose_overlay.cameras, "picture_size", lambda _file: (640, 360))
     rally = tasks.show_match(library, "m0").rallies[0]
-    lines, words = pose_overlay.marks_at_strike(library, "m0", rally)
+    lines, words = pose_overlay.marks_at_strike(tasks.open_match(library, "m0"), rally)
     assert [line.kind for line in lines] == ["angle", "angle"]
     assert all(len(line.points) == 3 for line in lines)
     assert words.startswith("server: knee ")
     assert "receiver: knee 178°" in words or "receiver: knee 17" in words
     assert "±" in words
     body_files(library.folder, "m0")[0].unlink()
-    assert pose_overlay.marks_at_strike(library, "m0", rally) == ((), "")
+    assert pose_overlay.marks_at_strike(tasks.open_match(library, "m0"), rally) == ((), "")

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+import sys
+import threading
 import types
 import warnings
 from collections.abc import Callable, Iterator, Mapping
@@ -25,6 +27,8 @@ from uuid import uuid4
 import pytest
 
 from goodlength import tasks
+from goodlength.record import replay
+from goodlength.record.store import Library
 from goodlength.scoring.model import Side, Start
 from goodlength.web import create_app
 from goodlength.web.page_data import ANSWERS
@@ -34,6 +38,7 @@ with warnings.catch_warnings():
     warnings.simplefilter("ignore")
     from starlette.testclient import TestClient
 
+APART = ("goodlength check", "goodlength tidy")  # threads of the program itself, busy after its start
 ADDRESS = "http://127.0.0.1:8765"
 
 
@@ -167,3 +172,34 @@ def say(client: TestClient, match_id: str) -> Say:
         return answer.json()["sheet"]
 
     return one
+
+
+class Cost:
+    """Replays, of whatever observer, and reads of the store since `begin`."""
+
+    def __init__(self) -> None:
+        self.begin()
+
+    def begin(self) -> None:
+        """Count from now on."""
+        self.replays = self.reads = 0
+
+
+@pytest.fixture
+def cost(monkeypatch: pytest.MonkeyPatch) -> Cost:
+    """What a request costs: each replay is counted, and each connection that is opened to read."""
+    found, replayed, read = Cost(), replay.match_from, Library._read
+
+    def replay_counted(*given: Any, **named: Any) -> Any:
+        found.replays += 1
+        return replayed(*given, **named)
+
+    def read_counted(library: Library) -> Any:
+        found.reads += threading.current_thread().name not in APART
+        return read(library)
+
+    for module in list(sys.modules.values()):
+        if getattr(module, "match_from", None) is replayed:
+            monkeypatch.setattr(module, "match_from", replay_counted)
+    monkeypatch.setattr(Library, "_read", read_counted)
+    return found

@@ -39,7 +39,7 @@ def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) ->
     (library.folder / "heard" / f"{match_id}.json").write_text(
         json.dumps({"films": films, "rallies": rallies})
     )
-    keys = [f"h:{rally.id}" for rally in tasks.listed_rallies(library, match_id).rallies]
+    keys = [f"h:{rally.id}" for rally in tasks.listed_rallies(tasks.open_match(library, match_id)).rallies]
     full = np.ones((12, 2))
     kept = []
     for n, key in enumerate(keys):

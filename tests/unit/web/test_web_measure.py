@@ -111,6 +111,14 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None
 
 
+def test_a_try_replays_once(client: TestClient, filmed: Any, match_id: str, cost: Any) -> None:
+    """Before: three replays and eleven reads, as each step asked for the match by its id."""
+    cost.begin()
+    answer = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()})
+    assert answer.status_code == 200
+    assert cost.replays == 1 and cost.reads <= 5
+
+
 def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_id: str) -> None:
     page = client.get(f"/matches/{match_id}/measure", params={"rally": "r1"}).text
     assert "its time is not known" in page
@@ -222,10 +230,10 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
         return found
 
     monkeypatch.setattr(ball_detection, "search_ball", seek)
-    found = ball_search.find_ball(filmed, match_id, "r0", marks())
+    found = ball_search.find_ball(tasks.open_match(filmed, match_id), "r0", marks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ball_search.MOST_MARKS
-    before = ball_search.trial_measurement(filmed, match_id, "r0", marks())
+    before = ball_search.trial_measurement(tasks.open_match(filmed, match_id), "r0", marks())
     assert ball_search.spread(found.tried) < ball_search.spread(before)
     assert "Look at each" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -28,7 +28,7 @@ def test_an_empty_library_offers_the_demo_by_a_button(client: TestClient, librar
 def test_a_refusal_without_consent_shows_no_command_and_no_id(library: Any, match_id: str) -> None:
     info = library.match_info(match_id)
     with pytest.raises(ConsentMissing) as told:
-        tasks.require_consent(library, info, "clips", "The clip")
+        tasks.require_consent(tasks.players_of(library, info), "clips", "The clip")
     said = str(told.value)
     assert "goodlength player" not in said
     assert "--" not in said

@@ -34,7 +34,7 @@ def heard(client: TestClient, library: Any, match_id: str, tmp_path: Path) -> st
     }
     (library.folder / "heard").mkdir()
     (library.folder / "heard" / f"{match_id}.json").write_text(json.dumps(plain))
-    return tasks.listed_rallies(library, match_id).rallies[0].id
+    return tasks.listed_rallies(tasks.open_match(library, match_id)).rallies[0].id
 
 
 def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str, heard: str) -> None:
@@ -85,7 +85,7 @@ def test_the_sheet_offers_what_no_recorded_rally_has_taken(
     assert [(one["start_us"], one["doubtful"]) for one in offered] == [(100_000, False), (600_000, True)]
     sheet = say("r1", "span", {"start_us": 100_000, "end_us": 400_000, "how": "heard"})
     assert [one["start_us"] for one in sheet["proposed"]] == [600_000]
-    second = tasks.listed_rallies(library, match_id).rallies[1].id
+    second = tasks.listed_rallies(tasks.open_match(library, match_id)).rallies[1].id
     client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "out"})
     assert client.get(path).json()["proposed"] == []
 
@@ -96,7 +96,7 @@ def test_a_draft_on_the_page_is_told_written_and_taken_back(
     draft = f"/api/matches/{match_id}/draft"
     assert "nothing to draft from" in client.post(draft, json={}).json()["words"]
     client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-right"})
-    second = tasks.listed_rallies(library, match_id).rallies[1].id
+    second = tasks.listed_rallies(tasks.open_match(library, match_id)).rallies[1].id
     client.post(f"/api/matches/{match_id}/heard/{second}", json={"state": "kept", "seen": "b-left"})
     form = client.post(draft, json={}).json()
     assert form["rallies"][0]["winner"] == "b" and form["short"] == {"a": "Imogen", "b": "Petra"}

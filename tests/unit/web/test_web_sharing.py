@@ -290,7 +290,7 @@ def test_this_machine_needs_no_code(app: Any) -> None:
 
 def test_a_link_shows_one_handout_and_nothing_else(far: TestClient, app: Any) -> None:
     library = app.state.library
-    tasks.make_handout(library, "demo", library.folder / "handouts")
+    tasks.make_handout(tasks.open_match(library, "demo"), library.folder / "handouts")
     link = tasks.make_link(library, "demo")
     got = far.get(f"/handed/{link.token}")
     assert got.status_code == 200

@@ -8,9 +8,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.open_match import OpenMatch
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,15 @@ def emit(data: Any) -> None:
 def print_note(words: str) -> None:
     """A line for the person, on stderr, so that data on stdout stays clean."""
     click.echo(words, err=True)
+
+
+@contextmanager
+def opened_match(folder: Path | None, match_id: str) -> Iterator[OpenMatch]:
+    """One match, opened once for the whole command."""
+    from goodlength.tasks.match.open_match import open_match
+
+    with opened(folder) as library:
+        yield open_match(library, match_id)
 
 
 @contextmanager

@@ -5,49 +5,33 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from goodlength.findings import Names
-from goodlength.record.rally_columns import rally_table
-from goodlength.tasks.findings.match import side_of
-from goodlength.tasks.match.matches import show_match
-from goodlength.tasks.match.observers import doubted_columns
-from goodlength.tasks.people.player_records import names_of
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.between_games import BetweenGames
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 
-def between_games(
-    library: Library, match_id: str, whose: str = "coached", game: int | None = None
-) -> BetweenGames:
+def between_games(opened: OpenMatch, whose: str = "coached", game: int | None = None) -> BetweenGames:
     """At most three lines for the break: what has a grade so far, then counts of the game just played.
 
     Parameters
     ----------
-    library : Library
-        Where the match is.
-    match_id : str
-        Its id.
+    opened : OpenMatch
     whose : str
         "coached" or "opponent": whom the sheet is for.
     game : int, optional
         The game to look back on; the last one finished without it.
-
-    Raises
-    ------
-    NotFound
-        If there is no such match.
     """
     from goodlength.findings.reports.between_games import between_games_report
 
-    match = show_match(library, match_id)
-    kinds = library.kinds()
+    games = opened.match.games
     return between_games_report(
-        rally_table(match, kinds),
-        side_of(match.info.coached, whose).value,
-        Names(*names_of(library, match.info)),
-        {one.n: one.points for one in match.games},
-        {one.n for one in match.games if one.winner is not None},
-        kind_words={kind.id: kind.words for kind in kinds},
+        opened.table,
+        opened.side_of(whose).value,
+        Names(*opened.names),
+        {one.n: one.points for one in games},
+        {one.n for one in games if one.winner is not None},
+        kind_words=opened.kind_words,
         game=game,
-        unreliable=doubted_columns(library, match_id),
+        unreliable=opened.doubted_columns,
     )

@@ -16,7 +16,7 @@ from goodlength.jobs.progress import Progress
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
 from goodlength.record.names import short_names, title_of
 from goodlength.record.word_lists import PLACES, RETURN_TO
-from goodlength.tasks.match.observers import doubted_columns
+from goodlength.tasks.match.layers import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
@@ -189,9 +189,9 @@ def up_to_date(library: Library, progress: Progress | None = None) -> Season:
 
     def replayed(match_id: str) -> Replayed | None:
         try:
-            info = library.match_info(match_id)
-            match = match_from(info, library.entries(match_id), (NAME_A, NAME_B), kinds)
-            return Replayed(match, doubted_columns(library, match_id))
+            parts = library.everything(match_id)
+            log = (parts.info, parts.entries, (NAME_A, NAME_B), kinds)
+            return Replayed(match_from(*log), doubted_columns(*log))
         except NotFound:  # taken out in between; the next search knows
             return None
 

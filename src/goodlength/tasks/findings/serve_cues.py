@@ -31,6 +31,7 @@ from goodlength.tasks.match.matches import show_match
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_tracking import PoseSequence
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 Floats = NDArray[np.float64]
 STEP_S, FROM_S, UNTIL_S = 0.04, -0.8, 0.08
@@ -108,9 +109,7 @@ def disguise_of(
     return found
 
 
-def find_joints(
-    library: Library, match_id: str, whose: str = "coached", progress: Progress | None = None
-) -> int:
+def find_joints(opened: OpenMatch, whose: str = "coached", progress: Progress | None = None) -> int:
     """Find the joints of server and receiver at every serve of a match with a time; gives how many serves.
 
     Serves at which a player is not found are passed over; where all are, the last reason is told.
@@ -120,7 +119,7 @@ def find_joints(
     InputError, NotFound
         No serve has a time, or no player was found at any.
     """
-    match = show_match(library, match_id)
+    match = opened.match
     side = match.info.coached.value if whose == "coached" else whose
     serves = [one for one in match.rallies if one.server.value == side and one.start_us is not None]
     if not serves:
@@ -131,7 +130,7 @@ def find_joints(
             progress(n / max(1, len(serves)), f"joints, serve {n + 1} of {len(serves)}")
         try:
             for who in (side, "b" if side == "a" else "a"):
-                strike_body(library, match_id, rally.key, who)
+                strike_body(opened, rally.key, who)
             done += 1
         except GoodlengthError as error:
             reason = error

@@ -20,7 +20,7 @@ from goodlength.tasks.footage.serve_measurement import (
 )
 
 if TYPE_CHECKING:
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 PATHS = 16  # flights that fit the clicks, to say how far off the expected place may be
 BALL_M = 0.04
@@ -48,8 +48,7 @@ class BallFound:
 
 
 def find_ball(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     marks: Sequence[MarkValue],
     *,
@@ -65,11 +64,11 @@ def find_ball(
     """
     from goodlength.footage.vision.ball_detection import search_ball
 
-    before = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
-    seen = serve_to_measure(library, match_id, rally_key)
+    before = trial_measurement(opened, rally_key, marks, sound=sound, warmth=warmth)
+    seen = serve_to_measure(opened, rally_key)
     assert seen.footage_id is not None
-    file = library.footage_file(seen.footage_id)
-    table = cameras.original_table(library, file)
+    file = opened.file(seen.footage_id)
+    table = cameras.original_table(opened.library, file)
     wanted = _wanted(before, marks, np.asarray(table.starts_us), file)
     spots = _on_one_path(search_ball(file.path, wanted, table=table), wanted)
     if len(spots) < LEAST_FOUND:
@@ -77,7 +76,7 @@ def find_ball(
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
     found = [MarkValue(what="ball", at_us=one.us, u=one.u, v=one.v, found=True) for one in chosen]
-    after = _fitting(library, match_id, rally_key, marks, found, sound=sound, warmth=warmth)
+    after = _fitting(opened, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
         said = f"Something stood out in {len(spots)} of {len(wanted)} pictures, but does not fit the clicks."
         return BallFound((), before, len(wanted), len(spots), said)
@@ -142,8 +141,7 @@ def _on_one_path(spots: list[Any], wanted: list[Any]) -> list[Any]:
 
 
 def _fitting(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     marks: Sequence[MarkValue],
     found: list[MarkValue],
@@ -155,9 +153,7 @@ def _fitting(
     kept = list(found)
     while len(kept) >= LEAST_FOUND:
         try:
-            tried = trial_measurement(
-                library, match_id, rally_key, [*marks, *kept], sound=sound, warmth=warmth
-            )
+            tried = trial_measurement(opened, rally_key, [*marks, *kept], sound=sound, warmth=warmth)
         except GoodlengthError:
             return None
         worst = max(

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from goodlength.footage.camera import CameraCalibration, CameraLog, DriftCheck, Suggestion
     from goodlength.footage.media.frame_grab import FrameGrabber
     from goodlength.footage.media.frame_table import FrameTable
-    from goodlength.record.model import Footage
+    from goodlength.record.model import Footage, MatchInfo
     from goodlength.record.store import Library
 
     Picture = NDArray[np.uint8]
@@ -109,7 +109,7 @@ def solve_marks(
     width, height = size or picture_size(file)
     said = [read_as(_ClickedMark, one, "clicked mark") for one in clicks]
     read = [Click(one.mark, one.u, one.v) for one in said]
-    return calibrate_camera(read, width, height, tin_of(library, file), leave_out)
+    return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
 
 
 def save_camera(
@@ -298,12 +298,11 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
     return tuple(told)
 
 
-def tin_of(library: Library, file: Footage) -> str:
-    """Which tin the court of a file's match has."""
+def tin_of(info: MatchInfo) -> str:
+    """Return which tin the court of a match has."""
     from goodlength.court import TIN_M
 
-    height = library.match_info(file.match).tin_height_m
-    return min(TIN_M, key=lambda name: abs(TIN_M[name] - height))
+    return min(TIN_M, key=lambda name: abs(TIN_M[name] - info.tin_height_m))
 
 
 def picture_size(file: Footage) -> tuple[int, int]:

@@ -9,14 +9,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import MediaPosition, us
+from goodlength.clock import MediaPosition, Timeline, us
 from goodlength.errors import FootageError, FootageGone, InputError, NotFound
 from goodlength.files import layout
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
 from goodlength.record.model import Clip, Footage, MatchInfo
 from goodlength.tasks.match.matches import timeline_of
-from goodlength.tasks.people.player_records import require_consent
+from goodlength.tasks.match.open_match import open_match
+from goodlength.tasks.people.player_records import players_of, require_consent
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.clip_export import ClipResult
@@ -432,7 +433,7 @@ def _cut_known(
 
     seen = _known(library, path)
     for info in () if covered else seen.infos:
-        require_consent(library, info, "clips", f"The clip {out.name}")
+        require_consent(players_of(library, info), "clips", f"The clip {out.name}")
     made = encode_clip(path, *span, out, heads_covered=covered, progress=progress)
     for file in seen.files:
         _remember(library, file.match, made.path, None, (made.first_us, made.end_us))
@@ -467,18 +468,17 @@ def cut_rally(
     """
     from goodlength.footage.edit.clip_export import encode_clip
 
-    info = library.match_info(match_id)
+    opened = open_match(library, match_id)
     target = Path(out) if out is not None else layout.clip_file(library.folder, match_id, rally or new_id())
-    require_consent(library, info, "clips", f"The clip {target.name}")
-    place, length = _place(library, match_id, from_us, to_us)
-    file = library.footage_file(place.footage_id)
+    require_consent(opened.players, "clips", f"The clip {target.name}")
+    place, length = _place(opened.timeline, from_us, to_us)
+    file = opened.file(place.footage_id)
     made = encode_clip(_original(file), place.media_us, place.media_us + length, target, progress=progress)
     _remember(library, match_id, made.path, rally, (from_us, to_us))
     return made
 
 
-def _place(library: Library, match_id: str, from_us: int, to_us: int) -> tuple[MediaPosition, int]:
-    timeline = timeline_of(library, match_id)
+def _place(timeline: Timeline | None, from_us: int, to_us: int) -> tuple[MediaPosition, int]:
     if timeline is None:
         raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
     if not 0 <= from_us < to_us:

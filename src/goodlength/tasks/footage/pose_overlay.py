@@ -13,12 +13,12 @@ from goodlength.tasks.footage.poses import corrected_by_hand
 
 if TYPE_CHECKING:
     from goodlength.record.model import Rally
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 KNEES = {"left": (11, 13, 15), "right": (12, 14, 16)}  # hip, knee, ankle; numbers as in `joints.NAMES`
 
 
-def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tuple[OverlayLine, ...], str]:
+def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine, ...], str]:
     """Knee angles of server and receiver at the serve where joints are kept, and them with trunk in words.
 
     Nothing is found anew: `footage body`, the Body page or `show tell --find` find joints.
@@ -33,7 +33,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
     from goodlength.footage.vision.pose_tracking import pose_sequence_from, with_hands
     from goodlength.measure.body.joint_angles import Angle, angles_of
 
-    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
+    kept = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
     server = rally.server.value
     lines: list[OverlayLine] = []
     said: list[str] = []
@@ -42,9 +42,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
         form: Any = kept.get(key)
         if form is None:
             continue
-        joints = with_hands(pose_sequence_from(form), corrected_by_hand(library, match_id, key)).at(
-            int(form["at_us"])
-        )
+        joints = with_hands(pose_sequence_from(form), corrected_by_hand(opened, key)).at(int(form["at_us"]))
         if joints is None:
             continue
         angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
@@ -52,7 +50,7 @@ def marks_at_strike(library: Library, match_id: str, rally: Rally) -> tuple[tupl
         told = []
         if knees:
             knee = min(knees, key=lambda one: one.error_rad)
-            wide, high = cameras.picture_size(library.footage_file(str(form["footage"])))
+            wide, high = cameras.picture_size(opened.file(str(form["footage"])))
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
             lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
             told.append(f"knee {_degrees(knee)}")

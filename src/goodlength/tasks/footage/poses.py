@@ -20,12 +20,11 @@ from goodlength.files.layout import body_files
 from goodlength.jobs.progress import Progress
 from goodlength.record.model import Rally
 from goodlength.tasks.footage import cameras, tracking
-from goodlength.tasks.match.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_tracking import PoseSequence
     from goodlength.measure.body.joint_angles import Angle, HandPath, NoAngle
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 WHO = ("a", "b")
 
@@ -48,8 +47,7 @@ class StrikeBody:
 
 
 def strike_body(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     who: str,
     *,
@@ -84,37 +82,36 @@ def strike_body(
         pose_sequence_from,
     )
 
-    rally = _rally(library, match_id, rally_key)
+    rally = opened.rally(rally_key)
     if who not in WHO:
         raise InputError(f"A player is 'a' or 'b'; got {who!r}.")
-    at_match_us = _strike_us(library, match_id, rally, shot)
-    footage_id, media_us = strike_place(library, match_id, rally_key, shot)
+    at_match_us = _strike_us(opened, rally, shot)
+    footage_id, media_us = strike_place(opened, rally_key, shot)
     key = f"{rally_key}/{shot}/{who}"
-    kept = JsonFile(body_files(library.folder, match_id)[0]).shown()
+    kept = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()
     old = kept.get(key)
     if old is not None and not again and feet is None and old.get("at_us") == media_us:
         found = pose_sequence_from(old)
     else:
-        feet = feet or _feet(library, match_id, rally_key, who, at_match_us, footage_id, media_us)
-        file = library.footage_file(footage_id)
+        feet = feet or _feet(opened, rally_key, who, at_match_us, footage_id, media_us)
+        file = opened.file(footage_id)
         found = pose_sequence(
-            file.path, media_us, feet, table=cameras.original_table(library, file), progress=progress
+            file.path, media_us, feet, table=cameras.original_table(opened.library, file), progress=progress
         )
         if found.at(media_us) is None:
             raise NotFound(
                 "Nobody was found there at contact, or the player is too small in the picture. Give a place "
                 "between the feet; joints can be put in place by hand only where somebody was found."
             )
-        with exclusive(body_files(library.folder, match_id)[0].parent):
-            made = JsonFile(body_files(library.folder, match_id)[0])
+        with exclusive(body_files(opened.library.folder, opened.id)[0].parent):
+            made = JsonFile(body_files(opened.library.folder, opened.id)[0])
             form = {**pose_sequence_form(found), "at_us": media_us, "footage": footage_id}
             made.write({**made.shown(), key: form})
-    return _strike_body(library, match_id, rally_key, who, key, footage_id, media_us, found)
+    return _strike_body(opened, rally_key, who, key, footage_id, media_us, found)
 
 
 def _strike_body(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally: str,
     who: str,
     key: str,
@@ -126,7 +123,7 @@ def _strike_body(
     from goodlength.footage.vision.pose_tracking import with_hands
     from goodlength.measure.body.joint_angles import angles_of
 
-    hands = corrected_by_hand(library, match_id, key)
+    hands = corrected_by_hand(opened, key)
     whole = with_hands(found, hands)
     joints = whole.at(at_us)
     return StrikeBody(
@@ -136,21 +133,20 @@ def _strike_body(
         at_us,
         whole,
         () if joints is None else angles_of(joints),
-        _hand_path(library, match_id, who, footage_id, at_us, whole),
+        _hand_path(opened, who, footage_id, at_us, whole),
         sum(len(places) for places in hands.values()),
     )
 
 
 def _hand_path(
-    library: Library, match_id: str, who: str, footage_id: str, at_us: int, found: PoseSequence
+    opened: OpenMatch, who: str, footage_id: str, at_us: int, found: PoseSequence
 ) -> HandPath | None:
     """The way of the playing hand in metres, by the scale of the picture where the player stands."""
     from goodlength.footage.camera import CourtPoint
     from goodlength.measure.body.joint_angles import hand_path
 
-    info = library.match_info(match_id)
-    hand = library.player(info.players[WHO.index(who)]).hand
-    kept = cameras.camera_at(library, footage_id, at_us)
+    hand = opened.players[WHO.index(who)].hand
+    kept = cameras.camera_at(opened.library, footage_id, at_us)
     near = min(
         (one for one in zip(found.times_us, found.people, strict=True) if one[1] is not None),
         key=lambda one: abs(one[0] - at_us),
@@ -177,21 +173,17 @@ def _upright(x_m: float, y_m: float) -> Any:
 
 
 def _feet(
-    library: Library, match_id: str, rally: str, who: str, at_us: int, footage_id: str, media_us: int
+    opened: OpenMatch, rally: str, who: str, at_us: int, footage_id: str, media_us: int
 ) -> tuple[float, float]:
     """Where a player followed on the floor stands in the picture."""
     from goodlength.footage.camera import ImagePoint
     from goodlength.measure.players.track_identity import at
 
     track = next(
-        (
-            one
-            for one in tracking.tracked_match(library, match_id).told
-            if one.rally and one.rally.key == rally
-        ),
+        (one for one in tracking.tracked_match(opened).told if one.rally and one.rally.key == rally),
         None,
     )
-    kept = cameras.camera_at(library, footage_id, media_us)
+    kept = cameras.camera_at(opened.library, footage_id, media_us)
     feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
     spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
     if not isinstance(spot, ImagePoint):
@@ -202,14 +194,7 @@ def _feet(
     return spot.u, spot.v
 
 
-def _rally(library: Library, match_id: str, key: str) -> Rally:
-    found = next((one for one in show_match(library, match_id).rallies if one.key == key), None)
-    if found is None:
-        raise NotFound(f"There is no rally {key!r} in this match.")
-    return found
-
-
-def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
+def _strike_us(opened: OpenMatch, rally: Rally, shot: int) -> int:
     """Match time of a strike: as recorded, else heard; the serve is where the rally starts."""
     timed = next((one.at_us for one in rally.shots if one.n == shot and one.at_us is not None), None)
     if timed is not None:
@@ -217,7 +202,7 @@ def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
     if shot == 1 and rally.start_us is not None:
         return rally.start_us
     found = next(
-        (one for key, own, one in tracking.rally_spans(library, match_id) if own and own.key == rally.key),
+        (one for key, own, one in tracking.rally_spans(opened) if own and own.key == rally.key),
         None,
     )
     hits = () if found is None else found.hits_us
@@ -228,7 +213,7 @@ def _strike_us(library: Library, match_id: str, rally: Rally, shot: int) -> int:
     return hits[shot - 1]
 
 
-def strike_place(library: Library, match_id: str, rally_key: str, shot: int = 1) -> tuple[str, int]:
+def strike_place(opened: OpenMatch, rally_key: str, shot: int = 1) -> tuple[str, int]:
     """The file and media time of a strike.
 
     Raises
@@ -236,8 +221,8 @@ def strike_place(library: Library, match_id: str, rally_key: str, shot: int = 1)
     InputError, NotFound
         As `strike_body`.
     """
-    at_us = _strike_us(library, match_id, _rally(library, match_id, rally_key), shot)
-    timeline = timeline_of(library, match_id)
+    at_us = _strike_us(opened, opened.rally(rally_key), shot)
+    timeline = opened.timeline
     place = None if timeline is None else timeline.locate(at_us)
     if place is None or isinstance(place, Gap):
         raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
@@ -252,8 +237,7 @@ def joint_names() -> tuple[str, ...]:
 
 
 def correct_joint(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     who: str,
     at_us: int,
@@ -280,10 +264,10 @@ def correct_joint(
         raise InputError(f"A joint is a number from 0 to {len(NAMES) - 1}; got {joint}.")
     if place is not None and not all(math.isfinite(x) for x in place):
         raise InputError(f"A place in the picture is two numbers, px; got {place}.")
-    _rally(library, match_id, rally_key)
+    opened.rally(rally_key)
     key = f"{rally_key}/{shot}/{who}"
-    with exclusive(body_files(library.folder, match_id)[0].parent):
-        kept = JsonFile(body_files(library.folder, match_id)[1])
+    with exclusive(body_files(opened.library.folder, opened.id)[0].parent):
+        kept = JsonFile(body_files(opened.library.folder, opened.id)[1])
         said = kept.read()
         mine = said.setdefault(key, {}).setdefault(str(at_us), {})
         if place is None:
@@ -293,20 +277,19 @@ def correct_joint(
         if not mine:
             said[key].pop(str(at_us))
         kept.write(said)
-    return sum(len(places) for places in corrected_by_hand(library, match_id, key).values())
+    return sum(len(places) for places in corrected_by_hand(opened, key).values())
 
 
-def corrected_by_hand(
-    library: Library, match_id: str, key: str
-) -> Mapping[int, Mapping[int, tuple[float, float]]]:
-    said = JsonFile(body_files(library.folder, match_id)[1]).shown().get(key, {})
+def corrected_by_hand(opened: OpenMatch, key: str) -> Mapping[int, Mapping[int, tuple[float, float]]]:
+    """Return the joints put in place by hand around a strike: by media time, then joint, the place in px."""
+    said = JsonFile(body_files(opened.library.folder, opened.id)[1]).shown().get(key, {})
     return {
         int(us): {int(joint): (float(u), float(v)) for joint, (u, v) in places.items()}
         for us, places in said.items()
     }
 
 
-def striker_of(library: Library, match_id: str, rally_key: str, shot: int = 1) -> str:
+def striker_of(opened: OpenMatch, rally_key: str, shot: int = 1) -> str:
     """Who hits a shot of a rally: strikers alternate from the server on."""
-    server = _rally(library, match_id, rally_key).server
+    server = opened.rally(rally_key).server
     return (server if shot % 2 == 1 else server.other).value

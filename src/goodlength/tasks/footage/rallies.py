@@ -17,13 +17,12 @@ from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import rally_files, sound_file
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
-from goodlength.tasks.match.matches import timeline_of
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.bounce_detection import Bounces
     from goodlength.footage.audio.rally_detection import RallyDetection
     from goodlength.jobs.queue import Jobs
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 KIND = "rallies"
 STATES = ("", "kept", "out")
@@ -98,7 +97,7 @@ def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounce
     return detect_bounces(path, progress)
 
 
-def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
+def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
     """Begin listening to all footage of a match in a process of its own; gives the job's id.
 
     What was heard before of a file that is still the same is taken up. A job under way is given again.
@@ -112,25 +111,25 @@ def start_rally_detection(library: Library, match_id: str, jobs: Jobs) -> str:
     """
     from goodlength.footage.audio.multi_file_detection import match_rally_detection_job
 
-    timeline = timeline_of(library, match_id)
+    timeline = opened.timeline
     if timeline is None:
         raise InputError("This match has no footage to listen to. Add it on the match's Footage page first.")
-    under_way = rally_detection_job_of(jobs, match_id)
+    under_way = rally_detection_job_of(jobs, opened.id)
     if under_way is not None:
         return under_way
-    films = [_placed(library, part) for part in timeline.parts]
-    args = {"match": match_id, "films": films, "to": str(_found_file(library, match_id))}
+    films = [_placed(opened, part) for part in timeline.parts]
+    args = {"match": opened.id, "films": films, "to": str(_found_file(opened))}
     return jobs.start(KIND, match_rally_detection_job, args)
 
 
-def _placed(library: Library, part: Part) -> dict[str, object]:
-    path = library.footage_file(part.footage_id).where
+def _placed(opened: OpenMatch, part: Part) -> dict[str, object]:
+    path = opened.file(part.footage_id).where
     if not path.is_file():
         raise FootageGone(
             f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
             "Put it back, or take it off the list on the match's Footage page, and listen again."
         )
-    keep = sound_file(library.folder, part.footage_id)
+    keep = sound_file(opened.library.folder, part.footage_id)
     return {
         "id": part.footage_id,
         "path": str(path),
@@ -150,11 +149,11 @@ def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
     return None
 
 
-def listed_rallies(library: Library, match_id: str) -> ListedRallies:
+def listed_rallies(opened: OpenMatch) -> ListedRallies:
     """What was heard in a match, on its time line as it is now, with the coach's corrections."""
-    found = JsonFile(_found_file(library, match_id)).shown()
-    said = JsonFile(_scores_file(library, match_id)).shown()
-    timeline = timeline_of(library, match_id)
+    found = JsonFile(_found_file(opened)).shown()
+    said = JsonFile(_scores_file(opened)).shown()
+    timeline = opened.timeline
     scores = str(said.get("scores", ""))
     if timeline is None:
         return ListedRallies(stale=False, scores=scores)
@@ -226,8 +225,7 @@ def _corrected(rally: ListedRally, said: Mapping[str, Any]) -> ListedRally:
 
 
 def correct_rally(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_id: str,
     *,
     start_us: int | None = None,
@@ -248,11 +246,11 @@ def correct_rally(
     for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
         if value is not None and value not in known:
             raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
-    with exclusive(_scores_file(library, match_id).parent):
-        rally = next((one for one in listed_rallies(library, match_id).rallies if one.id == rally_id), None)
+    with exclusive(_scores_file(opened).parent):
+        rally = next((one for one in listed_rallies(opened).rallies if one.id == rally_id), None)
         if rally is None:
             raise NotFound("There is no such rally heard any more. Load the page again.")
-        said = JsonFile(_scores_file(library, match_id)).read()
+        said = JsonFile(_scores_file(opened)).read()
         mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
         start = rally.start_us if start_us is None else start_us
         end = rally.end_us if end_us is None else end_us
@@ -269,11 +267,11 @@ def correct_rally(
         mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
         given = {"state": state, "seen": seen, "told": told}
         mine.update({name: value for name, value in given.items() if value is not None})
-        JsonFile(_scores_file(library, match_id)).write(said)
-    return listed_rallies(library, match_id)
+        JsonFile(_scores_file(opened)).write(said)
+    return listed_rallies(opened)
 
 
-def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> ListedRallies:
+def add_rally(opened: OpenMatch, start_us: int, end_us: int) -> ListedRallies:
     """Mark a rally where nothing was heard, in match time.
 
     Raises
@@ -281,40 +279,35 @@ def add_rally(library: Library, match_id: str, start_us: int, end_us: int) -> Li
     InputError
         If there is no footage at that time, or the end is not after the start.
     """
-    timeline = timeline_of(library, match_id)
+    timeline = opened.timeline
     place = None if timeline is None else timeline.locate(start_us)
     if place is None or isinstance(place, Gap):
         raise InputError("There is no footage at that time. Nothing was marked.")
     if end_us - start_us < LEAST_US:
         raise InputError("A rally ends after it starts. Nothing was marked.")
-    with exclusive(_scores_file(library, match_id).parent):
-        said = JsonFile(_scores_file(library, match_id)).read()
+    with exclusive(_scores_file(opened).parent):
+        said = JsonFile(_scores_file(opened)).read()
         length = end_us - start_us
         said.setdefault("added", {})[f"own-{new_id()}"] = {
             "footage": place.footage_id,
             "media_us": place.media_us,
             "length_us": length,
         }
-        JsonFile(_scores_file(library, match_id)).write(said)
-    return listed_rallies(library, match_id)
+        JsonFile(_scores_file(opened)).write(said)
+    return listed_rallies(opened)
 
 
-def save_scores(library: Library, match_id: str, scores: str) -> None:
+def save_scores(opened: OpenMatch, scores: str) -> None:
     """Keep the game scores the coach gave for the draft."""
-    with exclusive(_scores_file(library, match_id).parent):
-        said = JsonFile(_scores_file(library, match_id)).read()
+    with exclusive(_scores_file(opened).parent):
+        said = JsonFile(_scores_file(opened)).read()
         said["scores"] = scores
-        JsonFile(_scores_file(library, match_id)).write(said)
+        JsonFile(_scores_file(opened)).write(said)
 
 
-def has_detected_rallies(folder: Path, match_id: str) -> bool:
-    """Whether anything was heard in a match; a quick look, for pages that are asked for at each key."""
-    return any(path.is_file() for path in rally_files(folder, match_id))
+def _found_file(opened: OpenMatch) -> Path:
+    return rally_files(opened.library.folder, opened.id)[0]
 
 
-def _found_file(library: Library, match_id: str) -> Path:
-    return rally_files(library.folder, match_id)[0]
-
-
-def _scores_file(library: Library, match_id: str) -> Path:
-    return rally_files(library.folder, match_id)[1]
+def _scores_file(opened: OpenMatch) -> Path:
+    return rally_files(opened.library.folder, opened.id)[1]

@@ -17,11 +17,11 @@ from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.footage.rallies import ListedRally, listed_rallies, save_scores
 from goodlength.tasks.footage.tracking import FeetSeen, feet_at_serves
-from goodlength.tasks.match.matches import AppendResult, record_answers, show_match
+from goodlength.tasks.match.matches import AppendResult, record_answers
 
 if TYPE_CHECKING:
     from goodlength.measure import DraftRefused, Observation, Proposal, ScoreDraft, Scores
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 TAB = "draft"
 # Chances that what the coach saw, or hearing said, is wrong: ASSUMED
@@ -48,7 +48,7 @@ class MatchDraft:
         return self.sheet.why if isinstance(self.sheet, DraftRefused) else self.sheet.words
 
 
-def draft_match(library: Library, match_id: str, scores: str | None = None) -> MatchDraft:
+def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     """Work out the draft of what is not recorded yet; `scores` are kept for the next time.
 
     Parameters
@@ -64,11 +64,11 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> M
         For hand-out scoring, which does not tell the winner by the next server.
     """
     if scores is not None:
-        save_scores(library, match_id, scores.strip())
-    match, found = show_match(library, match_id), listed_rallies(library, match_id)
+        save_scores(opened, scores.strip())
+    match, found = opened.match, listed_rallies(opened)
     begin = max((one.end_us or one.start_us or 0 for one in match.rallies), default=0)
     rallies = tuple(one for one in found.played if one.start_us >= begin)
-    written = len(_drafted_entries(library, match_id)[1])
+    written = len(_drafted_entries(opened)[1])
     if not rallies:
         raise InputError(
             "There are no rallies heard that are not recorded yet. Hear the rallies on the Footage page "
@@ -82,7 +82,7 @@ def draft_match(library: Library, match_id: str, scores: str | None = None) -> M
         if one.told
     ]
     known = _scores(match, found.scores)
-    feet = feet_at_serves(library, match_id)
+    feet = feet_at_serves(opened)
     sheet = draft_scores(match.info.format, _start(match), observations_of(rallies, feet), known, told)
     return MatchDraft(match, rallies, sheet, found.scores, written)
 
@@ -147,7 +147,7 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
     return made
 
 
-def accept_draft(library: Library, match_id: str) -> AppendResult:
+def accept_draft(opened: OpenMatch) -> AppendResult:
     """Write the draft as it stands on the marker's sheet, rally by rally in the order played.
 
     Stretches for which no point is proposed are left out, except lets the coach told. Rallies the score
@@ -160,16 +160,15 @@ def accept_draft(library: Library, match_id: str) -> AppendResult:
     """
     from goodlength.measure import DraftRefused
 
-    drafted = draft_match(library, match_id)
+    drafted = draft_match(opened)
     if isinstance(drafted.sheet, DraftRefused):
         raise InputError(drafted.sheet.why)
-    info = drafted.match.info
-    entries = library.entries(match_id)
+    info = opened.info
     writer = _Writer(
-        EntryWriter(match_id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-"),
+        EntryWriter(opened.id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-"),
         _start(drafted.match),
     )
-    writer.number = int(next_rally_key(entries, info.observer)[1:])
+    writer.number = int(next_rally_key(opened.entries, info.observer)[1:])
     by_id = {one.id: one for one in drafted.rallies}
     lost: dict[str | None, list[Any]] = {}
     for one in drafted.sheet.lost:
@@ -180,7 +179,7 @@ def accept_draft(library: Library, match_id: str) -> AppendResult:
         writer.heard(proposal, by_id[proposal.key])
         for gone in lost.get(proposal.key, ()):
             writer.lost(gone.winner)
-    return record_answers(library, match_id, writer.pen.entries)
+    return record_answers(opened.library, opened.id, writer.pen.entries)
 
 
 class _Writer:
@@ -220,7 +219,7 @@ class _Writer:
         return key
 
 
-def withdraw_draft(library: Library, match_id: str) -> AppendResult:
+def withdraw_draft(opened: OpenMatch) -> AppendResult:
     """Take every answer back that an accepted draft wrote and that still stands.
 
     Raises
@@ -228,25 +227,24 @@ def withdraw_draft(library: Library, match_id: str) -> AppendResult:
     InputError
         If no draft stands on the sheet.
     """
-    standing, _ = _drafted_entries(library, match_id)
+    standing, _ = _drafted_entries(opened)
     if not standing:
         raise InputError("No draft stands on the sheet, so there is nothing to take back.")
-    info = library.match_info(match_id)
-    pen = EntryWriter(match_id, f"{info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-")
+    pen = EntryWriter(opened.id, f"{opened.info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-")
     for entry in reversed(standing):
         pen.undo(entry)
-    return record_answers(library, match_id, pen.entries)
+    return record_answers(opened.library, opened.id, pen.entries)
 
 
-def rallies_in_draft(library: Library, match_id: str) -> int:
+def rallies_in_draft(opened: OpenMatch) -> int:
     """How many rallies of an accepted draft stand on the sheet."""
-    return len(_drafted_entries(library, match_id)[1])
+    return len(_drafted_entries(opened)[1])
 
 
-def _drafted_entries(library: Library, match_id: str) -> tuple[list[Entry], set[str]]:
+def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
     """Entries written by drafts that still stand, and the rallies they are of."""
-    observer = library.match_info(match_id).observer
-    mine = [one for one in library.entries(match_id) if layer_of(one.observer) == layer_of(observer)]
+    own = layer_of(opened.info.observer)
+    mine = [one for one in opened.entries if layer_of(one.observer) == own]
     gone = undone_ids(mine)
     standing = [
         one

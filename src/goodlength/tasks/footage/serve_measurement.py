@@ -15,11 +15,11 @@ from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import utc_now
-from goodlength.record.model import Entry, EntryKind, Match, MatchInfo, Rally
+from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.court_records import courts
 from goodlength.tasks.footage.rallies import listed_rallies
-from goodlength.tasks.match.matches import AppendResult, record_answers, show_match, timeline_of
+from goodlength.tasks.match.matches import AppendResult, record_answers, show_match
 
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe
     from goodlength.measure.serves.serve_path import ServePath
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 TAB = "measure"
 HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
@@ -59,41 +60,39 @@ class TrialMeasurement:
     heard: bool
 
 
-def serves_to_measure(library: Library, match_id: str) -> tuple[ServeToMeasure, ...]:
+def serves_to_measure(opened: OpenMatch) -> tuple[ServeToMeasure, ...]:
     """Every serve of a match in the order played, with what is needed to measure it."""
-    match = show_match(library, match_id)
-    timeline = timeline_of(library, match_id)
     known: dict[str, bool] = {}
-    found = []
-    for rally in match.rallies:
-        if timeline is None or rally.start_us is None:
-            why = "no footage" if timeline is None else "its time is not known"
-            found.append(ServeToMeasure(rally, None, None, False, why))
-            continue
-        place = timeline.locate(rally.start_us)
-        if isinstance(place, Gap):
-            found.append(ServeToMeasure(rally, None, None, False, "not filmed"))
-            continue
-        if place.footage_id not in known:
-            known[place.footage_id] = _has_camera(library, place)
-        has = known[place.footage_id]
-        why = "" if has else "the court is not marked"
-        found.append(ServeToMeasure(rally, place.footage_id, place.media_us, has, why))
-    return tuple(found)
+    return tuple(_to_measure(opened, rally, known) for rally in opened.match.rallies)
 
 
-def serve_to_measure(library: Library, match_id: str, rally_key: str) -> ServeToMeasure:
-    """One of them.
+def serve_to_measure(opened: OpenMatch, rally_key: str) -> ServeToMeasure:
+    """Return the serve of one rally, with what is needed to measure it.
 
     Raises
     ------
     NotFound
         There is no such rally.
     """
-    found = next((one for one in serves_to_measure(library, match_id) if one.rally.key == rally_key), None)
-    if found is None:
+    rally = next((one for one in opened.match.rallies if one.key == rally_key), None)
+    if rally is None:
         raise NotFound(f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.")
-    return found
+    return _to_measure(opened, rally, {})
+
+
+def _to_measure(opened: OpenMatch, rally: Rally, known: dict[str, bool]) -> ServeToMeasure:
+    """Return one serve; `known` keeps for each file whether it has a camera."""
+    if opened.timeline is None or rally.start_us is None:
+        why = "no footage" if opened.timeline is None else "its time is not known"
+        return ServeToMeasure(rally, None, None, False, why)
+    place = opened.timeline.locate(rally.start_us)
+    if isinstance(place, Gap):
+        return ServeToMeasure(rally, None, None, False, "not filmed")
+    if place.footage_id not in known:
+        known[place.footage_id] = _has_camera(opened.library, place)
+    has = known[place.footage_id]
+    why = "" if has else "the court is not marked"
+    return ServeToMeasure(rally, place.footage_id, place.media_us, has, why)
 
 
 def _has_camera(library: Library, place: MediaPosition) -> bool:
@@ -104,8 +103,7 @@ def _has_camera(library: Library, place: MediaPosition) -> bool:
 
 
 def trial_measurement(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     marks: Sequence[MarkValue],
     *,
@@ -136,31 +134,30 @@ def trial_measurement(
 
     if warmth:
         Ball(warmth=warmth)
-    seen = serve_to_measure(library, match_id, rally_key)
+    library = opened.library
+    seen = serve_to_measure(opened, rally_key)
     if seen.footage_id is None or seen.media_us is None:
         raise InputError(
             f"This serve cannot be measured: {seen.why}. Set its time on the Footage page first."
         )
-    read = _marks(library, seen.footage_id, marks)
+    read = _marks(library, opened.file(seen.footage_id), marks)
     at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
     kept = cameras.camera_at(library, seen.footage_id, at_us)
     if kept is None:
         raise InputError(
             "The camera of this file is not known at that time. Mark the court on the Camera page first."
         )
-    match = show_match(library, match_id)
     if sound:
-        read = _with_sound(library, match_id, seen, read, kept.camera)
+        read = _with_sound(opened, seen, read, kept.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
-    found = measure_serve(kept.camera, read, box, setting_of(library, match.info, warmth))
+    found = measure_serve(kept.camera, read, box, setting_of(library, opened.info, warmth))
     value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read), warmth)
     path = serve_path(kept.camera, found.launch, found.row)
     return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
 
 
 def save_measurement(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rally_key: str,
     marks: Sequence[MarkValue],
     *,
@@ -168,23 +165,23 @@ def save_measurement(
     warmth: str = "",
 ) -> AppendResult:
     """Measure a serve and keep it with the serve; what was measured before is replaced, and can come back."""
-    tried = trial_measurement(library, match_id, rally_key, marks, sound=sound, warmth=warmth)
-    return _write(library, match_id, rally_key, tried.value)
+    tried = trial_measurement(opened, rally_key, marks, sound=sound, warmth=warmth)
+    return _write(opened, rally_key, tried.value)
 
 
-def kind_proposed(library: Library, found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
+def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
     """The kind a measured path looks like, if one is likely enough and in use here, and the odds of each.
 
     It is a proposal: nothing is recorded until somebody answers.
     """
     from goodlength.measure.serves.serve_kind import kind_votes, proposed_kind
 
-    known = {one.id for one in library.kinds()}
+    known = {one.id for one in kinds}
     odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
     return proposed_kind(odds), odds
 
 
-def saved_measurement(library: Library, match_id: str, rally_key: str) -> MeasuredValue:
+def saved_measurement(opened: OpenMatch, rally_key: str) -> MeasuredValue:
     """What is kept of a serve.
 
     Raises
@@ -192,13 +189,13 @@ def saved_measurement(library: Library, match_id: str, rally_key: str) -> Measur
     NotFound
         Nothing is measured there.
     """
-    value = serve_to_measure(library, match_id, rally_key).rally.serve.measured
+    value = serve_to_measure(opened, rally_key).rally.serve.measured
     if value is None:
         raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
     return value
 
 
-def remove_measurement(library: Library, match_id: str, rally_key: str) -> AppendResult:
+def remove_measurement(opened: OpenMatch, rally_key: str) -> AppendResult:
     """Take the measurement of a serve back; it stays in the log.
 
     Raises
@@ -206,27 +203,28 @@ def remove_measurement(library: Library, match_id: str, rally_key: str) -> Appen
     NotFound
         Nothing is measured there.
     """
-    latest = _latest(library, match_id, rally_key)
+    latest = _latest(opened, rally_key)
     if latest is None:
         raise NotFound("Nothing is measured of this serve. Load the page again.")
-    observer = library.match_info(match_id).observer
-    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", utc_now())
-    return record_answers(library, match_id, [pen.undo(latest)])
+    pen = _writer(opened)
+    return record_answers(opened.library, opened.id, [pen.undo(latest)])
 
 
-def _write(library: Library, match_id: str, rally_key: str, value: MeasuredValue) -> AppendResult:
-    latest = _latest(library, match_id, rally_key)
-    observer = library.match_info(match_id).observer
-    pen = EntryWriter(match_id, f"{observer.partition('/')[0]}/{TAB}", utc_now())
+def _write(opened: OpenMatch, rally_key: str, value: MeasuredValue) -> AppendResult:
+    latest = _latest(opened, rally_key)
+    pen = _writer(opened)
     entry = pen.write(
         rally_key, EntryKind.MEASURED, as_json_object(value), None if latest is None else latest.id
     )
-    return record_answers(library, match_id, [entry])
+    return record_answers(opened.library, opened.id, [entry])
 
 
-def _latest(library: Library, match_id: str, rally_key: str) -> Entry | None:
-    observer = library.match_info(match_id).observer
-    for one in effective_answers(library.entries(match_id), observer).facts:
+def _writer(opened: OpenMatch) -> EntryWriter:
+    return EntryWriter(opened.id, f"{opened.info.observer.partition('/')[0]}/{TAB}", utc_now())
+
+
+def _latest(opened: OpenMatch, rally_key: str) -> Entry | None:
+    for one in effective_answers(opened.entries, opened.info.observer).facts:
         if one.key == rally_key:
             return one.latest.get((EntryKind.MEASURED, 0))
     return None
@@ -250,11 +248,11 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
     return PlayConditions(ball, Court(tin=tin), Air())
 
 
-def _marks(library: Library, footage_id: str, marks: Sequence[MarkValue]) -> list[ServeMark]:
+def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[ServeMark]:
     """Marks as the measuring room wants them, each with the length of its picture."""
     from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 
-    table = cameras.original_table(library, library.footage_file(footage_id))
+    table = cameras.original_table(library, file)
     read = []
     for one in marks:
         at = table.index_at(one.at_us)
@@ -267,7 +265,7 @@ def _marks(library: Library, footage_id: str, marks: Sequence[MarkValue]) -> lis
 
 
 def _with_sound(
-    library: Library, match_id: str, seen: ServeToMeasure, marks: list[ServeMark], camera: CameraCalibration
+    opened: OpenMatch, seen: ServeToMeasure, marks: list[ServeMark], camera: CameraCalibration
 ) -> list[ServeMark]:
     """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
     from goodlength.court import CourtSurface
@@ -275,12 +273,12 @@ def _with_sound(
     from goodlength.measure.serves.serve_marks import MarkKind
     from goodlength.measure.serves.serve_model import SOUND_M_S
 
-    timeline = timeline_of(library, match_id)
+    timeline = opened.timeline
     strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
     if timeline is None or strike is None or seen.footage_id is None:
         return marks
     zero_us = timeline.match_time(seen.footage_id, seen.media_us or 0) - (seen.media_us or 0)
-    hits = [us for rally in listed_rallies(library, match_id).rallies for us in rally.hits_us]
+    hits = [us for rally in listed_rallies(opened).rallies for us in rally.hits_us]
     stood = camera.place(CourtSurface.FLOOR, strike.u, strike.v)
     where = (stood.x_m, stood.y_m, 1.2) if isinstance(stood, Seat) else (3.2, 6.0, 1.2)
     way_s = (

@@ -20,7 +20,6 @@ from goodlength.record.model import Rally
 from goodlength.scoring import Box, Side
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.rallies import ListedRally, listed_rallies
-from goodlength.tasks.match.matches import show_match, timeline_of
 
 if TYPE_CHECKING:
     from goodlength.findings.analyses.positions import CourtPositions
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
     from goodlength.measure.players.track_identity import MovementWork, RallyTrack
     from goodlength.measure.score.observations import FeetObservation
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
 KIND = "players"
@@ -71,7 +71,7 @@ class TrackedMatch:
         return tuple(one for one in self.rallies if one.shown and one.track.told)
 
 
-def start_tracking(library: Library, match_id: str, jobs: Jobs) -> str:
+def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
     """Begin following both players through every rally with a time; gives the job's id.
 
     Raises
@@ -81,21 +81,21 @@ def start_tracking(library: Library, match_id: str, jobs: Jobs) -> str:
     """
     from goodlength.measure.players.tracking_job import track_job
 
-    under_way = tracking_job_of(jobs, match_id)
+    under_way = tracking_job_of(jobs, opened.id)
     if under_way is not None:
         return under_way
-    return jobs.start(KIND, track_job, _arguments(library, match_id))
+    return jobs.start(KIND, track_job, _arguments(opened))
 
 
-def track_players(library: Library, match_id: str, progress: Progress | None = None) -> TrackedMatch:
+def track_players(opened: OpenMatch, progress: Progress | None = None) -> TrackedMatch:
     """The same here and now, to its end."""
     from goodlength.measure.players.tracking_job import track_job
 
     def unheard(_share: float, _words: str) -> None:
         return
 
-    track_job(**_arguments(library, match_id), progress=progress or unheard, cancel=lambda: False)
-    return tracked_match(library, match_id)
+    track_job(**_arguments(opened), progress=progress or unheard, cancel=lambda: False)
+    return tracked_match(opened)
 
 
 def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
@@ -107,12 +107,12 @@ def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
     return None
 
 
-def _arguments(library: Library, match_id: str) -> dict[str, Any]:
-    timeline = timeline_of(library, match_id)
+def _arguments(opened: OpenMatch) -> dict[str, Any]:
+    library, timeline = opened.library, opened.timeline
     if timeline is None:
         raise InputError("This match has no footage to watch. Add it on the match's Footage page first.")
     spans = []
-    for key, rally, found in rally_spans(library, match_id):
+    for key, rally, found in rally_spans(opened):
         start, end = _times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
         held = max((one for one in pieces), key=lambda one: one.to_us - one.from_us, default=None)
@@ -125,7 +125,7 @@ def _arguments(library: Library, match_id: str) -> dict[str, Any]:
             "No rally has a time yet. Hear the rallies on the Footage page, or record the match, first."
         )
     films = [
-        {"id": part.footage_id, "path": str(library.footage_file(part.footage_id).where), "cameras": kept}
+        {"id": part.footage_id, "path": str(opened.file(part.footage_id).where), "cameras": kept}
         for part in timeline.parts
         if (kept := _cameras(library, part.footage_id))
     ]
@@ -135,10 +135,10 @@ def _arguments(library: Library, match_id: str) -> dict[str, Any]:
             "of the footage first."
         )
     return {
-        "match": match_id,
+        "match": opened.id,
         "films": films,
         "spans": spans,
-        "to": str(track_files(library.folder, match_id)[0]),
+        "to": str(track_files(library.folder, opened.id)[0]),
     }
 
 
@@ -164,14 +164,14 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
 
 
-def rally_spans(library: Library, match_id: str) -> list[tuple[str, Rally | None, ListedRally | None]]:
+def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally | None]]:
     """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
     recorded = [
         one
-        for one in show_match(library, match_id).rallies
+        for one in opened.match.rallies
         if one.start_us is not None and one.end_us is not None and one.end_us > one.start_us
     ]
-    played = list(listed_rallies(library, match_id).played)
+    played = list(listed_rallies(opened).played)
     found: list[tuple[str, Rally | None, ListedRally | None]] = []
     for rally in recorded:
         same = next((one for one in played if _overlap(rally, one)), None)
@@ -195,7 +195,7 @@ def _times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
     return found.start_us, found.end_us
 
 
-def tracked_match(library: Library, match_id: str) -> TrackedMatch:
+def tracked_match(opened: OpenMatch) -> TrackedMatch:
     """What was found in a match, on its time line as it is now, the players named where that can be done.
 
     By the clothes and the name the coach gave, else by the serves recorded.
@@ -205,15 +205,15 @@ def tracked_match(library: Library, match_id: str) -> TrackedMatch:
     from goodlength.measure.players.track_identity import named, served_against
     from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
 
-    kept = JsonFile(track_files(library.folder, match_id)[0]).shown()
-    timeline = timeline_of(library, match_id)
-    spans = rally_spans(library, match_id)
+    kept = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
+    timeline = opened.timeline
+    spans = rally_spans(opened)
     now = {key: (rally, found) for key, rally, found in spans}
     # A rally followed when it was only heard keeps its paths once it is recorded.
     now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
     if timeline is None or kept.get("format") != 1:
         return TrackedMatch()
-    said = JsonFile(track_files(library.folder, match_id)[1]).shown()
+    said = JsonFile(track_files(opened.library.folder, opened.id)[1]).shown()
     first_is = str(said.get("first_is", ""))
     rows, tracks, serves = [], [], []
     for form in kept["rallies"]:
@@ -277,7 +277,7 @@ def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrac
     return replace(track, paths=replace(track.paths, times_s=times + shift))
 
 
-def name_players(library: Library, match_id: str, first_is: str) -> TrackedMatch:
+def name_players(opened: OpenMatch, first_is: str) -> TrackedMatch:
     """Keep who the first of the two followed players is, "a" or "b"; "" leaves it to the serves recorded.
 
     Raises
@@ -287,11 +287,10 @@ def name_players(library: Library, match_id: str, first_is: str) -> TrackedMatch
     """
     if first_is not in ("", "a", "b"):
         raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
-    library.match_info(match_id)
-    with exclusive(track_files(library.folder, match_id)[1].parent):
-        said = JsonFile(track_files(library.folder, match_id)[1])
+    with exclusive(track_files(opened.library.folder, opened.id)[1].parent):
+        said = JsonFile(track_files(opened.library.folder, opened.id)[1])
         said.write({**said.read(), "first_is": first_is})
-    return tracked_match(library, match_id)
+    return tracked_match(opened)
 
 
 @dataclass(frozen=True)
@@ -306,7 +305,7 @@ class HitPlace:
     error_m: float
 
 
-def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
+def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
     """Where striker and opponent stood at each hit, in rallies of the record whose players are told apart.
 
     Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
@@ -315,7 +314,7 @@ def hit_places(library: Library, match_id: str) -> tuple[HitPlace, ...]:
     from goodlength.measure.players.track_identity import at
 
     found = []
-    for one in tracked_match(library, match_id).told:
+    for one in tracked.told:
         for us, by in _hits(one):
             pair = at(one.track.paths, us / MICROSECONDS)
             striker, other = pair if by is Side.A else pair[::-1]
@@ -339,14 +338,14 @@ def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
     return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
 
 
-def positions_at_opponent_strikes(library: Library, match_id: str) -> Mapping[str, CourtPositions]:
+def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPositions]:
     """How far from the T each player stood when the other hit, and how often in front of it."""
     import numpy as np
 
     from goodlength.court.dimensions import LENGTH_M, WIDTH_M
     from goodlength.findings.analyses.positions import court_positions
 
-    hits = hit_places(library, match_id)
+    hits = hit_places(tracked)
     found = {}
     for side in ("a", "b"):
         places = [one.other_m for one in hits if one.by != side and one.other_m is not None]
@@ -356,12 +355,12 @@ def positions_at_opponent_strikes(library: Library, match_id: str) -> Mapping[st
     return found
 
 
-def work_done(library: Library, match_id: str) -> Mapping[str, tuple[MovementWork, ...]]:
+def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
     """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
     from goodlength.measure.players.track_identity import movement_work
 
     done: dict[str, list[MovementWork]] = {"a": [], "b": []}
-    for one in tracked_match(library, match_id).told:
+    for one in tracked.told:
         if one.track.partial:
             continue  # the way through a part of a rally is no way through a rally
         for p, side in enumerate(("a", "b")):
@@ -371,17 +370,17 @@ def work_done(library: Library, match_id: str) -> Mapping[str, tuple[MovementWor
     return {side: tuple(values) for side, values in done.items()}
 
 
-def feet_at_serves(library: Library, match_id: str) -> dict[str, FeetSeen]:
+def feet_at_serves(opened: OpenMatch) -> dict[str, FeetSeen]:
     """For the draft: where A and B stood at the first strike of each rally heard, and the chance of a swap.
 
     Keys are those of the rallies heard; only rallies shown and told apart.
     """
-    if not track_files(library.folder, match_id)[0].is_file():
+    if not track_files(opened.library.folder, opened.id)[0].is_file():
         return {}
     from goodlength.measure.players.track_identity import at
 
     found: dict[str, FeetSeen] = {}
-    for one in tracked_match(library, match_id).told:
+    for one in tracked_match(opened).told:
         first = one.hits_us[0] if one.hits_us else one.start_us
         a, b = at(one.track.paths, first / MICROSECONDS)
         if one.key.startswith("h:") and (a is not None or b is not None):

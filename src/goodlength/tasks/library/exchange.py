@@ -29,8 +29,7 @@ from goodlength.record.names import title_of
 from goodlength.record.practice_log import practice_to_plain
 from goodlength.record.replay import match_from
 from goodlength.record.serialisation import entry_to_plain, info_to_plain, player_to_plain
-from goodlength.tasks.match.matches import show_match
-from goodlength.tasks.people.player_records import names_of, players_of
+from goodlength.tasks.match.open_match import open_match
 from goodlength.tasks.removal.bin import bin_contents
 
 if TYPE_CHECKING:
@@ -75,15 +74,8 @@ class _Plan:
 
 def document_of(library: Library, match_id: str) -> Document:
     """Everything kept about one match."""
-    info = library.match_info(match_id)
-    entries = library.entries(match_id)
-    return Document(
-        info,
-        players_of(library, info),
-        used_kinds(entries, library.kinds()),
-        entries,
-        library.footage(match_id),
-    )
+    one = open_match(library, match_id)
+    return Document(one.info, one.players, used_kinds(one.entries, one.kinds), one.entries, one.footage)
 
 
 def export_match(
@@ -123,10 +115,10 @@ def export_match(
         )
     if target.suffix.lower() == ".json":
         return (_write(target, to_json(document_of(library, match_id)).encode("utf-8")),)
-    match = show_match(library, match_id)
-    players, kinds = players_of(library, match.info), library.kinds()
+    opened = open_match(library, match_id)
+    match, players, kinds = opened.match, opened.players, opened.kinds
     if target.suffix.lower() == ".vtt":
-        return (_write(target, to_vtt(match, names_of(library, match.info), kinds).encode("utf-8")),)
+        return (_write(target, to_vtt(match, opened.names, kinds).encode("utf-8")),)
     of_shots = shots_csv(match, players, separator=separator, decimal=decimal)
     if shots:
         return (_write(target, of_shots),)
@@ -166,14 +158,15 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
     from goodlength.tasks.removal.owned_files import files_only_of
     from goodlength.tasks.sharing.review_list import review_list
 
-    shown = review_list(library, info.id)
+    opened = open_match(library, info.id)
+    shown = review_list(opened)
     return {
         "match": info_to_plain(info),
-        "title": title_of(*players_of(library, info)),
-        "entries": [entry_to_plain(entry) for entry in library.entries(info.id)],
+        "title": title_of(*opened.players),
+        "entries": [entry_to_plain(entry) for entry in opened.entries],
         "footage": [
             {"path": one.path, "copied": one.copied, "proxy": one.proxy, "frames": one.frames}
-            for one in library.footage(info.id)
+            for one in opened.footage
         ],
         "clips": [{"path": one.path, "rally": one.rally} for one in library.clips(info.id)],
         "for_the_player": {

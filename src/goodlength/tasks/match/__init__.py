@@ -15,10 +15,12 @@ from goodlength.tasks.match.matches import (
     undo,
 )
 from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
+from goodlength.tasks.match.open_match import OpenMatch, open_match
 
 __all__ = [
     "AppendResult",
     "MatchRow",
+    "OpenMatch",
     "add_layer",
     "answer",
     "change_match",
@@ -26,6 +28,7 @@ __all__ = [
     "layers_of",
     "list_matches",
     "new_match",
+    "open_match",
     "record_answers",
     "redo",
     "remove_match",

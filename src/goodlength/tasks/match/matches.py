@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from goodlength.clock import UNKNOWN_ZONE, Part, Timeline, local_zone
+from goodlength.clock import UNKNOWN_ZONE, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
 from goodlength.files.names import require_free_name
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.ids import new_id, utc_now
-from goodlength.record.model import Depth, Entry, EntryKind, Footage, Match, MatchInfo
-from goodlength.record.names import short_names, title_of
-from goodlength.record.replay import match_from
+from goodlength.record.model import Depth, Entry, EntryKind, Match, MatchInfo
+from goodlength.record.names import title_of
 from goodlength.scoring import Format, Side, Start, check_format, check_start
+from goodlength.tasks.match.open_match import OpenMatch, open_match, timeline_over
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -39,10 +39,15 @@ class MatchRow:
 
 @dataclass(frozen=True)
 class AppendResult:
-    """What became of answers sent in: which were new, and the match as it stands now."""
+    """What became of answers sent in: which were new, and the match opened after them."""
 
     new: tuple[bool, ...]
-    match: Match
+    opened: OpenMatch
+
+    @property
+    def match(self) -> Match:
+        """The match as it stands now."""
+        return self.opened.match
 
 
 def list_matches(library: Library) -> tuple[MatchRow, ...]:
@@ -71,19 +76,7 @@ def timeline_of(library: Library, match_id: str) -> Timeline | None:
     Files are joined in order by the end of their last frames; one placed by hand starts where it was
     placed.
     """
-    return _timeline(library.footage(match_id))
-
-
-def _timeline(files: Sequence[Footage]) -> Timeline | None:
-    parts: list[Part] = []
-    at_us = 0
-    for file in files:
-        if file.first_us is None or file.end_us is None or file.end_us <= file.first_us:
-            continue
-        starts = at_us if file.starts_us is None else file.starts_us
-        parts.append(Part(file.id, starts, file.first_us, file.end_us))
-        at_us = starts + file.end_us - file.first_us
-    return Timeline(parts) if parts else None
+    return timeline_over(library.footage(match_id))
 
 
 def show_match(library: Library, match_id: str) -> Match:
@@ -94,11 +87,7 @@ def show_match(library: Library, match_id: str) -> Match:
     NotFound
         If there is no such match.
     """
-    parts = library.everything(match_id)
-    timeline = _timeline(parts.footage)
-    names = short_names(parts.players[0].name, parts.players[1].name)
-    length_us = None if timeline is None else timeline.length_us
-    return match_from(parts.info, parts.entries, names, parts.kinds, length_us=length_us)
+    return open_match(library, match_id).match
 
 
 def new_match(
@@ -219,7 +208,7 @@ def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) ->
             "Nothing was written."
         )
     new = library.append(entries)
-    return AppendResult(tuple(new), show_match(library, match_id))
+    return AppendResult(tuple(new), open_match(library, match_id))
 
 
 def undo(library: Library, match_id: str, observer: str = "coach", key: str | None = None) -> AppendResult:
@@ -241,7 +230,7 @@ def redo(library: Library, match_id: str, observer: str = "coach", key: str | No
 def _step(library: Library, match_id: str, observer: str, key: str | None, *, back: bool) -> AppendResult:
     entries = library.entries(match_id)
     if key is not None and any(entry.id == key for entry in entries):
-        return AppendResult((False,), show_match(library, match_id))
+        return AppendResult((False,), open_match(library, match_id))
     target = (entry_to_undo if back else entry_to_redo)(entries, observer)
     if target is None:
         raise NotFound("There is nothing to take back." if back else "There is nothing to bring back.")

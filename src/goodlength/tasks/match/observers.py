@@ -7,31 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.record.effective_answers import layer_of
-from goodlength.record.model import Entry, EntryKind, Match, Rally
-from goodlength.record.rally_columns import rally_table
+from goodlength.record.model import Entry, EntryKind, Match
 from goodlength.record.replay import match_from
-from goodlength.tasks.people.player_records import names_of, players_of
+from goodlength.tasks.match.layers import Layer, compare, other_observers, replay_layers
+from goodlength.tasks.match.open_match import OpenMatch, open_match
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.observer_layers import LayerComparison
     from goodlength.record.store import Library
-
-
-@dataclass(frozen=True)
-class Layer:
-    """One observer's record of a match, replayed."""
-
-    observer: str
-    match: Match
-
-    @property
-    def rallies(self) -> tuple[Rally, ...]:
-        """Its rallies, without the one still being written down."""
-        return tuple(rally for rally in self.match.rallies if rally.key != self.match.open_key)
 
 
 @dataclass(frozen=True)
@@ -45,16 +30,14 @@ class Agreement:
     greyed: frozenset[str]
 
 
-def layers_of(library: Library, match_id: str) -> tuple[Layer, ...]:
+def layers_of(opened: OpenMatch) -> tuple[Layer, ...]:
     """Every observer who wrote rallies of a match down, the match's own first."""
-    info = library.match_info(match_id)
-    entries = library.entries(match_id)
-    return _layers(library, match_id, (info.observer, *_others(entries, info.observer)), entries)
+    own = opened.info.observer
+    return _layers(opened, own, *other_observers(opened.entries, own))
 
 
 def compare_observers(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     first: str | None = None,
     second: str | None = None,
     *,
@@ -64,10 +47,7 @@ def compare_observers(
 
     Parameters
     ----------
-    library : Library
-        Where the match is.
-    match_id : str
-        Its id.
+    opened : OpenMatch
     first, second : str, optional
         Names of the observers; the match's own, and the only other one, where left out.
     with_file : str or Path, optional
@@ -80,43 +60,15 @@ def compare_observers(
     UnclearError
         If there is more than one other observer and none was named.
     NotFound
-        If there is no such match or observer.
+        If there is no such observer.
     """
-    info = library.match_info(match_id)
-    entries = library.entries(match_id)
     if with_file is not None:
-        one = _layers(library, match_id, (_named(entries, first or info.observer, match_id),), entries)
-        pair = (*one, _of_file(library, match_id, Path(with_file)))
+        own = _layers(opened, _named(opened, first or opened.info.observer))
+        pair = (*own, _of_file(opened, Path(with_file)))
     else:
-        pair = _pair(library, match_id, first, second)
-    found = _compared(library, pair[0], pair[1], weigh=True)
-    return Agreement(match_id, pair[0], pair[1], found, found.reliability.unreliable)
-
-
-def _compared(library: Library, first: Layer, second: Layer, *, weigh: bool) -> LayerComparison:
-    from goodlength.findings.reports.observer_layers import compare_layers
-
-    kinds = library.kinds()
-    tables = [rally_table(layer.match, kinds) for layer in (first, second)]
-    starts = [[_start_s(rally) for rally in layer.rallies] for layer in (first, second)]
-    return compare_layers(tables[0], tables[1], starts[0], starts[1], weigh=weigh)
-
-
-def doubted_columns(library: Library, match_id: str) -> frozenset[str]:
-    """Columns on which the match's own observer and another one did not agree well enough.
-
-    Empty with one observer: nothing is known then, and nothing is held against the record.
-    """
-    info = library.match_info(match_id)
-    others = _others(library.entries(match_id), info.observer)
-    if not others:
-        return frozenset()
-    layers = layers_of(library, match_id)
-    own = layers[0]
-    greyed: set[str] = set()
-    for other in layers[1:]:
-        greyed |= _compared(library, own, other, weigh=False).reliability.unreliable
-    return frozenset(greyed)
+        pair = _pair(opened, first, second)
+    found = compare(pair[0], pair[1], opened.kinds, weigh=True)
+    return Agreement(opened.id, pair[0], pair[1], found, found.reliability.unreliable)
 
 
 def add_layer(library: Library, match_id: str, file: str | Path, observer: str) -> int:
@@ -130,18 +82,18 @@ def add_layer(library: Library, match_id: str, file: str | Path, observer: str) 
     InputError
         If the name cannot be an observer's, is the match's own, or the file is of other players.
     """
-    info = library.match_info(match_id)
+    opened = open_match(library, match_id)
     name = observer.strip()
     if not 1 <= len(name) <= 60 or "/" in name:
         raise InputError(
             f"The observer's name cannot be {observer!r:.80}: it has 1 to 60 letters and no stroke (/)."
         )
-    if name == info.observer:
+    if name == opened.info.observer:
         raise InputError(
             f"{name!r} is this match's own observer. Name the other person differently, so that both records "
             "stand side by side."
         )
-    return sum(library.append(_as_layer(_read(library, match_id, Path(file)), match_id, name)))
+    return sum(library.append(_as_layer(_read(opened, Path(file)), match_id, name)))
 
 
 def _as_layer(read: tuple[Match, tuple[Entry, ...]], match_id: str, name: str) -> list[Entry]:
@@ -165,7 +117,7 @@ def _as_layer(read: tuple[Match, tuple[Entry, ...]], match_id: str, name: str) -
     ]
 
 
-def _read(library: Library, match_id: str, file: Path) -> tuple[Match, tuple[Entry, ...]]:
+def _read(opened: OpenMatch, file: Path) -> tuple[Match, tuple[Entry, ...]]:
     """A match from an exported file, as its own observer wrote it, held against the players here."""
     from goodlength.record.exchange import from_json
 
@@ -178,28 +130,26 @@ def _read(library: Library, match_id: str, file: Path) -> tuple[Match, tuple[Ent
     except OSError as error:
         raise NotFound(f"{file} cannot be read ({error.strerror or error}). Name another file.") from error
     document = from_json(data).document
-    info = library.match_info(match_id)
-    here = [player.name for player in players_of(library, info)]
+    here = [player.name for player in opened.players]
     there = [player.name for player in document.players]
     if [name.casefold() for name in here] != [name.casefold() for name in there]:
         raise InputError(
             f"{file.name} is of {there[0]} v {there[1]}, this match of {here[0]} v {here[1]}. Both records "
             "must name the same two players in the same order."
         )
-    return match_from(document.info, document.entries, kinds=library.kinds()), document.entries
+    return match_from(document.info, document.entries, kinds=opened.kinds), document.entries
 
 
-def _of_file(library: Library, match_id: str, file: Path) -> Layer:
-    match, _ = _read(library, match_id, file)
+def _of_file(opened: OpenMatch, file: Path) -> Layer:
+    match, _ = _read(opened, file)
     return Layer(f"{match.info.observer} ({file.name})", match)
 
 
-def _pair(library: Library, match_id: str, first: str | None, second: str | None) -> tuple[Layer, ...]:
-    info = library.match_info(match_id)
-    entries = library.entries(match_id)
-    one = _named(entries, first or info.observer, match_id)
+def _pair(opened: OpenMatch, first: str | None, second: str | None) -> tuple[Layer, ...]:
+    own, entries = opened.info.observer, opened.entries
+    one = _named(opened, first or own)
     if second is None:
-        others = [name for name in (info.observer, *_others(entries, info.observer)) if name != one]
+        others = [name for name in (own, *other_observers(entries, own)) if name != one]
         others = [name for name in others if _wrote(entries, name)]
         if not others:
             raise InputError(
@@ -209,41 +159,26 @@ def _pair(library: Library, match_id: str, first: str | None, second: str | None
         if len(others) > 1:
             raise UnclearError(f"More than one other observer: {', '.join(others)}. Name one with --second.")
         second = others[0]
-    two = _named(entries, second, match_id)
+    two = _named(opened, second)
     if one == two:
         raise InputError(f"{one!r} cannot be compared with the same record. Name two observers.")
-    return _layers(library, match_id, (one, two), entries)
-
-
-def _others(entries: tuple[Entry, ...], own: str) -> tuple[str, ...]:
-    """Observers beside the match's own who wrote about a rally, in the order they began."""
-    names = dict.fromkeys(layer_of(entry.observer) for entry in entries if entry.rally)
-    return tuple(name for name in names if name != own)
+    return _layers(opened, one, two)
 
 
 def _wrote(entries: tuple[Entry, ...], name: str) -> bool:
     return any(entry.rally and layer_of(entry.observer) == name for entry in entries)
 
 
-def _named(entries: tuple[Entry, ...], name: str, match_id: str) -> str:
+def _layers(opened: OpenMatch, *observers: str) -> tuple[Layer, ...]:
+    return replay_layers(opened.info, opened.entries, opened.names, opened.kinds, observers)
+
+
+def _named(opened: OpenMatch, name: str) -> str:
+    entries = opened.entries
     if _wrote(entries, name):
         return name
     there = sorted({layer_of(entry.observer) for entry in entries if entry.rally})
     raise NotFound(
-        f"No observer {name!r} has written about match {match_id!r}; there "
+        f"No observer {name!r} has written about match {opened.id!r}; there "
         + (f"are: {', '.join(there)}." if there else "is nobody yet.")
     )
-
-
-def _layers(
-    library: Library, match_id: str, names: tuple[str, ...], entries: tuple[Entry, ...]
-) -> tuple[Layer, ...]:
-    info, kinds = library.match_info(match_id), library.kinds()
-    called = names_of(library, info)
-    return tuple(
-        Layer(name, match_from(info, entries, called, kinds, observer=name)) for name in dict.fromkeys(names)
-    )
-
-
-def _start_s(rally: Rally) -> float:
-    return float(np.nan) if rally.start_us is None else rally.start_us / 1e6

@@ -202,21 +202,15 @@ def has_agreed(player: Player, purpose: str, today: date | None = None) -> bool:
     )
 
 
-def require_consent(
-    library: Library, info: MatchInfo, purpose: str, what: str, today: date | None = None
-) -> None:
-    """Pass when both players of a match agreed to a purpose; else say who did not, and what to do.
+def require_consent(players: Sequence[Player], purpose: str, what: str, today: date | None = None) -> None:
+    """Pass when every player agreed to a purpose; else say who did not, and what to do.
 
     Raises
     ------
     ConsentMissing
-        If any player of the match has not agreed, took it back, or the time has run out.
+        If any of them has not agreed, took it back, or the time has run out.
     """
-    lacking = [
-        player
-        for player in (library.player(one) for one in info.players)
-        if not has_agreed(player, purpose, today)
-    ]
+    lacking = [player for player in players if not has_agreed(player, purpose, today)]
     if not lacking:
         return
     names = " and ".join(player.name for player in lacking)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from goodlength.errors import InputError, NotFound
 from goodlength.practice.planning.drill_library import DRILLS, Drill, drill
@@ -24,7 +24,12 @@ def drills(library: Library | None = None) -> tuple[Drill, ...]:
 
 def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
     """The coach's own drills in the order they were made; `retired` adds those taken out of use."""
-    kept = library.settings().get(SETTING) or []
+    return drills_in(library.settings(), retired=retired)
+
+
+def drills_in(settings: Mapping[str, object], *, retired: bool = False) -> tuple[Drill, ...]:
+    """Return the coach's own drills from settings that were read already."""
+    kept = cast("Sequence[Mapping[str, object]]", settings.get(SETTING) or ())
     return tuple(own_drill(one) for one in kept if retired or not one.get("retired"))
 
 

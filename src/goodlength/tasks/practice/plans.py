@@ -12,17 +12,17 @@ from goodlength.clock import read_day
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Finding
 from goodlength.practice.places import places_on
-from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme
+from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme, drill
 from goodlength.practice.planning.plan import Need, Plan, PracticePlanJson, Time, propose
 from goodlength.practice.statistics.progress import PracticeOrder, PracticeSet
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
-from goodlength.tasks.findings.match import find
 from goodlength.tasks.people.player_records import is_junior
-from goodlength.tasks.practice.drill_list import drill_named, own_drills
+from goodlength.tasks.practice.drill_list import drill_named, drills_in
 from goodlength.tasks.removal.bin import bin_practice
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
 # The third is the key under which carry-over counts it (`practice.match_measures`); empty: it cannot.
@@ -66,27 +66,26 @@ class PracticeLogResult:
     new: tuple[bool, ...]
 
 
-def needs_of(library: Library, match_id: str, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
+def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
     """What a match's findings ask for on court: the program's three, or those named by key.
 
     Raises
     ------
     NotFound
-        If there is no such match, or no finding of a key.
+        If there is no finding of a key.
     """
-    found = find(library, match_id)
+    found = opened.findings()
     by_key = {finding.key: finding for finding in found.all}
     for key in keys or ():
         if key not in by_key:
             raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose anew.")
     chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
-    kinds = [kind.id for kind in library.kinds()]
+    kinds = [kind.id for kind in opened.kinds]
     return tuple(_need(finding, kinds) for finding in chosen if finding.question in _LEADS)
 
 
 def propose_plan(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     time: Time,
     *,
     begins: date | None = None,
@@ -103,18 +102,19 @@ def propose_plan(
     InputError
         If there is no finding to plan from, or no time.
     """
-    info = library.match_info(match_id)
-    player = library.player(info.players[info.coached.place])
-    hits = {key: (p.hits, p.attempts) for key, p in _totals(library, player.id).items()}
+    player = opened.coached
+    hits = {key: (p.hits, p.attempts) for key, p in _totals(opened.library, player.id).items()}
+    own = drills_in(opened.settings)
+    every = drills_in(opened.settings, retired=True)
     return propose(
-        needs_of(library, match_id, keys),
+        needs_of(opened, keys),
         time,
         begins or date.today(),
         level,
         is_junior(player),
         hits,
-        own_drills(library),
-        tuple(drill_named(library, one) for one in dict.fromkeys(chosen)),
+        own,
+        tuple(drill(one, every) for one in dict.fromkeys(chosen)),
     )
 
 

@@ -12,8 +12,7 @@ from goodlength.findings.text.likely_gap import turned_by_mix
 from goodlength.practice.match_measures import counted, measure_named
 from goodlength.practice.statistics.transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
-from goodlength.record.rally_columns import rally_table
-from goodlength.tasks.match.matches import show_match
+from goodlength.tasks.match.open_match import open_match
 from goodlength.tasks.practice.plans import plans_of, sets_of
 
 if TYPE_CHECKING:
@@ -62,10 +61,7 @@ def practice_transfer(
     wanted = [item for item in plan["items"] if item.get("carry")]
     last = _last_day(library, player_id, plan, begins)
     before, after, during, undated = _parted(library, player_id, begins, last)
-    views = {
-        info.id: RallyMasks(rally_table(show_match(library, info.id), library.kinds()))
-        for info in (*before, *after)
-    }
+    views = {info.id: RallyMasks(open_match(library, info.id).table) for info in (*before, *after)}
     kinds = {kind.id: kind.words for kind in library.kinds()}
     return tuple(
         _carried(item, plan.get("match"), player_id, kinds, (before, after), (during, undated), views)

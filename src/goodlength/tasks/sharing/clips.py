@@ -17,9 +17,8 @@ from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.files import layout
 from goodlength.record.ids import new_id
 from goodlength.record.model import Clip, Rally
-from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.record.sentences import sheet_words
 from goodlength.tasks.footage.pose_overlay import marks_at_strike
-from goodlength.tasks.match.matches import show_match, timeline_of
 from goodlength.tasks.people.player_records import require_consent
 from goodlength.tasks.sharing.consent_checks import faces_refusal, shows_faces
 from goodlength.tasks.sharing.review_list import review_list
@@ -27,8 +26,9 @@ from goodlength.tasks.sharing.side_by_side import side_by_side_of
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.highlights import ReelPiece, StrikeClip
-    from goodlength.jobs.queue import JobFunction, Jobs
+    from goodlength.jobs.queue import JobFunction, Jobs, JobState
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 KINDS = ("clip", "reel", "pair", "stills", "pack")
 BEFORE_US, AFTER_US = 1_000_000, 1_500_000  # shown before the serve and after the last hit; ASSUMED
@@ -87,9 +87,7 @@ class InlineStarter:
         return kind
 
 
-def chosen_rallies(
-    library: Library, match_id: str, numbers: Sequence[int], finding: str | None = None
-) -> list[str]:
+def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | None = None) -> list[str]:
     """Rallies by the numbers of `match show`, those behind a finding, or those kept; by key.
 
     Raises
@@ -97,14 +95,14 @@ def chosen_rallies(
     InputError, NotFound
         No such number or finding, or nothing was chosen and none was kept.
     """
-    rallies = show_match(library, match_id).rallies
+    rallies = opened.match.rallies
     if numbers:
         for n in numbers:
             if not 1 <= n <= len(rallies):
                 raise InputError(f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.")
         return [rallies[n - 1].key for n in numbers]
     if finding:
-        return [one for one in _behind(library, match_id, finding) if one in {r.key for r in rallies}]
+        return [one for one in _behind(opened, finding) if one in {r.key for r in rallies}]
     kept = [one.key for one in rallies if one.keep]
     if not kept:
         raise InputError("Name rallies by their numbers in `match show`, or keep some with K on Record.")
@@ -115,16 +113,14 @@ def _unheard(share: float, words: str) -> None:
     """Progress that nobody asked for."""
 
 
-def _behind(library: Library, match_id: str, key: str) -> tuple[str, ...]:
-    from goodlength.tasks.findings.match import find
-
-    found = {one.key: one.rallies for one in find(library, match_id).all}
+def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
+    found = {one.key: one.rallies for one in opened.findings().all}
     if key not in found:
         raise NotFound(f"There is no finding {key!r} in this match. `findings show --json` lists their keys.")
     return tuple(found[key])
 
 
-def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
+def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
     """The spans of files that a span of match time lies in; over two files they are two pieces.
 
     Raises
@@ -134,7 +130,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     """
     from goodlength.footage.edit.highlights import ReelPiece
 
-    timeline = timeline_of(library, match_id)
+    timeline = opened.timeline
     if timeline is None:
         raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
     if not 0 <= from_us < to_us:
@@ -148,7 +144,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
             )
         part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
-        path = str(library.footage_file(place.footage_id).where)
+        path = str(opened.file(place.footage_id).where)
         found.append(
             ReelPiece(path, place.media_us, place.media_us + until - at, words if at == from_us else "")
         )
@@ -156,7 +152,7 @@ def pieces_of(library: Library, match_id: str, from_us: int, to_us: int, words: 
     return found
 
 
-def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, covered: bool = False) -> str:
+def start_clip(opened: OpenMatch, rally: str, jobs: Starter, *, covered: bool = False) -> str:
     """Begin cutting one rally out, exact to the frame; gives the job.
 
     Parameters
@@ -171,16 +167,15 @@ def start_clip(library: Library, match_id: str, rally: str, jobs: Starter, *, co
     """
     from goodlength.footage.edit.highlights import reel_job
 
-    one = _chosen(library, match_id, [rally], 1, covered)[0]
+    one = _chosen(opened, [rally], 1, covered)[0]
     assert one.start_us is not None and one.end_us is not None
-    pieces = pieces_of(library, match_id, one.start_us, one.end_us, _words(library, one))
+    pieces = pieces_of(opened, one.start_us, one.end_us, _words(opened, one))
     args = {"pieces": _plain(pieces, covered)}
-    return _start(library, match_id, jobs, "clip", reel_job, args, rally)
+    return _start(opened, jobs, "clip", reel_job, args, rally)
 
 
 def start_reel(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rallies: Sequence[str],
     jobs: Starter,
     *,
@@ -199,18 +194,17 @@ def start_reel(
     """
     from goodlength.footage.edit.highlights import reel_job
 
-    chosen = _chosen(library, match_id, rallies, 10_000 if every else MOST_CLIPS, covered)
+    chosen = _chosen(opened, rallies, 10_000 if every else MOST_CLIPS, covered)
     pieces = []
     for one in chosen:
-        begin, end = _around(library, match_id, one, every)
-        pieces += pieces_of(library, match_id, begin, end, _words(library, one))
+        begin, end = _around(opened, one, every)
+        pieces += pieces_of(opened, begin, end, _words(opened, one))
     args = {"pieces": _plain(pieces, covered, slower)}
-    return _start(library, match_id, jobs, "reel", reel_job, args)
+    return _start(opened, jobs, "reel", reel_job, args)
 
 
 def start_pair(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rallies: Sequence[str],
     jobs: Starter,
     *,
@@ -240,23 +234,22 @@ def start_pair(
     """
     from goodlength.footage.edit.highlights import pair_job
 
-    chosen = _chosen(library, match_id, rallies, 2, covered)
+    chosen = _chosen(opened, rallies, 2, covered)
     if len(chosen) < 2:
         raise InputError("Two rallies with a time are needed to show them side by side. Choose two.")
-    kept = side_by_side_of(library, match_id, [one.key for one in chosen])
+    kept = side_by_side_of(opened, [one.key for one in chosen])
     left, right = (
-        asdict(_strike(library, match_id, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
+        asdict(_strike(opened, one, nudge + more)) | {"lines": [asdict(line) for line in lines]}
         for one, nudge, more, lines in zip(chosen, nudge_us, kept.nudge_us, kept.lines, strict=True)
     )
     right["mirrored"] = mirrored or kept.mirrored
     left["heads_covered"] = right["heads_covered"] = covered
     args = {"left": left, "right": right, "slower": slower, "font": font}
-    return _start(library, match_id, jobs, "pair", pair_job, args)
+    return _start(opened, jobs, "pair", pair_job, args)
 
 
 def start_stills(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rallies: Sequence[str],
     jobs: Starter,
     font: str | None,
@@ -269,20 +262,19 @@ def start_stills(
     """
     from goodlength.footage.edit.still_sheet import sheet_job
 
-    chosen = _chosen(library, match_id, rallies, 4, covered)
+    chosen = _chosen(opened, rallies, 4, covered)
     rows = []
     for one in chosen:
-        strike = _strike(library, match_id, one, 0)
-        lines, angles = marks_at_strike(library, match_id, one)
-        words = f"{_words(library, one)}. {angles}" if angles else _words(library, one)
+        strike = _strike(opened, one, 0)
+        lines, angles = marks_at_strike(opened, one)
+        words = f"{_words(opened, one)}. {angles}" if angles else _words(opened, one)
         row = {"src": strike.src, "at_us": strike.at_us, "words": words, "heads_covered": covered}
         rows.append({**row, "lines": [asdict(line) for line in lines]})
-    return _start(library, match_id, jobs, "stills", sheet_job, {"rows": rows, "font": font})
+    return _start(opened, jobs, "stills", sheet_job, {"rows": rows, "font": font})
 
 
 def start_pack(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     rallies: Sequence[str],
     page: str | Path,
     title: str,
@@ -303,30 +295,45 @@ def start_pack(
 
     if not Path(page).is_file():
         raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
-    cues = {one.rally: one.cue for one in review_list(library, match_id).items}
+    cues = {one.rally: one.cue for one in review_list(opened).items}
     clips = []
-    for one in _chosen(library, match_id, rallies or list(cues), MOST_CLIPS, covered):
-        begin, end = _around(library, match_id, one, False)
-        told = {"words": _words(library, one), "cue": cues.get(one.key, "")}
-        clips.append({"pieces": _plain(pieces_of(library, match_id, begin, end), covered), **told})
+    for one in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
+        begin, end = _around(opened, one, False)
+        told = {"words": _words(opened, one), "cue": cues.get(one.key, "")}
+        clips.append({"pieces": _plain(pieces_of(opened, begin, end), covered), **told})
     args = {"clips": clips, "page": str(page), "title": title}
-    return _start(library, match_id, jobs, "pack", pack_job, args)
+    return _start(opened, jobs, "pack", pack_job, args)
 
 
-def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFile, ...]:
+def exports_of(opened: OpenMatch, jobs: Jobs) -> tuple[ExportedFile, ...]:
     """What was made of a match, or is being made, the newest first; finished files are taken in.
 
     Clips of a match are known by their row, so that they go when a player is erased.
     """
+    hold = faces_refusal(opened)
+    found = []
+    for job in _export_jobs(opened.library, opened.id, jobs):
+        result = job.result if isinstance(job.result, dict) else {}
+        words = job.error or str(result.get("words") or job.words)
+        held = hold if job.state == "done" and shows_faces(job.args or {}) else ""
+        found.append(ExportedFile(job.id, job.kind, job.state, words, _target(job), held))
+    return tuple(found)
+
+
+def count_exports(library: Library, match_id: str, jobs: Jobs) -> int:
+    """Return how many things were made of a match, or are being made."""
+    return len(_export_jobs(library, match_id, jobs))
+
+
+def _export_jobs(library: Library, match_id: str, jobs: Jobs) -> list[JobState]:
+    """Return the jobs behind what was made of a match; finished files are taken in."""
     known = {clip.path for clip in library.clips(match_id)}
     told: set[str] = set()
     found = []
-    hold = faces_refusal(library, match_id)
     for job in jobs.states():
-        args = job.args or {}
-        if job.kind not in KINDS or args.get("match") != match_id:
+        if job.kind not in KINDS or (job.args or {}).get("match") != match_id:
             continue
-        path = str(args.get("dst", ""))
+        path = _target(job)
         if job.state == "done":
             if path in told or not Path(path).is_file():  # made again: the newest stands for it
                 continue
@@ -335,14 +342,15 @@ def exports_of(library: Library, match_id: str, jobs: Jobs) -> tuple[ExportedFil
                 rally = Path(path).stem.removeprefix(f"{match_id}-clip-") if job.kind == "clip" else None
                 library.save_clip(Clip(new_id(), match_id, path, rally, 0, 1, datetime.now(UTC)))
                 known.add(path)
-        result = job.result if isinstance(job.result, dict) else {}
-        words = job.error or str(result.get("words") or job.words)
-        held = hold if job.state == "done" and shows_faces(args) else ""
-        found.append(ExportedFile(job.id, job.kind, job.state, words, path, held))
-    return tuple(found)
+        found.append(job)
+    return found
 
 
-def export_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Path:
+def _target(job: JobState) -> str:
+    return str((job.args or {}).get("dst", ""))
+
+
+def export_file(opened: OpenMatch, jobs: Jobs, job_id: str) -> Path:
     """Return the file a job made.
 
     Raises
@@ -354,9 +362,9 @@ def export_file(library: Library, jobs: Jobs, match_id: str, job_id: str) -> Pat
     """
     job = jobs.state(job_id)
     path = Path(str((job.args or {}).get("dst", "")))
-    if job.kind not in KINDS or (job.args or {}).get("match") != match_id or not path.is_file():
+    if job.kind not in KINDS or (job.args or {}).get("match") != opened.id or not path.is_file():
         raise NotFound("That is not there any more. Make it again on the match's Show page.")
-    if (hold := faces_refusal(library, match_id)) and shows_faces(job.args or {}):
+    if (hold := faces_refusal(opened)) and shows_faces(job.args or {}):
         raise ConsentMissing(hold)
     return path
 
@@ -365,13 +373,11 @@ def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[
     return [{**asdict(one), "heads_covered": covered, "slower": slower} for one in pieces]
 
 
-def _chosen(
-    library: Library, match_id: str, keys: Sequence[str], most: int, covered: bool = False
-) -> list[Rally]:
+def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = False) -> list[Rally]:
     """Rallies by key that have a time, in the order named; everybody seen must have agreed, or be covered."""
-    match = show_match(library, match_id)
+    match = opened.match
     if not covered:
-        require_consent(library, match.info, "clips", "What is to be shown")
+        require_consent(opened.players, "clips", "What is to be shown")
     by_key = {one.key: one for one in match.rallies}
     for key in keys:
         if key not in by_key:
@@ -385,50 +391,48 @@ def _chosen(
     return timed[:most]
 
 
-def _around(library: Library, match_id: str, one: Rally, bare: bool) -> tuple[int, int]:
+def _around(opened: OpenMatch, one: Rally, bare: bool) -> tuple[int, int]:
     """A rally with a little before and after it, inside the footage."""
     assert one.start_us is not None and one.end_us is not None
     if bare:
         return one.start_us, one.end_us
-    timeline = timeline_of(library, match_id)
+    timeline = opened.timeline
     end = one.end_us + AFTER_US
     if timeline is not None and timeline.parts:
         end = min(end, max(part.ends_us for part in timeline.parts))
     begin = max(0, one.start_us - BEFORE_US)
     if timeline is not None and not isinstance(timeline.locate(begin), MediaPosition):
         begin = one.start_us
-    return begin, max(end, one.end_us) if _filmed(library, match_id, end - 1) else one.end_us
+    return begin, max(end, one.end_us) if _filmed(opened, end - 1) else one.end_us
 
 
-def _filmed(library: Library, match_id: str, us: int) -> bool:
-    timeline = timeline_of(library, match_id)
-    return timeline is not None and isinstance(timeline.locate(us), MediaPosition)
+def _filmed(opened: OpenMatch, us: int) -> bool:
+    return opened.timeline is not None and isinstance(opened.timeline.locate(us), MediaPosition)
 
 
-def _strike(library: Library, match_id: str, one: Rally, nudge_us: int) -> StrikeClip:
+def _strike(opened: OpenMatch, one: Rally, nudge_us: int) -> StrikeClip:
     """The serve of a rally: contact as heard or marked, where its start says it."""
     from goodlength.footage.edit.highlights import StrikeClip
 
     assert one.start_us is not None
-    piece = pieces_of(library, match_id, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
+    piece = pieces_of(opened, max(0, one.start_us + nudge_us), one.start_us + nudge_us + 1)[0]
     assert piece.from_us is not None
     return StrikeClip(piece.src, piece.from_us)
 
 
-def _words(library: Library, one: Rally) -> str:
-    said = sheet_words(one, kind_words(library.kinds()))
+def _words(opened: OpenMatch, one: Rally) -> str:
+    said = sheet_words(one, opened.kind_words)
     return f"Game {one.game}, {one.before[0]}–{one.before[1]}" + (f": {said}" if said else "")
 
 
 def _start(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     jobs: Starter,
     kind: str,
     job: JobFunction,
     args: dict[str, Any],
     name: str = "",
 ) -> str:
-    target = layout.export_file(library.folder, match_id, kind, name or new_id(), ENDINGS[kind])
+    target = layout.export_file(opened.library.folder, opened.id, kind, name or new_id(), ENDINGS[kind])
     target.parent.mkdir(parents=True, exist_ok=True)
-    return jobs.start(kind, job, {**args, "dst": str(target), "match": match_id})
+    return jobs.start(kind, job, {**args, "dst": str(target), "match": opened.id})

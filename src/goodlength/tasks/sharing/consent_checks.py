@@ -9,16 +9,15 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.record.model import Player
-from goodlength.record.store import Library
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.people.player_records import has_agreed
 
 AGAIN = "It stays where it is and comes back when consent is written down again on the player's page."
 
 
-def faces_refusal(library: Library, match_id: str, today: date | None = None) -> str:
+def faces_refusal(opened: OpenMatch, today: date | None = None) -> str:
     """Return why nothing that shows faces of a match may be given out now; "" where everybody agrees."""
-    players = (library.player(one) for one in library.match_info(match_id).players)
-    lacking = [player.name for player in players if not has_agreed(player, "clips", today)]
+    lacking = [player.name for player in opened.players if not has_agreed(player, "clips", today)]
     if not lacking:
         return ""
     return f"Held back: {' and '.join(lacking)} gave no consent for clips that holds today. {AGAIN}"
@@ -30,7 +29,7 @@ def shows_faces(args: Mapping[str, object]) -> bool:
     return not covered or not all(covered)
 
 
-def handout_refusal_now(library: Library, match_id: str, html: Path, today: date | None = None) -> str:
+def handout_refusal_now(opened: OpenMatch, html: Path, today: date | None = None) -> str:
     """Return why a handout made before may not be given out now; "" where it may.
 
     The player must agree to handouts; an opponent who does not is looked for in the text of the page.
@@ -41,11 +40,9 @@ def handout_refusal_now(library: Library, match_id: str, html: Path, today: date
         The page as HTML, read for the opponent's name. Where there is none (earlier versions are kept as
         PDF alone) it is held once an opponent took a consent back: it may be from the time before.
     """
-    info = library.match_info(match_id)
-    player = library.player(info.players[info.coached.place])
+    player, opponent = opened.coached, opened.opponent
     if not has_agreed(player, "handout", today):
         return f"Held back: {player.name} gave no consent for handouts that holds today. {AGAIN}"
-    opponent = library.player(info.players[info.coached.other.place])
     if has_agreed(opponent, "handout", today) or not _names(html, opponent):
         return ""
     return (

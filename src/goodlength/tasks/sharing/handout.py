@@ -30,13 +30,12 @@ from goodlength.show.handout.model import (
     HandoutStill,
 )
 from goodlength.show.handout.writer import make
-from goodlength.tasks.findings.match import find
-from goodlength.tasks.match.matches import show_match
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
 from goodlength.tasks.practice.plans import plans_of
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 MOST_DRILLS, MOST_VERSIONS = 3, 10
 STILL_PX = 360  # shorter side of a still on the page
@@ -76,7 +75,7 @@ class HandoutDraft:
 
 
 def draft_handout(
-    library: Library, match_id: str, edits: HandoutEdits | None = None, today: date | None = None
+    opened: OpenMatch, edits: HandoutEdits | None = None, today: date | None = None
 ) -> HandoutDraft:
     """The handout's contents, before any file is made.
 
@@ -85,21 +84,19 @@ def draft_handout(
     Raises
     ------
     NotFound
-        If there is no such match, or an edit names a finding that is not there.
+        If an edit names a finding that is not there.
     """
     edits = edits or HandoutEdits()
     today = today or date.today()
-    match = show_match(library, match_id)
-    info = match.info
-    player = library.player(info.players[info.coached.place])
-    opponent = library.player(info.players[info.coached.other.place])
+    match, info = opened.match, opened.info
+    player, opponent = opened.coached, opened.opponent
     named = has_agreed(opponent, "handout", today)
-    found = find(library, match_id, name_opponent=named)
+    found = opened.findings(name_opponent=named)
     data = HandoutData(
         player=player.name,
         made=today,
         opponent=opponent.name if named else None,
-        club=str(library.settings().get("club", "")),
+        club=str(opened.settings.get("club", "")),
         event=info.event,
         played=info.played_on,
         result=result_words(match),
@@ -108,15 +105,14 @@ def draft_handout(
         court=_court(match, found),
         words=edits.words,
         unknown=found.notes[:2],
-        week=week_of(library, player.id) if edits.week else (),
+        week=week_of(opened.library, player.id) if edits.week else (),
         caution=handout_caution(junior=is_junior(player, today)),
     )
     return HandoutDraft(data, found.all, named)
 
 
 def make_handout(
-    library: Library,
-    match_id: str,
+    opened: OpenMatch,
     folder: str | Path,
     edits: HandoutEdits | None = None,
     today: date | None = None,
@@ -125,8 +121,6 @@ def make_handout(
 
     Raises
     ------
-    NotFound
-        If there is no such match.
     ConsentMissing
         If the player (for a junior: a parent or guardian) has not agreed to handouts; nothing is written.
     InputError
@@ -135,25 +129,28 @@ def make_handout(
         If the files cannot be written.
     """
     today = today or date.today()
-    info = library.match_info(match_id)
-    player = library.player(info.players[info.coached.place])
-    refusal = handout_refusal(player, today)
+    refusal = handout_refusal(opened.coached, today)
     if refusal:
         raise ConsentMissing(refusal)
-    draft = draft_handout(library, match_id, edits, today)
+    draft = draft_handout(opened, edits, today)
     if not draft.opponent_named:
-        _refuse_unnamed(library.player(info.players[info.coached.other.place]), draft.data)
-    where, stem = Path(folder).expanduser(), layout.handout_stem(match_id)
+        _refuse_unnamed(opened.opponent, draft.data)
+    where, stem = Path(folder).expanduser(), layout.handout_stem(opened.id)
     aside = _set_aside(where, stem)
     try:
         if edits is not None and edits.stills:
             with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
-                return make(replace(draft.data, stills=stills_of(library, match_id)), where, stem)
+                return make(replace(draft.data, stills=stills_of(opened)), where, stem)
         return make(draft.data, where, stem)
     except GoodlengthError:
         for one in aside:
             one.unlink(missing_ok=True)
         raise
+
+
+def handout_exists(library: Library, match_id: str) -> bool:
+    """Return whether the page of a match was made."""
+    return (layout.handout_folder(library.folder) / f"{layout.handout_stem(match_id)}.pdf").is_file()
 
 
 def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
@@ -181,7 +178,7 @@ def _set_aside(folder: Path, stem: str) -> list[Path]:
     return kept
 
 
-def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
+def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
     """The first two clips chosen for the player at the strike, with score and cue.
 
     Raises
@@ -194,15 +191,14 @@ def stills_of(library: Library, match_id: str) -> tuple[HandoutStill, ...]:
     from goodlength.tasks.sharing.clips import pieces_of
     from goodlength.tasks.sharing.review_list import review_list
 
-    match = show_match(library, match_id)
-    require_consent(library, match.info, "clips", "A still")
-    rallies = {one.key: one for one in match.rallies}
+    require_consent(opened.players, "clips", "A still")
+    rallies = {one.key: one for one in opened.match.rallies}
     found: list[HandoutStill] = []
-    for item in review_list(library, match_id).items:
+    for item in review_list(opened).items:
         rally = rallies[item.rally]
         if rally.start_us is None or len(found) == MOST_STILLS:
             continue
-        (piece, *_) = pieces_of(library, match_id, rally.start_us, rally.start_us + 1)
+        (piece, *_) = pieces_of(opened, rally.start_us, rally.start_us + 1)
         assert piece.from_us is not None
         words = f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}." + (
             f" {item.cue}" if item.cue else ""

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
 from goodlength.files.layout import review_list_file
-from goodlength.tasks.match.matches import show_match
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 ROLES = ("good", "fix")
 MOST_CLIPS = 5
@@ -77,16 +77,10 @@ class ReviewList:
         return tuple(said)
 
 
-def review_list(library: Library, match_id: str) -> ReviewList:
-    """The list as it was left; a rally that is gone is left out.
-
-    Raises
-    ------
-    NotFound
-        There is no such match.
-    """
-    known = {one.key for one in show_match(library, match_id).rallies}
-    told = _file(library, match_id).shown()
+def review_list(opened: OpenMatch) -> ReviewList:
+    """The list as it was left; a rally that is gone is left out."""
+    known = {one.key for one in opened.match.rallies}
+    told = _file(opened.library, opened.id).shown()
     try:
         items = tuple(ReviewItem(**one) for one in told.get("items", ()))
         talks = tuple(
@@ -100,7 +94,7 @@ def review_list(library: Library, match_id: str) -> ReviewList:
 
 
 def save_review_list(
-    library: Library, match_id: str, items: Sequence[Mapping[str, str]], look_again: date | None
+    opened: OpenMatch, items: Sequence[Mapping[str, str]], look_again: date | None
 ) -> ReviewList:
     """Keep the clips chosen, in their order.
 
@@ -111,7 +105,7 @@ def save_review_list(
     NoSpace
         The library's folder cannot be written.
     """
-    known = {one.key for one in show_match(library, match_id).rallies}
+    known = {one.key for one in opened.match.rallies}
     read: list[ReviewItem] = []
     for n, one in enumerate(items, 1):
         rally, role, cue = (str(one.get(name, "")).strip() for name in ("rally", "role", "cue"))
@@ -128,14 +122,14 @@ def save_review_list(
         raise InputError(
             f"At most {2 * MOST_CLIPS} clips in a talk; got {len(read)}. Leave the rest for another."
         )
-    with exclusive(_file(library, match_id).path.parent):
-        _file(library, match_id).read()  # a damaged list is never overwritten
-        made = replace(review_list(library, match_id), items=tuple(read), look_again=look_again)
-        _write(_file(library, match_id), made)
+    with exclusive(_file(opened.library, opened.id).path.parent):
+        _file(opened.library, opened.id).read()  # a damaged list is never overwritten
+        made = replace(review_list(opened), items=tuple(read), look_again=look_again)
+        _write(_file(opened.library, opened.id), made)
     return made
 
 
-def note_review(library: Library, match_id: str, note: str, today: date | None = None) -> ReviewList:
+def note_review(opened: OpenMatch, note: str, today: date | None = None) -> ReviewList:
     """Write down that the list was shown, and what the player said of it.
 
     Raises
@@ -145,20 +139,20 @@ def note_review(library: Library, match_id: str, note: str, today: date | None =
     """
     if len(note) > MOST_NOTE:
         raise InputError(f"A note of a talk has at most {MOST_NOTE} letters; this one has {len(note)}.")
-    with exclusive(_file(library, match_id).path.parent):
-        return _noted(library, match_id, note, today)
+    with exclusive(_file(opened.library, opened.id).path.parent):
+        return _noted(opened, note, today)
 
 
-def _noted(library: Library, match_id: str, note: str, today: date | None) -> ReviewList:
-    _file(library, match_id).read()  # a damaged list is never overwritten
-    before = review_list(library, match_id)
+def _noted(opened: OpenMatch, note: str, today: date | None) -> ReviewList:
+    _file(opened.library, opened.id).read()  # a damaged list is never overwritten
+    before = review_list(opened)
     if not before.items:
         raise InputError("No clip is chosen yet: choose one first, then show it.")
     talk = ReviewSession(
         today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip()
     )
     made = replace(before, talks=(*before.talks, talk)[-MOST_TALKS:])
-    _write(_file(library, match_id), made)
+    _write(_file(opened.library, opened.id), made)
     return made
 
 

@@ -15,10 +15,9 @@ from goodlength.files.json_file import JsonFile
 from goodlength.files.json_values import Json
 from goodlength.files.layout import pair_lines_file
 from goodlength.footage.edit.overlay import POINTS, OverlayLine
-from goodlength.tasks.match.matches import show_match
 
 if TYPE_CHECKING:
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 MOST_LINES, MOST_PAIRS = 20, 40
 MOST_NUDGE_US = 2_000_000
@@ -38,16 +37,16 @@ class SideBySide:
         return asdict(self)
 
 
-def side_by_side_of(library: Library, match_id: str, rallies: Sequence[str]) -> SideBySide:
+def side_by_side_of(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
     """As the coach left this pair, or as it begins.
 
     Raises
     ------
     NotFound
-        No such match or rally.
+        No such rally.
     """
-    a, b = _pair(library, match_id, rallies)
-    kept = JsonFile(pair_lines_file(library.folder, match_id)).shown().get(f"{a} {b}")
+    a, b = _pair(opened, rallies)
+    kept = JsonFile(pair_lines_file(opened.library.folder, opened.id)).shown().get(f"{a} {b}")
     if kept is None:
         return SideBySide((a, b))
     try:
@@ -56,9 +55,7 @@ def side_by_side_of(library: Library, match_id: str, rallies: Sequence[str]) -> 
         return SideBySide((a, b))
 
 
-def save_side_by_side(
-    library: Library, match_id: str, rallies: Sequence[str], told: Mapping[str, object]
-) -> SideBySide:
+def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[str, object]) -> SideBySide:
     """Keep a pair as set; the oldest goes when there are too many.
 
     Parameters
@@ -73,7 +70,7 @@ def save_side_by_side(
     NoSpace
         The library's folder cannot be written.
     """
-    pair = _pair(library, match_id, rallies)
+    pair = _pair(opened, rallies)
     made = _read(pair, told)
     new = {key: value for key, value in made.as_json().items() if key != "rallies"}
 
@@ -82,12 +79,12 @@ def save_side_by_side(
         kept[" ".join(pair)] = new
         return dict(list(kept.items())[-MOST_PAIRS:])
 
-    JsonFile(pair_lines_file(library.folder, match_id)).update(with_pair)
+    JsonFile(pair_lines_file(opened.library.folder, opened.id)).update(with_pair)
     return made
 
 
-def _pair(library: Library, match_id: str, rallies: Sequence[str]) -> tuple[str, str]:
-    known = {one.key for one in show_match(library, match_id).rallies}
+def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
+    known = {one.key for one in opened.match.rallies}
     if len(rallies) != 2 or rallies[0] == rallies[1]:
         raise InputError("Two different rallies are needed to stand beside each other. Choose two.")
     for key in rallies:

@@ -23,7 +23,7 @@ from goodlength.web.views.playback import gone_words
 if TYPE_CHECKING:
     from goodlength.record.model import Footage
     from goodlength.record.store import Library
-    from goodlength.web.views.marker_sheet import SheetData
+    from goodlength.tasks.match.open_match import OpenMatch
 
 BEGIN_US = 2_000_000  # the first picture offered: after the phone was let go
 
@@ -36,9 +36,9 @@ class CameraView(TypedDict):
     begin: str
 
 
-def camera_page(library: Library, data: SheetData, file: str, at_us: int | None) -> CameraView:
+def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
     """Everything the camera page shows before its script runs."""
-    files = library.footage(data.match.info.id)
+    library, files = opened.library, opened.footage
     chosen = next((one for one in files if one.id == file), files[0] if files else None)
     shown: CameraView = {
         "files": [_file(library, one, chosen) for one in files],
@@ -52,14 +52,15 @@ def camera_page(library: Library, data: SheetData, file: str, at_us: int | None)
         shown["trouble"] = gone_words(Path(chosen.path))
         return shown
     try:
-        shown["begin"] = json.dumps(_begin(library, chosen, at_us))
+        shown["begin"] = json.dumps(_begin(opened, chosen, at_us))
     except GoodlengthError as error:
         shown["trouble"] = str(error)
     return shown
 
 
-def _begin(library: Library, file: Footage, at_us: int | None) -> CameraPageJson:
-    kept = saved_cameras(library, file.id)
+def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJson:
+    kept = saved_cameras(opened.library, file.id)
+    tin = cameras.tin_of(opened.info)
     first, end = file.first_us or 0, file.end_us or 0
     start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
     return {
@@ -68,8 +69,8 @@ def _begin(library: Library, file: Footage, at_us: int | None) -> CameraPageJson
         "first_us": first,
         "end_us": end,
         "at_us": start if at_us is None else min(max(at_us, first), end - 1),
-        "marks": _marks(cameras.tin_of(library, file)),
-        "plan": _plan(cameras.tin_of(library, file)),
+        "marks": _marks(tin),
+        "plan": _plan(tin),
         "cameras": kept,
     }
 

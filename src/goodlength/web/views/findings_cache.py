@@ -8,8 +8,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from goodlength import tasks
-from goodlength.record.rally_columns import rally_table
 from goodlength.web.views.marker_sheet import SheetData
 
 if TYPE_CHECKING:
@@ -18,7 +16,6 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.serve_mix import MixAdvice
     from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
-    from goodlength.record.store import Library
 
 MOST_KEPT = 24
 
@@ -45,8 +42,7 @@ class FindingsPage:
 class FindingsCache:
     """Findings by match and player; what they were made from is part of the key."""
 
-    def __init__(self, library: Library) -> None:
-        self._library = library
+    def __init__(self) -> None:
         self._kept: dict[tuple[object, ...], Any] = {}
         self._lock = threading.Lock()
 
@@ -54,7 +50,7 @@ class FindingsCache:
         """Findings about the coached player or the opponent of a match just read."""
         found: Findings = self._keep(
             ("findings", *_key(data), whose, name_opponent),
-            lambda: tasks.find(self._library, data.match.info.id, whose, name_opponent=name_opponent),
+            lambda: data.opened.findings(whose, name_opponent=name_opponent),
         )
         return found
 
@@ -78,9 +74,10 @@ class FindingsCache:
 
 
 def _key(data: SheetData) -> tuple[object, ...]:
-    last = data.entries[-1].id if data.entries else ""
-    people = tuple(player.name for player in data.players)
-    return data.match.info, people, tuple(data.kinds), len(data.entries), last
+    opened = data.opened
+    last = opened.entries[-1].id if opened.entries else ""
+    people = tuple(player.name for player in opened.players)
+    return opened.info, people, opened.kinds, len(opened.entries), last
 
 
 def _page(data: SheetData, found: Findings) -> FindingsPage:
@@ -91,7 +88,7 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings.rally_masks import SIDES, RallyMasks
     from goodlength.scoring.model import Side
 
-    info, table = data.match.info, rally_table(data.match, data.kinds)
+    info, table = data.opened.info, data.opened.table
     view, me = RallyMasks(table), SIDES.index(found.side)
     names = Names(data.players[0].name, data.players[1].name)
     shots = [ShotRally(one.key, one.shots, one.winner) for one in data.match.rallies if one.shots]
@@ -100,7 +97,7 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
         match_line(table, found.side, names, info.format, info.start),
         serve_worth(table, found.side, names, info.format),
         change_of_serve([(view, me)]),
-        advise_match(view, me, {kind.id: kind.words for kind in data.kinds}),
+        advise_match(view, me, data.opened.kind_words),
         view.keys(view.served(me)),
         tuple(one.key for one in shots),
         tuple(sequences(shots, Side(found.side), length) for length in (2, 3)),

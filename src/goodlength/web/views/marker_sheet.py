@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any, cast
 
 from goodlength.record.effective_answers import (
     RallyAnswers,
-    effective_answers,
     layer_of,
     next_rally_key,
     undone_ids,
@@ -37,7 +36,9 @@ from goodlength.web.views.labels import call_name, over_words
 from goodlength.web.views.serve_sentences import measured_short
 
 if TYPE_CHECKING:
-    from goodlength.tasks.footage.rallies import ListedRally
+    from goodlength.practice.planning.plan import PracticePlanJson
+    from goodlength.tasks.footage.rallies import ListedRallies
+    from goodlength.tasks.match.open_match import OpenMatch
     from goodlength.web.views.playback import MatchFiles
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
@@ -60,25 +61,37 @@ _NOT_LOGGED = frozenset({EntryKind.UNDO, EntryKind.MATCH, EntryKind.DAMAGED, Ent
 
 @dataclass(frozen=True)
 class SheetData:
-    """What a sheet is made from, read by the caller in one go."""
+    """What a sheet is made from, read by the caller in one go; `plans` are those of the coached player."""
 
-    match: Match
-    entries: Sequence[Entry]
-    players: tuple[Player, Player]
-    kinds: Sequence[KindOfServe]
+    opened: OpenMatch
     settings: CoachSettings
     films: MatchFiles
-    handout_made: bool = False
-    plan_kept: bool = False
-    heard: tuple[ListedRally, ...] = ()
+    detected: ListedRallies
+    plans: tuple[tuple[str, PracticePlanJson], ...]
+    handout_made: bool
+
+    @property
+    def match(self) -> Match:
+        """The match replayed."""
+        return self.opened.match
+
+    @property
+    def players(self) -> tuple[Player, Player]:
+        """The two players, first-named first."""
+        return self.opened.players
+
+    @property
+    def plan_kept(self) -> bool:
+        """Whether a plan was made from this match."""
+        return any(plan.get("match") == self.opened.id for _, plan in self.plans)
 
 
 def sheet(data: SheetData) -> SheetJson:
     """The whole sheet."""
-    match, info = data.match, data.match.info
+    opened, match, info = data.opened, data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
-    short = short_names(*names)
-    facts = {one.key: one for one in effective_answers(data.entries, info.observer).facts}
+    short = opened.names
+    facts = {one.key: one for one in opened.answers.facts}
     kept = data.settings.extras
     return {
         "match": {
@@ -92,19 +105,19 @@ def sheet(data: SheetData) -> SheetJson:
         },
         "names": {"a": names[0], "b": names[1]},
         "short": {"a": short[0], "b": short[1]},
-        "kind_words": {kind.id: kind.words for kind in data.kinds},
-        "script": cast("ScriptJson", script_for_page(info.depth, data.kinds, kept, info.format)),
+        "kind_words": {kind.id: kind.words for kind in opened.kinds},
+        "script": cast("ScriptJson", script_for_page(info.depth, opened.kinds, kept, info.format)),
         "rallies": [_rally(rally, facts[rally.key]) for rally in match.rallies],
         "games": [_game(game) for game in match.games],
         "games_won": match.games_won,
         "next": _next(match.next),
-        "next_key": int(next_rally_key(data.entries, info.observer)[1:]),
+        "next_key": int(next_rally_key(opened.entries, info.observer)[1:]),
         "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
-        "clashes": list(_clashes(match, facts, data.kinds, names)),
+        "clashes": list(_clashes(match, facts, opened.kinds, names)),
         "span_clashes": list(_span_clashes(facts.values())),
         "winner": match.winner,
         "over_words": over_words(match, names),
-        "log": _log(data.entries, info.observer),
+        "log": _log(opened.entries, info.observer),
         "parts": [part.as_json() for part in data.films.parts],
         "proposed": _to_come(data),
         "proxy_words": data.films.waits,
@@ -119,7 +132,7 @@ def _to_come(data: SheetData) -> list[ComingRallyJson]:
     ]
     return [
         {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
-        for one in data.heard
+        for one in data.detected.played
         if not any(start < one.end_us and end > one.start_us for start, end in taken)
     ]
 
@@ -161,7 +174,7 @@ def _rally(rally: Rally, facts: RallyAnswers) -> RallyJson:
 
 def span_ids(data: SheetData) -> dict[str, str]:
     """For each rally, the id of the entry that gives its time: what a new time replaces."""
-    found = effective_answers(data.entries, data.match.info.observer).facts
+    found = data.opened.answers.facts
     return {one.key: one.latest[EntryKind.SPAN, 0].id for one in found if (EntryKind.SPAN, 0) in one.latest}
 
 

@@ -94,4 +94,5 @@ def match_page(
     request: Request, data: SheetData, template: str, here: str, *, status: int = 200, **shown: Any
 ) -> HTMLResponse:
     """Render one page of a match under its head."""
-    return page(request, template, status=status, match=match_header(data, here), **shown)
+    room = data.settings.room
+    return page(request, template, status=status, match=match_header(data, here), room=room, **shown)

@@ -24,6 +24,7 @@ from goodlength.web.page_data.playback import PartJson
 if TYPE_CHECKING:
     from goodlength.jobs.queue import Jobs
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
 
 UNPLAYED = "browsers do not"  # how the reasons of `needs_proxy` begin that leave nothing to see
 
@@ -69,11 +70,11 @@ class MatchFiles:
         return max(part.starts_us + part.end_us - part.first_us for part in self.parts)
 
 
-def films_of(library: Library, match_id: str) -> MatchFiles:
+def films_of(opened: OpenMatch) -> MatchFiles:
     """The files of a match on its time line; a copy finished since the last look is taken into use."""
-    files = {one.id: _with_copy(library, one) for one in library.footage(match_id)}
-    timeline = tasks.timeline_of(library, match_id)
-    placed = () if timeline is None else timeline.parts
+    library = opened.library
+    files = {one.id: _with_copy(library, one) for one in opened.footage}
+    placed = () if opened.timeline is None else opened.timeline.parts
     parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
     return MatchFiles(parts, " ".join(words for one in files.values() if (words := _waits(library, one))))
 

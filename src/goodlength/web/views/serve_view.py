@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.files.json_values import Json
@@ -33,7 +34,7 @@ def mark_json(mark: MarkValue) -> ServePointJson:
 
 
 def kind_of(
-    kind: str | None, odds: dict[str, int], words: dict[str, str], recorded: str | None
+    kind: str | None, odds: dict[str, int], words: Mapping[str, str], recorded: str | None
 ) -> dict[str, Json]:
     """The kind a path looks like, in words, and whether it can be recorded: where none is yet."""
     told = ", ".join(

@@ -11,6 +11,7 @@ from starlette.responses import Response
 from goodlength.forms.cameras import camera_form
 from goodlength.tasks.footage import cameras
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.views.camera_view import camera_page, saved_cameras
 from goodlength.web.views.keys import CAMERA_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -48,12 +49,10 @@ class FromIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/camera", include_in_schema=False)
-def camera(request: Request, match_id: str, file: str = "", at: int | None = None) -> Response:
+def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | None = None) -> Response:
     """The page on which marks are clicked."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    shown = camera_page(library, data, file, at)
-    return match_page(request, data, "camera.html", "footage", keys=CAMERA_KEYS, **shown)
+    shown = camera_page(opened, file, at)
+    return match_page(request, sheet_data(opened), "camera.html", "footage", keys=CAMERA_KEYS, **shown)
 
 
 @router.get("/api/footage/{footage_id}/picture", include_in_schema=False)
@@ -65,24 +64,21 @@ def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**
 
 
 @router.get("/api/footage/{footage_id}/times")
-def frame_times(request: Request, footage_id: str, from_us: int, until_us: int) -> Response:
+def frame_times(library: CurrentLibrary, footage_id: str, from_us: int, until_us: int) -> Response:
     """When the pictures of the original appear in a span of media time; ten minutes at most."""
     until = min(until_us, from_us + 600_000_000)
-    return json_answer(
-        {"starts_us": cameras.frame_times(request.app.state.library, footage_id, from_us, until)}
-    )
+    return json_answer({"starts_us": cameras.frame_times(library, footage_id, from_us, until)})
 
 
 @router.get("/api/footage/{footage_id}/camera")
-def list_cameras(request: Request, footage_id: str) -> Response:
+def list_cameras(library: CurrentLibrary, footage_id: str) -> Response:
     """The cameras kept for a file."""
-    return json_answer({"cameras": saved_cameras(request.app.state.library, footage_id)})
+    return json_answer({"cameras": saved_cameras(library, footage_id)})
 
 
 @router.post("/api/footage/{footage_id}/camera")
-def solve(request: Request, footage_id: str, body: CameraMarksIn) -> Response:
+def solve(library: CurrentLibrary, footage_id: str, body: CameraMarksIn) -> Response:
     """Solve the camera from marks, and keep it or look for further marks if asked."""
-    library = request.app.state.library
     clicks = [one.model_dump() for one in body.clicks]
     if body.keep:
         cameras.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
@@ -98,14 +94,14 @@ def solve(request: Request, footage_id: str, body: CameraMarksIn) -> Response:
 
 
 @router.post("/api/footage/{footage_id}/camera/forget")
-def forget(request: Request, footage_id: str, body: FromIn) -> Response:
+def forget(library: CurrentLibrary, footage_id: str, body: FromIn) -> Response:
     """Take a kept camera back."""
-    cameras.remove_camera(request.app.state.library, footage_id, body.from_us)
-    return json_answer({"cameras": saved_cameras(request.app.state.library, footage_id)})
+    cameras.remove_camera(library, footage_id, body.from_us)
+    return json_answer({"cameras": saved_cameras(library, footage_id)})
 
 
 @router.get("/api/footage/{footage_id}/drift")
-def drift(request: Request, footage_id: str, us: int) -> Response:
+def drift(library: CurrentLibrary, footage_id: str, us: int) -> Response:
     """Whether the camera still stands as it did when its marks were clicked."""
-    look = cameras.check_drift(request.app.state.library, footage_id, us)
+    look = cameras.check_drift(library, footage_id, us)
     return json_answer({"state": look.state.value, "words": look.words})

@@ -15,14 +15,17 @@ from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
 from goodlength.errors import BarePictures, GoodlengthError, InputError
 from goodlength.footage.media.recording_date import recorded_words
+from goodlength.jobs.queue import Jobs
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import tracking
 from goodlength.tasks.footage.cameras import has_camera
 from goodlength.tasks.footage.serve_measurement import measured_of
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http import uploads
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.parse import Posted, typed_us
+from goodlength.web.http.parse import Posted, PostedForm, typed_us
 from goodlength.web.http.ranges import FootageResponse
 from goodlength.web.page_data.playback import JobJson
 from goodlength.web.views import playback
@@ -40,13 +43,13 @@ router = APIRouter()
 
 
 @router.get("/matches/{match_id}/footage", include_in_schema=False)
-def footage(request: Request, match_id: str) -> Response:
+def footage(request: Request, opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """The files of a match, and when its rallies were played."""
-    return _page(request, match_id)
+    return _page(request, opened, jobs)
 
 
 @router.post("/matches/{match_id}/footage", include_in_schema=False)
-def add(request: Request, match_id: str, form: Posted) -> Response:
+def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
     """Add a file by its path; a copy is begun at once where it is needed."""
     path = form.texts.get("path", "").strip().strip('"')
     try:
@@ -56,95 +59,92 @@ def add(request: Request, match_id: str, form: Posted) -> Response:
             raise InputError(f"The path {path!r} begins nowhere: give it from the root of the disk on.")
         rate = form.texts.get("rate", "").strip()
         if rate:
-            added = tasks.add_bare(request.app.state.library, match_id, path, _rate_hz(rate))
+            added = tasks.add_bare(opened.library, opened.id, path, _rate_hz(rate))
         else:
-            added = tasks.add_footage(request.app.state.library, match_id, path)
+            added = tasks.add_footage(opened.library, opened.id, path)
     except GoodlengthError as error:
         bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
-        return _page(request, match_id, typed=path, bare=bare, faults={"path": str(error)})
-    _begin_copy(request, added)
-    return _back(match_id)
+        return _page(request, opened, jobs, typed=path, bare=bare, faults={"path": str(error)})
+    _begin_copy(opened.library, jobs, added)
+    return _back(opened.id)
 
 
 @router.post("/api/matches/{match_id}/footage/upload")
-async def upload(request: Request, match_id: str, name: str = "") -> dict[str, str]:
+async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str = "") -> dict[str, str]:
     """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
-    library = request.app.state.library
-    await run_in_threadpool(library.match_info, match_id)
+    library = opened.library
     target = uploads.target_for(library.folder, name)
     said = request.headers.get("content-length", "")
     try:
         size = int(said) if said.isascii() and said.isdigit() else None
         await uploads.receive(request.stream(), target, size)
-        added = await run_in_threadpool(tasks.add_footage, library, match_id, target, copied=True)
+        added = await run_in_threadpool(tasks.add_footage, library, opened.id, target, copied=True)
     except ClientDisconnect:
         return {"id": ""}
     except GoodlengthError:
         target.unlink(missing_ok=True)
         raise
-    await run_in_threadpool(_begin_copy, request, added)
+    await run_in_threadpool(_begin_copy, library, jobs, added)
     return {"id": added.id}
 
 
 @router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
-def change(request: Request, match_id: str, footage_id: str, way: str, form: Posted) -> Response:
+def change(
+    request: Request, opened: CurrentMatch, jobs: CurrentJobs, footage_id: str, way: str, form: Posted
+) -> Response:
     """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
-    library = request.app.state.library
+    library = opened.library
     if way == "remove":
         tasks.remove_footage(library, footage_id)
     elif way == "place":
-        return _place(request, match_id, footage_id, form.texts.get(f"starts-{footage_id}", ""))
+        return _place(request, opened, jobs, footage_id, form.texts.get(f"starts-{footage_id}", ""))
     elif way == "date":
-        _take_date(request, match_id, footage_id)
+        _take_date(opened, footage_id)
     elif way == "tracks":
-        return _take_tracks(request, match_id, footage_id, form)
+        return _take_tracks(request, opened, jobs, footage_id, form)
     elif way == "proxy":
-        _begin_copy(request, library.footage_file(footage_id), wanted=True)
+        _begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
-        ids = [one.id for one in library.footage(match_id)]
+        ids = [one.id for one in opened.footage]
         at = ids.index(library.footage_file(footage_id).id)
         to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
         ids.insert(to, ids.pop(at))
-        tasks.order_footage(library, match_id, ids)
-    return _back(match_id)
+        tasks.order_footage(library, opened.id, ids)
+    return _back(opened.id)
 
 
 @router.get("/api/matches/{match_id}/films")
-def get_films(request: Request, match_id: str) -> Response:
+def get_films(opened: CurrentMatch) -> Response:
     """The files of a match on its time line."""
-    library = request.app.state.library
-    library.match_info(match_id)
-    found = playback.films_of(library, match_id)
+    found = playback.films_of(opened)
     return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
 
 
 @router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
-def media(request: Request, footage_id: str) -> Response:
+def media(request: Request, library: CurrentLibrary, footage_id: str) -> Response:
     """The file the page plays, whole or in pieces."""
-    library = request.app.state.library
     file = library.footage_file(footage_id)
     return FootageResponse(may_be_sent(request, library, playback.played_path(library, file), file.sha256))
 
 
 @router.get("/api/footage/{footage_id}/frames")
-def frames(request: Request, footage_id: str) -> Response:
+def frames(library: CurrentLibrary, footage_id: str) -> Response:
     """The table of frame times of the file the page plays."""
-    library = request.app.state.library
     return json_answer(
         playback.table_at(playback.table_path(library, library.footage_file(footage_id))).to_json()
     )
 
 
 @router.get("/api/jobs/{job_id}")
-def job(request: Request, job_id: str) -> Response:
+def job(jobs: CurrentJobs, job_id: str) -> Response:
     """How far a copy is."""
-    return json_answer(dict(_job_data(request.app.state.jobs.state(job_id))))
+    return json_answer(dict(_job_data(jobs.state(job_id))))
 
 
 @router.post("/api/jobs/{job_id}/cancel")
-def cancel(request: Request, job_id: str) -> Response:
+def cancel(jobs: CurrentJobs, job_id: str) -> Response:
     """Stop making a copy; nothing half-written stays."""
-    return json_answer(dict(_job_data(request.app.state.jobs.cancel(job_id))))
+    return json_answer(dict(_job_data(jobs.cancel(job_id))))
 
 
 def _job_data(job: JobState) -> JobJson:
@@ -158,45 +158,45 @@ def _rate_hz(typed: str) -> float:
         raise InputError(f"Pictures a second are a number such as 30; got {typed!r}.") from None
 
 
-def _take_date(request: Request, match_id: str, footage_id: str) -> None:
+def _take_date(opened: OpenMatch, footage_id: str) -> None:
     """Use the date in the file as the match's."""
-    library = request.app.state.library
-    seen = playback.probe_of(library.footage_file(footage_id))
+    seen = playback.probe_of(opened.library.footage_file(footage_id))
     if seen is not None and seen.recorded is not None:
-        tasks.change_match(library, match_id, played_on=playback.day_of(seen.recorded))
+        tasks.change_match(opened.library, opened.id, played_on=playback.day_of(seen.recorded))
 
 
-def _take_tracks(request: Request, match_id: str, footage_id: str, form: Any) -> Response:
+def _take_tracks(
+    request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, form: PostedForm
+) -> Response:
     """Use another picture or sound of a file."""
     chosen = form.texts.get("track", "")
     kind, _, number = chosen.partition("-")
     try:
         if kind not in ("picture", "sound") or not number.isdigit():
             raise InputError(f"Choose a picture or a sound of the file; got {chosen!r}.")
-        library = request.app.state.library
+        library = opened.library
         if kind == "picture":
             changed = tasks.choose_tracks(library, footage_id, picture=int(number))
         else:
             changed = tasks.choose_tracks(library, footage_id, sound=int(number))
     except GoodlengthError as error:
-        return _page(request, match_id, said=str(error))
-    _begin_copy(request, changed)
-    return _back(match_id)
+        return _page(request, opened, jobs, said=str(error))
+    _begin_copy(opened.library, jobs, changed)
+    return _back(opened.id)
 
 
-def _place(request: Request, match_id: str, footage_id: str, typed: str) -> Response:
+def _place(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, typed: str) -> Response:
     """Put a file at a match time, or, with nothing typed, right after the one before it."""
     try:
         starts = typed_us(typed)
-        tasks.place_footage(request.app.state.library, footage_id, starts)
+        tasks.place_footage(opened.library, footage_id, starts)
     except GoodlengthError as error:
-        return _page(request, match_id, faults={f"starts-{footage_id}": str(error)}, typed_start=typed)
-    return _back(match_id)
+        return _page(request, opened, jobs, faults={f"starts-{footage_id}": str(error)}, typed_start=typed)
+    return _back(opened.id)
 
 
-def _begin_copy(request: Request, one: Footage, *, wanted: bool = False) -> None:
+def _begin_copy(library: Library, jobs: Jobs, one: Footage, *, wanted: bool = False) -> None:
     """Begin a copy where one is needed or wanted, unless it is being made or there."""
-    library, jobs = request.app.state.library, request.app.state.jobs
     if not jobs.owner or not (wanted or playback.copy_reason(one)):
         return
     if playback.copy_of(library, one) is None and playback.job_of(jobs, library, one) is None:
@@ -207,11 +207,10 @@ def _back(match_id: str) -> Response:
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage", status_code=303)
 
 
-def _page(request: Request, match_id: str, **shown: Any) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
+def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Response:
+    data = sheet_data(opened)
     placed = {part.id: part for part in data.films.parts}
-    rows = [_file(request, one, placed.get(one.id)) for one in library.footage(match_id)]
+    rows = [_file(opened, jobs, one, placed.get(one.id)) for one in opened.footage]
     joined(rows)
     length = data.films.length_us
     context: dict[str, Any] = {
@@ -232,11 +231,11 @@ def _page(request: Request, match_id: str, **shown: Any) -> Response:
         awaited=any(row["job"] for row in rows),
         length_words=minutes_words(seconds(length)) if length else "No footage yet",
         spans=_games(_spans(data)),
-        found=tasks.listed_rallies(library, match_id),
-        hearing_job=tasks.rally_detection_job_of(request.app.state.jobs, match_id),
+        found=data.detected,
+        hearing_job=tasks.rally_detection_job_of(jobs, opened.id),
         measured=_measured(data),
-        followed=tracking.tracked_match(library, match_id),
-        following_job=tracking.tracking_job_of(request.app.state.jobs, match_id),
+        followed=tracking.tracked_match(opened),
+        following_job=tracking.tracking_job_of(jobs, opened.id),
         **context,
     )
 
@@ -263,9 +262,9 @@ def joined(rows: list[dict[str, Any]]) -> None:
         ends = row["starts_us"] + row["length_us"]
 
 
-def _file(request: Request, one: Footage, placed: playback.PagePart | None) -> dict[str, Any]:
+def _file(opened: OpenMatch, jobs: Jobs, one: Footage, placed: playback.PagePart | None) -> dict[str, Any]:
     """One file as the page lists it."""
-    library, jobs = request.app.state.library, request.app.state.jobs
+    library = opened.library
     seen = playback.probe_of(one)
     job = playback.job_of(jobs, library, one)
     reason = playback.copy_reason(one)
@@ -290,7 +289,7 @@ def _file(request: Request, one: Footage, placed: playback.PagePart | None) -> d
         "about": _about(one, seen),
         "problems": problems,
         "recorded": "" if seen is None or seen.recorded is None else recorded_words(seen.recorded),
-        "can_date": _other_date(library, one, seen),
+        "can_date": _other_date(opened, seen),
         "tracks": _other_tracks(seen),
         "job": job,
         "proxy_words": words,
@@ -302,12 +301,12 @@ def _file(request: Request, one: Footage, placed: playback.PagePart | None) -> d
     }
 
 
-def _other_date(library: Library, one: Footage, seen: Probe | None) -> str:
+def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
     """The day in the file, in words, where the match has another or none."""
     if seen is None or seen.recorded is None:
         return ""
     day = playback.day_of(seen.recorded)
-    return "" if library.match_info(one.match).played_on == day else day_words(day)
+    return "" if opened.info.played_on == day else day_words(day)
 
 
 def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:

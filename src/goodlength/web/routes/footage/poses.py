@@ -11,9 +11,10 @@ from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
 from goodlength.forms.poses import body_form, joints_form
-from goodlength.record.names import short_names
 from goodlength.tasks.footage import poses
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
 
@@ -47,20 +48,18 @@ class FeetIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/body", include_in_schema=False)
-def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: int = 1) -> Response:
+def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "", shot: int = 1) -> Response:
     """The page on which joints are looked at and moved."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
+    data = sheet_data(opened)
     timed = [one for one in data.match.rallies if one.start_us is not None]
     chosen = next((one for one in timed if one.key == rally), timed[0] if timed else None)
-    names = short_names(data.players[0].name, data.players[1].name)
     said = ""
     if chosen is not None and who not in ("a", "b"):
-        who = poses.striker_of(library, match_id, chosen.key, shot)
+        who = poses.striker_of(opened, chosen.key, shot)
     at = None
     if chosen is not None:
         try:
-            at = poses.strike_place(library, match_id, chosen.key, shot)
+            at = poses.strike_place(opened, chosen.key, shot)
         except GoodlengthError as error:
             said = str(error)
     return match_page(
@@ -72,7 +71,7 @@ def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: 
         rally=chosen,
         shot=shot,
         who=who,
-        names=names,
+        names=opened.names,
         at=at,
         joints=poses.joint_names(),
         others=[
@@ -87,18 +86,17 @@ def body(request: Request, match_id: str, rally: str = "", who: str = "", shot: 
 
 
 @router.get("/api/matches/{match_id}/body")
-def get_body(request: Request, match_id: str, rally: str, who: Who, shot: int = 1) -> Response:
+def get_body(opened: CurrentMatch, rally: str, who: Who, shot: int = 1) -> Response:
     """The joints around a strike, found now if they were not before."""
-    return json_answer(_form(request, match_id, rally, who, shot))
+    return json_answer(_form(opened, rally, who, shot))
 
 
 @router.post("/api/matches/{match_id}/body/joint")
-def move(request: Request, match_id: str, body: JointIn) -> Response:
+def move(opened: CurrentMatch, body: JointIn) -> Response:
     """Keep a joint where it was put, or take it back."""
     place = None if body.u is None or body.v is None else (body.u, body.v)
     poses.correct_joint(
-        request.app.state.library,
-        match_id,
+        opened,
         body.rally,
         body.who,
         body.at_us,
@@ -106,20 +104,20 @@ def move(request: Request, match_id: str, body: JointIn) -> Response:
         place,
         shot=body.shot,
     )
-    return json_answer(_form(request, match_id, body.rally, body.who, body.shot))
+    return json_answer(_form(opened, body.rally, body.who, body.shot))
 
 
 @router.post("/api/matches/{match_id}/body/feet")
-def feet(request: Request, match_id: str, body: FeetIn) -> Response:
+def feet(opened: CurrentMatch, body: FeetIn) -> Response:
     """Look for the joints of whoever stands at a place of the picture."""
-    return json_answer(_form(request, match_id, body.rally, body.who, body.shot, (body.u, body.v)))
+    return json_answer(_form(opened, body.rally, body.who, body.shot, (body.u, body.v)))
 
 
 def _form(
-    request: Request, match_id: str, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
+    opened: OpenMatch, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
 ) -> dict[str, Any]:
     """The picture at contact alone: joints with score and error, and angles."""
-    found = poses.strike_body(request.app.state.library, match_id, rally, who, shot=shot, feet=at)
+    found = poses.strike_body(opened, rally, who, shot=shot, feet=at)
     joints = found.movement.at(found.at_us)
     shown = {name: part for name, part in body_form(found).items() if name != "movement"}
     return {**shown, "joints": [] if joints is None else joints_form(joints)}

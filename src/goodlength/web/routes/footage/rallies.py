@@ -11,12 +11,13 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.forms.rallies import rallies_form
-from goodlength.record.names import short_names
 from goodlength.tasks.footage.rallies import ListedRallies
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.views.keys import RALLY_KEYS
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import players_of, sheet_data
+from goodlength.web.views.match_reading import sheet_data
 
 router = APIRouter()
 
@@ -41,24 +42,22 @@ class MarkedIn(BaseModel):
 
 
 @router.post("/matches/{match_id}/hear", include_in_schema=False)
-def start_detection(request: Request, match_id: str) -> Response:
+def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """Begin listening to the footage of a match."""
-    tasks.start_rally_detection(request.app.state.library, match_id, request.app.state.jobs)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage#heard", status_code=303)
+    tasks.start_rally_detection(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
 
 
 @router.get("/matches/{match_id}/rallies", include_in_schema=False)
-def rallies(request: Request, match_id: str) -> Response:
+def rallies(request: Request, opened: CurrentMatch) -> Response:
     """The page on which rallies heard are looked through."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    found = tasks.listed_rallies(library, match_id)
+    data = sheet_data(opened)
     return match_page(
         request,
         data,
         "rallies.html",
         "footage",
-        found=found,
+        found=data.detected,
         can_play=bool(data.films.parts),
         waits=data.films.waits,
         keys=RALLY_KEYS,
@@ -66,32 +65,23 @@ def rallies(request: Request, match_id: str) -> Response:
 
 
 @router.get("/api/matches/{match_id}/heard")
-def get_rallies(request: Request, match_id: str) -> Response:
+def get_rallies(opened: CurrentMatch) -> Response:
     """The rallies heard, as the page takes them."""
-    return json_answer(_form(request, match_id, tasks.listed_rallies(request.app.state.library, match_id)))
+    return json_answer(_form(opened, tasks.listed_rallies(opened)))
 
 
 @router.post("/api/matches/{match_id}/heard/{rally_id}")
-def correct(request: Request, match_id: str, rally_id: str, body: CorrectionIn) -> Response:
+def correct(opened: CurrentMatch, rally_id: str, body: CorrectionIn) -> Response:
     """Keep a correction of one rally."""
-    library = request.app.state.library
-    library.match_info(match_id)
-    found = tasks.correct_rally(library, match_id, rally_id, **body.model_dump())
-    return json_answer(_form(request, match_id, found))
+    return json_answer(_form(opened, tasks.correct_rally(opened, rally_id, **body.model_dump())))
 
 
 @router.post("/api/matches/{match_id}/heard")
-def mark(request: Request, match_id: str, body: MarkedIn) -> Response:
+def mark(opened: CurrentMatch, body: MarkedIn) -> Response:
     """Mark a rally where nothing was heard."""
-    library = request.app.state.library
-    library.match_info(match_id)
-    return json_answer(
-        _form(request, match_id, tasks.add_rally(library, match_id, body.start_us, body.end_us))
-    )
+    return json_answer(_form(opened, tasks.add_rally(opened, body.start_us, body.end_us)))
 
 
-def _form(request: Request, match_id: str, found: ListedRallies) -> dict[str, Any]:
-    library = request.app.state.library
-    a, b = players_of(library, library.match_info(match_id))
-    short = short_names(a.name, b.name)
-    return {**rallies_form(found), "short": {"a": short[0], "b": short[1]}}
+def _form(opened: OpenMatch, found: ListedRallies) -> dict[str, Any]:
+    a, b = opened.names
+    return {**rallies_form(found), "short": {"a": a, "b": b}}

@@ -10,9 +10,9 @@ from starlette.responses import Response
 from goodlength.errors import OutOfRange
 from goodlength.forms.disguise import pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult
-from goodlength.record.sentences import kind_words
 from goodlength.show.draw.court.movement import draw_movements
 from goodlength.tasks.findings import serve_cues
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
 
@@ -20,19 +20,17 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/matches/{match_id}/tell")
-def serve_cues_page(request: Request, match_id: str) -> Response:
+def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     """Every kind in words, with the two average movements where there are enough; "too few" where not."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    words = dict(kind_words(library.kinds()))
-    told = serve_cues.disguise_of(library, match_id)
+    words = dict(opened.kind_words)
+    told = serve_cues.disguise_of(opened.library, opened.id)
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "tell.html",
         "show",
         kinds=[_disguise_view(one, words.get(one.kind, one.kind)) for one in told],
-        pressure=pressure_words(serve_cues.pressure_of(library, match_id), words),
+        pressure=pressure_words(serve_cues.pressure_of(opened.library, opened.id), words),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from typing import Any, Literal
+from typing import Literal
 from urllib.parse import quote
 
 from fastapi import APIRouter, Request
@@ -15,10 +15,12 @@ from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks import WORDS, MarkKind
 from goodlength.record.entry_values import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
-from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.record.sentences import sheet_words
 from goodlength.tasks.footage import cameras, serve_measurement
 from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.page_data.picked_points import MeasurePageJson
 from goodlength.web.views.keys import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -50,12 +52,9 @@ class KindIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/measure", include_in_schema=False)
-def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
+def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Response:
     """The page: the serve named, else the first that can be measured and is not."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    seen = serve_measurement.serves_to_measure(library, match_id)
-    words = kind_words(data.kinds)
+    seen = serve_measurement.serves_to_measure(opened)
     can = [one for one in seen if one.camera]
     chosen = next((one for one in seen if one.rally.key == rally), None) or next(
         (one for one in can if one.rally.serve.measured is None), can[0] if can else None
@@ -69,12 +68,12 @@ def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
         trouble = f"This serve cannot be measured: {chosen.why}."
     else:
         try:
-            begin = json.dumps(_begin(library, match_id, chosen))
+            begin = json.dumps(_begin(opened, chosen))
         except GoodlengthError as error:
             trouble = str(error)
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "measure.html",
         "footage",
         begin=begin,
@@ -85,7 +84,7 @@ def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
             {
                 "key": one.rally.key,
                 "name": f"Game {one.rally.game}, {one.rally.before[0]}–{one.rally.before[1]}",
-                "words": sheet_words(one.rally, words) or "–",
+                "words": sheet_words(one.rally, opened.kind_words) or "–",
                 "state": serve_state_words(one),
                 "open": chosen is not None and one.rally.key == chosen.rally.key,
             }
@@ -95,65 +94,58 @@ def measure_page(request: Request, match_id: str, rally: str = "") -> Response:
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
-def try_it(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
+def try_it(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
     """What the clicks give; nothing is kept."""
-    library = request.app.state.library
     tried = serve_measurement.trial_measurement(
-        library, match_id, rally, body.marks, sound=body.sound, warmth=body.warmth
+        opened, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
-    kind, odds = serve_measurement.kind_proposed(library, tried.found)
-    recorded = serve_measurement.serve_to_measure(library, match_id, rally).rally.serve.kind
-    return json_answer(
-        {**result_of(tried), **kind_of(kind, odds, dict(kind_words(library.kinds())), recorded)}
-    )
+    kind, odds = serve_measurement.kind_proposed(opened.kinds, tried.found)
+    recorded = opened.rally(rally).serve.kind
+    return json_answer({**result_of(tried), **kind_of(kind, odds, opened.kind_words, recorded)})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
-def search_ball(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
+def search_ball(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
     """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
     clicks = [one for one in body.marks if one.what != MarkKind.BALL.value]
-    library = request.app.state.library
-    found = find_ball(library, match_id, rally, clicks, sound=body.sound, warmth=body.warmth)
+    found = find_ball(opened, rally, clicks, sound=body.sound, warmth=body.warmth)
     marks = [as_json_object(one) for one in found.marks]
     return json_answer({"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/kind")
-def record_kind(request: Request, match_id: str, rally: str, body: KindIn) -> Response:
+def record_kind(opened: CurrentMatch, rally: str, body: KindIn) -> Response:
     """Record the kind that was proposed, as an answer of the coach's."""
-    library = request.app.state.library
-    serve_measurement.serve_to_measure(library, match_id, rally)
-    tasks.answer(library, match_id, rally, EntryKind.KIND, body.kind)
+    serve_measurement.serve_to_measure(opened, rally)
+    tasks.answer(opened.library, opened.id, rally, EntryKind.KIND, body.kind)
     return json_answer({"kind": body.kind})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/keep")
-def save_measured(request: Request, match_id: str, rally: str, body: ServeMarksIn) -> Response:
+def save_measured(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
     """Keep what the clicks give with the serve; what was measured before stays in the log."""
-    serve_measurement.save_measurement(
-        request.app.state.library, match_id, rally, body.marks, sound=body.sound, warmth=body.warmth
-    )
+    serve_measurement.save_measurement(opened, rally, body.marks, sound=body.sound, warmth=body.warmth)
     return json_answer({"kept": True})
 
 
 @router.post("/api/matches/{match_id}/serves/{rally}/forget")
-def forget(request: Request, match_id: str, rally: str) -> Response:
+def forget(opened: CurrentMatch, rally: str) -> Response:
     """Take what was measured of a serve back."""
-    serve_measurement.remove_measurement(request.app.state.library, match_id, rally)
+    serve_measurement.remove_measurement(opened, rally)
     return json_answer({"kept": False})
 
 
-def _begin(library: Any, match_id: str, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:
+def _begin(opened: OpenMatch, one: serve_measurement.ServeToMeasure) -> MeasurePageJson:
     assert one.footage_id is not None
     assert one.media_us is not None
-    file = library.footage_file(one.footage_id)
+    file = opened.file(one.footage_id)
     first, end = file.first_us or 0, file.end_us or 0
     kept = one.rally.serve.measured
     marks = kept.marks if kept is not None and kept.footage == one.footage_id else ()
     at = marks[0].at_us if marks else one.media_us - BEFORE_US
     names = [what for what in MarkKind if what is not MarkKind.BALL] + [MarkKind.BALL] * BALLS
     return {
-        "match": match_id,
+        "match": opened.id,
         "rally": one.rally.key,
         "footage": one.footage_id,
         "size": cameras.picture_size(file),

@@ -12,9 +12,11 @@ from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.positions import CourtPositions
 from goodlength.forms.tracking import PlayerWorkJson, tracking_form
-from goodlength.record.names import short_names
+from goodlength.jobs.queue import Jobs
 from goodlength.show.draw.court.court_floor import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import tracking
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.parse import Posted
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -23,47 +25,45 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/matches/{match_id}/players")
-def players(request: Request, match_id: str, rally: str = "") -> Response:
+def players(request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: str = "") -> Response:
     """The rallies followed, and one of them from above."""
-    return _page(request, match_id, rally)
+    return _page(request, opened, jobs, rally)
 
 
 @router.post("/matches/{match_id}/players")
-def begin(request: Request, match_id: str, form: Posted) -> Response:
+def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
     """Begin following the players, or keep who is who."""
-    library, jobs = request.app.state.library, request.app.state.jobs
     try:
         if "first_is" in form.texts:
-            tracking.name_players(library, match_id, form.texts["first_is"])
+            tracking.name_players(opened, form.texts["first_is"])
         else:
-            tracking.start_tracking(library, match_id, jobs)
+            tracking.start_tracking(opened, jobs)
     except GoodlengthError as error:
-        return _page(request, match_id, said=str(error), status=422)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/players", status_code=303)
+        return _page(request, opened, jobs, said=str(error), status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/players", status_code=303)
 
 
-def _page(request: Request, match_id: str, rally: str = "", *, said: str = "", status: int = 200) -> Response:
-    library, jobs = request.app.state.library, request.app.state.jobs
-    data = sheet_data(library, match_id)
-    found = tracking.tracked_match(library, match_id)
-    form = tracking_form(library, match_id) if found.rallies else None
+def _page(
+    request: Request, opened: OpenMatch, jobs: Jobs, rally: str = "", *, said: str = "", status: int = 200
+) -> Response:
+    found, names = tracking.tracked_match(opened), opened.names
+    form = tracking_form(opened, found) if found.rallies else None
     chosen = next((one for one in found.rallies if one.key == rally), None)
     chosen = chosen or next((one for one in found.rallies if one.shown), None)
-    waits = tracking.positions_at_opponent_strikes(library, match_id) if form else {}
-    names = short_names(data.players[0].name, data.players[1].name)
+    waits = tracking.positions_at_opponent_strikes(found) if form else {}
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "following.html",
         "footage",
         status=status,
         said=said,
         found=found,
-        job=tracking.tracking_job_of(jobs, match_id),
+        job=tracking.tracking_job_of(jobs, opened.id),
         names=names,
         key_a=spot_key(SpotMark.WEAK, side="a"),
         key_b=spot_key(SpotMark.GOOD, side="b"),
-        chosen=None if chosen is None else _chosen(library, match_id, chosen, names),
+        chosen=None if chosen is None else _chosen(found, chosen, names),
         rows=[_row(one, chosen) for one in found.rallies],
         work=[
             {**_work(form["work"][side], name), "waits": _waits(waits[side])}
@@ -88,14 +88,14 @@ def _row(one: tracking.TrackedRally, chosen: tracking.TrackedRally | None) -> di
 
 
 def _chosen(
-    library: Any, match_id: str, one: tracking.TrackedRally, names: tuple[str, str]
+    found: tracking.TrackedMatch, one: tracking.TrackedRally, names: tuple[str, str]
 ) -> dict[str, Any]:
     """One rally from above, with each hit's place where it is known who hit."""
     row = _row(one, one)
     if not one.shown:
         return {**row, "picture": "", "words": f"Hidden: {one.track.hidden}."}
     hits: dict[str, list[tuple[float, float]]] = {"a": [], "b": []}
-    for hit in tracking.hit_places(library, match_id):
+    for hit in tracking.hit_places(found):
         if hit.key == one.key and hit.striker_m is not None:
             hits[hit.by].append(hit.striker_m)
     inside = (one.track.paths.times_s >= one.start_us / 1e6) & (one.track.paths.times_s <= one.end_us / 1e6)

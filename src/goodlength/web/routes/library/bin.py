@@ -7,6 +7,8 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.record.store import Library
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.labels import count_words, day_words
@@ -25,38 +27,38 @@ _DONE = {"back": "It is back in its place.", "deleted": "It is deleted.", "empti
 
 
 @router.get("/bin")
-def show(request: Request, done: str = "") -> Response:
+def show(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """What lies in the bin."""
-    return _page(request, said=_DONE.get(done, ""))
+    return _page(request, library, said=_DONE.get(done, ""))
 
 
 @router.post("/bin/empty")
-def empty(request: Request, form: Posted) -> Response:
+def empty(library: CurrentLibrary, form: Posted) -> Response:
     """Delete everything in it."""
     if form.texts.get("sure") != "yes":
         raise InputError("Nothing was deleted: tick the box that says you are sure.")
-    tasks.empty_bin(request.app.state.library)
+    tasks.empty_bin(library)
     return RedirectResponse("/bin?done=emptied", status_code=303)
 
 
 @router.post("/bin/{item_id}/put-back")
-def put_back(request: Request, item_id: str) -> Response:
+def put_back(request: Request, library: CurrentLibrary, item_id: str) -> Response:
     """Undo a removal."""
     try:
-        tasks.take_from_bin(request.app.state.library, item_id)
+        tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
-        return _page(request, said=str(error), status=422)
+        return _page(request, library, said=str(error), status=422)
     return RedirectResponse("/bin?done=back", status_code=303)
 
 
 @router.post("/bin/{item_id}/delete")
-def delete(request: Request, item_id: str) -> Response:
+def delete(library: CurrentLibrary, item_id: str) -> Response:
     """Delete one thing for good."""
-    tasks.empty_bin(request.app.state.library, item_id=item_id)
+    tasks.empty_bin(library, item_id=item_id)
     return RedirectResponse("/bin?done=deleted", status_code=303)
 
 
-def _page(request: Request, said: str = "", status: int = 200) -> Response:
+def _page(request: Request, library: Library, said: str = "", status: int = 200) -> Response:
     items = [
         {
             "id": one.id,
@@ -68,6 +70,6 @@ def _page(request: Request, said: str = "", status: int = 200) -> Response:
             "damaged": count_words(one.damaged, "row") if one.damaged else "",
             "held": one.held,
         }
-        for one in tasks.bin_items(request.app.state.library)
+        for one in tasks.bin_items(library)
     ]
     return page(request, "bin.html", status=status, items=items, said=said)

@@ -13,108 +13,121 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.jobs.queue import Jobs
 from goodlength.record.model import Consent, Player
 from goodlength.record.sentences import kind_words
+from goodlength.record.store import Library
 from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
 from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
+from goodlength.tasks.sharing.clips import count_exports
+from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.web.coach_settings import PURPOSES, read_settings
 from goodlength.web.http import typed_forms
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
-from goodlength.web.routes.sharing import handout
 from goodlength.web.views.labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 
 
 @router.get("/players")
-def players(request: Request) -> Response:
+def players(request: Request, library: CurrentLibrary) -> Response:
     """Everybody in the library, and the form of a new player."""
-    return _players(request, typed_forms.NEW_PLAYER, {})
+    return _players(request, library, typed_forms.NEW_PLAYER, {})
 
 
 @router.post("/players")
-def add(request: Request, form: Posted) -> Response:
+def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Add a player."""
     values, faults = typed_forms.read_player(form.texts)
     if faults:
-        return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, faults)
+        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, faults)
     try:
-        player = tasks.add_player(request.app.state.library, **values)
+        player = tasks.add_player(library, **values)
     except GoodlengthError as error:
-        return _players(request, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [str(error)])
+        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [str(error)])
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
 
 
 @router.get("/players/{player_id}")
-def player(request: Request, player_id: str, done: str = "") -> Response:
+def player(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, done: str = ""
+) -> Response:
     """One player: details, consent, export, erase."""
-    return _player(request, player_id, said=_DONE.get(done, ""))
+    return _player(request, library, jobs, player_id, said=_DONE.get(done, ""))
 
 
 @router.post("/players/{player_id}")
-def change(request: Request, player_id: str, form: Posted) -> Response:
+def change(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+) -> Response:
     """Change a player's details."""
     values, faults = typed_forms.read_player(form.texts)
     try:
         if not faults:
-            tasks.change_player(request.app.state.library, player_id, **values)
+            tasks.change_player(library, player_id, **values)
             return _back(player_id, "changed")
     except GoodlengthError as error:
-        return _player(request, player_id, typed=form.texts, form_faults=[str(error)])
-    return _player(request, player_id, typed=form.texts, faults=faults)
+        return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[str(error)])
+    return _player(request, library, jobs, player_id, typed=form.texts, faults=faults)
 
 
 @router.post("/players/{player_id}/consent")
-def consent(request: Request, player_id: str, form: Posted) -> Response:
+def consent(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+) -> Response:
     """Write down who agreed to what, when, and until when."""
     values, faults = typed_forms.read_consent(form.texts, form.every("purposes"))
     try:
         if not faults:
-            tasks.consent(request.app.state.library, player_id, **values)
+            tasks.consent(library, player_id, **values)
             return _back(player_id, "consent")
     except GoodlengthError as error:
         faults = {"": str(error)}
     typed = {**form.texts, "purposes": form.every("purposes")}
-    return _player(request, player_id, consent=typed, consent_faults=list(faults.values()), faults=faults)
+    return _player(
+        request, library, jobs, player_id, consent=typed, consent_faults=list(faults.values()), faults=faults
+    )
 
 
 @router.post("/players/{player_id}/consent/withdraw")
-def withdraw(request: Request, player_id: str) -> Response:
+def withdraw(library: CurrentLibrary, player_id: str) -> Response:
     """Withdraw consent: from then on nothing is made, and what was made is held back."""
-    tasks.withdraw_consent(request.app.state.library, player_id)
+    tasks.withdraw_consent(library, player_id)
     return _back(player_id, "withdrawn")
 
 
 @router.post("/players/{player_id}/consent/undo")
-def undo_withdrawal(request: Request, player_id: str) -> Response:
+def undo_withdrawal(request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str) -> Response:
     """Undo a withdrawal: the consent before it stands again."""
     try:
-        tasks.give_consent_back(request.app.state.library, player_id)
+        tasks.give_consent_back(library, player_id)
     except GoodlengthError as error:
-        return _player(request, player_id, said=str(error), status=422)
+        return _player(request, library, jobs, player_id, said=str(error), status=422)
     return _back(player_id, "given-back")
 
 
 @router.get("/players/{player_id}/export")
-def export(request: Request, player_id: str) -> Response:
+def export(library: CurrentLibrary, player_id: str) -> Response:
     """Everything the library holds about a player, as a file."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "player.json"
-        tasks.export_player(request.app.state.library, player_id, path)
+        tasks.export_player(library, player_id, path)
         data = path.read_bytes()
     headers = {"content-disposition": 'attachment; filename="player.json"'}
     return Response(data, media_type="application/json", headers=headers)
 
 
 @router.post("/players/{player_id}/erase")
-def erase(request: Request, player_id: str, form: Posted) -> Response:
+def erase(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+) -> Response:
     """Erase a player whose name was typed, and say what went and what may be left."""
-    library = request.app.state.library
     name = library.player(player_id).name
     if " ".join(form.texts.get("sure", "").split()).casefold() != name.casefold():
         faults = {"sure": f"Nothing was erased. Type {name} to erase this player."}
-        return _player(request, player_id, faults=faults)
+        return _player(request, library, jobs, player_id, faults=faults)
     erased = tasks.erase_player(library, player_id)
     return page(request, "erased.html", name=name, lines=erased.words.splitlines())
 
@@ -133,18 +146,21 @@ def _back(player_id: str, done: str) -> Response:
 
 
 def _players(
-    request: Request, form: typed_forms.Typed, faults: dict[str, str], form_faults: list[str] | None = None
+    request: Request,
+    library: Library,
+    form: typed_forms.Typed,
+    faults: dict[str, str],
+    form_faults: list[str] | None = None,
 ) -> Response:
     rows = [
         {"id": one.id, "name": one.name, "hand": one.hand, "junior": one.junior, "consent_words": _short(one)}
-        for one in tasks.players(request.app.state.library)
+        for one in tasks.players(library)
     ]
     shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "said": ""}
     return page(request, "players.html", status=422 if faults or form_faults else 200, players=rows, **shown)
 
 
-def _player(request: Request, player_id: str, **shown: Any) -> Response:
-    library = request.app.state.library
+def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **shown: Any) -> Response:
     player = library.player(player_id)
     settings = read_settings(library)
     matches = [row for row in tasks.list_matches(library) if player_id in row.players]
@@ -165,7 +181,7 @@ def _player(request: Request, player_id: str, **shown: Any) -> Response:
         "player.html",
         status=422 if wrong else status,
         player=player,
-        withheld=_withheld(request, player_id) if player.consent else "",
+        withheld=_withheld(library, jobs, player_id) if player.consent else "",
         can_undo=_consent_words(tasks.withdrawn_consent(library, player_id)),
         form=typed,
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
@@ -201,13 +217,12 @@ def _short(player: Player) -> str:
     return f"for {', '.join(given.purposes)}; {_until(given)}"
 
 
-def _withheld(request: Request, player_id: str) -> str:
+def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
     """What a withdrawal holds back now, in words."""
-    state = request.app.state
-    infos = [info for info in state.library.matches() if player_id in info.players]
-    clips = sum(len(tasks.exports_of(state.library, info.id, state.jobs)) for info in infos)
-    handouts = sum(handout.handout_exists(state.library, info.id) for info in infos)
-    binned = sum(player_id in item.players for item in tasks.bin_items(state.library))
+    ids = [info.id for info in library.matches() if player_id in info.players]
+    clips = sum(count_exports(library, one, jobs) for one in ids)
+    handouts = sum(handout_exists(library, one) for one in ids)
+    binned = sum(player_id in item.players for item in tasks.bin_items(library))
     counted = (
         (clips, "clip or other thing made", "clips and other things made"),
         (handouts, "handout", "handouts"),

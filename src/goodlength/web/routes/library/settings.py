@@ -12,7 +12,9 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import KindOfServe
+from goodlength.record.store import Library
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.http.sessions import from_here
 from goodlength.web.render import page
@@ -35,39 +37,38 @@ class RoomIn(BaseModel):
 
 
 @router.get("/settings", include_in_schema=False)
-def settings(request: Request, done: str = "") -> Response:
+def settings(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Everything that can be set."""
-    return _settings(request, said="Kept." if done else "")
+    return _settings(request, library, said="Kept." if done else "")
 
 
 @router.post("/settings", include_in_schema=False)
-def change(request: Request, form: Posted) -> Response:
+def change(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Keep one part of the page."""
     single, several = _PARTS.get(form.texts.get("part", ""), ((), ()))
     changes: dict[str, Any] = {name: form.texts.get(name, "") for name in single}
     changes |= {name: form.every(name) for name in several}
     try:
-        change_settings(request.app.state.library, changes)
+        change_settings(library, changes)
     except GoodlengthError as error:
-        return _settings(request, said=[str(error)], status=422)
+        return _settings(request, library, said=[str(error)], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
 @router.post("/settings/kinds", include_in_schema=False)
-def kinds(request: Request, form: Posted) -> Response:
+def kinds(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Rename, add and retire kinds of serve."""
-    library = request.app.state.library
     try:
         library.save_kinds(_kinds(form, library.kinds()))
     except GoodlengthError as error:
-        return _settings(request, kind_faults=[str(error)], status=422)
+        return _settings(request, library, kind_faults=[str(error)], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
 @router.post("/api/settings/room")
-def room(request: Request, body: RoomIn) -> dict[str, str]:
+def room(library: CurrentLibrary, body: RoomIn) -> dict[str, str]:
     """Dim or light the room."""
-    return {"room": change_settings(request.app.state.library, {"room": body.room}).room}
+    return {"room": change_settings(library, {"room": body.room}).room}
 
 
 def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
@@ -87,8 +88,10 @@ def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe
     return wanted
 
 
-def _settings(request: Request, *, status: int = 200, said: Any = "", kind_faults: Any = None) -> Response:
-    library, here = request.app.state.library, from_here(request.scope)
+def _settings(
+    request: Request, library: Library, *, status: int = 200, said: Any = "", kind_faults: Any = None
+) -> Response:
+    here = from_here(request.scope)
     state = tasks.library_check(library, rows=False)
     in_use = [kind.id for kind in library.kinds() if not kind.retired]
     rows = [

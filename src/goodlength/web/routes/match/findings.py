@@ -15,8 +15,9 @@ from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.model import Finding, Findings, PooledShare, Share
 from goodlength.record.model import Match
-from goodlength.record.names import short_names
 from goodlength.show.draw import charts, grade_icons, win_probability_chart
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
 from goodlength.web.views.labels import count_words
 from goodlength.web.views.marker_sheet import SheetData
@@ -30,9 +31,9 @@ _ASKED_HERE = ("change", "repeat")  # findings that also stand in a section of t
 
 
 @router.get("/matches/{match_id}/findings")
-def findings(request: Request, match_id: str, side: str = "") -> Response:
+def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response:
     """Findings about one player's serve, and the tables behind them."""
-    data, side, whole = _read(request, match_id, side)
+    data, side, whole = _read(request, opened, side)
     found = whole.findings
     names, name, other = _names(data, side)
     asked = dict.fromkeys(_ASKED_HERE) | {one.question: one for one in found.all}
@@ -71,9 +72,9 @@ def findings(request: Request, match_id: str, side: str = "") -> Response:
 
 
 @router.get("/matches/{match_id}/findings/parents")
-def parents(request: Request, match_id: str, side: str = "") -> Response:
+def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
     """The same findings for a player's parents: counts, and in plain words how far to believe them."""
-    data, side, whole = _read(request, match_id, side)
+    data, side, whole = _read(request, opened, side)
     _, name, _ = _names(data, side)
     found = whole.findings
     return match_page(
@@ -91,16 +92,16 @@ def parents(request: Request, match_id: str, side: str = "") -> Response:
     )
 
 
-def _read(request: Request, match_id: str, side: str) -> tuple[SheetData, str, FindingsPage]:
-    data = sheet_data(request.app.state.library, match_id)
-    coached = data.match.info.coached
+def _read(request: Request, opened: OpenMatch, side: str) -> tuple[SheetData, str, FindingsPage]:
+    data = sheet_data(opened)
+    coached = opened.info.coached
     side = side if side in ("a", "b") else coached.value
     whose = "coached" if side == coached.value else "opponent"
     return data, side, request.app.state.found.page(data, whose)
 
 
 def _names(data: SheetData, side: str) -> tuple[tuple[str, str], str, str]:
-    names = short_names(data.players[0].name, data.players[1].name)
+    names = data.opened.names
     return (names, names[0], names[1]) if side == "a" else (names, names[1], names[0])
 
 

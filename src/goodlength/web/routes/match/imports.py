@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files import layout
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.guard import IMPORT_LIMIT_BYTES
 from goodlength.web.http.parse import Posted
 from goodlength.web.http.uploads import receive, target_for
@@ -28,11 +29,10 @@ MARK = "import"
 
 
 @router.post("/matches/import")
-async def look(request: Request) -> Response:
+async def look(request: Request, library: CurrentLibrary) -> Response:
     """Take the file, say what it would bring, keep nothing of it in the record yet."""
     from starlette.concurrency import run_in_threadpool
 
-    library = request.app.state.library
     async with request.form(max_files=1, max_fields=5) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile) or not file.filename:
@@ -46,13 +46,12 @@ async def look(request: Request) -> Response:
 
         path = target_for(library.folder, file.filename, f"{MARK}-")
         await receive(chunks(), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
-    return await run_in_threadpool(_preview_page, request, path)
+    return await run_in_threadpool(_preview_page, request, library, path)
 
 
 @router.post("/matches/import/keep")
-def confirm_import(request: Request, form: Posted) -> Response:
+def confirm_import(library: CurrentLibrary, form: Posted) -> Response:
     """Bring it in."""
-    library = request.app.state.library
     path = _uploaded_file(library, form.texts.get("token", ""))
     if form.texts.get("leave"):
         path.unlink(missing_ok=True)
@@ -74,8 +73,7 @@ def _uploaded_file(library: Library, token: str) -> Path:
     return path
 
 
-def _preview_page(request: Request, path: Path) -> Response:
-    library = request.app.state.library
+def _preview_page(request: Request, library: Library, path: Path) -> Response:
     try:
         brought = tasks.preview_import(library, path)
     except Exception:

@@ -11,8 +11,11 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import local_zone
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.record.store import Library
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.coach_settings import read_settings
 from goodlength.web.http import typed_forms
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.exports import EXPORTS, exported
@@ -31,43 +34,42 @@ _DONE = {
 
 
 @router.get("/matches")
-def matches(request: Request, done: str = "") -> Response:
+def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Every match, and the forms that bring a new one."""
-    return _matches(request, typed_forms.NEW_MATCH, {}, said=_DONE.get(done, ""))
+    return _matches(request, library, typed_forms.NEW_MATCH, {}, said=_DONE.get(done, ""))
 
 
 @router.post("/matches")
-def new(request: Request, form: Posted) -> Response:
+def new(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Begin a match; players who are not known yet are added."""
-    library = request.app.state.library
     read = typed_forms.read_match(form.texts)
     typed = {**typed_forms.NEW_MATCH, **form.texts}
     if read.faults:
-        return _matches(request, typed, read.faults, status=422)
+        return _matches(request, library, typed, read.faults, status=422)
     try:
         pair = (typed_forms.id_of(library, read.names[0]), typed_forms.id_of(library, read.names[1]))
         observer = read_settings(library).observer
         info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **read.details)
     except GoodlengthError as error:
-        return _matches(request, typed, {}, status=422, form_faults=[str(error)])
+        return _matches(request, library, typed, {}, status=422, form_faults=[str(error)])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
 
 
 @router.post("/matches/demo")
-def add_demo(request: Request) -> Response:
+def add_demo(library: CurrentLibrary) -> Response:
     """Add the demo's invented players and matches; its video takes minutes and is left out."""
     from goodlength import demo
 
-    demo.build(request.app.state.library.folder, footage=False)
+    demo.build(library.folder, footage=False)
     return RedirectResponse("/matches?done=demo-added", status_code=303)
 
 
 @router.post("/matches/demo/remove")
-def remove_demo(request: Request) -> Response:
+def remove_demo(library: CurrentLibrary) -> Response:
     """Take the demo's matches, players and footage out."""
     from goodlength import demo
 
-    demo.remove(request.app.state.library.folder)
+    demo.remove(library.folder)
     return RedirectResponse("/matches?done=demo-removed", status_code=303)
 
 
@@ -78,47 +80,52 @@ def match(match_id: str) -> Response:
 
 
 @router.get("/matches/{match_id}/details")
-def details(request: Request, match_id: str, done: str = "") -> Response:
+def details(request: Request, opened: CurrentMatch, done: str = "") -> Response:
     """Details of a match, its exports, and its end."""
-    return _details(request, match_id, said=_DONE.get(done, ""))
+    return _details(request, opened, said=_DONE.get(done, ""))
 
 
 @router.post("/matches/{match_id}/details")
-def change(request: Request, match_id: str, form: Posted) -> Response:
+def change(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Change details; what was recorded is replayed under them."""
-    library = request.app.state.library
+    library = opened.library
     read = typed_forms.read_match(form.texts)
     if read.faults:
-        return _details(request, match_id, form=form.texts, faults=read.faults, status=422)
+        return _details(request, opened, form=form.texts, faults=read.faults, status=422)
     try:
         pair = (typed_forms.id_of(library, read.names[0]), typed_forms.id_of(library, read.names[1]))
-        tasks.change_match(library, match_id, players=pair, **read.details)
+        tasks.change_match(library, opened.id, players=pair, **read.details)
     except GoodlengthError as error:
-        return _details(request, match_id, form=form.texts, form_faults=[str(error)], status=422)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/details?done=changed", status_code=303)
+        return _details(request, opened, form=form.texts, form_faults=[str(error)], status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
 
 
 @router.post("/matches/{match_id}/remove")
-def remove(request: Request, match_id: str, form: Posted) -> Response:
+def remove(library: CurrentLibrary, match_id: str, form: Posted) -> Response:
     """Take a match out."""
     if form.texts.get("sure") != "yes":
         raise InputError("Nothing was removed: tick the box that says you are sure.")
-    tasks.remove_match(request.app.state.library, match_id)
+    tasks.remove_match(library, match_id)
     return RedirectResponse("/matches?done=removed", status_code=303)
 
 
 @router.get("/matches/{match_id}/export/{kind}")
-def export(request: Request, match_id: str, kind: str) -> Response:
+def export(library: CurrentLibrary, match_id: str, kind: str) -> Response:
     """A match as a file."""
-    data = exported(request.app.state.library, match_id, kind)
+    data = exported(library, match_id, kind)
     headers = {"content-disposition": f'attachment; filename="match.{kind}"'}
     return Response(data, media_type=EXPORTS[kind], headers=headers)
 
 
 def _matches(
-    request: Request, typed: typed_forms.Typed, faults: dict[str, str], *, status: int = 200, **shown: Any
+    request: Request,
+    library: Library,
+    typed: typed_forms.Typed,
+    faults: dict[str, str],
+    *,
+    status: int = 200,
+    **shown: Any,
 ) -> Response:
-    library = request.app.state.library
     rows = [
         {
             "id": quote(row.id, safe=""),
@@ -151,15 +158,14 @@ def _matches(
     )
 
 
-def _details(request: Request, match_id: str, *, status: int = 200, **shown: Any) -> Response:
-    data = sheet_data(request.app.state.library, match_id)
-    info = data.match.info
+def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown: Any) -> Response:
+    data = sheet_data(opened)
     context: dict[str, Any] = {
         "said": "",
         "faults": {},
         "form_faults": None,
         **shown,
-        "form": {**typed_forms.typed_match(info, data.players), **shown.get("form", {})},
+        "form": {**typed_forms.typed_match(opened.info, opened.players), **shown.get("form", {})},
     }
     return match_page(
         request,
@@ -167,10 +173,10 @@ def _details(request: Request, match_id: str, *, status: int = 200, **shown: Any
         "details.html",
         "",
         status=status,
-        players=tasks.players(request.app.state.library),
+        players=tasks.players(opened.library),
         rallies=count_words(len(data.match.rallies), "rally", "rallies"),
         form_open=True,
-        form_action=f"/matches/{quote(match_id, safe='')}/details",
+        form_action=f"/matches/{quote(opened.id, safe='')}/details",
         form_button="Keep",
         **context,
     )

@@ -14,6 +14,7 @@ from goodlength.record.model import Entry, EntryKind
 from goodlength.record.serialisation import entry_from_plain
 from goodlength.record.store.library import now_utc
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.views.keys import KEYS
 from goodlength.web.views.labels import hands_words
 from goodlength.web.views.marker_sheet import sheet
@@ -59,9 +60,9 @@ class SpanIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/record", include_in_schema=False)
-def record_page(request: Request, match_id: str) -> Response:
+def record_page(request: Request, opened: CurrentMatch) -> Response:
     """The page on which a match is written down."""
-    data = sheet_data(request.app.state.library, match_id)
+    data = sheet_data(opened)
     return match_page(
         request,
         data,
@@ -76,30 +77,28 @@ def record_page(request: Request, match_id: str) -> Response:
 
 
 @router.get("/api/matches/{match_id}/sheet")
-def get_sheet(request: Request, match_id: str) -> JSONResponse:
+def get_sheet(opened: CurrentMatch) -> JSONResponse:
     """Everything the Record page needs."""
     # plain values already: FastAPI would walk through them once more, 8 ms for a whole match
-    return JSONResponse(sheet(sheet_data(request.app.state.library, match_id)))
+    return JSONResponse(sheet(sheet_data(opened)))
 
 
 @router.post("/api/matches/{match_id}/entries")
-def post_entries(request: Request, match_id: str, body: EntriesIn) -> JSONResponse:
+def post_entries(library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
     """Store answers, once each however often they are sent, and answer with the sheet they make."""
-    library = request.app.state.library
     entries = [entry_from_plain(one, match_id) for one in _without_match(body.entries, match_id)]
     recorded = tasks.record_answers(library, match_id, entries)
-    data = sheet_data(library, match_id, recorded.match)
+    data = sheet_data(recorded.opened)
     return JSONResponse({"stored": [entry.id for entry in entries], "sheet": sheet(data)})
 
 
 @router.post("/api/matches/{match_id}/span")
-def post_span(request: Request, match_id: str, body: SpanIn) -> Response:
+def post_span(opened: CurrentMatch, body: SpanIn) -> Response:
     """Store the time of one rally."""
-    library = request.app.state.library
     value = {"start_us": body.start_us, "end_us": body.end_us, "how": "marked"}
-    observer = f"{library.match_info(match_id).observer}/{body.tab}"
-    entry = Entry(body.id, match_id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
-    tasks.record_answers(library, match_id, [entry])
+    observer = f"{opened.info.observer}/{body.tab}"
+    entry = Entry(body.id, opened.id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
+    tasks.record_answers(opened.library, opened.id, [entry])
     return json_answer({"id": entry.id})
 
 

@@ -21,10 +21,13 @@ from goodlength.forms.observers import agree_form
 from goodlength.forms.opponent import brief_form
 from goodlength.forms.season import search_form
 from goodlength.record.model import Ending, ReturnKind, ShotType
+from goodlength.record.store import Library
 from goodlength.tasks.findings.opponent import brief_about
 from goodlength.tasks.findings.season_search import LEFTS, PHASES, SeasonQuestion
 from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http import uploads
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.parse import whole_number
 from goodlength.web.render import page
 from goodlength.web.routes.match.findings import bold_counts, grade_mark
@@ -45,30 +48,27 @@ SHOWN = 200
 
 
 @router.get("/matches/{match_id}/between")
-def between(request: Request, match_id: str, game: str = "", of: str = "coached") -> Response:
+def between(request: Request, opened: CurrentMatch, game: str = "", of: str = "coached") -> Response:
     """At most three lines for the break, large enough to read at arm's length."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
     whose = of if of in ("coached", "opponent") else "coached"
-    sheet = between_form(tasks.between_games(library, match_id, whose, whole_number(game, "game")))
+    sheet = between_form(tasks.between_games(opened, whose, whole_number(game, "game")))
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "between.html",
         "findings",
         sheet=sheet,
         whose=whose,
         grade_mark=grade_mark,
-        games=[one.n for one in data.match.games],
-        names=[one.name for one in data.players],
-        coached=data.match.info.coached.place,
+        games=[one.n for one in opened.match.games],
+        names=[one.name for one in opened.players],
+        coached=opened.info.coached.place,
     )
 
 
 @router.get("/players/{player_id}/brief")
-def brief(request: Request, player_id: str, since: str = "") -> Response:
+def brief(request: Request, library: CurrentLibrary, player_id: str, since: str = "") -> Response:
     """One page about an opponent."""
-    library = request.app.state.library
     library.player(player_id)
     found, trouble = None, ""
     try:
@@ -93,9 +93,8 @@ def _clock(start_s: float | None) -> str:
 
 
 @router.get("/search")
-def search(request: Request) -> Response:
+def search(request: Request, library: CurrentLibrary) -> Response:
     """Rallies of every match that fit."""
-    library = request.app.state.library
     said = {name: value for name, value in request.query_params.items() if value}
     found, trouble = None, ""
     try:
@@ -118,15 +117,15 @@ def search(request: Request) -> Response:
 
 
 @router.get("/matches/{match_id}/agree")
-def agree(request: Request, match_id: str, second: str = "", kept: str = "") -> Response:
+def agree(request: Request, opened: CurrentMatch, second: str = "", kept: str = "") -> Response:
     """Two observers of one match, variable by variable."""
-    return _agree(request, match_id, second, said="The other record is kept beside this one." if kept else "")
+    return _agree(request, opened, second, said="The other record is kept beside this one." if kept else "")
 
 
 @router.post("/matches/{match_id}/agree")
-async def bring(request: Request, match_id: str) -> Response:
+async def bring(request: Request, opened: CurrentMatch) -> Response:
     """Keep another person's exported record of this match beside this one."""
-    library = request.app.state.library
+    library, match_id = opened.library, opened.id
     async with request.form(max_files=1, max_fields=4) as form:
         sent, name = form.get("file"), str(form.get("observer", "")).strip()
         try:
@@ -140,28 +139,26 @@ async def bring(request: Request, match_id: str) -> Response:
             finally:
                 path.unlink(missing_ok=True)
         except GoodlengthError as error:
-            return await run_in_threadpool(_agree, request, match_id, "", fault=str(error), name=name)
+            return await run_in_threadpool(_agree, request, opened, "", fault=str(error), name=name)
     address = f"/matches/{quote(match_id, safe='')}/agree?second={quote(name)}&kept=1"
     return RedirectResponse(address, status_code=303)
 
 
 def _agree(
-    request: Request, match_id: str, second: str, *, fault: str = "", said: str = "", name: str = ""
+    request: Request, opened: OpenMatch, second: str, *, fault: str = "", said: str = "", name: str = ""
 ) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    own = data.match.info.observer
-    others = [layer.observer for layer in layers_of(library, match_id) if layer.observer != own]
+    own = opened.info.observer
+    others = [layer.observer for layer in layers_of(opened) if layer.observer != own]
     found, trouble = None, ""
     try:
         if others:
             chosen = second if second in others else others[0]
-            found = agree_form(compare_observers(library, match_id, own, chosen))
+            found = agree_form(compare_observers(opened, own, chosen))
     except GoodlengthError as error:
         trouble = str(error)
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "agree.html",
         "findings",
         status=422 if fault else 200,
@@ -201,7 +198,7 @@ def _question(said: Mapping[str, str]) -> SeasonQuestion:
     return SeasonQuestion(**plain)
 
 
-def _form(library: Any, said: Mapping[str, str]) -> dict[str, Any]:
+def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
     """The lists of the search form, and what is chosen."""
     people = [("", "Anybody"), *((one.id, one.name) for one in tasks.players(library))]
 

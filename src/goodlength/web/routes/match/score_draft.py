@@ -12,12 +12,13 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_values import Json
 from goodlength.forms.score_draft import draft_form
-from goodlength.record.names import short_names
 from goodlength.tasks.footage.tracking import feet_at_serves
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.keys import DRAFT_KEYS
 from goodlength.web.views.match_layout import match_page, steps_form
-from goodlength.web.views.match_reading import players_of, sheet_data
+from goodlength.web.views.match_reading import sheet_data
 
 router = APIRouter()
 
@@ -33,63 +34,54 @@ class DraftIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/draft", include_in_schema=False)
-def draft_page(request: Request, match_id: str) -> Response:
+def draft_page(request: Request, opened: CurrentMatch) -> Response:
     """The page on which a draft is looked at."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    found = tasks.listed_rallies(library, match_id)
+    data = sheet_data(opened)
     return match_page(
         request,
         data,
         "draft.html",
         "record",
-        found=found,
-        seen=sum(1 for one in found.played if one.seen),
-        watched=len(feet_at_serves(library, match_id)),
+        found=data.detected,
+        seen=sum(1 for one in data.detected.played if one.seen),
+        watched=len(feet_at_serves(opened)),
         can_play=bool(data.films.parts),
         keys=DRAFT_KEYS,
     )
 
 
 @router.post("/api/matches/{match_id}/draft")
-def work_out(request: Request, match_id: str, body: DraftIn) -> Response:
+def work_out(opened: CurrentMatch, body: DraftIn) -> Response:
     """The draft with what is said now; where none can be made, words say why."""
-    library = request.app.state.library
-    library.match_info(match_id)
     if body.rally is not None:
-        tasks.correct_rally(library, match_id, body.rally, told=body.told, state=body.state)
-    return json_answer(_form(request, match_id, body.scores))
+        tasks.correct_rally(opened, body.rally, told=body.told, state=body.state)
+    return json_answer(_form(opened, body.scores))
 
 
 @router.post("/api/matches/{match_id}/draft/accept")
-def accept(request: Request, match_id: str) -> Response:
+def accept(opened: CurrentMatch) -> Response:
     """Write the draft on the sheet."""
-    tasks.accept_draft(request.app.state.library, match_id)
-    return json_answer(_with_steps(request, match_id))
+    return json_answer(_with_steps(tasks.accept_draft(opened).opened))
 
 
 @router.post("/api/matches/{match_id}/draft/take-back")
-def take_back(request: Request, match_id: str) -> Response:
+def take_back(opened: CurrentMatch) -> Response:
     """Take an accepted draft off the sheet."""
-    tasks.withdraw_draft(request.app.state.library, match_id)
-    return json_answer(_with_steps(request, match_id))
+    return json_answer(_with_steps(tasks.withdraw_draft(opened).opened))
 
 
-def _with_steps(request: Request, match_id: str) -> dict[str, Any]:
+def _with_steps(opened: OpenMatch) -> dict[str, Any]:
     """The draft, and the steps above the page as they stand now."""
-    steps = steps_form(sheet_data(request.app.state.library, match_id))
-    return {**_form(request, match_id, None), "steps": steps}
+    return {**_form(opened, None), "steps": steps_form(sheet_data(opened))}
 
 
-def _form(request: Request, match_id: str, scores: str | None) -> dict[str, Any]:
-    library = request.app.state.library
-    a, b = players_of(library, library.match_info(match_id))
-    short = short_names(a.name, b.name)
-    written = tasks.rallies_in_draft(library, match_id)
+def _form(opened: OpenMatch, scores: str | None) -> dict[str, Any]:
+    a, b = opened.names
+    written = tasks.rallies_in_draft(opened)
     empty: dict[str, Json] = {"rallies": [], "lost": [], "first": [], "written": written}
     try:
-        form = draft_form(tasks.draft_match(library, match_id, scores))
+        form = draft_form(tasks.draft_match(opened, scores))
     except GoodlengthError as error:
         words = "All rallies heard are on the sheet." if written else str(error)
         form = {**empty, "words": words, "scores": scores or ""}
-    return {**form, "short": {"a": short[0], "b": short[1]}}
+    return {**form, "short": {"a": a, "b": b}}

@@ -10,6 +10,8 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
+from goodlength.record.store import Library
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.aim_query import answer_to, form_of, question_of
@@ -19,23 +21,23 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/aim")
-def aim(request: Request) -> Response:
+def aim(request: Request, library: CurrentLibrary) -> Response:
     """The form, and the answer once something is asked; the address holds the whole question."""
     said = dict(request.query_params)
-    return _page(request, "aim.html", said, asked=bool(said))
+    return _page(request, library, "aim.html", said, asked=bool(said))
 
 
 @router.get("/aim/answer")
-def answer(request: Request) -> Response:
+def answer(request: Request, library: CurrentLibrary) -> Response:
     """The answer alone, for the page to put in its place."""
-    return _page(request, "aim_answer.html", dict(request.query_params), asked=True)
+    return _page(request, library, "aim_answer.html", dict(request.query_params), asked=True)
 
 
 @router.get("/aim/path")
-def path(request: Request) -> Response:
+def path(request: Request, library: CurrentLibrary) -> Response:
     """The single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
-        question = question_of(request.app.state.library, dict(request.query_params))
+        question = question_of(library, dict(request.query_params))
         drawn = path_drawing(question)
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": str(error)}}, status_code=422)
@@ -43,9 +45,8 @@ def path(request: Request) -> Response:
 
 
 @router.post("/aim/practise")
-def practise(request: Request, form: Posted) -> Response:
+def practise(library: CurrentLibrary, form: Posted) -> Response:
     """Make the aim a drill of the coach's own, with its box taped on the wall."""
-    library = request.app.state.library
     said = dict(parse_qsl(form.texts.get("question", "")))
     made = tasks.drill_from_aim(library, answer_to(question_of(library, said)))
     player = said.get("player", "")
@@ -53,8 +54,9 @@ def practise(request: Request, form: Posted) -> Response:
     return RedirectResponse(to, status_code=303)
 
 
-def _page(request: Request, template: str, said: dict[str, str], *, asked: bool) -> Response:
-    library = request.app.state.library
+def _page(
+    request: Request, library: Library, template: str, said: dict[str, str], *, asked: bool
+) -> Response:
     question, trouble, found = None, "", None
     try:
         question = question_of(library, said)

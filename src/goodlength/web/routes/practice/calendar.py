@@ -11,6 +11,7 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 
@@ -18,14 +19,14 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/practice/calendar")
-def book(request: Request, month: str = "", group: str = "") -> Response:
+def book(request: Request, library: CurrentLibrary, month: str = "", group: str = "") -> Response:
     """One month, for everybody or one group."""
     faults: list[str] = []
     try:
         first = tasks.month_of(month)
     except InputError as error:
         faults, first = [str(error)], tasks.month_of("")
-    shown = tasks.calendar_month(request.app.state.library, first, group)
+    shown = tasks.calendar_month(library, first, group)
     return page(
         request,
         "practice_book.html",
@@ -44,9 +45,9 @@ def book(request: Request, month: str = "", group: str = "") -> Response:
 
 
 @router.post("/practice/{player_id}/group")
-def group(request: Request, player_id: str, form: Posted) -> Response:
+def group(library: CurrentLibrary, player_id: str, form: Posted) -> Response:
     """Say which group a player trains with."""
-    tasks.set_group(request.app.state.library, player_id, form.texts.get("group", ""))
+    tasks.set_group(library, player_id, form.texts.get("group", ""))
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
 
 

@@ -11,8 +11,10 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.practice.planning.drill_library import Drill
+from goodlength.record.store import Library
 from goodlength.show.draw.court.drill_setup import drill_floor, floor_words, wall_box, wall_words
 from goodlength.show.draw.primitives import PAGE
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.render import page
 
@@ -83,25 +85,25 @@ def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
 
 
 @router.get("/practice/drills")
-def drills(request: Request, kept: str = "") -> Response:
+def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
     """Every drill by what it works on."""
-    return _page(request, EMPTY, said="The drill is kept; plans can use it." if kept else "")
+    return _page(request, library, EMPTY, said="The drill is kept; plans can use it." if kept else "")
 
 
 @router.post("/practice/drills")
-def add(request: Request, form: Posted) -> Response:
+def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Keep a drill of the coach's own."""
     try:
-        tasks.add_drill(request.app.state.library, drill_from(form))
+        tasks.add_drill(library, drill_from(form))
     except GoodlengthError as error:
-        return _page(request, {**EMPTY, **form.texts}, faults=[str(error)])
+        return _page(request, library, {**EMPTY, **form.texts}, faults=[str(error)])
     return RedirectResponse("/practice/drills?kept=1", status_code=303)
 
 
 @router.post("/practice/drills/retire")
-def retire(request: Request, form: Posted) -> Response:
+def retire(library: CurrentLibrary, form: Posted) -> Response:
     """Take a drill of the coach's own out of use."""
-    tasks.retire_drill(request.app.state.library, form.texts.get("drill", ""))
+    tasks.retire_drill(library, form.texts.get("drill", ""))
     return RedirectResponse("/practice/drills", status_code=303)
 
 
@@ -117,8 +119,10 @@ def drill_from(form: PostedForm) -> Mapping[str, object]:
     return {**said, "id": None, "box": box if any(box.values()) else None, "spots": spots}
 
 
-def _page(request: Request, asked: Mapping[str, str], said: str = "", faults: Any = None) -> Response:
-    every = [(one.theme.value, drill_view(one)) for one in tasks.drills(request.app.state.library)]
+def _page(
+    request: Request, library: Library, asked: Mapping[str, str], said: str = "", faults: Any = None
+) -> Response:
+    every = [(one.theme.value, drill_view(one)) for one in tasks.drills(library)]
     groups = [(words, [shown for theme, shown in every if theme == key]) for key, words in THEMES]
     return page(
         request,

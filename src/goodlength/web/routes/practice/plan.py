@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 from urllib.parse import quote
@@ -13,8 +14,11 @@ from goodlength import tasks
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.practice import plan_form
-from goodlength.practice.planning.drill_library import Company, DrillLevel
+from goodlength.practice.planning.drill_library import DRILLS, Company, Drill, DrillLevel
 from goodlength.practice.planning.plan import PlanItemJson, PracticePlanJson, Time
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.practice.drill_list import drills_in
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.routes.practice.drills import drill_view
@@ -38,7 +42,7 @@ WORDS = {
 @router.get("/matches/{match_id}/plan")
 def plan(
     request: Request,
-    match_id: str,
+    opened: CurrentMatch,
     sessions: str = "2",
     minutes: str = "60",
     weeks: str = "3",
@@ -57,35 +61,32 @@ def plan(
         "drill": drill,
         "begins": begins or date.today().isoformat(),
     }
-    return _page(request, match_id, asked)
+    return _page(request, opened, asked)
 
 
 @router.post("/matches/{match_id}/plan")
-def save_plan(request: Request, match_id: str, form: Posted) -> Response:
+def save_plan(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Keep the plan as the coach edited it."""
-    library = request.app.state.library
-    info = library.match_info(match_id)
-    player_id = info.players[info.coached.place]
+    player_id = opened.coached.id
     asked = {name: form.texts.get(name, "") for name in ASKED}
     try:
-        plan: PracticePlanJson = {**_edited(_proposed(library, match_id, asked), form), "match": match_id}
-        tasks.save_plan(library, player_id, plan)
+        plan: PracticePlanJson = {**_edited(_proposed(opened, asked), form), "match": opened.id}
+        tasks.save_plan(opened.library, player_id, plan)
     except GoodlengthError as error:
-        return _page(request, match_id, asked, faults=[str(error)])
+        return _page(request, opened, asked, faults=[str(error)])
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
 
 
-def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = None) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
+def _page(request: Request, opened: OpenMatch, asked: dict[str, str], faults: Any = None) -> Response:
+    drills = {one.id: one for one in (*drills_in(opened.settings, retired=True), *DRILLS)}
     proposed: PracticePlanJson | None = None
     try:
-        proposed = _proposed(library, match_id, asked)
+        proposed = _proposed(opened, asked)
     except GoodlengthError as error:
         faults = faults or [str(error)]
     return match_page(
         request,
-        data,
+        sheet_data(opened),
         "plan.html",
         "plan",
         status=422 if faults and request.method == "POST" else 200,
@@ -94,16 +95,16 @@ def _page(request: Request, match_id: str, asked: dict[str, str], faults: Any = 
         asked=asked,
         companies=COMPANY,
         levels=LEVELS,
-        drills=[("", "none"), *((one.id, one.name) for one in tasks.drills(library))],
-        pictures=_pictures(library, proposed),
+        drills=[("", "none"), *((one.id, one.name) for one in (*drills_in(opened.settings), *DRILLS))],
+        pictures=_pictures(drills, proposed),
         grade_mark=grade_mark,
         grade_words=WORDS,
         faults=faults,
-        player=data.players[data.match.info.coached.place].name,
+        player=opened.coached.name,
     )
 
 
-def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> PracticePlanJson:
+def _proposed(opened: OpenMatch, asked: dict[str, str]) -> PracticePlanJson:
     numbers = {name: _whole(asked[name], name) for name in ("sessions", "minutes", "weeks")}
     try:
         company, level = Company(asked["company"]), DrillLevel(asked["level"])
@@ -117,13 +118,13 @@ def _proposed(library: Any, match_id: str, asked: dict[str, str]) -> PracticePla
         ) from None
     time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
     chosen = [asked["drill"]] if asked["drill"] else []
-    return plan_form(tasks.propose_plan(library, match_id, time, begins=begins, level=level, chosen=chosen))
+    return plan_form(tasks.propose_plan(opened, time, begins=begins, level=level, chosen=chosen))
 
 
-def _pictures(library: Any, plan: PracticePlanJson | None) -> dict[str, dict[str, object]]:
+def _pictures(drills: Mapping[str, Drill], plan: PracticePlanJson | None) -> dict[str, dict[str, object]]:
     """Each drill of a plan drawn, by its id."""
     items = plan["items"] if plan else []
-    return {item["drill"]: drill_view(tasks.drill_named(library, item["drill"]), 124.0) for item in items}
+    return {item["drill"]: drill_view(drills[item["drill"]], 124.0) for item in items}
 
 
 def _edited(plan: PracticePlanJson, form: PostedForm) -> PracticePlanJson:

@@ -16,6 +16,7 @@ from goodlength.practice.places import surface_of
 from goodlength.practice.statistics.progress import PracticeOrder
 from goodlength.tasks.practice.plans import LoggedSet
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
 from goodlength.web.views.practice_view import drill_progress_view, surfaces
@@ -55,9 +56,8 @@ class SetsIn(BaseModel):
 
 
 @router.get("/practice", include_in_schema=False)
-def people(request: Request) -> Response:
+def people(request: Request, library: CurrentLibrary) -> Response:
     """Everybody, with how much was logged."""
-    library = request.app.state.library
     rows, groups = [], tasks.groups_of(library)
     for player in library.players():
         sets = [one for many in tasks.sets_of(library, player.id).values() for one in many]
@@ -76,9 +76,10 @@ def people(request: Request) -> Response:
 
 
 @router.get("/practice/{player_id}", include_in_schema=False)
-def player(request: Request, player_id: str, kept: str = "", removed: str = "") -> Response:
+def player(
+    request: Request, library: CurrentLibrary, player_id: str, kept: str = "", removed: str = ""
+) -> Response:
     """What a player's log says, drill by drill, and the plan in force."""
-    library = request.app.state.library
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     seen = tasks.practice_progress(library, player_id)
@@ -103,9 +104,8 @@ def player(request: Request, player_id: str, kept: str = "", removed: str = "") 
 
 
 @router.get("/practice/{player_id}/log", include_in_schema=False)
-def log(request: Request, player_id: str, of: str = "") -> Response:
+def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "") -> Response:
     """The page for the court: big buttons, and it goes on when the network drops."""
-    library = request.app.state.library
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
@@ -134,9 +134,8 @@ def log(request: Request, player_id: str, of: str = "") -> Response:
 
 
 @router.post("/api/practice/{player_id}/sets")
-def post_sets(request: Request, player_id: str, body: SetsIn) -> Response:
+def post_sets(library: CurrentLibrary, player_id: str, body: SetsIn) -> Response:
     """Store sets, once each however often they are sent, and answer with what the log says now."""
-    library = request.app.state.library
     tasks.log_sets(library, player_id, [LoggedSet(**one.model_dump()) for one in body.sets])
     return json_answer(
         {
@@ -150,14 +149,14 @@ def post_sets(request: Request, player_id: str, body: SetsIn) -> Response:
 
 
 @router.post("/practice/{player_id}/undo", include_in_schema=False)
-def undo(request: Request, player_id: str, form: Posted) -> Response:
+def undo(library: CurrentLibrary, player_id: str, form: Posted) -> Response:
     """Remove a set, into the bin."""
-    tasks.undo_set(request.app.state.library, player_id, form.texts.get("set", ""))
+    tasks.undo_set(library, player_id, form.texts.get("set", ""))
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
 
 
 @router.post("/practice/{player_id}/plans/{plan_id}/remove", include_in_schema=False)
-def remove_plan(request: Request, player_id: str, plan_id: str) -> Response:
+def remove_plan(library: CurrentLibrary, player_id: str, plan_id: str) -> Response:
     """Remove a plan, into the bin."""
-    tasks.remove_plan(request.app.state.library, player_id, plan_id)
+    tasks.remove_plan(library, player_id, plan_id)
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)

@@ -13,8 +13,11 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
+from goodlength.jobs.queue import Jobs
 from goodlength.practice.statistics.progress import PracticeOrder
+from goodlength.record.store import Library
 from goodlength.tasks.practice.recordings import noted_content
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.parse import Posted
 from goodlength.web.http.ranges import FootageResponse
@@ -25,29 +28,31 @@ router = APIRouter(include_in_schema=False)
 
 
 @router.get("/practice/{player_id}/recordings")
-def recordings(request: Request, player_id: str) -> Response:
+def recordings(request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str) -> Response:
     """The recordings of a player, and a new one."""
-    return _list(request, player_id)
+    return _list(request, library, jobs, player_id)
 
 
 @router.post("/practice/{player_id}/recordings")
-def add(request: Request, player_id: str, form: Posted) -> Response:
+def add(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+) -> Response:
     """Begin listening to a file."""
     path, drill = form.texts.get("path", "").strip().strip('"'), form.texts.get("drill", "")
-    state = request.app.state
     try:
         if not path:
             raise InputError("Name the file by its path on this machine.")
-        made = tasks.start_recording(state.library, player_id, drill, path, state.jobs)
+        made = tasks.start_recording(library, player_id, drill, path, jobs)
     except GoodlengthError as error:
-        return _list(request, player_id, typed=path, chosen=drill, faults={"path": str(error)})
+        return _list(request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": str(error)})
     return RedirectResponse(_address(player_id, made), status_code=303)
 
 
 @router.get("/practice/{player_id}/recordings/{recording_id}")
-def recording(request: Request, player_id: str, recording_id: str) -> Response:
+def recording(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
+) -> Response:
     """One recording: being listened to, or its attempts to be marked at speed."""
-    library, jobs = request.app.state.library, request.app.state.jobs
     one = tasks.recording_named(jobs, player_id, recording_id)
     standing = {s.id for s in tasks.sets_of(library, player_id).get(one.drill, ())}
     ever = [entry.id for entry in library.practice(player_id) if entry.id.startswith(f"heard-{one.id}-")]
@@ -70,19 +75,19 @@ def recording(request: Request, player_id: str, recording_id: str) -> Response:
 
 
 @router.api_route("/api/practice/{player_id}/recordings/{recording_id}/media", methods=["GET", "HEAD"])
-def media(request: Request, player_id: str, recording_id: str) -> Response:
+def media(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
+) -> Response:
     """The recording as the page plays it."""
-    jobs = request.app.state.jobs
     recording = tasks.recording_named(jobs, player_id, recording_id)
     path, noted = tasks.played_recording(jobs, recording), noted_content(jobs, recording)
-    return FootageResponse(may_be_sent(request, request.app.state.library, path, noted))
+    return FootageResponse(may_be_sent(request, library, path, noted))
 
 
 @router.post("/practice/{player_id}/recordings/{recording_id}/forget")
-def forget(request: Request, player_id: str, recording_id: str) -> Response:
+def forget(library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str) -> Response:
     """Remove a recording, into the bin."""
-    state = request.app.state
-    tasks.forget_recording(state.library, state.jobs, player_id, recording_id)
+    tasks.forget_recording(library, jobs, player_id, recording_id)
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}/recordings", status_code=303)
 
 
@@ -90,8 +95,7 @@ def _address(player_id: str, recording_id: str) -> str:
     return f"/practice/{quote(player_id, safe='')}/recordings/{quote(recording_id, safe='')}"
 
 
-def _list(request: Request, player_id: str, **shown: Any) -> Response:
-    library, jobs = request.app.state.library, request.app.state.jobs
+def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **shown: Any) -> Response:
     context: dict[str, Any] = {"typed": "", "chosen": "", "faults": {}, **shown}
     rows = [
         {

@@ -12,14 +12,18 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import seconds
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
+from goodlength.files import layout
+from goodlength.jobs.queue import Jobs
 from goodlength.record.model import Clip, Rally
-from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.record.sentences import sheet_words
 from goodlength.show.draw.text_width import font_file
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import faces_refusal
 from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.media_access import may_be_sent
 from goodlength.web.http.parse import Posted, PostedForm
-from goodlength.web.routes.sharing.handout import folder_of, handout_exists
+from goodlength.web.routes.sharing.handout import folder_of
 from goodlength.web.views.labels import count_words
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -31,47 +35,52 @@ BUSY = ("queued", "running")
 
 
 @router.get("/matches/{match_id}/show")
-def show(request: Request, match_id: str, rallies: str = "", made: str = "", removed: str = "") -> Response:
+def show(
+    request: Request,
+    opened: CurrentMatch,
+    jobs: CurrentJobs,
+    rallies: str = "",
+    made: str = "",
+    removed: str = "",
+) -> Response:
     """All rallies with a time, or those behind a finding."""
-    said = _started_words(request, match_id) if made else REMOVED if removed else ""
-    return _page(request, match_id, frozenset(filter(None, rallies.split(","))), said=said)
+    said = _started_words(opened, jobs) if made else REMOVED if removed else ""
+    return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), said=said)
 
 
 @router.post("/matches/{match_id}/clips")
-def make(request: Request, match_id: str, form: Posted) -> Response:
+def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
     """Begin what was asked for: a clip, a reel, two beside each other, stills, or the page with clips."""
-    library, jobs = request.app.state.library, request.app.state.jobs
     keys = form.every("rally") or [key for key in form.texts.get("shown", "").split(",") if key]
     try:
-        _is_started(library, jobs, match_id, form.texts.get("make", "clip"), keys, form)
+        _is_started(opened, jobs, form.texts.get("make", "clip"), keys, form)
     except GoodlengthError as error:
         shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
-        return _page(request, match_id, shown, said=str(error), status=422)
-    back = f"/matches/{quote(match_id, safe='')}/show?made=1"
+        return _page(request, opened, jobs, shown, said=str(error), status=422)
+    back = f"/matches/{quote(opened.id, safe='')}/show?made=1"
     if form.texts.get("chosen"):
         back += f"&rallies={quote(form.texts.get('shown', ''))}"
     return RedirectResponse(f"{back}#made", status_code=303)
 
 
-def _started_words(request: Request, match_id: str) -> str:
+def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
     """Say that something was begun only while it is not yet made."""
-    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
+    made = tasks.exports_of(opened, jobs)
     return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
 
 
-def _is_started(library: Any, jobs: Any, match_id: str, what: str, keys: list[str], form: PostedForm) -> None:
+def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form: PostedForm) -> None:
     covered = form.texts.get("covered") == "1"
     if what == "clip":
-        tasks.start_clip(library, match_id, keys[0] if keys else "", jobs, covered=covered)
+        tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered)
     elif what in ("reel", "every"):
         slow = 4 if form.texts.get("slow") == "1" else 1
         every = what == "every"
-        tasks.start_reel(library, match_id, keys, jobs, every=every, covered=covered, slower=slow)
+        tasks.start_reel(opened, keys, jobs, every=every, covered=covered, slower=slow)
     elif what == "pair":
         mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
         tasks.start_pair(
-            library,
-            match_id,
+            opened,
             keys,
             jobs,
             mirrored=mirrored,
@@ -80,61 +89,65 @@ def _is_started(library: Any, jobs: Any, match_id: str, what: str, keys: list[st
             covered=covered,
         )
     elif what == "stills":
-        tasks.start_stills(library, match_id, keys, jobs, str(font_file()), covered=covered)
+        tasks.start_stills(opened, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
-        if not form.every("rally") and review_list(library, match_id).items:
+        if not form.every("rally") and review_list(opened).items:
             keys = []  # those chosen for the player
-        page = folder_of(library) / f"handout-{match_id}.html"
-        tasks.start_pack(library, match_id, keys, page, "For the player", jobs, covered=covered)
+        page = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
+        tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)
     else:
         raise InputError("That is nothing this page can make. Load it again.")
 
 
 @router.get("/matches/{match_id}/made/{job_id}")
-def exported_file(request: Request, match_id: str, job_id: str) -> Response:
+def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job_id: str) -> Response:
     """What a job made, to be played or saved."""
-    path = tasks.export_file(request.app.state.library, request.app.state.jobs, match_id, job_id)
-    path = may_be_sent(request, request.app.state.library, path)
+    path = may_be_sent(request, opened.library, tasks.export_file(opened, jobs, job_id))
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
     return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
 
 
 @router.get("/matches/{match_id}/clips/{clip_id}")
-def saved_clip(request: Request, match_id: str, clip_id: str) -> Response:
+def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_id: str) -> Response:
     """A clip that was made, to be saved."""
-    found = next((one for one in request.app.state.library.clips(match_id) if one.id == clip_id), None)
+    found = next((one for one in opened.library.clips(opened.id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
-    made = tasks.exports_of(request.app.state.library, match_id, request.app.state.jobs)
+    made = tasks.exports_of(opened, jobs)
     held = {one.path: one.held for one in made}
-    if hold := held.get(found.path, faces_refusal(request.app.state.library, match_id)):
+    if hold := held.get(found.path, faces_refusal(opened)):
         raise ConsentMissing(hold)
-    path = may_be_sent(request, request.app.state.library, Path(found.path))
+    path = may_be_sent(request, opened.library, Path(found.path))
     return FileResponse(path, media_type="video/mp4", filename=path.name)
 
 
 @router.post("/matches/{match_id}/made/{name}/remove")
-def remove(request: Request, match_id: str, name: str) -> Response:
+def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str) -> Response:
     """Remove something made, or a clip, into the bin."""
-    state = request.app.state
     try:
-        tasks.remove_clip(state.library, state.jobs, match_id, name)
+        tasks.remove_clip(opened.library, jobs, opened.id, name)
     except GoodlengthError as error:
-        return _page(request, match_id, frozenset(), said=str(error), status=422)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/show?removed=1#made", status_code=303)
+        return _page(request, opened, jobs, frozenset(), said=str(error), status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
 
 
 def _page(
-    request: Request, match_id: str, keys: frozenset[str], *, status: int = 200, said: str = ""
+    request: Request,
+    opened: OpenMatch,
+    jobs: Jobs,
+    keys: frozenset[str],
+    *,
+    status: int = 200,
+    said: str = "",
 ) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    made = tasks.exports_of(library, match_id, request.app.state.jobs)
+    data = sheet_data(opened)
+    made = tasks.exports_of(opened, jobs)
     paths = {one.path for one in made}
-    words = kind_words(data.kinds)
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
     shown = [rally for rally in timed if not keys or rally.key in keys]
-    films = [one for one in library.clips(match_id) if one.path.endswith(".mp4") and one.path not in paths]
+    films = [
+        one for one in opened.library.clips(opened.id) if one.path.endswith(".mp4") and one.path not in paths
+    ]
     chosen = ""
     if keys:
         chosen = f"{count_words(len(shown), 'rally', 'rallies')} behind a finding"
@@ -150,12 +163,12 @@ def _page(
         chosen_words=chosen or "Every rally with a time",
         can_play=bool(data.films.parts),
         no_film=data.films.waits or "There is no footage to play.",
-        refusal=refusal_of(request, match_id),
-        rallies=[_row(rally, sheet_words(rally, words)) for rally in shown],
+        refusal=refusal_of(opened),
+        rallies=[_row(rally, sheet_words(rally, opened.kind_words)) for rally in shown],
         made=[_export_view(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
         earlier=[_export_view(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
         shown=",".join(one.key for one in shown),
-        page_made=handout_exists(library, match_id),
+        page_made=data.handout_made,
         clips=[_clip(one, data.match.rallies) for one in films],
         count=count_words,
     )
@@ -182,11 +195,10 @@ def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
     }
 
 
-def refusal_of(request: Request, match_id: str) -> str:
+def refusal_of(opened: OpenMatch) -> str:
     """Why no clip may be made, in words; empty where everybody agreed."""
-    library = request.app.state.library
     try:
-        tasks.require_consent(library, library.match_info(match_id), "clips", "A clip that shows faces")
+        tasks.require_consent(opened.players, "clips", "A clip that shows faces")
     except ConsentMissing as error:
         return str(error)
     return ""

@@ -18,8 +18,10 @@ from goodlength.findings.model import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library import now_utc
 from goodlength.show.handout.model import MOST_FINDINGS
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.views.match_layout import match_page
@@ -34,87 +36,80 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
 @router.get("/matches/{match_id}/handout")
-def handout(request: Request, match_id: str, made: str = "") -> Response:
+def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
     """What the page will say, to be chosen and edited."""
-    kept = _read_edits(request.app.state.library, match_id)
+    kept = _read_edits(opened)
     full = "The page is made, without stills: the words fill it. Shorten them to have stills too."
-    return _page(
-        request, match_id, kept, said=full if made == "full" else "The page is made." if made else ""
-    )
+    return _page(request, opened, kept, said=full if made == "full" else "The page is made." if made else "")
 
 
 @router.post("/matches/{match_id}/handout")
-def make(request: Request, match_id: str, form: Posted) -> Response:
+def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Make the PDF and the HTML file; what was typed is kept either way."""
-    library = request.app.state.library
     typed = _typed(form)
-    _write_edits(library, match_id, typed)
+    _write_edits(opened, typed)
     if len(typed["chosen"]) > MOST_FINDINGS:
         words = (
             f"{len(typed['chosen'])} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
         )
-        return _page(request, match_id, typed, form_faults=[words])
+        return _page(request, opened, typed, form_faults=[words])
     try:
-        made = tasks.make_handout(library, match_id, folder_of(library), _edits(typed))
+        made = tasks.make_handout(opened, folder_of(opened.library), _edits(typed))
     except GoodlengthError as error:
-        return _page(request, match_id, typed, form_faults=[str(error)])
+        return _page(request, opened, typed, form_faults=[str(error)])
     for path in (made.pdf, made.html):
-        _register(library, match_id, path)
+        _register(opened, path)
     full = typed["stills"] and not made.stills
-    base = f"/matches/{quote(match_id, safe='')}/handout"
+    base = f"/matches/{quote(opened.id, safe='')}/handout"
     return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
 
 
 @router.post("/matches/{match_id}/handout/link")
-def link(request: Request, match_id: str, form: Posted) -> Response:
+def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """A link to this handout for the player's own phone, or all such links taken back."""
-    library = request.app.state.library
+    library, match_id = opened.library, opened.id
     if form.texts.get("back"):
         ended = tasks.withdraw_links(library, match_id)
-        return _page(request, match_id, _read_edits(library, match_id), said=f"Links ended: {ended}.")
+        return _page(request, opened, _read_edits(opened), said=f"Links ended: {ended}.")
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
-        return _page(request, match_id, _read_edits(library, match_id), form_faults=[str(error)])
+        return _page(request, opened, _read_edits(opened), form_faults=[str(error)])
     told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
-    return _page(request, match_id, _read_edits(library, match_id), said=told)
+    return _page(request, opened, _read_edits(opened), said=told)
 
 
 @router.get("/matches/{match_id}/handout/file/{kind}")
-def file(request: Request, match_id: str, kind: str) -> Response:
+def file(opened: CurrentMatch, kind: str) -> Response:
     """The page that was made, to be saved."""
-    library = request.app.state.library
-    library.match_info(match_id)
-    path = folder_of(library) / f"{layout.handout_stem(match_id)}.{kind}"
+    path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.{kind}"
     if kind not in KINDS or not path.is_file():
         raise NotFound("That page is not made yet. Make it on the match's Handout page.")
-    _let_out(library, match_id, path.with_suffix(".html"))
+    _let_out(opened, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
 
 
 @router.get("/matches/{match_id}/handout/version/{stamp}")
-def version(request: Request, match_id: str, stamp: str) -> Response:
+def version(opened: CurrentMatch, stamp: str) -> Response:
     """A page that was made before, as PDF."""
-    library = request.app.state.library
-    library.match_info(match_id)
-    path = folder_of(library) / f"{layout.handout_stem(match_id)}.v{stamp}.pdf"
+    path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
         raise NotFound("That version is not kept any more.")
-    _let_out(library, match_id, path.with_suffix(".html"))
+    _let_out(opened, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
 
 
-def _let_out(library: Library, match_id: str, html: Path) -> None:
+def _let_out(opened: OpenMatch, html: Path) -> None:
     """Refuse what was made before consent was withdrawn."""
-    if hold := handout_refusal_now(library, match_id, html):
+    if hold := handout_refusal_now(opened, html):
         raise ConsentMissing(hold)
 
 
-def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
+def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
     """Earlier versions of the page: stamp, and when it was set aside."""
     found = []
     for path in sorted(
-        folder_of(library).glob(f"{glob.escape(layout.handout_stem(match_id))}.v*.pdf"), reverse=True
+        folder_of(opened.library).glob(f"{glob.escape(layout.handout_stem(opened.id))}.v*.pdf"), reverse=True
     ):
         stamp = path.stem.rpartition(".v")[2]
         if stamp.isdigit() and len(stamp) >= 14:
@@ -130,11 +125,6 @@ def _versions(library: Library, match_id: str) -> list[tuple[str, str]]:
 def folder_of(library: Library) -> Path:
     """Where handouts lie."""
     return layout.handout_folder(library.folder)
-
-
-def handout_exists(library: Library, match_id: str) -> bool:
-    """Whether the page of a match was made."""
-    return (folder_of(library) / f"{layout.handout_stem(match_id)}.pdf").is_file()
 
 
 def _typed(form: PostedForm) -> dict[str, Any]:
@@ -181,15 +171,14 @@ def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
     return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")), bool(typed.get("week")))
 
 
-def _note(library: Library, match_id: str) -> Path:
-    return folder_of(library) / f"{layout.handout_stem(match_id)}.json"
+def _note(opened: OpenMatch) -> Path:
+    return folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.json"
 
 
-def _read_edits(library: Library, match_id: str) -> dict[str, Any] | None:
+def _read_edits(opened: OpenMatch) -> dict[str, Any] | None:
     """What the coach typed last time; None for nothing, or nothing readable."""
-    library.match_info(match_id)
     try:
-        kept = JsonFile(_note(library, match_id)).shown()
+        kept = JsonFile(_note(opened)).shown()
         fields = {
             str(name): {"said": str(one["said"]), "was": str(one["was"])}
             for name, one in kept["fields"].items()
@@ -200,23 +189,19 @@ def _read_edits(library: Library, match_id: str) -> dict[str, Any] | None:
         return None
 
 
-def _write_edits(library: Library, match_id: str, typed: dict[str, Any]) -> None:
-    library.match_info(match_id)
-    path = _note(library, match_id)
+def _write_edits(opened: OpenMatch, typed: dict[str, Any]) -> None:
+    path = _note(opened)
     JsonFile(path).update(lambda _: typed)
-    _register(library, match_id, path)
+    _register(opened, path)
 
 
-def _register(library: Library, match_id: str, path: Path) -> None:
+def _register(opened: OpenMatch, path: Path) -> None:
     """Let the library know the file, so that it goes when the match or a player is erased."""
-    library.save_clip(Clip(path.name, match_id, str(path), made_utc=now_utc()))
+    opened.library.save_clip(Clip(path.name, opened.id, str(path), made_utc=now_utc()))
 
 
-def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown: Any) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    coached = data.match.info.coached
-    opponent = data.players[coached.other.place]
+def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **shown: Any) -> Response:
+    data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
     found = request.app.state.found.of(data, "coached", name_opponent=named)
     context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
@@ -226,21 +211,21 @@ def _page(request: Request, match_id: str, typed: dict[str, Any] | None, **shown
         "handout.html",
         "handout",
         status=422 if context["form_faults"] else 200,
-        player=data.players[coached.place].name,
+        player=opened.coached.name,
         findings=_choices(found, typed),
         usual=USUALLY_SHOWN,
         own=typed["own"] if typed else "",
         stills=bool(typed and typed.get("stills")),
         week=bool(typed.get("week")) if typed else True,
-        plan_kept=bool(tasks.plans_of(library, data.players[coached.place].id)),
-        versions=_versions(library, match_id),
-        clips_chosen=bool(review_list(library, match_id).items),
+        plan_kept=bool(data.plans),
+        versions=_versions(opened),
+        clips_chosen=bool(review_list(opened).items),
         outdated=_outdated(typed, found),
         shared=request.app.state.sharing is not None,
-        refusal=tasks.handout_refusal(data.players[coached.place]),
-        files=handout_exists(library, match_id),
+        refusal=tasks.handout_refusal(opened.coached),
+        files=data.handout_made,
         held=handout_refusal_now(
-            library, match_id, folder_of(library) / f"{layout.handout_stem(match_id)}.html"
+            opened, folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
         ),
         made_words="It says what the record said when it was made; make it again after a change.",
         named_words=""

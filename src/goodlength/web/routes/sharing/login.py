@@ -11,7 +11,9 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
+from goodlength.files import layout
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
+from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.http.sessions import (
     ASSUMED_LONGEST_S,
@@ -66,14 +68,13 @@ def leave(request: Request) -> Response:
 
 
 @router.get("/handed/{token}")
-def handed(request: Request, token: str) -> Response:
+def handed(library: CurrentLibrary, token: str) -> Response:
     """One handout by its link, to be read, and nothing else."""
-    library = request.app.state.library
-    match_id = tasks.match_of_link(library, token)
-    path = folder_of(library) / f"handout-{match_id}.html"
+    opened = tasks.open_match(library, tasks.match_of_link(library, token))
+    path = folder_of(library) / f"{layout.handout_stem(opened.id)}.html"
     if not path.is_file():
         raise NotFound("This handout is not there any more. Ask the coach for a new link.")
-    if hold := handout_refusal_now(library, match_id, path):
+    if hold := handout_refusal_now(opened, path):
         raise ConsentMissing(hold)
     text = path.read_text(encoding="utf-8")
     headers = {"cache-control": "no-store", "content-security-policy": handout_policy(text)}

@@ -11,8 +11,10 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.record.sentences import sheet_words
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing import review_list
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.parse import Posted, PostedForm
 from goodlength.web.views.labels import day_words
 from goodlength.web.views.match_layout import match_page
@@ -25,29 +27,27 @@ USUAL = ("good", "fix", "good", "fix", "good")
 
 
 @router.get("/matches/{match_id}/talk")
-def review_page(request: Request, match_id: str, said: str = "") -> Response:
+def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
     """The list: as kept, else the rallies named, else those kept with K."""
     words = {"kept": "Kept.", "shown": "Written down."}.get(said, "")
-    return _page(request, match_id, said=words)
+    return _page(request, opened, said=words)
 
 
 @router.post("/matches/{match_id}/talk")
-def save_list(request: Request, match_id: str, form: Posted) -> Response:
+def save_list(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Keep the list; with "show" go on to showing it."""
-    library = request.app.state.library
     try:
-        review_list.save_review_list(library, match_id, _rows(form), _day(form.texts.get("look_again", "")))
+        review_list.save_review_list(opened, _rows(form), _day(form.texts.get("look_again", "")))
     except GoodlengthError as error:
-        return _page(request, match_id, said=str(error), status=422, typed=form)
-    base = f"/matches/{quote(match_id, safe='')}/talk"
+        return _page(request, opened, said=str(error), status=422, typed=form)
+    base = f"/matches/{quote(opened.id, safe='')}/talk"
     return RedirectResponse(f"{base}/show" if "show" in form.texts else f"{base}?said=kept", status_code=303)
 
 
 @router.get("/matches/{match_id}/talk/show")
-def show(request: Request, match_id: str) -> Response:
+def show(request: Request, opened: CurrentMatch) -> Response:
     """The clips one after the other: the question first, the cue when asked for."""
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
+    data = sheet_data(opened)
     rallies = {one.key: one for one in data.match.rallies}
     items = [
         {
@@ -56,7 +56,7 @@ def show(request: Request, match_id: str) -> Response:
             "role": one.role,
             "cue": one.cue,
         }
-        for one in review_list.review_list(library, match_id).items
+        for one in review_list.review_list(opened).items
         if rallies[one.rally].start_us is not None and rallies[one.rally].end_us is not None
     ]
     can = bool(items and data.films.parts)
@@ -65,19 +65,19 @@ def show(request: Request, match_id: str) -> Response:
         data,
         "talk_show.html",
         "show",
-        begin=json.dumps({"match": match_id, "items": items}) if can else "",
+        begin=json.dumps({"match": opened.id, "items": items}) if can else "",
         why=data.films.waits or "No clip with a time is chosen yet, or there is no footage to play.",
     )
 
 
 @router.post("/matches/{match_id}/talk/shown")
-def note_session(request: Request, match_id: str, form: Posted) -> Response:
+def note_session(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Write down that it was shown, and what the player said."""
     try:
-        review_list.note_review(request.app.state.library, match_id, form.texts.get("note", ""))
+        review_list.note_review(opened, form.texts.get("note", ""))
     except GoodlengthError as error:
-        return _page(request, match_id, said=str(error), status=422)
-    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/talk?said=shown", status_code=303)
+        return _page(request, opened, said=str(error), status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/talk?said=shown", status_code=303)
 
 
 def _rows(form: PostedForm) -> list[dict[str, str]]:
@@ -100,12 +100,10 @@ def _day(text: str) -> date | None:
 
 
 def _page(
-    request: Request, match_id: str, *, status: int = 200, said: str = "", typed: PostedForm | None = None
+    request: Request, opened: OpenMatch, *, status: int = 200, said: str = "", typed: PostedForm | None = None
 ) -> Response:
-    library = request.app.state.library
-    data = sheet_data(library, match_id)
-    kinds = kind_words(data.kinds)
-    kept = review_list.review_list(library, match_id)
+    data = sheet_data(opened)
+    kept = review_list.review_list(opened)
     timed = [one for one in data.match.rallies if one.start_us is not None and one.end_us is not None]
     rows = _rows(typed) if typed is not None else [vars(one) for one in kept.items]
     if not rows:
@@ -127,7 +125,9 @@ def _page(
         status=status,
         said=said,
         rows=[*rows, *empty],
-        choices=[(one.key, f"{words[one.key]}: {sheet_words(one, kinds) or '–'}") for one in timed],
+        choices=[
+            (one.key, f"{words[one.key]}: {sheet_words(one, opened.kind_words) or '–'}") for one in timed
+        ],
         look_again=again,
         advice=kept.advice if typed is None else (),
         can_show=bool(kept.items),

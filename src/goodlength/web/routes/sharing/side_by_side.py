@@ -10,9 +10,10 @@ from pydantic import BaseModel, ConfigDict
 from starlette.responses import Response
 
 from goodlength.record.model import Rally
-from goodlength.record.sentences import kind_words, sheet_words
+from goodlength.record.sentences import sheet_words
 from goodlength.tasks.sharing import side_by_side
 from goodlength.web.http.answers import json_answer
+from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.routes.sharing.clips import refusal_of
 from goodlength.web.views.keys import BESIDE_KEYS
 from goodlength.web.views.match_layout import match_page
@@ -33,9 +34,9 @@ class PairIn(BaseModel):
 
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
-def pair_page(request: Request, match_id: str) -> Response:
+def pair_page(request: Request, opened: CurrentMatch) -> Response:
     """The page; of the rallies named the first two with a time, else the first two of the match."""
-    data = sheet_data(request.app.state.library, match_id)
+    data = sheet_data(opened)
     timed = {
         one.key: one for one in data.match.rallies if one.start_us is not None and one.end_us is not None
     }
@@ -43,16 +44,15 @@ def pair_page(request: Request, match_id: str) -> Response:
     chosen = [*named, *(key for key in timed if key not in named)][:2]
     begin = None
     if len(chosen) == 2 and data.films.parts:
-        kept = side_by_side.side_by_side_of(request.app.state.library, match_id, chosen)
+        kept = side_by_side.side_by_side_of(opened, chosen)
         begin = {
-            "match": match_id,
+            "match": opened.id,
             "parts": [part.as_json() for part in data.films.parts],
             "contacts_us": [timed[key].start_us for key in chosen],
             "before_s": BEFORE_S,
             "after_s": AFTER_S,
             **kept.as_json(),
         }
-    words = kind_words(data.kinds)
     return match_page(
         request,
         data,
@@ -61,19 +61,17 @@ def pair_page(request: Request, match_id: str) -> Response:
         begin=json.dumps(begin) if begin else "",
         why=data.films.waits or "Two rallies with a time, and footage to play, are needed.",
         chosen=chosen,
-        choices=[(key, _named(one, sheet_words(one, words))) for key, one in timed.items()],
-        refusal=refusal_of(request, match_id),
+        choices=[(key, _named(one, sheet_words(one, opened.kind_words))) for key, one in timed.items()],
+        refusal=refusal_of(opened),
         keys=BESIDE_KEYS,
     )
 
 
 @router.post("/api/matches/{match_id}/beside")
-def save_pair(request: Request, match_id: str, body: PairIn) -> Response:
+def save_pair(opened: CurrentMatch, body: PairIn) -> Response:
     """Keep a pair as it is set."""
     told = body.model_dump(exclude={"rallies"})
-    return json_answer(
-        side_by_side.save_side_by_side(request.app.state.library, match_id, body.rallies, told).as_json()
-    )
+    return json_answer(side_by_side.save_side_by_side(opened, body.rallies, told).as_json())
 
 
 def _named(rally: Rally, words: str) -> str:

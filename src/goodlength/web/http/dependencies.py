@@ -1,0 +1,41 @@
+"""What routes ask for: the library, its long jobs, and the match of the address, opened once a request."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import Depends, Request
+
+from goodlength.jobs.queue import Jobs
+from goodlength.record.store import Library
+from goodlength.tasks.match.open_match import OpenMatch, open_match
+
+
+async def library_of(request: Request) -> Library:
+    """Return the library behind the page."""
+    library: Library = request.app.state.library
+    return library
+
+
+async def jobs_of(request: Request) -> Jobs:
+    """Return the long jobs of the library."""
+    jobs: Jobs = request.app.state.jobs
+    return jobs
+
+
+CurrentLibrary = Annotated[Library, Depends(library_of)]
+CurrentJobs = Annotated[Jobs, Depends(jobs_of)]
+
+
+def match_of(library: CurrentLibrary, match_id: str) -> OpenMatch:
+    """Open the match that the address names.
+
+    Raises
+    ------
+    NotFound
+        There is no such match.
+    """
+    return open_match(library, match_id)
+
+
+CurrentMatch = Annotated[OpenMatch, Depends(match_of)]
