@@ -1,0 +1,86 @@
+"""The learning and the choosing families: truth stands where the sound is, draws repeat, conditions differ."""
+
+import numpy as np
+import pytest
+
+from goodlength.synthetic.worlds import choosing, learning_bursts, learning_rooms, phone_chain
+from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
+
+FAMILIES = (learning_rooms, learning_bursts, choosing)
+
+
+def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
+    return family.draw_world(np.random.default_rng(seed), condition, seconds)
+
+
+@pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
+def test_the_same_seed_gives_the_same_recording(family):
+    a, b = made(family), made(family)
+    assert np.array_equal(a.samples, b.samples)
+    assert a.contacts == b.contacts
+    assert a.spans == b.spans
+
+
+@pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
+def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
+    strikes = []
+    for seed in range(3):
+        world = made(family, seed, seconds=45.0)
+        own = np.array([c.time_s for c in world.contacts if c.surface is Surface.RACKET and c.own_court])
+        for rally in world.rallies:
+            assert rally.start_s <= rally.last_strike_s <= rally.end_s
+            strikes += [float(np.abs(own - at).min()) for at in (rally.start_s, rally.last_strike_s)]
+    assert strikes
+    assert max(strikes) < 0.03  # the mean delay to the microphone stands for each strike's own
+
+
+@pytest.mark.parametrize(
+    ("family", "quiet"), [(learning_rooms, "quiet"), (learning_bursts, "quiet"), (choosing, "clean")]
+)
+def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
+    """In a quiet recording the mean level just after a strike stands well above that just before."""
+    rises = []
+    for seed in range(3):
+        world = made(family, seed, quiet)
+        wave = world.samples[0].astype(float)
+        for contact in world.contacts:
+            at = round(contact.time_s * world.rate)
+            n = round(0.006 * world.rate)
+            if contact.surface is Surface.RACKET and contact.own_court and n < at < len(wave) - n:
+                before, after = (wave[a : a + n] ** 2 for a in (at - n - n // 3, at))
+                rises.append(10 * np.log10((after.mean() + 1e-12) / (before.mean() + 1e-12)))
+    assert len(rises) > 15
+    assert np.median(rises) > 6.0
+
+
+@pytest.mark.parametrize("family", FAMILIES, ids=lambda f: f.FAMILY)
+def test_every_condition_can_be_drawn_and_stays_in_range(family):
+    for condition in family.CONDITIONS:
+        world = made(family, 11, condition, 12.0)
+        assert np.isfinite(world.samples).all()
+        assert 1e-4 < np.abs(world.samples).max() <= 1.6  # a codec may overshoot
+
+
+def test_a_long_warm_up_is_named_and_holds_strikes():
+    world = made(learning_rooms, 5, "long warm-up", 60.0)
+    warm = next(span for span in world.spans if span.activity is Activity.WARM_UP)
+    inside = [
+        c for c in world.contacts if c.surface is Surface.RACKET and warm.start_s <= c.time_s <= warm.end_s
+    ]
+    assert len(inside) >= 5
+
+
+def test_a_court_next_door_is_marked_as_another():
+    world = made(learning_bursts, 5, "next court", 40.0)
+    assert {c.own_court for c in world.contacts} == {True, False}
+
+
+def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told():
+    rng = np.random.default_rng(0)
+    wave = rng.standard_normal(32_000).astype(np.float32) * 0.1
+    for below in (10.0, 25.0):
+        error = phone_chain.coded(wave, below) - wave
+        inner = slice(2000, -2000)
+        assert 10 * np.log10((error[inner] ** 2).mean() / (wave[inner] ** 2).mean()) == pytest.approx(
+            -below, abs=2
+        )
