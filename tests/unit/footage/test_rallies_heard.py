@@ -13,7 +13,8 @@ from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.audio.motion_detection import busy_spans
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
-from goodlength.synthetic.court_sound import GLASS, TYPICAL, SoundRecording, record
+from goodlength.footage.audio.rally_recognition import share_of_spans
+from goodlength.synthetic.court_sound import GLASS, RATE, TYPICAL, SoundRecording, record
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 
@@ -44,7 +45,11 @@ def test_rallies_of_a_film(court: tuple[Path, SoundRecording]) -> None:
     assert np.mean([np.abs(hits - at).min() <= 0.01 for at in strikes]) >= 0.85
     assert told == sorted(told)
     plain = heard.to_json()
-    assert set(plain["rallies"][0]) == {"start_s", "end_s", "hits_s", "doubtful", "why"}  # type: ignore[index]
+    first = plain["rallies"][0]  # type: ignore[index]
+    keys = {"start_s", "end_s", "hits_s", "doubtful", "why", "chance", "strikes", "clip_end_s"}
+    assert set(first) == keys
+    assert {one["surface"] for one in first["strikes"]} >= {"racket", "front wall"}
+    assert first["clip_end_s"] > first["end_s"]
     assert f"{len(found)} rallies heard" in heard.words
 
 
@@ -82,9 +87,23 @@ def test_what_was_kept_of_another_film_is_not_used(
     assert detect_rallies(path, keep=keep) == detect_rallies(path)
 
 
-def test_behind_glass_it_says_so_and_falls_back(tmp_path: Path) -> None:
+def test_rallies_are_heard_behind_glass_and_doubtful_ones_say_why(tmp_path: Path) -> None:
+    """Before the network the sound of such a film was of no use, and its rallies were guessed from motion."""
     made = record(np.random.default_rng(4), replace(GLASS, t60_s=(1.0, 1.5)), 60.0)
-    heard = detect_rallies(write_film(tmp_path / "glass.mp4", made.samples))
+    heard = detect_rallies(write_film(tmp_path / "glass.mp4", made.samples), motion=False)
+    assert heard.by == "sound"
+    spans = [(r.start_us / 1e6, r.end_us / 1e6) for r in heard.rallies]
+    for a, b in made.truth.rallies:
+        assert max(share_of_spans((a, b), span) for span in spans) > 0.5
+    assert all(r.why for r in heard.rallies if r.doubtful)
+
+
+def test_a_sound_without_hits_says_so_and_falls_back(tmp_path: Path) -> None:
+    t = np.arange(40 * RATE) / RATE
+    rng = np.random.default_rng(2)
+    tune = sum(0.05 * np.sin(2 * np.pi * f * t) * (1 + np.sin(2 * np.pi * t / 3)) for f in (220, 277, 330))
+    drone = (tune + 0.01 * rng.standard_normal(len(t))).astype(np.float32)
+    heard = detect_rallies(write_film(tmp_path / "drone.mp4", drone))
     assert heard.by == "motion"
     assert "behind glass" in heard.words
     assert "check every one" in heard.words

@@ -22,21 +22,24 @@ import numpy as np
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
 from goodlength.files.atomic import atomic_write
+from goodlength.footage.audio.log_mel import BANDS, HOP_S
 from goodlength.footage.audio.motion_detection import rallies_by_motion
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.footage.audio.rally_detection import (
     BY_MOTION,
     NO_SOUND,
     NOT_USABLE,
+    WARM_UP_WORDS,
     DetectedRally,
     RallyDetection,
-    onsets_of,
-    rallies_from_onsets,
+    rallies_from_recognition,
+    sound_of,
 )
-from goodlength.footage.audio.rally_segmentation import (
-    Segmentation,
-    segment_rallies,
-    usual_level_db,
+from goodlength.footage.audio.rally_recognition import (
+    RallyRecognition,
+    SoundFeatures,
+    evened,
+    recognise_rallies,
 )
 from goodlength.footage.media.open import absolute
 from goodlength.footage.media.sound import sound_stream_of
@@ -71,61 +74,77 @@ def detect_rallies_over_files(
     ------
     Films are taken as joined where match time runs on from one into the next.
     """
-    impacts: list[Onsets] = []
+    sounds: list[SoundFeatures] = []
     watched: list[tuple[FilePlacement, str]] = []
     heard: list[FilePlacement] = []
     for k, film in enumerate(films):
-        found = _impacts(film, _part(progress, k, len(films)), cancel)
+        found = _sound(film, _part(progress, k, len(films)), cancel)
         if found is None:
             watched.append((film, NO_SOUND))
         else:
-            impacts.append(found)
+            sounds.append(found)
             heard.append(film)
-    whole = Onsets.joined(_evened(impacts))
-    order = np.argsort(whole.time_s, kind="stable")
-    chains = segment_rallies(Onsets(*(getattr(whole, name)[order] for name in whole.__dataclass_fields__)))
-    if not chains.usable:
+    begin_us = min((film.starts_us for film in heard), default=0)
+    whole = (
+        recognise_rallies(_laid_out(heard, evened(sounds), begin_us))
+        if heard
+        else RallyRecognition((), None, False)
+    )
+    if not whole.usable:
         watched += [(film, NOT_USABLE) for film in heard]
-        chains = Segmentation((), (), (), False)
+        whole = RallyRecognition((), None, False)
     else:
         watched += [
-            (film, NOT_USABLE) for film, own in zip(heard, impacts, strict=True) if _deaf(film, own, chains)
+            (film, NOT_USABLE)
+            for film, own in zip(heard, sounds, strict=True)
+            if _deaf(film, own, whole, begin_us)
         ]
     seen = [rally for film, _ in watched for rally in _watched(film, progress, cancel)]
-    rallies = tuple(sorted((*rallies_from_onsets(chains, 0), *seen), key=lambda one: one.start_us))
-    return RallyDetection(rallies, *_detection_words(films, watched, chains, rallies))
+    rallies = (*rallies_from_recognition(whole, begin_us), *seen)
+    rallies = tuple(sorted(rallies, key=lambda one: one.start_us))
+    return RallyDetection(rallies, *_detection_words(films, watched, whole, begin_us, rallies))
 
 
-def _impacts(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> Onsets | None:
-    """The impacts of a film inside its range, in seconds of match time; None without sound."""
+def _sound(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> SoundFeatures | None:
+    """What is kept of a film's sound inside its range, from the range's beginning on; None without sound."""
     where = absolute(film.path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
         return None
     begin_us = round(sound.first_s * MICROSECONDS)
     keep = Path(film.keep) if film.keep else None
-    found = onsets_of(where, begin_us, keep, progress, cancel)
-    at = found.time_s + (begin_us + film.shift_us) / MICROSECONDS
-    last = film.starts_us + film.end_us - film.first_us
-    inside = (at >= film.starts_us / MICROSECONDS) & (at < last / MICROSECONDS)
-    return replace(found, time_s=at).where(inside)
+    found = sound_of(where, begin_us, keep, progress, cancel)
+    shift = round((begin_us - film.first_us) / MICROSECONDS / HOP_S)  # frames from the range to the sound
+    length = round((film.end_us - film.first_us) / MICROSECONDS / HOP_S)
+    frames = np.zeros((length, BANDS), np.uint8)
+    inside = found.frames[max(0, -shift) : max(0, length - shift)]
+    frames[max(0, shift) : max(0, shift) + len(inside)] = inside
+    at = found.onsets.time_s + (begin_us - film.first_us) / MICROSECONDS
+    onsets = replace(found.onsets, time_s=at).where((at >= 0) & (at < length * HOP_S))
+    return SoundFeatures(frames, onsets)
 
 
-def _evened(parts: list[Onsets]) -> list[Onsets]:
-    """Levels of all films brought to that of the first in which hits stand out."""
-    usual = [usual_level_db(part) if segment_rallies(part).usable else None for part in parts]
-    first = next((level for level in usual if level is not None), None)
-    return [
-        part if level is None or first is None else replace(part, level_db=part.level_db + first - level)
-        for part, level in zip(parts, usual, strict=True)
-    ]
+def _laid_out(films: list[FilePlacement], sounds: list[SoundFeatures], begin_us: int) -> SoundFeatures:
+    """The sounds of all films as one, each where its film lies on match time; a gap is silence."""
+    places = [round((film.starts_us - begin_us) / MICROSECONDS / HOP_S) for film in films]
+    count = max(at + len(sound.frames) for at, sound in zip(places, sounds, strict=True))
+    frames = np.zeros((count, BANDS), np.uint8)
+    onsets = []
+    for at, sound in zip(places, sounds, strict=True):
+        frames[at : at + len(sound.frames)] = sound.frames
+        onsets.append(replace(sound.onsets, time_s=sound.onsets.time_s + at * HOP_S))
+    whole = Onsets.joined(onsets)
+    order = np.argsort(whole.time_s, kind="stable")
+    return SoundFeatures(
+        frames, Onsets(*(getattr(whole, name)[order] for name in whole.__dataclass_fields__))
+    )
 
 
-def _deaf(film: FilePlacement, own: Onsets, chains: Segmentation) -> bool:
+def _deaf(film: FilePlacement, own: SoundFeatures, whole: RallyRecognition, begin_us: int) -> bool:
     """Whether nothing was heard in a long film that is of no use by itself."""
-    begin, end = film.starts_us / MICROSECONDS, (film.end_us + film.shift_us) / MICROSECONDS
-    inside = any(one.start_s < end and one.end_s > begin for one in (*chains.sure, *chains.knock_up))
-    return not inside and end - begin >= LONG_ENOUGH_S and not segment_rallies(own).usable
+    begin, end = ((us - begin_us) / MICROSECONDS for us in (film.starts_us, film.end_us + film.shift_us))
+    inside = any(one.start_s < end and one.end_s > begin for one in whole.rallies if not one.doubtful)
+    return not inside and end - begin >= LONG_ENOUGH_S and not recognise_rallies(own).usable
 
 
 def _watched(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> list[DetectedRally]:
@@ -138,7 +157,8 @@ def _watched(film: FilePlacement, progress: Progress | None, cancel: Cancel | No
 def _detection_words(
     films: Sequence[FilePlacement],
     watched: list[tuple[FilePlacement, str]],
-    chains: Segmentation,
+    found: RallyRecognition,
+    begin_us: int,
     rallies: tuple[DetectedRally, ...],
 ) -> tuple[str, str, tuple[int, int] | None]:
     """By what the rallies were found, in words, and the knock-up."""
@@ -152,10 +172,10 @@ def _detection_words(
     if watched:
         words += f" {BY_MOTION}"
     warm = None
-    if chains.knock_up:
-        first, last = chains.knock_up[0].start_s, chains.knock_up[-1].end_s
-        warm = (round(first * MICROSECONDS), round(last * MICROSECONDS))
-        words += " The long hitting at the beginning was taken for the knock-up."
+    if found.warm_up_s:
+        first, last = (begin_us + round(at * MICROSECONDS) for at in found.warm_up_s)
+        warm = (first, last)
+        words += f" {WARM_UP_WORDS}"
     return by, words.strip(), warm
 
 

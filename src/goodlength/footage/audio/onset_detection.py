@@ -157,12 +157,24 @@ class OnsetDetector:
 
     def feed(self, samples: NDArray[np.float32]) -> Onsets:
         """Impacts that have become certain with these samples; those at the edge come with the next."""
-        return self._heard(self._thinner.feed(samples))
+        return self.feed_thinned(self.thinned(samples))
 
     def rest(self) -> Onsets:
         """Impacts in what is still held, at the end of the sound."""
-        silence = np.zeros(2 * self._context, np.float32)
-        return self._heard(np.concatenate([self._thinner.rest(), silence]))
+        return self.feed_thinned(self.rest_thinned(), last=True)
+
+    def thinned(self, samples: NDArray[np.float32]) -> NDArray[np.float32]:
+        """Return the samples at the detector's own rate, `rate_hz`, for others that listen with it."""
+        return self._thinner.feed(samples)
+
+    def rest_thinned(self) -> NDArray[np.float32]:
+        """Return what is still held at the detector's own rate, at the end of the sound."""
+        return self._thinner.rest()
+
+    def feed_thinned(self, samples: NDArray[np.float32], *, last: bool = False) -> Onsets:
+        """Return impacts that have become certain with samples at the detector's own rate."""
+        silence = np.zeros(2 * self._context if last else 0, np.float32)
+        return self._heard(np.concatenate([samples, silence]))
 
     def _heard(self, samples: NDArray[np.float32]) -> Onsets:
         x = np.concatenate([self._kept, samples])

@@ -22,9 +22,17 @@ from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
 from goodlength.files.atomic import atomic_write
 from goodlength.files.json_values import Json
+from goodlength.footage.audio.log_mel import HOP_S
 from goodlength.footage.audio.motion_detection import rallies_by_motion
-from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, OnsetDetector, Onsets
-from goodlength.footage.audio.rally_segmentation import HitRun, Segmentation, segment_rallies
+from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
+from goodlength.footage.audio.rally_recognition import (
+    FeatureExtractor,
+    NamedImpact,
+    RallyRecognition,
+    RecognisedRally,
+    SoundFeatures,
+    recognise_rallies,
+)
 from goodlength.footage.media.decoding import JOINABLE
 from goodlength.footage.media.open import VideoFile, absolute, open_video
 from goodlength.footage.media.probe import fingerprint
@@ -39,6 +47,7 @@ NOT_USABLE = (
     "its sound is not usable, as no hits stand out from it: the microphone may be behind glass, far from the "
     "court, or near music"
 )
+WARM_UP_WORDS = "The long hitting at the beginning was taken for the knock-up."
 BY_MOTION = "Rallies are guessed from the moving players, which is much less sure: check every one."
 
 
@@ -46,7 +55,9 @@ BY_MOTION = "Rallies are guessed from the moving players, which is much less sur
 class DetectedRally:
     """One rally: its first and last hit and all hits, in media time as the microphone heard them.
 
-    `doubtful` asks the coach to look; `why` says in words what is doubtful.
+    `doubtful` asks the coach to look; `why` says in words what is doubtful. `chance` is that of a rally from
+    its first to its last hit, as far as made-up recordings tell; `strikes` are its impacts by name, each with
+    its media time in microseconds; `clip_end_us` is when the ball has run dead as far as heard.
     """
 
     start_us: int
@@ -54,6 +65,25 @@ class DetectedRally:
     hits_us: tuple[int, ...]
     doubtful: bool
     why: str = ""
+    chance: float | None = None
+    strikes: tuple[tuple[int, str, float], ...] = ()
+    clip_end_us: int | None = None
+
+    def to_json(self) -> dict[str, Json]:
+        """Plain values, times in seconds."""
+        return {
+            "start_s": seconds(self.start_us),
+            "end_s": seconds(self.end_us),
+            "hits_s": [seconds(us) for us in self.hits_us],
+            "doubtful": self.doubtful,
+            "why": self.why,
+            "chance": None if self.chance is None else round(self.chance, 3),
+            "strikes": [
+                {"t_s": seconds(us), "surface": surface, "chance": round(chance, 3)}
+                for us, surface, chance in self.strikes
+            ],
+            "clip_end_s": None if self.clip_end_us is None else seconds(self.clip_end_us),
+        }
 
 
 @dataclass(frozen=True)
@@ -71,16 +101,7 @@ class RallyDetection:
     def to_json(self) -> dict[str, Json]:
         """Plain values, times in seconds."""
         return {
-            "rallies": [
-                {
-                    "start_s": seconds(rally.start_us),
-                    "end_s": seconds(rally.end_us),
-                    "hits_s": [seconds(us) for us in rally.hits_us],
-                    "doubtful": rally.doubtful,
-                    "why": rally.why,
-                }
-                for rally in self.rallies
-            ],
+            "rallies": [rally.to_json() for rally in self.rallies],
             "by": self.by,
             "words": self.words,
             "knock_up_s": [seconds(us) for us in self.knock_up_us] if self.knock_up_us else None,
@@ -110,7 +131,7 @@ def detect_rallies(
 
     Returns
     -------
-    Hearing
+    RallyRecognition
         Times are as heard: sound takes 3 ms for each metre from the court to the microphone.
 
     Raises
@@ -130,38 +151,43 @@ def detect_rallies(
             else RallyDetection((), "nothing", NO_SOUND)
         )
     start_us = round(sound.first_s * MICROSECONDS)
-    found = segment_rallies(onsets_of(where, start_us, keep, progress, cancel))
+    found = recognise_rallies(sound_of(where, start_us, keep, progress, cancel))
     if not found.usable:
         return (
             _by_motion(where, NOT_USABLE, progress, cancel)
             if motion
             else RallyDetection((), "nothing", NOT_USABLE)
         )
-    rallies = rallies_from_onsets(found, start_us)
+    rallies = rallies_from_recognition(found, start_us)
     sure = sum(not rally.doubtful for rally in rallies)
     words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
     warm = None
-    if found.knock_up:
-        warm = (_us(found.knock_up[0].start_s, start_us), _us(found.knock_up[-1].end_s, start_us))
-        words += " The long hitting at the beginning was taken for the knock-up."
+    if found.warm_up_s:
+        warm = (_us(found.warm_up_s[0], start_us), _us(found.warm_up_s[1], start_us))
+        words += f" {WARM_UP_WORDS}"
     return RallyDetection(rallies, "sound", words, warm)
 
 
-def rallies_from_onsets(found: Segmentation, start_us: int) -> tuple[DetectedRally, ...]:
+def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[DetectedRally, ...]:
     """Sure and doubtful rallies in order of time."""
-    out = [_detected_rally(chain, start_us, False, "") for chain in found.sure]
-    for chain in found.doubtful:
-        why = "a single hit: an ace, a fault, or a ball sent back" if len(chain.hits_s) == 1 else "faint hits"
-        out.append(_detected_rally(chain, start_us, True, why))
-    out += [
-        _detected_rally(chain, start_us, True, "before the match: the knock-up?") for chain in found.knock_up
-    ]
-    return tuple(sorted(out, key=lambda rally: rally.start_us))
+    return tuple(_detected_rally(one, start_us) for one in found.rallies)
 
 
-def _detected_rally(chain: HitRun, start_us: int, doubtful: bool, why: str) -> DetectedRally:
-    hits = tuple(_us(at, start_us) for at in chain.hits_s.tolist())
-    return DetectedRally(hits[0], hits[-1], hits, doubtful, why if doubtful else "")
+def _detected_rally(one: RecognisedRally, start_us: int) -> DetectedRally:
+    def told(impact: NamedImpact) -> tuple[int, str, float]:
+        return _us(impact.time_s, start_us), impact.surface, impact.chance
+
+    hits = tuple(_us(at, start_us) for at in one.strikes_s.tolist())
+    return DetectedRally(
+        start_us=hits[0],
+        end_us=hits[-1],
+        hits_us=hits,
+        doubtful=one.doubtful,
+        why=one.why,
+        chance=one.chance,
+        strikes=tuple(told(impact) for impact in one.impacts),
+        clip_end_us=_us(one.clip_end_s, start_us),
+    )
 
 
 def _us(at_s: float, start_us: int) -> int:
@@ -178,20 +204,29 @@ def onsets_of(
     path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
 ) -> Onsets:
     """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
+    return sound_of(path, start_us, keep, progress, cancel).onsets
+
+
+def sound_of(
+    path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
+) -> SoundFeatures:
+    """What is kept of the film's sound, from its first sample on, taking up what was kept in `keep`."""
     mark = fingerprint(path)
     parts, done_s = _read_checkpoint(keep, mark)
-    begin_s = max(0.0, done_s - 2 * CONTEXT_S)
+    begin_s = max(0.0, round((done_s - 2 * CONTEXT_S) / HOP_S) * HOP_S)
+    again = round((done_s - begin_s) / HOP_S)  # frames that are heard a second time
     kept_at = done_s
     with (
         open_video(path, with_picture=False) as film,
         closing(_blocks_ahead(film, start_us, begin_s)) as blocks,
     ):
         assert film.audio is not None
-        listener = OnsetDetector(film.audio.codec_context.sample_rate, begin_s)
+        listener = FeatureExtractor(film.audio.codec_context.sample_rate, begin_s)
         length_s = (film.container.duration or 0) / MICROSECONDS
         for block in blocks:
-            found = listener.feed(block)
-            parts.append(found.where(found.time_s >= done_s))
+            part = listener.feed(block)
+            parts.append(_after(part, done_s, again))
+            again = max(0, again - len(part.frames))
             until = listener.until_s
             stop = cancel is not None and cancel()
             if keep is not None and (stop or until - kept_at >= KEEP_EVERY_S):
@@ -203,12 +238,16 @@ def onsets_of(
                 )
             if progress is not None and length_s > 0:
                 progress(min(0.99, until / length_s), "listening")
-        found = listener.rest()
-        parts.append(found.where(found.time_s >= done_s))
-    whole = Onsets.joined(parts)
+        parts.append(_after(listener.rest(), done_s, again))
+    whole = SoundFeatures.joined(parts)
     if keep is not None:
-        _write_checkpoint(keep, mark, [whole], listener.until_s)
+        _write_checkpoint(keep, mark, [whole], len(whole.frames) * HOP_S)
     return whole
+
+
+def _after(part: SoundFeatures, done_s: float, again: int) -> SoundFeatures:
+    """A piece without what was kept before."""
+    return SoundFeatures(part.frames[again:], part.onsets.where(part.onsets.time_s >= done_s))
 
 
 def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[Samples]:
@@ -246,14 +285,17 @@ def _blocks_ahead(film: VideoFile, start_us: int, begin_s: float) -> Generator[S
         thread.join()
 
 
-def _write_checkpoint(path: Path, mark: str, parts: list[Onsets], done_s: float) -> None:
-    whole = Onsets.joined(parts)
+def _write_checkpoint(path: Path, mark: str, parts: list[SoundFeatures], done_s: float) -> None:
+    whole = SoundFeatures.joined(parts)
+    count = round(done_s / HOP_S)
+    onsets = whole.onsets.where(whole.onsets.time_s < count * HOP_S)
     with atomic_write(path) as part, part.open("wb") as file:
-        about = np.array(json.dumps({"mark": mark, "done_s": done_s}))
-        np.savez(file, about=about, **{f.name: getattr(whole, f.name) for f in fields(Onsets)})
+        about = np.array(json.dumps({"mark": mark, "done_s": count * HOP_S}))
+        kept = {f.name: getattr(onsets, f.name) for f in fields(Onsets)}
+        np.savez(file, about=about, frames=whole.frames[:count], **kept)
 
 
-def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[Onsets], float]:
+def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[SoundFeatures], float]:
     """What an earlier call kept of the same film; nothing when there is none or it is of another."""
     if path is None:
         return [], 0.0
@@ -262,8 +304,11 @@ def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[Onsets], float]
             about = json.loads(str(kept["about"]))
             if about["mark"] != mark:
                 return [], 0.0
-            whole = Onsets(*(kept[f.name].astype(float) for f in fields(Onsets)))
+            onsets = Onsets(*(kept[f.name].astype(float) for f in fields(Onsets)))
+            frames = kept["frames"].astype(np.uint8)
             done = float(about["done_s"])
-            return [whole.where(whole.time_s < done)], done
+            if len(frames) != round(done / HOP_S):
+                return [], 0.0
+            return [SoundFeatures(frames, onsets.where(onsets.time_s < done))], done
     except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
         return [], 0.0

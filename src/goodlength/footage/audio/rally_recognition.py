@@ -1,0 +1,269 @@
+"""Rallies heard in a sound: the network's path over strikes, with the plain chains of hits as a witness.
+
+What a sound is kept as (impacts by plain signal processing, and frames for the network) is small enough for
+hours. Each span carries a chance that it is a rally from its first to its last strike. It is sure when that
+chance is high, or lower and the plain chains (`rally_segmentation`) say the same by other means; else it is
+offered as doubtful, with words. Bounds were chosen on made-up recordings of which none was learnt from.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.footage.audio.impact_network import SURFACES, Impacts, impact_network
+from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
+from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
+from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
+from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
+
+Numbers = NDArray[np.float64]
+
+SURE = 0.9
+# Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
+SURE_WITNESSED, SURE_AGREED = 0.8, 0.15
+SAME_SPAN, AGREED, SPAN_ROUND_S = 0.6, 0.85, 0.4
+OFFERED = 0.12
+USABLE = 0.5  # rallies to be expected: below, the sound is of no use by itself
+SAME_S = 0.015  # a classical impact this near a strike gives its exact moment
+AFTER_S, BREAK_S, CLIP_S = 4.0, 1.6, 0.6
+LEAST_CHANCE = 0.3  # of the likeliest name of an impact that is told
+
+
+@dataclass(frozen=True)
+class SoundFeatures:
+    """What a sound is kept as: frames for the network and impacts; times count from its first sample."""
+
+    frames: Frames
+    onsets: Onsets
+
+    @classmethod
+    def joined(cls, parts: list[SoundFeatures]) -> SoundFeatures:
+        """Return pieces one after the other as one."""
+        frames = np.concatenate([part.frames for part in parts])
+        return cls(frames, Onsets.joined([part.onsets for part in parts]))
+
+
+@dataclass(frozen=True)
+class NamedImpact:
+    """An impact of a rally: its moment, what was struck, and the chance of that name."""
+
+    time_s: float
+    surface: str
+    chance: float
+
+
+@dataclass(frozen=True)
+class RecognisedRally:
+    """A span taken for a rally.
+
+    `chance` is that of its being a rally from its first to its last strike; `clip_end_s` is when the ball
+    has run dead as far as heard; `why` says in words what is doubtful.
+    """
+
+    strikes_s: Numbers
+    strike_chance: Numbers
+    chance: float
+    doubtful: bool
+    why: str
+    impacts: tuple[NamedImpact, ...]
+    clip_end_s: float
+
+    @property
+    def start_s(self) -> float:
+        """The first strike: the serve."""
+        return float(self.strikes_s[0])
+
+    @property
+    def end_s(self) -> float:
+        """The last strike."""
+        return float(self.strikes_s[-1])
+
+
+@dataclass(frozen=True)
+class RallyRecognition:
+    """The rallies of a sound in order of time, the warm-up before them, and whether the sound is of use."""
+
+    rallies: tuple[RecognisedRally, ...]
+    warm_up_s: tuple[float, float] | None
+    usable: bool
+
+
+class FeatureExtractor:
+    """Turns sound fed block by block into what is kept of it.
+
+    Parameters
+    ----------
+    rate_hz : int
+        Of the samples fed.
+    begin_s : float
+        Moment of the first sample fed, from the beginning of the sound; a multiple of 5 ms.
+    """
+
+    def __init__(self, rate_hz: int, begin_s: float = 0.0) -> None:
+        self._onsets = OnsetDetector(rate_hz, begin_s)
+        self._frames = MelFrames(self._onsets.rate_hz, begin_s)
+
+    @property
+    def until_s(self) -> float:
+        """All before this moment has been given."""
+        return min(self._onsets.until_s, self._frames.count * HOP_S)
+
+    def feed(self, samples: NDArray[np.float32]) -> SoundFeatures:
+        """Return what has become certain with these samples."""
+        thinned = self._onsets.thinned(samples)
+        return SoundFeatures(self._frames.feed(thinned), self._onsets.feed_thinned(thinned))
+
+    def rest(self) -> SoundFeatures:
+        """Return what is still held, at the end of the sound."""
+        thinned = self._onsets.rest_thinned()
+        frames = np.concatenate([self._frames.feed(thinned), self._frames.rest()])
+        return SoundFeatures(frames, self._onsets.feed_thinned(thinned, last=True))
+
+
+def extract_features(blocks: Iterable[NDArray[np.float32]], rate_hz: int) -> SoundFeatures:
+    """Return what is kept of a sound given in blocks of samples."""
+    listener = FeatureExtractor(rate_hz)
+    parts = [listener.feed(block) for block in blocks]
+    return SoundFeatures.joined([*parts, listener.rest()])
+
+
+def recognise_rallies(sound: SoundFeatures, busy: Numbers | None = None) -> RallyRecognition:
+    """Return the rallies of a sound.
+
+    Parameters
+    ----------
+    sound : SoundFeatures
+    busy : ndarray, shape (k,), optional
+        What the picture says each tenth of a second: log-odds of play by how much the players move.
+
+    Limits
+    ------
+    The network was taught, and bounds were chosen, on made-up recordings; no real court was heard yet.
+    """
+    impacts = impact_network().impacts(sound.frames)
+    seen = None if busy is None else np.interp(impacts.time_s, np.arange(len(busy)) * 0.1, busy)
+    decoded = [one for one in decode_rallies(impacts, seen) if one.chance >= OFFERED]
+    chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
+    pairs = zip(decoded, chances, strict=True)
+    rallies = tuple(_recognised(one, chance, impacts, sound.onsets) for one, chance in pairs)
+    usable = sum(chances) >= USABLE
+    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable)
+
+
+def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
+    """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains."""
+    spans = [(one.start_s, one.end_s) for one in decoded]
+    others = [(one.start_s, one.end_s) for one in plain]
+    shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
+        len(spans), len(others)
+    )
+    mine = shares.max(axis=1) if others else np.zeros(len(spans))
+    theirs = shares.max(axis=0) if spans else np.zeros(len(others))
+    alike = bool(spans and others) and min((mine >= SAME_SPAN).mean(), (theirs >= SAME_SPAN).mean()) >= AGREED
+    out = []
+    for one, share in zip(decoded, mine.tolist(), strict=True):
+        enough = SURE_AGREED if alike else SURE_WITNESSED
+        sure = share >= SAME_SPAN and one.chance >= enough
+        out.append(max(one.chance, SURE) if sure else one.chance)
+    return out
+
+
+def share_of_spans(a: tuple[float, float], b: tuple[float, float]) -> float:
+    """Return the common part of two spans over what they cover together, 0.4 s round."""
+    common = min(a[1], b[1]) - max(a[0], b[0]) + 2 * SPAN_ROUND_S
+    return max(0.0, common) / (max(a[1], b[1]) - min(a[0], b[0]) + 2 * SPAN_ROUND_S)
+
+
+def _recognised(one: DecodedRally, chance: float, impacts: Impacts, onsets: Onsets) -> RecognisedRally:
+    doubtful = chance < SURE
+    strikes = exact_moments(one.strikes_s, onsets.time_s)
+    after = impacts.where((impacts.time_s > one.end_s) & (impacts.time_s < one.end_s + AFTER_S))
+    return RecognisedRally(
+        strikes_s=strikes,
+        strike_chance=one.strike_chance,
+        chance=chance,
+        doubtful=doubtful,
+        why=_why(one) if doubtful else "",
+        impacts=named_impacts(impacts, strikes, one.strike_chance),
+        clip_end_s=_clip_end(one.end_s, after),
+    )
+
+
+def exact_moments(strikes_s: Numbers, onsets_s: Numbers) -> Numbers:
+    """Return each strike at the moment of the plain impact nearest to it, where one is near enough.
+
+    Examples
+    --------
+    >>> exact_moments(np.array([1.0, 2.0]), np.array([1.004, 2.5])).tolist()
+    [1.004, 2.0]
+    """
+    if not len(onsets_s):
+        return strikes_s
+    right = np.clip(np.searchsorted(onsets_s, strikes_s), 1, max(1, len(onsets_s) - 1))
+    pair = onsets_s[np.minimum(np.stack([right - 1, right]), len(onsets_s) - 1)]
+    nearest = pair[np.abs(pair - strikes_s).argmin(axis=0), np.arange(len(strikes_s))]
+    moved = np.where(np.abs(nearest - strikes_s) <= SAME_S, nearest, strikes_s)
+    return moved if (np.diff(moved) > 0).all() else strikes_s
+
+
+def _why(one: DecodedRally) -> str:
+    """Return what is doubtful about a span, in words for the coach."""
+    if len(one.strikes_s) == 1:
+        return "a single hit: an ace, a fault, or a ball sent back"
+    if one.chance < 0.4:
+        return "hits that may be no rally: a warm-up, another court, or a ball sent back"
+    return "faint hits, or its beginning or end is not clear"
+
+
+def named_impacts(impacts: Impacts, strikes: Numbers, chances: Numbers) -> tuple[NamedImpact, ...]:
+    """Return the impacts of a span by name: its strikes, and what else was struck between and after them."""
+    inside = impacts.where((impacts.time_s > strikes[0] - 0.05) & (impacts.time_s < strikes[-1] + 1.5))
+    found = [NamedImpact(float(t), "racket", float(c)) for t, c in zip(strikes, chances, strict=True)]
+    for at, chance in zip(inside.time_s.tolist(), inside.surface, strict=True):
+        likely = int(chance.argmax())
+        other = SURFACES[likely] in ("front wall", "other wall", "floor", "tin")
+        if other and chance[likely] >= LEAST_CHANCE and np.abs(strikes - at).min() > 2 * SAME_S:
+            found.append(NamedImpact(at, SURFACES[likely], float(chance[likely])))
+    return tuple(sorted(found, key=lambda impact: impact.time_s))
+
+
+def _clip_end(last_s: float, after: Impacts) -> float:
+    """Return when the ball has run dead: its last impact before a pause, and a little more."""
+    end = last_s
+    own = after.surface[:, [SURFACES.index(n) for n in ("front wall", "other wall", "floor", "tin")]].sum(
+        axis=1
+    )
+    for at, chance in zip(after.time_s.tolist(), own.tolist(), strict=True):
+        if at - end > BREAK_S:
+            break
+        if chance >= LEAST_CHANCE:
+            end = at
+    return end + CLIP_S
+
+
+def _warm_up(impacts: Impacts, rallies: tuple[RecognisedRally, ...]) -> tuple[float, float] | None:
+    """Return the hitting before the first sure rally, where the network takes it for a warm-up."""
+    first = next((one.start_s for one in rallies if not one.doubtful), np.inf)
+    early = impacts.where(
+        (impacts.time_s < first) & (impacts.state[:, 2] > 0.6) & (impacts.surface[:, 1] > 0.3)
+    )
+    if len(early) < 20 or early.time_s[-1] - early.time_s[0] < 30:
+        return None
+    return float(early.time_s[0]), float(early.time_s[-1])
+
+
+def evened(parts: list[SoundFeatures]) -> list[SoundFeatures]:
+    """Return sounds of several films with the loud impacts of all brought to those of the first."""
+    loud = [float(np.quantile(p.frames[::4].max(axis=1), 0.998)) if len(p.frames) else 0.0 for p in parts]
+    first = next((level for level in loud if level > 20), 0.0)
+    out = []
+    for part, level in zip(parts, loud, strict=True):
+        more = round(first - level) if level > 20 else 0
+        frames = np.where(part.frames > 0, np.clip(part.frames.astype(np.int16) + more, 0, 255), 0)
+        onsets = replace(part.onsets, level_db=part.onsets.level_db + more)
+        out.append(SoundFeatures(frames.astype(np.uint8), onsets))
+    return out
