@@ -104,6 +104,21 @@ def footage(
     _report({"seed": seed, **figures}, as_json)
 
 
+@bench_command.command("worlds", epilog="Example: goodlength bench worlds --json")
+@seed_option
+@click.option("--full", is_flag=True, help="Every recording at full length; an hour and more.")
+@click.option("--small", is_flag=True, help="One short recording a family, to see that all of it runs.")
+@as_json
+def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
+    """Rallies heard in whole made-up recordings: families to learn, to choose and to judge, and the demo.
+
+    Another seed gives recordings nobody has looked at. Nothing is changed by what the judging family says.
+    """
+    from goodlength.bench import worlds as measured
+
+    _report(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
+
+
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
 @seed_option
 @click.option("--calibrations", type=int, default=200, show_default=True, help="Simulated courts calibrated.")

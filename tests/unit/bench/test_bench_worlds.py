@@ -1,0 +1,78 @@
+"""The measuring of worlds: counts on hand-made hearings of a hand-made truth, and the whole of it small."""
+
+import numpy as np
+import pytest
+
+from goodlength.bench.worlds import Tally, bench_worlds, group_of, summary, tally
+from goodlength.footage.audio.rally_recognition import RecognisedRally
+from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContact, WorldRecording, WorldSpan
+
+
+def world() -> WorldRecording:
+    """A warm-up of ten strikes, then two rallies of three and two strikes."""
+    warm = [2.0 + k for k in range(10)]
+    rallies = [[30.0, 31.2, 32.4], [50.0, 51.3]]
+    at = [*warm, *(t for one in rallies for t in one)]
+    contacts = tuple(WorldContact(t, Surface.RACKET, 0) for t in at)
+    spans = (
+        WorldSpan(2.0, 12.0, Activity.WARM_UP),
+        *(WorldSpan(one[0], one[-1] + 1.0, Activity.RALLY, one[-1]) for one in rallies),
+    )
+    return WorldRecording("hand", "usual", np.zeros((1, 60), np.float32), 1, contacts, spans)
+
+
+def heard(times, chance=0.95, doubtful=False) -> RecognisedRally:
+    strikes = np.array(times, float)
+    return RecognisedRally(
+        strikes, np.full(len(strikes), chance), chance, doubtful, "", (), strikes[-1] + 1.2
+    )
+
+
+def test_a_perfect_hearing_counts_everything_right():
+    form = tally(world(), [heard([30.0, 31.2, 32.4]), heard([50.004, 51.3])]).form()
+    wanted = ("rallies_found", "found_or_offered", "starts_within_0_3_s", "warmups_clean", "strikes_found",
+              "strikes_right", "shots_exact", "end_inside_clip")  # fmt: skip
+    assert {name: form[name] for name in wanted} == dict.fromkeys(wanted, 1.0)
+    assert form["wrong_among_sure"] == 0.0
+
+
+def test_a_warm_up_taken_for_a_rally_is_wrong_and_not_clean():
+    form = tally(world(), [heard([4.0, 5.0, 6.0]), heard([30.0, 31.2, 32.4])]).form()
+    assert form["wrong_among_sure"] == 0.5
+    assert form["warmups_clean"] == 0.0
+    assert form["rallies_found"] == 0.5
+
+
+def test_a_doubtful_span_is_offered_but_neither_found_nor_wrong():
+    form = tally(world(), [heard([30.0, 31.2, 32.4], 0.5, True), heard([20.0], 0.2, True)]).form()
+    assert form["rallies_found"] == 0.0
+    assert form["found_or_offered"] == 0.5
+    assert form["wrong_among_sure"] is None
+    assert form["doubtful"] == 2
+
+
+def test_a_strike_eleven_milliseconds_off_is_not_found():
+    form = tally(world(), [heard([30.011, 31.2, 32.4])]).form()
+    assert form["strikes_found"] == pytest.approx(2 / 5)
+    assert form["strikes_right"] == pytest.approx(2 / 3, abs=1e-4)
+
+
+def test_an_empty_tally_gives_no_shares():
+    form = summary({})
+    assert form["rallies_found"] is None
+    assert form["reliability"] == []
+    assert Tally().form()["rallies"] == 0
+
+
+def test_the_groups_of_conditions():
+    assert group_of("noisy hall, 8 kHz") == "poor"
+    assert group_of("door gap") == "usual"
+
+
+@pytest.mark.slow
+def test_the_whole_of_it_runs_small():
+    figures = bench_worlds(3, small=True)
+    assert {"learn", "choose", "judge", "demo", "model", "seed"} <= set(figures)
+    assert figures["demo"]["rallies"] == 19
+    assert figures["demo"]["wrong_among_sure"] == 0.0
+    assert figures["demo"]["rallies_found"] >= 0.9
