@@ -41,6 +41,24 @@ def test_rate_after_twelve_of_twenty_from_two_and_two() -> None:
     assert (rate.low, rate.high) == pytest.approx((0.38542, 0.76809), abs=5e-6)
 
 
+@pytest.mark.parametrize(
+    ("n", "next_ball", "middle"),
+    [
+        (5, 5.528717, 2.257089),
+        (8, 3.674376, 1.224792),
+        (10, 3.322040, 1.001633),
+        (20, 2.807003, 0.612538),
+        (50, 2.577730, 0.360954),
+    ],
+)
+def test_ellipse_factors_for_few_attempts(n: int, next_ball: float, middle: float) -> None:
+    """Radii in sample standard deviations, from any places: the usual ellipse has that of 95 in 100 known."""
+    seen = scatter_of([tuple(place) for place in np.random.default_rng(n).normal(size=(n, 2))])
+    sd = seen.usual.major_m / math.sqrt(-2.0 * math.log(0.05))
+    assert seen.next_ball.major_m / sd == pytest.approx(next_ball, abs=1e-5)
+    assert seen.middle.major_m / sd == pytest.approx(middle, abs=1e-5)
+
+
 def test_scatter_of_the_ten_places() -> None:
     seen = scatter_of(PLACES)
     assert seen.bias_m is None
