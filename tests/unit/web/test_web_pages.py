@@ -391,7 +391,8 @@ def test_findings_and_handout_of_a_written_match(
     assert client.get(f"/matches/{match_id}/handout/file/pdf").content[:5] == b"%PDF-"
     assert 'value="Good lobs."' in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/remove", data={"sure": "yes"})
-    assert list((library.folder / "handouts").iterdir()) == []  # erased with the match
+    left = {path.name: path.stat().st_size for path in (library.folder / "handouts").iterdir()}
+    assert left in ({}, {".json.lock": 0})  # erased with the match; the lock of the folder is empty
 
 
 def test_a_handout_made_before_consent_was_withdrawn_is_held_back(
