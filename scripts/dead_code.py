@@ -45,7 +45,8 @@ EXCEPTIONS = {
     "flashing": "what a drawn film holds, for tests of films",
     "beeps_in": "what a drawn film holds, for tests of films",
     "plain_clicks": "clicks on a known camera, for tests of pages",
-    "draw_world": "draws one made-up world, for the benchmark of worlds to come",
+    "FEATURES": "names the weights of a chance, in their order",
+    "from_file": "the rates that were measured, for the test that holds them",
     "last_impact_s": "known truth of a made-up recording, for tests of worlds",
 }
 
