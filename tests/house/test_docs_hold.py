@@ -114,6 +114,24 @@ def test_terms_in_code_of_the_glossary_exist() -> None:
             assert hasattr(importlib.import_module(module), rest), name
 
 
+STANDARD_TERMS = """
+unforced error, forced error, 95% range, confidence interval, median, interquartile range, shrinkage,
+adjusted rate, expected by chance, multiple comparisons, win probability, turning point, swing,
+percentage points, inter-observer reliability, kappa, Krippendorff's alpha, frame, frame rate,
+stabilisation, slow motion, mirror, freeze frame, camera calibration, court calibration, tracking, pose,
+joint angle, distance covered, time away from the T, PAR, HiHo, ghosting, disguise, reading the serve,
+blocked practice, random practice, retention, transfer, QR code, upload, export, undo, withdraw, accuracy,
+bias, precision, scatter, group, warm-up, stroke, shot, problem, contact, grade, chance
+"""
+
+
+def test_the_glossary_explains_every_standard_term() -> None:
+    text = (DOCS / "glossary.md").read_text(encoding="utf-8")
+    explained = " ".join(re.findall(r"\*\*([^*]+)\*\*", text))
+    terms = [term.strip() for term in " ".join(STANDARD_TERMS.split()).split(",")]
+    assert not [t for t in terms if not re.search(rf"(?<!\w){re.escape(t)}(?!\w)", explained)]
+
+
 def packages() -> list[str]:
     """Return every package with code below the rooms, such as `footage.audio`."""
     source = ROOT / "src" / "goodlength"
