@@ -33,6 +33,8 @@ def blocks() -> Iterator[str]:
         yield f"## {noun}\n"
         if isinstance(command, click.Group):
             for verb, one in command.commands.items():
+                if one.hidden:  # an old name of another verb
+                    continue
                 yield block(f"goodlength {noun} {verb}", one, "###")
         else:
             yield block(f"goodlength {noun}", command, "")
@@ -46,7 +48,7 @@ def block(name: str, command: click.Command, level: str) -> str:
     lines.append(" ".join((command.help or "").split()) + "\n")
     lines.append(f"```\n{name} {usage}\n```\n")
     for one in command.params:
-        if isinstance(one, click.Option):
+        if isinstance(one, click.Option) and not one.hidden:
             lines.append(f"- `{'`, `'.join(one.opts)}`: {one.help or 'see the usage'}")
     lines.append(f"\n{command.epilog or ''}\n")
     return "\n".join(lines)

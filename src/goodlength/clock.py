@@ -38,7 +38,7 @@ class TimeBase:
     def __post_init__(self) -> None:
         if self.num <= 0 or self.den <= 0:
             raise OutOfRange(
-                f"a time base must be a ratio of two whole numbers above zero; got {self.num}/{self.den}. "
+                f"A time base must be a ratio of two whole numbers above zero; got {self.num}/{self.den}. "
                 "The file's time stamps cannot be read; make a copy of it with a phone or camera program."
             )
 
@@ -102,7 +102,7 @@ def us(seconds: float | Fraction) -> int:
     """
     if not math.isfinite(seconds):
         raise OutOfRange(
-            f"a time must be a finite number of seconds; got {seconds}. Give seconds, such as 31.4."
+            f"A time must be a finite number of seconds; got {seconds}. Give seconds, such as 31.4."
         )
     return round(Fraction(seconds) * MICROSECONDS)
 
@@ -130,7 +130,7 @@ class Part:
     def __post_init__(self) -> None:
         if self.end_us <= self.first_us:
             raise OutOfRange(
-                f"footage {self.footage_id!r} must end after it begins; got {seconds(self.first_us):g} s to "
+                f"Footage {self.footage_id!r} must end after it begins; got {seconds(self.first_us):g} s to "
                 f"{seconds(self.end_us):g} s. Look at the file: it may hold no picture."
             )
 
@@ -201,7 +201,7 @@ class Timeline:
         for before, after in zip(self.parts, self.parts[1:], strict=False):
             if after.starts_us < before.ends_us:
                 raise OutOfRange(
-                    f"footage {after.footage_id!r} begins at {clock_words(seconds(after.starts_us))} of the "
+                    f"Footage {after.footage_id!r} begins at {clock_words(seconds(after.starts_us))} of the "
                     f"match, before {before.footage_id!r} ends at {clock_words(seconds(before.ends_us))}. "
                     "Files of one match may leave gaps but not overlap: move one of them."
                 )
@@ -257,7 +257,7 @@ class Timeline:
         """
         own = [part for part in self.parts if part.footage_id == footage_id]
         if not own:
-            raise NotFound(f"footage {footage_id!r} is not part of this match. Add it on the Footage page.")
+            raise NotFound(f"Footage {footage_id!r} is not part of this match. Add it on the Footage page.")
         for part in own:
             if part.first_us <= media_us < part.end_us:
                 return part.starts_us + media_us - part.first_us

@@ -19,7 +19,7 @@ def faults_of(page: Any) -> list[str]:
 
 
 def worked_out(page: Any) -> None:
-    page.wait_for_selector("#state:has-text('Worked out.')", timeout=30_000)
+    page.wait_for_selector("#state:has-text('Calculated.')", timeout=30_000)
 
 
 def on_wall(page: Any, across: float, up: float) -> tuple[float, float]:
@@ -31,7 +31,7 @@ def on_wall(page: Any, across: float, up: float) -> tuple[float, float]:
 def test_by_pointer_and_keys_at_a_desk(open_page: Any) -> None:
     page = open_page("/aim", size=DESK, wait="aim")
     page.keyboard.press("Tab")
-    page.click("text=Work out the aim")
+    page.click("text=Calculate the target")
     worked_out(page)
     assert "Of 100 lobs aimed here" in page.inner_text("#answer")
     assert not faults_of(page)
@@ -66,5 +66,5 @@ def test_by_touch_on_a_tablet(open_page: Any) -> None:
     page.touchscreen.tap(*on_wall(page, 3.3, 2.3))
     page.wait_for_selector("#best", timeout=30_000)
     assert float(page.input_value("#f-across")) == pytest.approx(3.3, abs=0.03)
-    page.click("text=What is assumed")
+    page.click("text=Assumptions")
     assert "guess" in page.inner_text("details.block")

@@ -91,5 +91,5 @@ def test_what_is_drawn_is_kept_and_shown_at_contact_only(served: Any, open_page:
     (file,) = (served.library.folder / "clips").glob("*-beside-lines.json")
     (kept,) = JsonFile(file).read().values()
     assert kept["lines"][0][0]["kind"] == "angle"
-    page.click("text=Make the film")
+    page.click("text=Make the video")
     page.locator(".made a[download]").first.wait_for(timeout=60_000)

@@ -13,7 +13,7 @@ from goodlength.scoring.model import Side, Start
 
 @pytest.fixture
 def match_id(served: Any) -> str:
-    """A match without footage: the clock is the time."""
+    """A match without footage: times come from the clock."""
     library = served.library
     tasks.add_player(library, "Imogen Vale", player_id="iv")
     tasks.add_player(library, "Petra Lindqvist-Ode", player_id="plo")
@@ -47,7 +47,7 @@ def test_answers_wait_for_the_connection_and_go_out_in_order_once(
     press(page, "2 1 1")
     page.wait_for_function("() => document.querySelector('#state').textContent.includes('wait')")
     assert page.inner_text("#state") == "4 answers wait for the connection"  # three, and the span's end
-    assert page.inner_text(".call") == "The call comes with the connection. Go on as usual."
+    assert page.inner_text(".call") == "The call will appear when the connection is back. Carry on."
     press(page, "Enter 3 1 3 2")  # the next rally, though nobody knows yet who serves
     served.start()
     press(page, "2")
@@ -126,7 +126,7 @@ def test_two_tabs_on_one_rally_keep_both_answers_and_ask_which_stands(
     faults = tasks.show_match(served.library, match_id).faults
     assert {fault.code for fault in faults} == {"two-answers"}
     two.wait_for_selector(".clash")
-    assert "two tabs answered differently what was served" in two.inner_text(".clash")
+    assert "was answered differently in two tabs: what was served" in two.inner_text(".clash")
     two.click(".clash >> text=Lob")
     saved(two)
     match = tasks.show_match(served.library, match_id)

@@ -73,8 +73,8 @@ def test_extra_questions_are_passed_with_enter(served: Any, open_page: Any, begi
     served.library.set_setting("extras", ["ending.stroke", "ending.place"])
     page = open_page("/matches/m1/record", wait="record")
     press(page, "1 1")
-    assert question(page) == "With which stroke?"
-    assert "pass" in page.inner_text(".ask")
+    assert question(page) == "With which shot?"
+    assert "skip" in page.inner_text(".ask")
     press(page, "4 Enter")
     saved(page)
     (rally,) = tasks.show_match(served.library, "m1").rallies
@@ -116,14 +116,14 @@ def test_a_forgotten_rally_is_put_in_and_a_wrong_one_taken_out(
         tasks.answer(served.library, "m1", f"r{n}", EntryKind.ENDING, "winner")
     page = open_page("/matches/m1/record", wait="record")
     press(page, "g ArrowUp ArrowUp Enter")  # the second rally
-    page.click("text=A rally is missing after this one")
+    page.click("text=Add a missing rally after this")
     press(page, "2 1")
     saved(page)
     match = tasks.show_match(served.library, "m1")
     assert [rally.key for rally in match.rallies] == ["r1", "r2", "r4", "r3"]
     assert [rally.winner for rally in match.rallies] == ["a", "a", "b", "a"]
     press(page, "Enter g ArrowUp ArrowUp Enter")
-    page.click("text=Take this rally out")
+    page.click("text=Delete this rally")
     saved(page)
     assert [rally.key for rally in tasks.show_match(served.library, "m1").rallies] == ["r1", "r2", "r3"]
 

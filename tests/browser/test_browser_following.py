@@ -27,7 +27,7 @@ def test_following_tells_how_far_it_is(
     page.reload()
     words = page.locator("[data-job] .words")
     words.filter(has_text="rally 2 of 19").wait_for(timeout=5_000)
-    assert "Nobody has been followed" not in page.inner_text("main")
+    assert "Players have not been tracked" not in page.inner_text("main")
     page.wait_for_timeout(4_200)  # time left is told after four seconds of progress seen
     told.update(share=0.6, words="rally 12 of 19")
     words.filter(has_text="rally 12 of 19, less than a minute left").wait_for(timeout=5_000)
@@ -36,4 +36,4 @@ def test_following_tells_how_far_it_is(
     assert wide <= size["width"]
     monkeypatch.setattr(tracking, "tracking_job_of", lambda _jobs, _match: None)
     told.update(state="done", share=1.0)
-    page.get_by_text("Nobody has been followed").wait_for(timeout=5_000)  # loaded anew once it is done
+    page.get_by_text("Players have not been tracked").wait_for(timeout=5_000)  # loaded anew once it is done

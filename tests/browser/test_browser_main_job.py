@@ -100,9 +100,9 @@ def test_from_a_recording_to_the_page_for_the_player(
 
     clip_of(page, match_id)
     page.goto(f"/matches/{match_id}/findings")
-    assert "rallies recorded" in page.inner_text(".head")
+    assert "rallies logged" in page.inner_text(".head")
     assert page.locator(".serves tbody tr").count() >= 2
-    assert "Too few to say" in page.content()
+    assert "Not enough data" in page.content()
     handout_of(page, match_id)
 
 
@@ -145,11 +145,11 @@ def clip_of(page: Any, match_id: str) -> None:
 def handout_of(page: Any, match_id: str) -> None:
     page.goto(f"/matches/{match_id}/handout")
     page.fill("#f-own", "Well served.\n\nLob more from the left box.")
-    page.click("text=Make the page")
+    page.click("text=Create the handout")
     page.wait_for_url(re.compile("made=1"), timeout=30_000)
     for name, beginning in (("as PDF", b"%PDF-"), ("as HTML", b"<!doctype html>")):
         with page.expect_download() as download:
-            page.click(f"text=The page {name}")
+            page.click(f"text=Handout {name}")
         data = Path(download.value.path()).read_bytes()
         assert data[: len(beginning)].lower() == beginning.lower()
 
@@ -162,7 +162,7 @@ def test_keys_undo_note_keep_otherwise_and_spans(
     press(page, "1 2 2")
     assert "Who won the rally?" in page.inner_text("#card")
     press(page, "Backspace Backspace")
-    assert "How did Petra take it?" in page.inner_text("#card")
+    assert "How did Petra return it?" in page.inner_text("#card")
     press(page, "1 3 1 1")
     page.wait_for_selector(".call:not(.waits)")
     assert page.inner_text(".call") == "“1–love.”"
@@ -204,7 +204,7 @@ def test_keys_undo_note_keep_otherwise_and_spans(
     page.keyboard.press("4")  # the score put right
     page.fill("#put-a", "3")
     page.fill("#put-b", "4")
-    page.click("text=Put it right")
+    page.click("text=Correct the score")
     saved(page)
     assert tasks.show_match(served.library, match_id).rallies[1].before == (3, 4)
 
@@ -295,7 +295,7 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
     film = draw(tmp_path / "phöne 12:30.mp4", Recipe(tuple(range(90)), codec="libx265", sound=""))
     page = open_page(f"/matches/{match_id}/footage", wait="footage", expected="Failed to load resource")
     page.set_input_files("#f-upload", film)
-    page.click("text=Copy it in")
+    page.click("#upload button[type=submit]")
     page.wait_for_selector(".files")
     assert "browsers do not play its pictures (HEVC)" in page.inner_text(".files")
     page.goto(f"/matches/{match_id}/record")
@@ -308,7 +308,7 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
         timeout=60_000,
     )
     page.wait_for_selector('html[data-ready="record"]')
-    assert "How did Petra take it?" in page.inner_text("#card")
+    assert "How did Petra return it?" in page.inner_text("#card")
     page.keyboard.press("]")
     page.wait_for_function("() => document.querySelector('video.front')?.currentTime > 0")
     page.wait_for_function("() => document.querySelector('video.front').readyState >= 2")

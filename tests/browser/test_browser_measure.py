@@ -70,7 +70,7 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
         "() => document.querySelector('#keep').disabled"
     )  # what is shown is the older mark's
     page.wait_for_function(
-        "() => document.querySelector('#state').innerText.endsWith('. Not kept yet.')", timeout=20_000
+        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
     )
     page.keyboard.press("k")
     page.wait_for_selector('html[data-kept="yes"]')

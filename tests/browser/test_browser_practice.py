@@ -78,30 +78,30 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
 ) -> None:
     desk = open_page(f"/matches/demo/plan?begins={BEGINS}", size=DESK)
     assert desk.locator(".set-up svg").count() == 3  # each drill is drawn
-    assert "A larger share of" in desk.inner_text("main")
+    assert "more often than" in desk.inner_text("main")
     printed = tmp_path / "plan.pdf"
     desk.pdf(path=str(printed), format="A4")
     with pikepdf.open(printed) as pdf:
         assert len(pdf.pages) == 1
-    desk.click("text=Keep this plan")
-    desk.wait_for_selector("text=The plan is kept.")
+    desk.click("text=Save the plan")
+    desk.wait_for_selector("text=Plan saved.")
 
     phone = open_page(f"/practice/{PLAYER}/log?of={LOB}", size=PHONE, wait="practice", has_touch=True)
     for session, hits in enumerate(HITS):
         day = BEGINS + timedelta(days=1 + 3 * session)
         phone.context.set_offline(session in CUT)
         phone.fill("#f-on", day.isoformat())
-        phone.click("text=mixed with others" if session >= 3 else "text=the same each time")
+        phone.click("text=random (mixed)" if session >= 3 else "text=blocked (same shot)")
         for set_n in range(3):
             log_a_set(phone, hits if set_n else max(hits - 1, 0), 15)
         if session in CUT:
-            expected = f"{3 * (session - CUT[0] + 1)} sets wait for the connection"
+            expected = f"{3 * (session - CUT[0] + 1)} sets waiting for the connection"
             phone.wait_for_function(
                 "words => document.querySelector('#state').textContent.includes(words)", arg=expected
             )
         else:
             stored(phone)
-    assert "Everything is stored." in phone.inner_text("#state")
+    assert "All saved." in phone.inner_text("#state")
     logged = tasks.sets_of(with_demo.library, PLAYER)[LOB]
     assert [one.hits for one in logged] == [h for hits in HITS for h in (hits - 1, hits, hits)]
     assert len({one.on for one in logged}) == 6
@@ -110,10 +110,10 @@ def test_from_a_finding_to_a_plan_to_the_court_and_back(
     read = open_page(f"/practice/{PLAYER}", size=PHONE)
     words = read.inner_text("main")
     assert "Lobs to the taped box: better" in words
-    assert "hardly luck or a good day, however often one looked" in words
-    assert "Now, with older balls fading" in words
-    assert "Did it carry into matches?" in words
-    assert "too few to say whether it changed" in words
+    assert "unlikely to be chance or a good day" in words
+    assert "Current rate (recent balls count more)" in words
+    assert "Did it transfer to matches?" in words
+    assert "not enough data to say whether it changed" in words
     assert "regression to the mean" in words
 
 
@@ -134,7 +134,7 @@ def test_places_touched_on_the_wall_come_back_as_a_scatter(with_demo: Any, open_
     assert kept.aim == pytest.approx((1.28, 3.0), abs=0.04)  # a fifth of 6.40 m; 35 % down from 4.62 m
     assert kept.places[0][0] == pytest.approx(1.15, abs=0.04)
     read = open_page(f"/practice/{PLAYER}", size=PHONE)
-    assert "Over 4 balls the middle lies" in read.inner_text("main")
+    assert "On average the 4 balls were" in read.inner_text("main")
 
 
 def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any, tmp_path: Path) -> None:
@@ -143,7 +143,7 @@ def test_a_recording_is_heard_and_marked_by_keys(with_demo: Any, open_page: Any,
     page = open_page(f"/practice/{PLAYER}/recordings", size=TABLET)
     assert not faults_of(page)
     page.fill("#f-path", str(film))
-    page.click("text=Listen to it")
+    page.click("text=Detect the attempts")
     page.wait_for_selector(".attempts li", timeout=60_000)
     page.wait_for_selector('html[data-ready="heard"]')
     heard = page.locator(".attempts li").count()

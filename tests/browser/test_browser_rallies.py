@@ -27,8 +27,8 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
     tasks.add_footage(library, "m1", write_film(tmp_path / "court.mp4", made.samples))
 
     page = open_page(f"{MATCH}/footage", wait="footage")
-    page.get_by_role("button", name="Hear the rallies").click()
-    page.get_by_role("link", name="Look through the rallies").click(timeout=60_000)
+    page.get_by_role("button", name="Detect the rallies").click()
+    page.get_by_role("link", name="Check the rallies").click(timeout=60_000)
     page.wait_for_selector('html[data-ready="rallies"]')
     rows = page.locator("#rows tr")
     sure = [one for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies if not one.doubtful]
@@ -36,7 +36,7 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
 
     # Who serves: Imogen from the right, then Petra, and no rally where the hits were doubtful
     for one in tasks.listed_rallies(tasks.open_match(library, "m1")).rallies:
-        before = rows.filter(has_text="box").count() + rows.filter(has_text="no rally").count()
+        before = rows.filter(has_text="box").count() + rows.filter(has_text="not a rally").count()
         page.keyboard.press("6" if one.doubtful else "1" if one is sure[0] or one.id == sure[0].id else "4")
         page.wait_for_function(
             "(n) => [...document.querySelectorAll('#rows tr')].filter("
@@ -65,7 +65,7 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
         < 1000
     )
 
-    page.get_by_role("link", name="Draft the sheet").click()
+    page.get_by_role("link", name="Draft the score sheet").click()
     page.wait_for_selector('html[data-ready="draft"]')
     assert "Petra" in page.locator("#rows tr").first.inner_text()
     page.keyboard.press("2")

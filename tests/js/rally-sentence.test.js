@@ -47,3 +47,11 @@ test('the line on the sheet', () => {
   assert.equal(lineWords(sheet, rallyWith({}, { let: true })), 'let, played again');
   assert.equal(lineWords(sheet, rallyWith({ 'serve.kind': 'lob' }, { certain: false })), 'Lob ?');
 });
+
+test('what the card asks on top begins a sentence of its own', () => {
+  const answers = { 'serve.kind': 'lob', 'return.how': 'volleyed', 'return.left': 'tight', 'return.to': 'cross-court' };
+  assert.equal(
+    words(rallyWith(answers)),
+    'Imogen served a lob from the right box, 0–0. Petra volleyed it and returned it tight. Where the return went: cross-court.',
+  );
+});

@@ -43,7 +43,7 @@ test('without a time of the footage nothing is said of it', () => {
   record.answer('serve.kind', 'lob');
   assert.deepEqual(said(record).map(([, what]) => what), ['box', 'serve.kind']);
   record.mark('start_us');
-  assert.equal(record.notice, 'The time of the footage is not known yet.');
+  assert.equal(record.notice, 'The time in the video is not known yet.');
 });
 
 test('the answer that ends the rally says where it ended', () => {

@@ -250,7 +250,7 @@ def best_aim(
     if not lattice.ever:
         raise InputError(
             f"In the range searched no {task.wanted.words.lower()} from there {task.goal.words}. "
-            "Loosen the goal, warm the ball, or change where it is struck."
+            "Relax the goal, warm the ball, or change the contact point."
         )
     climb = _Climb(task, given, lattice, fault_cost)
     best, worth = climb.from_(lattice.places(scatter, STARTS), 1.0, rounds=2)

@@ -74,9 +74,9 @@ class Goal:
         """
         said = []
         if self.above_m is not None:
-            said.append(f"is still {self.above_m:.1f} m up a step before the receiver")
+            said.append(f"is still {self.above_m:.1f} m high one step in front of the receiver")
         if self.dies_within_m is not None:
-            said.append(f"dies within {self.dies_within_m * 100:.0f} cm of the back wall")
+            said.append(f"has its second bounce within {self.dies_within_m * 100:.0f} cm of the back wall")
         if self.feet_within_m is not None:
             said.append(f"bounces within {self.feet_within_m * 100:.0f} cm of the receiver's feet")
         if self.first_from_back_m is not None:

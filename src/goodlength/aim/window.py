@@ -121,7 +121,7 @@ def _beyond(task: Task, got: Outcomes, k: int) -> str:
     if got.fault[k] != ServeFault.NONE:
         return FAULT_WORDS[ServeFault(int(got.fault[k]))]
     if got.goal[k]:
-        return "still inside where the search ends"
+        return "still works at the limit of the search"
     goal = task.goal
     if goal.feet_within_m is not None:
         return "bounces too far from the feet"
@@ -130,9 +130,11 @@ def _beyond(task: Task, got: Outcomes, k: int) -> str:
     if got.off_back[k] and (goal.off_back_within_m is None or goal.there_within_s is None):
         return "comes off the back wall"
     if goal.there_within_s is not None and not got.time_s[k] <= goal.there_within_s:
-        return "slower to the receiver than wanted"
+        return "slower to the receiver than intended"
     if got.off_back[k]:
         return "comes far off the back wall"
     if not got.dies[k]:
         return "drops short of the back wall"
-    return "passes the receiver lower than wanted" if goal.above_m is not None else "not what is wanted"
+    return (
+        "passes the receiver lower than intended" if goal.above_m is not None else "does not work as intended"
+    )

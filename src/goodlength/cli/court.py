@@ -13,7 +13,7 @@ from goodlength.forms.courts import calibration_form
 
 @click.group("court", epilog="Example: goodlength court list")
 def court_command() -> None:
-    """Courts: what they are built of, and how the ball bounces there."""
+    """Courts: walls, floor, temperature, and how the ball bounces there."""
 
 
 @court_command.command("add", epilog='Example: goodlength court add "Tideway court 2" --altitude 35')
@@ -22,8 +22,8 @@ def court_command() -> None:
 @click.option("--back", default="glass", show_default=True, help="The back wall: plaster, panel or glass.")
 @click.option("--floor", default="sprung", show_default=True, help="sprung or hard.")
 @click.option("--tin", default="standard", show_default=True, help="standard or tour.")
-@click.option("--altitude", type=float, default=0.0, show_default=True, help="Metres above the sea.")
-@click.option("--room", type=float, default=20.0, show_default=True, help="Usual room temperature, °C.")
+@click.option("--altitude", type=float, default=0.0, show_default=True, help="Altitude, metres.")
+@click.option("--room", type=float, default=20.0, show_default=True, help="Usual court temperature, °C.")
 @library_option
 def add(
     name: str,
@@ -35,7 +35,7 @@ def add(
     room: float,
     library_folder: Path | None,
 ) -> None:
-    """Keep a court."""
+    """Add a court."""
     from goodlength import tasks
     from goodlength.ball import Court
 
@@ -50,7 +50,7 @@ def add(
 @as_json
 @library_option
 def listed(as_json: bool, library_folder: Path | None) -> None:
-    """The courts there are."""
+    """List the courts."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -69,9 +69,14 @@ def listed(as_json: bool, library_folder: Path | None) -> None:
 )
 @click.argument("court_id")
 @click.argument("recordings", type=click.Path(path_type=Path))
-@click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
-@click.option("--warmth", default="warm", show_default=True, help="hot, warm, club or cold.")
-@click.option("--celsius", type=float, help="The ball's temperature where it was measured.")
+@click.option("--ball", "dot", default="double-yellow", show_default=True, help="Dot of the ball.")
+@click.option(
+    "--warmth",
+    default="warm",
+    show_default=True,
+    help="Ball temperature: hot, warm, club (lukewarm) or cold.",
+)
+@click.option("--celsius", type=float, help="Measured temperature of the ball, °C.")
 @as_json
 @library_option
 def calibrate(
@@ -83,7 +88,7 @@ def calibrate(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Learn how a court bounces from a JSON file of drops and hits, and keep it with the court."""
+    """Calibrate the bounce of a court from a JSON file of drops and hits, and save it with the court."""
     from goodlength import tasks
     from goodlength.ball import Ball
 

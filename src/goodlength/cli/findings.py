@@ -15,7 +15,7 @@ from goodlength.forms.season import search_form
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
 def findings_command() -> None:
-    """What the record shows, and how sure it is."""
+    """Findings of a match or a season, and search."""
 
 
 @findings_command.command("show", epilog="Example: goodlength findings show demo --json")
@@ -23,11 +23,13 @@ def findings_command() -> None:
 @click.option(
     "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whose serves."
 )
-@click.option("--player", help="In place of a match: all matches of this player, by id or name.")
+@click.option("--player", help="Instead of a match: all matches of this player, by id or name.")
 @click.option("--against", "opponent", help="With --player: only matches against this opponent.")
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="With --player: first day.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="With --player: last day.")
-@click.option("--change-on", type=click.DateTime(["%Y-%m-%d"]), help="With --player: before and from a day.")
+@click.option(
+    "--change-on", type=click.DateTime(["%Y-%m-%d"]), help="With --player: compare before and from this day."
+)
 @as_json
 @library_option
 def show(
@@ -38,7 +40,7 @@ def show(
     library_folder: Path | None,
     **options: Any,
 ) -> None:
-    """Findings of a match, or of all matches of a player, with their counts, ranges and grades."""
+    """Show the findings of a match, or of all matches of a player."""
     if (match_id is None) is (player is None):
         raise click.UsageError("Name a match, or a player with --player.")
     if player is not None:
@@ -82,33 +84,44 @@ def _dated(options: dict[str, Any]) -> dict[str, Any]:
     "search",
     epilog="Example: goodlength findings search --player imogen --serving --kind lob --left weak --lost",
 )
-@click.option("--player", help="Id or name; the other options then speak of this player.")
+@click.option("--player", help="Id or name; the other options then apply to this player.")
 @click.option("--opponent", help="Id or name.")
 @click.option("--serving", "role", flag_value="serving", help="Rallies the player served.")
 @click.option("--receiving", "role", flag_value="receiving", help="Rallies the player received.")
-@click.option("--won", "outcome", flag_value="won", help="Won by the player; by the server without one.")
-@click.option("--lost", "outcome", flag_value="lost", help="Lost by the player; by the server without one.")
+@click.option(
+    "--won", "outcome", flag_value="won", help="Won by the player (without --player: by the server)."
+)
+@click.option(
+    "--lost", "outcome", flag_value="lost", help="Lost by the player (without --player: by the server)."
+)
 @click.option("--kind", help="Kind of serve, by its id or your words.")
 @click.option("--box", help="right or left.")
-@click.option("--how", help="How the return was taken, such as volleyed or off-the-back-wall.")
-@click.option("--left", help="What the return left: not-made, loose, tight, attacked; weak is the first two.")
+@click.option("--how", help="Return type, such as volleyed or off-the-back-wall.")
+@click.option(
+    "--left", help="Return quality: not-made (missed), loose, tight or attacked; weak is the first two."
+)
 @click.option("--to", help="Where the return went, such as cross-court or back-left.")
 @click.option("--ending", help="How the rally ended, such as unforced-error or let.")
-@click.option("--stroke", help="The last stroke, such as drop.")
+@click.option("--stroke", help="Last shot, such as drop.")
 @click.option("--place", help="Where on court it ended, such as front-left.")
 @click.option("--game", type=int, help="Number of the game.")
-@click.option("--phase", help="first-points (four of a game), middle, late (8-all on), ahead, level, behind.")
+@click.option(
+    "--phase",
+    help="Part of the game: first-points (first four), middle, late (from 8-all), ahead, level, behind.",
+)
 @click.option("--since", type=click.DateTime(["%Y-%m-%d"]), help="First day.")
 @click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day.")
-@click.option("--text", help="Words in the note, capitals and accents aside.")
-@click.option("--kept", is_flag=True, help="Only rallies kept for the clips.")
+@click.option("--text", help="Words in the note; capitals and accents do not matter.")
+@click.option("--kept", is_flag=True, help="Only rallies flagged for clips.")
 @click.option("--match", help="Only this match.")
 @click.option("--with-demo", is_flag=True, default=None, help="Demo matches too.")
-@click.option("--limit", type=int, default=200, show_default=True, help="Rallies listed; all are counted.")
+@click.option(
+    "--limit", type=int, default=200, show_default=True, help="Most rallies to list; all are counted."
+)
 @as_json
 @library_option
 def search(limit: int, as_json: bool, library_folder: Path | None, **options: Any) -> None:
-    """Rallies of every match that fit, each with its match, number, call and time."""
+    """Search the rallies of all matches."""
     from goodlength.tasks.findings import season_search
 
     question = season_search.SeasonQuestion(**_dated(options))

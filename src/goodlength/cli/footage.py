@@ -10,6 +10,7 @@ from goodlength.cli.terminal.options import (
     as_json,
     emit,
     existing_file,
+    keep_old_verb,
     library_option,
     opened,
     opened_match,
@@ -26,14 +27,14 @@ from goodlength.forms.tracking import tracking_form, tracking_lines
 
 @click.group("footage", epilog="Example: goodlength footage look match.mp4")
 def footage_command() -> None:
-    """Footage: look at a recording, add it to a match, make a proxy."""
+    """Videos: check, add, detect rallies, calibrate the camera, track players, measure serves."""
 
 
-@footage_command.command("look", epilog="Example: goodlength footage look match.mp4 --json")
+@footage_command.command("check", epilog="Example: goodlength footage check match.mp4 --json")
 @click.argument("file", type=existing_file)
 @as_json
 def look(file: Path, as_json: bool) -> None:
-    """What a recording holds, and its problems in words. The file is not changed."""
+    """Check a video: length, frame rate, sound, problems. The file is not changed."""
     from goodlength import tasks
 
     seen = tasks.probe_file(file)
@@ -49,7 +50,7 @@ def look(file: Path, as_json: bool) -> None:
 @scheduler_option
 @as_json
 def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> None:
-    """The rallies heard in a recording, each with its hits in time. The file is not changed.
+    """Detect the rallies in a video from its sound, with their hits. The file is not changed.
 
     Without usable sound they are guessed from the moving players, which is said.
     Several recordings are heard side by side, one a core, or where a Dask scheduler sends them.
@@ -88,7 +89,7 @@ def _rallies_of(file: Path, as_json: bool) -> None:
 @click.argument("file", type=existing_file)
 @as_json
 def bounces(file: Path, as_json: bool) -> None:
-    """Drops and wall hits heard in a recording: how many bounces, when, and how their intervals shrink.
+    """Detect drops and wall hits in a video: number and times of the bounces.
 
     Let the ball fall near the phone in a quiet court. Which impact after a hit is the wall is yours to say.
     """
@@ -114,7 +115,7 @@ def bounces(file: Path, as_json: bool) -> None:
 @click.argument("files", nargs=-1, required=True, type=existing_file)
 @library_option
 def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> None:
-    """Add recordings to a match, in the order played. The files stay where they are."""
+    """Add videos to a match, in the order played. The files stay where they are."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -130,11 +131,11 @@ def add(match_id: str, files: tuple[Path, ...], library_folder: Path | None) -> 
 )
 @click.argument("file", type=existing_file)
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write.")
-@click.option("--picture", type=click.IntRange(1), help="Which picture, by its number in `footage look`.")
-@click.option("--sound", type=click.IntRange(0), help="Which sound, by its number; 0: none.")
-@click.option("--rate", type=float, help="Pictures a second, for bare H.264 or HEVC without times.")
+@click.option("--picture", type=click.IntRange(1), help="Video track, by its number in `footage check`.")
+@click.option("--sound", type=click.IntRange(0), help="Sound track, by its number; 0 for none.")
+@click.option("--rate", type=float, help="Frame rate, for bare H.264 or HEVC without time stamps.")
 def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: float | None) -> None:
-    """Copy one picture and one sound of a recording into a file of their own, not encoded again.
+    """Copy one video track and one sound track into a new file, without encoding them again.
 
     For a recording in which another track than the one found is the match, and for bare H.264 or HEVC
     pictures, which have no times. The original is not changed. Add the new file to the match.
@@ -151,7 +152,7 @@ def repack(file: Path, out: Path, picture: int | None, sound: int | None, rate: 
 @scheduler_option
 @library_option
 def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: Path | None) -> None:
-    """Make a copy of a recording that any browser plays and steps through; several side by side."""
+    """Make a browser-friendly copy of one or more videos."""
 
     with opened(library_folder) as library, progress("proxy") as report:
         made = copies_of(library, footage_ids, scheduler=scheduler, progress=report)
@@ -160,14 +161,18 @@ def proxy(footage_ids: tuple[str, ...], scheduler: str | None, library_folder: P
 
 
 @footage_command.command(
-    "camera", epilog="Example: goodlength footage camera FOOTAGE_ID --marks marks.json --at 2.0 --keep"
+    "calibrate", epilog="Example: goodlength footage calibrate FOOTAGE_ID --marks marks.json --at 2.0 --keep"
 )
 @click.argument("footage_id")
 @click.option("--marks", type=existing_file, help='Clicked marks: [{"mark", "u", "v"}, ...] in JSON.')
-@click.option("--at", "at_s", type=float, default=0.0, help="Media time of the picture clicked on, seconds.")
-@click.option("--leave-out", multiple=True, help="A mark to leave out; may be given again.")
-@click.option("--keep", is_flag=True, help="Keep the camera for this file.")
-@click.option("--moved", type=float, help="Look at this media time, seconds, whether the camera was moved.")
+@click.option(
+    "--at", "at_s", type=float, default=0.0, help="Time of the frame with the marks, seconds into the video."
+)
+@click.option("--leave-out", multiple=True, help="A mark to ignore; can be repeated.")
+@click.option("--keep", is_flag=True, help="Save the calibration for this file.")
+@click.option(
+    "--moved", type=float, help="Check whether the camera moved by this time, seconds into the video."
+)
 @library_option
 @as_json
 def camera(
@@ -180,7 +185,7 @@ def camera(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """The camera of a recording, solved from clicked court marks: its errors, and what is not known.
+    """Calibrate the camera of a video from clicked court marks; prints errors and what is still unknown.
 
     Without --marks the camera kept for this file. Names of marks: goodlength footage marks.
     """
@@ -205,7 +210,7 @@ def camera(
 @footage_command.command("marks", epilog="Example: goodlength footage marks")
 @as_json
 def marks(as_json: bool) -> None:
-    """The marks of the court that can be clicked: name, place in metres, and the edge that is meant."""
+    """List the court marks that can be used: name, place in metres, and which edge."""
     from goodlength.footage.camera import court_marks
 
     if as_json:
@@ -216,20 +221,20 @@ def marks(as_json: bool) -> None:
         click.echo(f"{one.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {one.words}; {one.edge}")
 
 
-@footage_command.command("players", epilog="Example: goodlength footage players demo")
+@footage_command.command("track", epilog="Example: goodlength footage track demo")
 @click.argument("match_id")
-@click.option("--again", is_flag=True, help="Follow anew, also where it was done before.")
+@click.option("--again", is_flag=True, help="Track again from the start.")
 @click.option(
     "--first",
     type=click.Choice(["a", "b", "open"]),
-    help="Which of the match's players the first of the two is; open: as recorded serves say.",
+    help="Which player is the first one tracked (default: from logged serves).",
 )
 @library_option
 @as_json
 def players(
     match_id: str, again: bool, first: str | None, library_folder: Path | None, as_json: bool
 ) -> None:
-    """Both players followed on the floor, rally by rally: ways, time away from the T, places at hits.
+    """Track both players, rally by rally: distance covered, time away from the T, positions at hits.
 
     Needs rallies with a time and the court marked on a picture. A rally followed poorly is hidden, and why.
     """
@@ -255,11 +260,13 @@ def players(
 @click.argument("match_id")
 @click.argument("number", metavar="RALLY", type=int)
 @click.option("--marks", type=existing_file, help='Clicks: [{"what", "at_s", "u", "v"}, ...] in JSON.')
-@click.option("--find-ball", is_flag=True, help="Look for the ball in the pictures between, and use it.")
+@click.option("--find-ball", is_flag=True, help="Look for the ball between the marks, and use it.")
 @click.option(
-    "--warmth", default="", help="Of the ball: hot, warm, club, cold or unsure; open: as the match says."
+    "--warmth",
+    default="",
+    help="Ball temperature: hot, warm, club, cold or unsure (default: from the match).",
 )
-@click.option("--keep", is_flag=True, help="Keep what was measured with the serve.")
+@click.option("--keep", is_flag=True, help="Save the measurement with the serve.")
 @library_option
 @as_json
 def measure(
@@ -272,7 +279,7 @@ def measure(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """A serve measured from clicks: speed, launch, contacts and room, each with its range.
+    """Measure a serve from clicked marks: speed, launch angle, contacts and bounces, with 95% ranges.
 
     RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
     second, ball. `at_s` is media time of the picture; u and v are px of the upright picture.
@@ -311,13 +318,13 @@ def measure(
         print_note("Kept with the serve.")
 
 
-@footage_command.command("body", epilog="Example: goodlength footage body demo 4 --who a")
+@footage_command.command("pose", epilog="Example: goodlength footage pose demo 4 --who a")
 @click.argument("match_id")
 @click.argument("rally", type=int)
-@click.option("--who", type=click.Choice(["a", "b"]), help="Which player; left out, the striker.")
-@click.option("--shot", type=int, default=1, show_default=True, help="Which strike; 1 is the serve.")
-@click.option("--feet", type=float, nargs=2, help="Where the feet are in the picture, px: U V.")
-@click.option("--again", is_flag=True, help="Look anew although it was found before.")
+@click.option("--who", type=click.Choice(["a", "b"]), help="Which player (default: the one who hits).")
+@click.option("--shot", type=int, default=1, show_default=True, help="Number of the shot; 1 is the serve.")
+@click.option("--feet", type=float, nargs=2, help="Position of the feet in the frame, px: U V.")
+@click.option("--again", is_flag=True, help="Detect again from the start.")
 @library_option
 @as_json
 def body(
@@ -330,7 +337,7 @@ def body(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """A player's joints around a strike: knees, hips, elbows, shoulders and trunk at contact, with errors.
+    """Find the body points of a player around contact: knees, hips, elbows, shoulders, trunk, with errors.
 
     RALLY is its number in `match show`. Where the player stands comes from `footage players`, or --feet.
     """
@@ -348,3 +355,9 @@ def body(
         return
     for line in body_lines(form):
         click.echo(line)
+
+
+keep_old_verb(footage_command, "look", "check")
+keep_old_verb(footage_command, "players", "track")
+keep_old_verb(footage_command, "camera", "calibrate")
+keep_old_verb(footage_command, "body", "pose")

@@ -11,7 +11,7 @@ from goodlength.cli.terminal.options import library_option, opened_match
 
 @click.group("handout", epilog="Example: goodlength handout make demo --to .")
 def handout_command() -> None:
-    """The page for the player."""
+    """The one-page handout for the player."""
 
 
 @handout_command.command("make", epilog="Example: goodlength handout make demo --to handouts")
@@ -21,7 +21,7 @@ def handout_command() -> None:
 )
 @library_option
 def make(match_id: str, folder: Path, library_folder: Path | None) -> None:
-    """One A4 page as PDF and as one HTML file that opens anywhere."""
+    """Create the handout: one A4 page as PDF and as one HTML file that opens anywhere."""
     from goodlength import tasks
 
     with opened_match(library_folder, match_id) as match:

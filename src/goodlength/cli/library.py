@@ -28,12 +28,12 @@ def library_command() -> None:
 @click.option(
     "--save-to",
     type=click.Path(path_type=Path),
-    help="A damaged library: save what can be read into a new folder.",
+    help="For a damaged library: save what can be read into a new folder.",
 )
 @as_json
 @library_option
 def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> None:
-    """Look the library over: its file, and footage and clips that are gone."""
+    """Check the library: its file, and videos and clips that are missing."""
     from goodlength import tasks
     from goodlength.tasks.library.open import save_what_can_be_read
 
@@ -54,10 +54,12 @@ def check(save_to: Path | None, as_json: bool, library_folder: Path | None) -> N
 
 @library_command.command("backup", epilog="Example: goodlength library backup /media/stick")
 @click.argument("target", type=click.Path(path_type=Path))
-@click.option("--with-films", "films", is_flag=True, help="Uploads, clips and copies that play too.")
+@click.option(
+    "--with-films", "films", is_flag=True, help="Include uploads, clips and browser-friendly copies."
+)
 @library_option
 def backup(target: Path, films: bool, library_folder: Path | None) -> None:
-    """Write the library into one .zip, also while it is in use, and read it back."""
+    """Back up the library into one .zip and check it; works while the library is in use."""
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("Backing up") as report:
@@ -69,7 +71,7 @@ def backup(target: Path, films: bool, library_folder: Path | None) -> None:
 @click.argument("archive", type=click.Path(path_type=Path))
 @click.argument("folder", type=click.Path(path_type=Path))
 def restore(archive: Path, folder: Path) -> None:
-    """Bring a back-up back into a new folder; nothing is overwritten."""
+    """Restore a back-up into a new folder; nothing is overwritten."""
     from goodlength import tasks
 
     _print_result(tasks.restore(archive, folder))
@@ -79,7 +81,7 @@ def restore(archive: Path, folder: Path) -> None:
 @click.argument("folder", type=click.Path(path_type=Path))
 @library_option
 def move(folder: Path, library_folder: Path | None) -> None:
-    """Move the library with all its files; the old folder is kept aside, renamed."""
+    """Move the library with all its files; the old folder is renamed and kept."""
     from goodlength import tasks
 
     with opened(library_folder) as library, progress("Moving") as report:

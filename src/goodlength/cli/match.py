@@ -13,6 +13,7 @@ from goodlength.cli.terminal.options import (
     as_json,
     emit,
     existing_file,
+    keep_old_verb,
     library_option,
     opened,
     opened_match,
@@ -25,14 +26,14 @@ from goodlength.forms.score_draft import draft_form
 
 @click.group("match", epilog="Example: goodlength match show demo")
 def match_command() -> None:
-    """Matches: make, list, show, check, bring in and take out."""
+    """Matches: create, list, show, check, import, export."""
 
 
 @match_command.command("list", epilog="Example: goodlength match list --json")
 @as_json
 @library_option
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
-    """Every match in the library with its number of rallies."""
+    """List the matches in the library with their number of rallies."""
     from goodlength import tasks
     from goodlength.forms.records import match_list_form
 
@@ -50,13 +51,19 @@ def list_matches(as_json: bool, library_folder: Path | None) -> None:
 @match_command.command("new", epilog='Example: goodlength match new imogen petra --event "Tideway Open"')
 @click.argument("first")
 @click.argument("second")
-@click.option("--event", default="", help="Where and what round.")
-@click.option("--on", "played_on", type=click.DateTime(["%Y-%m-%d"]), help="Day it was played, 2026-11-25.")
+@click.option("--event", default="", help="Event and round.")
 @click.option(
-    "--to", "target", type=click.Choice(["9", "11", "15"]), default="11", help="Points a game; 9 is hand-out."
+    "--on", "played_on", type=click.DateTime(["%Y-%m-%d"]), help="Date of the match, such as 2026-11-25."
 )
-@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Games.")
-@click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Whom you coach.")
+@click.option(
+    "--to",
+    "target",
+    type=click.Choice(["9", "11", "15"]),
+    default="11",
+    help="Points per game; 9 is hand-in/hand-out.",
+)
+@click.option("--best-of", type=click.Choice(["3", "5"]), default="5", help="Most games.")
+@click.option("--coached", type=click.Choice(["first", "second"]), default="first", help="Player you coach.")
 @library_option
 def new(
     first: str,
@@ -68,7 +75,7 @@ def new(
     coached: str,
     library_folder: Path | None,
 ) -> None:
-    """A match between two players of the library, FIRST and SECOND by their ids."""
+    """Create a match between two players, FIRST and SECOND by their ids."""
     from goodlength import tasks
     from goodlength.scoring import Format, Side, System
 
@@ -88,7 +95,7 @@ def new(
 @as_json
 @library_option
 def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Games, faults and rallies of a match, worked out from its entries."""
+    """Show games, rallies and problems in a match."""
     form = _form(match_id, library_folder)
     if as_json:
         emit(form)
@@ -104,7 +111,7 @@ def show(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 @as_json
 @library_option
 def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """What in the record cannot be, all at once, each with the rally to look at."""
+    """List contradictions in a match, with their rallies."""
     form = _form(match_id, library_folder)
     if as_json:
         emit(form["faults"])
@@ -121,16 +128,16 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
         return match_form(match.match, " v ".join(match.names))
 
 
-@match_command.command("between", epilog="Example: goodlength match between demo")
+@match_command.command("interval", epilog="Example: goodlength match interval demo")
 @click.argument("match_id")
-@click.option("--game", type=int, help="The game to look back on; the last one finished when left out.")
+@click.option("--game", type=int, help="Number of the game (default: the last one finished).")
 @click.option(
-    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Whom it is for."
+    "--of", "whose", type=click.Choice(["coached", "opponent"]), default="coached", help="Player it is for."
 )
 @as_json
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
-    """The sheet for the break between games: at most three lines from the games so far."""
+    """Summary for the break between games: up to three lines from the games so far."""
     from goodlength.forms.between_games import between_form
     from goodlength.tasks.findings.between_games import between_games
 
@@ -143,17 +150,17 @@ def between(match_id: str, game: int | None, whose: str, as_json: bool, library_
         click.echo(line)
 
 
-@match_command.command("agree", epilog="Example: goodlength match agree demo --with helper.json")
+@match_command.command("compare", epilog="Example: goodlength match compare demo --with helper.json")
 @click.argument("match_id")
-@click.option("--first", help="Observer; the match's own when left out.")
-@click.option("--second", help="The other observer, where there are several.")
+@click.option("--first", help="First observer (default: the observer of the match).")
+@click.option("--second", help="Second observer, where there are several.")
 @click.option(
     "--with",
     "with_file",
     type=existing_file,
-    help="Another person's record of this match, exported as .json.",
+    help="Another person's log of this match, exported as .json.",
 )
-@click.option("--keep-as", help="Keep that record beside this one under this observer's name.")
+@click.option("--keep-as", help="Save that log too, under this observer's name.")
 @as_json
 @library_option
 def agree(
@@ -165,7 +172,7 @@ def agree(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Whether two observers wrote the same match down, variable by variable, with where they differ."""
+    """Compare the logs of two observers, question by question, with where they differ."""
     from goodlength.tasks.match import observers as agreeing
     from goodlength.tasks.match.open_match import open_match
 
@@ -187,9 +194,10 @@ def agree(
 
 @match_command.command("draft", epilog='Example: goodlength match draft demo --scores "11-8 7-11"')
 @click.argument("match_id")
-@click.option("--scores", help='Game scores as far as known, as in "11-8 6-11"; kept for the next time.')
-@click.option("--accept", is_flag=True, help="Write the draft on the sheet.")
-@click.option("--take-back", is_flag=True, help="Take an accepted draft off the sheet again.")
+@click.option("--scores", help='Game scores if you know them, such as "11-8 6-11"; saved for next time.')
+@click.option("--accept", is_flag=True, help="Add the draft to the sheet.")
+@click.option("--undo", "take_back", is_flag=True, help="Remove an accepted draft from the sheet.")
+@click.option("--take-back", "take_back_too", is_flag=True, hidden=True, help="As --undo.")
 @as_json
 @library_option
 def draft(
@@ -197,16 +205,17 @@ def draft(
     scores: str | None,
     accept: bool,
     take_back: bool,
+    take_back_too: bool,
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Who won each rally heard, worked out from who was seen serving. Nothing counts until accepted."""
+    """Draft the winners of the detected rallies from who served. Nothing counts until you accept it."""
     from goodlength import tasks
 
     with opened_match(library_folder, match_id) as match:
-        if take_back:
+        if take_back or take_back_too:
             tasks.withdraw_draft(match)
-            return print_note("The draft is off the sheet.")
+            return print_note("The draft was removed from the sheet.")
         drafted = tasks.draft_match(match, scores)
         if accept:
             tasks.accept_draft(match)
@@ -214,16 +223,16 @@ def draft(
         return emit(draft_form(drafted))
     for line in match_lines.draft_lines(drafted):
         click.echo(line)
-    return print_note("Written on the sheet." if accept else drafted.words)
+    return print_note("Added to the sheet." if accept else drafted.words)
 
 
 @match_command.command("export", epilog="Example: goodlength match export demo --to demo.csv")
 @click.argument("match_id")
 @click.option("--to", "target", required=True, type=click.Path(path_type=Path), help=".json, .csv or .vtt")
-@click.option("--shots", is_flag=True, help="With .csv: a line a shot instead of a line a rally.")
+@click.option("--shots", is_flag=True, help="With .csv: one line per shot instead of per rally.")
 @library_option
 def export(match_id: str, target: Path, shots: bool, library_folder: Path | None) -> None:
-    """Write a match to a file others can open; the ending of its name says which form."""
+    """Export a match to a file; the ending of its name chooses the format."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -233,11 +242,11 @@ def export(match_id: str, target: Path, shots: bool, library_folder: Path | None
 
 @match_command.command("import", epilog="Example: goodlength match import sheet.csv --dry-run")
 @click.argument("file", type=existing_file)
-@click.option("--dry-run", is_flag=True, help="Only say what would be brought in.")
+@click.option("--dry-run", is_flag=True, help="Only show what would be imported.")
 @as_json
 @library_option
 def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | None) -> None:
-    """Bring a match in from a .json or .csv file; nothing is guessed silently."""
+    """Import a match from a .json or .csv file."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -247,3 +256,7 @@ def bring_in(file: Path, dry_run: bool, as_json: bool, library_folder: Path | No
         return
     for line in imported_lines(brought):
         click.echo(line)
+
+
+keep_old_verb(match_command, "between", "interval")
+keep_old_verb(match_command, "agree", "compare")

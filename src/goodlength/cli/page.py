@@ -18,11 +18,13 @@ from goodlength.errors import NotBuilt
 
 
 @click.command("open", epilog="Example: goodlength open")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; 0 takes a free one.")
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @click.option("--with-demo", is_flag=True, help="Add the demo matches when the library is new.")
 @click.option("--network", is_flag=True, help="Share it on the local network behind a pass code.")
-@click.option("--name", "names", multiple=True, help="With --network: a further name of this machine.")
+@click.option(
+    "--name", "names", multiple=True, help="With --network: another name of this computer; can be repeated."
+)
 @click.option("--certificate", type=click.Path(exists=True, dir_okay=False), help="With --network: PEM file.")
 @click.option("--key", type=click.Path(exists=True, dir_okay=False), help="With --certificate: its key.")
 @library_option
@@ -36,7 +38,7 @@ def open_command(
     key: str | None,
     library_folder: Path | None,
 ) -> None:
-    """Start the page on this machine and print its address. Ctrl+C stops it."""
+    """Start goodlength on this computer and print its address. Ctrl+C stops it."""
     if (names or certificate or key) and not network:
         raise click.UsageError("--name, --certificate and --key go with --network.")
     if (certificate is None) is not (key is None):
@@ -46,12 +48,12 @@ def open_command(
 
 
 @click.command("demo", epilog="Example: goodlength demo --no-open")
-@click.option("--no-open", is_flag=True, help="Make the demo library and stop.")
-@click.option("--no-footage", is_flag=True, help="Leave out the rendered recording.")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="0 takes a free one.")
+@click.option("--no-open", is_flag=True, help="Create the demo matches and stop.")
+@click.option("--no-footage", is_flag=True, help="Without the computer-generated video.")
+@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Port; 0 takes a free one.")
 @library_option
 def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Path | None) -> None:
-    """Build the demo matches where they are missing, and open the page on them."""
+    """Create the demo matches if they are missing, and open them."""
     folder = _folder_with_demo(library_folder, True, again=True, footage=not no_footage)
     if not no_open:
         _start(folder, port, True)
@@ -60,7 +62,7 @@ def demo_command(no_open: bool, no_footage: bool, port: int, library_folder: Pat
 def _start(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:
     given: CommandContext = click.get_current_context().find_root().obj
     if given.start_page is None:
-        raise NotBuilt("The page cannot be started from here. Start it with: ./start, or goodlength open")
+        raise NotBuilt("The page cannot be started from here. Start it with ./start or goodlength open.")
     given.start_page(folder, port, open_browser, shared)
 
 

@@ -41,7 +41,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 @as_json
 @library_option
 def list_players(as_json: bool, library_folder: Path | None) -> None:
-    """Everybody in the library."""
+    """List the players in the library."""
     from goodlength import tasks
     from goodlength.forms.records import player_form
 
@@ -62,7 +62,7 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @as_json
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
-    """One page about an opponent, by id or name: habits, what to serve, what not to give."""
+    """Scouting brief about an opponent: habits, what to serve, serves to avoid."""
     from goodlength.forms.opponent import brief_form, brief_lines
     from goodlength.tasks.findings.opponent import brief_about
 
@@ -81,7 +81,7 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
 @as_json
 @library_option
 def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """Serves measured in footage, by kind and box: speed, front wall, first bounce."""
+    """Measured serves by kind and box: speed, front wall, first bounce."""
     from goodlength.forms.serve_kinds import kind_form
     from goodlength.record.sentences import kind_words
     from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
@@ -109,9 +109,9 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     multiple=True,
     type=click.Choice(["record", "clips", "handout"]),
     required=True,
-    help="What for; may be said more than once.",
+    help="Purpose; can be repeated.",
 )
-@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day; a year from now when left out.")
+@click.option("--until", type=click.DateTime(["%Y-%m-%d"]), help="Last day (default: a year from now).")
 @library_option
 def consent(
     player_id: str,
@@ -120,13 +120,13 @@ def consent(
     until: datetime | None,
     library_folder: Path | None,
 ) -> None:
-    """Write down a person's consent."""
+    """Save a person's consent."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
         day = until.date() if until else None
         tasks.consent(library, player_id, given_by=given_by, purposes=purposes, until=day)
-    print_note("Written down.")
+    print_note("Saved.")
 
 
 @player_command.command("export", epilog="Example: goodlength player export imogen --to imogen.json")
@@ -136,7 +136,7 @@ def consent(
 )
 @library_option
 def export(player_id: str, target: Path, library_folder: Path | None) -> None:
-    """Write everything held on a person to a JSON file."""
+    """Export everything stored about a person to a JSON file."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -146,10 +146,12 @@ def export(player_id: str, target: Path, library_folder: Path | None) -> None:
 
 @player_command.command("erase", epilog="Example: goodlength player erase imogen --yes")
 @click.argument("player_id")
-@click.option("--yes", is_flag=True, help="Do it; without this the command only says what would go.")
+@click.option(
+    "--yes", is_flag=True, help="Delete; without this the command only lists what would be deleted."
+)
 @library_option
 def erase(player_id: str, yes: bool, library_folder: Path | None) -> None:
-    """Take a person out with record, clips, frames and caches, and say what went."""
+    """Delete a person's data, and list what was deleted."""
     from goodlength import tasks
 
     with opened(library_folder) as library:

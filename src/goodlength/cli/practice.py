@@ -8,7 +8,15 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import match_lines
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, opened_match, print_note
+from goodlength.cli.terminal.options import (
+    as_json,
+    emit,
+    keep_old_verb,
+    library_option,
+    opened,
+    opened_match,
+    print_note,
+)
 from goodlength.forms.calendar import calendar_form
 from goodlength.forms.practice import plan_form, progress_form, progress_words
 from goodlength.forms.transfer import transfer_form
@@ -16,21 +24,25 @@ from goodlength.forms.transfer import transfer_form
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")
 def practice_command() -> None:
-    """A plan from findings, the log kept on court, and whether it helped."""
+    """Practice: plan, drills, log, progress."""
 
 
 @practice_command.command("plan", epilog="Example: goodlength practice plan demo --sessions 2 --minutes 60")
 @click.argument("match_id")
-@click.option("--sessions", type=int, default=2, show_default=True, help="Sessions a week.")
-@click.option("--minutes", type=int, default=60, show_default=True, help="Minutes a session.")
-@click.option("--weeks", type=int, default=3, show_default=True, help="Weeks until the check.")
+@click.option("--sessions", type=int, default=2, show_default=True, help="Sessions per week.")
+@click.option("--minutes", type=int, default=60, show_default=True, help="Minutes per session.")
+@click.option("--weeks", type=int, default=3, show_default=True, help="Weeks until the review.")
 @click.option(
-    "--with", "company", type=click.Choice(["solo", "pair", "feeder"]), default="pair", help="Who is there."
+    "--with",
+    "company",
+    type=click.Choice(["solo", "pair", "feeder"]),
+    default="pair",
+    help="On court with: nobody (solo), a partner (pair) or a feeder.",
 )
 @click.option(
-    "--level", type=click.Choice(["new", "club", "county"]), default="club", help="How far the player is."
+    "--level", type=click.Choice(["new", "club", "county"]), default="club", help="Level of the player."
 )
-@click.option("--drill", "chosen", multiple=True, help="A drill to put in by hand; may be given again.")
+@click.option("--drill", "chosen", multiple=True, help="A drill to add; can be repeated.")
 @as_json
 @library_option
 def plan(
@@ -44,7 +56,7 @@ def plan(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Propose a plan from the match's findings and the time there is. Nothing is stored."""
+    """Suggest a plan from the findings of a match. Nothing is saved."""
     from goodlength import tasks
     from goodlength.practice.planning.drill_library import Company, DrillLevel
     from goodlength.practice.planning.plan import Time
@@ -70,7 +82,7 @@ def plan(
 @as_json
 @library_option
 def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None:
-    """The drills there are, your own first."""
+    """List the drills, your own first."""
     from goodlength import tasks
     from goodlength.practice.planning.own_drills import drill_value
 
@@ -86,12 +98,12 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
 
 
 @practice_command.command("calendar", epilog="Example: goodlength practice calendar --month 2026-11")
-@click.option("--month", default="", help="A month like 2026-11; this one when left out.")
+@click.option("--month", default="", help="Month, such as 2026-11 (default: this month).")
 @click.option("--group", default="", help="Only players of this group.")
 @as_json
 @library_option
 def calendar(month: str, group: str, as_json: bool, library_folder: Path | None) -> None:
-    """The season book: matches and practice by day, and what is due to be checked."""
+    """Calendar: matches and practice by day, and what is coming up."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -110,12 +122,12 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
 @click.argument("drill")
 @click.argument("hits", type=int)
 @click.argument("attempts", type=int)
-@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Day of the set; today when left out.")
+@click.option("--on", type=click.DateTime(["%Y-%m-%d"]), help="Date of the set (default: today).")
 @click.option(
     "--order",
     type=click.Choice(["blocked", "mixed", "retention"]),
     default="blocked",
-    help="The same each time, mixed, or first thing on a later day.",
+    help="Practice type: blocked, random (mixed), or retention (first thing on a later day).",
 )
 @library_option
 def log(
@@ -137,11 +149,11 @@ def log(
     print_note(f"Logged: {hits} of {attempts}.")
 
 
-@practice_command.command("listen", epilog="Example: goodlength practice listen solo.mp4")
+@practice_command.command("detect", epilog="Example: goodlength practice detect solo.mp4")
 @click.argument("film", type=click.Path(path_type=Path))
 @as_json
 def listen(film: Path, as_json: bool) -> None:
-    """The attempts heard in a recording of practice, one ball at a time; mark them in the page."""
+    """Detect the attempts in a practice video, one ball at a time; mark hits and misses on the page."""
     from goodlength import tasks
     from goodlength.clock import clock_words, seconds
 
@@ -159,7 +171,7 @@ def listen(film: Path, as_json: bool) -> None:
 @as_json
 @library_option
 def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None:
-    """What the log says, drill by drill, and what carried into matches."""
+    """Progress drill by drill, and whether it transferred to matches."""
     from goodlength import tasks
 
     with opened(library_folder) as library:
@@ -182,3 +194,6 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
         click.echo(f"In matches, {over.name}: {' '.join(over.words)}")
     if not told:
         print_note("Nothing has been logged for this player yet. Log a set with: goodlength practice log")
+
+
+keep_old_verb(practice_command, "listen", "detect")

@@ -22,18 +22,21 @@ from goodlength.errors import GoodlengthError, disk_trouble
 NOUNS = {
     "player": ("player", "Players: add, list, consent, export, erase"),
     "court": ("court", "Courts: add, list, calibrate"),
-    "match": ("match", "Matches: new, list, show, check, import, export"),
-    "footage": ("footage", "Footage: add, look, proxy"),
-    "findings": ("findings", "What the record shows, and how sure it is"),
-    "serve": ("serve", "Serves: fly, aim, spread"),
-    "show": ("show", "Clips from footage"),
-    "handout": ("handout", "The page for the player"),
-    "practice": ("practice", "A plan from findings, the log, and whether it helped"),
+    "match": ("match", "Matches: create, list, show, check, import, export"),
+    "footage": ("footage", "Videos: check, add, detect rallies, track players, measure"),
+    "findings": ("findings", "Findings of a match or a season, and search"),
+    "serve": ("serve", "Serves: simulate, solve, aim, target"),
+    "show": ("show", "Clips, highlights, stills, side by side"),
+    "handout": ("handout", "The one-page handout for the player"),
+    "practice": ("practice", "Practice: plan, drills, log, progress"),
     "library": ("library", "The library folder: check, backup, restore, move"),
-    "bench": ("bench", "Speed and truth measured beside peers"),
-    "open": ("page", "Start the page and print its address"),
-    "demo": ("page", "Build the demo library and open it"),
+    "bench": ("bench", "Speed and accuracy tests (developers)"),
+    "open": ("page", "Start goodlength in the browser"),
+    "demo": ("page", "Create the demo matches and open them"),
 }
+
+
+HIDDEN = ("bench",)  # for developers; callable, but not in the coach's help
 
 
 class Nouns(click.Group):
@@ -54,7 +57,7 @@ class Nouns(click.Group):
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of nouns, from the table above, without importing any."""
         with formatter.section("Commands"):
-            formatter.write_dl([(noun, words) for noun, (_, words) in NOUNS.items()])
+            formatter.write_dl([(noun, words) for noun, (_, words) in NOUNS.items() if noun not in HIDDEN])
 
 
 @click.group(
@@ -63,10 +66,10 @@ class Nouns(click.Group):
     epilog="Example: goodlength match list",
 )
 @click.version_option(__version__, prog_name="goodlength")
-@click.option("--library", type=LIBRARY, help="The library to use instead of yours: folder or server's URL.")
+@click.option("--library", type=LIBRARY, help="Library to use: a folder, or the URL of a server.")
 @click.pass_context
 def root(ctx: click.Context, library: str | Path | None) -> None:
-    """For squash coaches: from match footage to the page handed to the player."""
+    """For squash coaches: from the video of a match to a handout for the player."""
     ctx.obj = replace(ctx.obj or CommandContext(), library=library)
 
 
@@ -97,7 +100,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
         click.echo("Stopped.", err=True)
         sys.exit(1)
     except GoodlengthError as told:
-        click.echo(f"{told} By a command: {told.command}." if told.command else str(told), err=True)
+        click.echo(f"{told} Command: {told.command}" if told.command else str(told), err=True)
         sys.exit(1)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -107,7 +110,7 @@ def main(start_page: StartPage | None = None, args: Sequence[str] | None = None)
         if disk is not None:
             click.echo(str(disk), err=True)
             sys.exit(1)
-        click.echo(f"Something went wrong that goodlength did not foresee. {_kept_report()}", err=True)
+        click.echo(f"goodlength hit an error of its own. {_kept_report()}", err=True)
         sys.exit(1)
 
 
@@ -125,5 +128,5 @@ def _kept_report() -> str:
         with os.fdopen(number, "w", encoding="utf-8", errors="backslashreplace") as file:
             file.write(traceback.format_exc())
     except OSError:
-        return "The report of it could not be written either."
-    return f"What you recorded is safe. The report is in {path}: please send it to us."
+        return "The error report could not be written."
+    return f"Your earlier answers are saved. The error report is in {path}: please send it to us."

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened
+from goodlength.cli.terminal.options import as_json, emit, keep_old_verb, library_option, opened
 
 if TYPE_CHECKING:
     from goodlength.aim.scatter import AimScatter
@@ -70,44 +70,51 @@ class SideSpot(click.ParamType[tuple[str, float, float]]):
 
 @click.group("serve", epilog="Example: goodlength serve aim --box right --kind lob")
 def serve_command() -> None:
-    """A serve flown through the ball's model: one path, where to aim, and what comes of a hundred."""
+    """Simulate serves: one path, the best target, and the result of 100 serves."""
 
 
-box_option = click.option(
-    "--box", type=click.Choice(["right", "left"]), required=True, help="The box served from."
-)
+box_option = click.option("--box", type=click.Choice(["right", "left"]), required=True, help="Service box.")
 kind_option = click.option("--kind", required=True, help="lob, mid-height, hard, body-feet or body-nick.")
 hand_option = click.option(
     "--hand", type=click.Choice(["right", "left"]), default="right", show_default=True, help="Playing hand."
 )
-dot_option = click.option("--ball", "dot", default="double-yellow", show_default=True, help="The ball's dot.")
-warmth_option = click.option(
-    "--warmth", default="warm", show_default=True, help="hot, warm, club, cold or unsure."
+dot_option = click.option(
+    "--ball", "dot", default="double-yellow", show_default=True, help="Dot of the ball."
 )
-court_option = click.option("--court", help="A court's id: how it is built, and what calibration taught.")
+warmth_option = click.option(
+    "--warmth",
+    default="warm",
+    show_default=True,
+    help="Ball temperature: hot, warm, club (lukewarm), cold or unsure.",
+)
+court_option = click.option("--court", help="Court to use (with its calibration).")
 contact_option = click.option(
-    "--contact", type=Triple(), help="Where the ball is struck, metres; the kind's usual place if left out."
+    "--contact", type=Triple(), help="Contact point, metres (default: the usual place of the kind)."
 )
 
 
 def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
-    """How far the player's serves go astray, and what a fault costs."""
+    """Accuracy of the player, and the cost of a fault."""
     for option in (
         click.option(
             "--fault-cost",
             type=float,
             default=1.0,
             show_default=True,
-            help="What a fault costs, beside a serve that does its work.",
+            help="Cost of a fault; a serve that works counts 1.",
         ),
-        click.option("--scatter", type=Triple(), help="Across and up in m, pace in m/s: 0.2,0.25,1.0"),
-        click.option("--player", help="A player's id: the scatter of the places marked in practice."),
+        click.option(
+            "--scatter",
+            type=Triple(),
+            help="Scatter across and up in m, and of the speed in m/s: 0.2,0.25,1.0.",
+        ),
+        click.option("--player", help="Player id: uses the accuracy from measured serves or practice."),
         click.option(
             "--level",
             type=click.Choice(["new", "club", "county"]),
             default="club",
             show_default=True,
-            help="Where nothing is measured, a guess by level.",
+            help="Accuracy level, used if nothing is measured.",
         ),
         library_option,
         as_json,
@@ -116,13 +123,19 @@ def scatter_options(command: Callable[..., Any]) -> Callable[..., Any]:
     return command
 
 
-@serve_command.command("fly", epilog="Example: goodlength serve fly --box right --kind lob --warmth cold")
-@click.option("--box", type=click.Choice(["right", "left"]), help="The box served from; none for any shot.")
-@click.option("--kind", help="Fly this kind as its window has it; or give --velocity.")
+@serve_command.command(
+    "simulate", epilog="Example: goodlength serve simulate --box right --kind lob --warmth cold"
+)
+@click.option(
+    "--box", type=click.Choice(["right", "left"]), help="Service box; leave out for any other shot."
+)
+@click.option(
+    "--kind", help="Simulate this kind of serve from its usual contact and speed; or use --velocity."
+)
 @hand_option
 @contact_option
-@click.option("--velocity", type=Triple(), help="How it leaves, metres a second; needs --contact.")
-@click.option("--spin", type=Triple(), help="Its spin with --velocity, radians a second about x, y and z.")
+@click.option("--velocity", type=Triple(), help="Launch velocity, m/s; needs --contact.")
+@click.option("--spin", type=Triple(), help="Spin, with --velocity: radians per second about x, y and z.")
 @dot_option
 @warmth_option
 @court_option
@@ -141,7 +154,7 @@ def fly(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Contacts, verdict and what the receiver meets: a kind of serve, any launch, or any other shot."""
+    """Simulate a kind of serve, any launch, or any other shot."""
     from goodlength.forms.flight import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
@@ -154,18 +167,18 @@ def fly(
 
 
 @serve_command.command(
-    "inverse", epilog="Example: goodlength serve inverse --contact 4.6,5.6,1.2 --side left,6.8,1.6 --speed 20"
+    "solve", epilog="Example: goodlength serve solve --contact 4.6,5.6,1.2 --side left,6.8,1.6 --speed 20"
 )
-@click.option("--contact", type=Triple(), required=True, help="Where the ball is struck, metres.")
-@click.option("--box", type=click.Choice(["right", "left"]), help="The box, if it is a serve.")
-@click.option(
-    "--front", type=NumberPair(), help="Through this spot of the front wall: from the left wall and up."
-)
-@click.option("--side", type=SideSpot(), help="By this wall, so far from the front wall and so high.")
+@click.option("--contact", type=Triple(), required=True, help="Contact point, metres.")
+@click.option("--box", type=click.Choice(["right", "left"]), help="Service box, if it is a serve.")
+@click.option("--front", type=NumberPair(), help="Place on the front wall: from the left wall and height.")
+@click.option("--side", type=SideSpot(), help="Side wall with distance from the front wall and height.")
 @click.option("--bounce", type=NumberPair(), help="First bounce: from the left wall and from the front wall.")
 @click.option("--feet", is_flag=True, help="First bounce at the receiver's feet; needs --box.")
-@click.option("--room", type=float, help="Second bounce so far off the back wall; negative: short of it.")
-@click.option("--speed", type=float, help="Off the racket, m/s; searched from 8 to 45 if left out.")
+@click.option(
+    "--room", type=float, help="Second bounce: distance after the back wall; negative: in front of it."
+)
+@click.option("--speed", type=float, help="Speed off the racket, m/s (default: searched from 8 to 45).")
 @dot_option
 @warmth_option
 @court_option
@@ -186,7 +199,7 @@ def inverse(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Every way to hit it through the places wanted, or none and what comes nearest."""
+    """Find every shot that passes the given places, or the nearest."""
     from goodlength.forms.flight import ways_form
     from goodlength.tasks.aim.flight import launches_for, wanted_places
 
@@ -220,7 +233,7 @@ def aim(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """Where on the front wall, how hard, and of 100 what comes of it."""
+    """Best front-wall target and speed, with expected results."""
     from goodlength.aim.kinds import task_of
     from goodlength.forms.aim import aim_form
     from goodlength.tasks.aim.aiming import aim_serve, contact_of
@@ -234,14 +247,14 @@ def aim(
 
 
 @serve_command.command(
-    "spread", epilog="Example: goodlength serve spread --box right --kind lob --at 3.1,4.0 --speed 19"
+    "target", epilog="Example: goodlength serve target --box right --kind lob --at 3.1,4.0 --speed 19"
 )
 @box_option
 @kind_option
 @hand_option
 @contact_option
-@click.option("--at", type=NumberPair(), required=True, help="The aim: from the left wall and up, metres.")
-@click.option("--speed", type=float, required=True, help="Off the racket, m/s.")
+@click.option("--at", type=NumberPair(), required=True, help="Target: from the left wall and height, metres.")
+@click.option("--speed", type=float, required=True, help="Speed off the racket, m/s.")
 @dot_option
 @warmth_option
 @court_option
@@ -263,7 +276,7 @@ def spread(
     library_folder: Path | None,
     as_json: bool,
 ) -> None:
-    """What comes of 100 serves aimed at a spot of your own."""
+    """Result of 100 serves at your own target."""
     from goodlength.aim.best import AimPoint
     from goodlength.aim.kinds import task_of
     from goodlength.forms.aim import aim_form
@@ -310,3 +323,8 @@ def _say(
         return
     for line in lines(form):
         click.echo(line)
+
+
+keep_old_verb(serve_command, "fly", "simulate")
+keep_old_verb(serve_command, "inverse", "solve")
+keep_old_verb(serve_command, "spread", "target")

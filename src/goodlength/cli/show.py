@@ -12,6 +12,7 @@ from goodlength.cli.terminal.options import (
     as_json,
     emit,
     existing_file,
+    keep_old_verb,
     library_option,
     opened,
     opened_match,
@@ -25,22 +26,22 @@ from goodlength.forms.records import cut_lines
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
 def show_command() -> None:
-    """Clips, reels and stills from footage."""
+    """Clips, highlights, stills, side by side."""
 
 
 @show_command.command(
     "clip", epilog="Example: goodlength show clip match.mp4 --from 1:01.2 --to 1:10 --out lob.mp4"
 )
 @click.argument("file", type=existing_file)
-@click.option("--from", "from_s", required=True, type=Seconds(), help="Seconds, or 1:01.2")
-@click.option("--to", "to_s", required=True, type=Seconds(), help="Seconds, or 1:10")
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="The clip to write, .mp4")
-@click.option("--cover-heads", is_flag=True, help="Cover every head: for who has not agreed to clips")
+@click.option("--from", "from_s", required=True, type=Seconds(), help="Start: seconds, or 1:01.2.")
+@click.option("--to", "to_s", required=True, type=Seconds(), help="End: seconds, or 1:10.")
+@click.option("--out", required=True, type=click.Path(path_type=Path), help="The clip to write, .mp4.")
+@click.option("--cover-heads", is_flag=True, help="Hide all faces, if somebody has not agreed to clips.")
 @library_option
 def clip(
     file: Path, from_s: float, to_s: float, out: Path, cover_heads: bool, library_folder: Path | None
 ) -> None:
-    """Cut a clip exactly to the frame, from the original, without its place and device data.
+    """Cut a clip exactly to the frame, from the original, without location and device data.
 
     Who is seen in the file is for you to know: a file named by its path carries no consent record.
     """
@@ -59,9 +60,11 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
     for add in (
         library_option,
         as_json,
-        click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write"),
-        click.option("--cover-heads", is_flag=True, help="Cover every head: for who has not agreed to clips"),
-        click.option("--finding", help="The rallies behind this finding, by its key"),
+        click.option("--out", required=True, type=click.Path(path_type=Path), help="The file to write."),
+        click.option(
+            "--cover-heads", is_flag=True, help="Hide all faces, if somebody has not agreed to clips."
+        ),
+        click.option("--finding", help="Use the rallies behind this finding, by its key."),
         click.argument("numbers", metavar="[RALLY]...", nargs=-1, type=int),
         click.argument("match_id"),
     ):
@@ -70,9 +73,13 @@ def _rallies(command: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @show_command.command("reel", epilog="Example: goodlength show reel demo 4 12 17 --out reel.mp4")
-@click.option("--every", is_flag=True, help="All rallies with a time, without dead time")
+@click.option("--every", is_flag=True, help="All rallies with a time, pauses cut.")
 @click.option(
-    "--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True, help="Without sound"
+    "--slower",
+    type=click.Choice(["1", "2", "4", "8"]),
+    default="1",
+    show_default=True,
+    help="Slow motion factor; removes the sound.",
 )
 @_rallies
 def reel(
@@ -86,7 +93,7 @@ def reel(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Rallies one after the other as one film with captions: up to five, by their numbers in `match show`.
+    """Highlights: up to five rallies as one video with captions, by their numbers in `match show`.
 
     Without numbers those behind --finding, else those kept with K.
     """
@@ -104,9 +111,15 @@ def reel(
 
 
 @show_command.command("side-by-side", epilog="Example: goodlength show side-by-side demo 4 12 --out two.mp4")
-@click.option("--later", type=float, default=0.0, help="Seconds the second contact is later than marked")
-@click.option("--mirrored", is_flag=True, help="Turn the second over: left against right box")
-@click.option("--slower", type=click.Choice(["1", "2", "4", "8"]), default="1", show_default=True)
+@click.option("--later", type=float, default=0.0, help="Move the second contact later by so many seconds.")
+@click.option("--mirrored", is_flag=True, help="Mirror the second, to compare left and right box.")
+@click.option(
+    "--slower",
+    type=click.Choice(["1", "2", "4", "8"]),
+    default="1",
+    show_default=True,
+    help="Slow motion factor; removes the sound.",
+)
 @_rallies
 def side_by_side(
     match_id: str,
@@ -120,7 +133,7 @@ def side_by_side(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Two serves beside each other, aligned at contact; the first two rallies named."""
+    """Two serves side by side, aligned at contact."""
     from goodlength import tasks
 
     with opened_match(library_folder, match_id) as match, progress("side by side") as report:
@@ -149,7 +162,7 @@ def stills(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """Before, at and after contact of up to four serves, on one sheet."""
+    """Stills before, at and after contact of up to four serves, on one sheet."""
     from goodlength import tasks
     from goodlength.show.draw.text_width import font_file
 
@@ -160,13 +173,15 @@ def stills(
     _print_result(now.result, as_json)
 
 
-@show_command.command("tell", epilog="Example: goodlength show tell demo --kind lob --find")
+@show_command.command("disguise", epilog="Example: goodlength show disguise demo --kind lob --find")
 @click.argument("match_id")
-@click.option("--kind", default="", help="One kind of serve; left out, every kind served.")
-@click.option("--whose", default="coached", show_default=True, help="a, b or coached.")
-@click.option("--find", is_flag=True, help="Find the joints at this match's serves first; takes a while.")
+@click.option("--kind", default="", help="One kind of serve (default: all kinds).")
+@click.option("--whose", default="coached", show_default=True, help="Player: a, b or coached.")
 @click.option(
-    "--joints", type=existing_file, help="A file of joints (.npz) instead: joints, times_s, of_kind."
+    "--find", is_flag=True, help="Find the body points at the serves of this match first; takes a while."
+)
+@click.option(
+    "--joints", type=existing_file, help="Use a file of body points (.npz) instead: joints, times_s, of_kind."
 )
 @as_json
 @library_option
@@ -179,7 +194,7 @@ def tell_command(
     as_json: bool,
     library_folder: Path | None,
 ) -> None:
-    """How early a serve shows, from the joints at all serves of the player; and the receiver's body.
+    """How early the serve can be read from the server's body, and the body of the receiver at contact.
 
     Twenty serves of a kind and twenty others with joints are needed; fewer say so. A file of --joints holds
     joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if known, match, box and place.
@@ -214,3 +229,6 @@ def _print_result(made: dict[str, Any], as_json: bool) -> None:
         emit(made)
         return
     print_note(f"Written: {made['path']}. {made.get('words', '')}".rstrip())
+
+
+keep_old_verb(show_command, "tell", "disguise")

@@ -151,7 +151,7 @@ def side_wall_line_m(y_m: float) -> float:
     """
     if not 0.0 <= y_m <= LENGTH_M:
         raise OutOfRange(
-            f"the side wall runs from 0 to {LENGTH_M} m from the front wall; got {y_m:g} m. "
+            f"The side wall runs from 0 to {LENGTH_M} m from the front wall; got {y_m:g} m. "
             "Give a distance inside that."
         )
     return FRONT_OUT_M - (FRONT_OUT_M - BACK_OUT_M) * (y_m / LENGTH_M)

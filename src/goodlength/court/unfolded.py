@@ -133,7 +133,7 @@ def unfolded(tin: str = "standard") -> UnfoldedCourt:
     (-5.0, -5.0, 11.4, 12.31)
     """
     if tin not in TIN_M:
-        raise InputError(f"there is no tin {tin!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
+        raise InputError(f"There is no tin {tin!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
     front, back = FRONT_OUT_M + WALL_ABOVE_M, BACK_OUT_M + WALL_ABOVE_M
     return UnfoldedCourt(
         shapes=(*_faces(front, back), *_wall_lines(TIN_M[tin]), *_floor_lines()),

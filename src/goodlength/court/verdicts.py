@@ -180,7 +180,7 @@ def serve_verdict(
     'the first bounce touched the half-court line or was beyond it'
     """
     if box not in ("right", "left"):
-        raise InputError(f"a serve comes from the 'right' or the 'left' box; got {box!r}. Say one of them.")
+        raise InputError(f"A serve comes from the 'right' or the 'left' box; got {box!r}. Say one of them.")
     edges = _Edges(margin_m)
     if delivery is not None:
         early = _delivered(box, delivery, edges)

@@ -27,9 +27,9 @@ class Grade(StrEnum):
 
 _GRADE_WORDS = {
     Grade.CLEAR: "Clear",
-    Grade.LEANING: "Leaning",
-    Grade.TOO_FEW: "Too few to say",
-    Grade.NO_DIFFERENCE: "No difference that matters",
+    Grade.LEANING: "Possible",
+    Grade.TOO_FEW: "Not enough data",
+    Grade.NO_DIFFERENCE: "No real difference",
 }
 
 

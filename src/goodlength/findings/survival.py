@@ -55,4 +55,4 @@ def survives_words(asked: QuestionResult) -> str:
     """Return one line that says so; empty without a grade."""
     *most, last = survives(asked) or ("",)
     ways = f"{', '.join(most)} or {last}" if most else last
-    return f"It would hold also if {ways}." if ways else ""
+    return f"It would still hold if {ways}." if ways else ""

@@ -198,7 +198,7 @@ def _client(scheduler: str | None, workers: int) -> Iterator[Any]:
     if not _dask_is_here():
         raise InputError(
             "A scheduler needs the package distributed, which is not installed. "
-            "Install it into goodlength's environment: pip install distributed"
+            "Install it into goodlength's environment: pip install distributed."
         )
     import dask
     import distributed as _distributed

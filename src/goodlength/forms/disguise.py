@@ -17,11 +17,11 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
     """One line an angle and kind; a line that says so where there are too few."""
     if not rows:
         return [
-            "Too few to say what the receiver's body does: "
-            f"{LEAST_ANGLES} serves of a kind with joints are needed."
+            "Not enough data about the receiver's body: "
+            f"{LEAST_ANGLES} serves of a kind with body points are needed."
         ]
     return [
-        f"Receiver's {one.angle} at the strike, {kinds.get(one.kind, one.kind).lower()}: "
+        f"Receiver's {one.angle} at contact, {kinds.get(one.kind, one.kind).lower()}: "
         f"{one.median_deg:.0f}° (middle half {one.low_deg:.0f} to {one.high_deg:.0f}; {one.serves} serves, "
         f"each within about {one.error_deg:.0f}°, in the picture)"
         for one in rows

@@ -154,11 +154,11 @@ def agree_form(found: Agreement) -> AgreementJson:
 def agree_lines(found: Agreement) -> Iterator[str]:
     """The same as lines for a terminal."""
     form = agree_form(found)
-    yield f"{form['observers'][0]} beside {form['observers'][1]}: {form['words']}"
+    yield f"{form['observers'][0]} compared with {form['observers'][1]}: {form['words']}"
     yield f"Put together by {form['matched_by']}."
     for row in form["variables"]:
         yield ""
-        yield ("Greyed. " if row["greyed"] else "") + row["words"]
+        yield ("Not used in findings. " if row["greyed"] else "") + row["words"]
         if row["value"] is not None:
             low, high = row["interval"]
             between = "" if low is None else f", between {low:.2f} and {high:.2f}"

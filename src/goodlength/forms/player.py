@@ -59,12 +59,12 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     for kind in found.kinds:
         yield (
             f"  {kind.words}: {_of(kind.served)} serves, in {kind.matches} of {len(found.matches)} matches; "
-            f"came back loose or not at all {_of(kind.weak)}; won {_of(kind.won)}, lets left out"
+            f"came back loose or were missed {_of(kind.weak)}; won {_of(kind.won)}, lets excluded"
         )
         if kind.trend is not None:
             yield f"    {kind.trend.words}"
     yield ""
-    yield "Opponents (rallies won, lets left out)"
+    yield "Opponents (rallies won, lets excluded)"
     for one in found.opponents:
         last = f", the last on {one.last_played.isoformat()}" if one.last_played else ""
         many = "one match" if one.matches == 1 else f"{one.matches} matches"
@@ -86,7 +86,7 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
 
     for words, one in (("serving", found.serving), ("receiving", found.receiving)):
         yield (
-            f"  Rallies won {words}: {_of(one.decided)} with lets left out, {_of(one.with_lets)} with lets "
+            f"  Rallies won {words}: {_of(one.decided)} excluding lets, {_of(one.with_lets)} with lets "
             "counted as not won"
         )
     for row in found.rows:

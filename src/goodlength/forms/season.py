@@ -8,7 +8,9 @@ from typing import Any, TypedDict
 from goodlength.files.json_values import Json
 from goodlength.tasks.findings.season_search import SeasonFound, SeasonQuestion
 
-CAUTION = "These are counts, not findings: whoever searches long enough meets a pattern that is luck."
+CAUTION = (
+    "These are counts, not findings: search long enough and you will find patterns that are just chance."
+)
 
 
 class RallyFoundJson(TypedDict):

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 FIGURES = (
     ("speed_m_s", "speed off the racket", "m/s"),
-    ("up_deg", "rise off the racket", "degrees"),
+    ("up_deg", "launch angle", "degrees"),
     ("to_front_s", "to the front wall", "s"),
     ("front_x_m", "front wall, from the left wall", "m"),
     ("front_z_m", "front wall, height", "m"),
@@ -26,7 +26,7 @@ FIGURES = (
     ("side_z_m", "side wall, height", "m"),
     ("bounce_x_m", "first bounce, from the left wall", "m"),
     ("bounce_y_m", "first bounce, from the front wall", "m"),
-    ("room_m", "second bounce, off the back wall", "m"),
+    ("room_m", "second bounce, after the back wall", "m"),
 )
 
 
@@ -130,8 +130,10 @@ def measured_words(form: MeasuredForm) -> list[str]:
         one = form.get(name)
         if isinstance(one, dict):
             lines.append(f"{words:<34} {one['middle']:.2f} {unit} ({one['low']:.2f} to {one['high']:.2f})")
-    lines.append(f"Ranges hold {100 * form['range_holds']:.0f} in 100 of what fits the clicks.")
+    lines.append(
+        f"{100 * form['range_holds']:.0f}% ranges, allowing for click error, timing, ball and court."
+    )
     if form.get("kind_proposed"):
-        lines.append(f"It looks like the kind {form['kind_proposed']}; nothing is recorded by that.")
+        lines.append(f"Looks like {form['kind_proposed']}. Not logged until you accept it.")
     lines += [f"“{one['what']}” does not fit the rest." for one in form.get("off", []) if one["doubted"]]
     return lines

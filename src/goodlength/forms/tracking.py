@@ -109,21 +109,27 @@ def tracking_lines(form: TrackingJson) -> list[str]:
     lines = list(form["words"])
     for one in form["rallies"]:
         name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"
-        said = f"hidden: {one['hidden']}" if one["hidden"] else "" if one["told"] else "who is who: not known"
+        said = (
+            f"not shown: {one['hidden']}"
+            if one["hidden"]
+            else ""
+            if one["told"]
+            else "which player is which: not known"
+        )
         if one["partial"] and not one["hidden"]:
-            said = f"a part of it only: {one['partial']}. {said}".rstrip()
+            said = f"only in part: {one['partial']}. {said}".rstrip()
         lines.append(f"  {one['start_s']:8.1f} s  {name:<20} {said}".rstrip())
     for side, name in zip(("a", "b"), form["names"], strict=True):
         done = form["work"][side]
         if done["rallies"]:
             lines.append(
                 f"{name}, {_rallies(done['rallies'])}: {done['way_m']:.0f} m, "
-                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} of 100 seconds away from the T."
+                f"{100 * done['away_s'] / max(done['seconds'], 0.1):.0f} % of the time away from the T."
             )
     if form["told_by"]:
-        lines.append(f"Who is who was told by {form['told_by']}.")
+        lines.append(f"Which player is which: set by {form['told_by']}.")
     if form["stale"]:
-        lines.append("Rallies were added since: follow again with --again.")
+        lines.append("Rallies were added since: track again with --again.")
     return lines
 
 

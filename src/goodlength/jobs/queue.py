@@ -126,17 +126,17 @@ class Jobs:
     def _queue_job(self, kind: str, name: str, args: Mapping[str, object]) -> str:
         """Note a job by the name of its function, and let it be run."""
         if not self.writable:
-            raise NoSpace("nothing can be written where this library lies. Copy its folder to another disk.")
+            raise NoSpace("Nothing can be written where this library lies. Copy its folder to another disk.")
         if not self.owner:
             raise Conflict(
-                "another goodlength already runs the long jobs of this library. Use its page, or close it "
+                "Another goodlength already runs the long jobs of this library. Use its page, or close it "
                 "first."
             )
         try:
             plain = json.loads(json.dumps(dict(args)))
         except (TypeError, ValueError) as error:
             raise InputError(
-                f"a job's arguments must be plain values that JSON can hold ({error})."
+                f"A job's arguments must be plain values that JSON can hold ({error})."
             ) from error
         now = time.time()
         job = JobState(
@@ -145,7 +145,7 @@ class Jobs:
         self._write(job)
         with self._turn:
             if self._closed:
-                raise Conflict("the program is closing; begin the job again after the next start.")
+                raise Conflict("The program is closing; begin the job again after the next start.")
             self._queue.append(job.id)
             if self._thread is None:
                 self._thread = threading.Thread(target=self._work, name="goodlength jobs", daemon=True)
@@ -157,7 +157,7 @@ class Jobs:
         """Begin an ended job anew, with the same function and arguments; the new job's id."""
         job = self.state(job_id)
         if job.state in ACTIVE:
-            raise Conflict(f"the job is still {job.state}; wait for its end or cancel it first.")
+            raise Conflict(f"The job is still {job.state}; wait for its end or cancel it first.")
         return self._queue_job(job.kind, job.function, job.args or {})
 
     def state(self, job_id: str) -> JobState:
@@ -170,7 +170,7 @@ class Jobs:
         """
         found = read_state(self.folder / f"{job_id}.json") if job_id.isalnum() else None
         if found is None:
-            raise NotFound(f"there is no job {job_id!r} in this library. Look at the list of jobs.")
+            raise NotFound(f"There is no job {job_id!r} in this library. Look at the list of jobs.")
         return found
 
     def states(self) -> tuple[JobState, ...]:
@@ -198,7 +198,7 @@ class Jobs:
     def forget(self, job_id: str) -> None:
         """Remove an ended job from the list."""
         if self.state(job_id).state in ACTIVE:
-            raise Conflict("the job has not ended; cancel it first.")
+            raise Conflict("The job has not ended; cancel it first.")
         (self.folder / f"{job_id}.json").unlink(missing_ok=True)
 
     def wait(self, job_id: str, timeout_s: float = 60.0) -> JobState:
@@ -280,7 +280,7 @@ def function_name(function: JobFunction) -> str:
     module, name = getattr(function, "__module__", None), getattr(function, "__qualname__", "")
     if not isinstance(module, str) or module == "__main__" or not name.isidentifier():
         raise InputError(
-            f"a job is a function at the top of a module that can be imported; got {function!r}."
+            f"A job is a function at the top of a module that can be imported; got {function!r}."
         )
     return f"{module}:{name}"
 
@@ -298,7 +298,7 @@ def named_function(name: str) -> JobFunction:
         found: JobFunction = getattr(import_module(module), function)
     except (ImportError, AttributeError, ValueError) as error:
         raise InputError(
-            f"this job was noted by another version of goodlength ({name!r} is not in this one). Begin it "
+            f"This job was noted by another version of goodlength ({name!r} is not in this one). Begin it "
             "anew on its page."
         ) from error
     return found

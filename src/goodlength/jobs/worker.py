@@ -42,7 +42,7 @@ class Run:
     def progress(self, share: float, words: str) -> None:
         """Take note of the share done, 0 to 1, with words; stops the job when it was cancelled."""
         if self.cancelled():
-            raise Cancelled("the job was cancelled; nothing half-written is left.")
+            raise Cancelled("The job was cancelled; nothing half-written is left.")
         self._job = replace(self._job, share=min(1.0, max(0.0, share)), words=words)
         now = time.monotonic()
         if now - self._written >= WRITE_EVERY_S:
@@ -93,7 +93,7 @@ def run(path: Path) -> int:
         return 1
     except Exception as error:
         words = (
-            f"the job failed in a way goodlength did not foresee ({type(error).__name__}: {error}). "
+            f"The job hit an error of goodlength's own ({type(error).__name__}: {error}). "
             "Begin it again; if it fails again, report this."
         )
         state.end(state="failed", words=words, error=words)

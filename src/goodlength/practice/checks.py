@@ -11,7 +11,7 @@ from goodlength.errors import InputError, OutOfRange
 def counts(hits: int, attempts: int) -> None:
     """Refuses hits that are more than the attempts, and counts below zero."""
     if hits < 0 or attempts < 0:
-        raise OutOfRange(f"hits and attempts are counted from zero; got {hits} of {attempts}. Count again.")
+        raise OutOfRange(f"Hits and attempts are counted from zero; got {hits} of {attempts}. Count again.")
     if hits > attempts:
         raise InputError(
             f"{hits} hits in {attempts} attempts cannot be: hits are at most the attempts. "
@@ -24,11 +24,11 @@ def points_array(places_m: ArrayLike) -> NDArray[np.float64]:
     places = np.asarray(places_m, dtype=float)
     if places.ndim != 2 or places.shape[1] != 2:
         raise InputError(
-            f"places are pairs of metres (across, up), one row an attempt; got a shape of {places.shape}."
+            f"Places are pairs of metres (across, up), one row an attempt; got a shape of {places.shape}."
         )
     bad = np.flatnonzero(~np.isfinite(places).all(axis=1))
     if bad.size:
         raise InputError(
-            f"attempt {bad[0] + 1} has no place that can be read. Leave it out or write it again."
+            f"Attempt {bad[0] + 1} has no place that can be read. Leave it out or write it again."
         )
     return places

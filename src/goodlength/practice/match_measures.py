@@ -32,12 +32,12 @@ class CarryMeasure:
 MEASURES: Mapping[str, CarryMeasure] = {
     one.key: one
     for one in (
-        CarryMeasure("weak", "returns loose or not made on {serve}", True, True),
+        CarryMeasure("weak", "weak returns (loose or missed) on {serve}", True, True),
         CarryMeasure("won", "rallies won on {serve}", True, True),
         CarryMeasure("changed-won", "rallies won when the serve changed", True, False),
         CarryMeasure("repeat", "serves that repeated the last", False, False),
         CarryMeasure("volleyed", "returns volleyed on {serve}", False, True),
-        CarryMeasure("return-weak", "own returns loose or not made", False, True),
+        CarryMeasure("return-weak", "own weak returns (loose or missed)", False, True),
         CarryMeasure("return-won", "rallies won receiving", True, True),
     )
 }
@@ -52,7 +52,7 @@ def measure_named(key: str) -> CarryMeasure:
         No measure of that key; the sentence names those there are.
     """
     if key not in MEASURES:
-        raise NotFound(f"there is no measure {key!r}. Choose one of {', '.join(MEASURES)}.")
+        raise NotFound(f"There is no measure {key!r}. Choose one of {', '.join(MEASURES)}.")
     return MEASURES[key]
 
 

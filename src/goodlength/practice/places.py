@@ -51,13 +51,13 @@ def _place(surface: str, one: Any) -> list[float]:
         [float(v) for v in one if isinstance(v, (int, float)) and not isinstance(v, bool)] if good else []
     )
     if len(numbers) != 2 or not all(math.isfinite(v) for v in numbers):
-        raise InputError(f"a place is two numbers of metres; got {one!r}. Mark it again.")
+        raise InputError(f"A place is two numbers of metres; got {one!r}. Mark it again.")
     wide = SINGLES.width.value_m
     top = SINGLES.clear_height.value_m if surface == WALL else SINGLES.length.value_m
     if not (0 <= numbers[0] <= wide and 0 <= numbers[1] <= top):
         where = "the front wall" if surface == WALL else "the floor"
         raise OutOfRange(
-            f"a place at {numbers[0]:g} and {numbers[1]:g} m is outside {where}: across 0 to {wide:g} m, "
+            f"A place at {numbers[0]:g} and {numbers[1]:g} m is outside {where}: across 0 to {wide:g} m, "
             f"then 0 to {top:g} m. Mark it again."
         )
     return [round(v, 2) for v in numbers]

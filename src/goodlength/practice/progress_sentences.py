@@ -5,23 +5,23 @@ from __future__ import annotations
 from goodlength.practice.statistics.progress import OrderComparison, PracticeOrder, Progress
 
 _NAMES = {
-    PracticeOrder.BLOCKED: "The same each time",
-    PracticeOrder.MIXED: "Mixed with other drills",
-    PracticeOrder.RETENTION: "First thing on a later day",
+    PracticeOrder.BLOCKED: "Blocked practice",
+    PracticeOrder.MIXED: "Random (mixed) practice",
+    PracticeOrder.RETENTION: "Retention (first thing on a later day)",
 }
 _TOLD = {
-    "better": "That is better, and hardly luck or a good day, however often one looked.",
-    "worse": "That is worse than at first, and hardly luck or a bad day. Was the ball or the place another?",
-    "cannot-tell": "Too few days to say whether that is a change and not a good or a bad day.",
-    "one-session": "One session is a beginning; nothing can be compared yet.",
-    "unlike": "Later sets were made in another order than the first, so the two are not compared.",
+    "better": "Better than at first, and unlikely to be chance or a good day.",
+    "worse": "Worse than at first, and unlikely to be chance or a bad day. Was it a different ball or court?",
+    "cannot-tell": "Too few days to say whether this is a real change or just a good or bad day.",
+    "one-session": "First session: nothing to compare yet.",
+    "unlike": "Later sets used another practice type than the first, so they are not compared.",
 }
 
 
 HEADS = {
     "better": "Better",
     "worse": "Worse",
-    "cannot-tell": "Too few to say",
+    "cannot-tell": "Not enough data",
     "one-session": "First session",
     "unlike": "Not yet compared",
 }
@@ -41,10 +41,10 @@ def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, 
     said.append(_TOLD[one.told])
     if one.told == "cannot-tell":
         said.append(
-            f"If hits go on as since then, about {one.more} more attempts would tell."
+            f"At the current rate, about {one.more} more attempts would show it."
             if one.more
-            else "If hits go on as since then, more attempts would not settle it: the first day was "
-            "too short, or the gap is too small."
+            else "At the current rate, more attempts would not show it: the first day was "
+            "too short, or the difference is too small."
         )
     return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
 
@@ -54,7 +54,7 @@ def _rates(one: Progress, target: str) -> list[str]:
     for compared in one.by_order:
         hits, of = compared.first
         lead = "" if len(one.by_order) == 1 else f"{_NAMES[compared.order]}: "
-        verb = f"{hits} of {of} met {target}"
+        verb = f"{hits} of {of} hit {target}"
         said.append(f"{lead}{verb} in the first session{_later(compared)}.")
     return said
 
@@ -73,16 +73,17 @@ def _distances(one: Progress) -> list[str]:
             f"Distance from the aim{lead}: {first} cm on average over {seen.first} balls at first, "
             f"{since} cm over {seen.since} since (change {low:+d} to {high:+d} cm)."
         )
-    return [*said, "Distances tell more than hit or miss, and count in what follows."] if said else []
+    return [*said, "Distances tell more than hit or miss, so they are used below."] if said else []
 
 
 def _order_sentences(by_order: tuple[OrderComparison, ...]) -> list[str]:
     apart = [one for one in by_order if one.order is not PracticeOrder.BLOCKED]
     if not apart:
         return [
-            "All sets repeated the same shot again and again, which flatters. Mix them to see what holds."
+            "All sets were blocked practice, which makes results look better. Mix the shots to "
+            "see what lasts."
         ]
-    return ["Judge by the sets that were mixed or came first on a later day: they are nearer to a match."]
+    return ["Judge by the random (mixed) and retention sets: they are closer to a match."]
 
 
 def _now(one: Progress) -> list[str]:
@@ -90,14 +91,14 @@ def _now(one: Progress) -> list[str]:
         return []
     of = 20
     low, now, high = (round(of * share) for share in (one.now.low, one.now.rate, one.now.high))
-    return [f"Now, with older balls fading: about {now} of {of} (range {low} to {high})."]
+    return [f"Current rate (recent balls count more): about {now} of {of} (95% range {low} to {high})."]
 
 
 def _curve(one: Progress) -> list[str]:
     if one.curve is None:
         return []
     if one.curve.shape == "curved" and one.curve.levels_off_at is not None:
-        return [f"The sessions bend towards about {round(20 * one.curve.levels_off_at)} of 20."]
+        return [f"Results are levelling off at about {round(20 * one.curve.levels_off_at)} of 20."]
     if one.curve.shape == "straight":
-        return ["A straight line describes the sessions better than a level one."]
-    return ["A level line describes the sessions as well as any curve: no learning curve is drawn."]
+        return ["Results are changing steadily from session to session."]
+    return ["There is no clear learning curve yet."]

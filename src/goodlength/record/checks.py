@@ -21,8 +21,8 @@ _ASKED = {
     EntryKind.SERVER: "who served",
     EntryKind.BOX: "the box",
     EntryKind.SPAN: "when the rally was played",
-    EntryKind.CALLED: "what the marker called",
-    EntryKind.ENDING_STROKE: "the last stroke",
+    EntryKind.CALLED: "the official call",
+    EntryKind.ENDING_STROKE: "the last shot",
     EntryKind.RETURN_STROKE: "the stroke of the return",
     EntryKind.MEASURED: "the measured serve",
 }
@@ -44,7 +44,7 @@ def clash_faults(rally: Rally, facts: RallyAnswers, names: tuple[str, str]) -> l
                 "two-answers",
                 f"{place_of(rally)}: two tabs gave two answers for {asked}: "
                 f"{_answer_words(before.content, names)}, and later {_answer_words(later.content, names)}. "
-                "The later one counts for now. Answer that question again to say which stands.",
+                "The later one counts for now. Answer that question again to choose.",
             )
         )
     return found
@@ -110,14 +110,14 @@ def _contradictions(rally: Rally, facts: RallyAnswers, names: tuple[str, str], a
     if not_made and rally.winner is rally.server.other and rally.server_known and not awarded:
         add(
             "contradiction",
-            f"the return was not made, yet {names[rally.winner.place]}, who returned, is written down as the "
+            f"the return was missed, yet {names[rally.winner.place]}, who returned, is logged as the "
             "winner. The winner counts. Answer one of the two again.",
         )
     if rally.ret.how is ReturnKind.NOT_MADE and facts.get(EntryKind.LEFT) not in (None, Left.NOT_MADE.value):
         add(
             "contradiction",
-            f"the return was not made, yet it is said to have left the server something "
-            f"({facts.get(EntryKind.LEFT)}). It counts as not made. Answer one of the two again.",
+            f"the return was missed, yet its quality is logged "
+            f"({facts.get(EntryKind.LEFT)}). It counts as missed. Answer one of the two again.",
         )
 
 

@@ -79,7 +79,7 @@ class CalledValue(ValueModel):
     @model_validator(mode="after")
     def _says_something(self) -> Self:
         if not any((self.decision, self.call, self.points, self.server, self.box)):
-            raise ValueError("say a decision, a call, or the score, server or box put right")
+            raise ValueError("say a decision, a call, or the corrected score, server or box")
         awarded = self.decision in ("no-let", "stroke") or self.call in ("down", "not-up", "out")
         if awarded and self.to is None:
             raise ValueError("say in `to` which player the rally went to")

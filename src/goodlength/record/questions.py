@@ -85,7 +85,7 @@ class CardQuestion:
     when: str = ""
 
 
-_FAULT = Answer(Ending.SERVICE_FAULT.value, "It was a fault", "9", EntryKind.ENDING)
+_FAULT = Answer(Ending.SERVICE_FAULT.value, "Fault", "9", EntryKind.ENDING)
 _LET = Answer(Ending.LET.value, "A let, played again", "3", EntryKind.ENDING)
 _CALLED = Unless(EntryKind.CALLED, having=("decision", "call"))
 _OVER_EARLY = (Unless(EntryKind.ENDING, (Ending.SERVICE_FAULT.value, Ending.LET.value)), _CALLED)
@@ -98,18 +98,18 @@ _HOW = (
     (ReturnKind.AFTER_SIDE_WALL, "After the side wall"),
     (ReturnKind.AFTER_BOUNCE, "After the bounce"),
     (ReturnKind.OFF_BACK_WALL, "Off the back wall"),
-    (ReturnKind.NOT_MADE, "Not made"),
+    (ReturnKind.NOT_MADE, "Missed: return error"),
 )
 _LEFT = (
     (Left.TIGHT, "Tight: nothing to attack"),
     (Left.LOOSE, "Loose: something to attack"),
     (Left.ATTACKED, "Attacked: the return itself was the attack"),
-    (Left.NOT_MADE, "Not made"),
+    (Left.NOT_MADE, "Missed: return error"),
 )
 _ENDINGS = (
     (Ending.WINNER, "A winner by {winner}"),
-    (Ending.FORCED_ERROR, "{loser} was forced into the error"),
-    (Ending.UNFORCED_ERROR, "{loser} made the error unforced"),
+    (Ending.FORCED_ERROR, "Forced error by {loser}"),
+    (Ending.UNFORCED_ERROR, "Unforced error by {loser}"),
     (Ending.STROKE, "Stroke to {winner}"),
     (Ending.NO_LET, "No let"),
     (Ending.CONDUCT, "Conduct stroke to {winner}"),
@@ -144,10 +144,13 @@ _SERVER_FIRST = CardQuestion(
     EntryKind.SERVER, "Who serves?", (Answer("a", "{a}", "1"), Answer("b", "{b}", "2")), when="server-unknown"
 )
 _HOW_TAKEN = CardQuestion(
-    EntryKind.HOW_TAKEN, "How did {receiver} take it?", (*_keyed(_HOW), _FAULT), (*_OVER_EARLY, _NOT_MADE[1])
+    EntryKind.HOW_TAKEN,
+    "How did {receiver} return it?",
+    (*_keyed(_HOW), _FAULT),
+    (*_OVER_EARLY, _NOT_MADE[1]),
 )
 _WHAT_LEFT = CardQuestion(
-    EntryKind.LEFT, "What did the return leave {server}?", _keyed(_LEFT), (*_OVER_EARLY, _NOT_MADE[0])
+    EntryKind.LEFT, "How good was the return?", _keyed(_LEFT), (*_OVER_EARLY, _NOT_MADE[0])
 )
 _WHO_WON = CardQuestion(
     EntryKind.WINNER,
@@ -158,7 +161,7 @@ _WHO_WON = CardQuestion(
 _HOW_ENDED = CardQuestion(
     EntryKind.ENDING,
     "How did it end?",
-    (*_keyed(_ENDINGS), Answer(Ending.SERVICE_FAULT.value, "It was a fault", "9")),
+    (*_keyed(_ENDINGS), Answer(Ending.SERVICE_FAULT.value, "Fault", "9")),
     (_CALLED, *_NOT_MADE),
 )
 _SHOTS = CardQuestion(
@@ -189,13 +192,13 @@ _EXTRA_QUESTIONS = {
             ],
             *_NOT_MADE,
         ),
-        _extra(EntryKind.ENDING_STROKE, "With which stroke?", _STROKES),
+        _extra(EntryKind.ENDING_STROKE, "With which shot?", _STROKES),
         _extra(EntryKind.ENDING_VOLLEY, "On the volley?", [(True, "Yes"), (False, "No")]),
         _extra(EntryKind.ENDING_PLACE, "Where on court?", [(place, _place_words(place)) for place in PLACES]),
         _extra(
             EntryKind.ENDING_WHY,
-            "Choice or execution?",
-            [("choice", "The choice"), ("execution", "The execution")],
+            "Poor choice or poor execution?",
+            [("choice", "Poor choice"), ("execution", "Poor execution")],
         ),
     )
 }
@@ -338,7 +341,7 @@ def script_for_page(
             {"key": "1", "words": "Let", "value": {"decision": "let"}, "to": False},
             {"key": "2", "words": "No let", "value": {"decision": "no-let"}, "to": True},
             {"key": "3", "words": "Stroke", "value": {"decision": "stroke"}, "to": True},
-            {"key": "4", "words": "Score put right", "value": {}, "to": False, "score": True},
+            {"key": "4", "words": "Correct the score", "value": {}, "to": False, "score": True},
             {"key": "5", "words": "Down", "value": {"call": "down"}, "to": True},
             {"key": "6", "words": "Not up", "value": {"call": "not-up"}, "to": True},
             {"key": "7", "words": "Out", "value": {"call": "out"}, "to": True},

@@ -11,15 +11,15 @@ _TAKEN = {
     ReturnKind.AFTER_SIDE_WALL: "took it after the side wall",
     ReturnKind.AFTER_BOUNCE: "took it after the bounce",
     ReturnKind.OFF_BACK_WALL: "took it off the back wall",
-    ReturnKind.NOT_MADE: "did not make the return",
+    ReturnKind.NOT_MADE: "missed the return",
 }
 _LEFT = {
     Left.TIGHT: "returned tight",
     Left.LOOSE: "returned loose",
     Left.ATTACKED: "attacked it",
-    Left.NOT_MADE: "did not make the return",
+    Left.NOT_MADE: "missed the return",
 }
-_SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "not made"}
+_SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", Left.NOT_MADE: "missed"}
 
 
 def kind_words(kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> dict[str, str]:
@@ -83,7 +83,7 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     ended = _ended(rally, names)
     if ended:
         said.append(ended)
-    return ". ".join(said) + "." if said else "Nothing is written down about this rally."
+    return ". ".join(said) + "." if said else "Nothing is logged about this rally."
 
 
 def _ended(rally: Rally, names: tuple[str, str]) -> str:
@@ -94,8 +94,8 @@ def _ended(rally: Rally, names: tuple[str, str]) -> str:
     winner, loser = names[rally.winner.place], names[rally.winner.other.place]
     ways = {
         Ending.WINNER: f"{winner} won with a winner",
-        Ending.FORCED_ERROR: f"{winner} won: {loser} was forced into the error",
-        Ending.UNFORCED_ERROR: f"{winner} won: {loser} made the error unforced",
+        Ending.FORCED_ERROR: f"{winner} won on a forced error by {loser}",
+        Ending.UNFORCED_ERROR: f"{winner} won on an unforced error by {loser}",
         Ending.STROKE: f"Stroke to {winner}",
         Ending.NO_LET: f"No let: {winner} won",
         Ending.SERVICE_FAULT: f"Fault: {winner} won",

@@ -58,7 +58,7 @@ def times_for(edition: str) -> Times:
     """
     if edition not in _TIMES:
         raise RulesError(
-            f"there is no edition {edition!r} of the rules here; editions known are {', '.join(EDITIONS)}. "
+            f"There is no edition {edition!r} of the rules here; editions known are {', '.join(EDITIONS)}. "
             "Choose the one the match was played under."
         )
     return _TIMES[edition]
@@ -72,15 +72,15 @@ def check_format(fmt: Format) -> None:
             "hand-out scoring to 9. Choose one of these."
         )
     if fmt.best_of not in (3, 5):
-        raise RulesError(f"best of {fmt.best_of} games is not known here: a match is best of 3 or of 5.")
+        raise RulesError(f"Best of {fmt.best_of} games is not known here: a match is best of 3 or of 5.")
     times_for(fmt.edition)
     if fmt.system is System.HAND_OUT and fmt.setting is False:
         raise RulesError(
-            "hand-out scoring always has the receiver's choice at 8-all; leave the setting as it is."
+            "Hand-out scoring always has the receiver's choice at 8-all; leave the setting as it is."
         )
     if fmt.system is System.RALLY and fmt.target == 11 and fmt.setting:
         raise RulesError(
-            "rally scoring to 11 has no setting: from 10-all a player must win by two points. "
+            "Rally scoring to 11 has no setting: from 10-all a player must win by two points. "
             "Choose rally scoring to 15, or leave the setting out."
         )
 
@@ -90,24 +90,24 @@ def check_start(fmt: Format, start: Start) -> None:
     needed = games_to_win(fmt)
     if min(start.games) < 0 or max(start.games) >= needed:
         raise RulesError(
-            f"a match best of {fmt.best_of} cannot begin at {_pair(start.games)} in games: "
+            f"A match best of {fmt.best_of} cannot begin at {_pair(start.games)} in games: "
             f"each player may have 0 to {needed - 1} there."
         )
     tie = tie_at(fmt)
     if max(start.handicap) > tie or min(start.handicap) < -fmt.target:
         raise RulesError(
-            f"a game to {fmt.target} cannot begin at {_pair(start.handicap)}: "
+            f"A game to {fmt.target} cannot begin at {_pair(start.handicap)}: "
             f"a handicap start is minus {fmt.target} to {tie} for either player."
         )
     if start.points is None:
         return
     why = score_problem(fmt, start.points, start.handicap)
     if why is not None:
-        raise RulesError(f"the recording cannot begin at {_pair(start.points)}: {why}.")
+        raise RulesError(f"The recording cannot begin at {_pair(start.points)}: {why}.")
     setting = implied_setting(fmt, start.points)
     if winner_at(fmt, start.points, setting) is not None:
         raise RulesError(
-            f"the recording cannot begin at {_pair(start.points)}: that game is over. "
+            f"The recording cannot begin at {_pair(start.points)}: that game is over. "
             "Begin with the games it made, and the points of the next game."
         )
 

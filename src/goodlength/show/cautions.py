@@ -24,8 +24,7 @@ class FigureCaution:
 
 ONE_MATCH = FigureCaution(
     "Read with care.",
-    "One match against one opponent. Bars show how far the true figure could be from the one seen, "
-    "95 times in 100.",
+    "One match against one opponent. Bars are 95% ranges for the true rate.",
     (),  # our own wording of what a 95 in 100 range means; see docs/reasons/handout.md
 )
 
@@ -40,8 +39,8 @@ ON_COURT = FigureCaution(
 # Bodies that oblige juniors (source: IRL-SAFETY; source: AUS-EYE-U19; source: ZA-EYE-U19).
 ON_COURT_JUNIOR = FigureCaution(
     "On court:",
-    "warm up first; under 19, eye protection made for squash is a must (your national body says for whom "
-    "else); stop at any pain or if you feel unwell, and tell a grown-up.",
+    "warm up first. Under 19, eye protection made for squash is a must (your national body says who "
+    "else must). Stop at any pain or if you feel unwell, and tell an adult.",
     ("ESR-SAFETY-2011", "IRL-SAFETY", "AUS-EYE-U19", "ZA-EYE-U19"),
 )
 
@@ -49,7 +48,7 @@ ON_COURT_JUNIOR = FigureCaution(
 # Behind it: (source: NORTHCOTE-1983; source: NORTHCOTE-1986; source: ESR-SAFETY-2011).
 BEGINNING = FigureCaution(
     "Before a first hard session:",
-    "coming back after a long break, over about 40, or with a heart complaint in the family, see a doctor "
+    "after a long break, over about 40, or with heart disease in the family, see a doctor "
     "first. Chest pain, dizziness or an odd heartbeat: stop and get help.",
     ("NORTHCOTE-1983", "NORTHCOTE-1986", "ESR-SAFETY-2011"),
 )

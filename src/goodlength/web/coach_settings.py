@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 Room = Literal["light", "dim"]
-Units = Literal["metric", "imperial"]
 PURPOSES = {
     "record": "keep a record of matches and look at the video with the player",
     "clips": "cut clips that show the player",
@@ -23,12 +22,12 @@ PURPOSES = {
 EXTRA_WORDS = {
     "serve.aim": "where the serve was aimed",
     "serve.receiver-place": "where the receiver stood",
-    "return.stroke": "the stroke of the return",
+    "return.stroke": "the shot of the return",
     "return.to": "where the return went",
-    "ending.stroke": "the last stroke",
+    "ending.stroke": "the last shot",
     "ending.volley": "whether it was a volley",
     "ending.place": "where on court it ended",
-    "ending.why": "choice or execution",
+    "ending.why": "poor choice or poor execution",
 }
 LEAD_MOST_S = 30.0
 MONTHS_MOST = 120
@@ -39,7 +38,6 @@ class CoachSettings:
     """One coach's choices. `lead_s`: how long before the first answer a rally is taken to have begun."""
 
     room: Room = "light"
-    units: Units = "metric"
     observer: str = "coach"
     club: str = ""
     lead_s: float = 2.0
@@ -83,16 +81,14 @@ def _read(name: str, value: Any) -> Any:
     """One choice checked."""
     if name == "room":
         return _one_of(name, value, get_args(Room))
-    if name == "units":
-        return _one_of(name, value, get_args(Units))
     if name == "club":
         return " ".join(str(value).split())[:120]
     if name == "observer":
         return _observer(value)
     if name == "lead_s":
-        return _number("The lead", value, 0.0, LEAD_MOST_S, "seconds")
+        return _number("The lead time", value, 0.0, LEAD_MOST_S, "seconds")
     if name == "consent_months":
-        return int(_number("The time consent holds", value, 1, MONTHS_MOST, "months"))
+        return int(_number("The length of consent", value, 1, MONTHS_MOST, "months"))
     if name == "extras":
         return tuple(_one_of(name, what, tuple(EXTRA_WORDS)) for what in value)
     if name == "consent_purposes":
@@ -113,8 +109,8 @@ def _observer(value: Any) -> str:
     name = str(value).strip()
     if not name or "/" in name or len(name) > 60:
         raise OutOfRange(
-            f"The observer's name cannot be {name!r:.80}: it has 1 to 60 letters and no stroke (/). "
-            "It stands beside every answer, so that two observers can be compared."
+            f"The observer's name cannot be {name!r:.80}: it needs 1 to 60 letters, without a slash (/). "
+            "It is saved with every answer, so that two observers can be compared."
         )
     return name
 

@@ -106,7 +106,7 @@ def test_what_cannot_be_is_said() -> None:
     with pytest.raises(OutOfRange, match="height"):
         Goal(above_m=9.0)
     never = with_goal(task_of("lob", "right"), there_within_s=0.3)
-    with pytest.raises(InputError, match="Loosen the goal"):
+    with pytest.raises(InputError, match="Relax the goal"):
         best_aim(never, WARM, CLUB)
     with pytest.raises(OutOfRange, match="speed off the racket"):
         AimPoint(3.0, 3.0, 400.0)

@@ -1,4 +1,4 @@
-""" "It would hold also if ..." beside measured rates of wrong findings."""
+""" "It would still hold if ..." beside measured rates of wrong findings."""
 
 from __future__ import annotations
 

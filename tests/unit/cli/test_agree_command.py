@@ -34,8 +34,8 @@ def test_the_same_record_agrees_with_itself(
     assert run(capsys, "match", "export", "demo", "--to", str(file), "--library", str(library))[0] == 0
     code, out, _ = run(capsys, "match", "agree", "demo", "--with", str(file), "--library", str(library))
     assert code == 0
-    assert out.startswith("coach beside coach (other.json): Both wrote down 78 rallies.")
-    assert "Greyed" not in out
+    assert out.startswith("coach compared with coach (other.json): Both logged 78 rallies.")
+    assert "Not used in findings" not in out
     code, out, err = run(
         capsys,
         "match",

@@ -32,8 +32,8 @@ def test_a_page_for_a_person(library: Path, capsys: pytest.CaptureFixture[str]) 
     code, out, _ = run(capsys, "player", "brief", "petra", "--library", str(library))
     assert code == 0
     assert out.startswith("Petra Lindqvist-Ode: from two matches")
-    assert "To try first: the lob from the right box; 14 of 20 came back loose or not at all" in out
-    assert "Too few to say, over" not in out  # not said twice
+    assert "Try first: the lob from the right box. 14 of 20 came back loose or were missed" in out
+    assert "Not enough data, over 2 matches: Not enough" not in out  # not said twice
 
 
 def test_as_data(library: Path, capsys: pytest.CaptureFixture[str]) -> None:

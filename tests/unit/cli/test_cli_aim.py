@@ -56,7 +56,7 @@ def test_spread_says_what_comes_of_a_hundred_in_words() -> None:
     assert "Aim 1.57 m above the service line, 2.90 m from the left wall" in said
     assert "are faults" in said
     assert "30 cm lower" in said
-    assert "as said by the coach" in said
+    assert "set by the coach" in said
 
 
 @pytest.mark.parametrize(
@@ -74,4 +74,4 @@ def test_wrong_usage_is_said(words: tuple[str, ...], told: str) -> None:
 
 def test_an_aim_out_of_reach_is_said() -> None:
     done = run("serve", "spread", "--box", "right", "--kind", "lob", "--at", "3,4.2", "--speed", "9")
-    assert "Give more pace" in str(done.exception)
+    assert "Choose a higher speed" in str(done.exception)

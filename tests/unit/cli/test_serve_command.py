@@ -42,7 +42,7 @@ def test_a_serve_is_told_in_words(capsys: pytest.CaptureFixture[str]) -> None:
     lines = out.splitlines()
     assert lines[0].startswith("1 racket: 4.60 m from the left wall")
     assert "68 km/h" in lines[0]
-    assert lines[1].startswith("2 front-wall")
+    assert lines[1].startswith("2 front wall")
     assert "Good." in lines
     assert any(line.startswith("Does not die: second bounce 0.") and "short of" in line for line in lines)
     assert any(line.startswith("Level with the receiver 1.") and "not yet bounced" in line for line in lines)

@@ -16,8 +16,8 @@ def test_the_last_game_in_three_lines(tale, names):
     assert sheet.game == 4
     assert sheet.title == "Game 4: Imogen 8–8"
     assert [line.words for line in sheet.lines] == [
-        "Came back loose or not at all: lob 0 of 2, mid-height serve 0 of 2.",
-        "Errors not forced: Imogen 4, Petra 0.",
+        "Weak returns (loose or missed): lob 0 of 2, mid-height serve 0 of 2.",
+        "Unforced errors: Imogen 4, Petra 0.",
         "She won 4 of 8 serving and 4 of 8 receiving.",
     ]
 
@@ -37,11 +37,11 @@ def test_numbers_come_from_the_game_asked_for(make, names):
     ]
     first, second = (between_games_lines(make(rows), "a", names, game=g) for g in (1, 2))
     assert first.title == "Game 1: Imogen 1–0"
-    assert first.lines[0].words == "Came back loose or not at all: lob 1 of 1."
+    assert first.lines[0].words == "Weak returns (loose or missed): lob 1 of 1."
     assert second.title == "Game 2: Imogen 1–1"
-    assert second.lines[0].words == "Came back loose or not at all: lob 0 of 1."
-    assert second.lines[1].words == "Errors not forced: Imogen 1, Petra 1."
-    assert second.lines[1].you_words == "Errors not forced: you 1, Petra 1."
+    assert second.lines[0].words == "Weak returns (loose or missed): lob 0 of 1."
+    assert second.lines[1].words == "Unforced errors: Imogen 1, Petra 1."
+    assert second.lines[1].you_words == "Unforced errors: you 1, Petra 1."
     assert second.lines[1].rallies == ("k1",)
     assert second.lines[2].you_words == "You won 0 of 1 serving and 1 of 1 receiving."
 
@@ -57,9 +57,9 @@ def test_hand_out_scoring_gives_no_point_to_the_receiver(make, names):
 
 
 def test_nothing_recorded_and_no_such_game(make, names):
-    assert between_games_lines(make([]), "a", names).title == "No rallies are written down yet."
+    assert between_games_lines(make([]), "a", names).title == "No rallies are logged yet."
     sheet = between_games_lines(make([{"server": "a", "winner": "a"}]), "a", names, game=3)
-    assert (sheet.title, sheet.lines) == ("Game 3 is not in the record.", ())
+    assert (sheet.title, sheet.lines) == ("Game 3 is not in this match.", ())
     assert between_games_lines(make([{"server": "a", "let": True}]), "a", names).lines == ()
 
 

@@ -46,7 +46,7 @@ def test_what_has_a_grade_comes_first_and_one_line_stays_for_the_game(tale, name
     assert graded
     weak = next(line for line in graded if "lob" in line.words)
     assert weak.words.endswith(": 11 of 17 against 1 of 12 hard serves.")
-    assert weak.you_words.startswith("A larger share of your lobs drew weak returns")
+    assert weak.you_words.startswith("Your lob draws weak returns more often")
     assert (weak.count, weak.of, len(weak.rallies)) == (11, 17, 11)
     assert weak.scope == "over 4 games"
     assert sheet.lines[-1].grade is None
@@ -104,8 +104,8 @@ def test_the_last_finished_game_is_looked_back_on_even_when_the_next_has_begun(m
 def test_nothing_written_down_says_so_and_a_missing_game_is_refused(make, names):
     empty = between_games_report(make([]), "a", names, {}, set())
     assert (empty.game, empty.lines) == (None, ())
-    assert empty.title == "No rallies are written down yet."
-    with pytest.raises(OutOfRange, match="holds game 1"):
+    assert empty.title == "No rallies are logged yet."
+    with pytest.raises(OutOfRange, match="Choose one of: game 1"):
         between_games_report(make([{"server": "a", "winner": "a"}]), "a", names, {1: (1, 0)}, set(), game=3)
 
 

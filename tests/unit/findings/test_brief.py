@@ -29,8 +29,8 @@ def test_what_to_serve_comes_from_how_she_returned(tale):
     )
     assert sum(one.weak.of for one in page.serves) == 37
     assert page.avoid is None  # nothing was attacked
-    assert page.lines[0] == "No habit of Petra’s stands out in what is on record."
-    assert page.lines[1].startswith("To try: the lob from the ")
+    assert page.lines[0] == "No habit of Petra’s stands out yet."
+    assert page.lines[1].startswith("Try first: the lob from the ")
 
 
 def test_what_is_attacked_is_named(make):
@@ -47,7 +47,7 @@ def test_what_is_attacked_is_named(make):
     rows += [{"server": "a", "kind": "lob", "box": "left", "left": "loose", "winner": "a"} for _ in range(9)]
     page = brief([of_petra(make(rows), None)], "Petra Lindqvist-Ode")
     assert page.avoid.kind == "hard"
-    assert "With care: the hard serve from the left box; Petra attacked 6 of 9." in page.lines
+    assert "Use with care: the hard serve from the left box; Petra attacked 6 of 9." in page.lines
     assert page.title == "Petra Lindqvist-Ode: from one match."
 
 
@@ -61,9 +61,9 @@ def test_a_habit_over_matches_keeps_its_grade_and_its_rallies(make):
     assert habit.question == "repeat"
     assert habit.grade is Grade.CLEAR
     assert habit.scope == "over 2 matches"
-    assert habit.headline == "Her next serve repeats the last more often than luck would."
+    assert habit.headline == "She repeats the same serve more often than chance would explain."
     assert habit.rallies[0].startswith("m0/")
-    assert page.lines[0] == "Too few serves to Petra are on record to say what to serve."
+    assert page.lines[0] == "What to serve to Petra? Not enough data."
 
 
 def test_at_most_three_habits_from_random_matches():

@@ -42,7 +42,7 @@ def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make
     assert (page.serve.serve.kind, page.serve.serve.box) == ("lob", "right")
     assert page.serve.grade is Grade.LEANING
     assert page.serve.words == (
-        "The lob from the right box seems to trouble Petra: 28 of 30 came back loose or not at all, "
+        "The lob from the right box seems to trouble Petra: 28 of 30 came back loose or were missed, "
         "18 of 120 of all others. The true gap is likely smaller, nearer 27 of 30 against 19 of 120."
     )
     assert page.serve.likely is not None
@@ -60,9 +60,7 @@ def test_few_serves_are_said_to_be_few(make):
     )
     page = opponent_report([about_petra(make(rows))], PETRA)
     assert page.serve.grade is Grade.TOO_FEW
-    assert page.serve.words.startswith(
-        "Too few to say what to serve. To try first: the lob from the right box; "
-    )
+    assert page.serve.words.startswith("Not enough data to be sure. Try first: the lob from the right box. ")
     assert "6 of 8" in page.serve.words
     assert page.avoid.serve is None
     assert page.avoid.words == "No serve stands out as one Petra attacks."
@@ -71,11 +69,11 @@ def test_few_serves_are_said_to_be_few(make):
 def test_nothing_to_go_by(make):
     page = opponent_report([about_petra(make([{"server": "a"}]), day=None)], PETRA)
     assert (page.serve.serve, page.avoid.serve, page.last_played) == (None, None, None)
-    assert page.serve.words == "Too few serves to Petra are on record to say what to serve."
-    assert page.avoid.words == "Too few serves to Petra are on record to say what not to give."
-    assert page.habits_words.startswith("Nothing about Petra could be asked yet")
+    assert page.serve.words == "What to serve to Petra? Not enough data."
+    assert page.avoid.words == "What not to serve to Petra? Not enough data."
+    assert page.habits_words.startswith("Nothing to say about Petra yet")
     assert page.winners == ()
-    assert "Too few winners of Petra" in page.winners_words
+    assert "How Petra wins rallies?" in page.winners_words
     with pytest.raises(OutOfRange, match="no match of Petra"):
         opponent_report([], PETRA)
 
@@ -97,7 +95,7 @@ def test_habits_name_match_number_game_and_last_day(make):
     first = habit.rallies[0]
     assert (first.match, first.n, first.game, first.day, first.key) == ("m0", 2, 1, days[0], "k1")
     assert page.habits_words in ("", "Only the first one has a grade.", "Only the first two have a grade.")
-    assert page.counts[0] == "Of 72 serves of Petra with their kind written down: 36 lobs, 36 hard serves."
+    assert page.counts[0] == "Serves by Petra (72 logged with their kind): 36 lobs, 36 hard serves."
 
 
 def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
@@ -108,9 +106,7 @@ def test_winners_are_named_by_stroke_and_place_only_with_enough_of_them(make):
     assert [(one.what, one.words, one.share.count, one.share.of) for one in page.winners] == [
         ("stroke", "Drop", 6, 8)
     ]
-    assert (
-        page.winners_words == "Where the winners of Petra come from, by count: 6 of 8 winners with the drop."
-    )
+    assert page.winners_words == "Winners by Petra: 6 of 8 winners with the drop."
     enough = replace(few, placed=("front-left",) * 5 + ("middle",) * 2 + (None,))
     assert "5 of 7 winners front left" in opponent_report([about_petra(enough)], PETRA).winners_words
 

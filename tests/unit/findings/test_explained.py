@@ -37,7 +37,7 @@ def test_a_kind_that_follows_the_box_is_no_habit_of_order(make, names):
     found = find(box_match(make), "a", names)
     repeat = by_question(found, Question.REPEAT)
     assert repeat.grade is Grade.TOO_FEW
-    assert repeat.headline == "Her serves follow the box; no habit is seen beyond that."
+    assert repeat.headline == "Her serves follow the box; there is no habit beyond that."
     assert "From the right box" in repeat.words
     assert "that explains the order" in repeat.words
     assert "would probably settle it" not in repeat.words
@@ -51,9 +51,9 @@ def test_serving_or_a_run_is_said_to_be_one_or_the_other(names):
     for _ in range(30):
         found = find(invent_match(rng, World(run=0.12), 0.5).table, "a", names)
         edge = by_question(found, Question.SERVE_EDGE)
-        if edge.headline.startswith("Serving, or a run of winners"):
+        if edge.headline.startswith("Serving, or a run of points"):
             assert edge.grade is Grade.TOO_FEW
-            assert "where points come in runs it is common" in edge.words
+            assert "Where points come in runs it is common" in edge.words
             assert "settle it" not in edge.words
             said.append(edge)
     assert len(said) >= 5
@@ -84,7 +84,7 @@ def test_half_the_answers_missing_gives_no_grade(make, names):
         )
     weak = by_question(find(make(rows), "a", names), Question.WEAK)
     assert weak.grade is Grade.TOO_FEW
-    assert weak.headline == "Not judged: what the return left was too seldom written down."
+    assert weak.headline == "Not judged: the quality of the return was logged too seldom."
     whole = [row | {"left": "loose" if row["kind"] == "lob" else "tight"} for row in rows]
     assert by_question(find(make(whole), "a", names), Question.WEAK).grade is Grade.CLEAR
 
@@ -105,12 +105,12 @@ def test_a_graded_finding_says_what_it_survives(tale, names):
     assert weak.grade is Grade.CLEAR
     assert weak.survives == SURVIVES[Question.WEAK]
     assert (
-        "It would hold also if serves come in runs, points come in runs or the box decides the serve."
+        "It would still hold if serves come in runs, points come in runs or the box decides the serve."
         in weak.words
     )
     for one in find(tale, "a", names).all:
         assert bool(one.survives) == (one.grade in (Grade.CLEAR, Grade.LEANING))
-        assert ("It would hold also if" in one.words) == bool(one.survives)
+        assert ("It would still hold if" in one.words) == bool(one.survives)
 
 
 def test_kinds_without_a_return_written_down_are_not_counted_as_none_of_none(make, names):

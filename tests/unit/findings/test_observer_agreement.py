@@ -72,7 +72,7 @@ def test_a_forgotten_rally_by_time(match):
     assert found.only_first == (match.key[4],)
     assert found.only_second == ()
     assert row(found, "winner").agreed == 1.0
-    assert found.words.endswith("one is only in the first layer.")
+    assert found.words.endswith("one is only in the first log.")
 
 
 def test_kinds_listed_in_another_order_are_the_same_kinds(match):
@@ -104,7 +104,7 @@ def test_few_rallies_are_not_judged(make):
 def test_nothing_in_common(make):
     found = observer_agreement(make([]), make([]))
     assert found.f1 is None
-    assert found.words == "The two layers have no rally in common."
+    assert found.words == "The two logs share no rally."
 
 
 def test_what_rests_on_a_doubted_column_gets_no_grade(tale, names):
@@ -115,7 +115,7 @@ def test_what_rests_on_a_doubted_column_gets_no_grade(tale, names):
     assert lob.doubted == ("kind",)
     assert lob.p is None
     assert lob.words.endswith(
-        "Two observers did not agree well enough on the kind of serve, so this gets no grade."
+        "Two observers disagreed on the kind of serve too often, so this gets no grade."
     )
     assert lob not in doubted.top
     assert doubted.asked < trusted.asked
@@ -131,4 +131,4 @@ def test_the_quick_alpha_is_the_full_one(match):
 def test_a_doubted_finding_says_so_in_its_headline(tale, names):
     doubted = find(tale, "a", names, unreliable={"kind"})
     lob = next(f for f in doubted.all if f.key == "a-weak-lob-hard")
-    assert lob.headline == "Not judged: the kind of serve was not agreed on."
+    assert lob.headline == "Not judged: two observers disagreed on the kind of serve."

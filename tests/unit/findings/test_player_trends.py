@@ -55,14 +55,14 @@ def test_before_and_after_compare_the_same_opponents_only():
     assert found.opponents == ("Ada One",)
     assert found.left_out == ("Bo Two", "Cy Three")
     assert found.low < found.difference < found.high
-    assert "the next is better by itself" in found.words
-    assert "Two met on one side only are left out." in found.words
+    assert "usually followed by a better one" in found.words
+    assert "Two met only before or only after are left out." in found.words
 
 
 def test_without_a_common_opponent_nothing_is_compared():
     found = before_after(matches(2, ("Ada One",)), matches(2, ("Bo Two",), seed=9), "serving")
     assert found.difference is None
-    assert found.words.endswith("so like cannot be held against like.")
+    assert found.words.endswith("so there is no like-for-like comparison.")
 
 
 @pytest.mark.parametrize(

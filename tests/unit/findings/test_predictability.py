@@ -25,7 +25,7 @@ def test_a_habit_is_read_and_said_only_with_a_grade(make, names):
     assert claimed is not None
     assert careful is not None
     assert claimed.seen.hits > claimed.luck_high
-    assert "Petra could have gained by watching the order" in claimed.words
+    assert "Petra could have read the pattern" in claimed.words
     assert "too few serves to call it a habit" in careful.words
     assert claimed.factor > 100
 
@@ -37,7 +37,7 @@ def test_the_same_serves_give_the_same_answer(tale, names):
 def test_one_kind_leaves_nothing_to_guess(make, names):
     one = guess_serves(RallyMasks(make(serves("LLLL"))), 0, names, {})
     assert one is not None
-    assert one.words == "Petra had nothing to guess: every serve seen was of one kind (lob)."
+    assert one.words == "Petra had nothing to guess: every serve was of one kind (lob)."
     assert one.factor == pytest.approx(1.0)
 
 

@@ -62,7 +62,7 @@ def test_the_mix_is_a_game_where_the_receiver_stood_in_two_places(tale: RallyTab
     advice = advise_match(RallyMasks(stood(tale, ("up", "back"))), 0)
     assert advice is not None
     assert advice.stances == ("up", "back")
-    assert "which mix is best" in advice.words
+    assert "find the best mix" in advice.words
     assert advice.serves == int((RallyMasks(tale).served(0) & RallyMasks(tale).decided).sum())
 
 

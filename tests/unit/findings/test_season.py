@@ -50,7 +50,7 @@ def test_matches_one_after_another_with_the_player_as_a(tale):
 def test_one_match_says_what_the_match_says(tale):
     found = find_season(season([tale]), "Imogen Vale", Pronoun.SHE)
     lob = next(f for f in found.all if f.question == "weak")
-    assert lob.headline == "A larger share of her lobs drew weak returns."
+    assert lob.headline == "Her lob draws weak returns more often than the hard serve."
     assert lob.scope == "in this match"
     assert (lob.count, lob.of) == (11, 17)
     assert lob.rallies[0].startswith("m0/")
@@ -151,9 +151,9 @@ def test_a_certain_gap_within_matches_is_never_too_small_to_matter(make):
     won = next(f for f in find_season(played, "Mara Okonkwo").all if f.question == "won")
     assert won.grade is Grade.CLEAR
     assert 0.14 < won.effect.low < 0.2 < won.effect.high < 0.28
-    assert won.headline == "Match by match, Mara wins a larger share of rallies on the lob."
+    assert won.headline == "Match by match, Mara wins more often on the lob than on the hard serve."
     assert "All matches together mislead here" in won.words
-    assert "within each match the gap is about 21 points in 100" in won.words
+    assert "Within each match the gap is about 21 percentage points" in won.words
     assert won.likely.gap == pytest.approx(won.effect.value, abs=0.02)
 
 
@@ -174,7 +174,7 @@ def test_changing_the_serve_is_judged_within_its_strata_too(make):
     assert change.grade is Grade.CLEAR
     assert change.effect.low > 0.15
     assert abs(change.count / change.of - change.against.count / change.against.of) < 0.1
-    assert change.headline.startswith("Match by match, Mara wins a larger share of rallies after changing")
+    assert change.headline.startswith("Match by match, Mara wins more often after changing")
 
 
 @pytest.mark.parametrize("left", [None, "loose", "tight"])

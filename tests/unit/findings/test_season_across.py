@@ -53,7 +53,7 @@ def test_kinds_and_opponents_add_up_to_the_record():
 
 def test_one_match_claims_nothing_usual():
     found = across(played(1), "Imogen Vale")
-    assert found.stable.startswith("One match shows one match")
+    assert found.stable.startswith("This is one match")
     assert all(row.usual is None and row.trend is None for row in found.rows)
     assert all(kind.usual is None and kind.spread is None for kind in found.kinds)
     assert found.opponents[0].chance is None
@@ -63,7 +63,7 @@ def test_one_match_claims_nothing_usual():
 def test_the_middle_match_has_a_range_from_six_matches_on(n, range_there):
     found = across(played(n), "Imogen Vale")
     assert all((row.middle.low is not None) is range_there for row in found.rows)
-    assert ("no range" in found.stable) is not range_there
+    assert ("too few for a 95% range" in found.stable) is not range_there
 
 
 def test_a_kind_not_served_in_a_match_counts_as_none_of_its_serves():
@@ -111,7 +111,7 @@ def test_a_true_change_is_leaning_and_a_null_one_claims_nothing():
     same = changes(played(6, ("Ada One",)), FIRST + timedelta(days=3))
     for one in same:
         if one.grade is not Grade.LEANING:
-            assert "cannot be told" in one.words
+            assert "We cannot say" in one.words
         assert one.grade is not Grade.CLEAR
         assert REGRESSION not in one.words
 
@@ -121,12 +121,12 @@ def test_without_an_opponent_met_on_both_sides_nothing_is_held_against_anything(
     matches = [replace(m, played_on=FIRST + timedelta(days=i)) for i, m in enumerate(matches)]
     for one in changes(matches, FIRST + timedelta(days=2)):
         assert (one.q, one.grade) == (None, Grade.TOO_FEW)
-        assert one.words.endswith("so like cannot be held against like.")
+        assert one.words.endswith("so there is no like-for-like comparison.")
 
 
 @pytest.mark.parametrize("day", [FIRST - timedelta(days=1), FIRST + timedelta(days=99)])
 def test_a_day_with_matches_on_one_side_only_is_refused(day):
-    with pytest.raises(OutOfRange, match="No match with a day lies"):
+    with pytest.raises(OutOfRange, match="There is no dated match"):
         changes(played(3), day)
 
 

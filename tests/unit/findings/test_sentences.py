@@ -22,7 +22,7 @@ from goodlength.synthetic.sentences import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)
-LARGER, SMALLER = re.compile(r"\blarger share\b"), re.compile(r"\bsmaller share\b|have fallen")
+LARGER, SMALLER = re.compile(r"\bmore often\b"), re.compile(r"\bless often\b")
 PAIRS = ((12, 13, 15, 35), (15, 35, 12, 13), (3, 20, 20, 31), (1, 1, 5, 40), (7, 10, 6, 10))
 TWO_SIDED = tuple(ask for ask in Question if ask not in (Question.REPEAT, Question.AFTER))
 
@@ -49,7 +49,7 @@ def test_a_graded_headline_never_says_a_number_where_a_share_is_meant(ask, count
             )
             if ask not in LISTED and grade is Grade.CLEAR:
                 continue  # never Clear: outside the list
-            assert re.search(r"share", headline), headline
+            assert LARGER.search(headline) or SMALLER.search(headline), headline
             if grade is Grade.LEANING:
                 assert re.search(r"\bseems?\b", headline), headline
 
@@ -59,15 +59,17 @@ def test_the_share_called_larger_is_larger_in_its_counts(counts):
     a, n, c, m = counts
     first = a / n > c / m
     said = {ask: say_result(asked_of(ask, counts, Grade.LEANING), SCENE).headline for ask in TWO_SIDED}
-    assert ("on the lob" if first else "on the hard serve") in said[Question.WON]
-    assert ("lobs" if first else "hard serves") in said[Question.WEAK]
+    assert ("on the lob than" if first else "on the hard serve than") in said[Question.WON]
+    assert said[Question.WEAK].startswith("Her lob" if first else "Her hard serve")
     assert ("serving than receiving" if first else "receiving than serving") in said[Question.SERVE_EDGE]
-    assert ("longer rallies than" if first else "shorter rallies than") in said[Question.LONG]
-    assert ("after changing" if first else "after repeating") in said[Question.CHANGE]
-    assert ("fallen" if first else "risen") in said[Question.DRIFT]
-    assert ("right box" if first else "left box") in said[Question.BOX_WON]
+    assert ("longer rallies more often" if first else "shorter rallies more often") in said[Question.LONG]
+    assert ("after changing the serve than" if first else "after repeating the serve than") in said[
+        Question.CHANGE
+    ]
+    assert ("less often" if first else "more often") in said[Question.DRIFT]
+    assert ("the right box than" if first else "the left box than") in said[Question.BOX_WON]
     assert ("right box" if first else "left box") in said[Question.BOX_WEAK]
-    assert ("volleyed returns than" if first else "later returns than") in said[Question.VOLLEY]
+    assert ("volleyed returns seem" if first else "later returns seem") in said[Question.VOLLEY]
     for ask in (Question.KIND_WEAK, Question.KIND_WON):
         assert (LARGER if first else SMALLER).search(said[ask])
 
@@ -139,7 +141,7 @@ def test_generated_sentences_are_borne_out_by_their_counts():
             assert abs(gap) < MATTERS or finding.headline.startswith("Match by match"), finding
         if finding.grade is Grade.TOO_FEW:
             assert finding.likely is None
-            assert "A gap this wide" not in finding.words
+            assert "A gap this big" not in finding.words
     assert len(seen) >= 12, seen
 
 

@@ -60,7 +60,7 @@ def test_three_rallies_are_named_first_the_widest(played, names):
     assert swings[0] == max(moment.swing for moment in line.moments)
     for moment in line.decided:
         assert re.fullmatch(
-            r"\d+(–\d+|-all), game \d\. \w+ served( and won it|, \w+ won it): a swing of \d+ points in 100\.",
+            r"\d+(–\d+|-all), game \d\. \w+ served( and won it|, \w+ won it): a swing of \d+ percentage points?\.",
             moment.words,
         )
 
@@ -82,12 +82,12 @@ def test_an_unknown_winner_stops_the_line(make, names):
     rows = [*rally_rows("ab"), {"game": 1, "server": "b"}, {"game": 1, "server": "b", "winner": "a"}]
     line = match_line(make(rows), "a", names)
     assert len(line.moments) == 2
-    assert line.stopped == "A rally of game 1 has no winner written down, so the line stops there."
+    assert line.stopped == "A rally of game 1 has no winner logged, so the chart stops there."
 
 
 def test_a_game_without_its_end_stops_the_line(make, names):
     line = match_line(make([*rally_rows("ab"), *rally_rows("a", game=2)]), "a", names)
-    assert line.stopped == "The end of game 1 is not in the record, so the line stops there."
+    assert line.stopped == "The end of game 1 is not logged, so the chart stops there."
 
 
 def test_a_score_that_does_not_fit_the_format_stops_the_line(make, names):
@@ -138,7 +138,7 @@ def test_worth_of_a_better_serve_is_a_range_and_a_change(played, names):
     assert 0 <= worth.gain_low <= worth.gain <= worth.gain_high
     assert worth == serve_worth(played, "a", names)
     assert worth.words.startswith(
-        "Two more of every 100 rallies Imogen serves: about 7 more of every 100 matches"
+        "Winning two more in every 100 rallies on serve would win Imogen about 7 more in 100 matches"
     )
 
 
@@ -149,6 +149,6 @@ def test_without_serves_of_both_nothing_is_said_of_worth(make, names):
 
 def test_the_assumption_is_named(played, make, names):
     line = match_line(played, "a", names)
-    assert line.assumption.startswith("Each rally is taken to be won or lost by itself")
+    assert line.assumption.startswith("This treats every rally as independent")
     runs = match_line(make(rally_rows("a" * 9 + "b" * 9)), "a", names)
-    assert "speaks against it" in runs.assumption
+    assert "contradicts it" in runs.assumption

@@ -74,10 +74,10 @@ def test_every_chance_has_words(p):
 
 def test_summary_counts_lets():
     names = Names("Imogen Vale", "Petra L")
-    assert summary(names, "a", 1, 1, 1) == "From 1 rally recorded, a let. Imogen served 1."
-    assert summary(names, "a", 5, 5, 2) == "From 5 rallies recorded, all of them lets. Imogen served 2."
-    assert summary(names, "a", 5, 1, 2) == "From 5 rallies recorded, one of them a let. Imogen served 2."
-    assert summary(names, "a", 5, 0, 2) == "From 5 rallies recorded. Imogen served 2."
+    assert summary(names, "a", 1, 1, 1) == "From 1 rally logged, a let. Imogen served 1."
+    assert summary(names, "a", 5, 5, 2) == "From 5 rallies logged, all of them lets. Imogen served 2."
+    assert summary(names, "a", 5, 1, 2) == "From 5 rallies logged, one of them a let. Imogen served 2."
+    assert summary(names, "a", 5, 0, 2) == "From 5 rallies logged. Imogen served 2."
 
 
 def test_variety_is_never_said_without_its_count():
@@ -85,8 +85,10 @@ def test_variety_is_never_said_without_its_count():
     guess = Share(17, 37, 0.3, 0.6)
     said = variety(names, "a", 37, 5, 3.4, guess, "lob")
     assert said == (
-        "About three of her five kinds are really in use (37 serves). "
+        "Imogen’s serves effectively use about three of five kinds (37 serves). "
         "Always guessing “lob” would have been right 17 times in 37."
     )
-    assert variety(names, "a", 20, 2, 1.9, guess, "lob").startswith("Both of her kinds")
-    assert variety(names, "a", 0, 0, None, guess, "") == "No serve of Imogen’s has its kind written down."
+    assert variety(names, "a", 20, 2, 1.9, guess, "lob").startswith(
+        "Imogen’s serves effectively use both kinds"
+    )
+    assert variety(names, "a", 0, 0, None, guess, "") == "Imogen has no serve with its kind logged."

@@ -123,7 +123,7 @@ def test_a_queued_job_can_be_cancelled_before_it_begins(jobs: Jobs) -> None:
         ("refuse", "a.mp4 is empty. Copy it again."),
         ("stumble", "ZeroDivisionError"),
         ("die", "stopped by itself (code 9)"),
-        ("odd", "did not foresee"),
+        ("odd", "an error of goodlength's own"),
     ],
 )
 def test_a_failure_is_a_sentence_not_a_silence(jobs: Jobs, function: str, words: str) -> None:
@@ -161,7 +161,7 @@ def test_a_job_is_noted_by_the_name_of_its_function(jobs: Jobs) -> None:
 
 @pytest.mark.parametrize("name", ["odd_jobs:gone", "no_such_module:make", "", "os.system"])
 def test_a_job_noted_by_another_version_says_what_to_do(jobs: Jobs, name: str) -> None:
-    """Before: "failed in a way goodlength did not foresee", and "report this"."""
+    """Before: "failed in a way goodlength hit an error of its own", and "report this"."""
     write_state(jobs.folder / "a1.json", JobState("a1", "x", 0, "", "interrupted", None, None, name, {}))
     job = jobs.wait(jobs.again("a1"))
     assert job.state == "failed"
@@ -173,7 +173,7 @@ def test_a_second_program_may_look_but_not_start(jobs: Jobs, tmp_path: Path) -> 
     with Jobs(tmp_path / "library") as second:
         assert not second.owner
         assert second.state(job.id) == job
-        with pytest.raises(Conflict, match="another goodlength"):
+        with pytest.raises(Conflict, match="Another goodlength"):
             second.start("count", odd_job("count"), {"to": 1})
     assert jobs.owner
 

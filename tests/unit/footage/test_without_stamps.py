@@ -43,7 +43,7 @@ def test_its_sound_is_read_though_every_seek_is_refused(unstamped: Path) -> None
         line = SampleReader(film, 0, layout="mono")
         found = beeps_in(line.take(48_000)[0], 48_000)
     assert found == pytest.approx([0.75], abs=0.01)
-    assert detect_rallies(unstamped).words  # ended in "did not foresee"
+    assert detect_rallies(unstamped).words  # ended in "hit an error of its own"
 
 
 def test_a_clip_from_its_beginning_shows_the_pictures_before_the_first_key(

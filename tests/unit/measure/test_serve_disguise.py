@@ -36,7 +36,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
     assert stays.min() > found.threshold
     apart = np.linalg.norm(found.mean_kind[-1] - found.mean_others[-1], axis=-1)
     assert set(np.argsort(apart)[-3:]) == set(serve_disguise.ARM)
-    words = " ".join(disguise_words(found, "lob", "Imogen"))
+    words = " ".join(disguise_words(found, ("lob", "lobs"), "Imogen"))
     assert "24 lob serves beside 24 other serves" in words
     assert "at least" in words
     for never in ("significant", "proven", "confidence", "%"):
@@ -63,7 +63,7 @@ def test_posture_that_only_says_where_she_stands_is_no_tell() -> None:
     assert plain.place_tells
     assert plain.place_score is not None
     assert plain.place_score > 0.9
-    assert "stands tells too" in " ".join(disguise_words(plain, "lob", "Imogen"))
+    assert "starting position also gives" in " ".join(disguise_words(plain, ("lob", "lobs"), "Imogen"))
 
 
 @pytest.mark.parametrize("count", [3, LEAST_OF_A_KIND - 1])
@@ -73,7 +73,7 @@ def test_too_few_say_so(count: int) -> None:
         joints, serve_disguise.TIMES_S, labels, groups=match, strata=box, places=places
     )
     assert found == TooFewServes(count, count)
-    assert f"{count} lob serves and {count} other serves" in disguise_words(found, "lob", "Imogen")[0]
+    assert f"{count} lobs and {count} other serves" in disguise_words(found, ("lob", "lobs"), "Imogen")[0]
 
 
 def test_serves_without_joints_do_not_count() -> None:
@@ -156,11 +156,11 @@ def test_a_file_of_joints_is_read_or_refused_in_words(tmp_path: Path) -> None:
         "box": box,
     }
     np.savez(tmp_path / "j.npz", **held, place=places)
-    told = disguise_from_file(tmp_path / "j.npz", "lob", "Imogen")
+    told = disguise_from_file(tmp_path / "j.npz", ("lob", "lobs"), "Imogen")
     assert isinstance(told.found, DisguiseResult)
     np.savez(tmp_path / "k.npz", joints=joints)
     with pytest.raises(InputError, match="lacks times_s and of_kind"):
-        disguise_from_file(tmp_path / "k.npz", "lob", "Imogen")
+        disguise_from_file(tmp_path / "k.npz", ("lob", "lobs"), "Imogen")
     (tmp_path / "t.npz").write_text("hello")
     with pytest.raises(InputError, match="cannot be read"):
-        disguise_from_file(tmp_path / "t.npz", "lob", "Imogen")
+        disguise_from_file(tmp_path / "t.npz", ("lob", "lobs"), "Imogen")

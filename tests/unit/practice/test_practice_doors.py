@@ -33,7 +33,7 @@ def test_too_few_places_give_a_sentence(places: list[tuple[float, float]]) -> No
 
 
 def test_a_place_that_is_not_a_number_is_named() -> None:
-    with pytest.raises(InputError, match="attempt 2"):
+    with pytest.raises(InputError, match="Attempt 2"):
         scatter_of([(0, 0), (float("nan"), 1), (1, 1)])
 
 

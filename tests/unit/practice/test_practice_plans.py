@@ -62,7 +62,7 @@ def test_the_surest_finding_is_served_first_and_each_item_names_it() -> None:
 
 def test_sessions_begin_the_same_each_time_and_end_mixed() -> None:
     plan = propose([LOB], Time(2, 30, weeks=3), MONDAY)
-    assert [item.order for item in plan.items] == ["the same each time", "mixed with the others"]
+    assert [item.order for item in plan.items] == ["blocked (same shot)", "random (mixed)"]
     assert plan.items[0].sessions + plan.items[1].sessions == (1, 2, 3, 4, 5, 6)
 
 
@@ -96,7 +96,7 @@ def test_every_caution_names_a_source_that_is_listed() -> None:
 
 def test_drills_for_two_and_drills_of_movement_bring_theirs() -> None:
     leads = [one.lead for one in cautions_for((drill("boast-and-drive"),), junior=False)]
-    assert "On court together." in leads
+    assert "Sharing the court." in leads
     assert "Movement." in leads
 
 
@@ -123,7 +123,7 @@ def test_a_drill_chosen_by_hand_stands_first_and_serves_no_finding() -> None:
 
 def test_a_drill_chosen_by_hand_needs_no_finding() -> None:
     plan = propose([], Time(2, 60), MONDAY, chosen=(drill("six-corners"),))
-    assert plan.items[0].need.words == "Your choice: Six corners without a ball"
+    assert plan.items[0].need.words == "Your choice: Six-corner ghosting"
 
 
 def test_without_a_finding_there_is_no_plan() -> None:

@@ -92,7 +92,7 @@ def test_rallies_are_said_in_words_and_only_what_was_written_down():
     words = kind_words([*DEFAULT_KINDS, KindOfServe("skid", "Skid")])
     assert [sheet_words(rally, words) for rally in match.rallies] == [
         "Hard, tight",
-        "Skid, not made",
+        "Skid, missed",
         "let, played again",
         "Fault",
         "Lob",
@@ -101,6 +101,6 @@ def test_rallies_are_said_in_words_and_only_what_was_written_down():
     assert said[0] == (
         "Imogen served from the left box at love-all: hard. Petra returned tight. Petra won with a winner."
     )
-    assert said[1] == "Petra served at 1–love: skid. Imogen did not make the return. Petra won."
+    assert said[1] == "Petra served at 1–love: skid. Imogen missed the return. Petra won."
     assert said[2] == "Petra served at 2–love. Let, played again."
     assert said[3] == "Petra served from the right box at 2–love. Fault: Imogen won."

@@ -132,10 +132,10 @@ def test_every_bad_entry_is_named_at_once():
     ("data", "words"),
     [
         (b"", "empty"),
-        (b"[1, 2]", "no match of goodlength"),
+        (b"[1, 2]", "not a match of goodlength"),
         (b"{]", "line 1"),
         (b"[" * 100_000, "deeply"),
-        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "no text"),
+        (b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR", "not text"),
     ],
 )
 def test_a_file_that_is_no_match_is_told_in_words(data, words):
@@ -350,7 +350,7 @@ def test_the_preview_says_the_first_rallies_in_words():
     preview = from_csv_preview(to_csv(played(written()), (A, B)))
     assert preview.rows[0] == (
         "Game 1, rally 1: Imogen Vale served from the left box at love-all: lob. "
-        "Petra Lindqvist-Ode returned tight. Petra Lindqvist-Ode won: Imogen Vale made the error unforced."
+        "Petra Lindqvist-Ode returned tight. Petra Lindqvist-Ode won on an unforced error by Imogen Vale."
     )
     assert preview.rallies == 8
 

@@ -87,7 +87,7 @@ def test_retired_kinds_are_not_offered_and_keep_no_key():
     assert [(answer.key, answer.words) for answer in question.answers] == [
         ("1", "A"),
         ("2", "C"),
-        ("9", "It was a fault"),
+        ("9", "Fault"),
     ]
 
 

@@ -290,7 +290,7 @@ def test_a_library_cut_short_is_told_in_words(library):
 
 
 def test_a_missing_library_is_made_only_when_allowed(tmp_path):
-    with pytest.raises(NotFound, match="goodlength open"):
+    with pytest.raises(NotFound, match="create one"):
         Library.open(tmp_path / "none", create=False)
     assert not (tmp_path / "none").exists()
     (tmp_path / "file.txt").write_text("x")
@@ -372,7 +372,7 @@ def test_the_default_folder_follows_the_variable(monkeypatch, tmp_path):
 
 
 def test_half_a_character_is_refused_and_nothing_written(library):
-    with pytest.raises(InputError, match="half a character"):
+    with pytest.raises(InputError, match="broken character"):
         library.append(
             [entry(1, EntryKind.NOTE, "whole"), Entry("e2\ud800", "m1", "c", NOON, "r1", EntryKind.NOTE, "x")]
         )

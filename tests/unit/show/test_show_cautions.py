@@ -20,7 +20,7 @@ def test_each_bodily_caution_cites_listed_sources(caution):
 def test_the_handout_says_one_match_one_opponent_and_ranges():
     line = cautions.handout_caution()
     assert line.startswith("One match against one opponent.")
-    assert "95 times in 100" in line
+    assert "95% ranges" in line
     assert "eye protection" in line
 
 

@@ -113,7 +113,7 @@ def test_nothing_counted_leaves_the_hairline_and_says_so():
 
 
 def test_effect_chart_writes_each_count_and_what_is_missing():
-    root = tree(charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Returns loose or not made"))
+    root = tree(charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Weak returns"))
     words = list(root.itertext())
     assert {"7 of 12", "4 of 5", "2 of 2", "1 of 3", "not served", "not recorded", "all 16 of 37"} <= set(
         words
@@ -138,8 +138,8 @@ def test_repeat_chart_hatches_luck_and_counts_repeats():
     band = root.findall("rect")[0]
     assert float(band.get("x")) == pytest.approx(126 + 0.18 * 264)
     assert float(band.get("width")) == pytest.approx((0.42 - 0.18) * 264)
-    assert {"19 of 33", "by luck", "none"} <= set(root.itertext())
-    assert "luck with the same mix gives 18% to 42%" in root.get("aria-label")
+    assert {"19 of 33", "by chance", "none"} <= set(root.itertext())
+    assert "chance with the same mix gives 18% to 42%" in root.get("aria-label")
 
 
 @pytest.mark.parametrize(("effective", "widths"), [(2.5, [20, 20, 10]), (0.0, []), (3.0, [20, 20, 20])])

@@ -56,7 +56,7 @@ def test_landings_are_marked_by_shape(look):
     assert "from the right box" in set(root.itertext())
     assert "from the left box" not in set(root.itertext())
     assert (
-        "3 lobs landed where marked: 1 with the return loose or not made, 1 returned well, 1 with the"
+        "3 lobs landed where marked: 1 with a weak return (loose or missed), 1 returned well, 1 with the"
         in root.get("aria-label")
     )
 
@@ -79,10 +79,8 @@ def test_box_map_writes_the_share_in_the_quarter_across():
     places = {"".join(t.itertext()): float(t.get("x")) for t in root.findall("text")}
     assert places["22"] > 322  # served from the right box
     assert places["10 of 22"] < 322  # returned from the left quarter
-    assert "From the right box 22 served; returns loose or not made: 10 of 22, range 27% to 65%." in root.get(
-        "aria-label"
-    )
-    assert "From the left box 0 served; returns loose or not made: none served." in root.get("aria-label")
+    assert "From the right box 22 served; weak returns: 10 of 22, range 27% to 65%." in root.get("aria-label")
+    assert "From the left box 0 served; weak returns: none served." in root.get("aria-label")
 
 
 def test_box_map_says_when_returns_were_not_recorded():

@@ -104,7 +104,7 @@ def test_every_figure_has_words_and_the_table_its_headers(made):
         figures = [str(t.get("/Alt", "")) for t in found if str(t.S) == "/Figure"]
         headers = [t for t in found if str(t.S) == "/TH"]
     assert len(figures) == 3  # two range bars and the court; marks of grade are decoration beside their word
-    assert "Returns loose or not made: 11 of 17, range 41% to 83%" in figures
+    assert "Weak returns: 11 of 17, range 41% to 83%" in figures
     assert any("From the right box 12 served" in alt for alt in figures)
     assert len(headers) == 3
 
@@ -117,8 +117,8 @@ def test_pdf_holds_its_words_as_text(made):
         "Lost 11–8, 7–11, 9–11, 8–11",
         "Saltmarsh Racquets",
         "Clear",
-        "Leaning",
-        "Too few to say",
+        "Possible",
+        "Not enough data",
         "11 of 17",
         "not recorded",
         "Take your time.",
@@ -247,7 +247,7 @@ def test_other_scripts_are_set_where_a_font_has_them(tmp_path):
 def test_the_barest_page_says_what_is_missing(tmp_path):
     files = writer.make(HandoutData(player="Zoë", made=date(2026, 1, 1)), tmp_path / "new" / "folder", "bare")
     words = words_of(files.pdf)
-    assert "Nothing in this record stands out" in words
+    assert "Nothing in this match stands out clearly" in words
     assert "No serve of yours is recorded." in words
     assert " v " not in words
 
@@ -289,7 +289,7 @@ def test_what_cannot_be_is_refused(tmp_path, change, fault, says):
 
 @pytest.mark.parametrize("stem", ["", "..", "a/b", "a:b", ".hidden", "x\n", "end."])
 def test_a_stem_that_is_no_file_name_is_refused(tmp_path, stem):
-    with pytest.raises(InputError, match="cannot call the files"):
+    with pytest.raises(InputError, match="Cannot call the files"):
         writer.make(DATA, tmp_path, stem)
 
 

@@ -153,7 +153,7 @@ def test_rings_keep_their_order_and_edges():
 
 @pytest.mark.parametrize(("x", "z"), [(-0.1, 2), (6.5, 2), (3, 4.6), (3, -0.1), (math.nan, 2)])
 def test_a_spot_off_the_wall_is_refused(x, z):
-    with pytest.raises(OutOfRange, match="cannot tape a spot"):
+    with pytest.raises(OutOfRange, match="Cannot tape a spot"):
         unfolded_court.draw_path(LOB, window=WallWindow(x, z))
 
 

@@ -130,7 +130,7 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
             )
         )
     )
-    assert any(line.startswith("Greyed. What the return left") for line in lines)
+    assert any(line.startswith("Greyed. Quality of the return") for line in lines)
     assert any(line.startswith("  rally ") and " / " in line for line in lines)
 
 

@@ -200,8 +200,9 @@ def test_a_library_that_could_change_answers_by_itself_is_neither_restored_nor_o
     with zipfile.ZipFile(path) as zipped:
         zipped.extract(DATABASE, place)
     before = (place / DATABASE).read_bytes()
-    with pytest.raises(NotOurLibrary, match="--save-to"):
+    with pytest.raises(NotOurLibrary) as told:
         Library.open(place)
+    assert "--save-to" in told.value.command
     assert (place / DATABASE).read_bytes() == before
     save_what_can_be_read(place, tmp_path / "saved")
     with Library.open(tmp_path / "saved") as library:

@@ -33,7 +33,7 @@ def write(library, winners: str) -> None:
 
 def test_before_the_first_rally_it_says_so(library):
     sheet = tasks.between_games(tasks.open_match(library, "m1"))
-    assert (sheet.title, sheet.lines) == ("No rallies are written down yet.", ())
+    assert (sheet.title, sheet.lines) == ("No rallies are logged yet.", ())
 
 
 def test_after_a_game_it_looks_back_on_it_and_during_the_next_still(library):

@@ -268,4 +268,4 @@ def test_the_form_holds_plain_values(library):
     assert again["question"] == {"player": "imogen", "kind": "lob", "since": "2025-01-01"}
     assert len(again["rallies"]) == 4
     assert {"match", "n", "call", "start_s", "end_s", "title", "day"} <= again["rallies"][0].keys()
-    assert "luck" in again["caution"]
+    assert "chance" in again["caution"]

@@ -52,11 +52,11 @@ def test_what_is_kept_comes_back_in_order(library: Library) -> None:
 @pytest.mark.parametrize(
     ("items", "again", "said"),
     [
-        (("fix", "good"), DAY, "Begin with a good one"),
-        (("good", "fix"), DAY, "End with a good one"),
-        (("good", "fix", "fix", "good", "fix"), DAY, "3 clips to mend and 2 good"),
+        (("fix", "good"), DAY, "Start with a good one"),
+        (("good", "fix"), DAY, "Finish with a good one"),
+        (("good", "fix", "fix", "good", "fix"), DAY, "3 clips to improve, 2 to keep"),
         (("good",) * 6, DAY, "6 clips"),
-        (("good", "fix", "good"), None, "No day to look again"),
+        (("good", "fix", "good"), None, "Set a follow-up date"),
     ],
 )
 def test_order_balance_and_a_day_are_advised(items: tuple[str, ...], again: date | None, said: str) -> None:
@@ -89,7 +89,7 @@ def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) 
     assert reviews_due(library, date(2026, 12, 23)) == []
     assert reviews_due(library, DAY) == [("m1", DAY)]
     book = tasks.calendar_month(library, date(2026, 12, 1), today=DAY)
-    assert any("look again at what was shown" in one.words for one in book.due)
+    assert any("follow up the player review" in one.words for one in book.due)
     save_review_list(tasks.open_match(library, "m1"), [row("r2")], DAY)
     assert review_list(tasks.open_match(library, "m1")).talks == made.talks, "a new list keeps what was shown"
 
@@ -97,8 +97,8 @@ def test_what_was_shown_is_written_down_and_comes_up_when_due(library: Library) 
 @pytest.mark.parametrize(
     ("rows", "error", "said"),
     [
-        ([row("x")], NotFound, "no rally 'x'"),
-        ([row("r1", "bad")], InputError, "good or to be mended"),
+        ([row("x")], NotFound, "that rally is not in this match"),
+        ([row("r1", "bad")], InputError, "must be keep or improve"),
         ([row("r1", cue="x" * 121)], InputError, "at most 120"),
         ([row("r1"), row("r1")], InputError, "twice"),
         ([row(f"r{n}") for n in range(11)], InputError, "At most 10"),

@@ -87,7 +87,7 @@ def test_strikers_alternate_and_unknown_shots_are_said(library: Library) -> None
 
 
 def test_without_a_place_the_next_step_is_said(library: Library) -> None:
-    with pytest.raises(InputError, match="follow the players"):
+    with pytest.raises(InputError, match="track the players"):
         poses.strike_body(tasks.open_match(library, "m1"), "r1", "b")
 
 
@@ -98,7 +98,7 @@ def test_nobody_at_a_place_is_said_and_what_was_kept_stays(
     monkeypatch.setattr(
         found_in, "pose_sequence", lambda _p, at_us, _f, **_: PoseSequence((at_us,), (None,), (None,))
     )
-    with pytest.raises(NotFound, match="Nobody was found there"):
+    with pytest.raises(NotFound, match="No player was found there"):
         poses.strike_body(tasks.open_match(library, "m1"), "r1", "a", feet=(1.0, 1.0))
     assert knee(poses.strike_body(tasks.open_match(library, "m1"), "r1", "a"))["degrees"] == 90.0
 

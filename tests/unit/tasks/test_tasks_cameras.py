@@ -71,7 +71,7 @@ def test_a_later_camera_ends_the_first_and_taking_it_back_mends_it(library: Libr
     assert len(cameras.camera_log(library, first).spans) == 2
     cameras.remove_camera(library, first, 600_000)
     assert [(s.from_us, s.until_us) for s in cameras.camera_log(library, first).spans] == [(0, None)]
-    with pytest.raises(NotFound, match="no such camera"):
+    with pytest.raises(NotFound, match="calibration no longer exists"):
         cameras.remove_camera(library, first, 600_000)
 
 
@@ -89,7 +89,7 @@ def test_residuals_are_told_in_px_and_cm_and_so_is_what_is_not_known(library: Li
 
 def test_the_picture_itself_tells_whether_the_camera_stands(library: Library) -> None:
     first = ids(library)[0]
-    with pytest.raises(NotFound, match="No camera is kept"):
+    with pytest.raises(NotFound, match="no calibration for this time"):
         cameras.check_drift(library, first, 0)
     cameras.save_camera(library, first, 0, marks_seen())
     assert cameras.check_drift(library, first, 0).state is not Drift.MOVED

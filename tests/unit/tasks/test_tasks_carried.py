@@ -71,12 +71,12 @@ def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: An
         assert one.whole.low < 0 < one.whole.high
         assert any("regression to the mean" in words for words in one.words)
         assert one.clean is not None
-        assert any("one match after says little" in words for words in one.words)
+        assert any("one match afterwards says little" in words for words in one.words)
 
 
 def test_another_ball_is_not_like(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20), ball="single yellow")
-    assert all("like with like" in one.words[0] for one in tasks.practice_transfer(planned, PLAYER))
+    assert all("like-for-like" in one.words[0] for one in tasks.practice_transfer(planned, PLAYER))
 
 
 def test_a_match_while_the_plan_ran_is_left_out(planned: Any) -> None:

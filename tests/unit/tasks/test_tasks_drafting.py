@@ -71,11 +71,11 @@ def test_a_draft_is_accepted_whole_and_taken_back(library: Library) -> None:
     right = [one.winner is event.winner for one, event in zip(recorded.rallies, events, strict=True)]
     assert np.mean(right) > 0.9
     assert {one.span_how for one in recorded.rallies} == {"heard"}
-    with pytest.raises(InputError, match="not recorded yet"):
+    with pytest.raises(InputError, match="already on the sheet"):
         tasks.draft_match(tasks.open_match(library, "m1"))
     assert tasks.rallies_in_draft(tasks.open_match(library, "m1")) == len(events)
     assert tasks.withdraw_draft(tasks.open_match(library, "m1")).match.rallies == ()
-    with pytest.raises(InputError, match="nothing to take back"):
+    with pytest.raises(InputError, match="nothing to"):
         tasks.withdraw_draft(tasks.open_match(library, "m1"))
     assert len(tasks.draft_match(tasks.open_match(library, "m1")).rallies) == len(events)
 
@@ -110,7 +110,7 @@ def test_what_the_coach_says_stands(library: Library) -> None:
 
 
 def test_no_draft_says_why(library: Library) -> None:
-    with pytest.raises(InputError, match="no rallies heard"):
+    with pytest.raises(InputError, match="No rallies have been detected"):
         tasks.draft_match(tasks.open_match(library, "m1"))
     played(library)
     with pytest.raises(InputError, match="cannot be read"):

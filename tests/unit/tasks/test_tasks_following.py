@@ -109,7 +109,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
     found = tracking.tracked_match(tasks.open_match(library, "m1"))
-    assert (found.told_by, len(found.told), found.stale) == ("the serves recorded", 3, False)
+    assert (found.told_by, len(found.told), found.stale) == ("the logged serves", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
     assert found.rallies[0].rally is not None
@@ -199,10 +199,10 @@ def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.C
     main(args=["footage", "players", "m1", *args])
     said = capsys.readouterr().out
     assert "Players followed in 1 of 2 rallies. 1 is hidden: followed too poorly." in said
-    assert "hidden: too few pictures" in said
+    assert "not shown: too few pictures" in said
     assert "Player A, 1 rally:" in said
-    assert "Who is who was told by the serves recorded." in said
-    assert "follow again with --again" in said
+    assert "Which player is which: set by the logged serves." in said
+    assert "track again with --again" in said
     main(args=["footage", "players", "m1", "--first", "b", "--json", *args])
     assert json.loads(capsys.readouterr().out)["told_by"] == "you"
 

@@ -63,7 +63,7 @@ def test_nothing_heard_yet_and_no_footage(library: Library) -> None:
     )
     tasks.new_match(library, ("a", "b"), match_id="m2")
     assert not tasks.listed_rallies(tasks.open_match(library, "m2")).stale
-    with pytest.raises(InputError, match="no footage"):
+    with pytest.raises(InputError, match="no video"):
         tasks.start_rally_detection(tasks.open_match(library, "m2"), None)  # type: ignore[arg-type]
 
 
@@ -103,9 +103,9 @@ def test_corrections_stay_with_their_rally(library: Library) -> None:
 @pytest.mark.parametrize(
     ("said", "words"),
     [
-        ({"state": "perhaps"}, "'perhaps' is none of"),
+        ({"state": "perhaps"}, "'perhaps' must be one of"),
         ({"seen": "c-left"}, "'c-left'"),
-        ({"end_us": 9 * SECOND}, "ends after it starts"),
+        ({"end_us": 9 * SECOND}, "must end after it starts"),
         ({"end_us": 400 * SECOND}, "two minutes at most"),
     ],
 )
@@ -120,7 +120,7 @@ def test_what_cannot_be_is_refused(library: Library, said: dict[str, Any], words
 def test_unknown_rallies_and_times_without_footage(library: Library) -> None:
     with pytest.raises(NotFound):
         tasks.correct_rally(tasks.open_match(library, "m1"), "f1-1", state="out")
-    with pytest.raises(InputError, match="no footage at that time"):
+    with pytest.raises(InputError, match="no video at that time"):
         tasks.add_rally(tasks.open_match(library, "m1"), 101 * SECOND, 105 * SECOND)
     (library.folder / "heard").mkdir(exist_ok=True)
     (library.folder / "heard" / "m1.json").write_text("broken")

@@ -77,8 +77,8 @@ def test_a_set_sent_twice_counts_once_and_can_be_taken_back(library) -> None:
     ("hits", "attempts", "on", "kind", "said"),
     [
         (16, 15, TODAY, InputError, "16 hits in 15"),
-        (0, 0, TODAY, OutOfRange, "from 1 to 500"),
-        (1, 2, date(2026, 11, 26), OutOfRange, "still to come"),
+        (0, 0, TODAY, OutOfRange, "1 to 500"),
+        (1, 2, date(2026, 11, 26), OutOfRange, "in the future"),
     ],
 )
 def test_a_set_that_cannot_be_is_refused(library, hits, attempts, on, kind, said) -> None:
@@ -111,7 +111,9 @@ def test_mixed_and_later_sets_are_said_apart() -> None:
     told = progress_of(
         [*sets((10, 45), (30, 45)), PracticeSet(date(2026, 11, 9), 4, 15, PracticeOrder.RETENTION)]
     )
-    assert any("First thing on a later day: 4 of 15" in words for words in progress_sentences(told))
+    assert any(
+        "Retention (first thing on a later day): 4 of 15" in words for words in progress_sentences(told)
+    )
 
 
 def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
@@ -127,14 +129,16 @@ def test_mixed_sets_are_never_held_against_the_same_each_time() -> None:
 def test_the_rate_now_leans_to_the_last_sets() -> None:
     told = progress_of(sets((5, 45), (40, 45)))
     assert told.now.rate > 0.7
-    assert any(words.startswith("Now, with older balls fading") for words in progress_sentences(told))
+    assert any(
+        words.startswith("Current rate (recent balls count more)") for words in progress_sentences(told)
+    )
 
 
 def test_level_sessions_draw_no_curve_and_say_so() -> None:
     told = progress_of(sets(*[(20, 40)] * 6))
     assert told.curve is not None
     assert told.curve.shape == "flat"
-    assert any("no learning curve" in words for words in progress_sentences(told))
+    assert any("no clear learning curve" in words for words in progress_sentences(told))
 
 
 def placed(day: int, off_m: float, rng: np.random.Generator, n: int = 15) -> PracticeSet:

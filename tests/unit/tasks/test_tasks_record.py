@@ -106,7 +106,7 @@ def test_undo_and_redo_and_a_repeated_undo_is_one(library, match):
     assert tasks.redo(library, "m1").match.next.points == (2, 0)
     tasks.undo(library, "m1")
     assert tasks.undo(library, "m1").match.rallies == ()
-    with pytest.raises(NotFound, match="nothing to take back"):
+    with pytest.raises(NotFound, match="nothing to"):
         tasks.undo(library, "m1")
 
 
@@ -186,7 +186,7 @@ def test_a_consent_that_cannot_be_is_refused(library, more, words):
 
 
 def test_every_player_of_a_match_must_have_agreed(library, match):
-    with pytest.raises(ConsentMissing, match=r"Imogen Vale and Petra.*write it down on the player's page"):
+    with pytest.raises(ConsentMissing, match=r"Imogen Vale and Petra.*save it on the player's page"):
         tasks.require_consent(tasks.players_of(library, match), "clips", "The clip")
     tasks.consent(library, "iv", given_by="Imogen Vale")
     with pytest.raises(ConsentMissing, match="from Petra Lindqvist-Ode"):

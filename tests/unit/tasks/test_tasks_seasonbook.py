@@ -56,7 +56,7 @@ def test_plans_and_consents_fall_due(library: Any) -> None:
     tasks.consent(library, IMOGEN, given_by="Imogen Vale", when=date(2025, 1, 1), until=date(2025, 10, 10))
     due = tasks.calendar_month(library, TODAY, today=TODAY).due
     told = {one.words: one.days_left for one in due}
-    assert told["Imogen Vale: look whether the plan worked"] == 4
+    assert told["Imogen Vale: review the plan"] == 4
     assert told["Imogen Vale: consent has run out"] == -5
 
 

@@ -102,7 +102,7 @@ def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
         serve_cues.find_joints(tasks.open_match(library, "m0"))
     (key,) = (one.key for one in tasks.show_match(library, "m0").rallies[:1])
     tasks.answer(library, "m0", key, EntryKind.SPAN, {"start_us": 0, "end_us": 10, "how": "marked"})
-    with pytest.raises(InputError, match="filmed"):
+    with pytest.raises(InputError, match="no video"):
         serve_cues.find_joints(tasks.open_match(library, "m0"))
 
 

@@ -26,7 +26,7 @@ def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture
 def full(library: Any, match_id: str, film: Path) -> str:
-    """A match with a film, rallies recorded and heard, consents, and a clip list."""
+    """A match with a film, rallies logged and heard, consents, and a clip list."""
     footage = tasks.add_footage(library, match_id, film)
     for n in range(1, 12):
         tasks.answer(library, match_id, f"r{n}", EntryKind.KIND, "lob" if n % 2 else "drive")

@@ -16,7 +16,7 @@ ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
 
 def test_the_page_is_there_at_once_and_answers_when_asked(client: TestClient) -> None:
     empty = client.get("/aim").text
-    assert "Work out the aim" in empty
+    assert "Calculate the target" in empty
     assert "Of 100" not in empty
     full = client.get(f"/aim?{ASKED}").text
     assert "Of 100 mid-height serves aimed here" in full
@@ -67,7 +67,7 @@ def test_marked_places_give_the_scatter(client: TestClient, library: Any) -> Non
     assert tasks.scatter_of_player(library, player).balls == 8
     page = client.get(f"/aim?player={player}&kind=lob").text
     assert "from 8 balls marked" in page
-    assert "the scatter of the pace is a guess" in page
+    assert "the scatter of the speed is a guess" in page
 
 
 @pytest.mark.parametrize(
@@ -77,11 +77,11 @@ def test_marked_places_give_the_scatter(client: TestClient, library: Any) -> Non
         ("kind=boomerang", "kind of serve"),
         ("box=middle", "box"),
         ("contact_x=99&contact_y=5&contact_z=1", "contact point"),
-        ("scatter=abc", "is a number"),
+        ("scatter=abc", "must be a number"),
         ("fault_cost=-3", "cost of a fault"),
-        ("across=3&above=2.5&pace=9", "Give more pace"),
+        ("across=3&above=2.5&pace=9", "Choose a higher speed"),
         ("player=nobody", "nobody"),
-        ("dies_within_m=nan", "is a number"),
+        ("dies_within_m=nan", "must be a number"),
     ],
 )
 def test_what_cannot_be_is_said(client: TestClient, asked: str, words: str) -> None:

@@ -59,7 +59,7 @@ def test_without_two_serves_the_page_says_so(client: TestClient, match_id: str) 
     answer = client.get(f"/matches/{match_id}/beside")
     assert answer.status_code == 200
     assert "data-begin" not in answer.text
-    assert "Two rallies with a time" in answer.text
+    assert "Choose two rallies" in answer.text
 
 
 def test_what_is_set_is_kept_and_burnt_into_the_film(client: TestClient, filmed: Any, match_id: str) -> None:

@@ -17,7 +17,7 @@ def test_a_removal_is_undone_on_the_page(client, library, match_id, say) -> None
     assert "undo this" in client.get("/matches?done=removed").text
     assert "Imogen Vale" in client.get("/bin").text
     assert client.post(f"/bin/{item}/put-back").headers["location"] == "/bin?done=back"
-    assert client.get("/bin?done=back").text.count("It is back in its place.") == 1
+    assert client.get("/bin?done=back").text.count("Restored.") == 1
     assert len(tasks.show_match(library, match_id).rallies) == 1
     assert client.post(f"/bin/{item}/put-back").status_code == 422
 
@@ -60,7 +60,7 @@ def test_a_clip_is_removed_on_the_show_page_and_undone(client, library, match_id
     done = client.post(f"/matches/{match_id}/made/c1/remove")
     assert "You can undo this in the bin" in client.get(done.headers["location"]).text
     assert not path.exists()
-    assert "Clip or other thing made with 1 file." in client.get("/bin").text
+    assert "Clip or other file with 1 file." in client.get("/bin").text
     client.post(f"/bin/{tasks.bin_items(library)[0].id}/put-back")
     assert path.exists()
     assert client.post(f"/matches/{match_id}/made/none/remove").status_code == 422

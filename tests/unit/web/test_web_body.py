@@ -68,9 +68,9 @@ def test_joints_are_found_at_clicked_feet_moved_and_taken_back(
 def test_nobody_there_and_places_not_known_are_said(client: TestClient, match_id: str, filmed: str) -> None:
     base = {"rally": filmed, "who": "b"}
     nobody = client.post(f"/api/matches/{match_id}/body/feet", json={**base, "u": 5, "v": 5})
-    assert nobody.status_code == 404 and "Nobody was found there" in nobody.json()["error"]["words"]
+    assert nobody.status_code == 404 and "No player was found there" in nobody.json()["error"]["words"]
     unknown = client.get(f"/api/matches/{match_id}/body", params=base)
-    assert unknown.status_code == 422 and "follow the players" in unknown.json()["error"]["words"]
+    assert unknown.status_code == 422 and "track the players" in unknown.json()["error"]["words"]
     wrong = {**base, "at_us": 0, "joint": 40, "u": 1, "v": 1}
     assert client.post(f"/api/matches/{match_id}/body/joint", json=wrong).status_code == 422
 

@@ -25,10 +25,10 @@ def test_marks_are_solved_and_kept_only_when_asked(client: TestClient, match_id:
     assert tried["cameras"] == [] and len(tried["residuals"]) == len(marks_seen())
     assert tried["strokes"] and tried["not_known"] and tried["front_wall"]["median_cm"] > 0
     kept = client.post(path, json={"at_us": 100_000, "clicks": marks_seen(), "keep": True}).json()
-    assert [one["holds"] for one in kept["cameras"]] == ["From the beginning to the end"]
+    assert [one["holds"] for one in kept["cameras"]] == ["From the start to the end"]
     page = client.get(f"/matches/{match_id}/camera").text
-    assert "What is not known" in page and "Keep this camera" in page
-    assert "places and serves are measured with it" in client.get(f"/matches/{match_id}/footage").text
+    assert "Still unknown" in page and "Save the calibration" in page
+    assert "positions and serves can be measured" in client.get(f"/matches/{match_id}/footage").text
     drift = client.get(f"/api/footage/{film}/drift?us=200000").json()
     assert drift["state"] == "cannot-tell" and drift["words"]
     back = client.post(f"{path}/forget", json={"from_us": 0}).json()
@@ -48,6 +48,6 @@ def test_what_cannot_be_is_told(client: TestClient, library: Any, match_id: str,
     assert client.get(f"/api/footage/{film}/drift?us=0").status_code == 404
     assert client.get("/api/footage/none/picture?us=0").status_code == 404
     Path(library.footage_file(film).path).unlink()
-    assert "is not there" in client.get(f"/matches/{match_id}/camera").text
+    assert "cannot be found" in client.get(f"/matches/{match_id}/camera").text
     tasks.remove_footage(library, film)
-    assert "no footage yet" in client.get(f"/matches/{match_id}/camera").text
+    assert "no video yet" in client.get(f"/matches/{match_id}/camera").text

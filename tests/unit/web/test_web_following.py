@@ -61,19 +61,19 @@ def test_a_rally_is_shown_from_above_and_a_poor_one_says_why(
     client: TestClient, match_id: str, followed: str
 ) -> None:
     page = client.get(f"/matches/{match_id}/players").text
-    assert "Court floor from above, front wall at the top: the ways of one player and the other" in page
+    assert "Court floor from above, front wall at the top: the movement of one player and the other" in page
     assert "hidden: feet were seen at only 20 of 100 places" in page
-    assert "who is who: not known" in page
+    assert "which player is which: not known" in page
     listed = client.get(f"/matches/{match_id}/footage").text
-    assert "Players followed in 1 of 2 rallies." in listed and "Look at their ways" in listed
+    assert "Players followed in 1 of 2 rallies." in listed and "See the movement" in listed
 
 
 def test_the_coach_says_who_is_who(client: TestClient, match_id: str, followed: str) -> None:
     answer = client.post(f"/matches/{match_id}/players", data={"first_is": "b"})
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/players")
     page = client.get(f"/matches/{match_id}/players").text
-    assert "Told by you now." in page
-    assert "who is who: not known" not in page
+    assert "Set by you." in page
+    assert "which player is which: not known" not in page
     wrong = client.post(f"/matches/{match_id}/players", data={"first_is": "nobody"})
     assert wrong.status_code == 422 and "or left open" in wrong.text
 
@@ -83,11 +83,11 @@ def test_following_without_a_camera_says_what_to_do_first(
 ) -> None:
     answer = client.post(f"/matches/{match_id}/players")
     assert answer.status_code == 422
-    assert "Mark the court on a picture" in answer.text
+    assert "not calibrated yet" in answer.text
 
 
 def test_a_match_not_followed_says_so(client: TestClient, match_id: str) -> None:
-    assert "Nobody has been followed" in client.get(f"/matches/{match_id}/players").text
+    assert "Players have not been tracked" in client.get(f"/matches/{match_id}/players").text
 
 
 def test_paths_go_when_the_match_is_erased(library: Any, match_id: str, followed: str) -> None:

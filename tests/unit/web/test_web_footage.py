@@ -66,8 +66,8 @@ def test_a_file_is_added_by_its_path_and_served_in_pieces(
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("", "Name the file"),
-        ("film.mp4", "begins nowhere"),
+        ("", "Enter the path of the file"),
+        ("film.mp4", "Give the full path"),
         ("/no/such/film.mp4", "film.mp4"),
         ("{folder}", "folder"),
         ("{text}", "not"),
@@ -137,7 +137,7 @@ def test_a_disk_that_fills_up_while_copying_leaves_nothing(
         yield b"some"
         raise OSError(errno.ENOSPC, "No space left on device")
 
-    with pytest.raises(NoSpace, match="became full"):
+    with pytest.raises(NoSpace, match="filled up"):
         _run(chunks(), tmp_path / "up" / "x.mp4")
     assert list((tmp_path / "up").iterdir()) == []
 
@@ -188,7 +188,7 @@ def test_a_copy_is_begun_where_stepping_would_be_slow(
     (begun,) = client.app.state.begun
     assert begun["src"] == str(slow)
     page = client.get(f"/matches/{match_id}/footage").text
-    assert "It needs a copy: stepping would be slow" in page
+    assert "This video needs a browser-friendly copy: stepping would be slow" in page
     assert client.get(f"/api/matches/{match_id}/films").json()["parts"]  # it plays meanwhile
 
 
@@ -202,10 +202,10 @@ def test_footage_that_is_gone_is_said_and_the_record_stays(
     moved.unlink()
     answer = client.get(f"/api/footage/{one.id}/media")
     assert answer.status_code == 410
-    assert "the record is safe" in answer.json()["error"]["words"]
-    assert "is not there" in client.get(f"/matches/{match_id}/footage").text
+    assert "The match log is safe" in answer.json()["error"]["words"]
+    assert "cannot be found" in client.get(f"/matches/{match_id}/footage").text
     sheet = client.get(f"/api/matches/{match_id}/sheet").json()
-    assert "is not there" in sheet["proxy_words"]
+    assert "cannot be found" in sheet["proxy_words"]
     assert len(sheet["rallies"]) == 1
 
 
@@ -225,10 +225,10 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     tasks.answer(library, match_id, "r1", EntryKind.WINNER, "a")
     tasks.answer(library, match_id, "r2", EntryKind.WINNER, "b")
     page = client.get(f"/matches/{match_id}/show").text
-    assert "Only with every head covered" in page
+    assert "Faces must be hidden" in page
     refused = client.post(f"/matches/{match_id}/clips", data={"rally": "r1"})
     assert refused.status_code == 422
-    assert "no consent for clips" in refused.text
+    assert "no valid consent for clips" in refused.text
     assert library.clips(match_id) == ()
     begun: list[Any] = []
     real, client.app.state.jobs.start = client.app.state.jobs.start, lambda *given: begun.append(given) or "j"
@@ -251,7 +251,7 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert taken.content[4:8] == b"ftyp"
     assert "Vale" not in taken.headers["content-disposition"]
     assert client.get(f"/matches/{match_id}/clips/{clip.id}").content == taken.content
-    for key, said in (("r2", "has a start and an end"), ("r9", "no rally")):
+    for key, said in (("r2", "has a start and end time"), ("r9", "no rally")):
         answer = client.post(f"/matches/{match_id}/clips", data={"rally": key})
         assert (answer.status_code, said in answer.text) == (422, True)
     assert client.get(f"/matches/{match_id}/clips/none").status_code == 404
@@ -321,11 +321,11 @@ def test_a_later_file_is_placed_where_filming_went_on(
     assert client.post(at, data={f"starts-{second}": "1:01.5"}).status_code == 303
     assert library.footage_file(second).starts_us == 61_500_000
     page = client.get(where).text
-    assert "Nothing was filmed for 1:00.5 before it." in page
+    assert "Filming paused for 1:00.5 before it." in page
     assert 'value="1:01.5"' in page
     assert client.post(at, data={f"starts-{second}": " "}).status_code == 303
     assert library.footage_file(second).starts_us is None
-    assert "Nothing was filmed" not in client.get(where).text
+    assert "Filming paused" not in client.get(where).text
 
 
 @pytest.mark.parametrize(("typed", "said"), [("soon", "minutes and seconds"), ("0.5", "overlap")])
@@ -381,9 +381,9 @@ def test_bare_pictures_are_offered_a_rate_and_packed(
                 new.mux(packet)
     answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare)})
     assert answer.status_code == 422
-    assert "Pack and add it" in answer.text
+    assert "Make a video and add it" in answer.text
     answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare), "rate": "many"})
-    assert "a number such as 30" in answer.text.replace("&#39;", "'")
+    assert "frames per second, such as 30" in answer.text.replace("&#39;", "'")
     answer = client.post(f"/matches/{match_id}/footage", data={"path": str(bare), "rate": "60"})
     assert answer.status_code == 303
     (one,) = library.footage(match_id)
@@ -407,7 +407,7 @@ def test_another_track_can_be_chosen(client: TestClient, library: Any, match_id:
     assert "Passed over: picture 1 (64 × 48" in page
     where = f"/matches/{match_id}/footage/{one.id}/tracks"
     assert "picture 9" not in page
-    assert "there is no number 9" in client.post(where, data={"track": "picture-9"}).text
-    assert "Choose a picture" in client.post(where, data={"track": "../x"}).text
+    assert "there is not a number 9" in client.post(where, data={"track": "picture-9"}).text
+    assert "Choose a video or sound track" in client.post(where, data={"track": "../x"}).text
     assert client.post(where, data={"track": "picture-1"}).status_code == 303
     assert library.footage_file(one.id).look["width"] == 64

@@ -87,7 +87,7 @@ def test_three_clicks_give_the_serve_and_it_is_kept_when_told(
     page = client.get(f"/matches/{match_id}/measure").text
     assert begun(page)["rally"] == "r0"
     told = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()}).json()
-    assert [name for name, _, _ in told["lines"]][:2] == ["Speed off the racket", "Rise off the racket"]
+    assert [name for name, _, _ in told["lines"]][:2] == ["Speed off the racket", "Launch angle"]
     low, high = (float(one) for one in told["lines"][0][2].split(" to "))
     assert low < 3.6 * SPEED_M_S < high
     assert len(told["marks"]) == 3
@@ -126,7 +126,10 @@ def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_
 
 
 def test_a_match_without_footage_says_what_is_needed(client: TestClient, match_id: str) -> None:
-    assert "needs footage, a time, and the court marked" in client.get(f"/matches/{match_id}/measure").text
+    assert (
+        "needs a video, a rally time and a calibrated camera"
+        in client.get(f"/matches/{match_id}/measure").text
+    )
 
 
 @pytest.mark.parametrize(
@@ -200,7 +203,7 @@ def test_the_kind_is_proposed_and_recorded_only_when_taken(
     assert client.post(f"{path}/kind", json={"kind": "hard"}).status_code == 200
     again = client.post(f"{path}/try", json={"marks": clicks()}).json()
     assert again["kind"] is None
-    assert "recorded as hard: look again" in again["kind_said"]
+    assert "logged as hard: check it" in again["kind_said"]
     assert client.post(f"{path}/kind", json={"kind": ""}).status_code == 422
     assert client.post(f"/api/matches/{match_id}/serves/gone/kind", json={"kind": "lob"}).status_code == 404
 
@@ -235,5 +238,5 @@ def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     assert len(found.marks) == ball_search.MOST_MARKS
     before = ball_search.trial_measurement(tasks.open_match(filmed, match_id), "r0", marks())
     assert ball_search.spread(found.tried) < ball_search.spread(before)
-    assert "Look at each" in found.words
+    assert "Check each one" in found.words
     assert tasks.show_match(filmed, match_id).rallies[0].serve.measured is None

@@ -44,7 +44,7 @@ def test_the_first_page_is_the_list_of_matches(client: TestClient) -> None:
 def test_an_unknown_address_is_answered_by_a_page(client: TestClient) -> None:
     answer = client.get("/nowhere")
     assert answer.status_code == 404
-    assert "no page of that address" in answer.text
+    assert "This page does not exist" in answer.text
 
 
 # ---- matches
@@ -76,9 +76,9 @@ def test_a_known_name_is_the_known_player(client: TestClient, library: Any, matc
         ({"a": ""}, "A player needs a name"),
         ({"b": "imogen vale"}, "must differ"),
         ({"played_on": "7.3.26"}, "year-month-day"),
-        ({"points": "three"}, "two figures are needed"),
-        ({"system": "tennis"}, "one of these is needed"),
-        ({"points": "14-3"}, "Nothing was kept yet"),
+        ({"points": "three"}, "is not a score"),
+        ({"system": "tennis"}, "is not one of the choices"),
+        ({"points": "14-3"}, "Not saved yet"),
         ({"best_of": "four"}, "whole number"),
     ],
 )
@@ -245,7 +245,7 @@ def test_consent_is_written_down_taken_back_and_told(client: TestClient, library
     ("data", "said"),
     [
         ({"given_by": "", "purposes": ["clips"]}, "name of the person"),
-        ({"given_by": "X", "purposes": []}, "Say for what"),
+        ({"given_by": "X", "purposes": []}, "Choose at least one purpose"),
         (
             {"given_by": "X", "when": "2026-05-01", "until": "2026-04-01", "purposes": ["clips"]},
             "before it is given",
@@ -343,7 +343,7 @@ def test_kinds_that_cannot_be_are_told(client: TestClient, library: Any) -> None
     ids = [kind.id for kind in before]
     answer = client.post("/settings/kinds", data={"id": ids, "words": [""] * len(ids), "used": ids})
     assert answer.status_code == 422
-    assert "Nothing was kept yet" in answer.text
+    assert "Not saved yet" in answer.text
     assert library.kinds() == before
 
 
@@ -429,7 +429,7 @@ def test_words_typed_over_figures_that_changed_are_put_back(
     assert was[f"was:{words}"] not in html.unescape(fresh)  # the program's old count does not stand
     typed = {**data, words: "All eight lobs were good."}
     client.post(f"/matches/{match_id}/handout", data=typed)
-    assert "older figures" in client.get(f"/matches/{match_id}/handout").text
+    assert "data changed after you wrote this" in client.get(f"/matches/{match_id}/handout").text
 
 
 def test_no_handout_without_consent_and_no_name_in_own_words(
@@ -461,7 +461,7 @@ def test_a_handout_that_cannot_be_made_is_told(
     assert "at most 3" in many.text
     gone = client.post(f"/matches/{match_id}/handout", data={"chosen": ["nothing"]})
     assert gone.status_code == 422
-    assert "choose anew" in gone.text
+    assert "choose another" in gone.text
     assert client.get(f"/matches/{match_id}/handout/file/pdf").status_code == 404
     long = client.post(f"/matches/{match_id}/handout", data={"own": "far too long. " * 2000})
     assert long.status_code == 422

@@ -21,7 +21,7 @@ def test_an_empty_library_offers_the_demo_by_a_button(client: TestClient, librar
     assert 'action="/matches/demo"' in page
     assert "goodlength demo" not in page
     said = client.post("/matches/demo", follow_redirects=True).text
-    assert "The demo is added." in said
+    assert "The demo was added." in said
     assert len(tasks.list_matches(library)) == 3
 
 
@@ -67,7 +67,7 @@ def test_the_players_page_says_one_thing_after_consent_is_taken_back(
     client.post("/players/p1/consent", data=given)
     page = client.post("/players/p1/consent/withdraw", follow_redirects=True).text
     assert "Withdrawn on" in page
-    assert page.count("no clip unless every head is covered") == 2
+    assert page.count("no clip unless all faces are hidden") == 2
     assert "no clip and no handout" not in page.casefold()
 
 

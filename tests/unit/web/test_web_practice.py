@@ -27,15 +27,15 @@ def page(
 
 def test_the_plan_step_proposes_with_grades_and_cautions(page: TestClient) -> None:
     shown = page.get("/matches/demo/plan").text
-    assert "Keep this plan" in shown
+    assert "Save the plan" in shown
     assert "Clear" in shown
-    assert "Eyes." in shown
+    assert "Eye protection." in shown
 
 
 def test_a_time_that_cannot_be_is_said_in_words(page: TestClient) -> None:
     assert "from 1 to 7 sessions" in page.get("/matches/demo/plan?sessions=9").text
     assert "whole number" in page.get("/matches/demo/plan?minutes=soon").text
-    assert "a date like" in page.get("/matches/demo/plan?begins=Tuesday").text
+    assert "is not a date" in page.get("/matches/demo/plan?begins=Tuesday").text
     assert "from the lists" in page.get("/matches/demo/plan?company=crowd").text
 
 
@@ -57,7 +57,7 @@ def test_an_edited_plan_is_kept_and_shown_with_the_player(page: TestClient) -> N
     assert done.status_code == 303
     shown = page.get(done.headers["location"]).text
     assert "2 × 12" in shown
-    assert "The plan is kept." in shown
+    assert "Plan saved." in shown
     step = re.search(
         r'<li class="(\w+)"><a href="/matches/demo/plan"', page.get("/matches/demo/findings").text
     )
@@ -137,6 +137,6 @@ def test_the_season_book_shows_a_month_and_refuses_another(page: TestClient) -> 
     assert "style=" not in shown
     refused = page.get("/practice/calendar?month=soon")
     assert refused.status_code == 422
-    assert "written like 2026-11" in refused.text
+    assert "is not a month" in refused.text
     page.post(f"/practice/{PLAYER}/group", data={"group": "Squad"})
     assert "Squad" in page.get("/practice").text

@@ -46,14 +46,14 @@ def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str
     assert (kind, function) == ("rallies", match_rally_detection_job)
     assert args["match"] == match_id and len(args["films"]) == 1
     page = client.get(f"/matches/{match_id}/footage").text
-    assert "1 rallies heard, 1 more are doubtful." in page and "Look through the rallies" in page
+    assert "1 rallies heard, 1 more are doubtful." in page and "Check the rallies" in page
 
 
 def test_rallies_are_looked_through_and_nothing_is_recorded(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:
     page = client.get(f"/matches/{match_id}/rallies").text
-    assert "Who serves, and from which box?" in page and "Nothing here counts as recorded" in page
+    assert "Who serves, and from which box?" in page and "Nothing is logged yet" in page
     said = client.post(f"/api/matches/{match_id}/heard/{heard}", json={"state": "kept", "seen": "a-left"})
     assert [one["seen"] for one in said.json()["rallies"]] == ["a-left", ""]
     assert said.json()["short"] == {"a": "Imogen", "b": "Petra"}
@@ -65,16 +65,16 @@ def test_rallies_are_looked_through_and_nothing_is_recorded(
 
 def test_what_cannot_be_is_told(client: TestClient, match_id: str, heard: str) -> None:
     path = f"/api/matches/{match_id}/heard/{heard}"
-    assert "ends after it starts" in client.post(path, json={"end_us": 0}).json()["error"]["words"]
+    assert "must end after it starts" in client.post(path, json={"end_us": 0}).json()["error"]["words"]
     assert client.post(path, json={"state": 3}).status_code == 422
     assert client.post(f"/api/matches/{match_id}/heard/none", json={}).status_code == 404
     assert client.get("/matches/none/rallies").status_code == 404
 
 
 def test_a_match_nobody_listened_to_says_so(client: TestClient, match_id: str) -> None:
-    assert "Nobody has listened to this match yet" in client.get(f"/matches/{match_id}/rallies").text
+    assert "have not been detected yet" in client.get(f"/matches/{match_id}/rallies").text
     refused = client.post(f"/matches/{match_id}/hear")
-    assert refused.status_code == 422 and "no footage to listen to" in refused.text
+    assert refused.status_code == 422 and "no video to search" in refused.text
 
 
 def test_the_sheet_offers_what_no_recorded_rally_has_taken(
@@ -102,10 +102,10 @@ def test_a_draft_on_the_page_is_told_written_and_taken_back(
     assert form["rallies"][0]["winner"] == "b" and form["short"] == {"a": "Imogen", "b": "Petra"}
     form = client.post(draft, json={"rally": second, "told": "a"}).json()
     assert (form["rallies"][1]["winner"], form["rallies"][1]["told"]) == ("a", "a")
-    assert "Who won it?" in client.get(f"/matches/{match_id}/draft").text
+    assert "Who won the rally?" in client.get(f"/matches/{match_id}/draft").text
     assert library.entries(match_id) == ()
     written = client.post(f"{draft}/accept").json()
-    assert (written["written"], written["words"]) == (2, "All rallies heard are on the sheet.")
+    assert (written["written"], written["words"]) == (2, "All detected rallies are already on the sheet.")
     assert [one.winner.value for one in tasks.show_match(library, match_id).rallies] == ["b", "a"]  # type: ignore[union-attr]
     assert client.post(f"{draft}/take-back").json()["written"] == 0
     assert tasks.show_match(library, match_id).rallies == ()

@@ -178,7 +178,7 @@ def test_a_time_put_right_on_the_footage_page_is_marked(client: TestClient, say:
 
 def test_the_page_works_without_footage_and_lists_every_key(client: TestClient, match_id: str) -> None:
     html = client.get(f"/matches/{match_id}/record").text
-    assert "the clock is the time" in html
+    assert "times come from the clock" in html
     assert 'data-press="1 2 3 4 5 6 7 8 9"' in html
     assert 'data-press="Shift+ArrowLeft"' in html
     assert "left-handed" in html
@@ -210,11 +210,11 @@ def test_half_a_character_in_id_and_value_is_refused_in_words(client, match_id):
 def test_a_month_at_the_edge_of_the_calendar_is_refused_in_words(client, month):
     answer = client.get(f"/practice/calendar?month={month}")
     assert answer.status_code == 422
-    assert "A month is written like" in answer.text
+    assert "is not a month" in answer.text
 
 
 def test_a_plan_that_would_begin_at_the_end_of_the_calendar_is_refused_in_words(client, match_id):
     assert client.get(f"/matches/{match_id}/plan?weeks=999999999999").status_code == 200
     answer = client.get(f"/matches/{match_id}/plan?begins=9999-12-31")
     assert answer.status_code == 200  # the form stays, with what is wrong beside it
-    assert "The first day is a date like" in answer.text
+    assert "is not a date" in answer.text

@@ -68,7 +68,11 @@ def test_a_recording_taken_off_leaves_the_film(
 
 @pytest.mark.parametrize(
     ("path", "words"),
-    [("", "Name the file"), ("solo.mp4", "begins nowhere"), ("/nowhere/solo.mp4", "solo.mp4")],
+    [
+        ("", "Enter the path of the file"),
+        ("solo.mp4", "Give the full path"),
+        ("/nowhere/solo.mp4", "solo.mp4"),
+    ],
 )
 def test_a_file_that_cannot_be_is_said_beside_the_field(
     client: TestClient, player: str, path: str, words: str

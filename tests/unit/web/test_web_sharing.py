@@ -249,7 +249,9 @@ def test_a_refusal_is_a_page_for_people_and_json_for_scripts(far: TestClient) ->
     assert shown.headers["content-type"].startswith("text/html")
     assert "default-src 'self'" in shown.headers["content-security-policy"]
     told = inside.post("/api/settings/room", json={"room": "dim"}, headers={"origin": AT})
-    assert told.json()["error"]["words"].startswith("This is done where goodlength runs")
+    assert told.json()["error"]["words"].startswith(
+        "This can only be done on the computer where goodlength runs"
+    )
 
 
 def test_only_films_added_on_this_machine_are_played(far: TestClient, app: Any, tmp_path: Path) -> None:

@@ -35,7 +35,7 @@ def test_the_brief_names_habits_what_to_serve_and_its_limits(page: TestClient) -
     told = page.get(f"/players/{PETRA}/brief").text
     assert told.count("<h2>") <= 3
     assert "What to serve" in told
-    assert "Mind." in told
+    assert "Note." in told
     assert "/show?rallies=" in told
     assert page.get(f"/players/{PETRA}/brief?since=2099-01-01").status_code == 422
     assert "written like" in page.get(f"/players/{PETRA}/brief?since=soon").text
@@ -47,7 +47,7 @@ def test_a_search_counts_lists_and_refuses_in_words(page: TestClient) -> None:
     assert told.count("/show?rallies=") > 5
     wrong = page.get("/search?box=middle")
     assert wrong.status_code == 422
-    assert "Not understood" in wrong.text
+    assert "Please check the search" in wrong.text
     assert page.get("/search").status_code == 200
 
 
@@ -60,8 +60,8 @@ def test_another_persons_record_is_brought_in_and_compared(page: TestClient, tmp
     done = page.post("/matches/demo/agree", data={"observer": "helper"}, files=sent)
     assert done.status_code == 303
     told = page.get(done.headers["location"]).text
-    assert "The other record is kept beside this one." in told
-    assert "beside <b>helper</b>" in told
+    assert "The other log was added." in told
+    assert "compared with <b>helper</b>" in told
     assert "78 of 78" in told or "76 of 76" in told
     assert "1.0 of" not in told and "How taken" not in told  # a count, and words instead of names of columns
     wrong = {"file": ("theirs.json", b"nonsense", "application/json")}

@@ -59,7 +59,7 @@ def test_a_list_is_kept_advised_on_shown_and_written_down(
     answer = client.post(f"/matches/{match_id}/talk", data=told)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/matches/{match_id}/talk/show")
     page = client.get(f"/matches/{match_id}/talk").text
-    assert "Begin with a good one." in page
+    assert "Start with a good one." in page
     assert 'value="2026-12-24"' in page
     view = client.get(f"/matches/{match_id}/talk/show").text
     began = json.loads(html.unescape(re.search(r'data-begin="([^"]*)"', view)[1]))  # type: ignore[index]
@@ -76,13 +76,13 @@ def test_a_list_that_cannot_be_keeps_what_was_typed(client: TestClient, filmed: 
     told = {"rally-0": "r1", "role-0": "good", "cue-0": "my cue", "look_again": "soon"}
     answer = client.post(f"/matches/{match_id}/talk", data=told)
     assert answer.status_code == 422
-    assert "is a date such as" in answer.text
+    assert "is not a date" in answer.text
     assert 'value="my cue"' in answer.text
     assert client.post(f"/matches/{match_id}/talk/shown", data={"note": "x"}).status_code == 422
 
 
 def test_without_a_time_or_a_clip_the_pages_say_so(client: TestClient, match_id: str) -> None:
-    assert "No rally has a start and an end yet" in client.get(f"/matches/{match_id}/talk").text
+    assert "No rally has a start and end time yet" in client.get(f"/matches/{match_id}/talk").text
     assert "No clip with a time is chosen yet" in client.get(f"/matches/{match_id}/talk/show").text
 
 
@@ -111,7 +111,7 @@ def test_stills_without_consent_to_clips_are_refused(client: TestClient, filmed:
     refused = client.post(f"/matches/{match_id}/handout", data={"stills": "1"})
     assert refused.status_code == 422
     assert "Petra Lindqvist-Ode" in refused.text
-    assert "clips" in refused.text.split("The page was not made")[1][:400]
+    assert "clips" in refused.text.split("The handout was not created")[1][:400]
 
 
 def test_earlier_versions_are_kept_and_the_plan_stands_on_the_page(

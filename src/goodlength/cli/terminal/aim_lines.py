@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from typing import Any
 
 NAMES = {
-    "goal": "do what is wanted",
+    "goal": "work as intended",
     "good": "are good",
     "dies": "die at the back wall",
-    "volley": "the receiver could volley",
+    "volley": "could be volleyed",
     "off_back": "come off the back wall",
     "fault": "are faults",
 }
@@ -20,9 +20,9 @@ def flight_lines(form: dict[str, Any]) -> Iterator[str]:
     yield _struck(form)
     for touch in form["contacts"]:
         place = f"{touch['x_m']:.2f}, {touch['y_m']:.2f}, {touch['z_m']:.2f} m"
-        also = f", or the {touch['also']} first: within 2 mm, nobody can say" if touch["also"] else ""
+        also = f", or the {touch['also']} first: within 2 mm, too close to call" if touch["also"] else ""
         yield (
-            f"{touch['n']} {touch['surface']:<16} {touch['t_s']:5.2f} s  at {place}, "
+            f"{touch['n']} {touch['surface'].replace('-', ' '):<16} {touch['t_s']:5.2f} s  at {place}, "
             f"{touch['speed_m_s']:.1f} m/s{also}"
         )
     yield f"{form['verdict'][0].upper()}{form['verdict'][1:]}."
@@ -32,13 +32,13 @@ def flight_lines(form: dict[str, Any]) -> Iterator[str]:
     if form["near_ceiling"]:
         yield f"It flies {form['top_m']:.1f} m high, where lamps and beams may hang."
     if form["nick_chance"] >= 0.005:
-        yield f"Rolls out of the nick {form['nick_chance'] * 100:.0f} times in 100, a guess without data."
+        yield f"Rolls out of the nick {form['nick_chance'] * 100:.0f}% of the time, a guess without data."
     for line in form["assumed"]:
         yield f"Assumed: {line}"
 
 
 def way_lines(form: dict[str, Any]) -> Iterator[str]:
-    """Every launch that does what is wanted, or none and the nearest."""
+    """Every launch that passes the places, or none and the nearest."""
     yield form["words"]
     for n, way in enumerate(form["ways"] or [way for way in [form["nearest"]] if way], start=1):
         wall = way["front_wall"]
@@ -108,7 +108,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     if form["box_to_tape"]:
         tape = form["box_to_tape"]
         yield f"Tape a box {tape['wide_m'] * 100:.0f} cm wide and {tape['tall_m'] * 100:.0f} cm tall there."
-    yield "Of 100 (in brackets: for 95 in 100 of what ball and court may be):"
+    yield "Out of 100 serves (95% range in brackets):"
     for name, words in NAMES.items():
         low, high = form["bands"][name]
         yield f"  {form['of_100'][name]:3.0f} {words} ({low:.0f} to {high:.0f})"
@@ -119,7 +119,7 @@ def aim_lines(form: dict[str, Any]) -> Iterator[str]:
     for miss in form["misses"]:
         of = miss["of_100"]
         yield (
-            f"{miss['words'].capitalize()}: {of['goal']:.0f} do what is wanted, {of['off_back']:.0f} come "
+            f"{miss['words'].capitalize()}: {of['goal']:.0f} work as intended, {of['off_back']:.0f} come "
             f"off the back wall, {of['fault']:.0f} are faults."
         )
     for line in form["assumed"]:

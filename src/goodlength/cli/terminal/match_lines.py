@@ -48,9 +48,17 @@ def findings_lines(found: Findings) -> Iterator[str]:
         yield f"  {finding.words}"
         if finding.of:
             low, high = (round(100 * end) for end in finding.interval)
-            yield f"  {finding.count} of {finding.of}: the habit could be {low} to {high} in 100."
+            yield f"  {finding.count} of {finding.of}: 95% range {low} to {high}%."
     for note in found.notes:
         yield f"Note: {note}"
+
+
+GRADES = {
+    "clear": "clear",
+    "leaning": "possible",
+    "too-few": "not enough data",
+    "no-difference": "no real difference",
+}
 
 
 def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
@@ -58,11 +66,12 @@ def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
     for item in plan["items"]:
         aim = f", target {item['target']} of {item['attempts']}" if item["target"] is not None else ""
         yield f"{item['name']}: {item['sets']} x {item['attempts']}, {item['minutes']} min{aim}"
-        yield f"  Do: {item['do']}"
-        yield f"  Why: {item['why'].rstrip('.')} ({item['grade']}). In the next match: {item['shows']}."
+        yield f"  Task: {item['do']}"
+        grade = GRADES.get(item["grade"], "your choice")
+        yield f"  Why: {item['why'].rstrip('.')} ({grade}). Check next match: {item['shows']}."
     for words in plan["left_out"]:
         yield f"Left out: {words}"
-    yield f"{plan['sessions']} sessions; look again on {plan['check_on']}."
+    yield f"{plan['sessions']} sessions. Review on {plan['check_on']}."
     for caution in plan["cautions"]:
         yield f"{caution['lead']} {caution['words']}"
 
@@ -71,7 +80,7 @@ def draft_lines(drafted: MatchDraft) -> Iterator[str]:
     """A draft, one rally a line, the doubtful ones marked."""
     for n, one in enumerate(getattr(drafted.sheet, "proposals", ()), 1):
         winner = "no point" if one.winner is None else ("first", "second")[one.winner.place]
-        doubt = "" if one.offered else f"  doubtful, {100 * round(one.chance, 4):.0f} in 100"
+        doubt = "" if one.offered else f"  doubtful, {100 * round(one.chance, 4):.0f}% sure"
         score = f"{one.before[0]}-{one.before[1]}"
         yield (
             f"{n:>4}  game {one.game}  {score:>5}  {one.server.value.upper()} from the {one.box.value} box  "

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import json
 import sys
 from collections.abc import Callable, Iterator
@@ -36,12 +37,19 @@ class CommandContext:
     library: str | Path | None = None
 
 
-as_json = click.option("--json", "as_json", is_flag=True, help="Print data as JSON.")
+def keep_old_verb(group: click.Group, old: str, new: str) -> None:
+    """Keep a verb callable under its old name; no help lists it."""
+    alias = copy.copy(group.commands[new])
+    alias.name, alias.hidden = old, True
+    group.add_command(alias)
+
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the data as JSON.")
 scheduler_option = click.option(
     "--scheduler",
     envvar="GOODLENGTH_SCHEDULER",
     metavar="ADDRESS",
-    help="Several go where this Dask scheduler sends them; left out, this machine.",
+    help="Address of a Dask scheduler that shares out several files (default: this computer).",
 )
 existing_file = click.Path(path_type=Path)
 
@@ -62,7 +70,7 @@ LIBRARY = LibraryPlace()
 def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
     """Adds `--library FOLDER` behind the verb, as before the noun."""
     return click.option(
-        "--library", "library_folder", type=LIBRARY, help="The library to use: a folder, or a server's URL."
+        "--library", "library_folder", type=LIBRARY, help="Library to use: a folder, or the URL of a server."
     )(command)
 
 
@@ -123,7 +131,7 @@ def progress(words: str) -> Iterator[Callable[[float, str], None]]:
         tenth = int(share * 10)
         if tenth > shown[0]:
             shown[0] = tenth
-            print_note(f"{words}: {doing} ({tenth * 10} of 100)")
+            print_note(f"{words}: {doing} ({tenth * 10}%)")
 
     yield line
 

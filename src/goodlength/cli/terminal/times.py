@@ -22,7 +22,7 @@ class Seconds(click.ParamType[float]):
             parts = []
         if not 1 <= len(parts) <= 3 or any(not math.isfinite(p) or p < 0 for p in parts):
             self.fail(
-                f"{value!r} is no time. Write seconds (61.2) or minutes and seconds (1:01.2).", param, ctx
+                f"{value!r} is not a time. Write seconds (61.2) or minutes and seconds (1:01.2).", param, ctx
             )
         total = 0.0
         for part in parts:

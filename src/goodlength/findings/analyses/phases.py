@@ -71,7 +71,7 @@ def phases(view: RallyMasks, side: int) -> tuple[WonRow, ...]:
     rows = [(f"Game {game}", np.asarray(table.game == game)) for game in view.games]
     rows += [
         (f"First {('four' if FIRST_POINTS == 4 else FIRST_POINTS)} points of a game", np.asarray(early)),
-        ("Between", np.asarray(~early & ~late)),
+        ("Middle of the game", np.asarray(~early & ~late)),
         (f"From {LATE_FROM}-all on", np.asarray(late)),
         ("After a long rally", _after(view, long_rallies(view))),
         ("After a let", _after(view, np.asarray(table.let))),

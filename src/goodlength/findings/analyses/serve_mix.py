@@ -47,7 +47,7 @@ def _matrix(payoff: ArrayLike) -> Floats:
     a = np.asarray(payoff, dtype=float)
     if a.ndim != 2 or not a.size or not np.isfinite(a).all():
         raise OutOfRange(
-            f"payoffs must be a table of numbers, one row a kind of serve; got shape {a.shape}. Fill in or "
+            f"Payoffs must be a table of numbers, one row a kind of serve; got shape {a.shape}. Fill in or "
             "leave out kinds and answers that were never seen."
         )
     return a
@@ -86,7 +86,7 @@ def cell_means(wins: ArrayLike, tries: ArrayLike, weight: float = WEIGHT) -> tup
     """
     w, n = _matrix(wins), _matrix(tries)
     if w.shape != n.shape or (w < 0).any() or (w > n).any():
-        raise OutOfRange("wins need the shape of tries, zero or more, and never more than tries.")
+        raise OutOfRange("Wins need the shape of tries, zero or more, and never more than tries.")
     row = (w.sum(axis=1) + 1) / (n.sum(axis=1) + 2)
     column = (w.sum(axis=0) + 1) / (n.sum(axis=0) + 2)
     overall = (w.sum() + 1) / (n.sum() + 2)
@@ -239,7 +239,7 @@ def advise(
     w, n = _matrix(wins), _matrix(tries)
     if len(kinds) != w.shape[0] or n.sum() == 0:
         raise OutOfRange(
-            f"a mix needs one name a row and at least one rally; got {len(kinds)} names, {w.shape[0]} rows "
+            f"A mix needs one name a row and at least one rally; got {len(kinds)} names, {w.shape[0]} rows "
             f"and {n.sum():g} rallies."
         )
     rng = seeded("mix", w.tolist(), n.tolist()) if rng is None else rng

@@ -258,7 +258,7 @@ def tables(
             any(one.box_explains for one in asked),
         ),
         lengths=(
-            _length_row(view, "All rallies, lets left out", view.decided),
+            _length_row(view, "All rallies, lets excluded", view.decided),
             _length_row(view, f"Won by {short(names, SIDES[side])}", view.won(side)),
             _length_row(view, f"Won by {short(names, SIDES[1 - side])}", view.won(1 - side)),
         ),

@@ -173,7 +173,7 @@ def _walk(view: RallyMasks, fmt: Format, start: Start, need: int) -> tuple[list[
         if won is not None:
             games[won] += 1
         elif game != view.games[-1]:
-            return steps, f"The end of game {game} is not in the record, so the line stops there."
+            return steps, f"The end of game {game} is not logged, so the chart stops there."
     return steps, ""
 
 
@@ -194,9 +194,9 @@ def _before(table: RallyTable, row: int) -> Points:
 def _odd(fmt: Format, points: Points, winner: int, match_over: bool, game: int) -> str:
     """Why the line cannot go on at this rally; "" where it can."""
     if winner < 0:
-        return f"A rally of game {game} has no winner written down, so the line stops there."
+        return f"A rally of game {game} has no winner logged, so the chart stops there."
     if min(points) < 0 or match_over or _over_before(fmt, points):
-        return f"The score of game {game} does not fit the way the match is scored, so the line stops there."
+        return f"The score of game {game} does not fit the scoring system, so the chart stops there."
     return ""
 
 

@@ -127,13 +127,11 @@ def between_games_report(
     over all sheets of a match stay under 5 (Clear) and 20 (Leaning) in 100 matches in which nothing differs.
     """
     if not len(table.key):
-        return BetweenGames(table.match, None, False, "No rallies are written down yet.", ())
+        return BetweenGames(table.match, None, False, "No rallies are logged yet.", ())
     there = [int(number) for number in np.unique(table.game)]
     chosen = game if game is not None else max((n for n in finished if n in there), default=there[-1])
     if chosen not in there:
-        raise OutOfRange(
-            f"Game {chosen} of this match is not in the record. It holds {games_words(there)}: name one."
-        )
+        raise OutOfRange(f"Game {chosen} is not in this match. Choose one of: {games_words(there)}.")
     upto, over = rallies_upto(table, chosen), chosen in finished
     told = kind_words or {}
     graded = _graded(upto, side, names, told, unreliable, len(there[: there.index(chosen) + 1]))
@@ -224,7 +222,7 @@ def _line(
     if against is not None:
         figures += f" against {other.count(against) if other else f'{against.count} of {against.of}'}"
     elif one.luck is not None:
-        figures += f", by luck about {round(one.luck[0] * finding.of)}"
+        figures += f", by chance about {round(one.luck[0] * finding.of)}"
     about = f"{finding.headline.rstrip('.')}: {figures}."
     to = f"{finding.you_headline.rstrip('.')}: {figures}." if to_player else about
     return BetweenGamesLine(

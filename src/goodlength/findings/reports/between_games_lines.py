@@ -61,11 +61,11 @@ def between_games_lines(
     """
     view, me = RallyMasks(table), SIDES.index(side)
     if not view.n:
-        return GameLines(table.match, None, "No rallies are written down yet.", ())
+        return GameLines(table.match, None, "No rallies are logged yet.", ())
     number_of = view.games[-1] if game is None else game
     here = np.asarray(table.game == number_of)
     if not here.any():
-        return GameLines(table.match, number_of, f"Game {number_of} is not in the record.", ())
+        return GameLines(table.match, number_of, f"Game {number_of} is not in this match.", ())
     lines = [
         line
         for line in (
@@ -110,9 +110,9 @@ def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]
         keys += share.rallies
     if not parts:
         return None
-    text = f"Came back loose or not at all: {', '.join(parts)}."
+    text = f"Weak returns (loose or missed): {', '.join(parts)}."
     if len(text) > LONGEST:
-        text = f"Came back loose or not at all: {parts[0]}."
+        text = f"Weak returns (loose or missed): {parts[0]}."
     return GameLine(text, text, tuple(keys))
 
 
@@ -126,7 +126,7 @@ def _errors(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | N
     opponent = short(names, SIDES[1 - me])
 
     def said(who: str) -> str:
-        return f"Errors not forced: {who} {mine.count}, {opponent} {theirs.count}."
+        return f"Unforced errors: {who} {mine.count}, {opponent} {theirs.count}."
 
     return GameLine(said(short(names, SIDES[me])), said("you"), mine.rallies)
 

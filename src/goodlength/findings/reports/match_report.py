@@ -85,7 +85,7 @@ def find(
     One match. Whoever wins because of something nobody wrote down is not seen here.
     """
     if side not in SIDES:
-        raise OutOfRange(f'side must be "a" or "b", the first- or second-named player; got {side!r}.')
+        raise OutOfRange(f'Side must be "a" or "b", the first- or second-named player; got {side!r}.')
     view, own_words = RallyMasks(table), kind_words or {}
     found = judge_all(view, frozenset(unreliable))
     me = SIDES.index(side)
@@ -314,21 +314,20 @@ def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
     unknown = int((~view.decided & ~view.table.let).sum())
     notes = []
     if not view.n:
-        return ("Record the first rallies, and findings begin here.",)
+        return ("Log the first rallies, and findings appear here.",)
     if not own.any():
-        notes.append(f"No serve of {grammar.owner(name)} is in the record yet.")
+        notes.append(f"No serve of {grammar.owner(name)} is logged yet.")
     if missing_kind:
         notes.append(
-            f"{_serves(missing_kind, name)} no kind written down and {_stay(missing_kind)} out of the kinds."
+            f"{_serves(missing_kind, name)} no kind logged and {_stay(missing_kind)} out of the kinds."
         )
     if no_return:
         notes.append(
-            f"{_serves(no_return, name)} nothing written down about the return and "
-            f"{_stay(no_return)} out of the returns."
+            f"{_serves(no_return, name)} no return logged and {_stay(no_return)} out of the returns."
         )
     if unknown:
         some = "One rally has" if unknown == 1 else f"{unknown} rallies have"
-        notes.append(f"{some} no winner written down and {_stay(unknown)} out of the rallies won.")
+        notes.append(f"{some} no winner logged and {_stay(unknown)} out of the rallies won.")
     return tuple(notes)
 
 

@@ -89,7 +89,7 @@ _VARIABLES: tuple[tuple[str, str], ...] = (
     ("box", "box"),
     ("kind", "kind of serve"),
     ("how_taken", "how the return was taken"),
-    ("left", "what the return left"),
+    ("left", "quality of the return"),
     ("winner", "who won"),
     ("ending", "how the rally ended"),
 )

@@ -169,8 +169,8 @@ def _weighed(
     rows = [
         _row(
             "left",
-            "what the return left",
-            "by steps from not made over loose and tight to attacked",
+            "quality of the return",
+            "by steps from missed through loose and tight to attacked",
             steps,
             [[_place_of(code, codes) for code in table.left] for table in (first, second)],
             [left.value for left in LEFT_ORDER],
@@ -193,7 +193,7 @@ def _weighed(
         ),
         _row(
             "ending_stroke",
-            "the last stroke",
+            "the last shot",
             "all alike",
             1.0 - np.eye(len(STROKES)),
             [[int(code) for code in table.ending_stroke] for table in (first, second)],

@@ -95,7 +95,7 @@ def brief(
     Serves were struck by different players: what worked for one may not work for another.
     """
     if not matches:
-        raise OutOfRange(f"no match of {name} is on record; record one first, or choose another player.")
+        raise OutOfRange(f"There is no match of {name}. Log one first, or choose another player.")
     season = find_season(matches, name, pronoun, kind_words)
     habits = tuple(f for f in season.all if f.question in _HABIT and f.of and f.p is not None)[:HABITS]
     serves = _serves_against(RallyMasks(season.table), kind_words or {})
@@ -162,19 +162,21 @@ def _lines(
     lines = []
     graded = [habit for habit in habits if habit.grade in (Grade.CLEAR, Grade.LEANING)]
     if not graded:
-        lines.append(f"No habit of {owner(me)} stands out in what is on record.")
+        lines.append(f"No habit of {owner(me)} stands out yet.")
     if serve is None:
-        lines.append(f"Too few serves to {me} are on record to say what to serve.")
+        lines.append(f"What to serve to {me}? Not enough data.")
     else:
         weak = f"{serve.weak.count} of {serve.weak.of}"
-        lines.append(f"To try: {_serve_sentence(serve, kind_words)}; {weak} came back loose or not at all.")
+        lines.append(
+            f"Try first: {_serve_sentence(serve, kind_words)}; {weak} came back loose or were missed."
+        )
     if avoid is not None:
         lines.append(
-            f"With care: {_serve_sentence(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "
+            f"Use with care: {_serve_sentence(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "
             f"{avoid.attacked.of}."
         )
     if serve is not None:
-        lines.append("These are counts, struck by different servers: start points, not rules.")
+        lines.append("Different players hit these serves, so treat this as a starting point.")
     return tuple(capital(line) for line in lines)
 
 

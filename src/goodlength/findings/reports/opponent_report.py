@@ -149,7 +149,7 @@ def opponent_report(
         winners=winners,
         winners_words=_winners_words(winners, me),
         counts=tuple(_counts(view, me, kind_words or {})),
-        caution="Serves were struck by different players: start points, not rules.",
+        caution="Different players hit these serves, so treat this as a starting point.",
         notes=tuple(notes),
     )
 
@@ -165,13 +165,13 @@ def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterato
             for code, count in zip(used[:3], each, strict=False)
         ]
         said += [f"{sum(each[3:])} of other kinds"] if each[3:] else []
-        yield f"Of {sum(each)} serves of {me} with their kind written down: {', '.join(said)}."
+        yield f"Serves by {me} ({sum(each)} logged with their kind): {', '.join(said)}."
     taken = view.table.how_taken[view.served(1) & (view.table.how_taken >= 0)]
     if taken.size:
         codes, many = np.unique(taken, return_counts=True)
         order = np.argsort(-many, kind="stable")
         said = [f"{many[at]} {HOW_WORDS[HOW_TAKEN[codes[at]]].lower()}" for at in order]
-        yield f"Of {taken.size} serves to {me} with the return written down: {', '.join(said)}."
+        yield f"Returns by {me} ({taken.size} logged): {', '.join(said)}."
 
 
 def _many(kind: Noun, count: int) -> str:
@@ -201,9 +201,9 @@ def _habit(finding: Finding, places: Mapping[str, RallyAt]) -> Habit:
 def _habits_words(habits: Sequence[Finding], me: str) -> str:
     graded = sum(habit.grade in (Grade.CLEAR, Grade.LEANING) for habit in habits)
     if not habits:
-        return f"Nothing about {me} could be asked yet: too few serves of one kind are written down."
+        return f"Nothing to say about {me} yet: too few serves of one kind are logged."
     if not graded:
-        return f"None of this has a grade yet: watch {me} for it, do not count on it."
+        return f"Nothing here is certain yet. Watch {me} for it, but do not rely on it."
     if graded == len(habits):
         return ""
     return f"Only the first {'one has' if graded == 1 else f'{number_in_words(graded)} have'} a grade."
@@ -292,16 +292,17 @@ def _advice(
 
 def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
     """The counts of one serve beside those of all the others, no surer than the grade."""
-    other = f"{rest.count} of {rest.of} of all others"
+    other = f"{rest.count} of {rest.of}"
     if what == "serve":
-        facts = f"{own.count} of {own.of} came back loose or not at all, {other}"
+        came = "came back loose or were missed"
+        facts = f"{own.count} of {own.of} {came}, against {other} for other serves"
         if grade is Grade.LEANING:
             return f"{capital(said)} seems to trouble {me}: {facts}."
-        return f"Too few to say what to serve. To try first: {said}; {facts}."
+        return f"Not enough data to be sure. Try first: {said}. {facts}."
     facts = f"{me} attacked {own.count} of {own.of}, {other}"
     if grade is Grade.LEANING:
         return f"{capital(said)} seems to be what {me} attacks: {facts}."
-    return f"Too few to say what not to serve. With care: {said}; {facts}."
+    return f"Not enough data to be sure. Use with care: {said}. {facts}."
 
 
 def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me: str) -> Advice:
@@ -310,9 +311,9 @@ def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me:
         if serve is not None and cell.serve == serve and what in cell.advice:
             return cell.advice[what]
     if what == "serve":
-        words = f"Too few serves to {me} are on record to say what to serve."
+        words = f"What to serve to {me}? Not enough data."
     elif not judged:
-        words = f"Too few serves to {me} are on record to say what not to give."
+        words = f"What not to serve to {me}? Not enough data."
     else:
         words = f"No serve stands out as one {me} attacks."
     return Advice(words, None, 0, 0, None, None, Grade.TOO_FEW, ())
@@ -331,9 +332,7 @@ def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSour
 
 def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
     if not winners:
-        return (
-            f"Too few winners of {me} have their stroke or place written down to say what else not to give."
-        )
+        return f"How {me} wins rallies? Not enough data: too few winners have their shot or place logged."
     said = []
     for one in winners:
         few, words = f"{one.share.count} of {one.share.of}", one.words.lower()
@@ -342,4 +341,4 @@ def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
             said.append(f"{few} {many} with the {words}")
         else:
             said.append(f"{few} {many} in the {words}" if words == "middle" else f"{few} {many} {words}")
-    return f"Where the winners of {me} come from, by count: {'; '.join(said)}."
+    return f"Winners by {me}: {'; '.join(said)}."

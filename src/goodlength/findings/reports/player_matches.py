@@ -30,19 +30,19 @@ from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.medians import MedianRange, median_range
 from goodlength.findings.statistics.mixed_model import FactorLevel, fit_mixed_model
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
-from goodlength.findings.text.grammar import label, number_in_words, plural
+from goodlength.findings.text.grammar import capital, label, number_in_words, plural
 from goodlength.findings.text.match_sentences import before_after_words, trend_words
 
 # What each measure of a profile is out of; said wherever its figure is shown.
 OUT_OF = {
-    "serving": "rallies served that have a winner, lets left out",
-    "receiving": "rallies received that have a winner, lets left out",
-    "weak-drawn": "serves whose return was written down, lets among them",
-    "weak-given": "returns that were written down, lets among them",
-    "unforced": "rallies with a winner and an ending, lets left out",
+    "serving": "rallies served, lets excluded",
+    "receiving": "rallies received, lets excluded",
+    "weak-drawn": "serves with the return logged, lets included",
+    "weak-given": "returns logged, lets included",
+    "unforced": "rallies with an ending, lets excluded",
 }
 REGRESSION = (
-    "After an unusually bad day the next is better by itself: judge by more than one match on each side."
+    "A very bad day is usually followed by a better one anyway: judge by more than one match on each side."
 )
 SIX = 6  # matches before the middle match has a range at 95 in 100
 
@@ -189,8 +189,8 @@ def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[MeasureChange, ..
     if not before or not after:
         side = "before" if not before else "from"
         raise OutOfRange(
-            f"No match with a day lies {side} {on.isoformat()}: there is nothing to hold against the rest. "
-            "Choose another day, or write down the days of the matches."
+            f"There is no dated match {side} {on.isoformat()}, so there is nothing to compare with. "
+            "Choose another day, or enter the dates of the matches."
         )
     found = [(measure, before_after(before, after, measure)) for measure in MEASURES]
     asked = [one.p for _, one in found if one.difference is not None]
@@ -215,9 +215,9 @@ def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
     if grade is Grade.LEANING and one.difference is not None:
         risen = "risen" if one.difference > 0 else "fallen"
         points = round(abs(100 * one.difference))
-        seems = f"It seems to have {risen}, by about {points} {plural(points, 'point', 'points')} in 100."
+        seems = f"It seems to have {risen}, by about {points} percentage {plural(points, 'point', 'points')}."
     else:
-        seems = "Whether it changed cannot be told."
+        seems = "We cannot say whether it changed."
     low, high = (None, None) if one.difference is None else (-1.0, 1.0)  # the sentence that claims nothing
     words = before_after_words(
         MEASURES[measure][0],
@@ -229,7 +229,7 @@ def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
         len(one.opponents),
         len(one.left_out),
     )
-    return words.replace("Whether it changed cannot be told.", seems).removesuffix(REGRESSION).strip()
+    return words.replace("We cannot say whether it changed.", seems).removesuffix(REGRESSION).strip()
 
 
 def _with_judged_trends(
@@ -265,7 +265,7 @@ def _trend_words(words: str, one: Trend, q: float) -> str:
     way = "rise" if one.per_match > 0 else "fall"
     ends = f"from {100 * one.low:+.1f} to {100 * one.high:+.1f}".replace("-", "−")
     return (
-        f"{words}: seems to {way} by about {abs(100 * one.per_match):.1f} points in 100 a match "
+        f"{words}: seems to {way} by about {abs(100 * one.per_match):.1f} percentage points per match "
         f"({ends}), over {one.matches} matches."
     )
 
@@ -383,14 +383,15 @@ def _stable(matches: int) -> str:
     STATS-REF 2.2: coverage of medians by ranks; "stable after n matches" is not used, it must come out so.
     """
     if matches == 1:
-        return "One match shows one match: nothing here says what is usual."
+        return "This is one match. It cannot show what is usual."
     if matches < SIX:
         return (
-            f"From {number_in_words(matches)} matches the middle match has no range at 95 in 100: it takes "
-            f"{number_in_words(SIX)}. Against other opponents it can look different."
+            f"{capital(number_in_words(matches))} matches are too few for a 95% range; "
+            f"{number_in_words(SIX)} are needed. "
+            "Against other opponents it can look different."
         )
     return (
-        f"Ranges of the middle match hold it at least 95 times in 100 ({matches} "
+        f"Ranges are 95% ranges of the median match ({matches} "
         f"{plural(matches, 'match', 'matches')}). Against other opponents it can look different."
     )
 

@@ -56,9 +56,9 @@ def _unforced(view: RallyMasks, me: int) -> Picked:
 MEASURES: dict[str, tuple[str, Callable[[RallyMasks, int], Picked]]] = {
     "serving": ("Rallies won when serving", _serving),
     "receiving": ("Rallies won when receiving", _receiving),
-    "weak-drawn": ("Returns of the serve that were loose or not made", _weak_returns_forced),
-    "weak-given": ("Own returns that were loose or not made", _weak_returns_given),
-    "unforced": ("Rallies lost by an error not forced", _unforced),
+    "weak-drawn": ("Weak returns of the serve (loose or missed)", _weak_returns_forced),
+    "weak-given": ("Own weak returns (loose or missed)", _weak_returns_given),
+    "unforced": ("Rallies lost by an unforced error", _unforced),
 }
 
 

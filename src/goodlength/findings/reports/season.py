@@ -55,7 +55,7 @@ def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
     """
     if not matches:
         raise OutOfRange(
-            "findings over matches need at least one match; got none. Choose a player with matches."
+            "Findings over several matches need at least one match. Choose a player with matches."
         )
     kinds = tuple(dict.fromkeys(kind for match in matches for kind in match.table.kinds))
     parts: dict[str, list[np.ndarray]] = {}

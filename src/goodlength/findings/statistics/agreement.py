@@ -19,7 +19,7 @@ def _table(counts: ArrayLike) -> Floats:
     o = np.asarray(counts, dtype=float)
     if o.ndim != 2 or o.shape[0] != o.shape[1] or (o < 0).any() or not o.sum():
         raise OutOfRange(
-            "agreement needs a square table of counts, zero or more, with at least one event; got shape "
+            "Agreement needs a square table of counts, zero or more, with at least one event; got shape "
             f"{o.shape} with a total of {o.sum():g}."
         )
     return o
@@ -80,7 +80,7 @@ def kappa(counts: ArrayLike, weights: str | ArrayLike | None = None) -> float | 
         w = (away > 0).astype(float)
     elif isinstance(weights, str):
         if weights not in ("linear", "quadratic"):
-            raise OutOfRange(f'weights must be "linear", "quadratic" or a table; got {weights!r}.')
+            raise OutOfRange(f'Weights must be "linear", "quadratic" or a table; got {weights!r}.')
         w = away if weights == "linear" else away**2
     else:
         w = np.asarray(weights, dtype=float)
@@ -127,7 +127,7 @@ def percentage_error(first: ArrayLike, second: ArrayLike) -> float:
     one, two = np.asarray(first, dtype=float), np.asarray(second, dtype=float)
     total = float((one + two).sum() / 2)
     if one.shape != two.shape or total <= 0:
-        raise OutOfRange("percentage error needs the same counts of both observers, not all zero.")
+        raise OutOfRange("Percentage error needs the same counts of both observers, not all zero.")
     return float(np.abs(one - two).sum() / total)
 
 
@@ -184,7 +184,7 @@ def _squared_distance(values: Floats, n: Floats, level: str) -> Floats:
         upto = np.cumsum(n)
         middle = upto - n / 2
         return np.asarray(np.subtract.outer(middle, middle) ** 2)
-    raise OutOfRange(f'level must be "nominal", "ordinal", "interval" or "ratio"; got {level!r}.')
+    raise OutOfRange(f'Level must be "nominal", "ordinal", "interval" or "ratio"; got {level!r}.')
 
 
 @dataclass(frozen=True)

@@ -19,7 +19,7 @@ def _checked(counts: ArrayLike) -> Floats:
     n = np.asarray(counts, dtype=float)
     if n.ndim != 1 or not n.size or (n < 0).any() or not np.isfinite(n).all():
         raise OutOfRange(
-            f"counts must be a list of numbers, zero or more, one for each kind; got {counts!r}. "
+            f"Counts must be a list of numbers, zero or more, one for each kind; got {counts!r}. "
             "Give the number of serves of each kind."
         )
     return n

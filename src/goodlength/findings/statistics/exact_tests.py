@@ -94,7 +94,7 @@ def stratified_exact(strata: Sequence[Stratum]) -> ExactTest:
     for first_wins, first, second_wins, second in strata:
         if not (0 <= first_wins <= first and 0 <= second_wins <= second):
             raise OutOfRange(
-                f"wins must lie between 0 and the size of their group; got {first_wins} of {first} and "
+                f"Wins must lie between 0 and the size of their group; got {first_wins} of {first} and "
                 f"{second_wins} of {second}. Give (wins, size, wins, size) for each stratum."
             )
         if not first or not second:

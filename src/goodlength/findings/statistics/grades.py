@@ -55,7 +55,7 @@ def grade(evidence: GradeEvidence) -> Grade:
     >>> grade(GradeEvidence(q=0.03, smaller_side=12, direction=0.99, listed=True)).words
     'Clear'
     >>> grade(GradeEvidence(q=0.03, smaller_side=12, direction=0.99, listed=False)).words
-    'Leaning'
+    'Possible'
     """
     if not evidence.reliable:
         return Grade.TOO_FEW
@@ -87,7 +87,7 @@ def _p_values(p: ArrayLike) -> NDArray[np.float64]:
     values = np.asarray(p, dtype=float)
     bad = values[~((values >= 0) & (values <= 1))]
     if bad.size:
-        raise OutOfRange(f"p must lie between 0 and 1; got {bad.flat[0]:g}. Leave out what was not asked.")
+        raise OutOfRange(f"P must lie between 0 and 1; got {bad.flat[0]:g}. Leave out what was not asked.")
     return values
 
 

@@ -19,11 +19,11 @@ Range = tuple[Floats, Floats]
 def _counts(count: ArrayLike, of: ArrayLike, level: float) -> tuple[Floats, Floats]:
     k, n = np.broadcast_arrays(np.asarray(count, dtype=float), np.asarray(of, dtype=float))
     if not 0.0 < level < 1.0:
-        raise OutOfRange(f"level must lie between 0 and 1; got {level:g}. Use 0.95 for 95 in 100.")
+        raise OutOfRange(f"Level must lie between 0 and 1; got {level:g}. Use 0.95 for 95 in 100.")
     bad = ~((k >= 0) & (k <= n) & (n >= 1))
     if bad.any():
         raise OutOfRange(
-            f"a share needs a count from 0 to its total, and a total of 1 or more; got {k[bad].flat[0]:g} "
+            f"A share needs a count from 0 to its total, and a total of 1 or more; got {k[bad].flat[0]:g} "
             f"of {n[bad].flat[0]:g}. Leave the share out where nothing was counted."
         )
     return k, n

@@ -28,7 +28,7 @@ def _rates(a: ArrayLike, b: ArrayLike) -> tuple[Values, Values]:
     bad = ~((one.real > 0) & (one.real < 1) & (two.real > 0) & (two.real < 1))
     if bad.any():
         raise OutOfRange(
-            f"chances of a rally must lie between 0 and 1; got a = {one[bad].flat[0].real:g}, "
+            f"Chances of a rally must lie between 0 and 1; got a = {one[bad].flat[0].real:g}, "
             f"b = {two[bad].flat[0].real:g}. Draw them in a little: nobody wins every rally."
         )
     return one, two
@@ -63,7 +63,7 @@ class GameTable:
         """The same situation within the table: past the tie only the difference counts."""
         last, (x, y) = self.chance.shape[0] - 1, points
         if x < 0 or y < 0:
-            raise OutOfRange(f"points below zero have no place in the model; got {x}-{y}.")
+            raise OutOfRange(f"Points below zero have no place in the model; got {x}-{y}.")
         if self.fmt.system is System.RALLY:
             beyond = min(x, y) - (self.fmt.target - 1)
             if beyond > 0:
@@ -322,7 +322,7 @@ def match_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None, first: st
     0.8204682299
     """
     if first not in FIRST_SERVERS:
-        raise OutOfRange(f"first must be one of {', '.join(FIRST_SERVERS)}; got {first!r}.")
+        raise OutOfRange(f"First must be one of {', '.join(FIRST_SERVERS)}; got {first!r}.")
     fmt = fmt or Format()
     game = game_table(a, b, fmt)
     need, extra = fmt.best_of // 2 + 1, game.chance.shape[3:]

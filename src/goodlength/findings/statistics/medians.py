@@ -40,7 +40,7 @@ def coverage(rank: int, of: int) -> float:
     0.9609375
     """
     if not 1 <= rank <= of / 2 + 0.5:
-        raise OutOfRange(f"rank must lie between 1 and half of {of} values; got {rank}.")
+        raise OutOfRange(f"Rank must lie between 1 and half of {of} values; got {rank}.")
     return float(1 - 2 * sum(math.comb(of, i) for i in range(rank)) / 2**of)
 
 

@@ -96,10 +96,10 @@ def fit_mixed_model(won: Sequence[bool], factors: Mapping[str, Sequence[str]]) -
     """
     names = tuple(factors)
     if not len(won):
-        raise OutOfRange("a model of rallies needs at least one rally; got none. Record a match first.")
+        raise OutOfRange("A model of rallies needs at least one rally; got none. Record a match first.")
     if len(names) > 5 or any(len(factors[name]) != len(won) for name in names):
         raise OutOfRange(
-            f"a model takes up to five factors, each with one level a rally; got {len(names)} factors for "
+            f"A model takes up to five factors, each with one level a rally; got {len(names)} factors for "
             f"{len(won)} rallies."
         )
     labels, cells = _cells(np.asarray(won, dtype=float), [factors[name] for name in names])

@@ -28,7 +28,7 @@ def _pairs(count: ArrayLike, of: ArrayLike) -> tuple[Floats, Floats]:
     y, n = np.asarray(count, dtype=float), np.asarray(of, dtype=float)
     if y.shape != n.shape or y.ndim != 1 or not ((y >= 0) & (y <= n)).all():
         raise OutOfRange(
-            f"shares need one count and one total for each kind, 0 <= count <= total; got {count!r} of "
+            f"Shares need one count and one total for each kind, 0 <= count <= total; got {count!r} of "
             f"{of!r}. Leave out kinds that were not recorded."
         )
     return y, n

@@ -88,22 +88,22 @@ def frequency_in_words(p: float) -> str:
     Examples
     --------
     >>> frequency_in_words(0.11), frequency_in_words(0.41), frequency_in_words(0.002)
-    ('about one time in nine', 'about two times in five', 'less than one time in a hundred')
+    ('about 1 time in 9', 'about 2 times in 5', 'less than 1 time in 100')
     """
     for limit, said in (
         (0.85, "nearly every time"),
         (0.6, "more often than not"),
         (0.45, "about half the time"),
-        (0.36, "about two times in five"),
-        (0.29, "about one time in three"),
+        (0.36, "about 2 times in 5"),
+        (0.29, "about 1 time in 3"),
     ):
         if p >= limit:
             return said
     if p < 0.01:
-        return "less than one time in a hundred"
+        return "less than 1 time in 100"
     if p < 0.045:
-        return f"about one time in {round(1 / p, -1):.0f}"
-    return f"about one time in {number_in_words(round(1 / p))}"
+        return f"about 1 time in {round(1 / p, -1):.0f}"
+    return f"about 1 time in {round(1 / p)}"
 
 
 @dataclass(frozen=True)

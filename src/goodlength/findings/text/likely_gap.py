@@ -158,4 +158,4 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None) -
         if np.sign(a * second.of - b * first.of) == np.sign(likely.gap):
             return f"The true gap is likely smaller, nearer {a} of {first.of} against {b} of {second.of}."
     points = max(1, round(100 * abs(likely.gap)))
-    return f"The true gap is likely smaller, nearer {points} {plural(points, 'point', 'points')} in 100."
+    return f"The true gap is likely smaller, nearer {points} percentage {plural(points, 'point', 'points')}."

@@ -16,7 +16,7 @@ _COLUMNS = {
     "box": "the box",
     "kind": "the kind of serve",
     "how_taken": "how the return was taken",
-    "left": "what the return left",
+    "left": "the quality of the return",
     "winner": "who won",
     "ending": "how rallies ended",
 }
@@ -34,36 +34,37 @@ def unwritten_words(one: QuestionResult) -> str:
 def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
     """What luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
-        return "A gap this wide is hardly ever luck."
+        return "A gap this big is very unlikely to be chance."
     if one.grade is Grade.NO_DIFFERENCE:
         return "Any difference is too small to matter."
     if one.doubted:
-        return f"Two observers did not agree well enough on {doubted_words(one)}, so this gets no grade."
+        return f"Two observers disagreed on {doubted_words(one)} too often, so this gets no grade."
     if one.unwritten:
-        return f"{capital(unwritten_words(one))} too seldom written down, so this gets no grade."
+        return f"{capital(unwritten_words(one))} logged too seldom, so this gets no grade."
     if one.runs_explain:
         return (
-            f"Luck alone gives a gap like this {frequency_in_words(one.p or 1.0)}, but where points come "
-            "in runs it is common: whoever wins a rally serves the next."
+            f"Chance alone gives a gap like this {frequency_in_words(one.p or 1.0)}. Where points come in "
+            "runs it is common, because the winner of a rally serves next."
         )
     if one.p is None or one.q is None:
         if one.first.of == 0:
             return ""
         n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
         if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
-            return f"With so few ({number_in_words(n)}) it could be anything from poor to excellent."
-        return "That is too little to go by." if n < 10 else ""
+            return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
+        return "There is too little to be sure." if n < 10 else ""
     if one.grade is Grade.LEANING:
         of = "one match" if scope == "in this match" else scope.removeprefix("over ")
         if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
             return f"Where points come in runs, a gap like this may come {frequency_in_words(one.checked_p)}."
         reason = _why_not_clear(one)
         if reason:
-            return f"Luck alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
-        return f"With so much asked of {of}, luck alone gives a gap like this {frequency_in_words(one.q)}."
-    said = f"Luck alone gives a gap like this {frequency_in_words(one.p)}"
+            return f"Chance alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
+        often = frequency_in_words(one.q)
+        return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
+    said = f"Chance alone gives a gap like this {frequency_in_words(one.p)}"
     return (
-        f"{said}, but {number_in_words(asked)} questions were asked."
+        f"{said}, but we checked {number_in_words(asked)} things."
         if one.p < 0.1 and asked > 1
         else f"{said}."
     )
@@ -85,21 +86,21 @@ def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
     if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
         return ""
     if one.grade is Grade.LEANING and not one.listed:
-        return "It was found by looking around, so another match must show it again."
+        return "This was not a planned question, so look for it again in another match."
     if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
-        return "Ten more would tell more, though hardly settle it."
+        return "Ten more would help, but not settle it."
     if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
     if scope.startswith("over") and "match" in scope:
-        return "More matches would tell: the gap must show match by match."
+        return "More matches would show whether it lasts: the gap must appear in several matches."
     if more is None:
         if one.ask is Question.SERVE_EDGE and one.gap > 0:
-            return "More rallies would hardly settle it: a run of winners looks the same."
-        return "It would take several hundred more to settle."
+            return "More rallies would not settle it: a run of points looks the same."
+        return "It would take several hundred more to be sure."
     unit = _UNITS.get(one.ask, ("serve", "serves"))
     each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
-    return f"If the gap is as wide as it looks, about {many} would probably settle it."
+    return f"If the gap is as big as it looks, about {many} would probably settle it."
 
 
 _UNITS = {
@@ -127,11 +128,15 @@ def match_by_match(one: QuestionResult) -> str:
     if not counts_hide_gap(one) and not _counts_overstate_gap(one):
         return ""
     size = round(abs(100 * one.gap))
-    points = f"about {size} {plural(size, 'point', 'points')} in 100" if size else "less than a point in 100"
+    points = (
+        f"about {size} percentage {plural(size, 'point', 'points')}"
+        if size
+        else "less than a percentage point"
+    )
     turned = one.gap * one.gap_together < 0
     return (
-        "All matches together mislead here, because the mix was another in each; within each match the gap "
-        f"is {points}{', the other way round' if turned and size else ''}."
+        "All matches together mislead here, because the mix differed between matches. Within each match the "
+        f"gap is {points}{', the other way round' if turned and size else ''}."
     )
 
 
@@ -150,7 +155,8 @@ def _winners_serve_more(one: QuestionResult) -> str:
         return ""
     won, by_luck, of = one.server_won
     return (
-        f"Whoever wins more rallies also serves more of them: the server won {won} of {of}, and the same "
+        f"A player who wins more rallies also serves more of them: the server won {won} of {of}, "
+        "and the same "
         f"scores in another order would give about {round(by_luck)}."
     )
 

@@ -10,7 +10,7 @@ from goodlength.findings.statistics.exact_tests import ExactTest
 from goodlength.findings.text.grammar import capital, number_in_words, plural, short
 from goodlength.findings.text.likely_gap import turned_by_mix
 
-ASSUMED = "Each rally is taken to be won or lost by itself, whatever happened before."
+ASSUMED = "This treats every rally as independent."
 
 
 def runs_sentence(test: ExactTest | None) -> str:
@@ -18,11 +18,11 @@ def runs_sentence(test: ExactTest | None) -> str:
     if test is None or test.variance <= 0:
         return ""
     if test.mid_p > 0.2:
-        return "This match gives no sign against that."
+        return "Nothing in this match contradicts that."
     more = "more" if test.seen > test.expected else "fewer"
     if test.mid_p > 0.05:
-        return f"In this match servers won somewhat {more} rallies than that would give."
-    return f"This match speaks against it: servers won {more} rallies than that would give."
+        return f"In this match servers won somewhat {more} rallies than expected from that."
+    return f"This match contradicts it: servers won {more} rallies than expected from that."
 
 
 def moment_sentence(
@@ -33,14 +33,18 @@ def moment_sentence(
     Examples
     --------
     >>> moment_sentence(Names("Imogen Vale", "Petra L"), 3, (9, 8), "a", "b", 0.1875)
-    '9–8, game 3. Imogen served, Petra won it: a swing of 19 points in 100.'
+    '9–8, game 3. Imogen served, Petra won it: a swing of 19 percentage points.'
     """
     score = f"{points[0]}-all" if points[0] == points[1] else f"{points[0]}–{points[1]}"
     who = f"{capital(short(names, server))} served" + (" and won it" if server == winner else "")
     won = "" if server == winner else f", {short(names, winner)} won it"
     size = round(100 * swing)
-    some = "less than a point" if size == 0 else f"{size} {plural(size, 'point', 'points')}"
-    return f"{score}, game {game}. {who}{won}: a swing of {some} in 100."
+    some = (
+        "less than a percentage point"
+        if size == 0
+        else f"{size} percentage {plural(size, 'point', 'points')}"
+    )
+    return f"{score}, game {game}. {who}{won}: a swing of {some}."
 
 
 def worth_words(
@@ -50,18 +54,18 @@ def worth_words(
 
     Examples
     --------
-    >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:97] + "..."
-    'Two more of every 100 rallies Imogen serves: about 7 more of every 100 matches against an equal...'
+    >>> worth_words(Names("Imogen Vale", "Petra L"), "a", 0.02, 0.071, 0.03, 0.072, 0.0722)[:79] + "..."
+    'Winning two more in every 100 rallies on serve would win Imogen about 7 more in...'
     """
     more = number_in_words(round(100 * rise))
-    between = f"between {round(100 * low)} and {round(100 * high)}"
+    between = f"{round(100 * low)} to {round(100 * high)}"
     if round(100 * low) == round(100 * high):
         between = f"about {round(100 * gain)}"
     opponent = short(names, "b" if side == "a" else "a")
     me, equal = short(names, side), round(100 * even)
     return (
-        f"{capital(more)} more of every 100 rallies {me} serves: about {equal} more of every 100 matches "
-        f"against an equal opponent; against {opponent}, as this match looked, {between}."
+        f"Winning {more} more in every 100 rallies on serve would win {me} about {equal} more in 100 matches "
+        f"against an equal opponent. Against {opponent}, as in this match, it would win {between} more."
     )
 
 
@@ -80,25 +84,25 @@ def guess_words(
     Examples
     --------
     >>> seen = GuessingWatch(21, 17, 37, 0.1)
-    >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:66]
-    'A watcher with a notebook would have guessed 21 of 37 serves right'
+    >>> guess_words(Names("Imogen V", "Petra L"), "a", seen, (10, 18), "lob", 5, Grade.CLEAR)[:60]
+    'An opponent keeping notes would have guessed 21 of 37 serves'
     """
     opponent = short(names, "b" if side == "a" else "a")
     if kinds == 1:
-        return f"{capital(opponent)} had nothing to guess: every serve seen was of one kind ({commonest})."
+        return f"{capital(opponent)} had nothing to guess: every serve was of one kind ({commonest})."
     some = f"{seen.of} {plural(seen.of, 'serve', 'serves')}"
-    begin = f"A watcher with a notebook would have guessed {seen.hits} of {some} right"
+    begin = f"An opponent keeping notes would have guessed {seen.hits} of {some}"
     low, high = luck
-    band = f"The same serves in an order left to luck give {low} to {high}"
     if seen.hits > high and habit in (Grade.CLEAR, Grade.LEANING):
-        end = f"{band}, so {opponent} could have gained by watching the order."
+        end = f"{capital(opponent)} could have read the pattern."
     elif seen.hits > high and by_box:
-        end = f"{band}, so {opponent} could have gained by watching the box."
+        end = f"{capital(opponent)} could have gained by watching the box."
     elif seen.hits > high:
-        end = f"{band}: a little more than luck, but too few serves to call it a habit."
+        end = "That is a little more than chance, but too few serves to call it a habit."
     else:
-        end = f"{band}, so nothing shows that {opponent} could have read the order."
-    return f"{begin}; saying the commonest kind so far, {seen.usual_hits}. {end}"
+        end = f"Nothing shows that {opponent} could have read the order."
+    usual = f"{seen.usual_hits} by always guessing the most common one so far"
+    return f"{begin}, against {usual} and {low} to {high} by chance. {end}"
 
 
 def mix_words(
@@ -115,28 +119,28 @@ def mix_words(
     Examples
     --------
     >>> mix_words(("lob", "hard"), 104, False, 0.086, 0.064, (0.9, 0.8), 3)[:44]
-    '104 serves do not settle which mix is best. '
+    '104 serves are too few to find the best mix.'
     """
-    some = f"{serves} {plural(serves, 'serve does', 'serves do')} not settle"
+    some = f"{serves} {plural(serves, 'serve is', 'serves are')} too few to"
     if len(kinds) == 1:
         return f"Only one kind was served ({kinds[0]}): there is no mix to speak of."
     if answers == 1:
         if not settled:
-            return f"{some} which kind wins most rallies: keep them all, and keep counting."
-        return "By kind alone one serve wins most; a receiver who knows that would soon wait for it."
+            return f"{some} say which kind wins most. {'Use both' if len(kinds) == 2 else 'Use them all'}."
+        return "Judged by kind alone, one serve wins most. A receiver who knows that would soon wait for it."
     said = [
-        f"{some} which mix is best."
+        f"{some} find the best mix."
         if not settled
-        else f"{serves} {plural(serves, 'serve narrows', 'serves narrow')} the mix down: see the ranges."
+        else f"{serves} {plural(serves, 'serve narrows', 'serves narrow')} the mix down; see the ranges."
     ]
     rare = [kind for kind, high in zip(kinds, most, strict=True) if high < 0.1]
     if settled and rare:
-        said.append(f"Hardly any good mix holds much of: {', '.join(rare)}.")
+        said.append(f"Good mixes use little of: {', '.join(rare)}.")
     if present > even + 0.005:
-        said.append("The present mix gives away more than an even one would: make it less lopsided.")
+        said.append("The current mix gives away more than an even one would, so make it more even.")
     else:
-        said.append("The present mix gives away no more than an even one would.")
-    said.append("The order counts too: give the player a list drawn beforehand.")
+        said.append("The current mix gives away no more than an even one would.")
+    said.append("Order matters too: give the player a random list before the match.")
     return " ".join(said)
 
 
@@ -146,13 +150,13 @@ def agreement_words(matched: int, only_first: int, only_second: int) -> str:
     Examples
     --------
     >>> agreement_words(76, 2, 0)
-    'Both wrote down 76 rallies; two are only in the first layer.'
+    'Both logged 76 rallies; two are only in the first log.'
     """
     if not matched:
-        return "The two layers have no rally in common."
-    said = f"Both wrote down {matched} {plural(matched, 'rally', 'rallies')}"
+        return "The two logs share no rally."
+    said = f"Both logged {matched} {plural(matched, 'rally', 'rallies')}"
     alone = [
-        f"{number_in_words(n)} {plural(n, 'is', 'are')} only in the {which} layer"
+        f"{number_in_words(n)} {plural(n, 'is', 'are')} only in the {which} log"
         for n, which in ((only_first, "first"), (only_second, "second"))
         if n
     ]
@@ -171,9 +175,9 @@ def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
         return f"{capital(variable)}: no rally has both answers."
     judged = {
         "good": "Good enough to build on.",
-        "doubtful": "Read with care: much of this could be guessing alike.",
-        "not-reliable": "Not reliable enough: agree on the words first, then write it down again.",
-        "too-few": "Too few to judge.",
+        "doubtful": "Read with care: much of this agreement could be chance.",
+        "not-reliable": "Not reliable enough: agree on the words first, then log it again.",
+        "too-few": "Not enough data to judge.",
     }[str(trust)]
     rallies = plural(of, "rally", "rallies")
     return f"{capital(variable)}: the same in {same} of {of} {rallies}. {judged}"
@@ -181,7 +185,7 @@ def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
 
 def _points(share: float) -> str:
     size = round(abs(100 * share))
-    return f"{size} {plural(size, 'point', 'points')} in 100"
+    return f"{size} percentage {plural(size, 'point', 'points')}"
 
 
 def trend_words(words: str, per_match: float, low: float, high: float, matches: int) -> str:
@@ -190,20 +194,20 @@ def trend_words(words: str, per_match: float, low: float, high: float, matches: 
     Examples
     --------
     >>> trend_words("Rallies won when serving", 0.02, -0.01, 0.05, 8)
-    'Rallies won when serving: no trend can be told from 8 matches (per match, from 1 down to 5 up in 100).'
+    'Rallies won when serving: no clear trend in 8 matches (1 down to 5 up, percentage points per match).'
     """
     if low <= 0 <= high:
         down, up = round(-100 * low), round(100 * high)
         return (
-            f"{words}: no trend can be told from {matches} {plural(matches, 'match', 'matches')} "
-            f"(per match, from {down} down to {up} up in 100)."
+            f"{words}: no clear trend in {matches} {plural(matches, 'match', 'matches')} "
+            f"({down} down to {up} up, percentage points per match)."
         )
     way = "rose" if per_match > 0 else "fell"
     ends = sorted((abs(low), abs(high)))
     return (
-        f"{words}: {way} by about {_points(per_match)} a match over {matches} "
-        f"{plural(matches, 'match', 'matches')}, somewhere between "
-        f"{round(100 * ends[0])} and {round(100 * ends[1])}."
+        f"{words}: {way} by about {_points(per_match)} per match over {matches} "
+        f"{plural(matches, 'match', 'matches')} (95% range "
+        f"{round(100 * ends[0])} to {round(100 * ends[1])})."
     )
 
 
@@ -213,13 +217,13 @@ def no_trend_words(words: str, count: int, of: int) -> str:
     Examples
     --------
     >>> no_trend_words("Lob: share of serves", 1, 562)
-    'Lob: share of serves: too few to tell a trend (1 of 562 in all).'
+    'Lob: share of serves: not enough data for a trend (1 of 562 in all).'
     >>> no_trend_words("Rallies won when serving", 60, 60)
-    'Rallies won when serving: the same in every match, no trend to tell (60 of 60 in all).'
+    'Rallies won when serving: the same in every match (60 of 60 in all).'
     """
     if count in (0, of):
-        return f"{words}: the same in every match, no trend to tell ({count} of {of} in all)."
-    return f"{words}: too few to tell a trend ({count} of {of} in all)."
+        return f"{words}: the same in every match ({count} of {of} in all)."
+    return f"{words}: not enough data for a trend ({count} of {of} in all)."
 
 
 def before_after_words(
@@ -238,14 +242,14 @@ def before_after_words(
     --------
     >>> none = Share(0, 0, 0, 1)
     >>> before_after_words("Rallies won", none, none, None, None, None, 0, 2)
-    'Rallies won: no opponent was met both before and after, so like cannot be held against like.'
+    'Rallies won: no opponent was met both before and after, so there is no like-for-like comparison.'
     """
     if difference is None or low is None or high is None:
-        return f"{words}: no opponent was met both before and after, so like cannot be held against like."
+        return f"{words}: no opponent was met both before and after, so there is no like-for-like comparison."
     met = "the same opponent" if opponents == 1 else f"the same {number_in_words(opponents)} opponents"
     seen = f"{after.count} of {after.of} after, {before.count} of {before.of} before, against {met}."
     if low <= 0 <= high:
-        told = "Whether it changed cannot be told."
+        told = "We cannot say whether it changed."
     else:
         told = f"It {'rose' if difference > 0 else 'fell'} by {_points(low)} to {_points(high)}."
         if difference < 0:
@@ -254,8 +258,12 @@ def before_after_words(
     if turned_by_mix(difference, together):
         told += " That is opponent by opponent: the counts together hide it."
     one = plural(left_out, "is", "are")
-    rest = f" {capital(number_in_words(left_out))} met on one side only {one} left out." if left_out else ""
+    rest = (
+        f" {capital(number_in_words(left_out))} met only before or only after {one} left out."
+        if left_out
+        else ""
+    )
     return (
-        f"{words}: {seen} {told}{rest} After an unusually bad day the next is better by itself: "
+        f"{words}: {seen} {told}{rest} A very bad day is usually followed by a better one anyway: "
         "judge by more than one match on each side."
     )

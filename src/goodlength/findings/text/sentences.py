@@ -1,7 +1,7 @@
 """Every sentence findings says, in one place: plain English, counts before shares, no percentages.
 
-A sentence is no stronger than its grade: Clear states, Leaning says "seems", Too few says that it cannot
-be told. Each is made about the player, to the player, and for parents.
+A sentence is no stronger than its grade: Clear states, Possible says "seems", Not enough data asks.
+Each is made about the player, to the player, and for parents.
 """
 
 from __future__ import annotations
@@ -36,20 +36,20 @@ from goodlength.record.model import Ending, ReturnKind
 
 ENDINGS = {
     Ending.WINNER: "Winners",
-    Ending.FORCED_ERROR: "Errors, forced by the other",
-    Ending.UNFORCED_ERROR: "Errors, not forced",
-    Ending.STROKE: "Strokes awarded to",
-    Ending.NO_LET: "No lets, asked by",
+    Ending.FORCED_ERROR: "Forced errors",
+    Ending.UNFORCED_ERROR: "Unforced errors",
+    Ending.STROKE: "Strokes awarded",
+    Ending.NO_LET: "No lets asked for",
     Ending.LET: "Lets",
     Ending.SERVICE_FAULT: "Service faults",
-    Ending.CONDUCT: "Conduct strokes awarded to",
+    Ending.CONDUCT: "Conduct strokes awarded",
 }
 HOW_TAKEN = {
     ReturnKind.VOLLEYED: "Volleyed",
     ReturnKind.AFTER_SIDE_WALL: "After the side wall",
     ReturnKind.AFTER_BOUNCE: "After the bounce",
     ReturnKind.OFF_BACK_WALL: "Off the back wall",
-    ReturnKind.NOT_MADE: "Not made",
+    ReturnKind.NOT_MADE: "Missed",
 }
 
 
@@ -61,25 +61,24 @@ def variety(
     Examples
     --------
     >>> variety(Names("Imogen Vale", "Petra L"), "a", 1, 1, 1.0, Share(1, 1, 0, 1), "lob")
-    'Imogen has one serve with its kind written down: too few to speak of variety.'
+    'Imogen has one serve with its kind logged: too few to judge variety.'
     """
-    about = voices(names, side)[0]
     me = short(names, side)
     if kinds is None or not serves:
-        return f"No serve of {owner(me)} has its kind written down."
+        return f"{capital(me)} has no serve with its kind logged."
     if serves < 5:
         said = (
             "one serve with its kind" if serves == 1 else f"{number_in_words(serves)} serves with their kind"
         )
-        return f"{capital(me)} has {said} written down: too few to speak of variety."
+        return f"{capital(me)} has {said} logged: too few to judge variety."
     if used == 1:
-        return f"All {serves} of {about.own} serves were of one kind: {commonest}."
+        return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
     whole = min(used, max(1, round(kinds)))
-    many = f"{number_in_words(whole)} of {about.own} {number_in_words(used)} kinds"
+    own = capital(owner(me))
     begin = (
-        f"{'Both' if used == 2 else f'All {number_in_words(used)}'} of {about.own} kinds are really in use"
+        f"{own} serves effectively use {'both' if used == 2 else f'all {number_in_words(used)}'} kinds"
         if whole == used
-        else f"About {many} {'is' if whole == 1 else 'are'} really in use"
+        else f"{own} serves effectively use about {number_in_words(whole)} of {number_in_words(used)} kinds"
     )
     right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
     return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
@@ -91,10 +90,10 @@ def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -
     Examples
     --------
     >>> summary(Names("Imogen Vale", "Petra L"), "a", 78, 2, 37)
-    'From 78 rallies recorded, two of them lets. Imogen served 37.'
+    'From 78 rallies logged, two of them lets. Imogen served 37.'
     """
     if not rallies:
-        return "No rallies are written down yet."
+        return "No rallies are logged yet."
     some = "1 rally" if rallies == 1 else f"{rallies} rallies"
     if lets == rallies:
         end = "a let" if rallies == 1 else "all of them lets"
@@ -102,7 +101,7 @@ def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -
         end = (
             "" if not lets else "one of them a let" if lets == 1 else f"{number_in_words(lets)} of them lets"
         )
-    return f"From {some} recorded{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
+    return f"From {some} logged{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
 
 
 @dataclass(frozen=True)
@@ -136,29 +135,33 @@ def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
     return voice.verb(plain, third)
 
 
+def _seems_to(grade: Grade, plain: str, third: str) -> str:
+    """The verb of a serve as the grade allows it: "draws", or "seems to draw"."""
+    return f"seems to {plain}" if grade is Grade.LEANING else third
+
+
 def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1 and not first.of:
-        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is written down."
+        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
     if len(one.kinds) == 1:
         facts = (
-            f"{v.opponents} return was loose or not made on {a.count(first)}, the only kind of serve "
-            "written down, so there is nothing to hold it against."
+            f"{v.opponents} return was loose or missed on {a.count(first)}, the only kind of serve "
+            "logged, so there is nothing to compare it with."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
     known = [kind.count(share) for kind, share in ((a, first), (b, second)) if share.of]
     missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
-    nothing = f"No return of {v.own} {' or '.join(missing)} is written down." if missing else ""
-    seen = f"{v.opponents} return was loose or not made on {', against '.join(known)}." if known else ""
+    nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
+    seen = f"{v.opponents} return was loose or missed on {', against '.join(known)}." if known else ""
     facts = " ".join(part for part in (seen, nothing) if part)
-    if one.grade is Grade.CLEAR:
-        return f"a larger share of {v.own} {a.many} drew weak returns.", facts
-    if one.grade is Grade.LEANING:
-        return f"a larger share of {v.own} {a.many} seems to draw weak returns.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"about as large a share of {v.own} {a.many} as of {b.many} drew weak returns.", facts
-    return f"{a.one} or {b.one}: too few to say which draws the larger share of weak returns.", facts
+        return f"{v.own} {a.one} draws weak returns about as often as the {b.one}.", facts
+    if one.grade is Grade.TOO_FEW:
+        return f"Which draws weak returns more often, the {a.one} or the {b.one}?", facts
+    draws = _seems_to(one.grade, "draw", "draws")
+    return f"{v.own} {a.one} {draws} weak returns more often than the {b.one}.", facts
 
 
 def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
@@ -172,21 +175,21 @@ def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1:
         facts = _won_facts(v, (first, f"on the {a.one}")).replace(
-            ", lets left out.", ", the only kind written down."
+            ", lets excluded.", ", the only kind logged."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
     facts = _won_facts(v, (first, f"on the {a.one}"), (second, f"on the {b.one}"))
     if one.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
-        return f"{v.subject} {win} about as large a share of rallies on the {a.one} as on the {b.one}.", facts
+        return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
     if one.grade is Grade.TOO_FEW:
-        return f"{a.one} or {b.one}: too few to say which wins the larger share of rallies.", facts
-    return f"{v.subject} {_larger(one.grade, v)} of rallies on the {a.one}.", facts
+        return f"Which wins more often, the {a.one} or the {b.one}?", facts
+    return f"{v.subject} {_wins(one.grade, v)} on the {a.one} than on the {b.one}.", facts
 
 
-def _larger(grade: Grade, v: Voice, which: str = "larger") -> str:
-    """ "wins a larger share", as the grade allows it."""
-    return f"{_seems(grade, v, 'win', 'wins')} a {which} share"
+def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
+    """ "wins more often", as the grade allows it."""
+    return f"{_seems(grade, v, 'win', 'wins')} {often}"
 
 
 def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
@@ -197,10 +200,10 @@ def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
         for n, (share, where) in enumerate(known)
     ]
     missing = [where for share, where in sides if not share.of]
-    nothing = f"No rally {' or '.join(missing)} has a winner written down." if missing else ""
+    nothing = f"No rally {' or '.join(missing)} has a winner logged." if missing else ""
     if not said:
         return nothing
-    return f"{v.subject} won {' and '.join(said)}, lets left out.{' ' + nothing if nothing else ''}"
+    return f"{v.subject} won {' and '.join(said)}, lets excluded.{' ' + nothing if nothing else ''}"
 
 
 def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
@@ -210,20 +213,20 @@ def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
     luck = f"{_about(mean * n)} ({round(low * n)} to {round(high * n)})"
-    facts = f"{same} {capital(v.own)} serves in an order left to luck would give {luck}."
+    facts = f"{same} By chance alone we would expect {luck}."
     facts += _by_box(one, s)
-    does, doing = ("repeats", "repeat") if one.gap >= 0 else ("changes from", "change from")
-    if one.grade is Grade.CLEAR:
-        return f"{v.own} next serve {does} the last more often than luck would.", facts
-    if one.grade is Grade.LEANING:
-        return f"{v.own} next serve seems to {doing} the last more often than luck would.", facts
+    if one.grade in (Grade.CLEAR, Grade.LEANING):
+        does = ("repeat", "repeats") if one.gap >= 0 else ("change", "changes")
+        what = "the same serve" if one.gap >= 0 else "the serve"
+        verb = _seems(one.grade, v, *does)
+        return f"{v.subject} {verb} {what} more often than chance would explain.", facts
     if one.box_explains:
-        return f"{v.own} serves follow the box; no habit is seen beyond that.", facts
-    return f"Too few to say whether one serve of {_of(v)} gives away the next.", facts
+        return f"{v.own} serves follow the box; there is no habit beyond that.", facts
+    return f"Does one of {v.own} serves give away the next?", facts
 
 
 def _by_box(one: QuestionResult, s: SentenceContext) -> str:
-    """The commonest kind from each box, where the box explains an order that luck would seldom give."""
+    """The commonest kind from each box, where the box explains an order that chance would seldom give."""
     if not one.box_explains or one.by_box is None:
         return ""
     right, left = one.by_box
@@ -236,43 +239,42 @@ def _by_box(one: QuestionResult, s: SentenceContext) -> str:
 
 
 def _about(expected: float) -> str:
-    """A number left to luck, in words where it is under one."""
+    """A number expected by chance, in words where it is under one."""
     return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
-
-
-def _of(v: Voice) -> str:
-    return {"you": "yours", "she": "hers", "he": "his", "they": "theirs"}.get(v.subject, owner(v.subject))
 
 
 def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None and one.games is not None
     kind = s.noun(one.kinds[0])
-    smaller, fallen = ("smaller", "fallen") if one.gap >= 0 else ("larger", "risen")
+    less = "less often" if one.gap >= 0 else "more often"
     facts = (
         f"{one.first.count} of {one.first.of} {plural(one.first.of, 'serve', 'serves')} in "
         f"{games(one.games[0])} "
         f"{plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
         f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
     )
-    if one.grade is Grade.CLEAR:
-        return f"{kind.many} were a {smaller} share of {v.own} serves as the match went on.", facts
-    if one.grade is Grade.LEANING:
-        return f"{v.own} share of {kind.many} seems to have {fallen} as the match went on.", facts
+    if one.grade in (Grade.CLEAR, Grade.LEANING):
+        used = f"{v.verb('seem', 'seems')} to have used" if one.grade is Grade.LEANING else "used"
+        return f"{v.subject} {used} the {kind.one} {less} as the match went on.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return f"{v.own} share of {kind.many} stayed about the same through the match.", facts
-    return f"Too few to say whether {v.own} share of {kind.many} changed.", facts
+        return f"{v.subject} used the {kind.one} about as often throughout the match.", facts
+    return f"Did {v.own} use of the {kind.one} change during the match?", facts
 
 
 def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     won = _won_facts(v, (one.first, "after changing the serve"), (one.second, "after repeating it"))
-    facts = f"Compared within kind and box, {won}" if one.first.of and one.second.of else won
+    facts = (
+        f"Comparing the same kind of serve from the same box, {won}"
+        if one.first.of and one.second.of
+        else won
+    )
     if one.grade is Grade.TOO_FEW:
-        return "Too few to say whether changing the serve pays.", facts
+        return "Does changing the serve pay?", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Changing or repeating the serve comes out about the same.", facts
-    which = "changing" if one.gap >= 0 else "repeating"
-    return f"{v.subject} {_larger(one.grade, v)} of rallies after {which} the serve.", facts
+        return "It makes no real difference whether the serve is changed or repeated.", facts
+    which, other = ("changing", "repeating") if one.gap >= 0 else ("repeating", "changing")
+    return f"{v.subject} {_wins(one.grade, v)} after {which} the serve than after {other} it.", facts
 
 
 def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
@@ -282,16 +284,16 @@ def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
     if one.matches > 1 and not one.runs_explain:
-        facts += " A player on a run gives the same picture."
+        facts += " A run of points would look the same."
     if one.runs_explain:
         these = "one match" if one.matches == 1 else "these matches"
-        return f"Serving, or a run of winners: {these} cannot tell which.", facts
+        return f"Serving, or a run of points? {capital(these)} cannot tell.", facts
     if one.grade is Grade.TOO_FEW:
-        return "Too few to say whether serving helps.", facts
+        return "Does serving help?", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Serving and receiving come out about the same.", facts
+        return f"{v.subject} {v.verb('win', 'wins')} about as often serving as receiving.", facts
     better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
-    return f"{v.subject} {_larger(one.grade, v)} of rallies {better} than {other}.", facts
+    return f"{v.subject} {_wins(one.grade, v)} {better} than {other}.", facts
 
 
 def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
@@ -299,37 +301,37 @@ def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     facts = (
         f"{v.subject} won {one.first.count} of {one.first.of} longer "
         f"{plural(one.first.of, 'rally', 'rallies')} (over about {s.longer_than}) and {one.second.count} of "
-        f"{one.second.of} shorter {plural(one.second.of, 'one', 'ones')}, lets left out{s.length_of}."
+        f"{one.second.of} shorter {plural(one.second.of, 'one', 'ones')}, lets excluded{s.length_of}."
     )
     if one.grade is Grade.TOO_FEW:
-        return "Too few to say who gains from long rallies.", facts
+        return "Who gains from long rallies?", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        win = v.verb("win", "wins")
-        return f"{v.subject} {win} about as large a share of long rallies as of short ones.", facts
+        return "Rally length makes no real difference.", facts
     which, other = ("longer", "shorter") if one.gap >= 0 else ("shorter", "longer")
-    return f"{v.subject} {_larger(one.grade, v)} of the {which} rallies than of the {other}.", facts
+    win = _seems(one.grade, v, "win", "wins")
+    return f"{v.subject} {win} {which} rallies more often than {other} ones.", facts
 
 
 def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind, first = s.noun(one.kinds[0]), one.first
-    came = "came back loose or not at all"
+    came = "came back loose or were missed" if first.of != 1 else "came back loose or was missed"
     facts = f"{first.count} of {first.of} {came}"
     if not first.of:
-        nothing = f"No return of {v.own} {kind.many} is written down."
-        return f"Too few {kind.many} to say what they do.", nothing
+        nothing = f"No return of {v.own} {kind.many} is logged."
+        return f"Does the {kind.one} draw weak returns?", nothing
     if one.second.of:
-        facts += f", against {one.second.count} of {one.second.of} of {v.own} other serves"
+        facts += f", against {one.second.count} of {one.second.of} for {v.own} other serves"
     if one.grade is Grade.LEANING:
-        how = "larger" if one.gap >= 0 else "smaller"
-        said = f"a {how} share of {v.own} {kind.many} than of other serves seems to draw weak returns."
+        often = "more often" if one.gap >= 0 else "less often"
+        said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
         return said, f"{facts}."
     if one.grade is Grade.NO_DIFFERENCE:
-        said = f"about as large a share of {v.own} {kind.many} as of other serves drew weak returns."
+        said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
         return said, f"{facts}."
     if one.gap > 0 and first.count * 2 > first.of > 1:
-        return f"The {kind.one}: too few to say, so far worth another look.", f"{facts}."
-    return f"Too few {kind.many} to say what they do.", f"{facts}."
+        return f"Does the {kind.one} draw weak returns? Worth another look.", f"{facts}."
+    return f"Does the {kind.one} draw weak returns?", f"{facts}."
 
 
 def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
@@ -337,12 +339,12 @@ def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     kind = s.noun(one.kinds[0])
     facts = _won_facts(v, (one.first, f"on the {kind.one}"), (one.second, "on other serves"))
     if one.grade is Grade.LEANING:
-        share = _larger(one.grade, v, "larger" if one.gap >= 0 else "smaller")
-        return f"{v.subject} {share} of rallies on the {kind.one} than on other serves.", facts
+        win = _wins(one.grade, v, "more often" if one.gap >= 0 else "less often")
+        return f"{v.subject} {win} on the {kind.one} than on other serves.", facts
     if one.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
-        return f"{v.subject} {win} about as large a share of rallies on the {kind.one} as on others.", facts
-    return f"Too few to say what the {kind.one} wins.", facts
+        return f"{v.subject} {win} about as often on the {kind.one} as on other serves.", facts
+    return f"Does the {kind.one} win rallies?", facts
 
 
 def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
@@ -354,21 +356,22 @@ def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
         facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
     else:
         facts = f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times."
-    facts += f" An order left to luck would give {_about(mean * n)}."
+    facts += f" By chance alone we would expect {_about(mean * n)}."
     if one.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
         often = "more often" if one.gap >= 0 else "less often"
         said = (
-            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than luck would."
+            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than chance "
+            "would explain."
         )
         return said, facts
-    return f"Too few to say what follows {kind.with_article}.", facts
+    return f"What follows {kind.with_article}?", facts
 
 
 def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
     if one.ask is Question.BOX_WEAK:
-        seen = f"{v.opponents} return was loose or not made on"
+        seen = f"{v.opponents} return was loose or missed on"
     else:
         seen = f"{v.subject} won"
     unit = "serves" if one.ask is Question.BOX_WEAK else "rallies served"
@@ -379,14 +382,15 @@ def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         f"{one.second.of} from the left."
     )
     if one.grade is Grade.LEANING:
-        box = "right" if one.gap >= 0 else "left"
+        box, other = ("right", "left") if one.gap >= 0 else ("left", "right")
         if one.ask is Question.BOX_WEAK:
-            said = f"a larger share of {v.own} serves from the {box} box seems to draw weak returns."
+            said = f"{v.own} serves from the {box} box seem to draw weak returns more often."
             return said, facts
-        return f"{v.subject} {_larger(one.grade, v)} of rallies served from the {box} box.", facts
+        return f"{v.subject} {_wins(one.grade, v)} serving from the {box} box than from the {other}.", facts
     if one.grade is Grade.NO_DIFFERENCE:
-        return "Right or left box makes no difference that matters.", facts
-    return f"Too few to say from which box {v.own} serves do more.", facts
+        return "The service box makes no real difference.", facts
+    what = "draw weak returns" if one.ask is Question.BOX_WEAK else "win"
+    return f"Does one service box {what} more often?", facts
 
 
 def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
@@ -398,11 +402,11 @@ def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     )
     if one.grade is Grade.LEANING:
         one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
-        said = f"a larger share of {v.opponents} {one_way} returns than of {other} ones seems to be loose."
+        said = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."
         return said, facts
     if one.grade is Grade.NO_DIFFERENCE:
         return f"{v.opponent} returns about as well on the volley as later.", facts
-    return f"Too few to say how {v.opponent} should be made to return.", facts
+    return f"Should {v.subject} make {v.opponent} volley?", facts
 
 
 _SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
@@ -424,10 +428,10 @@ _SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] =
 
 
 _FOR_PARENTS = {
-    Grade.CLEAR: "That is hardly luck.",
-    Grade.LEANING: "It may be luck: more matches will tell.",
-    Grade.NO_DIFFERENCE: "There is no difference to speak of.",
-    Grade.TOO_FEW: "That is too few to say anything sure.",
+    Grade.CLEAR: "This is very unlikely to be chance.",
+    Grade.LEANING: "It may be chance; more matches will show.",
+    Grade.NO_DIFFERENCE: "There is no real difference.",
+    Grade.TOO_FEW: "There is too little to be sure.",
 }
 
 
@@ -446,9 +450,9 @@ def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     for voice in voices(scene.names, scene.side):
         headline, facts = _SAY[one.ask](one, voice, scene)
         if one.doubted:
-            headline = f"Not judged: {doubted_words(one)} was not agreed on."
+            headline = f"Not judged: two observers disagreed on {doubted_words(one)}."
         elif one.unwritten:
-            headline = f"Not judged: {unwritten_words(one)} too seldom written down."
+            headline = f"Not judged: {unwritten_words(one)} logged too seldom."
         elif counts_hide_gap(one):
             headline = f"Match by match, {headline}"
         facts = " ".join(part for part in (capital(facts), match_by_match(one), scene.likely) if part)

@@ -54,7 +54,7 @@ def _changes(
                 continue
             if cancel is not None and cancel():
                 raise Cancelled(
-                    f"looking for rallies in {path.name} was stopped; begin again whenever you like."
+                    f"Looking for rallies in {path.name} was stopped; begin again whenever you like."
                 )
             if progress is not None and length_s > 0:
                 progress(min(0.99, at / length_s), "watching")

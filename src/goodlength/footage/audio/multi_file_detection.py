@@ -198,7 +198,7 @@ def match_rally_detection_job(
     """
     placed = [FilePlacement(**film) for film in films]  # type: ignore[arg-type]
     if not placed:
-        raise FootageError("there is no film to listen to. Add one on the Footage page.")
+        raise FootageError("There is no film to listen to. Add one on the Footage page.")
     found = detect_rallies_over_files(placed, progress, cancel)
     plain = {"match": match, "films": [asdict(film) for film in placed], **asdict(found)}
     with atomic_write(Path(to)) as part:

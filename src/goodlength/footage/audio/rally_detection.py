@@ -234,7 +234,7 @@ def sound_of(
                 kept_at = until
             if stop:
                 raise Cancelled(
-                    f"listening to {path.name} was stopped; what was heard is kept for the next time."
+                    f"Listening to {path.name} was stopped; what was heard is kept for the next time."
                 )
             if progress is not None and length_s > 0:
                 progress(min(0.99, until / length_s), "listening")

@@ -241,12 +241,12 @@ def _camera(
     front_only = on_front_wall(points)
     if front_only and not front.median_m < WALL_ERROR_M:
         raise CalibrationError(
-            f"these {len(used)} marks ({', '.join(one.mark for one in used)}) leave even the front wall, on "
+            f"These {len(used)} marks ({', '.join(one.mark for one in used)}) leave even the front wall, on "
             "which they lie, unsure. Click marks further apart, and four on the floor for the whole court."
         )
     if not front_only and (not floor.seen or floor.median_m > FLOOR_ERROR_M):
         raise CalibrationError(
-            f"these {len(used)} marks ({', '.join(one.mark for one in used)}) leave the floor unsure by "
+            f"These {len(used)} marks ({', '.join(one.mark for one in used)}) leave the floor unsure by "
             f"{100 * floor.median_m:.0f} cm: they lie too near together or along one line. "
             "Click marks further apart, some near and some far."
         )
@@ -281,7 +281,7 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
         if apart > FLOOR_ERROR_M:
             one, two = (f"{fit.lens.place_m[2]:.1f} m" for fit in (best, other))
             raise CalibrationError(
-                f"these {len(used)} marks ({', '.join(c.mark for c in used)}) fit two cameras equally well, "
+                f"These {len(used)} marks ({', '.join(c.mark for c in used)}) fit two cameras equally well, "
                 f"one {one} above the floor and one {two}, and their floors are {100 * apart:.0f} cm apart. "
                 "Click one or two marks more, far from these, best on the front wall."
             )

@@ -78,7 +78,7 @@ def court_marks(tin: str = "standard") -> dict[str, CourtMark]:
     ((0.0, 5.49, 0.0), 'edge of the line nearest the back wall')
     """
     if tin not in TIN_M:
-        raise NotFound(f"there is no tin {tin!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
+        raise NotFound(f"There is no tin {tin!r} here. It is 'standard' (0.48 m) or 'tour' (0.43 m).")
     marks = (*_floor_lines(), *_front_wall(TIN_M[tin]), *_back_wall())
     return {mark.name: mark for mark in marks}
 
@@ -94,7 +94,7 @@ def mark_named(name: str, tin: str = "standard") -> CourtMark:
     marks = court_marks(tin)
     if name not in marks:
         raise CalibrationError(
-            f"there is no court mark called {name!r}. Marks are: {', '.join(marks)}. Choose one of these."
+            f"There is no court mark called {name!r}. Marks are: {', '.join(marks)}. Choose one of these."
         )
     return marks[name]
 

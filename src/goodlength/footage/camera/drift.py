@@ -167,7 +167,7 @@ def patches_from_json(data: Sequence[JsonObject]) -> tuple[ImagePatch, ...]:
             patches.append(ImagePatch(stored.mark, stored.u, stored.v, grey))
         except ValueError as error:
             raise InputError(
-                "a kept patch of the picture is damaged. Keep the camera's picture again, or click the marks."
+                "A kept patch of the picture is damaged. Keep the camera's picture again, or click the marks."
             ) from error
     return tuple(patches)
 
@@ -176,7 +176,7 @@ def _grey(picture: Picture, lens: CameraModel) -> Picture:
     """The picture in grey, checked for its size."""
     if picture.shape[:2] != (lens.height, lens.width):
         raise InputError(
-            f"the picture is {picture.shape[1]} by {picture.shape[0]}, the camera was solved on one of "
+            f"The picture is {picture.shape[1]} by {picture.shape[0]}, the camera was solved on one of "
             f"{lens.width} by {lens.height}. Use the same recording, upright and at its full size."
         )
     if picture.ndim == 2:

@@ -45,14 +45,14 @@ def on_front_wall(points: Floats) -> bool:
 def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "standard") -> None:
     """Raise CalibrationError, in words, for clicks nothing can be solved from."""
     if width < 16 or height < 16:
-        raise CalibrationError(f"a picture of {width} by {height} px is too small to mark a court in.")
+        raise CalibrationError(f"A picture of {width} by {height} px is too small to mark a court in.")
     _each(clicks, width, height, tin)
     names = [one.mark for one in clicks]
     points, _ = points_and_clicks(clicks, tin)
     on_floor = [name for name in names if mark_named(name, tin).on_floor]
     if len(names) < FLOOR_MARKS_NEEDED or (len(on_floor) < FLOOR_MARKS_NEEDED and len(names) < MARKS_NEEDED):
         raise CalibrationError(
-            f"cannot place the camera from {len(names)} court marks ({', '.join(names) or 'none'}): "
+            f"Cannot place the camera from {len(names)} court marks ({', '.join(names) or 'none'}): "
             f"at least {FLOOR_MARKS_NEEDED} on the floor are needed, and {MARKS_NEEDED} for the whole court. "
             f"Click another line crossing, for instance {_another(names, tin)}."
         )
@@ -60,13 +60,13 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
     spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
     if spread[1] < ON_A_LINE_M:
         raise CalibrationError(
-            f"the {len(names)} marks ({', '.join(names)}) lie on one line of the court, which leaves the "
+            f"The {len(names)} marks ({', '.join(names)}) lie on one line of the court, which leaves the "
             f"camera free to turn about it. Click a mark away from that line, for instance "
             f"{_away(points, tin)}."
         )
     if len(on_floor) < 2 and not on_front_wall(points):
         raise CalibrationError(
-            f"of the {len(names)} marks only {len(on_floor)} lie on the floor: places on the floor could not "
+            f"Of the {len(names)} marks only {len(on_floor)} lie on the floor: places on the floor could not "
             "be told. Click at least 2 on the floor, better 4."
         )
 
@@ -77,12 +77,12 @@ def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
     for one in clicks:
         mark_named(one.mark, tin)
         if one.mark in before:
-            raise CalibrationError(f"the mark {one.mark!r} is clicked twice. Keep the better click.")
+            raise CalibrationError(f"The mark {one.mark!r} is clicked twice. Keep the better click.")
         if not (math.isfinite(one.u) and math.isfinite(one.v)):
-            raise CalibrationError(f"the click on {one.mark!r} is no place in the picture. Click it again.")
+            raise CalibrationError(f"The click on {one.mark!r} is no place in the picture. Click it again.")
         if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
             raise CalibrationError(
-                f"the click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the picture of "
+                f"The click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the picture of "
                 f"{width} by {height}. Click only marks that can be seen, in the upright picture."
             )
         for other in before.values():

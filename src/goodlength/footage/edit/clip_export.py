@@ -127,12 +127,12 @@ def progress_callback(
 def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
     if to_us <= from_us:
         raise OutOfRange(
-            f"a clip must end after it begins; got {clock_words(seconds(from_us))} to "
+            f"A clip must end after it begins; got {clock_words(seconds(from_us))} to "
             f"{clock_words(seconds(to_us))}. "
             "Give an end later than the beginning."
         )
     if source == target or (target.exists() and source.exists() and target.samefile(source)):
-        raise OutOfRange(f"the clip would overwrite its own original {source.name}. Give it another name.")
+        raise OutOfRange(f"The clip would overwrite its own original {source.name}. Give it another name.")
 
 
 def _notes(name: str, span: tuple[int, int], asked: tuple[int, int]) -> Iterator[str]:

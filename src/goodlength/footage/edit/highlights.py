@@ -145,7 +145,7 @@ def _clips(
     clips = []
     for n, piece in enumerate(pieces):
         if cancel is not None and cancel():
-            raise Cancelled(f"the reel {target.name} was cancelled; nothing was written.")
+            raise Cancelled(f"The reel {target.name} was cancelled; nothing was written.")
         if piece.from_us is None or piece.to_us is None:
             clips.append(absolute(piece.src))
             continue

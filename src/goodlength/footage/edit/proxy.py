@@ -153,7 +153,7 @@ def make_proxy(
         With nothing half-written left behind.
     """
     if short_side not in SHORT_SIDES:
-        raise OutOfRange(f"a proxy is made with 720 or 540 lines; got {short_side}. Choose one of these.")
+        raise OutOfRange(f"A proxy is made with 720 or 540 lines; got {short_side}. Choose one of these.")
     source, target = absolute(src), absolute(dst)
     table_path = target.with_suffix(".frames.npz")
     seen, planned = probe_with_frames(source, thorough=False, settle_s=0)
@@ -163,7 +163,7 @@ def make_proxy(
         shown = _rising(film, losses)
         first = next(shown, None)
         if first is None:
-            raise NotFootage(f"no picture of {source.name} could be decoded. Copy it again from the camera.")
+            raise NotFootage(f"No picture of {source.name} could be decoded. Copy it again from the camera.")
         heard = stack.enter_context(open_video(source, with_picture=False))
         zero = _zero(planned, seen.sound_first_s)
         line = None
@@ -231,7 +231,7 @@ def check_copy(part: Path, stamps: list[int], film: VideoFile) -> None:
     wanted = [stamp * film.base.tick for stamp in stamps]
     if found != wanted:
         raise FootageError(
-            f"the copy of {film.name} came out with {len(found)} pictures for {len(wanted)}, or with other "
+            f"The copy of {film.name} came out with {len(found)} pictures for {len(wanted)}, or with other "
             "times. It "
             "was thrown away; please report this film's format. The original can still be marked by hand."
         )

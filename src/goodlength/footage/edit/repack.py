@@ -79,7 +79,7 @@ def repack(
     source, target = absolute(src), absolute(dst)
     if source == target or (target.exists() and target.samefile(source)):
         raise OutOfRange(
-            f"the new file would overwrite its own original {source.name}. Give it another name."
+            f"The new file would overwrite its own original {source.name}. Give it another name."
         )
     kind = bare_kind(source)
     if kind:
@@ -111,7 +111,7 @@ def _chosen(film: VideoFile, kind: str, number: int | None) -> Stream | None:
     found = next((t for t in tracks if t.number == number), None)
     if found is None:
         raise OutOfRange(
-            f"{film.name} has {len(tracks)} {kind} tracks; there is no number {number}. "
+            f"{film.name} has {len(tracks)} {kind} tracks; there is not a number {number}. "
             "See them with footage look."
         )
     return film.container.streams[found.index]
@@ -140,7 +140,7 @@ def _asked(
     source: Path, progress: Progress | None, cancel: Cancel | None, at_s: float, length_s: float
 ) -> None:
     if cancel is not None and cancel():
-        raise Cancelled(f"packing {source.name} was stopped; nothing was written.")
+        raise Cancelled(f"Packing {source.name} was stopped; nothing was written.")
     if progress is not None:
         progress(min(0.99, max(0.0, at_s / length_s)) if length_s > 0 else 0.5, "packing")
 
@@ -155,7 +155,7 @@ def _timed(
 ) -> Repacked:
     """A bare stream of pictures in a container, one picture after the other at an even rate."""
     if rate_hz is not None and not LEAST_RATE_HZ <= rate_hz <= MOST_RATE_HZ:
-        raise OutOfRange(f"pictures a second are from 1 to 1000; got {rate_hz:g}.")
+        raise OutOfRange(f"Pictures a second are from 1 to 1000; got {rate_hz:g}.")
     count = 0
     try:
         with av.open(f"file:{source}", format=kind) as old:

@@ -62,7 +62,7 @@ def still_sheet(
     pictures: list[list[Image.Image | None]] = []
     for n, row in enumerate(rows):
         if cancel is not None and cancel():
-            raise Cancelled("the sheet of stills was cancelled; nothing was written.")
+            raise Cancelled("The sheet of stills was cancelled; nothing was written.")
         if progress is not None:
             progress(n / len(rows), f"stills, {n + 1} of {len(rows)}")
         pictures.append([_grab_still(row, moment, font) for moment in MOMENTS_S])

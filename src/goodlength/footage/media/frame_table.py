@@ -66,10 +66,10 @@ class FrameTable:
         n = len(self.ticks)
         if n == 0 or self.durations.shape != (n,) or self.keys.shape != (n,):
             raise OutOfRange(
-                f"a frame table needs at least one picture and as many lengths; got {n} pictures."
+                f"A frame table needs at least one picture and as many lengths; got {n} pictures."
             )
         if n > 1 and not bool(np.all(np.diff(self.ticks) > 0)):
-            raise OutOfRange("the stamps of a frame table must rise from picture to picture; they do not.")
+            raise OutOfRange("The stamps of a frame table must rise from picture to picture; they do not.")
 
     def __len__(self) -> int:
         return len(self.ticks)
@@ -186,7 +186,7 @@ class FrameTable:
                 )
         except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError) as error:
             raise FootageError(
-                f"the frame table {path.name} cannot be read ({error}). Look at the film again to make a "
+                f"The frame table {path.name} cannot be read ({error}). Look at the film again to make a "
                 "new one."
             ) from error
 

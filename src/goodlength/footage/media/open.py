@@ -204,7 +204,7 @@ def _head(path: Path) -> tuple[bytes, int]:
     except OSError as error:
         # A name that the system refuses (too long, a broken disk) is as far away as one that is missing.
         raise FootageGone(
-            f"cannot find {path.name} in {path.parent} ({error.strerror or error}): it was moved or "
+            f"Cannot find {path.name} in {path.parent} ({error.strerror or error}): it was moved or "
             "renamed, or "
             "its disk is not connected. Connect the disk, or choose the file where it is now."
         ) from None

@@ -107,7 +107,7 @@ def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str =
     stamps = np.frombuffer(seen.stamps, np.int64) if seen.stamps else NO_TICKS
     if not len(stamps):
         raise NotFootage(
-            f"no picture of {path.name} could be read: the file is damaged or cut off right at its "
+            f"No picture of {path.name} could be read: the file is damaged or cut off right at its "
             "beginning. "
             "Copy it again from the camera."
         )
@@ -226,7 +226,7 @@ def _head(path: Path, losses: DecodeErrors) -> list[VideoFrame]:
                 break
     if not frames:
         raise NotFootage(
-            f"no picture of {path.name} could be decoded: the file is damaged. Copy it again from the camera."
+            f"No picture of {path.name} could be decoded: the file is damaged. Copy it again from the camera."
         )
     losses.in_decoding_order = own.in_decoding_order
     return frames[:3]

@@ -35,12 +35,12 @@ def network(name: str) -> Any:
         data = (resources.files(__name__) / name).read_bytes()
     except OSError as error:
         raise FootageError(
-            f"the model {name} that finds people is not there ({error.strerror or error}). "
+            f"The model {name} that finds people is not there ({error.strerror or error}). "
             "Set goodlength up again; nothing else is lost."
         ) from error
     if hashlib.sha256(data).hexdigest() != SUMS[name]:
         raise FootageError(
-            f"the model {name} that finds people is damaged ({len(data)} bytes, wrong sum). "
+            f"The model {name} that finds people is damaged ({len(data)} bytes, wrong sum). "
             "Set goodlength up again; nothing else is lost."
         )
     return cv2.dnn.readNetFromONNX(np.frombuffer(data, np.uint8))  # plain bytes crash it

@@ -69,7 +69,7 @@ def estimate_backgrounds(
         film.video.codec_context.skip_frame = "NONKEY"
         for us, picture in _small(decode_frames(film), film.base.tick, aspect_of(film)):
             if cancel is not None and cancel():
-                raise Cancelled(f"watching {film.name} was stopped; nothing was kept.")
+                raise Cancelled(f"Watching {film.name} was stopped; nothing was kept.")
             if progress is not None and length > 0:
                 progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
             if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
@@ -117,7 +117,7 @@ def foreground_mask(picture: Picture, empty: Background) -> Picture:
     """
     if picture.shape != empty.picture.shape:
         raise FootageError(
-            f"the picture is {picture.shape[1]} by {picture.shape[0]}, the empty court "
+            f"The picture is {picture.shape[1]} by {picture.shape[0]}, the empty court "
             f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Watch one film at a time."
         )
     evened = _evened(picture, empty.picture)

@@ -126,7 +126,7 @@ def estimate_pose(
     """
     checked(picture)
     if how not in MODELS:
-        raise OutOfRange(f"joints are found {' or '.join(map(repr, MODELS))}; got {how!r}.")
+        raise OutOfRange(f"Joints are found {' or '.join(map(repr, MODELS))}; got {how!r}.")
     if person.height < LEAST_PX_TALL:
         return None
     looks = ((WIDER[0], False),) if once else ((WIDER[0], False), (WIDER[1], False), (WIDER[0], True))
@@ -156,7 +156,7 @@ def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, floa
     Raises
     ------
     OutOfRange
-        For a joint that is none, or a place that is no number.
+        For a joint that is none, or a place that is not a number.
     """
     count = len(NAMES)
     base = found or Pose(
@@ -166,7 +166,7 @@ def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, floa
     for joint, place in by_hand.items():
         if not 0 <= joint < count or not np.isfinite(place).all():
             raise OutOfRange(
-                f"a joint is a number from 0 to {count - 1}, its place (u, v) in px; got {joint} at {place}. "
+                f"A joint is a number from 0 to {count - 1}, its place (u, v) in px; got {joint} at {place}. "
                 "Drag it to a place in the picture."
             )
         uv[joint], score[joint], error[joint], hand[joint] = place, 1.0, HAND_PX, True

@@ -78,13 +78,13 @@ def pose_sequence(
     Raises
     ------
     OutOfRange
-        For a longer span, or a place that is no number.
+        For a longer span, or a place that is not a number.
     FootageError, Cancelled
         As reading a film.
     """
     if before_us < 0 or after_us < 0 or before_us + after_us > LONGEST_US or not np.isfinite(feet).all():
         raise OutOfRange(
-            f"joints are found up to {LONGEST_US / 1e6:g} s around a moment, of whoever stands at a place "
+            f"Joints are found up to {LONGEST_US / 1e6:g} s around a moment, of whoever stands at a place "
             f"(u, v); got {before_us / 1e6:g} s before, {after_us / 1e6:g} s after, at {feet}."
         )
     pictures = list(frames_in(path, max(0, at_us - before_us), at_us + after_us + 1, table=table))
@@ -98,7 +98,7 @@ def pose_sequence(
         last = found[middle]
         for k in way:
             if cancel is not None and cancel():
-                raise Cancelled("finding joints was stopped; nothing was kept.")
+                raise Cancelled("Finding joints was stopped; nothing was kept.")
             picture = np.ascontiguousarray(pictures[k][1][:, :, ::-1])
             found[k] = _nearest(picture, last, feet)
             if found[k] is not None:

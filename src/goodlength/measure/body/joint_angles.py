@@ -170,11 +170,11 @@ def hand_path(
     """
     times = np.asarray(times_s, dtype=float)
     if hand not in WRIST:
-        raise OutOfRange(f"the racket hand is 'left' or 'right'; got {hand!r}.")
+        raise OutOfRange(f"The racket hand is 'left' or 'right'; got {hand!r}.")
     if not (math.isfinite(px_per_m) and px_per_m > 0.0):
-        raise OutOfRange(f"px_per_m must be above zero; got {px_per_m:g}. Solve the camera first.")
+        raise OutOfRange(f"The scale px_per_m must be above zero; got {px_per_m:g}. Solve the camera first.")
     if len(times) != len(joints) or (len(times) > 1 and not (np.diff(times) > 0).all()):
-        raise OutOfRange("each picture needs its joints and a time later than the one before.")
+        raise OutOfRange("Each picture needs its joints and a time later than the one before.")
     wrist = WRIST[hand]
     seen = np.array([one is not None and bool(one.seen[wrist]) for one in joints], dtype=bool)
     uv = np.array([one.uv[wrist] if one is not None else (np.nan, np.nan) for one in joints]).reshape(-1, 2)

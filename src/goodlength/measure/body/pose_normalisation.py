@@ -54,7 +54,7 @@ def normalise_poses(poses: ArrayLike, mirrored: ArrayLike | None = None) -> Floa
     values = np.asarray(poses, dtype=float)
     if values.ndim != 4 or values.shape[2:] != (len(NAMES), 2):
         raise OutOfRange(
-            f"movements must come as serves x frames x 17 joints x 2; got {values.shape}. "
+            f"Movements must come as serves x frames x 17 joints x 2; got {values.shape}. "
             "Give one line of frames for each serve, all of the same length."
         )
     hips = values[:, :, _HIPS, :].mean(axis=2)

@@ -274,37 +274,45 @@ def _mean(movements: Floats) -> Floats:
     return out
 
 
-def disguise_words(found: DisguiseResult | TooFewServes, kind: str, name: str) -> list[str]:
-    """What was found, in sentences; `kind` as in "lob", `name` the server's first name.
+def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], name: str) -> list[str]:
+    """Return what was found, in sentences.
+
+    Parameters
+    ----------
+    found : DisguiseResult or TooFewServes
+        What the body points of these serves show.
+    kind : (str, str)
+        One and several serves of the kind, as in ("lob", "lobs").
+    name : str
+        The server's first name.
 
     Examples
     --------
-    >>> disguise_words(TooFewServes(12, 31), "lob", "Imogen")[0].partition(": ")[2]
-    '12 lob serves and 31 other serves with joints; 20 of each are needed.'
+    >>> disguise_words(TooFewServes(12, 31), ("lob", "lobs"), "Imogen")[0].partition(": ")[2]
+    '12 lobs and 31 other serves have body points; 20 of each are needed.'
     """
-    many = f"{kind} serves"
+    one, many = kind
     if isinstance(found, TooFewServes):
         return [
-            f"Too few to say when {name}’s {kind} serve shows: {found.of_kind} {many} and {found.others} "
-            f"other serves with joints; {found.needed} of each are needed."
+            f"Not enough data for the {one} of {name}: {found.of_kind} {many} and {found.others} "
+            f"other serves have body points; {found.needed} of each are needed."
         ]
-    counts = f"{found.of_kind} {many} beside {found.others} other serves"
+    counts = f"{found.of_kind} {many} compared with {found.others} other serves"
     if found.tell_s is None:
-        said = [f"Nothing that was looked at gives {name}’s {kind} serve away before the strike; {counts}."]
+        said = [f"Nothing that was checked gives the {one} of {name} away before contact; {counts}."]
     elif found.tell_s > -0.03:
-        said = [f"{name}’s {kind} serve shows only at the strike itself; {counts}."]
+        said = [f"The {one} of {name} can be read only at contact; {counts}."]
     else:
         said = [
-            f"{name}’s {kind} serve can be read at least {-found.tell_s:.2f} s before the strike; before "
-            f"that nothing was found that gives it away; {counts}."
+            f"The {one} of {name} can be read at least {-found.tell_s:.2f} s before contact. Nothing "
+            f"gives it away earlier; {counts}."
         ]
         if found.range_s is not None:
             low, high = (-at for at in found.range_s)
-            said.append(f"Over parts of these serves: {min(low, high):.2f} to {max(low, high):.2f} s before.")
+            said.append(f"In parts of these serves: {min(low, high):.2f} to {max(low, high):.2f} s before.")
     if found.place_tells and found.place_score is not None:
-        said.append(
-            f"Where {name} stands tells too: it tells {round(100 * found.place_score)} of 100 pairs apart."
-        )
-    said.append(f"Looked at from {-float(found.until_s[0]):.2f} s before the strike on.")
-    said.append("A program watched, not a player: that it shows does not say that anybody uses it.")
+        share = round(100 * found.place_score)
+        said.append(f"The starting position also gives the serve away (it separates {share}% of pairs).")
+    said.append(f"Checked from {-float(found.until_s[0]):.2f} s before contact.")
+    said.append("This is what a program can detect. A player may not see it.")
     return said

@@ -73,7 +73,7 @@ class Detections:
                     "All arrays of a span speak of the same pictures and places."
                 )
         if n > 1 and not (np.diff(self.times_s) > 0).all():
-            raise OutOfRange("the times of the pictures must rise. Sort the pictures by time.")
+            raise OutOfRange("The times of the pictures must rise. Sort the pictures by time.")
 
     def part(self, pictures: Ints) -> Detections:
         """Only the pictures with these numbers."""

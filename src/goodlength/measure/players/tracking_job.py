@@ -96,7 +96,7 @@ def track_match(
         courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
         for span, camera in mine:
             if cancel is not None and cancel():
-                raise Cancelled("following the players was stopped; nothing was kept.")
+                raise Cancelled("Following the players was stopped; nothing was kept.")
             if progress is not None:
                 progress(
                     COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
@@ -197,7 +197,7 @@ def track_job(
 ) -> dict[str, Json]:
     """`track_match` for a job: paths are written to the file `to`, words are its result."""
     if not films or not spans:
-        raise FootageError("there is no rally with a time to follow. Hear the rallies or record them first.")
+        raise FootageError("There is no rally with a time to follow. Hear the rallies or record them first.")
     plain_films = [
         FilmToFollow(
             str(one["id"]),

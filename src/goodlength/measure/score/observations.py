@@ -98,11 +98,11 @@ def observe(
             )
     if not (math.isfinite(missed_before) and missed_before >= 0.0):
         raise OutOfRange(
-            f"missed_before is a number of rallies, 0 or more; got {missed_before:g}. "
+            f"The value missed_before is a number of rallies, 0 or more; got {missed_before:g}. "
             "Use 0.01 for an ordinary pause and about the rallies that fit for a gap in the recording."
         )
     if no_rally is not None and not 0.0 <= no_rally <= 1.0:
-        raise OutOfRange(f"no_rally is a chance from 0 to 1; got {no_rally:g}.")
+        raise OutOfRange(f"The value no_rally is a chance from 0 to 1; got {no_rally:g}.")
     of_server, of_box = max(server_doubt, LEAST_DOUBT), max(box_doubt, LEAST_DOUBT)
 
     def fits(truth: tuple[Side, Box]) -> float:
@@ -159,11 +159,11 @@ def observe_from_feet(
             math.isfinite(feet.x_m) and math.isfinite(feet.y_m) and 0.0 < feet.error_m < math.inf
         ):
             raise OutOfRange(
-                f"a place on the floor is two numbers in metres with an error above zero; got "
+                f"A place on the floor is two numbers in metres with an error above zero; got "
                 f"({feet.x_m:g}, {feet.y_m:g}) with {feet.error_m:g}. Leave the player out if it is unknown."
             )
     if not 0.0 <= swapped_doubt <= 0.5:
-        raise OutOfRange(f"swapped_doubt is a chance from 0 to 0.5; got {swapped_doubt:g}.")
+        raise OutOfRange(f"The value swapped_doubt is a chance from 0 to 0.5; got {swapped_doubt:g}.")
     straight, crossed = _four(a, b), _four(b, a)
     both = [
         (1.0 - swapped_doubt) * one + swapped_doubt * two for one, two in zip(straight, crossed, strict=True)

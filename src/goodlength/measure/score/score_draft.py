@@ -213,7 +213,7 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
             raise OutOfRange(f"{name} is a share of rallies, from 0 to below 0.5; got {share:g}.")
     for share in right:
         if not 0.0 <= share <= 1.0:
-            raise OutOfRange(f"right_at_choice holds two shares from 0 to 1; got {share:g}.")
+            raise OutOfRange(f"The value right_at_choice holds two shares from 0 to 1; got {share:g}.")
 
 
 def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
@@ -221,12 +221,12 @@ def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer
     keys = [one.key for one in sightings]
     if len(set(keys)) < len(keys):
         twice = next(key for key in keys if keys.count(key) > 1)
-        raise InputError(f"rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
+        raise InputError(f"Rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
     for one in told:
         if one.key not in set(keys):
-            raise InputError(f"something is told of rally {one.key!r}, which is not among the sightings.")
+            raise InputError(f"Something is told of rally {one.key!r}, which is not among the sightings.")
         if one.no_point and one.winner is not None:
-            raise InputError(f"rally {one.key!r} is told as won and as without a point. Keep one of the two.")
+            raise InputError(f"Rally {one.key!r} is told as won and as without a point. Keep one of the two.")
     return {one.key: one for one in told}
 
 

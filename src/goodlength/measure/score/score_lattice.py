@@ -63,7 +63,7 @@ def scores_from(reading: ScoreReading) -> Scores:
     Scores(finals=((11, 8), (6, 11)), stands=(5, 3), over=False)
     """
     if reading.state is State.REFUSED:
-        raise RulesError(f"these scores cannot be used for a draft: {reading.why}")
+        raise RulesError(f"These scores cannot be used for a draft: {reading.why}")
     finals = tuple(game.points if game.score_known else None for game in reading.games if game.over)
     still_open = [game.points for game in reading.games if not game.over]
     stands = still_open[-1] if still_open else None
@@ -130,7 +130,7 @@ def _check(fmt: Format, start: Start, scores: Scores) -> None:
     check_start(fmt, start)
     if fmt.system is not System.RALLY or has_setting(fmt):
         raise RulesError(
-            "a draft sheet is worked out only in rally scoring without setting, where whoever wins a rally "
+            "A draft sheet is worked out only in rally scoring without setting, where whoever wins a rally "
             f"gets the point and serves next; this match is {fmt.system} scoring to {fmt.target}"
             f"{' with the receiver’s choice at the tie' if has_setting(fmt) else ''}. "
             "Write its sheet by hand."
@@ -149,12 +149,12 @@ def _check(fmt: Format, start: Start, scores: Scores) -> None:
         why = final_problem(fmt, final, handicap=start.handicap)
         if why is not None:
             raise RulesError(
-                f"game {n + 1} of the recording cannot have ended {final[0]}–{final[1]}: {why}. "
+                f"Game {n + 1} of the recording cannot have ended {final[0]}–{final[1]}: {why}. "
                 "Correct the score, or leave that game out."
             )
         if n == 0 and start.points is not None and (final[0] < start.points[0] or final[1] < start.points[1]):
             raise RulesError(
-                f"the recording begins at {start.points[0]}–{start.points[1]}, so its first game cannot have "
+                f"The recording begins at {start.points[0]}–{start.points[1]}, so its first game cannot have "
                 f"ended {final[0]}–{final[1]}. Correct one of the two."
             )
         winner = winner_at(fmt, final)
@@ -166,7 +166,7 @@ def _check(fmt: Format, start: Start, scores: Scores) -> None:
             why = "that game is over"
         if why is not None:
             raise RulesError(
-                f"the recording cannot stop at {scores.stands[0]}–{scores.stands[1]}: {why}. "
+                f"The recording cannot stop at {scores.stands[0]}–{scores.stands[1]}: {why}. "
                 "Give a finished game among the finals."
             )
 

@@ -93,18 +93,18 @@ def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
             raise InputError(f"“{name}” is marked twice. Keep the better mark.")
         seen.add(one.what)
         if not all(math.isfinite(value) for value in (one.at_s, one.u, one.v)):
-            raise InputError(f"the mark “{name}” is no place or no time. Mark it again.")
+            raise InputError(f"The mark “{name}” is no place or no time. Mark it again.")
         if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
-            raise InputError(f"the mark “{name}” lies outside the picture. Mark only what is seen.")
+            raise InputError(f"The mark “{name}” lies outside the picture. Mark only what is seen.")
         if not 0.0005 <= one.frame_s <= 0.5:
             raise InputError(
-                f"a picture that lasts {one.frame_s:g} s is too long or too short to time a ball by; from "
+                f"A picture that lasts {one.frame_s:g} s is too long or too short to time a ball by; from "
                 "0.0005 to 0.5 s is accepted."
             )
     if MarkKind.FRONT not in seen or len(seen) < LEAST_MARKS:
         have = ", ".join(WORDS[one] for one in MarkKind if one in seen) or "none"
         raise InputError(
-            "a serve is measured from at least two marks, the front wall among them; marked so far: "
+            "A serve is measured from at least two marks, the front wall among them; marked so far: "
             f"{have}. "
             + (
                 "Mark where it hits the front wall."
@@ -122,7 +122,7 @@ def _in_order(marks: Sequence[ServeMark]) -> None:
     for one in marks:
         if one.what is MarkKind.STRIKE and one.at_s >= front:
             raise InputError(
-                "the strike is marked at or after the front wall. Step back to the strike and mark it there."
+                "The strike is marked at or after the front wall. Step back to the strike and mark it there."
             )
         if one.what in CONTACTS and one.what is not MarkKind.FRONT and one.at_s <= front:
             raise InputError(
@@ -130,7 +130,7 @@ def _in_order(marks: Sequence[ServeMark]) -> None:
                 "Step on to that touch and mark it there."
             )
     if MarkKind.SECOND in at and MarkKind.FLOOR in at and at[MarkKind.SECOND] <= at[MarkKind.FLOOR]:
-        raise InputError("the second bounce is marked before the first. Exchange the two.")
+        raise InputError("The second bounce is marked before the first. Exchange the two.")
 
 
 def strike_region(box: str | None) -> tuple[tuple[float, float], tuple[float, float], tuple[float, float]]:

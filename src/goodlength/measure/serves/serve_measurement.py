@@ -149,12 +149,12 @@ def measure_serve(
     """
     if camera.floor_only:
         raise CalibrationError(
-            "this camera knows only the floor, and a serve flies above it. Mark the ends of the front wall's "
+            "This camera knows only the floor, and a serve flies above it. Mark the ends of the front wall's "
             "lines on the Camera page first."
         )
     if camera.front_only:
         raise CalibrationError(
-            "this camera knows only the front wall, and a serve is struck and bounces before it. Mark at "
+            "This camera knows only the front wall, and a serve is struck and bounces before it. Mark at "
             "least four points on the floor on the Camera page first."
         )
     check_marks(marks, camera.lens.width, camera.lens.height)
@@ -166,7 +166,7 @@ def measure_serve(
     if mean > HOPELESS:
         worst = max(offs, key=lambda one: one.sigmas)
         raise UnclearError(
-            f"no serve flies through these marks; “{worst.what}” is furthest off. Look at each mark's "
+            f"No serve flies through these marks; “{worst.what}” is furthest off. Look at each mark's "
             "picture and surface again, and whether the camera is that of this recording."
         )
     drawn = sample_posterior(model, modes, DRAWN, chance)

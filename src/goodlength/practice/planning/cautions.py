@@ -21,34 +21,34 @@ class PracticeCaution:
 
 # General or lensless guards do not count (source: CSA-EYEWEAR; source: OPEN-GUARDS).
 EYES = PracticeCaution(
-    "Eyes.",
+    "Eye protection.",
     "Everybody on court wears eye protection made for squash, properly over the eyes; spectacles and guards "
     "without lenses do not count. Doubles players must; your national body says who else.",
     ("SAFETY-SHEET-2011", "ISO-18527-2", "CSA-EYEWEAR", "OPEN-GUARDS", "ZA-EYEWEAR"),
 )
 EYES_YOUNG = PracticeCaution(
-    "Eyes.",
+    "Eye protection.",
     "Juniors, and coaches who feed them, must wear eye protection made for squash, properly over the eyes; "
     "spectacles and guards without lenses do not count. Your national body says what binds.",
     ("FINCH-VEAR-1995", "ZA-EYEWEAR", "AU-EYEWEAR", "ISO-18527-2", "OPEN-GUARDS"),
 )
 HEART = PracticeCaution(
     "Heart.",
-    "See a doctor before beginning or coming back, above about forty or with risk factors: no hard session "
-    "is safe on the word of a program. Chest discomfort, dizziness, sickness, breathlessness or an odd "
-    "heartbeat: stop at once and get help.",
+    "See a doctor before starting or coming back if you are over about forty or have risk factors. No "
+    "program can tell you that a hard session is safe. If you feel chest discomfort, dizziness, sickness, "
+    "breathlessness or an odd heartbeat, stop at once and get help.",
     ("NORTHCOTE-1983", "NORTHCOTE-1986", "HEALTH-WARNING"),
 )
 BODY = PracticeCaution(
     "Before you begin.",
-    "Warm up and warm down. Do not train ill, feverish or hurt, nor within two hours of a heavy meal; drink "
-    "in the rests. Pain means stop.",
+    "Warm up and warm down. Do not train if you are ill, feverish or injured, or within two hours of a heavy "
+    "meal. Drink in the rests. Stop if anything hurts.",
     ("SAFETY-SHEET-2011",),
 )
 YOUNG = PracticeCaution(
     "Young players.",
     "Fewer sets, longer rests, at least one full day off a week. The national body's youth guidance and the "
-    "club's safeguarding rules stand above this page.",
+    "club's safeguarding rules take priority.",
     ("COMMON-PRACTICE",),
 )
 AT_THE_BODY = PracticeCaution(
@@ -59,15 +59,15 @@ AT_THE_BODY = PracticeCaution(
 )
 # Distance, racket and running in front (source: GROUP-PRACTICE); striking (source: STOP-AND-ASK).
 TOGETHER = PracticeCaution(
-    "On court together.",
-    "Never strike when ball or racket may hit the other: stop and ask. Who waits stands 2 m away with the "
-    "racket close; nobody runs in front of another for a ball.",
+    "Sharing the court.",
+    "Never hit when ball or racket may strike the other player: stop and ask. If you are waiting, stand 2 m "
+    "away with your racket close. Never run in front of another player for a ball.",
     ("STOP-AND-ASK", "GROUP-PRACTICE"),
 )
 FAST_FEET = PracticeCaution(
     "Movement.",
-    "A dry floor and shoes made for the court; slower when the step goes. Hard movement comes after the "
-    "warm-up and not day after day.",
+    "Use a dry floor and court shoes. Slow down when your footwork goes. Do hard movement after the warm-up, "
+    "and not every day.",
     ("SAFETY-SHEET-2011", "COMMON-PRACTICE"),
 )
 
@@ -79,9 +79,9 @@ def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCauti
     --------
     >>> from goodlength.practice.planning.drill_library import drill
     >>> [c.lead for c in cautions_for((drill("lob-to-the-box"),), junior=False)]
-    ['Eyes.', 'Before you begin.', 'Heart.']
+    ['Eye protection.', 'Before you begin.', 'Heart.']
     >>> [c.lead for c in cautions_for((drill("serve-at-the-body"),), junior=True)][:3]
-    ['Serving at a person.', 'Eyes.', 'Young players.']
+    ['Serving at a person.', 'Eye protection.', 'Young players.']
     """
     first = (AT_THE_BODY,) if any(one.body_target for one in drills) else ()
     eyes = (EYES_YOUNG, YOUNG) if junior else (EYES,)

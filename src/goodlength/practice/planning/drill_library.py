@@ -111,8 +111,8 @@ DRILLS: tuple[Drill, ...] = (
         "Lobs to the taped box",
         Theme.SERVE,
         Company.SOLO,
-        "Tape a box on the front wall, 30 cm wide and 50 cm tall, where your good lobs strike it. Serve lobs from one box, then the other; warm the ball first.",
-        "The ball meets the front wall inside the tape.",
+        "Tape a box on the front wall, 30 cm wide and 50 cm tall, where your good lobs hit it. Serve lobs from one box, then the other; warm the ball first.",
+        "The ball hits the front wall inside the tape.",
         "More lobs that die deep by the side wall.",
         (_RIGHT_BOX, _LEFT_BOX),
         "front-wall",
@@ -149,11 +149,11 @@ DRILLS: tuple[Drill, ...] = (
     ),
     Drill(
         "serve-at-the-body",
-        "Body serves, to find out",
+        "Try the body serve",
         Theme.SERVE,
         Company.PAIR,
         "With a partner who has agreed, both in eye protection, a slow ball: serve to bounce at the feet, "
-        "then for the back-wall nick. Stop when either says so.",
+        "then for the back-wall nick. Stop when either of you says so.",
         "The return comes back loose or not at all.",
         "Knowing whether the body serve troubles people, before a match needs it.",
         (_RIGHT_BOX, _BACK_LEFT),
@@ -181,8 +181,8 @@ DRILLS: tuple[Drill, ...] = (
         "Serve and be there",
         Theme.SERVE_AND_NEXT,
         Company.PAIR,
-        "Serve and reach the T before the return is struck; the partner returns anywhere. Play three shots.",
-        "Both feet at the T when the partner strikes.",
+        "Serve and reach the T before the return is hit; the partner returns anywhere. Play three shots.",
+        "Both feet at the T when the partner hits.",
         "Time on the second ball.",
         (_LEFT_BOX, _T),
         None,
@@ -218,7 +218,7 @@ DRILLS: tuple[Drill, ...] = (
     ),
     Drill(
         "return-of-the-body-serve",
-        "Step out of the way",
+        "Return the body serve",
         Theme.RETURN,
         Company.FEEDER,
         "The feeder serves at the body with a slow ball, both in eye protection; turn the hips, make room, lift.",
@@ -246,7 +246,7 @@ DRILLS: tuple[Drill, ...] = (
     ),
     Drill(
         "length-with-a-hoop",
-        "Ten in the corner",
+        "Length to the taped corner",
         Theme.LENGTH,
         Company.PAIR,
         "Straight drives up and down one side; both count balls that land in the taped back corner.",
@@ -272,10 +272,10 @@ DRILLS: tuple[Drill, ...] = (
     ),
     Drill(
         "six-corners",
-        "Six corners without a ball",
+        "Six-corner ghosting",
         Theme.MOVEMENT,
         Company.SOLO,
-        "From the T to a corner called or drawn, shadow the stroke, back to the T. Unhurried first.",
+        "From the T to a corner called or drawn, play the shot without a ball (ghosting), back to the T. Start slowly.",
         "The step pattern is whole and both feet are back at the T.",
         "The same first step when tired.",
         (_T,),
@@ -288,9 +288,9 @@ DRILLS: tuple[Drill, ...] = (
         "Cut off the cross-court",
         Theme.VOLLEY,
         Company.FEEDER,
-        "The feeder drives across; step to the side wall and volley straight.",
-        "Volleyed before the short line's height is lost, and past the service box.",
-        "Taking time away.",
+        "The feeder drives cross-court; step to the side wall and volley straight.",
+        "Volleyed in front of the short line, and past the service box.",
+        "Take time away from the opponent.",
         (_T, _BACK_LEFT),
         "back-quarter",
         Dose(4, 12, 60),
@@ -301,7 +301,7 @@ DRILLS: tuple[Drill, ...] = (
         "Late, so lift",
         Theme.PRESSURE,
         Company.FEEDER,
-        "The feeder sends the ball short or wide; arrive late on purpose and lob, cross or straight.",
+        "The feeder sends the ball short or wide; arrive late on purpose and lob, cross-court or straight.",
         "The lob passes above the feeder's reach and lands behind the service box.",
         "Fewer hurried errors at the front.",
         (_FEED_FRONT, _T),
@@ -343,7 +343,7 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
             return one
     some = ", ".join(one.id for one in DRILLS[:4])
     raise NotFound(
-        f"there is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page."
+        f"There is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page."
     )
 
 

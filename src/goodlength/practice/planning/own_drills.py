@@ -24,9 +24,9 @@ MOST_SPOTS = 4
 PLACES = ("front-wall", "back-quarter")  # what a target may stand on; none: a hit is judged another way
 _TEXTS = (
     ("name", "a name", 60),
-    ("do", "what is done", 600),
+    ("do", "a task", 600),
     ("counts", "what counts as a hit", 300),
-    ("changes", "what it should change", 300),
+    ("changes", "a goal", 300),
 )
 Numbers = tuple[tuple[str, str, float, float], ...]
 _DOSE: Numbers = (
@@ -133,11 +133,11 @@ def _plain(value: Mapping[str, Any]) -> Mapping[str, Any]:
     """The same with what is of the wrong shape refused: places are a list of objects, a box is an object."""
     spots, kinds = value.get("spots") or [], value.get("kinds") or []
     if not isinstance(spots, (list, tuple)) or not all(isinstance(one, Mapping) for one in spots):
-        raise InputError("spots is a list of places, each with words, x_m and y_m.")
+        raise InputError("Spots is a list of places, each with words, x_m and y_m.")
     if not isinstance(kinds, (list, tuple)):
-        raise InputError("kinds is a list of ids of kinds of serve.")
+        raise InputError("Kinds is a list of ids of kinds of serve.")
     if value.get("box") and not isinstance(value["box"], Mapping):
-        raise InputError("box has left_m, low_m, wide_m and tall_m, in metres on the front wall.")
+        raise InputError("Box has left_m, low_m, wide_m and tall_m, in metres on the front wall.")
     return value
 
 
@@ -148,9 +148,9 @@ def _id_of(name: str) -> str:
 def _text(value: Mapping[str, Any], key: str, words: str, most: int, faults: list[str]) -> str:
     said = " ".join(str(value.get(key) or "").split())
     if not said:
-        faults.append(f"A drill needs {words}: it is empty.")
+        faults.append(f"A drill needs {words}. Fill it in.")
     if len(said) > most:
-        faults.append(f"The drill's {key} has {len(said)} letters; at most {most} fit. Say it shorter.")
+        faults.append(f"The drill's {key} has {len(said)} letters; at most {most} fit. Make it shorter.")
     return said
 
 

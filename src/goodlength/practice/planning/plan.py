@@ -199,7 +199,7 @@ def propose(
 
 def by_hand(one: Drill) -> Need:
     """The need of a drill the coach chose without a finding."""
-    measure = "what it should change: " + one.changes[:1].lower() + one.changes[1:].rstrip(".")
+    measure = "the goal of the drill: " + one.changes[:1].lower() + one.changes[1:].rstrip(".")
     return Need("", f"Your choice: {one.name}", "chosen", one.theme, measure)
 
 
@@ -220,16 +220,14 @@ def target_hits(seen: tuple[int, int] | None, attempts: int) -> int | None:
 
 def _refuse_bad_time(needs: Sequence[Need], time: Time) -> None:
     if not needs:
-        raise InputError(
-            "there is no finding to plan from yet. Record a match first, or add a drill to the plan by hand."
-        )
+        raise InputError("There is no finding to plan from yet. Log a match first, or add a drill by hand.")
     for words, value, most in (
         ("sessions a week", time.sessions_a_week, 7),
         ("minutes a session", time.minutes, 180),
         ("weeks", time.weeks, LONGEST_WEEKS),
     ):
         if not 1 <= value <= most:
-            raise InputError(f"a plan needs from 1 to {most} {words}; got {value}. Put the number right.")
+            raise InputError(f"A plan needs from 1 to {most} {words}; got {value}. Correct the number.")
 
 
 def _drill_for(need: Need, company: Company, own: tuple[Drill, ...], used: set[str]) -> Drill | None:
@@ -255,5 +253,5 @@ def _items(
     blocked = tuple(range(1, sessions // 2 + 1))
     mixed = tuple(range(sessions // 2 + 1, sessions + 1))
     aim = target_hits(seen, dose.attempts)
-    parts = ((blocked, "the same each time"), (mixed, "mixed with the others"))
+    parts = ((blocked, "blocked (same shot)"), (mixed, "random (mixed)"))
     return [PlanItem(one, need, dose, minutes, when, order, aim) for when, order in parts if when]

@@ -77,7 +77,7 @@ def hit_rate_of_sets(
     True
     """
     if not 0.0 < keep <= 1.0:
-        raise OutOfRange(f"keep is above 0 and at most 1 (1 forgets nothing); got {keep:g}.")
+        raise OutOfRange(f"Keep is above 0 and at most 1 (1 forgets nothing); got {keep:g}.")
     made, missed = before
     balls = 0
     for hits, attempts in sets:

@@ -67,7 +67,7 @@ def learning_curve(hits: ArrayLike, attempts: ArrayLike) -> LearningCurve:
 
 def _refuse_bad(made: Floats, tried: Floats) -> None:
     if made.shape != tried.shape or made.ndim != 1:
-        raise InputError("hits and attempts need one number for each session, in the same order.")
+        raise InputError("Hits and attempts need one number for each session, in the same order.")
     if len(made) < FEWEST_SESSIONS:
         raise InputError(
             f"{len(made)} sessions show no curve: at least {FEWEST_SESSIONS} are needed. Go on logging."
@@ -75,7 +75,7 @@ def _refuse_bad(made: Floats, tried: Floats) -> None:
     wrong = np.flatnonzero((made > tried) | (made < 0) | (tried < 1))
     if wrong.size:
         k = int(wrong[0])
-        raise InputError(f"session {k + 1}: {made[k]:g} hits of {tried[k]:g} attempts cannot be.")
+        raise InputError(f"Session {k + 1}: {made[k]:g} hits of {tried[k]:g} attempts cannot be.")
 
 
 def _sigmoid(value: float) -> float:

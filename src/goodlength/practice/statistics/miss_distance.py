@@ -77,7 +77,7 @@ def distance_change(first_m: ArrayLike, since_m: ArrayLike) -> DistanceChange:
                 "are needed. Go on marking where the ball goes."
             )
         if not (np.isfinite(one).all() and (one >= 0).all()):
-            raise InputError("a distance from the aim is a number of metres from zero up. Mark it again.")
+            raise InputError("A distance from the aim is a number of metres from zero up. Mark it again.")
     low, high = welch_range(first, since)
     return DistanceChange(
         int(first.size),

@@ -118,7 +118,7 @@ def progress_of(sets: Sequence[PracticeSet]) -> Progress:
         No set at all, or a set that cannot be.
     """
     if not sets:
-        raise InputError("nothing has been logged for this drill yet. Log a set first.")
+        raise InputError("Nothing has been logged for this drill yet. Log a set first.")
     for one in sets:
         checks.counts(one.hits, one.attempts)
     ordered = sorted(sets, key=lambda one: one.on)

@@ -445,4 +445,4 @@ def _day(cell: str) -> date:
     try:
         return read_day(cell)
     except ValueError:
-        raise c.CellFault(f"{cell!r} is no day written year-month-day, such as 2026-03-07") from None
+        raise c.CellFault(f"{cell!r} is not a date written year-month-day, such as 2026-03-07") from None

@@ -112,8 +112,9 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
     plain, problems = _parsed(text, keep_going)
     if not isinstance(plain, dict) or plain.get("format") != FORMAT:
         raise InputError(
-            'The file is JSON, but no match of goodlength (it has no "format": "goodlength match"). '
-            "Choose a file made by: goodlength match export ID --to FILE.json"
+            'The file is JSON, but not a match of goodlength (it has no "format": "goodlength match"). '
+            "Choose a file that goodlength exported as JSON.",
+            command="goodlength match export ID --to FILE.json",
         )
     if not isinstance(plain.get("version"), int) or plain["version"] > VERSION:
         raise NewerLibrary(

@@ -21,7 +21,7 @@ def decode(data: bytes) -> Text:
     Raises
     ------
     InputError
-        If the file is empty or is no text.
+        If the file is empty or is not text.
 
     Examples
     --------
@@ -71,6 +71,6 @@ def _utf16_without_mark(data: bytes) -> str | None:
 
 def _no_text() -> InputError:
     return InputError(
-        "The file is no text that can be read (UTF-8, UTF-16 and Windows-1252 were tried). "
+        "The file is not text that can be read (UTF-8, UTF-16 and Windows-1252 were tried). "
         "Save the table as CSV, for instance as “CSV UTF-8”, and choose that file."
     )

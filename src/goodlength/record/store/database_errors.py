@@ -68,7 +68,8 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
 def _no_letters(place: str) -> NotOurLibrary:
     return NotOurLibrary(
         f"The library {place} is damaged: some of its text cannot be read. Restore a back-up, or save what "
-        "can be read: goodlength library check --save-to NEW-FOLDER"
+        "can be read.",
+        command="goodlength library check --save-to NEW-FOLDER",
     )
 
 
@@ -79,7 +80,7 @@ def database_errors_in_words(place: str) -> Iterator[None]:
         yield
     except UnicodeEncodeError as error:
         raise InputError(
-            "There is half a character in it, which cannot be stored. Nothing was written. Type it again."
+            "This text contains a broken character. Nothing was saved. Type it again."
         ) from error
     except UnicodeDecodeError as error:
         raise _no_letters(place) from error

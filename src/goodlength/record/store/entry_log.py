@@ -102,9 +102,7 @@ def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
 def _know_matches(connection: sa.Connection, wanted: set[str]) -> None:
     found = set(connection.execute(sa.select(matches.c.id).where(matches.c.id.in_(wanted))).scalars())
     for missing in sorted(wanted - found):
-        raise NotFound(
-            f"There is no match {missing!r} in this library. List them with: goodlength match list"
-        )
+        raise NotFound(f"There is no match {missing!r} in this library.", command="goodlength match list")
 
 
 def _stored(connection: sa.Connection, ids: Sequence[str]) -> dict[str, dict[str, object]]:

@@ -123,7 +123,8 @@ class Library:
                 # A value that no version of this program wrote
                 raise NotOurLibrary(
                     f"The library {self.place} holds something that cannot be read ({error}). Restore a "
-                    "back-up, or save what can be read: goodlength library check --save-to NEW-FOLDER"
+                    "back-up, or save what can be read.",
+                    command="goodlength library check --save-to NEW-FOLDER",
                 ) from error
 
     @contextmanager

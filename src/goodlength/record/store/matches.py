@@ -25,9 +25,7 @@ def info_text(connection: sa.Connection, match_id: str) -> str:
     """The stored details of a match; NotFound names the id."""
     found = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == match_id)).scalar()
     if found is None:
-        raise NotFound(
-            f"There is no match {match_id!r} in this library. List them with: goodlength match list"
-        )
+        raise NotFound(f"There is no match {match_id!r} in this library.", command="goodlength match list")
     return str(found)
 
 
@@ -90,7 +88,7 @@ def _know_players(connection: sa.Connection, info: MatchInfo) -> None:
     if missing:
         raise NotFound(
             f"There is no player {missing[0]!r} in this library, so the match cannot be kept. "
-            "Add the player first, with: goodlength player add"
+            "Add the player first."
         )
 
 

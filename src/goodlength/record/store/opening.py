@@ -237,7 +237,8 @@ def _file_in(folder: Path, *, create: bool) -> Path:
     if not create and not file.exists():
         raise NotFound(
             f"There is no library in {folder} (no {FILE_NAME}). "
-            "Name the folder of an existing one with --library, or begin one with: goodlength open"
+            "Name the folder of an existing one with --library, or create one.",
+            command="goodlength open",
         )
     _make_folders(folder)
     return file
@@ -285,8 +286,8 @@ def _refuse_strangers(file: Path, engine: sa.Engine | None = None) -> None:
         raise NotOurLibrary(
             f"The library {file} holds what goodlength never writes and what could change answers by itself "
             f"({', '.join(foreign[:3])}). It was not used and left as it is. If it came from somebody else, "
-            "ask for the match as a file (.json); what can be read is saved by: goodlength library check "
-            "--save-to NEW-FOLDER"
+            "ask for the match as a file (.json).",
+            command="goodlength library check --save-to NEW-FOLDER",
         )
     if version is not None and version > HEAD:
         raise NewerLibrary(

@@ -40,9 +40,7 @@ def player(connection: sa.Connection, player_id: str) -> Player:
     """One player with the consent in force."""
     row = connection.execute(sa.select(t.players).where(t.players.c.id == player_id)).one_or_none()
     if row is None:
-        raise NotFound(
-            f"There is no player {player_id!r} in this library. List them with: goodlength player list"
-        )
+        raise NotFound(f"There is no player {player_id!r} in this library.", command="goodlength player list")
     return _player(row, _newest_consent(connection, player_id))
 
 
@@ -100,7 +98,8 @@ def remove(connection: sa.Connection, player_id: str) -> None:
     if held:
         raise InputError(
             f"The player {player_id!r} is in {len(held)} matches ({', '.join(held[:5])}), so the row stays. "
-            "Remove those matches first, or use: goodlength player erase"
+            "Remove those matches first, or erase the player.",
+            command="goodlength player erase",
         )
     connection.execute(sa.delete(t.players).where(t.players.c.id == player_id))
 

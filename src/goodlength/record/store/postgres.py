@@ -30,12 +30,12 @@ def engine_for_url(url: str) -> sa.Engine:
         address = sa.make_url(url)
     except sa.exc.ArgumentError as error:
         raise InputError(
-            "The library's address cannot be read. It looks like: postgresql://user@server/name"
+            "The library's address cannot be read. It looks like postgresql://user@server/name."
         ) from error
     if address.get_backend_name() != "postgresql":
         raise InputError(
             f"A library can be a folder or a PostgreSQL server; {address.get_backend_name()!r} is neither. "
-            "An address looks like: postgresql://user@server/name"
+            "An address looks like postgresql://user@server/name."
         )
     try:
         engine = sa.create_engine(
@@ -44,7 +44,7 @@ def engine_for_url(url: str) -> sa.Engine:
     except ImportError as error:
         raise InputError(
             "A library on a server needs the package psycopg, which is not installed. "
-            "Install it into goodlength's environment: pip install 'psycopg[binary]'"
+            "Install it into goodlength's environment: pip install 'psycopg[binary]'."
         ) from error
 
     @sa.event.listens_for(engine, "begin")

@@ -59,8 +59,8 @@ def salvage(file: Path, folder: Path) -> Salvaged:
             there = {one[0] for one in damaged.execute("SELECT name FROM sqlite_master WHERE type='table'")}
         except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
             raise NotOurLibrary(
-                f"Nothing can be read of {file}: its list of tables is damaged ({error}). "
-                "Restore a back-up with: goodlength library restore"
+                f"Nothing can be read of {file}: its list of tables is damaged ({error}). Restore a back-up.",
+                command="goodlength library restore",
             ) from error
         for table in metadata.sorted_tables:
             if table.name in there:

@@ -236,13 +236,15 @@ def repeat_chart(
         left, right = x(row.luck_low), x(row.luck_high)
         body += hatch(look, left, middle - 9, max(right - left, 1.0), 18)
         if y == first:
-            body += svg_text(look, (left + right) / 2, middle - 14, "by luck", anchor="middle", halo="sheet")
+            body += svg_text(
+                look, (left + right) / 2, middle - 14, "by chance", anchor="middle", halo="sheet"
+            )
         counted = row.seen.of > 0
         if counted:
             body += mark(look, row.seen, side, x, y=middle, radius=5)
         body += svg_text(look, 404, middle + 5, count_words(row.seen) if counted else "none")
         told.append(
-            f"{row.words}: {share_words(row.seen)}; luck with the same mix gives "
+            f"{row.words}: {share_words(row.seen)}; chance with the same mix gives "
             f"{row.luck_low:.0%} to {row.luck_high:.0%}."
         )
         y += high

@@ -9,9 +9,9 @@ from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing
 
 WORDS: Mapping[str, str] = {
     "clear": "Clear",
-    "leaning": "Leaning",
-    "too-few": "Too few to say",
-    "no-difference": "No difference that matters",
+    "leaning": "Possible",
+    "too-few": "Not enough data",
+    "no-difference": "No real difference",
 }
 
 
@@ -21,7 +21,7 @@ def grade_words(grade: str) -> str:
         return WORDS[grade]
     except KeyError:
         raise OutOfRange(
-            f"cannot show the grade {grade!r}: a grade is one of {', '.join(WORDS)}. "
+            f"Cannot show the grade {grade!r}: a grade is one of {', '.join(WORDS)}. "
             "Take the grade from the findings as it stands."
         ) from None
 

@@ -21,7 +21,7 @@ def tally(count: int, *, look: DrawingTheme = PAGE) -> str:
     """
     if not 0 <= count <= 200:
         raise OutOfRange(
-            f"cannot draw a tally of {count}: 0 to 200 can be read. Write a larger figure as a number."
+            f"Cannot draw a tally of {count}: 0 to 200 can be read. Write a larger figure as a number."
         )
     gates, rest = divmod(count, 5)
     d = ""

@@ -74,13 +74,13 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
             }
             for finding in data.findings
         ],
-        "no_findings": "Nothing in this record stands out enough to talk about yet.",
+        "no_findings": "Nothing in this match stands out clearly yet.",
         "serves": [_serve(serve, look) for serve in data.serves],
         "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
         "bar_key": {
             "mark": Picture(range_key(look=look)),
-            "words": "Disc: the share seen; open ring: fewer than five. Bar: where the true share could "
-            "lie, 95 times in 100. Line: 0 to 100%.",
+            "words": "Disc: what was seen; open ring: fewer than five. Bar: 95% range for the true rate. "
+            "Line: 0 to 100%.",
         },
         "court": _court(data.court, look) if data.court else None,
         "stills": [_still(one) for one in data.stills],
@@ -132,7 +132,7 @@ def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
         "count": weak.count if weak else None,
         "of": weak.of if weak else None,
         "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
-        "alt": f"Returns loose or not made: {share_words(weak)}" if weak else None,
+        "alt": f"Weak returns: {share_words(weak)}" if weak else None,
     }
 
 
@@ -161,9 +161,9 @@ def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
         key = [
             {"mark": Picture(spot_key(spot, look=look)), "words": words}
             for spot, words in (
-                (SpotMark.WEAK, "loose or not made"),
+                (SpotMark.WEAK, "weak return"),
                 (SpotMark.GOOD, "returned well"),
-                (SpotMark.UNKNOWN, "return not recorded"),
+                (SpotMark.UNKNOWN, "return not logged"),
             )
             if spot in present
         ]
@@ -171,7 +171,7 @@ def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
     else:
         svg = box_map(court.right, court.left, wide=COURT_WIDE, look=look)
         key = []
-        note = "In each box: how many were served from it. In the quarter across: what the returns left."
+        note = "In each service box: number of serves. Opposite: weak returns."
     alt = re.search(r'aria-label="([^"]*)"', svg)
     return {
         "title": court.title,

@@ -141,7 +141,7 @@ def _too_long(fits: _Fits, data: HandoutData) -> PageFull:
     guilty = [part for part in sorted(excess, key=lambda p: -excess[p]) if excess[part] > 0]
     guilty = guilty or [max(excess, key=lambda p: excess[p])]
     return PageFull(
-        f"cannot fit the handout on one page: at 9 pt, the smallest type that is read with ease, it is "
+        f"Cannot fit the handout on one page: at 9 pt, the smallest type that is read with ease, it is "
         f"{over_mm:.0f} mm too long. Shorten {' and '.join(named[part] for part in guilty)}; "
         "nothing was left out and no file was written."
     )
@@ -163,13 +163,13 @@ def _no_shape(fault: typst.TypstError, data: HandoutData) -> GoodlengthError:
     }
     where = next((place for place, words in places.items() if letters in words), "the text")
     return InputError(
-        f"cannot print {letters!r} in {where}: no font on this computer has a shape for it. "
+        f"Cannot print {letters!r} in {where}: no font on this computer has a shape for it. "
         "Write it in other letters for the handout, or install a font that has it."
     )
 
 
 def _our_fault(words: str) -> GoodlengthError:
     return GoodlengthError(
-        f"the handout could not be set ({words}). This is a fault in goodlength, not in your record; "
-        "nothing was written. Please report it with these words."
+        f"The handout could not be created ({words}). This is an error in goodlength, not in your data. "
+        "No file was written. Please report it with these words."
     )

@@ -52,21 +52,21 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
 
 def _check(data: HandoutData) -> None:
     if not data.player.strip():
-        raise InputError("cannot make a handout without the player's name. Give the player a name first.")
+        raise InputError("Cannot make a handout without the player's name. Give the player a name first.")
     if len(data.findings) > MOST_FINDINGS:
         raise OutOfRange(
-            f"cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
+            f"Cannot put {len(data.findings)} findings on a handout: at most {MOST_FINDINGS} are read and "
             "remembered. Choose the three to talk about."
         )
     if len(data.stills) > MOST_STILLS:
-        raise OutOfRange(f"cannot put {len(data.stills)} stills on a handout: {MOST_STILLS} have room.")
+        raise OutOfRange(f"Cannot put {len(data.stills)} stills on a handout: {MOST_STILLS} have room.")
     for finding in data.findings:
         grade_words(finding.grade)
     for serve in data.serves:
         if serve.weak is not None and not 0 <= serve.weak.count <= serve.weak.of <= serve.served:
             raise OutOfRange(
-                f"cannot show {serve.weak.count} of {serve.weak.of} returns for {serve.served} serves "
-                f"({serve.words}): a count lies between nought and its total. Look at these figures again."
+                f"Cannot show {serve.weak.count} of {serve.weak.of} returns for {serve.served} serves "
+                f"({serve.words}): a count lies between zero and its total. Look at these figures again."
             )
 
 
@@ -74,7 +74,7 @@ def _check_stem(stem: str) -> None:
     odd = sorted({c for c in stem if c in _NOT_IN_NAMES or ord(c) < 32})
     if odd or stem.strip(" .") != stem or not stem:
         raise InputError(
-            f"cannot call the files {stem!r}: a file name holds letters, digits, hyphens and spaces, and "
+            f"Cannot call the files {stem!r}: a file name holds letters, digits, hyphens and spaces, and "
             "neither begins nor ends with a point or space. Choose another name."
         )
 
@@ -91,6 +91,6 @@ def _write_both(files: dict[Path, bytes]) -> None:
         full = isinstance(fault, OSError) and fault.errno in FULL
         why = "the disk is full" if full else (getattr(fault, "strerror", None) or "it cannot be written")
         raise NoSpace(
-            f"cannot write the handout into {folder}: {why}. Free some space or choose another folder; "
+            f"Cannot write the handout into {folder}: {why}. Free some space or choose another folder; "
             "an older handout there was left as it was."
         ) from error

@@ -65,11 +65,11 @@ class AimAnswer:
         """What the answer takes for granted, in sentences."""
         x, y, z = self.task.contact_m
         lines = [
-            f"Struck {x:.1f} m from the left wall, {y:.1f} m from the front wall and {z:.1f} m up, without "
-            "spin of the player's own choosing.",
-            f"Wanted: a serve ({self.task.wanted.words.lower()}) that {self.task.goal.words}. The receiver's "
-            "place and reach are guesses.",
-            f"A fault counts {self.fault_cost:g} times what a serve that does its work gains; your choice.",
+            f"Contact {x:.1f} m from the left wall, {y:.1f} m from the front wall and {z:.1f} m high, "
+            "without added spin.",
+            f"Goal: a serve ({self.task.wanted.words.lower()}) that {self.task.goal.words}. The receiver's "
+            "position and reach are guesses.",
+            f"A fault costs {self.fault_cost:g} times what a serve that works gains; you can change this.",
         ]
         if self.scatter.assumed:
             lines.insert(0, f"{self.scatter.assumed[0].upper()}{self.scatter.assumed[1:]}.")
@@ -166,7 +166,7 @@ def _measured_scatter(library: Library, player_id: str) -> AimScatter | None:
         min(max(speed, 0.05), 8.0),
         balls,
         f"scatter across, up and in speed from {len(used)} serves measured in "
-        f"{'1 match' if matches == 1 else f'{matches} matches'}, less the error of measuring",
+        f"{'1 match' if matches == 1 else f'{matches} matches'}, less measurement error",
         speed_measured=True,
     )
 
@@ -197,7 +197,7 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatt
         max(up, 0.02),
         preset.speed_m_s,
         balls,
-        f"scatter across and up from {marked} balls marked in practice; the scatter of the pace is a "
+        f"scatter across and up from {marked} balls marked in practice; the scatter of the speed is a "
         f"guess by level ({level})",
     )
 
@@ -211,7 +211,7 @@ def scatter_sentence(
     if not given:
         return base
     places = "across_m" in given or "up_m" in given
-    words = "scatter as said by the coach"
+    words = "scatter set by the coach"
     if len(given) < 3:
         words += "; the rest: " + base.assumed
     said: dict[str, Any] = {**given, "balls": None if places else base.balls, "assumed": words}
@@ -271,8 +271,8 @@ def fly_aim(task: Task, setting: PlayConditions, aim: AimPoint) -> ServeFlight:
     launches, miss = aim_at_spots(start, [aim.speed_m_s], [[aim.across_m, aim.up_m]], [row])
     if miss[0] > 1e-4:
         raise InputError(
-            f"At {aim.speed_m_s:g} m/s no ball struck there reaches the front wall {aim.up_m:g} m up. "
-            "Give more pace, or a lower spot."
+            f"At {aim.speed_m_s:g} m/s no ball hit from there reaches the front wall at {aim.up_m:g} m. "
+            "Choose a higher speed, or a lower target."
         )
     return serve(task.box, launches[0], setting, task.receiver)
 
@@ -309,7 +309,9 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
     from goodlength.tasks.practice.drill_list import add_drill, drills
 
     if answer.best is None:
-        raise InputError("An aim of your own has no box worked out. Go back to the best, then practise it.")
+        raise InputError(
+            "Your own target has no calculated box. Go back to the best target, then practise it."
+        )
     left, low, wide, tall = (round(v, 2) for v in answer.best.box)
     kind, task = answer.task.wanted, answer.task
     x, y, _ = task.contact_m
@@ -324,7 +326,10 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
         f"the left wall. Serve from the {task.box} box at about {pace:.0f} m/s ({pace * 3.6:.0f} km/h)."
     )
     if kind.kind.startswith("body"):
-        do += " With a partner who has agreed, both in eye protection, a slow ball; stop when either says so."
+        do += (
+            " With a partner who has agreed, both in eye protection, a slow ball; stop when "
+            "either of you says so."
+        )
     return add_drill(
         library,
         {
@@ -332,8 +337,8 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
             "theme": "serve",
             "company": "pair" if kind.kind.startswith("body") else "solo",
             "do": do,
-            "counts": "The ball meets the front wall inside the tape and the serve is good.",
-            "changes": f"More serves that do what is wanted: one that {task.goal.words}.",
+            "counts": "The ball hits the front wall inside the tape and the serve is good.",
+            "changes": f"More serves that work as intended: one that {task.goal.words}.",
             "spots": [{"words": "server", "x_m": x, "y_m": y}],
             "place": "front-wall",
             "box": {"left_m": left, "low_m": low, "wide_m": wide, "tall_m": tall},

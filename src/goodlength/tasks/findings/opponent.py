@@ -49,9 +49,9 @@ def brief_about(
     found = matches_of(library, who.id, since=since, with_demo=with_demo, progress=progress)
     if not found.matches:
         raise NotFound(
-            f"No match of {who.name} with a rally written down is on record"
+            f"There is no match of {who.name} with a logged rally"
             + (f" since {since.isoformat()}" if since else "")
-            + ". Record one first, or name another player."
+            + ". Log one first, or choose another player."
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
     return opponent_report(found.matches, who.name, None, kind_words, found.notes)

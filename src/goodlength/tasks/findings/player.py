@@ -65,7 +65,8 @@ def over_matches(
     )
     if not found.matches:
         raise NotFound(
-            f"No match of {who.name} with a rally written down fits. List matches with: goodlength match list"
+            f"No match of {who.name} with a logged rally matches these choices.",
+            command="goodlength match list",
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}
     return across(found.matches, who.name, None, kind_words, change_on, found.notes)

@@ -176,7 +176,7 @@ def player_called(people: Collection[Player], said: str) -> Player:
         if found:
             listed = ", ".join(f"{one.name} ({one.id})" for one in found)
             raise UnclearError(f"{said!r} can be {listed}. Name one by the id in brackets.")
-    raise NotFound(f"Nobody in this library is called {said!r}. List them with: goodlength player list")
+    raise NotFound(f"Nobody in this library is called {said!r}.", command="goodlength player list")
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from goodlength.errors import GoodlengthError, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.layout import body_files
+from goodlength.findings.text.grammar import noun
 from goodlength.jobs.progress import Progress
 from goodlength.measure.body.serve_disguise import (
     DisguiseResult,
@@ -95,7 +96,7 @@ def disguise_of(
     served, missing = _served(library, player)
     kinds = sorted({one.rally.serve.kind or "" for one in served} | set(missing)) if not kind else [kind]
     if kind and kind not in {*missing, *(one.rally.serve.kind for one in served)}:
-        raise NotFound(f"No serve of the kind {kind!r} is recorded for this player.")
+        raise NotFound(f"No serve of the kind {kind!r} is logged for this player.")
     known = {one.id: one.name for one in library.players()}
     name = known.get(player, player).split()[0]
     words = kind_words(library.kinds())
@@ -104,7 +105,7 @@ def disguise_of(
     for one in kinds:
         labels = np.array([each.rally.serve.kind == one for each in served], bool)
         told = _disguise_result(joints, times, labels, served)
-        said = tuple(disguise_words(told, words.get(one, one).lower(), name))
+        said = tuple(disguise_words(told, _kind_forms(one, words), name))
         found.append(KindDisguise(one, told, said, missing.get(one, 0)))
     return found
 
@@ -193,7 +194,10 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
         raise InputError(f"{path.name} cannot be read as a file of joints ({error}).") from error
     lacking = [key for key in ("joints", "times_s", "of_kind") if key not in told]
     if lacking:
-        raise InputError(f"{path.name} lacks {' and '.join(lacking)}: see `goodlength show tell --help`.")
+        raise InputError(
+            f"{path.name} has no {' and '.join(lacking)}. Make the file again.",
+            command="goodlength show disguise --help",
+        )
     found = time_of_disguise_loss(
         told["joints"],
         told["times_s"],
@@ -202,7 +206,7 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
         strata=told.get("box"),
         places=told.get("place"),
     )
-    return KindDisguise(kind, found, tuple(disguise_words(found, kind, name)), 0)
+    return KindDisguise(kind, found, tuple(disguise_words(found, _kind_forms(kind, {}), name)), 0)
 
 
 def _player(library: Library, match_id: str, whose: str) -> str:
@@ -287,3 +291,9 @@ def _disguise_result(
     match = np.array([one.info.id for one in served])
     box = np.array([one.rally.box.value for one in served])
     return time_of_disguise_loss(joints, times, labels, groups=match, strata=box, places=places)
+
+
+def _kind_forms(kind: str, words: Mapping[str, str]) -> tuple[str, str]:
+    """One and several serves of a kind, as they stand inside a sentence."""
+    forms = noun(kind, words)
+    return forms.one, forms.many

@@ -72,21 +72,25 @@ def find_ball(
     wanted = _wanted(before, marks, np.asarray(table.starts_us), file)
     spots = _on_one_path(search_ball(file.path, wanted, table=table), wanted)
     if len(spots) < LEAST_FOUND:
-        said = f"The ball stood out in {len(spots)} of {len(wanted)} pictures between the clicks: too few."
+        said = (
+            f"The ball was visible in only {len(spots)} of {len(wanted)} frames between the marks: too few."
+        )
         return BallFound((), before, len(wanted), len(spots), said)
     chosen = [spots[k] for k in np.unique(np.linspace(0, len(spots) - 1, MOST_MARKS).round().astype(int))]
     found = [MarkValue(what="ball", at_us=one.us, u=one.u, v=one.v, found=True) for one in chosen]
     after = _fitting(opened, rally_key, marks, found, sound=sound, warmth=warmth)
     if after is None or len(after[0]) < LEAST_FOUND:
-        said = f"Something stood out in {len(spots)} of {len(wanted)} pictures, but does not fit the clicks."
+        said = (
+            f"Something was visible in {len(spots)} of {len(wanted)} frames, but it does not fit the marks."
+        )
         return BallFound((), before, len(wanted), len(spots), said)
     kept, tried = after
     if spread(tried) > WORSE * spread(before):
-        said = f"The ball was found in {len(kept)} pictures, but the ranges did not become narrower."
+        said = f"The ball was found in {len(kept)} frames, but the ranges did not become narrower."
         return BallFound((), before, len(wanted), len(spots), said)
     said = (
-        f"The ball was found in {len(spots)} of {len(wanted)} pictures; {len(kept)} of them are marked now. "
-        "Look at each: what does not lie on the ball is taken off like a click."
+        f"The ball was found in {len(spots)} of {len(wanted)} frames; {len(kept)} of them are marked now. "
+        "Check each one, and remove any mark that is not on the ball."
     )
     return BallFound(tuple(kept), tried, len(wanted), len(spots), said)
 

@@ -171,7 +171,7 @@ def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
         )
         at = next((n for n, one in enumerate(spans) if one["from_us"] == from_us), None)
         if at is None:
-            raise NotFound("There is no such camera kept any more. Load the page again.")
+            raise NotFound("That calibration no longer exists. Reload the page.")
         gone = spans.pop(at)
         if at > 0:
             spans[at - 1]["until_us"] = gone["until_us"]
@@ -245,7 +245,7 @@ def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
 
     kept = camera_at(library, footage_id, at_us)
     if kept is None:
-        raise NotFound("No camera is kept for this time. Click the marks first.")
+        raise NotFound("There is no calibration for this time. Set the marks first.")
     spans = _read(camera_file(library.folder, kept.footage_id)).get("spans", [])
     mine = next(one for one in spans if one.get("clicked_us") == kept.clicked_us)
     picture = _picture(library, library.footage_file(footage_id), at_us)
@@ -281,9 +281,9 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
 
     told = []
     if camera.floor_only:
-        told.append("Heights and walls: fewer than six marks, or all of them on the floor.")
+        told.append("Heights and walls: set at least six marks, some of them above the floor.")
     if not camera.lens_found:
-        told.append("How much the lens bends lines: the marks do not settle it.")
+        told.append("Lens distortion: these marks do not determine it.")
     if camera.front_only:
         told.append("The floor and the other walls: all marks lie on the front wall.")
     for name, surface, span in (
@@ -292,9 +292,9 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
     ):
         if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
-            told.append(f"About {hidden} of 100 parts of the {name}: out of the picture.")
-    told.append("Whether the phone steadied or cropped the picture: marks over 2 px off are the sign.")
-    told.append("Whether the court is built to size: up to 1 cm in length and width is allowed.")
+            told.append(f"About {hidden}% of the {name}: outside the frame.")
+    told.append("Whether the phone stabilised or cropped the video: errors over 2 px are a sign of it.")
+    told.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
     return tuple(told)
 
 
@@ -346,8 +346,8 @@ def _original(file: Footage) -> Path:
     path = file.where
     if not path.is_file():
         raise FootageGone(
-            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
-            "Marks are clicked on the original; put it back. What was clicked before is kept."
+            f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+            "Marks are set on the original: move it back. Earlier marks are saved."
         )
     return path
 

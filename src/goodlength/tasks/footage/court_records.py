@@ -72,7 +72,7 @@ def court_named_by(library: Library, court_id: str) -> CourtRecord:
     """
     found = next((one for one in courts(library) if one.id == court_id), None)
     if found is None:
-        raise NotFound(f"There is no court {court_id!r}. See them with: goodlength court list")
+        raise NotFound(f"There is no court {court_id!r}.", command="goodlength court list")
     return found
 
 

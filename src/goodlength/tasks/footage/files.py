@@ -331,8 +331,8 @@ def _original(file: Footage) -> Path:
         raise FootageGone(to_be_found_words(file.path))
     if not path.is_file():
         raise FootageGone(
-            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
-            "Put it back, or add it again on the match's Footage page; the record is safe."
+            f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+            "Move it back, or add it again on the Footage page. The match log is safe."
         )
     return path
 
@@ -480,17 +480,17 @@ def cut_rally(
 
 def _place(timeline: Timeline | None, from_us: int, to_us: int) -> tuple[MediaPosition, int]:
     if timeline is None:
-        raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
+        raise InputError("This match has no video to cut from. Add one on the match's Footage page first.")
     if not 0 <= from_us < to_us:
-        raise InputError("A clip needs a start and a later end; mark the rally's end first.")
+        raise InputError("A clip must end after it starts. Set the end of the rally first.")
     first, last = timeline.locate(from_us), timeline.locate(to_us - 1)
     if not isinstance(first, MediaPosition) or not isinstance(last, MediaPosition):
         raise InputError(
-            "There is no footage at that time: it lies in a gap between files, or after the last."
+            "There is no video at that time: it falls in a gap between files, or after the last one."
         )
     if first.footage_id != last.footage_id:
         raise InputError(
-            "This span begins in one file and ends in the next. Cut each file's part by itself, "
+            "This clip starts in one file and ends in the next. Cut the part of each file separately, "
             "or move the end before the join."
         )
     return first, to_us - from_us

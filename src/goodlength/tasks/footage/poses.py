@@ -100,8 +100,9 @@ def strike_body(
         )
         if found.at(media_us) is None:
             raise NotFound(
-                "Nobody was found there at contact, or the player is too small in the picture. Give a place "
-                "between the feet; joints can be put in place by hand only where somebody was found."
+                "No player was found there at contact, or the player is too small in the frame. "
+                "Click between "
+                "the feet. Joints can be moved only where a player was found."
             )
         with exclusive(body_files(opened.library.folder, opened.id)[0].parent):
             made = JsonFile(body_files(opened.library.folder, opened.id)[0])
@@ -188,8 +189,8 @@ def _feet(
     spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
     if not isinstance(spot, ImagePoint):
         raise InputError(
-            "Where this player stands at that strike is not known: give a place of the feet in the picture, "
-            "or follow the players on the Footage page first."
+            "The player's position is unknown here. Click their feet, or track the players on "
+            "the Footage page."
         )
     return spot.u, spot.v
 
@@ -208,7 +209,7 @@ def _strike_us(opened: OpenMatch, rally: Rally, shot: int) -> int:
     hits = () if found is None else found.hits_us
     if not 1 <= shot <= len(hits):
         raise NotFound(
-            f"When shot {shot} of this rally was hit is not known: it was neither recorded nor heard."
+            f"The time of shot {shot} in this rally is not known: it was neither logged nor detected."
         )
     return hits[shot - 1]
 
@@ -225,7 +226,7 @@ def strike_place(opened: OpenMatch, rally_key: str, shot: int = 1) -> tuple[str,
     timeline = opened.timeline
     place = None if timeline is None else timeline.locate(at_us)
     if place is None or isinstance(place, Gap):
-        raise InputError("Nothing was filmed at that strike, so there is no body to look at.")
+        raise InputError("There is no video at the time of that shot.")
     return place.footage_id, place.media_us
 
 

@@ -113,7 +113,7 @@ def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
 
     timeline = opened.timeline
     if timeline is None:
-        raise InputError("This match has no footage to listen to. Add it on the match's Footage page first.")
+        raise InputError("This match has no video to search. Add one on the match's Footage page first.")
     under_way = rally_detection_job_of(jobs, opened.id)
     if under_way is not None:
         return under_way
@@ -126,8 +126,8 @@ def _placed(opened: OpenMatch, part: Part) -> dict[str, object]:
     path = opened.file(part.footage_id).where
     if not path.is_file():
         raise FootageGone(
-            f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
-            "Put it back, or take it off the list on the match's Footage page, and listen again."
+            f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+            "Move it back, or remove it on the Footage page, then detect again."
         )
     keep = sound_file(opened.library.folder, part.footage_id)
     return {
@@ -245,23 +245,23 @@ def correct_rally(
     """
     for value, known in ((state, STATES), (seen, SEEN), (told, TOLD)):
         if value is not None and value not in known:
-            raise InputError(f"{value!r} is none of {', '.join(one or 'nothing' for one in known)}.")
+            raise InputError(f"{value!r} must be one of: {', '.join(one or 'nothing' for one in known)}.")
     with exclusive(_scores_file(opened).parent):
         rally = next((one for one in listed_rallies(opened).rallies if one.id == rally_id), None)
         if rally is None:
-            raise NotFound("There is no such rally heard any more. Load the page again.")
+            raise NotFound("That detected rally no longer exists. Reload the page.")
         said = JsonFile(_scores_file(opened)).read()
         mine = said.setdefault("rallies", {}).setdefault(rally_id, {})
         start = rally.start_us if start_us is None else start_us
         end = rally.end_us if end_us is None else end_us
         if end - start < LEAST_US:
             raise InputError(
-                f"A rally ends after it starts; got {clock_words(seconds(start))} to "
+                f"A rally must end after it starts; got {clock_words(seconds(start))} to "
                 f"{clock_words(seconds(end))}. Nothing was changed."
             )
         if max(abs(start - rally.start_us), abs(end - rally.end_us)) > FAR_US:
             raise InputError(
-                "A border is moved by two minutes at most. Mark a rally of its own there instead."
+                "A start or end can be moved by two minutes at most. Add a missed rally there instead."
             )
         mine["start_by_us"] = mine.get("start_by_us", 0) + start - rally.start_us
         mine["end_by_us"] = mine.get("end_by_us", 0) + end - rally.end_us
@@ -282,9 +282,9 @@ def add_rally(opened: OpenMatch, start_us: int, end_us: int) -> ListedRallies:
     timeline = opened.timeline
     place = None if timeline is None else timeline.locate(start_us)
     if place is None or isinstance(place, Gap):
-        raise InputError("There is no footage at that time. Nothing was marked.")
+        raise InputError("There is no video at that time. Nothing was added.")
     if end_us - start_us < LEAST_US:
-        raise InputError("A rally ends after it starts. Nothing was marked.")
+        raise InputError("A rally must end after it starts. Nothing was added.")
     with exclusive(_scores_file(opened).parent):
         said = JsonFile(_scores_file(opened)).read()
         length = end_us - start_us

@@ -71,8 +71,9 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     written = len(_drafted_entries(opened)[1])
     if not rallies:
         raise InputError(
-            "There are no rallies heard that are not recorded yet. Hear the rallies on the Footage page "
-            "first."
+            "All detected rallies are already on the sheet."
+            if found.played
+            else "No rallies have been detected yet. Detect the rallies on the Footage page first."
         )
     from goodlength.measure import CoachAnswer, draft_scores
 
@@ -95,8 +96,8 @@ def _start(match: Match) -> Start:
         return match.info.start
     if any(not one.certain or (one.winner is None and not one.let) for one in match.rallies):
         raise InputError(
-            "The sheet holds a rally nobody decided, so the score after it is not known. Answer who won it, "
-            "and draft the rest then."
+            "A rally on the sheet has no winner, so the score after it is not known. Answer who won it, "
+            "then draft the rest."
         )
     box = None if match.next.box_free else match.next.box
     return Start(match.games_won, match.next.points, match.next.server, box, match.info.start.handicap)
@@ -229,7 +230,7 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
     """
     standing, _ = _drafted_entries(opened)
     if not standing:
-        raise InputError("No draft stands on the sheet, so there is nothing to take back.")
+        raise InputError("There is no draft on the sheet, so there is nothing to remove.")
     pen = EntryWriter(opened.id, f"{opened.info.observer}/{TAB}", utc_now(), mark=f"{TAB}-{new_id()}-")
     for entry in reversed(standing):
         pen.undo(entry)

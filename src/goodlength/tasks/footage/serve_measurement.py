@@ -91,7 +91,7 @@ def _to_measure(opened: OpenMatch, rally: Rally, known: dict[str, bool]) -> Serv
     if place.footage_id not in known:
         known[place.footage_id] = _has_camera(opened.library, place)
     has = known[place.footage_id]
-    why = "" if has else "the court is not marked"
+    why = "" if has else "the camera is not calibrated"
     return ServeToMeasure(rally, place.footage_id, place.media_us, has, why)
 
 
@@ -144,9 +144,7 @@ def trial_measurement(
     at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
     kept = cameras.camera_at(library, seen.footage_id, at_us)
     if kept is None:
-        raise InputError(
-            "The camera of this file is not known at that time. Mark the court on the Camera page first."
-        )
+        raise InputError("The camera is not calibrated at that time. Calibrate it on the Camera page first.")
     if sound:
         read = _with_sound(opened, seen, read, kept.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None

@@ -110,7 +110,7 @@ def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
 def _arguments(opened: OpenMatch) -> dict[str, Any]:
     library, timeline = opened.library, opened.timeline
     if timeline is None:
-        raise InputError("This match has no footage to watch. Add it on the match's Footage page first.")
+        raise InputError("This match has no video. Add one on the match's Footage page first.")
     spans = []
     for key, rally, found in rally_spans(opened):
         start, end = _times(rally, found)
@@ -122,7 +122,7 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
             )
     if not spans:
         raise InputError(
-            "No rally has a time yet. Hear the rallies on the Footage page, or record the match, first."
+            "No rally has a time yet. Detect the rallies on the Footage page, or log the match, first."
         )
     films = [
         {"id": part.footage_id, "path": str(opened.file(part.footage_id).where), "cameras": kept}
@@ -131,8 +131,9 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
     ]
     if not films:
         raise InputError(
-            "The camera is not solved yet, so no place on the floor can be told. Mark the court on a picture "
-            "of the footage first."
+            "The camera is not calibrated yet, so positions on the floor are not known. "
+            "Calibrate it from the "
+            "Footage page first."
         )
     return {
         "match": opened.id,
@@ -151,8 +152,9 @@ def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
     borrowed = cameras.camera_at(library, footage_id, first)
     if borrowed is not None and borrowed.camera.front_only:
         raise CalibrationError(
-            "players cannot be followed: the camera of this file knows only the front wall. Mark at least "
-            "four points on the floor on the Camera page first."
+            "Players cannot be tracked: the camera of this file is calibrated for the front "
+            "wall only. Set at least "
+            "four marks on the floor on the Camera page first."
         )
     if own or borrowed is None:
         return own
@@ -231,12 +233,12 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     told = sum(one.told and not one.hidden for one in ready)
     words = [words_of(ready, clothing)]
     if ready:
-        words.append(f"Who is who is known in {told} of them.")
+        words.append(f"Both players are known in {told} of them.")
     if first_is:
         words += _contradiction(*served_against(ready, serves))
     rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))
     missing = len(spans) > len(rallies)
-    told_by = "" if not told else "you" if first_is else "the serves recorded"
+    told_by = "" if not told else "you" if first_is else "the logged serves"
     seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
     return TrackedMatch(rallies, tuple(words), missing, first_is, told_by, seen)
 
@@ -247,8 +249,8 @@ def _contradiction(against: int, known: int) -> list[str]:
         return []
     return [
         f"This contradicts the serves: in {against} of {known} rallies the player you named as serving stood "
-        "where the other did. One of the two is wrong; look at the colours again, or choose “as the serves "
-        "recorded say”."
+        "where the other did. One of the two is wrong; check the colours again, or choose “decide from "
+        "the logged serves”."
     ]
 
 

@@ -68,7 +68,7 @@ def read_manifest(path: Path) -> ManifestJson:
             found = _parsed(zipped)
             parts = zipped.infolist()
     except _DAMAGE as error:
-        raise NotOurLibrary(f"{path} is no back-up of goodlength, or is damaged ({error}).") from None
+        raise NotOurLibrary(f"{path} is not a back-up of goodlength, or is damaged ({error}).") from None
     sums = _checked(path, found)
     names = [part.filename for part in parts]
     if len(names) != len(set(names)) or set(names) - {MANIFEST} != set(sums):
@@ -128,25 +128,26 @@ def _checked(path: Path, found: dict[str, Any]) -> dict[str, str]:
     """The sums, where everything that restoring reads is there and is what it should be."""
     sums = found.get("sha256")
     if not isinstance(sums, dict) or found.get("form") != FORM or DATABASE not in sums:
-        raise NotOurLibrary(f"{path} is no back-up this version can read. A newer goodlength may.")
+        raise NotOurLibrary(f"{path} is not a back-up this version can read. A newer goodlength may.")
     if len(sums) > MOST_FILES:
         raise NotOurLibrary(f"{path} names {len(sums)} files; a library has at most {MOST_FILES}.")
     for name in ("folder", "made_utc"):
         if not isinstance(found.get(name), str) or not found[name]:
             raise NotOurLibrary(
-                f"{path} is no sound back-up: it does not say its {name!r}. Nothing was unpacked. "
+                f"{path} is not a complete back-up: it does not say its {name!r}. Nothing was unpacked. "
                 "Use another."
             )
     try:
         datetime.fromisoformat(found["made_utc"])
     except ValueError:
         raise NotOurLibrary(
-            f"{path} is no sound back-up: it was made at {found['made_utc'][:40]!r}, which is no moment. "
+            f"{path} is not a complete back-up: it was made at {found['made_utc'][:40]!r}, which "
+            "is not a valid time. "
             "Nothing was unpacked. Use another."
         ) from None
     wrong = [name for name, one in sums.items() if not re.fullmatch(r"[0-9a-f]{64}", str(one))]
     if wrong:
-        raise NotOurLibrary(f"{path} is no sound back-up: {wrong[0][:80]!r} has no sum. Use another.")
+        raise NotOurLibrary(f"{path} is not a complete back-up: {wrong[0][:80]!r} has no sum. Use another.")
     return sums
 
 

@@ -374,7 +374,9 @@ def _counts(database: Path) -> tuple[int, int, int]:
         with Library.open(scratch, create=False) as library:
             damage = library.check(rows=False)  # a damaged answer is taken along; restoring names it
             if damage:
-                raise NotOurLibrary(f"The library is damaged: {damage[0]}. See: goodlength library check")
+                raise NotOurLibrary(
+                    f"The library is damaged: {damage[0]}.", command="goodlength library check"
+                )
             infos = library.matches()
             entries = sum(len(library.entries(info.id)) for info in infos)
             return len(library.players()), len(infos), entries

@@ -78,7 +78,7 @@ def month_of(text: str, today: date | None = None) -> date:
         year, month = text.split("-")
         return read_day(f"{int(year):04}-{int(month):02}-01")
     except ValueError:
-        raise InputError(f"A month is written like 2026-11; got {text!r}. Choose it again.") from None
+        raise InputError(f"{text!r} is not a month. Choose one such as 2026-11.") from None
 
 
 def set_group(library: Library, player_id: str, group: str) -> None:
@@ -175,13 +175,13 @@ def _due(library: Library, people: Mapping[str, str], today: date) -> tuple[DueI
         if plans:
             on = date.fromisoformat(plans[0][1]["check_on"])
             if (on - today).days <= SOON_DAYS:
-                words = f"{name}: look whether the plan worked"
+                words = f"{name}: review the plan"
                 found.append(DueItem(on, "plan", words, f"/practice/{player_id}", (on - today).days))
     for match_id, on in reviews_due(library, today):
         info = library.match_info(match_id)
         player_id = info.players["ab".index(info.coached.value)]
         if player_id in people:
-            words = f"{people[player_id]}: look again at what was shown"
+            words = f"{people[player_id]}: follow up the player review"
             found.append(DueItem(on, "clips", words, f"/matches/{match_id}/talk", (on - today).days))
     for one in expiring_consents(library, SOON_DAYS, today):
         if one.player in people:

@@ -155,7 +155,7 @@ def change_match(library: Library, match_id: str, **changes: Any) -> MatchInfo:
     fixed = {"id", "footage"} & set(changes)
     unknown = set(changes) - set(info.__dataclass_fields__) | fixed
     if unknown:
-        raise InputError(f"{sorted(unknown)[0]!r} is no detail of a match that can be changed here.")
+        raise InputError(f"{sorted(unknown)[0]!r} is not a detail of a match that can be changed here.")
     changed = replace(info, **changes)
     _check(changed)
     library.save_match(changed)
@@ -233,7 +233,7 @@ def _step(library: Library, match_id: str, observer: str, key: str | None, *, ba
         return AppendResult((False,), open_match(library, match_id))
     target = (entry_to_undo if back else entry_to_redo)(entries, observer)
     if target is None:
-        raise NotFound("There is nothing to take back." if back else "There is nothing to bring back.")
+        raise NotFound("There is nothing to undo." if back else "There is nothing to bring back.")
     pen = EntryWriter(match_id, observer, utc_now(), mark=key)
     step = pen.undo(target)
     return record_answers(library, match_id, [replace(step, id=key) if key else step])

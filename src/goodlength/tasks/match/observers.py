@@ -86,7 +86,7 @@ def add_layer(library: Library, match_id: str, file: str | Path, observer: str) 
     name = observer.strip()
     if not 1 <= len(name) <= 60 or "/" in name:
         raise InputError(
-            f"The observer's name cannot be {observer!r:.80}: it has 1 to 60 letters and no stroke (/)."
+            f"The observer's name cannot be {observer!r:.80}: it needs 1 to 60 letters, without a slash (/)."
         )
     if name == opened.info.observer:
         raise InputError(
@@ -123,7 +123,8 @@ def _read(opened: OpenMatch, file: Path) -> tuple[Match, tuple[Entry, ...]]:
 
     if file.suffix.lower() != ".json":
         raise InputError(
-            f"{file.name} is no .json file. Make one with: goodlength match export ID --to FILE.json"
+            f"{file.name} is not a .json file. Choose a match that was exported as JSON.",
+            command="goodlength match export ID --to FILE.json",
         )
     try:
         data = file.read_bytes()

@@ -27,14 +27,14 @@ if TYPE_CHECKING:
 # What a question of findings leads to on court, and what would show in the next match that it worked.
 # The third is the key under which carry-over counts it (`practice.match_measures`); empty: it cannot.
 _LEADS: Mapping[str, tuple[Theme, str, str]] = {
-    "weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
-    "kind-weak": (Theme.SERVE, "returns loose or not made on that serve", "weak"),
-    "box-weak": (Theme.SERVE, "returns loose or not made from each box", "weak"),
+    "weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
+    "kind-weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
+    "box-weak": (Theme.SERVE, "weak returns (loose or missed) from each box", "weak"),
     "won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
     "kind-won": (Theme.SERVE_AND_NEXT, "rallies won on that serve", "won"),
     "box-won": (Theme.SERVE_AND_NEXT, "rallies won from each box", "won"),
-    "repeat": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
-    "after": (Theme.SERVE, "how often the next serve repeats the last", "repeat"),
+    "repeat": (Theme.SERVE, "how often a serve is repeated", "repeat"),
+    "after": (Theme.SERVE, "how often a serve is repeated", "repeat"),
     "change": (Theme.SERVE, "rallies won when the serve changed", "changed-won"),
     "drift": (Theme.SERVE, "the share of that serve, game by game", ""),
     "kind-drift": (Theme.SERVE, "the share of that serve, game by game", ""),
@@ -78,7 +78,7 @@ def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need
     by_key = {finding.key: finding for finding in found.all}
     for key in keys or ():
         if key not in by_key:
-            raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose anew.")
+            raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose again.")
     chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
     kinds = [kind.id for kind in opened.kinds]
     return tuple(_need(finding, kinds) for finding in chosen if finding.question in _LEADS)
@@ -132,7 +132,8 @@ def save_plan(library: Library, player_id: str, plan: PracticePlanJson, plan_id:
                 raise OutOfRange(f"{item['name']}: from 1 to {most} {words}; got {given}.")
         if item["target"] is not None and not 0 <= item["target"] <= item["attempts"]:
             raise OutOfRange(
-                f"{item['name']}: a target of {item['target']} hits in {item['attempts']} attempts cannot be."
+                f"{item['name']}: the target of {item['target']} hits is more than the "
+                f"{item['attempts']} attempts."
             )
     entry = PracticeEntry(plan_id or str(uuid4()), player_id, _now(), PracticeWhat.PLAN, dict(plan), None)
     library.append_practice([entry])
@@ -260,18 +261,20 @@ def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:
 def _set_entry(player_id: str, drill: Drill, one: LoggedSet, today: date) -> PracticeEntry:
     hits, attempts = one.hits, one.attempts
     if not (isinstance(hits, int) and isinstance(attempts, int)) or isinstance(hits, bool):
-        raise InputError(f"hits and attempts are whole numbers; got {hits!r} of {attempts!r}.")
+        raise InputError(f"Hits and attempts must be whole numbers; got {hits!r} of {attempts!r}.")
     if not 1 <= attempts <= 500:
-        raise OutOfRange(f"a set holds from 1 to 500 attempts; got {attempts}. Write it as several sets.")
+        raise OutOfRange(f"A set can have 1 to 500 attempts; got {attempts}. Log it as several sets.")
     if not 0 <= hits <= attempts:
-        raise InputError(f"{hits} hits in {attempts} attempts cannot be. Put the two numbers right.")
+        raise InputError(f"{hits} hits in {attempts} attempts is not possible. Correct the two numbers.")
     on = _day(one.on)
     if on > today:
-        raise OutOfRange(f"a set on {on.isoformat()} is still to come; today is {today.isoformat()}.")
+        raise OutOfRange(f"A set on {on.isoformat()} is in the future; today is {today.isoformat()}.")
     try:
         order = PracticeOrder(one.order)
     except ValueError:
-        raise InputError(f"order is blocked, mixed or retention; got {one.order!r}.") from None
+        raise InputError(
+            f"The practice type must be blocked, mixed or retention; got {one.order!r}."
+        ) from None
     value: dict[str, Any] = {
         "drill": drill.id,
         "hits": hits,
@@ -290,7 +293,7 @@ def _day(text: Any) -> date:
     try:
         return read_day(str(text))
     except ValueError:
-        raise InputError(f"the day of a set is written like 2026-11-25; got {text!r}.") from None
+        raise InputError(f"{text!r} is not a date. Write the day of a set as 2026-11-25.") from None
 
 
 def _now() -> datetime:

@@ -79,7 +79,10 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
     drill = drill_named(library, drill_id)
     where = Path(path).expanduser()
     if not where.is_absolute():
-        raise InputError(f"The path {str(path)!r} begins nowhere: give it from the root of the disk on.")
+        raise InputError(
+            f"The path {str(path)!r} is not complete. Give the full path of the file, for "
+            "example /videos/match.mp4."
+        )
     seen = probe(where, settle_s=WATCH_S)
     for one in recordings_of(jobs, player_id):
         if (one.drill, one.path) == (drill.id, str(where)) and one.state in ("queued", "running", "done"):
@@ -112,7 +115,7 @@ def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> PracticeRe
     """
     found = next((one for one in recordings_of(jobs, player_id) if one.id == recording_id), None)
     if found is None:
-        raise NotFound("There is no such recording of this player. Open their recordings and choose anew.")
+        raise NotFound("That practice video no longer exists. Open the practice videos and choose another.")
     return found
 
 
@@ -136,8 +139,8 @@ def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
     original = Path(recording.path)
     if not original.is_file():
         raise FootageGone(
-            f"The recording {original} is not there: it was moved or renamed, or its disk is not connected. "
-            "Put it back; the sets logged from it are safe."
+            f"The video {original} cannot be found: it was moved or renamed, or its disk is not connected. "
+            "Move it back; the sets logged from it are safe."
         )
     return original
 
@@ -156,7 +159,7 @@ def forget_recording(library: Library, jobs: Jobs, player_id: str, recording_id:
     """
     one = recording_named(jobs, player_id, recording_id)
     if one.state in ("queued", "running"):
-        raise Conflict("The recording is still being listened to. Stop that first.")
+        raise Conflict("Attempts are still being detected. Stop that first.")
     args = jobs.state(one.id).args or {}
     others = [
         jobs.state(other.id).args or {} for other in recordings_of(jobs, player_id) if other.id != one.id

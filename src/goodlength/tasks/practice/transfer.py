@@ -186,11 +186,11 @@ def transfer_words(
     """
     lead = said[:1].upper() + said[1:]
     if not matches_after:
-        return (f"{lead}: no match after the practice yet. Record one and look again.",)
+        return (f"{lead}: no match after the practice yet. Log one to compare.",)
     if whole.change is None or whole.low is None or whole.high is None:
         return (
-            f"{lead}: nothing can be compared like with like. "
-            "It takes a match against the same opponent, with the same ball, before and after.",
+            f"{lead}: there is no like-for-like comparison. "
+            "You need a match against the same opponent, with the same ball, before and after.",
         )
     (h0, n0), (h1, n1) = whole.before, whole.after
     words = [
@@ -200,12 +200,12 @@ def transfer_words(
     if turned_by_mix(whole.change, h1 / n1 - h0 / n0):
         words.append("The change is that within each opponent, ball and box: the counts together hide it.")
     if whole.left_out:
-        words.append(f"{whole.left_out} without their like before or after were left out.")
+        words.append(f"{whole.left_out} had no match to compare with and were left out.")
     if during:
         words.append(f"{during} matches played while the plan ran were left out.")
     words.append(
-        "It was practised because it had looked bad, so part of any rise would have come by itself: "
-        "what is far from usual tends back to it (regression to the mean)."
+        "It was practised because it had looked bad, so part of any rise would have come anyway "
+        "(regression to the mean)."
     )
     if clean is not None and clean.change is not None and clean.low is not None and clean.high is not None:
         words.append(
@@ -213,16 +213,19 @@ def transfer_words(
             + _change_words(clean.change, clean.low, clean.high, more_is_better).lower()
         )
     words.append(
-        "Good and bad days are in the range, as far as they can be known: one match after says little."
+        "The range allows for good and bad days as far as possible, but one match afterwards says little."
         if matches_after == 1
-        else "Good and bad days are in the range, as far as the matches so far show them."
+        else "The range allows for good and bad days, as far as these matches show them."
     )
     return tuple(words)
 
 
 def _change_words(change: float, low: float, high: float, more_is_better: bool) -> str:
-    figures = f"Change {round(100 * change):+d} in 100, range {round(100 * low):+d} to {round(100 * high):+d}"
+    figures = (
+        f"Change {round(100 * change):+d} percentage points, 95% range "
+        f"{round(100 * low):+d} to {round(100 * high):+d}"
+    )
     if low <= 0 <= high:
-        return f"{figures}: too few to say whether it changed."
+        return f"{figures}: not enough data to say whether it changed."
     better = (change > 0) == more_is_better
-    return f"{figures}: {'better' if better else 'worse'}, good and bad days allowed for."
+    return f"{figures}: {'better' if better else 'worse'}, allowing for good and bad days."

@@ -134,7 +134,7 @@ def _footage(library: Library, plain: Rows) -> Footage:
     file = Footage(**plain)
     for path in (file.proxy, file.frames):
         if path is not None and not layout.may_be_deleted(library.folder, library.folder / path):
-            raise ValueError(f"{path!r:.60} is no file of a library")
+            raise ValueError(f"{path!r:.60} is not a file of a library")
     require_plain_id(file.id, "a video")
     for info in library.matches():
         if info.id != file.match and file.id in {one.id for one in library.footage(info.id)}:

@@ -132,15 +132,15 @@ def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> l
 
     timeline = opened.timeline
     if timeline is None:
-        raise InputError("This match has no footage to cut from. Add it on the match's Footage page first.")
+        raise InputError("This match has no video to cut from. Add one on the match's Footage page first.")
     if not 0 <= from_us < to_us:
-        raise InputError("A clip needs a start and a later end; mark the rally's end first.")
+        raise InputError("A clip must end after it starts. Set the end of the rally first.")
     found, at = [], from_us
     while at < to_us:
         place = timeline.locate(at)
         if not isinstance(place, MediaPosition):
             raise InputError(
-                "There is no footage at that time: it lies in a gap between files, or after the last."
+                "There is no video at that time: it falls in a gap between files, or after the last one."
             )
         part = next(one for one in timeline.parts if one.footage_id == place.footage_id)
         until = min(to_us, part.ends_us)
@@ -294,7 +294,7 @@ def start_pack(
     from goodlength.footage.edit.handout_archive import pack_job
 
     if not Path(page).is_file():
-        raise NotFound("The page is not made yet. Make it on the match's Handout page first.")
+        raise NotFound("There is no handout yet. Create it on the Handout page first.")
     cues = {one.rally: one.cue for one in review_list(opened).items}
     clips = []
     for one in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
@@ -363,7 +363,7 @@ def export_file(opened: OpenMatch, jobs: Jobs, job_id: str) -> Path:
     job = jobs.state(job_id)
     path = Path(str((job.args or {}).get("dst", "")))
     if job.kind not in KINDS or (job.args or {}).get("match") != opened.id or not path.is_file():
-        raise NotFound("That is not there any more. Make it again on the match's Show page.")
+        raise NotFound("That file no longer exists. Make it again on the Show page.")
     if (hold := faces_refusal(opened)) and shows_faces(job.args or {}):
         raise ConsentMissing(hold)
     return path
@@ -386,7 +386,7 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
     timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
     if not timed:
         raise InputError(
-            "None of these rallies has a start and an end yet: the keys , and . of the Record page set them."
+            "None of these rallies has a start and end time yet. Keys , and . on the Record page set them."
         )
     return timed[:most]
 

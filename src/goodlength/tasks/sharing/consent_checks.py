@@ -12,7 +12,7 @@ from goodlength.record.model import Player
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.people.player_records import has_agreed
 
-AGAIN = "It stays where it is and comes back when consent is written down again on the player's page."
+AGAIN = "It comes back when consent is saved again on the player's page."
 
 
 def faces_refusal(opened: OpenMatch, today: date | None = None) -> str:
@@ -20,7 +20,7 @@ def faces_refusal(opened: OpenMatch, today: date | None = None) -> str:
     lacking = [player.name for player in opened.players if not has_agreed(player, "clips", today)]
     if not lacking:
         return ""
-    return f"Held back: {' and '.join(lacking)} gave no consent for clips that holds today. {AGAIN}"
+    return f"Held back: {' and '.join(lacking)} have no valid consent for clips today. {AGAIN}"
 
 
 def shows_faces(args: Mapping[str, object]) -> bool:
@@ -37,12 +37,12 @@ def handout_refusal_now(opened: OpenMatch, html: Path, today: date | None = None
     Parameters
     ----------
     html : Path
-        The page as HTML, read for the opponent's name. Where there is none (earlier versions are kept as
+        Handout as HTML, read for the opponent's name. Where there is none (earlier versions are kept as
         PDF alone) it is held once an opponent took a consent back: it may be from the time before.
     """
     player, opponent = opened.coached, opened.opponent
     if not has_agreed(player, "handout", today):
-        return f"Held back: {player.name} gave no consent for handouts that holds today. {AGAIN}"
+        return f"Held back: {player.name} has no valid consent for handouts today. {AGAIN}"
     if has_agreed(opponent, "handout", today) or not _names(html, opponent):
         return ""
     return (

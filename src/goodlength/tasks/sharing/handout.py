@@ -226,8 +226,8 @@ def handout_refusal(player: Player, today: date | None = None) -> str:
         return ""
     who = "a parent or guardian" if is_junior(player, today) else player.name
     return (
-        f"No handout of {player.name} can be made: {who} has not agreed to it, took it back, or the time has "
-        "run out. Write the consent down on the player's page; the findings can be read on screen meanwhile."
+        f"No handout of {player.name} can be made: {who} has not agreed, withdrew consent, or the time has "
+        "run out. Save the consent on the player's page; you can read the findings on screen meanwhile."
     )
 
 
@@ -239,7 +239,7 @@ def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
     if named:
         raise InputError(
             f"Your words name the opponent ({named[0]}), who has not agreed to be named on handouts. "
-            "Write “your opponent” instead, or write the consent down on the player's page."
+            "Write “your opponent” instead, or save the consent on the player's page."
         )
 
 
@@ -264,8 +264,8 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
     for edit in wanted:
         if edit.key not in by_key:
             raise NotFound(
-                f"There is no finding {edit.key!r} in this match any more: the record changed. "
-                "Open the handout again and choose anew."
+                f"Finding {edit.key!r} is no longer in this match because the data changed. "
+                "Open the handout again and choose another."
             )
         finding = by_key[edit.key]
         headline = finding.you_headline if edit.headline is None else edit.headline

@@ -63,4 +63,4 @@ def match_of_link(library: Library, token: str, now: datetime | None = None) -> 
             agreed = not handout_refusal(library.player(info.players[info.coached.place]))
             if agreed and datetime.fromisoformat(one["until"]) > now:
                 return str(one["match"])
-    raise NotFound("This link does not hold any more. Ask the coach for a new one.")
+    raise NotFound("This link has expired. Ask the coach for a new one.")

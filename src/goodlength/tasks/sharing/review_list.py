@@ -59,21 +59,23 @@ class ReviewList:
         good = sum(one.role == "good" for one in self.items)
         if self.items and good < len(self.items) - good:
             said.append(
-                f"{len(self.items) - good} clips to mend and {good} good: show at least as many good ones."
+                f"{len(self.items) - good} clips to improve, {good} to keep. Show at least as many good ones."
             )
         if len(self.items) > 1 and self.items[0].role != "good":
-            said.append("Begin with a good one.")
+            said.append("Start with a good one.")
         if len(self.items) > 1 and self.items[-1].role != "good":
-            said.append("End with a good one.")
+            said.append("Finish with a good one.")
         if len(self.items) > MOST_CLIPS:
-            said.append(f"{len(self.items)} clips: a player remembers few. Keep {MOST_CLIPS} or less.")
+            said.append(
+                f"{len(self.items)} clips: a player remembers only a few. Choose {MOST_CLIPS} or fewer."
+            )
         for n, one in enumerate(self.items, 1):
             if one.role == "fix" and not one.cue.strip():
-                said.append(f"Clip {n} is to be mended and has no cue: say the one thing to try.")
+                said.append(f"Clip {n} is to improve but has no cue. Add one thing to try.")
             elif any(mark in one.cue.strip() for mark in _LISTS):
-                said.append(f"Clip {n} has more than one cue: leave the one that matters most.")
+                said.append(f"Clip {n} has more than one cue. Choose the one that matters most.")
         if self.items and self.look_again is None:
-            said.append("No day to look again: without one nobody knows whether it helped.")
+            said.append("Set a follow-up date, so that you can check whether it helped.")
         return tuple(said)
 
 
@@ -110,14 +112,14 @@ def save_review_list(
     for n, one in enumerate(items, 1):
         rally, role, cue = (str(one.get(name, "")).strip() for name in ("rally", "role", "cue"))
         if rally not in known:
-            raise NotFound(f"Clip {n}: there is no rally {rally!r} in this match. Choose one of the list.")
+            raise NotFound(f"Clip {n}: that rally is not in this match. Choose one from the list.")
         if role not in ROLES:
-            raise InputError(f"Clip {n} is good or to be mended; got {role!r}.")
+            raise InputError(f"The purpose of clip {n} must be keep or improve; got {role!r}.")
         if len(cue) > MOST_CUE:
             raise InputError(f"Clip {n}: a cue has at most {MOST_CUE} letters; this one has {len(cue)}.")
         read.append(ReviewItem(rally, role, cue))
     if len({one.rally for one in read}) < len(read):
-        raise InputError("The same rally stands in the list twice. Take one of them out.")
+        raise InputError("The same rally is in the list twice. Remove one.")
     if len(read) > 2 * MOST_CLIPS:
         raise InputError(
             f"At most {2 * MOST_CLIPS} clips in a talk; got {len(read)}. Leave the rest for another."

@@ -86,7 +86,7 @@ def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[s
 def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
     known = {one.key for one in opened.match.rallies}
     if len(rallies) != 2 or rallies[0] == rallies[1]:
-        raise InputError("Two different rallies are needed to stand beside each other. Choose two.")
+        raise InputError("Choose two different rallies to show side by side.")
     for key in rallies:
         if key not in known:
             raise NotFound(f"There is no rally {key!r} in this match.")
@@ -98,10 +98,10 @@ def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> SideBySide:
     if not (_two(nudge) and all(_whole(one) and abs(one) <= MOST_NUDGE_US for one in nudge)):
         raise InputError(f"A contact is moved by at most 2 s, in microseconds; got {nudge!r:.60}.")
     if not _two(lines):
-        raise InputError("What is drawn is two lists, one for each picture. Load the page again.")
+        raise InputError("The drawing could not be read. Reload the page.")
     left, right = (tuple(_line(one) for one in side) for side in _lists(lines))
     if max(len(left), len(right)) > MOST_LINES:
-        raise InputError(f"At most {MOST_LINES} lines on a picture: more cannot be read. Take some back.")
+        raise InputError(f"At most {MOST_LINES} lines on a frame. Undo some.")
     return SideBySide(pair, (int(nudge[0]), int(nudge[1])), told.get("mirrored") is True, (left, right))
 
 
@@ -115,7 +115,7 @@ def _whole(value: object) -> bool:
 
 def _lists(lines: Any) -> list[Any]:
     if not all(isinstance(side, list | tuple) for side in lines):
-        raise InputError("What is drawn is two lists, one for each picture. Load the page again.")
+        raise InputError("The drawing could not be read. Reload the page.")
     return list(lines)
 
 
@@ -123,14 +123,14 @@ def _line(told: Any) -> OverlayLine:
     kind = told.get("kind") if isinstance(told, Mapping) else None
     points = told.get("points") if isinstance(told, Mapping) else None
     if kind not in POINTS or not isinstance(points, list | tuple) or len(points) != POINTS[kind]:
-        raise InputError("A line or an arrow has two points, an angle three. Draw it again.")
+        raise InputError("A line or an arrow needs two points, an angle three. Draw it again.")
     return OverlayLine(str(kind), tuple(_point(one) for one in points))
 
 
 def _point(told: Any) -> tuple[float, float]:
     if not (_two(told) and all(isinstance(v, int | float) and not isinstance(v, bool) for v in told)):
-        raise InputError("A point is two shares of the picture, across and down. Draw it again.")
+        raise InputError("A point of the drawing could not be read. Draw it again.")
     across, down = float(told[0]), float(told[1])
-    if not (0 <= across <= 1 and 0 <= down <= 1):  # also refuses what is no number
+    if not (0 <= across <= 1 and 0 <= down <= 1):  # also refuses what is not a number
         raise InputError(f"A point lies inside the picture, 0 to 1; got {across:.3g}, {down:.3g}.")
     return across, down

@@ -34,7 +34,7 @@ STATUSES: tuple[tuple[type[gl.GoodlengthError], int, str], ...] = (
     (gl.Cancelled, 409, "cancelled"),
 )
 OUR_MISTAKE = (
-    "goodlength made a mistake of its own. What was answered before is stored. Load the page again; if it "
+    "goodlength hit an error of its own. Your earlier answers are saved. Reload the page; if it "
     "happens again, the window in which goodlength was started shows what to report."
 )
 
@@ -75,8 +75,8 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(HTTPException)
     def plain(request: Request, error: HTTPException) -> Response:
         words = {
-            404: "There is no page of that address. Begin at Matches.",
-            405: "This address does not take that kind of request.",
+            404: "This page does not exist. Go to Matches.",
+            405: "This address does not accept that kind of request.",
         }.get(error.status_code, str(error.detail))
         return answer(request, error.status_code, "refused", words)
 

@@ -72,6 +72,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/practice/{player}/recordings/{recording}",
         "/search",
         "/settings",
+        "/trust",
     ),
     "POST": (
         "/aim/practise",

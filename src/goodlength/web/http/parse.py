@@ -56,7 +56,7 @@ def whole_number(text: str, words: str) -> int | None:
     if not text.strip():
         return None
     if not (text.strip().isascii() and text.strip().isdigit() and len(text) < 10):
-        raise InputError(f"The {words} is a whole number; got {text[:40]!r}.")
+        raise InputError(f"The {words} must be a whole number; got {text[:40]!r}.")
     return int(text)
 
 
@@ -80,7 +80,7 @@ def typed_us(text: str) -> int | None:
         return None
     found = _TIME.fullmatch(text.strip()) if text.isascii() else None
     if found is None:
-        raise InputError(f"A time is minutes and seconds, such as 31:14.6; got {text[:40]!r}.")
+        raise InputError(f"{text[:40]!r} is not a time. Enter minutes and seconds, such as 31:14.6.")
     hours, minutes, last = found.groups()
     whole = int(hours or 0) * 3600 + int(minutes or 0) * 60
     return whole * 1_000_000 + round(float(last.replace(",", ".")) * 1_000_000)

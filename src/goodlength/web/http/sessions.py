@@ -43,7 +43,7 @@ ASSUMED_TRIES_LONG, ASSUMED_TRIES_LONG_S = 30, 3600.0
 ASSUMED_ASKED, ASSUMED_ASKED_S = 600, 10.0  # requests of one address
 MOST_SESSIONS = 50
 OPEN_PATHS = ("/enter", "/static/", "/favicon.ico", "/handed/")
-HERE_WORDS = "This is done where goodlength runs, not over the network. Nothing was changed."
+HERE_WORDS = "This can only be done on the computer where goodlength runs. Nothing was changed."
 
 
 @dataclass
@@ -166,7 +166,7 @@ class Gate:
         path, method, client = scope["path"], scope["method"], client_of(scope)
         if not self.sharing.may_ask(client):
             self.sharing.refused += 1
-            await _answer(send, 429, "Too much was asked at once. Wait ten seconds.")
+            await _answer(send, 429, "Too many requests. Wait ten seconds.")
         elif path.startswith(OPEN_PATHS) and ".." not in path:
             await self.app(scope, receive, send)
         elif not self.sharing.holds(token_of(scope)):
@@ -207,7 +207,7 @@ async def _to_the_door(scope: Scope, send: Send) -> None:
     """A page is led to the door; a script is told in words."""
     wants_page = scope["method"] == "GET" and not scope["path"].startswith("/api/")
     if not wants_page:
-        await _answer(send, 401, "The session has ended. Load the page again and give the pass code.")
+        await _answer(send, 401, "Your session has ended. Reload the page and enter the pass code.")
         return
     target = scope["path"] + (f"?{scope['query_string'].decode('latin-1')}" if scope["query_string"] else "")
     location = f"/enter?to={quote(target, safe='')}"

@@ -212,7 +212,9 @@ def read_consent(typed: Typed, purposes: list[str]) -> tuple[ConsentDetails, dic
         "purposes": purposes,
     }
     if not purposes:
-        reader.faults["purposes"] = "Say for what. To withdraw consent, press “Withdraw consent”."
+        reader.faults["purposes"] = (
+            "Choose at least one purpose. To withdraw consent, press “Withdraw consent”."
+        )
     return values, reader.faults
 
 
@@ -232,7 +234,7 @@ def form_faults(error: GoodlengthError) -> list[str]:
 def _one_of(options: Mapping[str, T]) -> Callable[[str], T]:
     def read(typed: str) -> T:
         if typed not in options:
-            raise ValueError(f"It is {typed!r}; one of these is needed: {', '.join(options)}.")
+            raise ValueError(f"{typed!r} is not one of the choices: {', '.join(options)}.")
         return options[typed]
 
     return read
@@ -248,7 +250,7 @@ def _depth(typed: str) -> Depth:
 
 def _whole(typed: str) -> int:
     if not re.fullmatch(r"\d{1,6}", typed):
-        raise ValueError(f"It is {typed!r}; a whole number is needed.")
+        raise ValueError(f"{typed!r} is not a whole number. Type digits only, such as 12.")
     return int(typed)
 
 
@@ -256,24 +258,20 @@ def _number(typed: str) -> float:
     try:
         return float(typed.replace(",", "."))
     except ValueError:
-        raise ValueError(f"It is {typed!r}; a number is needed.") from None
+        raise ValueError(f"{typed!r} is not a number. Type one such as 0.48.") from None
 
 
 def _day(typed: str) -> date:
     try:
         return read_day(typed)
     except ValueError:
-        raise ValueError(
-            f"It is {typed!r}; a date is needed as year-month-day, such as 2026-03-07."
-        ) from None
+        raise ValueError(f"{typed!r} is not a date. Use year-month-day, such as 2026-03-07.") from None
 
 
 def _pair(typed: str) -> Points:
     found = _PAIR.fullmatch(typed)
     if found is None:
-        raise ValueError(
-            f"It is {typed!r}; two figures are needed, such as 3-2: the first-named player’s first."
-        )
+        raise ValueError(f"{typed!r} is not a score. Enter two numbers, such as 3-2, player 1 first.")
     a, b = (int(figure.replace("−", "-")) for figure in found.groups())
     return a, b
 

@@ -76,12 +76,12 @@ async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) 
             written = await _write(chunks, part)
             if written == 0:
                 raise InputError(
-                    "The file is empty: nothing was copied in. Look at it on the device it comes from."
+                    "The file is empty, so nothing was uploaded. Check it on the device it comes from."
                 )
             await run_in_threadpool(put_in_place, part, target)
     except OSError as error:
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
-            words = "The disk of the library became full while copying; nothing was kept. Free some space."
+            words = "The disk of the library filled up during the upload. Nothing was saved. Free some space."
             raise NoSpace(words) from error
         raise _not_written(target.parent, error) from error
     return written

@@ -9,7 +9,7 @@ from goodlength.web.routes.footage import (
     serve_measurement,
     tracking,
 )
-from goodlength.web.routes.library import bin, fonts, players, settings
+from goodlength.web.routes.library import bin, fonts, players, settings, trust
 from goodlength.web.routes.match import findings, imports, matches, record, reports, score_draft
 from goodlength.web.routes.practice import aim, calendar, drills, plan, practice, recordings
 from goodlength.web.routes.sharing import clips, handout, login, review_list, side_by_side
@@ -23,6 +23,7 @@ ROUTERS = (
     reports.router,  # before players: /players/{id}/brief
     players.router,
     settings.router,
+    trust.router,
     aim.router,
     record.router,
     score_draft.router,

@@ -32,12 +32,12 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 GOAL_FIELDS = (
-    ("above_m", "Still this high a step before the receiver", "m"),
-    ("dies_within_m", "Second bounce within, of the back wall", "m"),
-    ("off_back_within_m", "At most this far off the back wall", "m"),
-    ("there_within_s", "At the receiver within", "s"),
-    ("feet_within_m", "First bounce within, of the receiver’s feet", "m"),
-    ("first_from_back_m", "First bounce within, of the back wall", "m"),
+    ("above_m", "Height one step in front of the receiver", "m"),
+    ("dies_within_m", "Second bounce, distance from the back wall", "m"),
+    ("off_back_within_m", "Maximum distance off the back wall", "m"),
+    ("there_within_s", "Time to the receiver", "s"),
+    ("feet_within_m", "First bounce, distance from the receiver’s feet", "m"),
+    ("first_from_back_m", "First bounce, distance from the back wall", "m"),
 )
 
 
@@ -98,7 +98,7 @@ def _setting(library: Library, said: Mapping[str, str]) -> PlayConditions:
 
 
 def _or(said: Mapping[str, str], name: str, usual: float) -> float:
-    value = number_in_query(said, name, {"room": "temperature of the room", "altitude": "altitude"}[name])
+    value = number_in_query(said, name, {"room": "court temperature", "altitude": "altitude"}[name])
     return usual if value is None else value
 
 
@@ -108,7 +108,7 @@ def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | N
     Raises
     ------
     InputError
-        It is no number.
+        It is not a number.
     """
     text = said.get(name, "").strip().replace(",", ".")
     if not text:
@@ -118,7 +118,7 @@ def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | N
     except ValueError:
         value = float("nan")
     if not abs(value) < 1e6:
-        raise InputError(f"The {words} is a number; got {said.get(name, '')[:40]!r}.")
+        raise InputError(f"The {words} must be a number; got {said.get(name, '')[:40]!r}.")
     return value
 
 
@@ -147,10 +147,10 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
     scatter = question.scatter if question else AimScatter.of_level("club")
     contact = task.contact_m
     return {
-        "players": [("", "Nobody in particular"), *((p.id, p.name) for p in tasks.players(library))],
+        "players": [("", "No player chosen"), *((p.id, p.name) for p in tasks.players(library))],
         "player": said.get("player", ""),
         "courts": [
-            ("", "Any court, as said below"),
+            ("", "Any court, as set below"),
             *((c.id, c.name + (", calibrated" if c.calibration else "")) for c in tasks.courts(library)),
         ],
         "court": said.get("court", ""),
@@ -163,7 +163,7 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
             (name, "Not sure" if name == UNSURE else name.capitalize()) for name in reversed(WARMTH_C)
         ],
         "level": said.get("level", "club"),
-        "levels": [("new", "New"), ("club", "Club"), ("county", "County")],
+        "levels": [("new", "Beginner"), ("club", "Club"), ("county", "Advanced")],
         "scatter_cm": round(100 * scatter.up_m),
         "scatter_words": _scatter_words(scatter),
         "measured_words": _measured_words(library, said.get("player", ""), task),
@@ -185,7 +185,7 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
         "contact": [
             (axis, words, value)
             for axis, words, value in zip(
-                "xyz", ("from the left wall", "from the front wall", "up"), contact, strict=True
+                "xyz", ("from left wall", "from front wall", "height"), contact, strict=True
             )
         ],
         "fault_cost": question.fault_cost if question else ASSUMED_FAULT_COST,
@@ -210,4 +210,4 @@ def _scatter_words(scatter: AimScatter) -> str:
     if scatter.balls is not None:
         return f"from {scatter.balls} balls marked"
     usual = {round(up, 3) for _, up, _ in ASSUMED_BY_LEVEL.values()}
-    return "a guess by level" if round(scatter.up_m, 3) in usual else "as you said"
+    return "a guess by level" if round(scatter.up_m, 3) in usual else "set by you"

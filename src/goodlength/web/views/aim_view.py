@@ -19,9 +19,9 @@ from goodlength.tasks.aim.aiming import AimAnswer, fly_aim
 from goodlength.web.views.aim_query import AimQuestion
 
 ROWS = (
-    ("goal", "do what is wanted"),
+    ("goal", "work as intended"),
     ("dies", "die at the back wall"),
-    ("volley", "the receiver could volley"),
+    ("volley", "could be volleyed"),
     ("off_back", "come off the back wall"),
     ("fault", "are faults"),
 )
@@ -101,7 +101,7 @@ def path_drawing(question: AimQuestion) -> str:
         If no aim is said, or no ball of that pace gets there.
     """
     if question.at is None:
-        raise InputError("Say where: across, above the service line, and the pace.")
+        raise InputError("Give the place across, the height above the service line and the speed.")
     flight = fly_aim(question.task, question.setting, question.at)
     window = WallWindow(question.at.across_m, min(question.at.up_m, FRONT_OUT_M))
     return _court(question.task, flight, window)
@@ -136,12 +136,14 @@ def _window_words(answer: AimAnswer, window: WallWindow) -> str:
     """Where that is, in words a coach can check with the eye."""
     middle = answer.aim.across_m - WIDTH_M / 2
     side = (
-        "on the middle"
+        "on the centre line"
         if abs(middle) < 0.005
-        else (f"{abs(middle) * 100:.0f} cm {'right' if middle > 0 else 'left'} of the middle")
+        else (f"{abs(middle) * 100:.0f} cm {'right' if middle > 0 else 'left'} of the centre line")
     )
     under = FRONT_OUT_M - answer.aim.up_m
-    words = f"From the line’s top edge; where the ball’s middle meets the wall. {side[0].upper()}{side[1:]}, "
+    words = (
+        f"Measured from the top of the service line to the centre of the ball. {side[0].upper()}{side[1:]}, "
+    )
     words += f"{under * 100:.0f} cm under the out line."
     if window.wide_m:
         words += (
@@ -178,7 +180,7 @@ def _moved(answer: AimAnswer) -> list[str]:
     """Where the best aim goes with the scatter, one sentence each."""
     if answer.best is None:
         return []
-    names = {0.5: "Half the scatter", 1.5: "Half as much again", 2.0: "Twice the scatter"}
+    names = {0.5: "Scatter × 0.5", 1.5: "Scatter × 1.5", 2.0: "Scatter × 2"}
     return [
         f"{names[one.factor]}: {one.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
         f"{one.aim.across_m:.2f} m from the left wall, {one.aim.speed_m_s:.1f} m/s."

@@ -46,7 +46,7 @@ def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
         "begin": "",
     }
     if chosen is None:
-        shown["trouble"] = "This match has no footage yet. Add a file on its Footage page first."
+        shown["trouble"] = "This match has no video yet. Add one on its Footage page first."
         return shown
     if not Path(chosen.path).is_file():
         shown["trouble"] = gone_words(Path(chosen.path))
@@ -87,7 +87,7 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
                 "clicked_us": clicked,
                 "holds": _holds(span.from_us, span.until_us),
                 "about": f"{len(span.camera.clicks)} marks within {span.camera.rms_px:.1f} px, "
-                f"clicked at {clock_words(seconds(clicked))}",
+                f"set at {clock_words(seconds(clicked))}",
                 "clicks": [
                     {"mark": c.mark, "u": c.u, "v": c.v} for c in (*span.camera.clicks, *span.camera.left_out)
                 ],
@@ -98,7 +98,7 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
 
 
 def _holds(from_us: int, until_us: int | None) -> str:
-    start = "From the beginning" if from_us == 0 else f"From {clock_words(seconds(from_us))}"
+    start = "From the start" if from_us == 0 else f"From {clock_words(seconds(from_us))}"
     return f"{start} to {'the end' if until_us is None else clock_words(seconds(until_us))}"
 
 
@@ -107,7 +107,7 @@ def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, J
         "id": quote(one.id, safe=""),
         "name": Path(one.path).name,
         "open": chosen is not None and one.id == chosen.id,
-        "state": "camera known" if cameras.has_camera(library, one.id) else "not marked",
+        "state": "calibrated" if cameras.has_camera(library, one.id) else "not calibrated",
     }
 
 

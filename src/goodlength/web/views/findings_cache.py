@@ -111,7 +111,7 @@ def warm_up() -> None:
         importlib.import_module(f"goodlength.findings.{name}")
     for name in (
         "goodlength.show.draw.charts",
-        "goodlength.show.draw.win_probability_chart",
+        "goodlength.show.draw.turning_points",
         "goodlength.record.exchange",
     ):
         importlib.import_module(name)

@@ -32,28 +32,28 @@ KEYS = (
     Key(("Backspace",), "Backspace", "step back one answer", "back", "Step back"),
     Key(("Space",), "Space", "play or stop", "play", "Play or stop"),
     Key(("ArrowLeft",), "Left", "two seconds back", "earlier", "2 s back"),
-    Key(("ArrowRight",), "Right", "two seconds on", "later", "2 s on"),
-    Key(("Shift+ArrowLeft",), "Shift Left", "to the rally before", "rally-before", "Rally before"),
-    Key(("Shift+ArrowRight",), "Shift Right", "to the rally after", "rally-after", "Rally after"),
-    Key(("[",), "[", "one frame back", "frame-back", "Frame back"),
-    Key(("]",), "]", "one frame on", "frame-on", "Frame on"),
-    Key(("a",), "A", "from the serve again", "serve-again", "Serve again"),
+    Key(("ArrowRight",), "Right", "two seconds forward", "later", "2 s forward"),
+    Key(("Shift+ArrowLeft",), "Shift Left", "previous rally", "rally-before", "Previous rally"),
+    Key(("Shift+ArrowRight",), "Shift Right", "next rally", "rally-after", "Next rally"),
+    Key(("[",), "[", "previous frame", "frame-back", "Previous frame"),
+    Key(("]",), "]", "next frame", "frame-on", "Next frame"),
+    Key(("a",), "A", "replay from the serve", "serve-again", "Replay"),
     Key(("s",), "S", "next speed: full, half, quarter", "speed", "Speed"),
-    Key(("p",), "P", "play the rallies only, without dead time", "rallies-only", "Rallies only"),
+    Key(("p",), "P", "play rallies only", "rallies-only", "Rallies only"),
     Key((",",), ",", "the rally starts here", "starts-here", "Starts here"),
     Key((".",), ".", "the rally ends here", "ends-here", "Ends here"),
     Key(("b",), "B", "other box", "box", "Other box"),
     Key(("n",), "N", "write a note", "note", "Note"),
-    Key(("k",), "K", "keep this rally for the clips", "keep", "Keep"),
+    Key(("k",), "K", "flag this rally for clips", "keep", "Flag"),
     Key(
         ("c",),
         "C",
-        "the marker called it otherwise (let, no let, stroke, score put right)",
+        "the referee or marker called it differently (let, no let, stroke, corrected score)",
         "called",
-        "Called otherwise",
+        "Official call",
     ),
-    Key(("g",), "G", "go to a rally of the sheet (arrow keys move, Enter opens)", "go", "Go to a rally"),
-    Key(("d",), "D", "dim or light room", "room", "Room"),
+    Key(("g",), "G", "go to a rally (arrow keys move, Enter opens)", "go", "Go to a rally"),
+    Key(("d",), "D", "light or dark screen", "room", "Screen"),
     Key(("?",), "?", "this list", "help", "All keys"),
 )
 
@@ -61,62 +61,60 @@ _SHARED = ("play", "earlier", "later", "rally-before", "rally-after", "frame-bac
 
 RALLY_KEYS = (
     Key(tuple("123456"), "1–6", "answer with that number, and on to the next rally", "answer", ""),
-    Key(("Enter",), "Enter", "it is a rally as it stands; next rally", "enter", "Keep, next"),
-    Key(("Backspace",), "Backspace", "back to the rally before", "back", "Back"),
+    Key(("Enter",), "Enter", "accept as it is; next rally", "enter", "Accept"),
+    Key(("Backspace",), "Backspace", "back to the previous rally", "back", "Back"),
     *(key for key in KEYS if key.action in _SHARED),
     Key(("a",), "A", "play this rally again", "again", "Again"),
-    Key(("u",), "U", "next doubtful rally not looked at", "doubtful", "Next doubtful"),
+    Key(("u",), "U", "next doubtful rally you have not checked", "doubtful", "Next doubtful"),
     Key((",",), ",", "the rally starts here", "starts-here", "Starts here"),
     Key((".",), ".", "the rally ends here", "ends-here", "Ends here"),
-    Key(("m",), "M", "a rally was missed here: mark one, then set its start and end", "missed", "Missed one"),
+    Key(("m",), "M", "add a missed rally, then set its start and end", "missed", "Add missed"),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
 DRAFT_KEYS = (
-    Key(tuple("1234"), "1–4", "who won, a let, or no rally; then the next doubtful one", "answer", ""),
-    Key(("Enter",), "Enter", "as proposed; then the next doubtful one", "enter", "As proposed"),
-    Key(("Backspace",), "Backspace", "back to the rally before", "back", "Back"),
+    Key(tuple("1234"), "1–4", "who won, a let, or not a rally; then the next doubtful one", "answer", ""),
+    Key(("Enter",), "Enter", "accept; then the next doubtful one", "enter", "Accept"),
+    Key(("Backspace",), "Backspace", "back to the previous rally", "back", "Back"),
     *(key for key in KEYS if key.action in _SHARED),
     Key(("a",), "A", "play this rally again", "again", "Again"),
-    Key(("w",), "W", "write the draft on the marker's sheet", "write", ""),
+    Key(("w",), "W", "add the draft to the marker's sheet", "write", ""),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
 CAMERA_KEYS = (
-    Key(
-        ("Enter",), "Enter", "set the mark in hand where the cross is, and take up the next", "set", "Set it"
-    ),
+    Key(("Enter",), "Enter", "set the current mark at the cross and go to the next", "set", "Set it"),
     Key(("n",), "N", "the next mark", "mark-after", "Next mark"),
-    Key(("p",), "P", "the mark before", "mark-before", "Mark before"),
-    Key((), "Arrows", "move the cross, and the mark in hand, by half a pixel; with Shift by ten", "", ""),
-    Key(("Delete", "Backspace"), "Delete", "take the mark in hand off", "clear", "Take off"),
-    Key(("x",), "X", "leave the mark in hand out, or use it again", "leave-out", "Leave out"),
-    Key(("l",), "L", "look for more marks along the red lines", "suggest", "Look for more"),
-    Key(("k",), "K", "keep this camera", "keep", "Keep"),
-    Key(("[",), "[", "one picture back", "frame-back", "Picture back"),
-    Key(("]",), "]", "one picture on", "frame-on", "Picture on"),
+    Key(("p",), "P", "the previous mark", "mark-before", "Previous mark"),
+    Key((), "Arrows", "move the cross and the current mark by half a pixel; with Shift by ten", "", ""),
+    Key(("Delete", "Backspace"), "Delete", "remove the current mark", "clear", "Remove"),
+    Key(("x",), "X", "ignore the current mark, or use it again", "leave-out", "Ignore"),
+    Key(("l",), "L", "find more marks on the red lines", "suggest", "Find more"),
+    Key(("k",), "K", "save the calibration", "keep", "Save"),
+    Key(("[",), "[", "previous frame", "frame-back", "Previous frame"),
+    Key(("]",), "]", "next frame", "frame-on", "Next frame"),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
 MEASURE_KEYS = (
-    Key(("Enter",), "Enter", "set what is in hand where the cross is, and take up the next", "set", "Set it"),
-    Key(("n",), "N", "the next thing to mark", "mark-after", "Next"),
-    Key(("p",), "P", "the thing before", "mark-before", "Before"),
-    Key((), "Arrows", "move the cross, and what is in hand, by half a pixel; with Shift by ten", "", ""),
-    Key(("Delete", "Backspace"), "Delete", "take what is in hand off", "clear", "Take off"),
-    Key(("[",), "[", "one picture back", "frame-back", "Picture back"),
-    Key(("]",), "]", "one picture on", "frame-on", "Picture on"),
-    Key(("k",), "K", "keep what was measured", "keep", "Keep"),
+    Key(("Enter",), "Enter", "set the current mark at the cross and go to the next", "set", "Set it"),
+    Key(("n",), "N", "the next mark", "mark-after", "Next mark"),
+    Key(("p",), "P", "the previous mark", "mark-before", "Previous mark"),
+    Key((), "Arrows", "move the cross and the current mark by half a pixel; with Shift by ten", "", ""),
+    Key(("Delete", "Backspace"), "Delete", "remove the current mark", "clear", "Remove"),
+    Key(("[",), "[", "previous frame", "frame-back", "Previous frame"),
+    Key(("]",), "]", "next frame", "frame-on", "Next frame"),
+    Key(("k",), "K", "save the measurement", "keep", "Save"),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
 BESIDE_KEYS = (
     Key(("Space",), "Space", "play both or stop", "play", "Play or stop"),
-    Key(("ArrowLeft", "["), "Left", "both one frame back", "frame-back", "Frame back"),
-    Key(("ArrowRight", "]"), "Right", "both one frame on", "frame-on", "Frame on"),
+    Key(("ArrowLeft", "["), "Left", "both to the previous frame", "frame-back", "Previous frame"),
+    Key(("ArrowRight", "]"), "Right", "both to the next frame", "frame-on", "Next frame"),
     Key(("a",), "A", "both to contact", "contact", "Contact"),
     Key(("s",), "S", "next speed: full, half, quarter", "speed", "Speed"),
-    Key(("m",), "M", "turn the second one over", "mirror", "Turn over"),
+    Key(("m",), "M", "mirror the second", "mirror", "Mirror"),
     Key((",",), ",", "the first one's contact a frame earlier", "first-earlier", ""),
     Key((".",), ".", "the first one's contact a frame later", "first-later", ""),
     Key((";",), ";", "the second one's contact a frame earlier", "second-earlier", ""),
@@ -124,7 +122,7 @@ BESIDE_KEYS = (
     Key(("l",), "L", "draw a line", "line", ""),
     Key(("r",), "R", "draw an arrow", "arrow", ""),
     Key(("g",), "G", "draw an angle", "angle", ""),
-    Key(("Backspace",), "Backspace", "take the last one drawn back", "undo", "Take back"),
+    Key(("Backspace",), "Backspace", "undo the last drawing", "undo", "Undo"),
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
@@ -137,23 +135,23 @@ def keys_page() -> str:
     )
     return f"""# Keys of the Record page
 
-Each key acts only while no text field has the focus and no dialog is open.
+The keys work while no text field is selected and no dialog is open.
 On a touch screen each key has a button of at least 44 px.
-A letter acts in small and in capital form.
+Small and capital letters do the same.
 
 | Key | Does |
 | --- | --- |
 {rows}
 
-The first answer to a rally sets its start: the time shown less a lead that Settings names (2 s at first).
-The answer to "who won" sets its end: the time shown, or the furthest that was played before going back.
-The keys `,` and `.` set both exactly, and what they set is not moved again by an answer.
-The picture and the card show the same rally: whichever is moved, the other goes along.
-The picture stops where the rally in hand ends.
+The first answer to a rally sets its start: the time shown less the lead time in Settings (2 s at first).
+The answer to "who won" sets its end: the time shown, or the furthest you played before going back.
+The keys `,` and `.` set both exactly. A later answer does not move them.
+The video and the card always show the same rally.
+The video stops where the current rally ends.
 Enter goes on to the next rally with open questions, and `Space` plays on.
-Without footage the clock is the time; the keys that move the picture then do nothing.
+Without a video, times come from the clock and the keys that move the video do nothing.
 
-# Keys of the page Rallies heard
+# Keys of the page Detected rallies
 
 | Key | Does |
 | --- | --- |
@@ -165,7 +163,7 @@ Without footage the clock is the time; the keys that move the picture then do no
 | --- | --- |
 {draft}
 
-# Keys of the page Camera
+# Keys of the page Camera calibration
 
 | Key | Does |
 | --- | --- |
@@ -177,7 +175,7 @@ Without footage the clock is the time; the keys that move the picture then do no
 | --- | --- |
 {measure}
 
-# Keys of the page Beside each other
+# Keys of the page Side by side
 
 | Key | Does |
 | --- | --- |

@@ -15,7 +15,7 @@ _NAMES = {
     EntryKind.ENDING: "how it ended",
     EntryKind.SERVER: "who served",
     EntryKind.BOX: "from which box",
-    EntryKind.CALLED: "what the marker called",
+    EntryKind.CALLED: "the official call",
 }
 
 

@@ -230,8 +230,9 @@ def _clashes(
                 "rally": rally.key,
                 "what": what,
                 "standing": later.id,
-                "words": f"Rally {rally.n_in_game} of game {rally.game}: two tabs answered differently "
-                f"{call_name(what)}. Which answer stands?",
+                "words": f"Rally {rally.n_in_game} of game {rally.game} was answered differently "
+                "in two tabs: "
+                f"{call_name(what)}. Which answer is right?",
                 "answers": [
                     {"value": one.value, "words": words.get((what, _key(one.value)), str(one.value))}
                     for one in (before, later)

@@ -132,8 +132,8 @@ def missing_words(one: Footage) -> str:
 def gone_words(path: Path) -> str:
     """What to do about a file that is not there."""
     return (
-        f"The footage {path} is not there: it was moved or renamed, or its disk is not connected. "
-        "Put it back, or add it again on the match's Footage page; the record is safe."
+        f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+        "Move it back, or add it again on the Footage page. The match log is safe."
     )
 
 

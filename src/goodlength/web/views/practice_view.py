@@ -94,17 +94,17 @@ def scatter_words(seen: AttemptScatter, on_wall: bool) -> str:
     >>> from goodlength.practice.statistics.attempt_scatter import scatter_of
     >>> seen = scatter_of([(0.1, 0.4), (0.2, 0.3), (0.0, 0.6), (0.2, 0.6)], aim_m=(0.0, 0.5))
     >>> scatter_words(seen, on_wall=True).split(". ")[0]
-    'Over 4 balls the middle lies 12 cm right of and 3 cm below the aim'
+    'On average the 4 balls were 12 cm right of and 3 cm below the target'
     """
     half = f"{round(100 * seen.next_ball.major_m)} by {round(100 * seen.next_ball.minor_m)} cm"
     spread = (
-        f"The next ball falls inside the dashed ellipse (half axes {half}) 95 times in 100, if the spread is "
-        "as it was; few balls make it wide."
+        f"The next ball should land inside the dashed ellipse ({half} from its centre) 95% of the time. "
+        "With few balls the ellipse is wide."
     )
     if seen.bias_m is None:
-        return f"{seen.n} balls, and no aim was said: how far the middle is off is not known. {spread}"
+        return f"{seen.n} balls. No target was set, so the distance from it is not known. {spread}"
     across, along = (round(100 * v) for v in seen.bias_m)
     side = f"{abs(across)} cm {'right' if across > 0 else 'left'} of"
     ways = ("above", "below") if on_wall else ("deeper than", "short of")
     up = f"{abs(along)} cm {ways[0] if along > 0 else ways[1]}"
-    return f"Over {seen.n} balls the middle lies {side} and {up} the aim. {spread}"
+    return f"On average the {seen.n} balls were {side} and {up} the target. {spread}"

@@ -17,8 +17,8 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
     side = f"{value.side} side wall" if value.side else ""
     rows: list[tuple[str, Measured | None, str, float]] = [
         ("Speed off the racket", value.speed_m_s, "km/h", KM_H),
-        ("Rise off the racket", value.up_deg, "°", 1.0),
-        ("Struck, height", value.struck_m[2], "m", 1.0),
+        ("Launch angle", value.up_deg, "°", 1.0),
+        ("Contact, height", value.struck_m[2], "m", 1.0),
         ("To the front wall", value.to_front_s, "s", 1.0),
         ("Front wall, height", value.front_z_m, "m", 1.0),
         ("Front wall, from the left wall", value.front_x_m, "m", 1.0),
@@ -30,18 +30,18 @@ def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
     told = [(name, *_words(one, unit, factor)) for name, one, unit, factor in rows if one is not None]
     room = value.room_m
     if room is not None:
-        told.append(("Second bounce and back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}"))
+        told.append(("Second bounce from back wall", _room(room[0]), f"{_room(room[1])} to {_room(room[2])}"))
     return told
 
 
 def measured_odds(value: MeasuredValue) -> list[str]:
     """Of a hundred flights that fit the marks."""
     rows = (
-        (value.good_of_100, "are good if nobody takes them"),
-        (value.side_first_of_100, "touch a side wall before they bounce"),
-        (value.dies_of_100, "die within 60 cm of the back wall"),
+        (value.good_of_100, "likely to be good if left"),
+        (value.side_first_of_100, "likely to touch a side wall before the bounce"),
+        (value.dies_of_100, "likely to die within 60 cm of the back wall"),
     )
-    return [f"{count} {words}" for count, words in rows if count is not None]
+    return [f"{count}% {words}" for count, words in rows if count is not None]
 
 
 def _words(one: Measured, unit: str, factor: float) -> tuple[str, str]:
@@ -52,5 +52,5 @@ def _words(one: Measured, unit: str, factor: float) -> tuple[str, str]:
 
 
 def _room(value: float) -> str:
-    where = "off it" if value >= 0 else "short of it"
+    where = "after hitting it" if value >= 0 else "in front of it"
     return f"{abs(value):.2f} m {where}"

@@ -40,9 +40,9 @@ def kind_of(
     told = ", ".join(
         f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
     )
-    said = f"Of 100 flights that fit, by kind: {told}." if told else ""
+    said = f"Of 100 flights that fit the marks: {told}." if told else ""
     if kind is not None and recorded is not None and kind != recorded:
-        said += f" It is recorded as {words.get(recorded, recorded).lower()}: look again."
+        said += f" It is logged as {words.get(recorded, recorded).lower()}: check it."
     can = kind is not None and recorded is None
     return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
 
@@ -78,12 +78,12 @@ def _notes(tried: TrialMeasurement) -> list[str]:
     notes = [one.words for one in tried.found.doubted]
     if tried.found.rivals:
         notes.append(
-            "Another flight fits these marks nearly as well; the ranges hold both. Mark one thing more."
+            "Another flight fits these marks nearly as well; the ranges include both. Set one more mark."
         )
     if tried.heard:
-        notes.append("The strike is timed by the one hit heard there.")
+        notes.append("The time of contact comes from the sound.")
     if tried.borrowed:
-        notes.append("The camera is that of the file before; whether it stood the same is not checked.")
+        notes.append("The calibration is from the previous file. Check that the camera did not move.")
     return notes
 
 

@@ -152,7 +152,7 @@ def landing_map(
     counts = {spot: sum(p.spot is spot for p in points) for spot in SpotMark}
     label = (
         f"Court floor to scale, front wall at the top. {len(points)} {served} landed where marked: "
-        f"{counts[SpotMark.WEAK]} with the return loose or not made, {counts[SpotMark.GOOD]} returned well"
+        f"{counts[SpotMark.WEAK]} with a weak return (loose or missed), {counts[SpotMark.GOOD]} returned well"
         + (f", {counts[SpotMark.UNKNOWN]} with the return not recorded" if counts[SpotMark.UNKNOWN] else "")
         + "."
     )
@@ -178,12 +178,12 @@ def box_map(
         words.append(FloorWords(f"{box}-box", str(served), ("serve" if served == 1 else "serves",)))
         weak = serves.weak if serves else None
         if weak is not None and weak.of:
-            quiet = ("returns loose or not made", f"from the {box} box")
+            quiet = ("weak returns", f"from the {box} box")
             words.append(FloorWords(f"{quarter}-quarter", count_words(weak), quiet, weak))
         elif served:
             words.append(FloorWords(f"{quarter}-quarter", "", ("returns not recorded",)))
         told.append(
-            f"From the {box} box {served} served; returns loose or not made: "
+            f"From the {box} box {served} served; weak returns: "
             f"{share_words(weak, 'not recorded' if served else 'none served')}."
         )
     return floor_map(label=" ".join(told), words=words, side=side, wide=wide, look=look)
@@ -216,7 +216,7 @@ def _point(look: DrawingTheme, scale: float, point: FloorPoint, side: str) -> st
     x, y = point.x_m, point.y_m
     if not (-_OUTSIDE_M <= x <= WIDTH_M + _OUTSIDE_M and -_OUTSIDE_M <= y <= LENGTH_M + _OUTSIDE_M):
         raise OutOfRange(
-            f"cannot draw a landing at x {x:g} m, y {y:g} m: the floor runs from 0 to {WIDTH_M:g} m across "
+            f"Cannot draw a landing at x {x:g} m, y {y:g} m: the floor runs from 0 to {WIDTH_M:g} m across "
             f"and 0 to {LENGTH_M:g} m from the front wall. Look at that rally's landing place again."
         )
     x, y = min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M)
@@ -258,7 +258,7 @@ def _region(look: DrawingTheme, scale: float, words: FloorWords, side: str) -> s
         left, top, right, bottom = (_EDGE + v * scale for v in _REGIONS[words.place])
     except KeyError:
         raise OutOfRange(
-            f"cannot write into {words.place!r}: a region of the floor is one of {', '.join(_REGIONS)}."
+            f"Cannot write into {words.place!r}: a region of the floor is one of {', '.join(_REGIONS)}."
         ) from None
     middle, room = (left + right) / 2, right - left - 10
     quiet = [line for part in words.quiet for line in lines(part, 13, room)]

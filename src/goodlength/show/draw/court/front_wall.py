@@ -63,11 +63,11 @@ def check_window(window: WallWindow) -> None:
     """Refuse a spot that is not on the front wall, or more rings than can be told apart."""
     if not (0.0 <= window.x_m <= WIDTH_M and 0.0 <= window.z_m <= FRONT_OUT_M):
         raise OutOfRange(
-            f"cannot tape a spot {window.x_m:g} m from the left wall and {window.z_m:g} m up: the front wall "
-            f"runs from 0 to {WIDTH_M:g} m and is in play to {FRONT_OUT_M:g} m. Work out the aim again."
+            f"Cannot tape a spot {window.x_m:g} m from the left wall and {window.z_m:g} m up: the front wall "
+            f"runs from 0 to {WIDTH_M:g} m and is in play to {FRONT_OUT_M:g} m. Calculate the target again."
         )
     if len(window.rings) > len(_RINGS):
-        raise OutOfRange(f"cannot draw {len(window.rings)} rings: three at most can be told apart.")
+        raise OutOfRange(f"Cannot draw {len(window.rings)} rings: three at most can be told apart.")
 
 
 def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:

@@ -98,7 +98,7 @@ def draw_path(
         If the window is not on the front wall.
     """
     if not contacts:
-        raise InputError("cannot draw a path without a contact: give at least where the ball was struck.")
+        raise InputError("Cannot draw a path without a contact: give at least where the ball was struck.")
     if window is not None:
         check_window(window)
     trace = [(c.x_m * MM, c.y_m * MM) for c in contacts]

@@ -54,9 +54,12 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted)
     path = form.texts.get("path", "").strip().strip('"')
     try:
         if not path:
-            raise InputError("Name the file by its path on this machine.")
+            raise InputError("Enter the path of the file on this computer.")
         if not Path(path).expanduser().is_absolute():
-            raise InputError(f"The path {path!r} begins nowhere: give it from the root of the disk on.")
+            raise InputError(
+                f"The path {path!r} is not complete. Give the full path of the file, for example "
+                "/videos/match.mp4."
+            )
         rate = form.texts.get("rate", "").strip()
         if rate:
             added = tasks.add_bare(opened.library, opened.id, path, _rate_hz(rate))
@@ -155,7 +158,7 @@ def _rate_hz(typed: str) -> float:
     try:
         return float(typed.replace(",", "."))
     except ValueError:
-        raise InputError(f"Pictures a second are a number such as 30; got {typed!r}.") from None
+        raise InputError(f"{typed!r} is not a frame rate. Enter frames per second, such as 30.") from None
 
 
 def _take_date(opened: OpenMatch, footage_id: str) -> None:
@@ -173,7 +176,7 @@ def _take_tracks(
     kind, _, number = chosen.partition("-")
     try:
         if kind not in ("picture", "sound") or not number.isdigit():
-            raise InputError(f"Choose a picture or a sound of the file; got {chosen!r}.")
+            raise InputError("Choose a video or sound track of the file.")
         library = opened.library
         if kind == "picture":
             changed = tasks.choose_tracks(library, footage_id, picture=int(number))
@@ -229,7 +232,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         status=422 if context["faults"] else 200,
         files=rows,
         awaited=any(row["job"] for row in rows),
-        length_words=minutes_words(seconds(length)) if length else "No footage yet",
+        length_words=minutes_words(seconds(length)) if length else "No video yet",
         spans=_games(_spans(data)),
         found=data.detected,
         hearing_job=tasks.rally_detection_job_of(jobs, opened.id),
@@ -256,9 +259,9 @@ def joined(rows: list[dict[str, Any]]) -> None:
         if ends is not None:
             apart = row["starts_us"] - ends
             if apart > 0:
-                row["join"] = f"Nothing was filmed for {clock_words(seconds(apart))} before it."
+                row["join"] = f"Filming paused for {clock_words(seconds(apart))} before it."
             elif apart < 0:
-                row["join"] = f"Its first {clock_words(seconds(-apart))} lie over the file before it."
+                row["join"] = f"It overlaps the previous file by {clock_words(seconds(-apart))}."
         ends = row["starts_us"] + row["length_us"]
 
 
@@ -273,9 +276,13 @@ def _file(opened: OpenMatch, jobs: Jobs, one: Footage, placed: playback.PagePart
         problems.insert(0, playback.missing_words(one))
     copied = playback.copy_of(library, one) is not None
     if copied:
-        words = "The page plays a copy of it. The original is untouched, and clips are cut from it."
+        words = "This page plays a copy. The original is not changed, and clips are cut from it."
     else:
-        words = f"It needs a copy: {reason}." if reason else "It plays and steps as it is."
+        words = (
+            f"This video needs a browser-friendly copy: {reason}."
+            if reason
+            else "Plays in this browser. No copy needed."
+        )
     return {
         "id": quote(one.id, safe=""),
         "key": one.id,
@@ -294,9 +301,9 @@ def _file(opened: OpenMatch, jobs: Jobs, one: Footage, placed: playback.PagePart
         "job": job,
         "proxy_words": words,
         "has_camera": has_camera(library, one.id),
-        "camera": "done; places and serves are measured with it"
+        "camera": "done; positions and serves can be measured"
         if has_camera(library, one.id)
-        else "with it, places and serves can be measured",
+        else "needed to measure positions and serves",
         "can_proxy": bool(reason) and not copied and jobs.owner,
     }
 
@@ -337,7 +344,7 @@ def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
 
 def _about(one: Footage, seen: Any) -> str:
     if seen is None or one.first_us is None or one.end_us is None:
-        return "Not looked at yet."
+        return "Not checked yet."
     parts = [
         minutes_words(seconds(one.end_us - one.first_us)),
         f"{seen.width} × {seen.height}",
@@ -351,7 +358,7 @@ def _about(one: Footage, seen: Any) -> str:
 def _spans(data: SheetData) -> list[dict[str, Any]]:
     """Rallies with their times, to be put right."""
     ids = span_ids(data)
-    how = {"answers": "answers", "marked": "marked", "heard": "heard", None: ""}
+    how = {"answers": "from answers", "marked": "set by hand", "heard": "detected", None: ""}
     return [
         {
             "key": rally.key,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
+from goodlength.findings.text.grammar import noun
 from goodlength.forms.disguise import pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult
 from goodlength.show.draw.court.movement import draw_movements
@@ -29,18 +31,18 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
         sheet_data(opened),
         "tell.html",
         "show",
-        kinds=[_disguise_view(one, words.get(one.kind, one.kind)) for one in told],
+        kinds=[_disguise_view(one, words) for one in told],
         pressure=pressure_words(serve_cues.pressure_of(opened.library, opened.id), words),
     )
 
 
-def _disguise_view(one: serve_cues.KindDisguise, name: str) -> dict[str, Any]:
-    picture = ""
+def _disguise_view(one: serve_cues.KindDisguise, words: Mapping[str, str]) -> dict[str, Any]:
+    name, picture = words.get(one.kind, one.kind), ""
     if isinstance(one.found, DisguiseResult):
-        counts = (f"{one.found.of_kind} {name.lower()} serves", f"{one.found.others} other serves")
+        counts = (f"{one.found.of_kind} {noun(one.kind, words).many}", f"{one.found.others} other serves")
         try:
             picture = draw_movements(one.found.times_s, one.found.mean_kind, one.found.mean_others, counts)
         except OutOfRange:
             picture = ""
-    without = f"{one.without_joints} more have no joints yet." if one.without_joints else ""
+    without = f"{one.without_joints} still to be processed." if one.without_joints else ""
     return {"name": name, "words": [*one.words, *([without] if without else [])], "picture": picture}

@@ -62,7 +62,8 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
     begin, trouble = "", ""
     if chosen is None:
         trouble = (
-            "No serve of this match can be measured yet: it needs footage, a time, and the court marked."
+            "No serve of this match can be measured yet. It needs a video, a rally time "
+            "and a calibrated camera."
         )
     elif chosen.footage_id is None or not chosen.camera:
         trouble = f"This serve cannot be measured: {chosen.why}."

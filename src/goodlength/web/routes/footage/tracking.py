@@ -78,7 +78,9 @@ def _row(one: tracking.TrackedRally, chosen: tracking.TrackedRally | None) -> di
     rally = one.rally
     return {
         "key": one.key,
-        "name": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" if rally else "Heard, not recorded",
+        "name": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}"
+        if rally
+        else "Detected, not logged",
         "time": clock_words(seconds(one.start_us)),
         "hidden": one.track.hidden,
         "partial": "" if one.track.hidden else one.track.partial,
@@ -104,13 +106,15 @@ def _chosen(
         for p, side in enumerate("ab")
     ]
     who = names if one.track.told else ("one player", "the other")
-    label = f"Court floor from above, front wall at the top: the ways of {who[0]} and {who[1]} in this rally."
+    label = (
+        f"Court floor from above, front wall at the top: the movement of {who[0]} and {who[1]} in this rally."
+    )
     error = 100 * float(sum(one.track.paths.error_m[inside].mean(axis=0)) / 2) if inside.any() else 0.0
     return {
         **row,
         "picture": floor_map(label=label, ways=ways, wide=320.0),
         "who": who,
-        "words": f"Places are good to about {error:.0f} cm here.",
+        "words": f"Positions are accurate to about {error:.0f} cm.",
     }
 
 

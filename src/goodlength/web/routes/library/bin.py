@@ -18,12 +18,12 @@ _KINDS = {
     "match": "Match",
     "video": "Video",
     "original": "Original video, with all its tracks",
-    "clip": "Clip or other thing made",
+    "clip": "Clip or other file",
     "plan": "Plan",
     "set": "Practice set",
-    "recording": "Practice recording",
+    "recording": "Practice video",
 }
-_DONE = {"back": "It is back in its place.", "deleted": "It is deleted.", "emptied": "The bin is empty."}
+_DONE = {"back": "Restored.", "deleted": "Deleted.", "emptied": "The bin is empty."}
 
 
 @router.get("/bin")

@@ -132,12 +132,12 @@ def erase(
     return page(request, "erased.html", name=name, lines=erased.words.splitlines())
 
 
-_NOTHING = "No handout is made, and no clip unless every head is covered."
+_NOTHING = "No handout can be made, and no clip unless all faces are hidden."
 _DONE = {
-    "changed": "The details are kept.",
-    "consent": "The consent is written down.",
-    "withdrawn": "The consent is withdrawn. " + _NOTHING + " You can undo this below.",
-    "given-back": "The consent stands again. What it held back can be saved and put back again.",
+    "changed": "Details saved.",
+    "consent": "The consent was saved.",
+    "withdrawn": "Consent is withdrawn. " + _NOTHING + " You can undo this below.",
+    "given-back": "The consent is restored. Files held back because of it can be used again.",
 }
 
 
@@ -209,7 +209,7 @@ def _short(player: Player) -> str:
     """Consent in a cell."""
     given = player.consent
     if given is None:
-        return "none written down"
+        return "no consent yet"
     if not given.purposes:
         return "withdrawn"
     if given.until is not None and given.until < date.today():
@@ -249,7 +249,7 @@ def _long(player: Player) -> str:
     """Consent in a sentence."""
     given = player.consent
     if given is None:
-        return f"Nothing is written down. {_NOTHING}"
+        return f"No consent yet. {_NOTHING}"
     if not given.purposes:
         return f"Withdrawn on {day_words(given.when)}. {_NOTHING}"
     for_what = "; ".join(PURPOSES.get(purpose, purpose) for purpose in given.purposes)

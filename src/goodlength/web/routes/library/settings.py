@@ -25,7 +25,7 @@ _PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
     "recording": (("observer", "lead_s"), ("extras",)),
     "consent": (("consent_months",), ("consent_purposes",)),
     "handout": (("club",), ()),
-    "page": (("room", "units"), ()),
+    "page": (("room",), ()),
 }
 
 
@@ -39,7 +39,7 @@ class RoomIn(BaseModel):
 @router.get("/settings", include_in_schema=False)
 def settings(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Everything that can be set."""
-    return _settings(request, library, said="Kept." if done else "")
+    return _settings(request, library, said="Settings saved." if done else "")
 
 
 @router.post("/settings", include_in_schema=False)

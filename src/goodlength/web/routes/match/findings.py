@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from typing import Any
+from urllib.parse import quote
 
 from fastapi import APIRouter, Request
 from markupsafe import Markup
@@ -15,7 +16,7 @@ from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.model import Finding, Findings, PooledShare, Share
 from goodlength.record.model import Match
-from goodlength.show.draw import charts, grade_icons, win_probability_chart
+from goodlength.show.draw import charts, grade_icons, turning_points
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
@@ -63,7 +64,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         luck_key=charts.luck_key,
         grade_mark=grade_mark,
         turns=turns(whole.line),
-        line=_line(whole.line, _scores(data.match), name),
+        sheets=_sheets(whole.line, data.match.info.id, _scores(data.match), (name, other)),
         ends=ends(whole.ends, name, other),
         mix_rows=mix_rows(whole.mix),
         mix_loss=loss_words(whole.mix),
@@ -108,11 +109,11 @@ def _names(data: SheetData, side: str) -> tuple[tuple[str, str], str, str]:
 def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, ...], str]:
     """The rallies to look at, and what they are called.
 
-    A finding led by a share of 0 has none of its own: then those it is held against, else all serves.
+    A finding led by a share of 0 has none of its own: then those it is compared with, else all serves.
     """
     for rallies, words in (
         (finding.rallies, ""),
-        (finding.against.rallies if finding.against else (), " it is held against"),
+        (finding.against.rallies if finding.against else (), " it is compared with"),
         (tuple(served), " served"),
     ):
         if rallies:
@@ -198,22 +199,33 @@ def _by_name(words: str, by: dict[str, str]) -> str:
     return said[:1].upper() + said[1:]
 
 
-def _line(line: MatchLine, scores: dict[int, str], name: str) -> str:
-    """The drawing of the line; empty where no rally is decided."""
+def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple[str, str]) -> list[str]:
+    """Return the small sheet of each game; none where no rally is decided."""
     if not line.moments:
-        return ""
+        return []
     numbers = list(dict.fromkeys(moment.game for moment in line.moments))
-    games = [
-        win_probability_chart.ChanceGame(
-            f"Game {n}",
-            scores.get(n, ""),
-            tuple((one.after, one.swing) for one in line.moments if one.game == n),
+    games = [_sheet_of(line, n, scores.get(n, "")) for n in numbers]
+    show = f"/matches/{quote(match_id, safe='')}/show?rallies="
+    return turning_points.turning_games(
+        games, names, side=line.side, play=lambda key: show + quote(key, safe="")
+    )
+
+
+def _sheet_of(line: MatchLine, n: int, score: str) -> turning_points.PointGame:
+    """Return one game of the match line as steps; the player of the line stands first."""
+    turning = {moment.key for moment in line.decided}
+    moments = [moment for moment in line.moments if moment.game == n]
+    steps = tuple(
+        turning_points.PointStep(
+            0 if one.winner == line.side else 1,
+            one.swing,
+            one.words.partition(",")[0],
+            one.key in turning,
+            one.key,
         )
-        for n in numbers
-    ]
-    keys = [moment.key for moment in line.moments]
-    marks = [keys.index(turn["key"]) for turn in turns(line)]
-    return win_probability_chart.chance_line(games, name, start=line.start, marks=marks, side=line.side)
+        for one in moments
+    )
+    return turning_points.PointGame(f"Game {n}", score, steps, moments[-1].after)
 
 
 def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:
@@ -240,8 +252,8 @@ def loss_words(mix: MixAdvice | None) -> str:
     _, even_low, even_high = mix.even_loss
     now, even = (f"{100 * low:.0f} to {100 * high:.0f}", f"{100 * even_low:.0f} to {100 * even_high:.0f}")
     return (
-        f"A receiver who knew the present mix could win {now} more of every 100 rallies than against the "
-        f"best mix; of an even mix, {even}."
+        f"A receiver who knew the current mix could win {now} more in every 100 rallies than against the "
+        f"best mix; against an even mix, {even} (90% ranges)."
     )
 
 
@@ -250,7 +262,7 @@ def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, An
     variety = tables.variety
     drawn = {"effect": "", "repeat": "", "in_use": ""}
     if tables.effects:
-        what = f"Share of {other}’s returns loose or not made"
+        what = f"Share of {other}’s returns that were weak (loose or missed)"
         drawn["effect"] = charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
     rows = [row for row in tables.repeats if row.seen.of]
     if rows:

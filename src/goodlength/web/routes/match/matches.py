@@ -26,10 +26,10 @@ from goodlength.web.views.match_reading import sheet_data
 router = APIRouter(include_in_schema=False)
 _DONE = {
     "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
-    "demo-added": "The demo is added.",
-    "demo-removed": "The demo is removed.",
-    "imported": "The match is imported.",
-    "changed": "The details are kept, and the score was worked out again.",
+    "demo-added": "The demo was added.",
+    "demo-removed": "The demo was removed.",
+    "imported": "The match was imported.",
+    "changed": "Details saved. The score was recalculated.",
 }
 
 
@@ -153,7 +153,7 @@ def _matches(
         faults=faults,
         form_open=bool(faults or context["form_faults"]),
         form_action="/matches",
-        form_button="Begin the match",
+        form_button="Create the match",
         **context,
     )
 
@@ -177,6 +177,6 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
         rallies=count_words(len(data.match.rallies), "rally", "rallies"),
         form_open=True,
         form_action=f"/matches/{quote(opened.id, safe='')}/details",
-        form_button="Keep",
+        form_button="Save",
         **context,
     )

@@ -71,7 +71,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
         keys=KEYS,
         moving=MOVING,
         has_footage=bool(data.films.parts),
-        no_footage=data.films.waits or "No footage: the clock is the time.",
+        no_footage=data.films.waits or "No video: times come from the clock.",
         who=hands_words(data.players),
     )
 

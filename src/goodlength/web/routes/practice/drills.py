@@ -29,9 +29,9 @@ THEMES = (
     ("movement", "Movement"),
     ("pressure", "Pressure"),
 )
-COMPANIES = (("solo", "alone"), ("pair", "a partner"), ("feeder", "a feeder"))
+COMPANIES = (("solo", "nobody (solo)"), ("pair", "a partner"), ("feeder", "a feeder"))
 PLACES = (
-    ("", "no place: judged another way"),
+    ("", "no target area"),
     ("front-wall", "a box on the front wall"),
     ("back-quarter", "the floor behind the service boxes"),
 )
@@ -87,7 +87,7 @@ def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
 @router.get("/practice/drills")
 def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
     """Every drill by what it works on."""
-    return _page(request, library, EMPTY, said="The drill is kept; plans can use it." if kept else "")
+    return _page(request, library, EMPTY, said="Drill saved. Plans can use it." if kept else "")
 
 
 @router.post("/practice/drills")

@@ -27,15 +27,15 @@ from goodlength.web.views.match_reading import sheet_data
 
 router = APIRouter(include_in_schema=False)
 
-COMPANY = (("solo", "nobody: alone"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
-LEVELS = (("new", "new to it"), ("club", "club"), ("county", "county and above"))
+COMPANY = (("solo", "nobody (solo)"), ("pair", "a partner"), ("feeder", "a partner or coach who feeds"))
+LEVELS = (("new", "beginner"), ("club", "club"), ("county", "advanced"))
 ASKED = ("sessions", "minutes", "weeks", "company", "level", "drill", "begins")
 WORDS = {
     "chosen": "Your choice",
     "clear": "Clear",
-    "leaning": "Leaning",
-    "too-few": "Too few to say",
-    "no-difference": "No difference",
+    "leaning": "Possible",
+    "too-few": "Not enough data",
+    "no-difference": "No real difference",
 }
 
 
@@ -109,12 +109,12 @@ def _proposed(opened: OpenMatch, asked: dict[str, str]) -> PracticePlanJson:
     try:
         company, level = Company(asked["company"]), DrillLevel(asked["level"])
     except ValueError:
-        raise InputError("Choose who is on court and the level from the lists.") from None
+        raise InputError("Choose the players on court and the level from the lists.") from None
     try:
         begins = read_day(asked["begins"].strip())
     except ValueError:
         raise InputError(
-            f"The first day is a date like 2026-11-25; got {asked['begins']!r}. Choose it again."
+            f"{asked['begins']!r} is not a date. Choose the first day, such as 2026-11-25."
         ) from None
     time = Time(numbers["sessions"], numbers["minutes"], numbers["weeks"], company)
     chosen = [asked["drill"]] if asked["drill"] else []
@@ -145,9 +145,7 @@ def _edited(plan: PracticePlanJson, form: PostedForm) -> PracticePlanJson:
             }
         )
     if not items:
-        raise InputError(
-            "No drill is ticked: a plan needs at least one. Tick a drill and keep the plan again."
-        )
+        raise InputError("A plan needs at least one drill. Tick one and save the plan again.")
     return {**plan, "items": items}
 
 

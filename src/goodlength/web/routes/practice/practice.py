@@ -26,9 +26,9 @@ Name = Annotated[str, Field(min_length=1, max_length=100)]
 
 REMOVED = "Removed. You can undo this in the bin for 30 days."
 ORDERS = (
-    (PracticeOrder.BLOCKED.value, "the same each time"),
-    (PracticeOrder.MIXED.value, "mixed with others"),
-    (PracticeOrder.RETENTION.value, "first thing today"),
+    (PracticeOrder.BLOCKED.value, "blocked (same shot)"),
+    (PracticeOrder.MIXED.value, "random (mixed)"),
+    (PracticeOrder.RETENTION.value, "retention (first thing today)"),
 )
 
 
@@ -99,7 +99,7 @@ def player(
         ],
         group=tasks.groups_of(library).get(player_id, ""),
         carried=tasks.practice_transfer(library, player_id),
-        said="The plan is kept." if kept else REMOVED if removed else "",
+        said="Plan saved." if kept else REMOVED if removed else "",
     )
 
 

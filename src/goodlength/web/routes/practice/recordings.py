@@ -41,7 +41,7 @@ def add(
     path, drill = form.texts.get("path", "").strip().strip('"'), form.texts.get("drill", "")
     try:
         if not path:
-            raise InputError("Name the file by its path on this machine.")
+            raise InputError("Enter the path of the file on this computer.")
         made = tasks.start_recording(library, player_id, drill, path, jobs)
     except GoodlengthError as error:
         return _list(request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": str(error)})

@@ -66,7 +66,7 @@ def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted
 def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
     """Say that something was begun only while it is not yet made."""
     made = tasks.exports_of(opened, jobs)
-    return "Begun; it stands under “Made”." if any(one.state in BUSY for one in made) else ""
+    return "Started. It will appear under Your clips." if any(one.state in BUSY for one in made) else ""
 
 
 def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form: PostedForm) -> None:
@@ -96,7 +96,7 @@ def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form:
         page = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
         tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)
     else:
-        raise InputError("That is nothing this page can make. Load it again.")
+        raise InputError("This page cannot make that. Reload it.")
 
 
 @router.get("/matches/{match_id}/made/{job_id}")
@@ -112,7 +112,7 @@ def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_i
     """A clip that was made, to be saved."""
     found = next((one for one in opened.library.clips(opened.id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
-        raise NotFound("That clip is not there any more. Make it again on the match's Show page.")
+        raise NotFound("That clip no longer exists. Make it again on the Show page.")
     made = tasks.exports_of(opened, jobs)
     held = {one.path: one.held for one in made}
     if hold := held.get(found.path, faces_refusal(opened)):
@@ -160,9 +160,9 @@ def _page(
         status=status,
         said=said,
         chosen=bool(keys),
-        chosen_words=chosen or "Every rally with a time",
+        chosen_words=chosen or "All rallies with a time",
         can_play=bool(data.films.parts),
-        no_film=data.films.waits or "There is no footage to play.",
+        no_film=data.films.waits or "There is no video to play.",
         refusal=refusal_of(opened),
         rallies=[_row(rally, sheet_words(rally, opened.kind_words)) for rally in shown],
         made=[_export_view(one) for n, one in enumerate(made) if n < SHOWN or one.state in BUSY],
@@ -177,10 +177,10 @@ def _page(
 def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
     names = {
         "clip": "A clip",
-        "reel": "A reel",
-        "pair": "Two beside each other",
+        "reel": "Highlights",
+        "pair": "Side by side",
         "stills": "Stills",
-        "pack": "The page with clips",
+        "pack": "Handout with clips",
     }
     busy = one.state in BUSY
     return {

@@ -39,8 +39,10 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
     """What the page will say, to be chosen and edited."""
     kept = _read_edits(opened)
-    full = "The page is made, without stills: the words fill it. Shorten them to have stills too."
-    return _page(request, opened, kept, said=full if made == "full" else "The page is made." if made else "")
+    full = "The handout was created without stills because the text fills the page. Shorten it to add stills."
+    return _page(
+        request, opened, kept, said=full if made == "full" else "The handout was created." if made else ""
+    )
 
 
 @router.post("/matches/{match_id}/handout")
@@ -70,7 +72,7 @@ def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     library, match_id = opened.library, opened.id
     if form.texts.get("back"):
         ended = tasks.withdraw_links(library, match_id)
-        return _page(request, opened, _read_edits(opened), said=f"Links ended: {ended}.")
+        return _page(request, opened, _read_edits(opened), said=f"Links turned off: {ended}.")
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
@@ -84,7 +86,7 @@ def file(opened: CurrentMatch, kind: str) -> Response:
     """The page that was made, to be saved."""
     path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.{kind}"
     if kind not in KINDS or not path.is_file():
-        raise NotFound("That page is not made yet. Make it on the match's Handout page.")
+        raise NotFound("There is no handout yet. Create it on the Handout page of the match.")
     _let_out(opened, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS[kind], filename=f"handout.{kind}")
 
@@ -94,7 +96,7 @@ def version(opened: CurrentMatch, stamp: str) -> Response:
     """A page that was made before, as PDF."""
     path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
-        raise NotFound("That version is not kept any more.")
+        raise NotFound("That version is no longer stored.")
     _let_out(opened, path.with_suffix(".html"))
     return FileResponse(path, media_type=KINDS["pdf"], filename="handout.pdf")
 
@@ -153,7 +155,7 @@ def _outdated(typed: dict[str, Any] | None, found: Findings) -> list[str]:
         now[f"words:{one.key}"] = one.you_words
     fields = typed["fields"] if typed else {}
     return [
-        f"The record changed since you wrote “{field['said']}”. The program's words stand there again."
+        f"The data changed after you wrote “{field['said']}”. goodlength's own text is shown again."
         for name, field in fields.items()
         if field["was"] != " ".join(now.get(name, "").split())
     ]
@@ -227,7 +229,7 @@ def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **s
         held=handout_refusal_now(
             opened, folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
         ),
-        made_words="It says what the record said when it was made; make it again after a change.",
+        made_words="It shows the data at that time. Create it again after a change.",
         named_words=""
         if named
         else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",

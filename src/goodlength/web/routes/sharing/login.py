@@ -45,10 +45,10 @@ def enter(request: Request, form: Posted) -> Response:
     try:
         token = sharing.enter(form.texts.get("code", ""), client_of(request.scope))
     except TooManyTries:
-        words = "Too many tries. Wait a minute; then type the code shown where goodlength runs."
+        words = "Too many attempts. Wait a minute, then type the pass code."
         return page(request, "enter.html", status=429, to=to, fault=words)
     if token is None:
-        words = "That is not the code. It is shown where goodlength was started."
+        words = "Wrong pass code. It is shown in the window where goodlength was started."
         return page(request, "enter.html", status=403, to=to, fault=words)
     answer = RedirectResponse(to, status_code=303)
     answer.set_cookie(
@@ -73,7 +73,7 @@ def handed(library: CurrentLibrary, token: str) -> Response:
     opened = tasks.open_match(library, tasks.match_of_link(library, token))
     path = folder_of(library) / f"{layout.handout_stem(opened.id)}.html"
     if not path.is_file():
-        raise NotFound("This handout is not there any more. Ask the coach for a new link.")
+        raise NotFound("This link has expired. Ask the coach for a new one.")
     if hold := handout_refusal_now(opened, path):
         raise ConsentMissing(hold)
     text = path.read_text(encoding="utf-8")

@@ -29,7 +29,7 @@ USUAL = ("good", "fix", "good", "fix", "good")
 @router.get("/matches/{match_id}/talk")
 def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
     """The list: as kept, else the rallies named, else those kept with K."""
-    words = {"kept": "Kept.", "shown": "Written down."}.get(said, "")
+    words = {"kept": "Saved.", "shown": "Marked as shown."}.get(said, "")
     return _page(request, opened, said=words)
 
 
@@ -66,7 +66,7 @@ def show(request: Request, opened: CurrentMatch) -> Response:
         "talk_show.html",
         "show",
         begin=json.dumps({"match": opened.id, "items": items}) if can else "",
-        why=data.films.waits or "No clip with a time is chosen yet, or there is no footage to play.",
+        why=data.films.waits or "No clip with a time is chosen yet, or there is no video to play.",
     )
 
 
@@ -96,7 +96,7 @@ def _day(text: str) -> date | None:
     try:
         return read_day(text.strip())
     except ValueError:
-        raise InputError(f"The day to look again is a date such as 2026-12-24; got {text[:20]!r}.") from None
+        raise InputError(f"{text[:20]!r} is not a date. Enter a follow-up date such as 2026-12-24.") from None
 
 
 def _page(

@@ -59,7 +59,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         "beside.html",
         "show",
         begin=json.dumps(begin) if begin else "",
-        why=data.films.waits or "Two rallies with a time, and footage to play, are needed.",
+        why=data.films.waits or "Choose two rallies that have a time and a video.",
         chosen=chosen,
         choices=[(key, _named(one, sheet_words(one, opened.kind_words))) for key, one in timed.items()],
         refusal=refusal_of(opened),

@@ -40,7 +40,7 @@ export async function ask(path, how = {}) {
   throw new RefusedError(
     answer.status,
     error?.kind ?? 'unknown',
-    error?.words ?? `The server answered ${answer.status} and gave no reason. Load the page again.`,
+    error?.words ?? `The server answered ${answer.status} and gave no reason. Reload the page.`,
   );
 }
 

@@ -45,7 +45,7 @@ function pieces(record) {
 const back = (record) => ({ words: 'step back', key: 'Backspace', press: () => record.stepBack() });
 
 /** @param {RecordCommands} record @returns {Act[]} */
-const cancel = (record) => [{ words: 'leave it', key: 'Enter', press: () => record.turn('ask') }, back(record)];
+const cancel = (record) => [{ words: 'cancel', key: 'Enter', press: () => record.turn('ask') }, back(record)];
 
 /** @param {RecordCommands} record @param {import('./questions.js').Question} question */
 function questionView(record, question) {
@@ -70,7 +70,7 @@ function questionView(record, question) {
     keys: Object.fromEntries(asides.map((answer) => [answer.key, press(answer)])),
     hints: [
       ...asides.map((answer) => ({ words: aside(answer.words), key: answer.key ?? '', press: press(answer) })),
-      { words: question.extra ? 'pass' : 'skip', key: 'Enter', press: skip },
+      { words: 'skip', key: 'Enter', press: skip },
       back(record),
     ],
     enter: skip,
@@ -123,8 +123,8 @@ function textView(record, title, field, keep) {
     count: '',
     ask: title,
     hints: [
-      { words: 'keep', key: 'Enter', press: keep },
-      { words: 'leave', key: 'Esc', press: () => record.turn('ask') },
+      { words: 'save', key: 'Enter', press: keep },
+      { words: 'cancel', key: 'Esc', press: () => record.turn('ask') },
     ],
     body: field,
   };
@@ -143,17 +143,17 @@ function calledView(record) {
       ? { words: 'Findings', key: 'Enter', main: true, press: () => location.assign(`/matches/${record.matchId}/findings`) }
       : { words: past ? 'Go on' : 'Next rally', key: 'Enter', main: true, press: next },
     { words: 'Change an answer', key: 'Backspace', press: () => record.stepBack() },
-    { words: 'Called otherwise', key: 'C', press: () => record.turn('called') },
+    { words: 'Official call differed', key: 'C', press: () => record.turn('called') },
   ];
   if (past) {
-    acts.push({ words: 'A rally is missing after this one', small: true, press: () => record.insertAfter() });
-    acts.push({ words: 'Take this rally out', small: true, press: () => record.removeRally() });
+    acts.push({ words: 'Add a missing rally after this', small: true, press: () => record.insertAfter() });
+    acts.push({ words: 'Delete this rally', small: true, press: () => record.removeRally() });
   }
   const view = { pieces: pieces(record), count: '', acts, enter: acts[0].press };
   if (known && rally.certain && rally.call) return { ...view, call: rally.call, beside: past ? '' : beside(record) };
-  if (known) return { ...view, waits: 'The score cannot be called: who won a rally is not recorded. Go on, or put the score right.' };
+  if (known) return { ...view, waits: 'There is no score: the winner of a rally is missing. Carry on, or correct the score.' };
   if (over && rally.provisional) return { ...view, waits: sheet.over_words };
-  return { ...view, waits: record.line.connected ? '' : 'The call comes with the connection. Go on as usual.' };
+  return { ...view, waits: record.line.connected ? '' : 'The call will appear when the connection is back. Carry on.' };
 }
 
 /** What stands beside the call; the box is no part of it. @param {RecordCommands} record */
@@ -181,10 +181,10 @@ function otherwise(record) {
   return {
     pieces: pieces(record),
     count: '',
-    ask: 'What did the marker call?',
+    ask: 'What was the official call?',
     answers: [
       ...inGrid.map((one) => ({ words: one.words, key: one.key, press: press(one) })),
-      { words: 'Conduct, or a player stopped', key: '8', press: () => record.turn('stop') },
+      { words: 'Conduct, or a player retired', key: '8', press: () => record.turn('stop') },
     ],
     keys: Object.fromEntries(asides.map((one) => [one.key, press(one)])),
     hints: [
@@ -208,7 +208,7 @@ function whichPlayer(record, ask, say) {
 function toWhom(record) {
   if (record.calling === null) return otherwise(record);
   const { words, value } = record.calling;
-  const ask = value.decision === 'no-let' ? 'No let: who won the rally?' : value.decision ? `${words} to whom?` : `${words}: whose ball was it?`;
+  const ask = value.decision === 'no-let' ? 'No let: who won the rally?' : value.decision ? `${words} to which player?` : `${words}: whose ball was it?`;
   return whichPlayer(record, ask, (side) => record.called({ ...value, to: side }));
 }
 
@@ -241,7 +241,7 @@ function stopView(record) {
 function stopTo(record) {
   const { stopping } = record;
   if (stopping === null) return stopView(record);
-  const ask = stopping.what === 'conduct' ? `${stopping.words}: given to whom?` : 'Which player?';
+  const ask = stopping.what === 'conduct' ? `${stopping.words}: given to which player?` : 'Which player?';
   return whichPlayer(record, ask, (side) => record.between(stopping, side));
 }
 
@@ -272,7 +272,7 @@ function putRight(record) {
     figure('b', points[1]),
     choice('put-server', 'Serves next', [['', 'as it was'], ['a', sheet.short.a], ['b', sheet.short.b]]),
     choice('put-box', 'From the', [['', 'as it was'], ['right', 'right box'], ['left', 'left box']]),
-    el('button', { type: 'submit', class: 'button' }, 'Put it right'),
+    el('button', { type: 'submit', class: 'button' }, 'Correct the score'),
   );
   form.addEventListener('submit', (event) => {
     event.preventDefault();
@@ -287,8 +287,8 @@ function putRight(record) {
   const leave = () => record.turn('ask');
   form.addEventListener('keydown', (event) => /** @type {KeyboardEvent} */ (event).key === 'Escape' && leave());
   const hints = [
-    { words: 'keep', key: 'Enter', press: () => /** @type {HTMLFormElement} */ (form).requestSubmit() },
-    { words: 'leave it', key: 'Esc', press: leave },
+    { words: 'save', key: 'Enter', press: () => /** @type {HTMLFormElement} */ (form).requestSubmit() },
+    { words: 'cancel', key: 'Esc', press: leave },
   ];
   return { pieces: pieces(record), count: '', ask: 'What is the score?', body: form, hints };
 }

@@ -151,7 +151,7 @@ function press(rally, view, open) {
 /** @param {ShownRally} rally @param {View} view @param {boolean} open */
 function note(rally, view, open) {
   const said = view.words(rally);
-  const signs = `${rally.measured ? ` · ${rally.measured}` : ''}${rally.keep ? ' · kept' : ''}${rally.note ? ' · note' : ''}`;
+  const signs = `${rally.measured ? ` · ${rally.measured}` : ''}${rally.keep ? ' · flagged' : ''}${rally.note ? ' · note' : ''}`;
   if (open && !rally.complete) return [ball(), 'open'];
   return [open ? ball() : null, said + signs];
 }

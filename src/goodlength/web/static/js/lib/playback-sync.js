@@ -86,7 +86,7 @@ export class PlaybackSync {
     const to = at < 0 ? (way < 0 ? rallies[rallies.length - 1] : undefined) : rallies[at + way];
     if (to) record.goTo(to.key);
     else if (way > 0 && at >= 0 && !record.isOver) record.goTo(record.freshKey());
-    else record.tell(way > 0 ? 'No rally comes after this.' : 'No rally comes before this.');
+    else record.tell(way > 0 ? 'There is no rally after this.' : 'There is no rally before this.');
     if (to?.start_us === null && !this.player.live) record.tell('This rally has no time yet: the keys , and . set it.');
   }
 

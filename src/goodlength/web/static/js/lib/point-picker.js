@@ -82,7 +82,7 @@ export class PointPicker {
     if (mine !== this.wanted) return;
     this.#trouble('');
     this.image.src = next.src;
-    this.image.alt = `Picture at ${clockWords(start)}`;
+    this.image.alt = `Frame at ${clockWords(start)}`;
     this.us = start;
     this.#look(this.cross);
     this.calls.shown();
@@ -94,7 +94,7 @@ export class PointPicker {
 
   /** Why a picture could not be fetched, in the server's words where it has any. @param {number} us */
   async #whyNot(us) {
-    const otherwise = 'This picture could not be fetched. Step on, or load the page again.';
+    const otherwise = 'This frame could not be loaded. Go to the next one, or reload the page.';
     try {
       await ask(`/api/footage/${encodeURIComponent(this.film.footage)}/times?from_us=${us}&until_us=${us + 1}`);
       return otherwise;
@@ -233,7 +233,7 @@ export function connectPoints(points, picker, rows, actions) {
   need('#time').addEventListener('change', (event) => {
     const us = readTime(/** @type {HTMLInputElement} */ (event.target).value);
     if (us !== null) void picker.show(us);
-    else tell('A time is minutes and seconds, such as 1:02.5.');
+    else tell('Enter minutes and seconds, such as 1:02.5.');
   });
   // Arrow keys held down move on; `listen` lets only its own few keys repeat.
   document.addEventListener('keydown', (event) => {
@@ -246,7 +246,7 @@ export function connectPoints(points, picker, rows, actions) {
   });
   listen({
     set: () => {
-      if (!points.setHere()) tell('The cross still stands on the mark before. Move it with the arrow keys, or click.');
+      if (!points.setHere()) tell('The cross is still on the previous mark. Move it with the arrow keys, or click.');
     },
     clear: () => points.clear(),
     'mark-after': () => points.take(points.hand + 1),

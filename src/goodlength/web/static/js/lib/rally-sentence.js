@@ -25,7 +25,7 @@ const HOW = {
   'after-the-side-wall': 'took it after the side wall',
   'after-the-bounce': 'took it after the bounce',
   'off-the-back-wall': 'took it off the back wall',
-  'not-made': 'did not return it',
+  'not-made': 'missed the return',
 };
 /** @type {Record<string, string>} */
 const LEFT = { loose: 'left it loose', tight: 'returned it tight', attacked: 'attacked it' };
@@ -76,7 +76,10 @@ export function sentence(sheet, rally) {
     const [a, b] = rally.before;
     pieces.push({ words: ', ' }, { words: score(rally.server === 'a' ? [a, b] : [b, a]), what: 'called' });
   }
-  const rest = [...returned(said, receiver), ...ended(sheet, said), ...extras(said)];
+  const told = [...returned(said, receiver), ...ended(sheet, said)];
+  const more = extras(said);
+  const open = more.length > 0 && !told.at(-1)?.words.endsWith('.');
+  const rest = [...told, ...(open ? [{ words: '.' }] : []), ...more];
   if (rest.length === 0) pieces.push({ words: ' …' });
   return [...pieces, ...rest];
 }
@@ -130,13 +133,16 @@ function extras(said) {
   for (const [what, name] of EXTRA) {
     const value = said[what];
     if (value === undefined || value === null) continue;
-    const words = `${name}: ${value === true ? 'yes' : String(value).replaceAll('-', ' ')}`;
+    const words = `${name}: ${value === true ? 'yes' : spaced(String(value))}`;
     const first = pieces.length === 0;
     pieces.push({ words: first ? ' ' : '; ' }, { words: first ? words.charAt(0).toUpperCase() + words.slice(1) : words, what });
   }
   if (pieces.length > 0) pieces.push({ words: '.' });
   return pieces;
 }
+
+/** A value in words; "cross-court" keeps its hyphen. @param {string} value */
+const spaced = (value) => value.replaceAll('-', ' ').replaceAll('cross court', 'cross-court');
 
 /** @param {Sheet} sheet @param {string} id */
 function kindWords(sheet, id) {
@@ -154,7 +160,7 @@ export function lineWords(sheet, rally) {
   if (rally.let) return 'let, played again';
   const kind = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
   if (said.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
-  const left = said['return.how'] === 'not-made' ? 'not made' : (said['return.left'] ?? '').replace('-', ' ');
+  const left = said['return.how'] === 'not-made' ? 'missed' : (said['return.left'] ?? '').replace('-', ' ');
   /** @type {Record<string, string>} */
   const decisions = { stroke: 'stroke', 'no-let': 'no let' };
   const decided = decisions[said.ending ?? ''] ?? '';

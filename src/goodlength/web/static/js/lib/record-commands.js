@@ -150,19 +150,19 @@ export class RecordCommands extends RecordState {
   keep() {
     const keep = !this.rally.keep;
     this.send([this.entry('keep', keep)]);
-    this.tell(keep ? 'This rally is kept for the clips.' : 'This rally is no longer kept.');
+    this.tell(keep ? 'Flagged for clips.' : 'No longer flagged.');
   }
 
   /** Mark the start or the end of the rally at the time shown. @param {'start_us' | 'end_us'} which */
   mark(which) {
     const now = this.now();
-    if (now === null) return this.tell('The time of the footage is not known yet.');
+    if (now === null) return this.tell('The time in the video is not known yet.');
     const rally = this.rally;
     const start_us = which === 'start_us' ? now : rally.start_us;
     let end_us = which === 'end_us' ? now : rally.end_us;
-    if (start_us === null) return this.tell('Say first where the rally starts, with the key ,');
+    if (start_us === null) return this.tell('Set the start of the rally first (key ,).');
     if (end_us !== null && end_us <= start_us) {
-      if (which === 'end_us') return this.tell('The rally cannot end before it starts. Move on in the footage first.');
+      if (which === 'end_us') return this.tell('The rally cannot end before it starts. Move forward in the video first.');
       end_us = null;
     }
     this.send([this.entry('span', { start_us, end_us, how: 'marked' })]);
@@ -219,7 +219,7 @@ export class RecordCommands extends RecordState {
   putRight(value) {
     const rally = this.scored;
     this.mode = 'ask';
-    if (rally === null) return this.tell('The recording begins here: say its score on the page Details, under Start.');
+    if (rally === null) return this.tell('This is where the log begins. Set the starting score on the Details page.');
     const said = { ...rally.answers.called, ...value };
     return this.send([{ ...this.entry('called', said, rally.key), replaces: rally.ids.called ?? null }]);
   }
@@ -248,13 +248,13 @@ export class RecordCommands extends RecordState {
     const after = this.openKey;
     this.openKey = nextKey(this.sheet, this.pending);
     this.send([this.entry('place', { after })]);
-    this.tell('A rally was put in here. Answer it; the score is worked out again.');
+    this.tell('Rally added. Answer it and the score is recalculated.');
   }
 
   removeRally() {
     this.send([this.entry('remove', true)]);
     this.goOn();
-    this.tell('The rally was taken out.');
+    this.tell('The rally was deleted.');
   }
 
   /** @param {Clash} clash @param {AnswerValue} value */

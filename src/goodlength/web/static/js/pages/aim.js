@@ -24,7 +24,7 @@ function question(own) {
 async function work(own, focus) {
   const mine = ++asked;
   const said = question(own);
-  state.textContent = 'Working it out…';
+  state.textContent = 'Calculating…';
   answer.classList.add('waits');
   try {
     const got = await fetch(`/aim/answer?${said}`);
@@ -32,11 +32,11 @@ async function work(own, focus) {
     if (mine !== asked) return;
     answer.innerHTML = html;
     history.replaceState(null, '', `/aim?${said}`);
-    state.textContent = got.ok ? 'Worked out.' : '';
+    state.textContent = got.ok ? 'Calculated.' : '';
     ready();
     if (focus) /** @type {HTMLElement | null} */ (document.querySelector(focus))?.focus({ preventScroll: true });
   } catch {
-    if (mine === asked) state.textContent = 'The connection dropped. Press “Work out the aim” again.';
+    if (mine === asked) state.textContent = 'The connection dropped. Press “Calculate the target” again.';
   } finally {
     if (mine === asked) answer.classList.remove('waits');
   }

@@ -76,7 +76,7 @@ async function solve(more = {}) {
     solved = answer;
     cameras = answer.cameras;
     if (more.suggest) offer(answer.suggestions);
-    tell(more.keep ? 'Kept. Positions and serves of this file are measured with it.' : more.suggest ? offerWords() : '');
+    tell(more.keep ? 'Saved. Positions and serves in this file can now be measured.' : more.suggest ? offerWords() : '');
   } catch (error) {
     if (mine !== asked) return;
     solved = null;
@@ -97,8 +97,8 @@ function offer(found) {
 
 function offerWords() {
   const number = points.offers.filter((spot) => spot !== null).length;
-  if (number === 0) return 'No further marks were found along red lines. Click them yourself.';
-  return `${number} marks were found along red lines. Look at each in the glass: Enter takes it, Delete drops it.`;
+  if (number === 0) return 'No more marks were found on the red lines. Click them yourself.';
+  return `${number} marks were found on the red lines. Check each one: Enter accepts it, Delete removes it.`;
 }
 
 // ---- drawing
@@ -122,14 +122,14 @@ function draw() {
 /** @param {number} n */
 function stateWords(n) {
   const { name } = MARKS[n];
-  if (leftOut.has(name)) return 'Set, but left out.';
+  if (leftOut.has(name)) return 'Set, but ignored.';
   const off = solved?.residuals.find((residual) => residual.mark === name);
   const spot = points.points[n];
   if (spot) {
-    const far = off ? `, ${off.px.toFixed(1)} px${off.cm === null ? '' : ` or ${off.cm.toFixed(1)} cm`} from where the others put it` : '';
+    const far = off ? `, ${off.px.toFixed(1)} px${off.cm === null ? '' : ` or ${off.cm.toFixed(1)} cm`} from where the other marks put it` : '';
     return `Set at ${spot.u.toFixed(1)}, ${spot.v.toFixed(1)}${far}. Arrow keys move it.`;
   }
-  return points.offers[n] ? 'Found along red lines: Enter takes it.' : 'Not set. If it cannot be seen, take the next.';
+  return points.offers[n] ? 'Found on the red lines: Enter accepts it.' : 'Not set. If you cannot see it, go to the next mark.';
 }
 
 function drawOver() {
@@ -198,8 +198,8 @@ function drawWords() {
     list('#not-known', solved.not_known, Infinity);
   } else {
     const floor = placed().filter(({ mark }) => mark.floor).length;
-    list('#words', [`Nothing yet: ${points.count} marks set, ${floor} of them on the floor. Four on the floor give the floor; six, some above it, the whole court.`], Infinity);
-    list('#not-known', ['Where the camera stands.'], Infinity);
+    list('#words', [`${points.count} marks set, ${floor} of them on the floor. Set four on the floor for floor positions, or six with some on the walls for the whole court.`], Infinity);
+    list('#not-known', ['The position of the camera.'], Infinity);
   }
   need('#kept').hidden = !cameras.length;
   need('#kept-rows').replaceChildren(
@@ -213,7 +213,7 @@ function drawWords() {
           {},
           el('button', { type: 'button', class: 'link', onclick: () => void open(camera) }, 'Show'),
           ' ',
-          el('button', { type: 'button', class: 'link', onclick: () => void forget(camera) }, 'Take back'),
+          el('button', { type: 'button', class: 'link', onclick: () => void forget(camera) }, 'Delete'),
         ),
       ),
     ),
@@ -240,7 +240,7 @@ async function open(camera) {
 async function forget(camera) {
   try {
     cameras = /** @type {SavedCameras} */ (await ask(`${CAMERA}/forget`, { body: { from_us: camera.from_us } })).cameras;
-    tell('Taken back. Its marks are still on the picture if it is shown.');
+    tell('Calibration deleted. Its marks are still shown on the frame.');
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
   }
@@ -255,7 +255,7 @@ async function lookForDrift() {
   let unclear = 0;
   for (let n = 1; n <= 12; n += 1) {
     const us = Math.round(from + ((begin.end_us - 1 - from) * n) / 12);
-    words.textContent = `Looking at ${clockWords(us)} …`;
+    words.textContent = `Checking ${clockWords(us)} …`;
     try {
       const found = /** @type {import('../lib/types.js').CameraDrift} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/drift?us=${us}`));
       if (found.state === 'moved') {
@@ -270,8 +270,8 @@ async function lookForDrift() {
   }
   words.textContent =
     unclear > 6
-      ? 'That cannot be told: too few marks were found again. Look at the court drawn over later pictures.'
-      : `At ${12 - unclear} of 12 moments looked at it stands where it stood${unclear ? '; at the rest that cannot be told' : ''}.`;
+      ? 'Not known: too few marks were found again. Check the drawn court on later frames.'
+      : `The camera did not move in ${12 - unclear} of 12 frames checked${unclear ? '; the others are unclear' : ''}.`;
 }
 
 need('#keep').addEventListener('click', () => void solve({ keep: true }));

@@ -24,7 +24,7 @@ const ANSWERS = [
   { words: () => draft.short.a, said: { told: 'a' } },
   { words: () => draft.short.b, said: { told: 'b' } },
   { words: () => 'A let: no point', said: { told: 'let' } },
-  { words: () => 'No rally at all', said: { told: '', state: 'out' } },
+  { words: () => 'Not a rally', said: { told: '', state: 'out' } },
 ];
 
 // ---- drawing
@@ -38,7 +38,7 @@ function draw() {
   need('#to-record').hidden = draft.written === 0 || Boolean(rally);
   need('#left').textContent = rally ? (draft.first.length ? `${count(draft.first.length, 'doubtful one', 'doubtful ones')} left` : 'None doubtful') : '';
   need('#which').textContent = rally ? `Rally ${at + 1} of ${draft.rallies.length}, ${scoreWords(rally)}, ${clockWords(rally.start_s * 1e6)}. Proposed: ${proposedWords(rally)}` : '';
-  need('#ask').textContent = rally ? 'Who won it?' : draft.written ? 'The draft is on the sheet' : 'There is no draft yet';
+  need('#ask').textContent = rally ? 'Who won the rally?' : draft.written ? 'The draft is on the sheet' : 'No draft yet';
   need('#answers').replaceChildren(
     ...(rally ? ANSWERS : []).map((answer, n) =>
       el(
@@ -71,7 +71,7 @@ const scoreWords = (rally) => `game ${rally.game}, ${rally.before[0]}–${rally.
 /** @param {DraftRally} rally */
 function proposedWords(rally) {
   const winner = rally.winner ? draft.short[rally.winner] : 'no point';
-  if (rally.told) return `${winner}, as you said`;
+  if (rally.told) return `${winner}, set by you`;
   return rally.offered ? winner : `${winner}, doubtful: ${Math.round(100 * rally.chance)} in 100`;
 }
 
@@ -93,7 +93,7 @@ function lostAfter(id) {
   return draft.lost
     .filter((one) => one.after === id)
     .map((one) =>
-      el('tr', {}, el('th', { scope: 'row' }, '–'), el('td', {}, `game ${one.game}, ${one.before[0]}–${one.before[1]}`), el('td', {}, 'not heard'), el('td', {}, `${draft.short[one.winner]}: the score needs it`)),
+      el('tr', {}, el('th', { scope: 'row' }, '–'), el('td', {}, `game ${one.game}, ${one.before[0]}–${one.before[1]}`), el('td', {}, 'not detected'), el('td', {}, `${draft.short[one.winner]}: the score needs it`)),
     );
 }
 
@@ -143,7 +143,7 @@ function asProposed() {
   const rally = draft.rallies[at];
   if (!rally) return;
   if (rally.offered) return toNext();
-  if (rally.winner === null) return tell('No point is proposed: say whether it was a let (3) or no rally (4).');
+  if (rally.winner === null) return tell('No winner is suggested. Choose a let (3) or not a rally (4).');
   return void say({ told: rally.winner });
 }
 
@@ -154,7 +154,7 @@ function write() {
     at = 0;
     draw();
     drawSteps();
-    tell(left ? `Written. ${count(left, 'doubtful rally was', 'doubtful rallies were')} taken as proposed.` : 'Written on the sheet.');
+    tell(left ? `Added to the sheet. ${count(left, 'doubtful rally was', 'doubtful rallies were')} added as suggested.` : 'Added to the sheet.');
   });
 }
 

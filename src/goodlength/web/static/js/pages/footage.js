@@ -24,7 +24,7 @@ form.addEventListener('submit', (event) => {
 
 const typed = document.querySelector('.form-paper form');
 typed?.addEventListener('submit', () => {
-  need('#path-words').textContent = 'Looking at the file. One that was written a moment ago is watched for up to 15 s, whether it is still being copied.';
+  need('#path-words').textContent = 'Checking the file. A new file is watched for up to 15 seconds, in case it is still being copied.';
 });
 
 /** @param {File} file */
@@ -35,7 +35,7 @@ function copyIn(file) {
   sending.upload.addEventListener('progress', (event) => {
     if (!event.lengthComputable) return;
     bar.value = event.loaded / event.total;
-    words.textContent = event.loaded < event.total ? `${Math.floor(bar.value * 100)} of 100` : 'Looking at the file';
+    words.textContent = event.loaded < event.total ? `${Math.floor(bar.value * 100)}%` : 'Checking the file';
   });
   const over = (/** @type {string} */ said) => {
     bar.hidden = true;
@@ -45,10 +45,10 @@ function copyIn(file) {
   sending.addEventListener('load', () => {
     const said = readJson(sending.responseText);
     if (sending.status < 300) location.assign(`/matches/${encodeURIComponent(matchId)}/footage`);
-    else over(said?.error?.words ?? `The server answered ${sending.status}. Nothing was kept.`);
+    else over(said?.error?.words ?? `The server answered ${sending.status}. Nothing was saved.`);
   });
-  sending.addEventListener('error', () => over('The connection dropped. Nothing was kept; copy the file in again.'));
-  sending.addEventListener('abort', () => over('Stopped. Nothing was kept.'));
+  sending.addEventListener('error', () => over('The connection dropped. Nothing was saved. Upload the file again.'));
+  sending.addEventListener('abort', () => over('Stopped. Nothing was saved.'));
   stop.onclick = () => sending.abort();
   bar.hidden = false;
   stop.hidden = false;
@@ -108,8 +108,8 @@ async function keepSpan(row) {
   const say = (/** @type {string} */ text) => {
     if (told) told.textContent = text;
   };
-  if (start === null || (end === null && value('end').trim() !== '')) return say('A time is minutes and seconds, such as 31:14.6. Nothing was changed.');
-  if (end !== null && end <= start) return say('A rally ends after it starts. Nothing was changed.');
+  if (start === null || (end === null && value('end').trim() !== '')) return say('Enter minutes and seconds, such as 31:14.6. Nothing was changed.');
+  if (end !== null && end <= start) return say('A rally must end after it starts. Nothing was changed.');
   try {
     /** @type {import('../lib/types.js').SpanIn} */
     const body = { id: newId(), tab: observer, rally: row.dataset.rally ?? '', start_us: start, end_us: end, replaces: row.dataset.replaces || null };

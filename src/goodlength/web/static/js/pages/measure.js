@@ -68,7 +68,7 @@ async function measure() {
     measuring = false;
     found = answer;
     const [, middle, range] = answer.lines[0];
-    tell(`${middle} off the racket, ${range}. Not kept yet.`);
+    tell(`${middle} off the racket, ${range}. Not saved yet.`);
   } catch (error) {
     if (mine !== asked) return;
     measuring = false;
@@ -80,15 +80,15 @@ async function measure() {
 
 async function keep() {
   if (measuring) return tell('Measuring …');
-  if (!found) return tell('Nothing is measured yet: two marks are needed, one of them on the front wall.');
+  if (!found) return tell('Nothing to save yet. Set two marks, one of them on the front wall.');
   try {
     await ask(`${HERE}/keep`, { body: body() });
     kept = true;
     listed('measured');
-    tell('Kept with the serve. Its speed stands on the marker’s sheet, and Aim uses it for this player’s scatter.');
+    tell('Saved with the serve. Its speed is on the marker’s sheet, and Aim uses it for this player’s accuracy.');
     document.documentElement.dataset.kept = 'yes';
   } catch (error) {
-    tell(failureWords(error, 'The connection dropped. It is not kept; press Keep again.'));
+    tell(failureWords(error, 'The connection dropped. It is not saved; press Save again.'));
   }
   draw();
 }
@@ -104,7 +104,7 @@ async function forget() {
     await ask(`${HERE}/forget`, { method: 'POST' });
     kept = false;
     listed('not measured');
-    tell('Taken back; it stays in the log.');
+    tell('Measurement deleted.');
   } catch (error) {
     tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
   }
@@ -113,7 +113,7 @@ async function forget() {
 
 async function findBall() {
   if (!found) return;
-  tell('Looking for the ball in the pictures between …');
+  tell('Looking for the ball between the marks …');
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = true;
   try {
     const answer = /** @type {import('../lib/types.js').FoundBall} */ (await ask(`${HERE}/ball`, { body: body() }));
@@ -134,10 +134,10 @@ async function takeKind() {
   if (!found?.kind) return;
   try {
     await ask(`${HERE}/kind`, { body: { kind: found.kind } });
-    tell(`Recorded as ${found.kind_words}. Record can change it.`);
+    tell(`Logged as ${found.kind_words}. You can change it on Record.`);
     found.kind = null;
   } catch (error) {
-    tell(failureWords(error, 'The connection dropped. Nothing was recorded; press again.'));
+    tell(failureWords(error, 'The connection dropped. Nothing was logged; press again.'));
   }
   draw();
 }
@@ -153,8 +153,8 @@ function draw() {
   need('#hand-words').textContent = WHAT[points.hand].words;
   const mark = points.inHand;
   need('#hand-state').textContent = mark
-    ? `Set at ${clockWords(mark.at_us ?? picker.us)}${mark.at_us === picker.us ? ', in this picture. Arrow keys move it.' : '; not the picture shown.'}`
-    : 'Not set. If it cannot be seen, take the next: two marks, one of them on the front wall, give a speed; a third says where it goes.';
+    ? `Set at ${clockWords(mark.at_us ?? picker.us)}${mark.at_us === picker.us ? ', in this frame. Arrow keys move it.' : '; not the frame shown.'}`
+    : 'Not set. If you cannot see it, go to the next. Two marks, one on the front wall, give the speed; a third gives the direction.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found || measuring;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
   need('#forget').hidden = !kept;
@@ -211,11 +211,11 @@ function drawFound() {
   need('#lines').replaceChildren(
     ...lines.map(([name, middle, range]) => el('tr', {}, el('th', { scope: 'row' }, name), el('td', { class: 'middle tab' }, middle), el('td', { class: 'tab' }, range))),
   );
-  need('#odds').replaceChildren(...(found?.odds ?? []).map((one) => el('li', {}, `Of 100 flights that fit, ${one}.`)));
+  need('#odds').replaceChildren(...(found?.odds ?? []).map((one) => el('li', {}, `${one}.`)));
   need('#kind-words').textContent = found?.kind_said ?? '';
   need('#kind-row').hidden = !found?.kind;
-  need('#take-kind').textContent = found?.kind ? `Record it as ${found.kind_words}` : '';
-  need('#range-words').textContent = found ? `Ranges hold ${found.level} in 100 of what fits the marks: the ball clicked 4.5 px off, half a picture, and what is not known of ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
+  need('#take-kind').textContent = found?.kind ? `Log it as ${found.kind_words}` : '';
+  need('#range-words').textContent = found ? `${found.level}% ranges, allowing for click error, timing, ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   need('#notes').replaceChildren(...(found?.notes ?? []).map((one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
@@ -231,5 +231,5 @@ connectPoints(points, picker, '.serve-list', { keep: () => void keep() });
 await picker.show(begin.at_us);
 points.take(Math.max(0, points.points.indexOf(null)));
 await measure();
-if (found && kept) tell('Kept with the serve, as it stands.');
+if (found && kept) tell('Saved with the serve.');
 document.documentElement.dataset.ready = 'measure';

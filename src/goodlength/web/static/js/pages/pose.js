@@ -36,7 +36,7 @@ image.addEventListener('load', () => {
   picture.append(svg('image', { href: source, width: image.naturalWidth, height: image.naturalHeight }), bones, dots);
   void load();
 });
-image.addEventListener('error', () => tell('The picture cannot be shown: its film is not there.'));
+image.addEventListener('error', () => tell('The frame cannot be shown: its video is missing.'));
 image.src = source;
 
 /** Show all of the picture, or the part round the joints. @param {Joint[] | null} round */
@@ -57,7 +57,7 @@ function look(round) {
   }
   size = across / 640;
   picture.setAttribute('viewBox', `${x} ${y} ${across} ${across * high / wide}`);
-  need('#whole').textContent = whole ? 'Nearer' : 'Whole picture';
+  need('#whole').textContent = whole ? 'Zoom in' : 'Whole frame';
 }
 
 /** @param {string} words */
@@ -76,7 +76,7 @@ async function take(asked) {
   try {
     draw(/** @type {Pose} */ (await asked()));
   } catch (error) {
-    tell(failureWords(error, 'The server cannot be reached. Nothing was kept.'));
+    tell(failureWords(error, 'The server cannot be reached. Nothing was saved.'));
   }
 }
 
@@ -115,8 +115,8 @@ function draw(form) {
   redraw();
   rows.replaceChildren(...form.angles.map(row));
   const missing = joints.filter((one) => !one.seen).length;
-  if (!joints.length) tell('Nobody was found there. Click the feet of the player.');
-  else tell(`${joints.length - missing} of ${joints.length} joints seen${form.corrected ? `, ${form.corrected} put in place by hand` : ''}.`);
+  if (!joints.length) tell('No player was found there. Click the feet of the player.');
+  else tell(`${joints.length - missing} of ${joints.length} joints seen${form.corrected ? `, ${form.corrected} set by hand` : ''}.`);
   if (held) /** @type {SVGElement | null} */ (dots.querySelector(`[data-joint="${held}"]`))?.focus();
 }
 
@@ -127,7 +127,7 @@ function dot(k) {
   const one = joints[k];
   const made = svg('g', {
     class: `joint${one.seen ? '' : ' unseen'}${one.by_hand ? ' by-hand' : ''}`, tabindex: '0', role: 'button',
-    'data-joint': k, 'aria-label': `${names[k]}${one.seen ? '' : ', not seen'}${one.by_hand ? ', put in place by hand' : ''}`,
+    'data-joint': k, 'aria-label': `${names[k]}${one.seen ? '' : ', not seen'}${one.by_hand ? ', set by hand' : ''}`,
   },
   svg('circle', { class: 'error', cx: place.u, cy: place.v, r: Math.max(4 * size, 2 * (one.error_px ?? 0)), 'stroke-width': size }),
   svg('circle', { class: 'place', cx: place.u, cy: place.v, r: 3.5 * size, 'stroke-width': 1.2 * size }));
@@ -194,13 +194,13 @@ feetButton.addEventListener('click', () => {
   wantsFeet = true;
   look(null);
   redraw();
-  tell('Click between the feet of the player in the picture.');
+  tell('Click between the feet of the player.');
 });
 picture.addEventListener('click', (event) => {
   if (!wantsFeet) return;
   wantsFeet = false;
   wantsNearer = true;
-  tell('Looking for the joints…');
+  tell('Looking for body points…');
   const at = inPicture(event);
   void take(() => ask(`${API}/feet`, { body: { rally, who, shot, ...at } }));
 });

@@ -32,8 +32,8 @@ const outbox = new Outbox({
   onState: ({ waiting, connected, why }) => {
     at('state').textContent =
       waiting === 0
-        ? 'Everything is stored.'
-        : `${waiting} ${waiting === 1 ? 'set waits' : 'sets wait'} for the ${connected ? 'server' : 'connection'}. ${why}`;
+        ? 'All saved.'
+        : `${waiting} ${waiting === 1 ? 'set' : 'sets'} waiting ${connected ? 'to be saved' : 'for the connection'}. ${why}`;
     document.documentElement.dataset.waiting = String(waiting);
   },
   onAnswer: (answer) => {
@@ -82,9 +82,9 @@ function show() {
 function showMarks() {
   const surface = chosen()?.dataset.surface;
   at('marking').hidden = !surface;
-  at('aim').textContent = aiming ? 'Touch the drawing now' : 'Touch the aim next';
+  at('aim').textContent = aiming ? 'Tap the drawing now' : 'Now tap the target';
   at('aim').setAttribute('aria-pressed', String(aiming));
-  at('aim-words').textContent = aim() ? 'The cross is the aim.' : 'No aim is said yet: without one the distance is not known.';
+  at('aim-words').textContent = aim() ? 'The cross is the target.' : 'No target set yet, so distances cannot be measured.';
   for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelectorAll('.surface'))) {
     board.hidden = board.dataset.on !== surface;
     board.querySelectorAll('.mark').forEach((old) => old.remove());

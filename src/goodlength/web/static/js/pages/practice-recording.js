@@ -113,7 +113,7 @@ function mark() {
       show();
       told.textContent = `Logged: ${set.hits} of ${set.attempts}. ${answer.words[set.drill] ?? ''}`;
     } catch (error) {
-      told.textContent = failureWords(error, 'The connection dropped. Press “Set done” again; it counts once.');
+      told.textContent = failureWords(error, 'The connection dropped. Press “Finish set” again; it counts once.');
     }
   }
 

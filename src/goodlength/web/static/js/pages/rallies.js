@@ -33,8 +33,8 @@ const ANSWERS = [
   { words: `${short.a}, left box`, said: { state: 'kept', seen: 'a-left' } },
   { words: `${short.b}, right box`, said: { state: 'kept', seen: 'b-right' } },
   { words: `${short.b}, left box`, said: { state: 'kept', seen: 'b-left' } },
-  { words: 'Cannot tell, but it is a rally', said: { state: 'kept', seen: '' } },
-  { words: 'No rally', said: { state: 'out', seen: '' } },
+  { words: 'A rally, but server unclear', said: { state: 'kept', seen: '' } },
+  { words: 'Not a rally', said: { state: 'out', seen: '' } },
 ];
 let at = Math.max(0, rallies.findIndex((one) => one.state === ''));
 let stopAt = Infinity;
@@ -49,7 +49,7 @@ function draw() {
   const doubtful = rallies.filter((one) => one.doubtful && one.state === '').length;
   const left = rallies.filter((one) => one.state === '').length;
   need('#which').textContent = `Rally ${at + 1} of ${rallies.length}, ${aboutWords(rally)}`;
-  need('#left').textContent = left ? `${left} to look at, ${doubtful} doubtful` : 'All looked at';
+  need('#left').textContent = left ? `${left} to check, ${doubtful} doubtful` : 'All checked';
   need('#count').textContent = count(rallies.filter((one) => one.state !== 'out').length, 'rally', 'rallies');
   need('#answers').replaceChildren(
     ...ANSWERS.map((answer, n) =>
@@ -95,10 +95,10 @@ function row(rally, n) {
 
 /** @param {DetectedRally} rally */
 function stateWords(rally) {
-  if (rally.state === 'out') return 'no rally';
+  if (rally.state === 'out') return 'not a rally';
   const seen = ANSWERS.find((one) => rally.seen && one.said.seen === rally.seen);
   if (seen) return seen.words;
-  if (rally.state === 'kept') return rally.id.startsWith('own-') ? 'marked by you' : 'kept';
+  if (rally.state === 'kept') return rally.id.startsWith('own-') ? 'added by you' : 'accepted';
   return rally.doubtful ? rally.why || 'doubtful' : '';
 }
 
@@ -127,7 +127,7 @@ function moved() {
   drawTime();
 }
 
-const USUAL = 'Solid: kept. Dashed: doubtful';
+const USUAL = 'Solid: accepted. Dashed: doubtful';
 
 /** @param {string} words */
 function tell(words) {
@@ -184,9 +184,9 @@ async function missed() {
     const body = { start_us: start, end_us: Math.min(start + MISSED_US, player.endUs) };
     const answer = /** @type {DetectedRallies} */ (await ask(`${MATCH}/heard`, { body }));
     take(answer.rallies, answer.rallies.find((one) => !before.has(one.id))?.id ?? '');
-    tell('Marked from here on for five seconds: , and . set it exactly.');
+    tell('Rally added here, five seconds long. Keys , and . set its start and end.');
   } catch (error) {
-    tell(failureWords(error, 'The connection dropped. Nothing was marked.'));
+    tell(failureWords(error, 'The connection dropped. Nothing was added.'));
   }
 }
 
@@ -210,7 +210,7 @@ function nextDoubtful() {
   const open = (/** @type {DetectedRally} */ one) => one.doubtful && one.state === '';
   const next = rallies.findIndex((one, n) => n > at && open(one));
   const any = next >= 0 ? next : rallies.findIndex(open);
-  if (any < 0) return tell('No doubtful rally is left.');
+  if (any < 0) return tell('No doubtful rallies left.');
   return go(any, true);
 }
 

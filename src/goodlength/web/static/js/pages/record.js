@@ -109,7 +109,7 @@ function faultList() {
       ),
     ),
   );
-  return el('section', { class: 'faults', 'aria-label': 'To look at', tabindex: 0 }, el('ul', {}, ...clashes, ...items));
+  return el('section', { class: 'faults', 'aria-label': 'To check', tabindex: 0 }, el('ul', {}, ...clashes, ...items));
 }
 
 /** The state line: what is not stored yet comes before everything else. */
@@ -117,7 +117,7 @@ function drawState() {
   const { waiting, connected, why } = record.line;
   let words = record.notice;
   if (!connected && waiting > 0) words = `${why ? `${why} ` : ''}${count(waiting, 'answer waits', 'answers wait')} for the connection`;
-  const usual = record.sheet.proposed.length ? 'Hollow: heard, to come' : 'Solid: recorded';
+  const usual = record.sheet.proposed.length ? 'Solid: logged. Outline: detected, not logged yet' : 'Solid: logged';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
   state.parentElement?.classList.toggle('telling', Boolean(words));
@@ -154,7 +154,7 @@ function drawTrouble() {
   if (!trouble.hidden && !trouble.textContent) {
     trouble.textContent =
       record.sheet.proxy_words ||
-      'This browser cannot play the file. The page Footage can make a copy that it plays; recording goes on meanwhile, without times.';
+      'This browser cannot play the video. Make a copy on the Footage page. You can keep logging, but without times.';
   }
 }
 
@@ -195,7 +195,7 @@ function openLine(key) {
 
 function serveAgain() {
   const start = record.rally.start_us ?? lastStart();
-  if (start === null) return record.tell('No rally has a start yet.');
+  if (start === null) return record.tell('No rally has a start time yet.');
   return player.seek(start, true);
 }
 
@@ -213,15 +213,15 @@ function goBeside(way) {
 /** Do what a key says, unless the card has changed by itself a moment ago. @param {() => void} act */
 function meant(act) {
   if (!sync.isSettling) return act();
-  return record.tell('The picture went on to another rally, and the card with it: press again to answer this one.');
+  return record.tell('The video moved to another rally, and the card with it. Press again to answer this one.');
 }
 
 function ralliesOnly() {
   if (player.live) return;
-  if (player.spans.length === 0) return record.tell('No rally has a start and an end yet.');
+  if (player.spans.length === 0) return record.tell('No rally has a start and end time yet.');
   player.ralliesOnly = !player.ralliesOnly;
   const length = player.spans.reduce((sum, span) => sum + span.end_us - span.start_us, 0);
-  record.tell(player.ralliesOnly ? `Rallies only: ${count(player.spans.length, 'rally', 'rallies')}, ${clockWords(length)}` : 'The whole recording plays.');
+  record.tell(player.ralliesOnly ? `Rallies only: ${count(player.spans.length, 'rally', 'rallies')}, ${clockWords(length)}` : 'Playing the whole video.');
   if (player.ralliesOnly) player.play();
 }
 

@@ -22,7 +22,7 @@ function show() {
   });
   const trouble = need('#trouble');
   trouble.hidden = player.problems.length === 0;
-  if (!trouble.hidden) trouble.textContent = 'This browser cannot play the file. The page Footage can make a copy that it plays.';
+  if (!trouble.hidden) trouble.textContent = 'This browser cannot play the video. Make a copy on the Footage page.';
 }
 
 buttons.forEach((button, at) =>

@@ -33,7 +33,7 @@ class View {
     this.video.addEventListener('error', () => {
       const trouble = need('.trouble', figure);
       trouble.hidden = false;
-      trouble.textContent = 'This browser cannot play the file. The page Footage can make a copy that it plays.';
+      trouble.textContent = 'This browser cannot play the video. Make a copy on the Footage page.';
     });
     this.video.addEventListener('loadedmetadata', () => {
       figure.style.aspectRatio = `${this.video.videoWidth} / ${this.video.videoHeight}`;
@@ -196,14 +196,14 @@ function draw() {
     view.figure.classList.toggle('drawing', Boolean(tool));
     const by = Math.round(view.nudge_us / 1e6 / view.usual_s);
     const frames = `${Math.abs(by)} ${Math.abs(by) === 1 ? 'frame' : 'frames'}`;
-    need('.nudge', /** @type {HTMLElement} */ (document.querySelectorAll('.side')[n])).textContent = by ? `${frames} ${by < 0 ? 'earlier' : 'later'}` : 'as marked';
+    need('.nudge', /** @type {HTMLElement} */ (document.querySelectorAll('.side')[n])).textContent = by ? `${frames} ${by < 0 ? 'earlier' : 'later'}` : 'as set';
     const { clientWidth: wide, clientHeight: high } = view.figure;
     view.sheet.setAttribute('viewBox', `0 0 ${wide} ${high}`);
     const shown = !playing && step === 0 ? view.lines.flatMap((line) => shape(line, wide, high)) : [];
     if (drawing?.view === view) shown.push(...drawing.points.map(([x, y]) => svg('circle', { class: 'spot', cx: x * wide, cy: y * high, r: 5 })));
     view.sheet.replaceChildren(...shown);
   });
-  const words = { '': 'Choose what to draw, then click its points on a picture: two, or three with the corner second.', line: 'Click both ends.', arrow: 'Click where it begins, then its tip.', angle: 'Click one arm, the corner, the other arm.' };
+  const words = { '': 'Choose line, arrow or angle, then click the points (for an angle: end, corner, end).', line: 'Click both ends.', arrow: 'Click where it begins, then its tip.', angle: 'Click one arm, the corner, the other arm.' };
   need('#draw-words').textContent = words[/** @type {keyof typeof words} */ (tool)];
 }
 
@@ -248,7 +248,7 @@ async function send() {
     await ask(`/api/matches/${encodeURIComponent(begin.match)}/beside`, { body });
     document.documentElement.dataset.kept = JSON.stringify(body.lines.map((one) => one.length));
   } catch (error) {
-    need('#draw-words').textContent = failureWords(error, 'The connection dropped: what was drawn last is not kept. Change something to try again.');
+    need('#draw-words').textContent = failureWords(error, 'The connection dropped. The last drawing was not saved. Change something to try again.');
   }
 }
 

@@ -27,7 +27,7 @@ function again() {
 function follow() {
   if (player.playing && player.nowUs >= items[at].end_us) player.pause();
   need('#trouble').hidden = player.problems.length === 0;
-  if (player.problems.length) need('#trouble').textContent = 'This browser cannot play the file. The page Footage can make a copy that it plays.';
+  if (player.problems.length) need('#trouble').textContent = 'This browser cannot play the video. Make a copy on the Footage page.';
 }
 
 function draw() {
@@ -35,9 +35,9 @@ function draw() {
   const last = at === items.length - 1;
   need('#caption').textContent = `${at + 1} of ${items.length}`;
   need('#cue').hidden = !told;
-  need('#cue').textContent = `${item.role === 'good' ? 'Good' : 'To mend'}${item.cue ? `: ${item.cue}` : '.'}`;
+  need('#cue').textContent = `${item.role === 'good' ? 'Keep' : 'Improve'}${item.cue ? `: ${item.cue}` : '.'}`;
   need('#ask').textContent = told ? (item.role === 'good' ? 'Keep this.' : 'What will you try?') : 'What do you see?';
-  need('#on').textContent = told ? (last ? 'Done' : 'Next clip') : 'Now the cue';
+  need('#on').textContent = told ? (last ? 'Done' : 'Next clip') : 'Show the cue';
   /** @type {HTMLButtonElement} */ (need('#back')).disabled = at === 0;
 }
 
