@@ -130,7 +130,7 @@ def test_disagreements_name_rally_time_and_both_answers(library, tmp_path):
             )
         )
     )
-    assert any(line.startswith("Greyed. Quality of the return") for line in lines)
+    assert any(line.startswith("Not used in findings. Quality of the return") for line in lines)
     assert any(line.startswith("  rally ") and " / " in line for line in lines)
 
 
@@ -170,7 +170,7 @@ def test_a_file_that_cannot_be_compared(library, tmp_path):
     other = helper_file(library, tmp_path, "demo-left", name="left.json")
     with pytest.raises(InputError, match="Oona"):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=other)
-    with pytest.raises(InputError, match=r"no \.json"):
+    with pytest.raises(InputError, match=r"not a \.json"):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "sheet.csv")
     with pytest.raises(NotFound, match="cannot be read"):
         tasks.compare_observers(tasks.open_match(library, "demo"), with_file=tmp_path / "gone.json")

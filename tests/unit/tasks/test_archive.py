@@ -84,7 +84,7 @@ def test_an_account_that_lacks_something_or_holds_something_else_is_refused(
     def change(about: dict[str, Any]) -> None:
         about.pop(name) if value is None else about.update({name: value})
 
-    refused(made(good, tmp_path / "b.zip", change), "no sound back-up|no back-up this version")
+    refused(made(good, tmp_path / "b.zip", change), "not a complete back-up|not a back-up this version")
 
 
 def test_an_account_nested_200_000_deep_is_refused(good: Path, tmp_path: Path) -> None:

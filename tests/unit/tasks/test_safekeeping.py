@@ -116,7 +116,7 @@ def test_a_back_up_with_something_wrong_is_refused_whole(
 
 def test_no_back_up_is_said(tmp_path: Path) -> None:
     (tmp_path / "x.zip").write_bytes(b"no zip")
-    with pytest.raises(NotOurLibrary, match="no back-up"):
+    with pytest.raises(NotOurLibrary, match="not a back-up"):
         tasks.restore(tmp_path / "x.zip", tmp_path / "new")
     with pytest.raises(NotFound, match=r"none\.zip"):
         tasks.restore(tmp_path / "none.zip", tmp_path / "new")

@@ -218,5 +218,5 @@ def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_pat
         with pytest.raises(InputError, match="No rally has a time"):
             tracking.start_tracking(tasks.open_match(library, "m1"), jobs)
         heard(library)
-        with pytest.raises(FootageGone, match="is not there"):
+        with pytest.raises(FootageGone, match="cannot be found"):
             tracking.start_tracking(tasks.open_match(library, "m1"), jobs)

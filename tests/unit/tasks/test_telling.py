@@ -65,7 +65,7 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     assert (found.of_kind, found.others) == (24, 24)
     assert found.tell_s is not None
     assert -0.32 <= found.tell_s < 0
-    assert "Imogen’s lob serve can be read at least" in told["lob"].words[0]
+    assert "The lob of Imogen can be read at least" in told["lob"].words[0]
     plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
     rows = serve_cues.pressure_of(library, "m0")
@@ -81,7 +81,7 @@ def test_few_serves_and_none_say_so(library: Library) -> None:
     assert one.found == TooFewServes(4, 4)
     assert disguise_form(one)["enough"] is False
     assert serve_cues.pressure_of(library, "m0") == []
-    assert "Too few" in pressure_words([], {})[0]
+    assert "Not enough data" in pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
     (one,) = serve_cues.disguise_of(library, "m0", kind="lob")
