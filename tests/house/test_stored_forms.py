@@ -169,7 +169,8 @@ def known_part(now: object, before: object) -> object:
 @pytest.mark.parametrize("source", SOURCES)
 def test_every_form_is_byte_for_byte_what_it_was(source: str, tmp_path: Path) -> None:
     make, matches = SOURCES[source]
-    now = every_form(make(tmp_path), tmp_path, matches)
+    # what a plan or a handout stored keeps its old sentences: they are worded anew on both sides
+    now = {name: worded_anew(form) for name, form in every_form(make(tmp_path), tmp_path, matches).items()}
     with zipfile.ZipFile(DATA / f"forms-{source}.zip") as packed:
         before = {name: worded_anew(packed.read(name)) for name in packed.namelist()}
     assert now.keys() == before.keys()

@@ -98,13 +98,13 @@ _HOW = (
     (ReturnKind.AFTER_SIDE_WALL, "After the side wall"),
     (ReturnKind.AFTER_BOUNCE, "After the bounce"),
     (ReturnKind.OFF_BACK_WALL, "Off the back wall"),
-    (ReturnKind.NOT_MADE, "Missed: return error"),
+    (ReturnKind.NOT_MADE, "Missed"),
 )
 _LEFT = (
     (Left.TIGHT, "Tight: nothing to attack"),
     (Left.LOOSE, "Loose: something to attack"),
     (Left.ATTACKED, "Attacked: the return itself was the attack"),
-    (Left.NOT_MADE, "Missed: return error"),
+    (Left.NOT_MADE, "Missed"),
 )
 _ENDINGS = (
     (Ending.WINNER, "A winner by {winner}"),

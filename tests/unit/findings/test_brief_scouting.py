@@ -43,7 +43,7 @@ def test_a_serve_that_truly_troubles_is_leaning_with_its_counts_and_rallies(make
     assert page.serve.grade is Grade.LEANING
     assert page.serve.words == (
         "The lob from the right box seems to trouble Petra: 28 of 30 came back loose or were missed, "
-        "18 of 120 of all others. The true gap is likely smaller, nearer 27 of 30 against 19 of 120."
+        "against 18 of 120 for other serves. The true gap is likely smaller, nearer 27 of 30 against 19 of 120."
     )
     assert page.serve.likely is not None
     assert len(page.serve.rallies) == 28

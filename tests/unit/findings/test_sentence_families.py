@@ -58,7 +58,7 @@ def test_seasons_over_matches_say_what_the_counts_hide():
                 if abs(gap) >= 2 * abs(one.effect.value) + 0.06:
                     assert hidden, one.words
                 if hidden:
-                    assert re.search(r"about \d+ points? in 100|less than a point", one.words)
+                    assert re.search(r"about \d+ percentage points?|less than a percentage point", one.words)
             assert "It would still hold" not in one.words  # said of one match only
     assert named
 
@@ -76,7 +76,7 @@ def test_the_advice_of_a_brief_follows_from_its_counts(weak):
             assert share_in(advice.words) == pytest.approx(advice.count / max(advice.of, 1))
             seems = "seems to" in advice.words
             assert seems == (advice.grade is Grade.LEANING)
-            assert seems or "Too few to say" in advice.words
+            assert seems or "Not enough data" in advice.words
             if seems:
                 graded += 1
                 assert advice.others is not None

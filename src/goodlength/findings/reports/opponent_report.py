@@ -299,7 +299,7 @@ def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade:
         if grade is Grade.LEANING:
             return f"{capital(said)} seems to trouble {me}: {facts}."
         return f"Not enough data to be sure. Try first: {said}. {facts}."
-    facts = f"{me} attacked {own.count} of {own.of}, {other}"
+    facts = f"{me} attacked {own.count} of {own.of}, against {other} for other serves"
     if grade is Grade.LEANING:
         return f"{capital(said)} seems to be what {me} attacks: {facts}."
     return f"Not enough data to be sure. Use with care: {said}. {facts}."

@@ -389,8 +389,7 @@ def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         return f"{v.subject} {_wins(one.grade, v)} serving from the {box} box than from the {other}.", facts
     if one.grade is Grade.NO_DIFFERENCE:
         return "The service box makes no real difference.", facts
-    what = "draw weak returns" if one.ask is Question.BOX_WEAK else "win"
-    return f"Does one service box {what} more often?", facts
+    return "Does one service box work better?", facts
 
 
 def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
@@ -406,7 +405,7 @@ def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
         return said, facts
     if one.grade is Grade.NO_DIFFERENCE:
         return f"{v.opponent} returns about as well on the volley as later.", facts
-    return f"Should {v.subject} make {v.opponent} volley?", facts
+    return f"Is it better to make {v.opponent} volley?", facts
 
 
 _SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
