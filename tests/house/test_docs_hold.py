@@ -47,7 +47,7 @@ def refusal(line: str, whole: bool) -> str:
             return "the verb is missing" if whole else ""
         name, *words = words
         found = command.get_command(ctx, name)
-        if found is None:
+        if found is None or (found.hidden and name != "bench"):
             return f"the help lists no command {name!r}"
         command, ctx = found, click.Context(found, info_name=name, parent=ctx)
     return _parsed(command, words, whole)
@@ -130,6 +130,30 @@ def test_the_glossary_explains_every_standard_term() -> None:
     explained = " ".join(re.findall(r"\*\*([^*]+)\*\*", text))
     terms = [term.strip() for term in " ".join(STANDARD_TERMS.split()).split(",")]
     assert not [t for t in terms if not re.search(rf"(?<!\w){re.escape(t)}(?!\w)", explained)]
+
+
+NO_LABELS = {"A larger share of your lobs drew weak returns: keep it"}  # example sentences in quotes
+
+
+def label_text() -> str:
+    """Return all that pages may show as one line: templates, scripts, and the modules that word answers."""
+    rooms = {"web", "record", "findings", "forms"}
+    sources = [
+        path.read_text(encoding="utf-8")
+        for path in (ROOT / "src" / "goodlength").rglob("*")
+        if path.suffix in {".html", ".js"} or (path.suffix == ".py" and rooms & set(path.parts))
+    ]
+    bare = re.sub(r"<[^>]*>", "", "\n".join(sources)).replace("\u2019", "'")
+    return re.sub(r"\s+", " ", bare)
+
+
+@pytest.mark.parametrize("page", [*sorted((DOCS / "how-to").glob("*.md")), DOCS / "tutorial.md"], ids=page_id)
+def test_labels_quoted_in_docs_stand_on_a_page(page: Path) -> None:
+    text = re.sub(r"```.*?```|`[^`]*`", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+    quoted = {label.rstrip(".:,") for label in re.findall(r'"([A-Z][^"]+)"', text)}
+    shown = label_text()
+    missing = [label for label in quoted - NO_LABELS if label not in shown]
+    assert not missing
 
 
 def packages() -> list[str]:
