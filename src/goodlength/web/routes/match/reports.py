@@ -119,7 +119,7 @@ def search(request: Request, library: CurrentLibrary) -> Response:
 @router.get("/matches/{match_id}/agree")
 def agree(request: Request, opened: CurrentMatch, second: str = "", kept: str = "") -> Response:
     """Two observers of one match, variable by variable."""
-    return _agree(request, opened, second, said="The other record is kept beside this one." if kept else "")
+    return _agree(request, opened, second, said="The other log was added." if kept else "")
 
 
 @router.post("/matches/{match_id}/agree")
