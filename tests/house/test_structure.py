@@ -39,3 +39,15 @@ def test_no_job_is_started_by_string() -> None:
         if (names := list(jobs_by_string(path.read_text(encoding="utf-8"))))
     }
     assert found == {}
+
+
+def test_no_crowded_folder() -> None:
+    """At most fifteen modules a folder, so that it can be taken in at a glance; migrations may grow."""
+    folders = [folder for folder in SRC.rglob("*") if folder.is_dir() and folder.name != "__pycache__"]
+    counts = {
+        str(folder.relative_to(SRC)): sum(path.name != "__init__.py" for path in folder.glob("*.py"))
+        for folder in folders
+        if "migrations" not in folder.parts
+    }
+    assert counts
+    assert {name: count for name, count in counts.items() if count > 15} == {}

@@ -29,9 +29,9 @@ from goodlength.record.entry_schemas import entry_faults
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.exchange import Document, from_csv_preview, from_json, to_csv, to_json, to_vtt
 from goodlength.record.exchange.document import used_kinds
-from goodlength.record.rally_columns import rally_table
 from goodlength.record.replay import match_from
 from goodlength.record.store import Library
+from goodlength.record.tables.rally_columns import rally_table
 from goodlength.scoring.model import Format, Side, Start, System
 from oracles.next_question import next_question
 

@@ -8,7 +8,7 @@ import pytest
 from goodlength.findings.analyses.serve_change import change_of_serve
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 
 SHARES = (0.65, 0.25, 0.10)
 

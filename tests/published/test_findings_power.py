@@ -12,7 +12,7 @@ from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.model import Left, ReturnKind
-from goodlength.record.rally_table import HOW_TAKEN, LEFT
+from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT
 
 
 @pytest.mark.parametrize(

@@ -15,10 +15,10 @@ import pytest
 from goodlength import tasks
 from goodlength.findings.reports.player_matches import across
 from goodlength.findings.reports.season import SeasonMatch
-from goodlength.forms.player import across_form, across_lines
+from goodlength.forms.findings.player import across_form, across_lines
 from goodlength.record import EntryKind
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 from goodlength.scoring import Side, Start
 from goodlength.tasks.findings.player import over_matches
 

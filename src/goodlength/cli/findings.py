@@ -10,7 +10,7 @@ import click
 
 from goodlength.cli.terminal import match_lines, report_lines
 from goodlength.cli.terminal.options import as_json, emit, library_option, opened, progress
-from goodlength.forms.season import search_form
+from goodlength.forms.findings.season import search_form
 
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
@@ -63,7 +63,7 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
-    from goodlength.forms.player import across_form, across_lines
+    from goodlength.forms.findings.player import across_form, across_lines
     from goodlength.tasks.findings.player import over_matches
 
     with opened(library_folder) as library, progress("Reading matches") as report:

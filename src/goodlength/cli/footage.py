@@ -19,10 +19,10 @@ from goodlength.cli.terminal.options import (
     scheduler_option,
 )
 from goodlength.forms.batches import copies_of, detect_rallies_in_many
-from goodlength.forms.cameras import camera_answer, camera_lines
-from goodlength.forms.poses import body_form, body_lines
+from goodlength.forms.footage.cameras import camera_answer, camera_lines
+from goodlength.forms.footage.poses import body_form, body_lines
+from goodlength.forms.footage.tracking import tracking_form, tracking_lines
 from goodlength.forms.records import added_lines, probe_form, probe_lines
-from goodlength.forms.tracking import tracking_form, tracking_lines
 
 
 @click.group("footage", epilog="Example: goodlength footage look match.mp4")
@@ -286,7 +286,11 @@ def measure(
     Without --marks what is kept of it.
     """
     from goodlength import tasks
-    from goodlength.forms.serve_measurement import measured_form, measured_words, read_clicks
+    from goodlength.forms.footage.serve_measurement import (
+        measured_form,
+        measured_words,
+        read_clicks,
+    )
     from goodlength.tasks.footage import ball_search, serve_measurement
 
     with opened_match(library_folder, match_id) as match:

@@ -19,9 +19,9 @@ from goodlength.cli.terminal.options import (
     opened_match,
     print_note,
 )
-from goodlength.forms.observers import agree_form, agree_lines
+from goodlength.forms.findings.observers import agree_form, agree_lines
+from goodlength.forms.footage.score_draft import draft_form
 from goodlength.forms.records import imported_form, imported_lines
-from goodlength.forms.score_draft import draft_form
 
 
 @click.group("match", epilog="Example: goodlength match show demo")
@@ -138,7 +138,7 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """Summary for the break between games: up to three lines from the games so far."""
-    from goodlength.forms.between_games import between_form
+    from goodlength.forms.findings.between_games import between_form
     from goodlength.tasks.findings.between_games import between_games
 
     with opened_match(library_folder, match_id) as match:

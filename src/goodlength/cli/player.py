@@ -63,7 +63,7 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
     """Scouting brief about an opponent: habits, what to serve, serves to avoid."""
-    from goodlength.forms.opponent import brief_form, brief_lines
+    from goodlength.forms.findings.opponent import brief_form, brief_lines
     from goodlength.tasks.findings.opponent import brief_about
 
     day = since.date() if since else None
@@ -82,7 +82,7 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
 @library_option
 def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     """Measured serves by kind and box: speed, front wall, first bounce."""
-    from goodlength.forms.serve_kinds import kind_form
+    from goodlength.forms.footage.serve_kinds import kind_form
     from goodlength.record.sentences import kind_words
     from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
 

@@ -17,9 +17,9 @@ from goodlength.cli.terminal.options import (
     opened_match,
     print_note,
 )
-from goodlength.forms.calendar import calendar_form
-from goodlength.forms.practice import plan_form, progress_form, progress_words
-from goodlength.forms.transfer import transfer_form
+from goodlength.forms.practice.calendar import calendar_form
+from goodlength.forms.practice.practice import plan_form, progress_form, progress_words
+from goodlength.forms.practice.transfer import transfer_form
 
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")

@@ -155,7 +155,7 @@ def fly(
     as_json: bool,
 ) -> None:
     """Simulate a kind of serve, any launch, or any other shot."""
-    from goodlength.forms.flight import flown_form
+    from goodlength.forms.flights.flight import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
         raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
@@ -200,7 +200,7 @@ def inverse(
     as_json: bool,
 ) -> None:
     """Find every shot that passes the given places, or the nearest."""
-    from goodlength.forms.flight import ways_form
+    from goodlength.forms.flights.flight import ways_form
     from goodlength.tasks.aim.flight import launches_for, wanted_places
 
     how = _setting(dot, warmth, court, library_folder)
@@ -235,7 +235,7 @@ def aim(
 ) -> None:
     """Best front-wall target and speed, with expected results."""
     from goodlength.aim.kinds import task_of
-    from goodlength.forms.aim import aim_form
+    from goodlength.forms.flights.aim import aim_form
     from goodlength.tasks.aim.aiming import aim_serve, contact_of
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
@@ -279,7 +279,7 @@ def spread(
     """Result of 100 serves at your own target."""
     from goodlength.aim.best import AimPoint
     from goodlength.aim.kinds import task_of
-    from goodlength.forms.aim import aim_form
+    from goodlength.forms.flights.aim import aim_form
     from goodlength.tasks.aim.aiming import contact_of, spread_serve
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))

@@ -20,7 +20,7 @@ from goodlength.cli.terminal.options import (
     progress,
 )
 from goodlength.cli.terminal.times import Seconds
-from goodlength.forms.disguise import disguise_form, pressure_words
+from goodlength.forms.footage.disguise import disguise_form, pressure_words
 from goodlength.forms.records import cut_lines
 
 

@@ -1,7 +1,8 @@
 """findings: what a record says, how sure it is, and the rallies behind it.
 
 Counts, shares with ranges, tests against luck, grades, and the words for them; plain arrays in
-(`record.rally_table.RallyTable`), frozen results out. It never reads the store or pictures, and never writes.
+(`record.tables.rally_table.RallyTable`), frozen results out. It never reads the store or pictures, and
+never writes.
 Public names: those of `__all__`; `find` first.
 """
 

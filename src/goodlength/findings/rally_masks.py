@@ -13,7 +13,7 @@ from goodlength.findings.model import Share, SideKey
 from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.statistics.run_tests import independent_part
 from goodlength.record.model import Ending, Left, ReturnKind
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Mask = NDArray[np.bool_]
 NOT_MADE = LEFT.index(Left.NOT_MADE)

@@ -130,7 +130,7 @@ def copy_piece(src: str, dst: str) -> str:
 
 def aim_piece(**asked: Any) -> dict[str, Json]:
     """One aim."""
-    from goodlength.forms.aim import aim_form
+    from goodlength.forms.flights.aim import aim_form
     from goodlength.tasks.aim.aiming import aim_serve
 
     return rounded(aim_form(aim_serve(**asked)))  # type: ignore[no-any-return]
@@ -138,7 +138,7 @@ def aim_piece(**asked: Any) -> dict[str, Json]:
 
 def report_piece(library: str, folder: str, player: str) -> dict[str, Json]:
     """One player over matches."""
-    from goodlength.forms.player import across_form
+    from goodlength.forms.findings.player import across_form
     from goodlength.record.store import Library
     from goodlength.tasks.findings.player import over_matches
 

@@ -12,7 +12,7 @@ from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.practice.statistics.transfer import Counts
 from goodlength.record.model import ReturnKind
-from goodlength.record.rally_table import HOW_TAKEN
+from goodlength.record.tables.rally_table import HOW_TAKEN
 
 BOXES = ("right", "left")
 VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from goodlength.errors import OutOfRange
 from goodlength.record.model import Ending, Left, ReturnKind
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Floats = NDArray[np.float64]
 KIND_IDS = ("lob", "hard", "mid-height", "body-feet", "body-nick")

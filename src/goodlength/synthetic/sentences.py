@@ -13,7 +13,7 @@ from goodlength.findings.rally_masks import SIDES
 from goodlength.findings.reports.match_report import find
 from goodlength.findings.reports.season import SeasonMatch, find_season
 from goodlength.record.model import Left, ReturnKind
-from goodlength.record.rally_table import HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT, RallyTable
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 KINDS = ("lob", "hard", "mid-height", "body-feet", "body-nick", "other")

@@ -10,7 +10,7 @@ import pytest
 
 from goodlength.findings.model import Names, Pronoun
 from goodlength.record.model import Ending, Left, ReturnKind
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 KINDS = ("lob", "mid-height", "hard", "body-feet", "body-nick", "other")
 Row = dict[str, Any]

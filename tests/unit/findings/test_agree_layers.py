@@ -11,7 +11,7 @@ from sklearn.metrics import cohen_kappa_score
 from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.reports.observer_agreement import ReliabilityGrade
 from goodlength.findings.reports.observer_layers import compare_layers, merge_layers
-from goodlength.record.rally_table import LEFT
+from goodlength.record.tables.rally_table import LEFT
 
 NAN = float("nan")
 

@@ -9,7 +9,7 @@ from goodlength.findings import find
 from goodlength.findings.analyses.phases import by_place, by_stroke, long_rallies, phases
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.record.model import ShotType
-from goodlength.record.rally_table import STROKES
+from goodlength.record.tables.rally_table import STROKES
 
 
 def rows_of(winners, game=1, **more):

@@ -14,12 +14,12 @@ from goodlength.errors import Cancelled, StoreError
 from goodlength.record import EntryKind
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import MatchInfo, Player
-from goodlength.record.rally_columns import rally_table
 from goodlength.record.replay import match_from
 from goodlength.record.store import Library
 from goodlength.record.store.season.columns import NAME_A, NAME_B, Replayed
 from goodlength.record.store.season.query import SeasonFilter
 from goodlength.record.store.season.season_file import Season
+from goodlength.record.tables.rally_columns import rally_table
 from goodlength.scoring.model import Side, Start
 
 

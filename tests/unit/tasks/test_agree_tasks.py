@@ -10,7 +10,7 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.model import Grade
-from goodlength.forms.observers import agree_form, agree_lines
+from goodlength.forms.findings.observers import agree_form, agree_lines
 from goodlength.tasks.findings.season_search import matches_of
 from goodlength.tasks.match.observers import add_layer, layers_of
 

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import NotFound
-from goodlength.forms.opponent import brief_form, brief_lines
+from goodlength.forms.findings.opponent import brief_form, brief_lines
 
 
 @pytest.fixture(scope="module")

@@ -16,7 +16,7 @@ from goodlength.footage.vision import pose_tracking as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence
-from goodlength.forms.poses import body_form
+from goodlength.forms.footage.poses import body_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.test_card import Recipe, draw

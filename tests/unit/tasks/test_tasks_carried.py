@@ -13,12 +13,12 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.forms.practice import plan_form
-from goodlength.forms.transfer import transfer_form
+from goodlength.forms.practice.practice import plan_form
+from goodlength.forms.practice.transfer import transfer_form
 from goodlength.practice.match_measures import MEASURES, counted
 from goodlength.practice.planning.plan import Time
 from goodlength.practice.statistics.transfer import carried_over
-from goodlength.record.rally_columns import rally_table
+from goodlength.record.tables.rally_columns import rally_table
 from goodlength.tasks.practice.transfer import transfer_words
 
 PLAYER = "demo-imogen-vale"

@@ -12,7 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
-from goodlength.forms.score_draft import draft_form
+from goodlength.forms.footage.score_draft import draft_form
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome

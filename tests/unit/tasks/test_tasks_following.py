@@ -12,7 +12,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
-from goodlength.forms.tracking import tracking_form
+from goodlength.forms.footage.tracking import tracking_form
 from goodlength.jobs.queue import Jobs
 from goodlength.measure.players.track_identity import RallyTrack
 from goodlength.measure.players.tracking import Tracks

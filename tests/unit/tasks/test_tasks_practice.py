@@ -11,7 +11,7 @@ import pytest
 from goodlength import demo, tasks
 from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
-from goodlength.forms.practice import plan_form, progress_form
+from goodlength.forms.practice.practice import plan_form, progress_form
 from goodlength.practice.planning.plan import Time
 from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.progress import (

@@ -11,8 +11,8 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.calendar import calendar_form
-from goodlength.forms.practice import plan_form
+from goodlength.forms.practice.calendar import calendar_form
+from goodlength.forms.practice.practice import plan_form
 from goodlength.practice.planning.plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"

@@ -15,7 +15,7 @@ from goodlength.errors import InputError, NotFound
 from goodlength.files.layout import body_files
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
-from goodlength.forms.disguise import disguise_form, pressure_words
+from goodlength.forms.footage.disguise import disguise_form, pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library

@@ -13,7 +13,7 @@ from goodlength.findings.model import Grade
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.intervals import jeffreys, wilson
 from goodlength.record.model import Ending, Left, ReturnKind
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 MIXES = ((0.46, 0.32, 0.12, 0.05, 0.05), (0.4, 0.3, 0.2, 0.1), (0.6, 0.4), (0.25, 0.25, 0.25, 0.25))
 KIND_IDS = ("lob", "hard", "mid-height", "body-feet", "body-nick")

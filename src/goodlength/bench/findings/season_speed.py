@@ -29,7 +29,7 @@ from goodlength.findings.reports.between_games import (
 )
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 from goodlength.scoring.model import Side, Start
 from goodlength.tasks.findings.season_search import SeasonQuestion, search, up_to_date
 

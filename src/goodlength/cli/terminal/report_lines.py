@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from goodlength.clock import clock_words
-from goodlength.forms.season import SearchJson
+from goodlength.forms.findings.season import SearchJson
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.between_games import BetweenGames

@@ -7,7 +7,7 @@ import numpy as np
 from goodlength.findings.model import EndedRow, WonRow
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM, Mask, RallyMasks
 from goodlength.record.model import Ending, ShotType
-from goodlength.record.rally_table import ENDINGS, STROKES
+from goodlength.record.tables.rally_table import ENDINGS, STROKES
 
 _ERRORS = (ENDINGS.index(Ending.FORCED_ERROR), ENDINGS.index(Ending.UNFORCED_ERROR))
 _WINNER = ENDINGS.index(Ending.WINNER)

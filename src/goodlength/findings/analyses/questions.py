@@ -23,7 +23,7 @@ from goodlength.findings.statistics.grades import LEANING_SIDE, GradeEvidence, g
 from goodlength.findings.statistics.intervals import jeffreys_share, newcombe
 from goodlength.findings.text.likely_gap import pooled_error, stratified_error
 from goodlength.record.model import ReturnKind
-from goodlength.record.rally_table import HOW_TAKEN
+from goodlength.record.tables.rally_table import HOW_TAKEN
 
 Groups = NDArray[np.int16]
 VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)

@@ -10,7 +10,7 @@ import numpy as np
 from goodlength.findings.model import SideKey
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.statistics.mixed_model import MixedModelFit, fit_mixed_model
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 
 
 @dataclass(frozen=True)

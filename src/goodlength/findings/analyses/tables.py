@@ -31,7 +31,7 @@ from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text import sentences
 from goodlength.findings.text.grammar import label, noun, short
 from goodlength.record.model import Ending, ReturnKind
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT
 from goodlength.record.word_lists import PLACES, RETURN_TO
 
 # Who did it: a winner, a stroke and a conduct stroke stand beside the player who got the rally; an error,

@@ -17,7 +17,7 @@ from goodlength.findings.text.match_sentences import (
     runs_sentence,
     worth_words,
 )
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 from goodlength.scoring.model import Format, Points, Start, System
 
 Floats = NDArray[np.float64]

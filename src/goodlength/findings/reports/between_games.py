@@ -23,7 +23,7 @@ from goodlength.findings.statistics.grades import CLEAR_Q, LEANING_Q
 from goodlength.findings.text.grammar import Noun, noun, short
 from goodlength.findings.text.grammar import games as games_words
 from goodlength.findings.text.likely_gap import likely_words
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 
 LINES = 3
 GRADED = 2  # at most so many lines that claim something: one stays for the game just played

@@ -11,7 +11,7 @@ from goodlength.findings.model import Names, Share, SideKey
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
 from goodlength.findings.text.grammar import capital, noun, short, voices
 from goodlength.record.model import Ending
-from goodlength.record.rally_table import ENDINGS, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, RallyTable
 
 LINES = 3
 LONGEST = 76  # letters a line

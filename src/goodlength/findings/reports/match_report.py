@@ -27,7 +27,7 @@ from goodlength.findings.survival import survives
 from goodlength.findings.text import grammar, sentences
 from goodlength.findings.text.grammar import games
 from goodlength.findings.text.likely_gap import likely_beyond_chance, likely_gap, likely_words
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 
 _RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
 _OF_MATCH = (Question.SERVE_EDGE, Question.LONG)

@@ -22,7 +22,7 @@ from goodlength.findings.statistics.agreement import (
 )
 from goodlength.findings.statistics.diversity import seeded
 from goodlength.findings.text.match_sentences import agreement_words, reliability_words
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
+from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 
 Ints = NDArray[np.int64]
 FEWEST = 10  # rallies both observers answered, before a variable is judged

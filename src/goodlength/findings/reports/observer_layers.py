@@ -25,7 +25,7 @@ from goodlength.findings.statistics.agreement import agreed, confusion, kappa, m
 from goodlength.findings.statistics.diversity import seeded
 from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.record.model import Left
-from goodlength.record.rally_table import LEFT, STROKES, RallyTable
+from goodlength.record.tables.rally_table import LEFT, STROKES, RallyTable
 from goodlength.record.word_lists import PLACES
 
 Floats = NDArray[np.float64]

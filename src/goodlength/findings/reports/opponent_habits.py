@@ -26,7 +26,7 @@ from goodlength.findings.text.grammar import (
     short,
 )
 from goodlength.record.model import Left
-from goodlength.record.rally_table import LEFT
+from goodlength.record.tables.rally_table import LEFT
 
 HABITS = 3
 _ATTACKED = LEFT.index(Left.ATTACKED)

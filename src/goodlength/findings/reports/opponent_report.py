@@ -25,7 +25,7 @@ from goodlength.findings.text.grammar import Noun, capital, noun, number_in_word
 from goodlength.findings.text.likely_gap import likely_gap, likely_words, stratified_error
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
-from goodlength.record.rally_table import HOW_TAKEN, LEFT
+from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT
 
 _ATTACKED = LEFT.index(Left.ATTACKED)
 

@@ -26,7 +26,7 @@ from goodlength.findings.text.match_sentences import (
     trend_words,
 )
 from goodlength.record.model import Ending
-from goodlength.record.rally_table import ENDINGS
+from goodlength.record.tables.rally_table import ENDINGS
 
 _UNFORCED = ENDINGS.index(Ending.UNFORCED_ERROR)
 Picked = tuple[Mask, Mask]  # what is counted, and among which rallies

@@ -19,7 +19,7 @@ from goodlength.findings.reports.match_report import finding_of, in_order, top_o
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.intervals import jeffreys_share
 from goodlength.findings.text.likely_gap import gap_range, stratified_error
-from goodlength.record.rally_table import RallyTable
+from goodlength.record.tables.rally_table import RallyTable
 
 SEVERAL = "the other player"  # how sentences speak of more than one opponent
 

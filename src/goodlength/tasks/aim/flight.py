@@ -80,7 +80,7 @@ def fly_shot(
 
     Examples
     --------
-    >>> from goodlength.forms.flight import shot_form
+    >>> from goodlength.forms.flights.flight import shot_form
     >>> drop = fly_shot((1.2, 3.0, 0.7), (-0.2, -7.0, 2.4))
     >>> shot_form(drop)["good"]
     True

@@ -20,10 +20,10 @@ from goodlength.tasks.match.layers import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
-    from goodlength.record.rally_table import RallyTable
     from goodlength.record.store import Library
     from goodlength.record.store.season.query import SeasonFilter, SeasonRally
     from goodlength.record.store.season.season_file import Season
+    from goodlength.record.tables.rally_table import RallyTable
 
 
 PHASES = ("first-points", "middle", "late", "ahead", "level", "behind")

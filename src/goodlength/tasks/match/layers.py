@@ -10,8 +10,8 @@ import numpy as np
 
 from goodlength.record.effective_answers import layer_of
 from goodlength.record.model import Entry, KindOfServe, Match, MatchInfo, Rally
-from goodlength.record.rally_columns import rally_table
 from goodlength.record.replay import match_from
+from goodlength.record.tables.rally_columns import rally_table
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.observer_layers import LayerComparison

@@ -21,16 +21,16 @@ from goodlength.errors import NotFound
 from goodlength.record.effective_answers import EffectiveAnswers, effective_answers
 from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInfo, Player, Rally
 from goodlength.record.names import short_names
-from goodlength.record.rally_columns import rally_table
 from goodlength.record.replay import match_from
 from goodlength.record.sentences import kind_words
+from goodlength.record.tables.rally_columns import rally_table
 from goodlength.scoring import Side
 from goodlength.tasks.match.layers import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings
-    from goodlength.record.rally_table import RallyTable
     from goodlength.record.store import Library
+    from goodlength.record.tables.rally_table import RallyTable
 
 UNNAMED = "the opponent"
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from goodlength.record.model import Match, Rally
-from goodlength.record.rally_columns import rally_table
+from goodlength.record.tables.rally_columns import rally_table
 from goodlength.scoring.model import Side
 
 # What replay says in a call in place of the players' names; whoever shows the call puts the names in.

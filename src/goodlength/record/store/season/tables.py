@@ -10,7 +10,14 @@ from typing import Any
 
 import numpy as np
 
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES, Codes, RallyTable
+from goodlength.record.tables.rally_table import (
+    ENDINGS,
+    HOW_TAKEN,
+    LEFT,
+    STROKES,
+    Codes,
+    RallyTable,
+)
 
 _READ = (
     "match",

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
-from goodlength.forms.cameras import camera_form
+from goodlength.forms.footage.cameras import camera_form
 from goodlength.tasks.footage import cameras
 from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
-from goodlength.forms.poses import body_form, joints_form
+from goodlength.forms.footage.poses import body_form, joints_form
 from goodlength.tasks.footage import poses
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.forms.rallies import rallies_form
+from goodlength.forms.footage.rallies import rallies_form
 from goodlength.tasks.footage.rallies import ListedRallies
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer

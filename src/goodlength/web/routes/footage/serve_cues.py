@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.text.grammar import noun
-from goodlength.forms.disguise import pressure_words
+from goodlength.forms.footage.disguise import pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult
 from goodlength.show.draw.court.movement import draw_movements
 from goodlength.tasks.findings import serve_cues

@@ -11,7 +11,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.positions import CourtPositions
-from goodlength.forms.tracking import PlayerWorkJson, tracking_form
+from goodlength.forms.footage.tracking import PlayerWorkJson, tracking_form
 from goodlength.jobs.queue import Jobs
 from goodlength.show.draw.court.court_floor import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import tracking

@@ -16,10 +16,10 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words, read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.between_games import between_form
-from goodlength.forms.observers import agree_form
-from goodlength.forms.opponent import brief_form
-from goodlength.forms.season import search_form
+from goodlength.forms.findings.between_games import between_form
+from goodlength.forms.findings.observers import agree_form
+from goodlength.forms.findings.opponent import brief_form
+from goodlength.forms.findings.season import search_form
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
 from goodlength.tasks.findings.opponent import brief_about

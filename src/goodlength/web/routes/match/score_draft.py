@@ -11,7 +11,7 @@ from starlette.responses import Response
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_values import Json
-from goodlength.forms.score_draft import draft_form
+from goodlength.forms.footage.score_draft import draft_form
 from goodlength.tasks.footage.tracking import feet_at_serves
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer

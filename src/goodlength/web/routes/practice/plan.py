@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.practice import plan_form
+from goodlength.forms.practice.practice import plan_form
 from goodlength.practice.planning.drill_library import DRILLS, Company, Drill, DrillLevel
 from goodlength.practice.planning.plan import PlanItemJson, PracticePlanJson, Time
 from goodlength.tasks.match.open_match import OpenMatch

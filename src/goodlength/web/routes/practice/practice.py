@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.forms.practice import progress_words
+from goodlength.forms.practice.practice import progress_words
 from goodlength.practice.places import surface_of
 from goodlength.practice.statistics.progress import PracticeOrder
 from goodlength.tasks.practice.plans import LoggedSet

@@ -17,7 +17,14 @@ from goodlength.record.model import (
     Rally,
     ReturnKind,
 )
-from goodlength.record.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES, Codes, RallyTable
+from goodlength.record.tables.rally_table import (
+    ENDINGS,
+    HOW_TAKEN,
+    LEFT,
+    STROKES,
+    Codes,
+    RallyTable,
+)
 from goodlength.scoring.model import Box, Side
 
 _SIDES = {Side.A: 0, Side.B: 1}

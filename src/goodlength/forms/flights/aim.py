@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 def aim_form(answer: AimAnswer) -> dict[str, Json]:
     """`serve aim --json` and `serve spread --json`."""
-    from goodlength.forms.flight import serve_form
+    from goodlength.forms.flights.flight import serve_form
 
     odds, best = answer.odds, answer.best
     parts = ("goal", "good", "dies", "volley", "off_back", "fault")

@@ -1,0 +1,1 @@
+"""Forms of findings: between games, observers, an opponent, a player, a season."""

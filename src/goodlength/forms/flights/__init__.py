@@ -1,0 +1,1 @@
+"""Forms of flights of the ball and of where to aim."""

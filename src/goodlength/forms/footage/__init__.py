@@ -1,0 +1,1 @@
+"""Forms of what is read off footage: rallies, cameras, tracking, poses, measured serves, a drafted score."""

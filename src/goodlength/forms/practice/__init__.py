@@ -1,0 +1,1 @@
+"""Forms of practice: plans and progress, the transfer to matches, the calendar."""

@@ -1,0 +1,1 @@
+"""A replayed match as plain columns, one row a rally."""
