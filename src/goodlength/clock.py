@@ -108,7 +108,7 @@ def us(seconds: float | Fraction) -> int:
 
 
 def seconds(us: int) -> float:
-    """A time in microseconds as seconds, for the doors only.
+    """Return a time in microseconds as seconds, for the doors only.
 
     Examples
     --------
@@ -239,7 +239,7 @@ class Timeline:
         return tuple(found)
 
     def locate(self, match_us: int) -> MediaPosition | Gap:
-        """The file and the moment in it at a match time, or the gap it falls into."""
+        """Return the file and the moment in it at a match time, or the gap it falls into."""
         i = bisect_right(self._starts, match_us) - 1
         if i >= 0 and match_us < self.parts[i].ends_us:
             part = self.parts[i]
@@ -273,7 +273,7 @@ class Timeline:
         )
 
     def pieces(self, from_us: int, to_us: int) -> tuple[FileSpan, ...]:
-        """The stretches of files that show a span of match time, in order; gaps are left out."""
+        """Return the stretches of files that show a span of match time, in order; gaps are left out."""
         found = []
         for part in self.parts:
             a, b = max(from_us, part.starts_us), min(to_us, part.ends_us)
@@ -291,7 +291,7 @@ YEARS = range(
 
 
 def read_day(text: str) -> date:
-    """A day written year-month-day, of the years 1900 to 2199.
+    """Return a day written year-month-day, of the years 1900 to 2199.
 
     Raises
     ------
@@ -328,7 +328,7 @@ def local_zone() -> str | None:
 
 
 def clock_words(seconds: float) -> str:
-    """A time as minutes, seconds and tenths, with hours only when there are any.
+    """Return a time as minutes, seconds and tenths, with hours only when there are any.
 
     Examples
     --------
@@ -346,7 +346,7 @@ def clock_words(seconds: float) -> str:
 
 
 def minutes_words(seconds: float) -> str:
-    """A length of time in words, to the second under an hour and to the minute above.
+    """Return a length of time in words, to the second under an hour and to the minute above.
 
     Examples
     --------

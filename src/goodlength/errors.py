@@ -130,7 +130,8 @@ class Cancelled(GoodlengthError):
 
 
 def disk_trouble(error: OSError) -> NoSpace | None:
-    """What the system refused, where it is the disk's affair: full, not to be written, or gone; else None.
+    """Return what the system refused, where it is the disk's affair: full, not to be written, or gone;
+    else None.
 
     Examples
     --------

@@ -130,7 +130,7 @@ def worlds_of(
 
 
 def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:
-    """Every throw in every world for each aim, aims (k, 3); the order is aim, world, throw."""
+    """Return every throw in every world for each aim, aims (k, 3); the order is aim, world, throw."""
     k, worlds, count = len(aims), len(given.drawn), len(given.misses)
     at = np.repeat(aims, count, axis=0) + np.tile(given.misses, (k, 1))
     which = np.tile(np.repeat(np.arange(worlds), count // worlds), k)
@@ -139,7 +139,8 @@ def thrown(task: Task, aims: Floats, given: Worlds) -> Outcomes:
 
 
 def share_of(values: Flags) -> OutcomeShare:
-    """The share of throws of which something is true, shape (worlds, throws), over what the worlds may be.
+    """Return the share of throws of which something is true, shape (worlds, throws), over what the
+    worlds may be.
 
     Each world's share carries the luck of its few throws beside what the world is: the ends of the range are
     drawn in by as much as that luck widens them. How large it is, two ways of halving the throws say (the
@@ -177,7 +178,7 @@ def odds_of(
     throws: int = THROWS,
     seed: int = SEED,
 ) -> ServeOutcomes:
-    """What becomes of 100 serves of this player aimed there.
+    """Return what becomes of 100 serves of this player aimed there.
 
     Raises
     ------
@@ -228,7 +229,7 @@ def best_aim(
     seed: int = SEED,
     factors: tuple[float, ...] = (0.5, 1.0, 1.5, 2.0),
 ) -> Best:
-    """The spot and speed from which the player's own scatter makes the most of the goal.
+    """Return the spot and speed from which the player's own scatter makes the most of the goal.
 
     Parameters
     ----------
@@ -271,7 +272,7 @@ class _Climb:
         self.flights = 0
 
     def from_(self, places: Floats, factor: float, rounds: int) -> tuple[Floats, float]:
-        """The place reached and its worth, with throws `factor` times as wide."""
+        """Return the place reached and its worth, with throws `factor` times as wide."""
         steps = self.lattice.spacing / 2
         best, worth = self._highest(places, factor)
         for _ in range(rounds):
@@ -341,7 +342,9 @@ class _Lattice:
         return worth
 
     def best(self, scatter: AimScatter) -> tuple[Floats, float]:
-        """The highest place, refined between lattice points by a parabola along each axis, and its worth."""
+        """Return the highest place, refined between lattice points by a parabola along each axis, and
+        its worth.
+        """
         worth = self.smoothed(scatter)
         at = np.unravel_index(int(np.argmax(worth)), worth.shape)
         place = np.array([axis[i] for axis, i in zip(self.axes, at, strict=True)])
@@ -355,7 +358,7 @@ class _Lattice:
         return self.kept(place[None])[0], float(worth[at])
 
     def places(self, scatter: AimScatter, count: int) -> Floats:
-        """The highest places, apart from each other by two steps or more."""
+        """Return the highest places, apart from each other by two steps or more."""
         worth = self.smoothed(scatter)
         order = np.argsort(worth.ravel())[::-1]
         found = [self.best(scatter)[0]]

@@ -189,7 +189,7 @@ def task_of(
     goal: Goal | None = None,
     contact_m: tuple[float, float, float] | None = None,
 ) -> Task:
-    """The question of aim for a kind of serve from a box.
+    """Return the question of aim for a kind of serve from a box.
 
     Parameters
     ----------
@@ -220,5 +220,5 @@ def task_of(
 
 
 def with_goal(task: Task, **changes: float | bool | None) -> Task:
-    """The same question with parts of its goal changed."""
+    """Return the same question with parts of its goal changed."""
     return replace(task, goal=replace(task.goal, **changes))  # type: ignore[arg-type]

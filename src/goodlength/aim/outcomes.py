@@ -104,7 +104,7 @@ def serve_at(
 
 
 def goal_met(task: Task, flown: Summaries, gap: Floats, rolled: Flags, volley: Flags) -> Flags:
-    """Whether each serve does what is wanted; faults are not looked at here."""
+    """Return whether each serve does what is wanted; faults are not looked at here."""
     goal: Goal = task.goal
     met = np.ones(len(flown), bool)
     rows = flown.rows

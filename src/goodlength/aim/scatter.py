@@ -44,7 +44,7 @@ class AimScatter:
 
     @classmethod
     def of_level(cls, level: str) -> AimScatter:
-        """The preset of a level.
+        """Return the preset of a level.
 
         Examples
         --------
@@ -56,7 +56,7 @@ class AimScatter:
         return cls(across, up, speed, None, f"scatter by level ({level}), a guess until serves are measured")
 
     def times(self, factor: float) -> AimScatter:
-        """The same, wider or tighter by a factor."""
+        """Return the same, wider or tighter by a factor."""
         return replace(
             self, across_m=self.across_m * factor, up_m=self.up_m * factor, speed_m_s=self.speed_m_s * factor
         )

@@ -15,7 +15,8 @@ from goodlength.ball.model.checks import Floats
 
 
 def smoothed(values: Floats, scatter: Sequence[float], spacing: Sequence[float]) -> Floats:
-    """What aiming at each place of a lattice is worth: the map averaged over where the ball really goes.
+    """Return what aiming at each place of a lattice is worth: the map averaged over where the ball
+    really goes.
 
     Parameters
     ----------
@@ -36,7 +37,7 @@ def smoothed(values: Floats, scatter: Sequence[float], spacing: Sequence[float])
 
 
 def cell_weights(sd: float) -> Floats:
-    """Shares of a normal curve in unit cells around its middle, to four standard deviations."""
+    """Return shares of a normal curve in unit cells around its middle, to four standard deviations."""
     from scipy.special import ndtr
 
     half = max(1, math.ceil(4 * sd))

@@ -52,7 +52,7 @@ class LaunchWindow:
 
 
 def window_of(task: Task, setting: PlayConditions, aim: AimPoint) -> LaunchWindow:
-    """The window of a task, with its edges around an aim.
+    """Return the window of a task, with its edges around an aim.
 
     Examples
     --------
@@ -66,7 +66,9 @@ def window_of(task: Task, setting: PlayConditions, aim: AimPoint) -> LaunchWindo
 
 
 def middle_of_window(task: Task, setting: PlayConditions) -> AimPoint | None:
-    """The spot and pace farthest inside the window, in steps of 10 cm and 1 m/s; None if there is none."""
+    """Return the spot and pace farthest inside the window, in steps of 10 cm and 1 m/s; None if there is
+    none.
+    """
     from scipy.ndimage import distance_transform_edt
 
     axes, met = _grid_met(task, setting)
@@ -117,7 +119,7 @@ def _edges(task: Task, setting: PlayConditions, aim: AimPoint) -> tuple[Edge, ..
 
 
 def _beyond(task: Task, got: Outcomes, k: int) -> str:
-    """What becomes of a serve just past the edge."""
+    """Return what becomes of a serve just past the edge."""
     if got.fault[k] != ServeFault.NONE:
         return FAULT_WORDS[ServeFault(int(got.fault[k]))]
     if got.goal[k]:

@@ -142,7 +142,7 @@ def calibrate(
     date: str = "",
     phone_m: tuple[float, float, float] = ASSUMED_PHONE_M,
 ) -> Calibration:
-    """What recordings of one court, ball and day say about the coefficients.
+    """Return what recordings of one court, ball and day say about the coefficients.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ class _Fit:
         self.heights = np.array([drop.height_m for drop in drops])
 
     def _start(self, hit: CalibrationHit) -> list[float]:
-        """A first guess of speed and slopes: straight on, or at the mark."""
+        """Return a first guess of speed and slopes: straight on, or at the mark."""
         far = hit.contact_m[1]
         mark_x, mark_z = hit.wall_mark_m or (hit.contact_m[0], hit.contact_m[2] + 0.6)
         across = (mark_x - hit.contact_m[0]) / far
@@ -279,7 +279,7 @@ class _Fit:
         return (theta, nuisance, heights), left
 
     def _told(self, theta: Floats, left: Floats, covariance: Floats) -> tuple[Floats, Floats, float]:
-        """The six numbers, their covariance and its degrees of freedom; refused where nothing fits."""
+        """Return the six numbers, their covariance and its degrees of freedom; refused where nothing fits."""
         spread = max(1.0, float(np.nanmean(left**2)))
         left[~np.isfinite(left)] = NEVER_SDS
         covariance = covariance[:LEARNT, :LEARNT]
@@ -322,7 +322,7 @@ class _Fit:
         return kept, moved[1], heights + step[SHARED + LAUNCH * n :]
 
     def _residuals(self, theta: Floats, nuisance: Floats, heights: Floats) -> Floats:
-        """What is left of observations and priors, in sds; NaN where the ball misses a mark."""
+        """Return what is left of observations and priors, in sds; NaN where the ball misses a mark."""
         off = self._hits_off(theta, nuisance)
         drops = self._drops_off(theta, heights)
         priors = (theta - self.prior) / self.prior_sds
@@ -331,13 +331,13 @@ class _Fit:
         return np.concatenate([off.ravel(), drops, priors, launches.ravel(), tall])
 
     def _hits_off(self, theta: Floats, nuisance: Floats) -> Floats:
-        """What is left of the observations of every hit, in sds, shape (hits, 9)."""
+        """Return what is left of the observations of every hit, in sds, shape (hits, 9)."""
         off: Floats = (self._predicted(theta, nuisance) - self.seen) / self.sds
         off[np.isnan(self.seen)] = 0.0
         return off
 
     def _drops_off(self, theta: Floats, heights: Floats) -> Floats:
-        """What is left of the gaps between thuds, drop after drop."""
+        """Return what is left of the gaps between thuds, drop after drop."""
         falls = self._thuds(theta, heights)
         each = [
             _unlinked(told - np.diff(drop.thuds_s)) / ASSUMED_TIME_S
@@ -414,13 +414,13 @@ def _inverse(slopes: Floats) -> Floats:
 
 
 def _gain(left: Floats, tried: Floats) -> float:
-    """How much smaller the squares became; a mark that is not reached counts `NEVER_SDS`."""
+    """Return how much smaller the squares became; a mark that is not reached counts `NEVER_SDS`."""
     before, after = (np.where(np.isfinite(one), one, NEVER_SDS) for one in (left, tried))
     return float(before @ before - after @ after)
 
 
 def coefficients_of(base: Coefficients, theta: Floats) -> Coefficients:
-    """A set with the six numbers of `NAMES` put in; the front wall is the hard wall they speak of.
+    """Return a set with the six numbers of `NAMES` put in; the front wall is the hard wall they speak of.
 
     A seventh number, where there is one, is the log of every friction beside that of the set.
     """
@@ -446,7 +446,7 @@ def coefficients_of(base: Coefficients, theta: Floats) -> Coefficients:
 
 
 def observations(how: Coefficients, contacts: Floats, launches: Floats, phone: Floats) -> Floats:
-    """What hits would show, shape (n, 9): three times from the strike as heard, marks; NaN where none.
+    """Return what hits would show, shape (n, 9): three times from the strike as heard, marks; NaN where none.
 
     Launches are rows of speed, slope across, slope up, and spin about the three axes.
     """

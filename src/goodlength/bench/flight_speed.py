@@ -51,7 +51,7 @@ def _motion(_t: float, y: Floats, a: Floats) -> Floats:  # pragma: no cover - co
 def peer_flight(
     launch: Floats, c: Coefficients, rtol: float, bounces: int = 2
 ) -> tuple[Surfaces, Floats, Floats]:
-    """The same flight by solve_ivp: surfaces in order, contact times, contact places (n, 3)."""
+    """Return the same flight by solve_ivp: surfaces in order, contact times, contact places (n, 3)."""
     per_speed = 2.0 * c.radius_m * c.density_kg_m3 / c.viscosity_pa_s
     y, spin, t, last = launch[:6].copy(), launch[6:].copy(), 0.0, -1
     surfaces: list[int] = []
@@ -127,7 +127,7 @@ def _planes(c: Coefficients, last: int) -> list[Callable[..., float]]:
 
 
 def peer_bounce(v: Floats, w: Floats, surface: int, c: Coefficients) -> tuple[Floats, Floats]:
-    """The bounce in vector form: source BALL-NOTE 4.2, written apart from the compiled one."""
+    """Return the bounce in vector form: source BALL-NOTE 4.2, written apart from the compiled one."""
     n = np.array([[0, 0, 1.0], [0, 1.0, 0], [1.0, 0, 0], [-1.0, 0, 0], [0, -1.0, 0]][surface])
     into = -float(v @ n)
     across = v + into * n
@@ -324,5 +324,5 @@ def _step_ns(launch: Floats, c: Coefficients) -> float:
 
 
 def as_json(result: Bench) -> str:
-    """The bench as JSON, figures as measured."""
+    """Return the bench as JSON, figures as measured."""
     return json.dumps(asdict(result), indent=2)

@@ -147,7 +147,7 @@ def answer_times_ms(port: int, count: int, rally: str) -> list[float]:
 
 
 def page_time_ms(port: int, path: str, times: int = 5) -> float:
-    """Median milliseconds until a page has come whole from the server, the first call left out."""
+    """Return median milliseconds until a page has come whole from the server, the first call left out."""
     page = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     taken = []
     for _ in range(times + 1):

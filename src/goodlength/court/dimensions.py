@@ -71,7 +71,7 @@ class Singles:
 
 
 def _mm(value: int, tolerance: int | None, edge: str, source: str, status: str) -> Measure:
-    """A measure given in whole millimetres, as the sources print it."""
+    """Return a measure given in whole millimetres, as the sources print it."""
     return Measure(value / 1000, None if tolerance is None else tolerance / 1000, edge, source, status)
 
 

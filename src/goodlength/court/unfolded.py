@@ -71,7 +71,7 @@ class UnfoldedCourt:
 
 
 def to_sheet(surface: str, x_m: float, y_m: float, z_m: float) -> SheetPoint:
-    """Where on the sheet a point of the court is drawn, as seen on the given surface.
+    """Return where on the sheet a point of the court is drawn, as seen on the given surface.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def to_sheet(surface: str, x_m: float, y_m: float, z_m: float) -> SheetPoint:
 
 
 def riser_foot(surface: str, x_m: float, y_m: float) -> SheetPoint:
-    """The point of the fold below a contact: where its dashed riser begins.
+    """Return the point of the fold below a contact: where its dashed riser begins.
 
     Examples
     --------
@@ -116,7 +116,7 @@ def riser_foot(surface: str, x_m: float, y_m: float) -> SheetPoint:
 
 
 def unfolded(tin: str = "standard") -> UnfoldedCourt:
-    """The court on one sheet: walls, floor, tin, every line at its width, folds, labels, bounds.
+    """Return the court on one sheet: walls, floor, tin, every line at its width, folds, labels, bounds.
 
     Parameters
     ----------
@@ -216,12 +216,12 @@ def _labels(tin_m: float, front: float, back: float) -> tuple[SheetLabel, ...]:
 
 
 def _box(u0: float, v0: float, u1: float, v1: float) -> tuple[SheetPoint, ...]:
-    """A rectangle as its four corners."""
+    """Return a rectangle as its four corners."""
     return ((u0, v0), (u1, v0), (u1, v1), (u0, v1))
 
 
 def _across(name: str, surface: CourtSurface, z_m: float) -> SheetShape:
-    """A line over the whole front or back wall, lower edge at a height."""
+    """Return a line over the whole front or back wall, lower edge at a height."""
     low, high = to_sheet(surface, 0.0, 0.0, z_m)[1], to_sheet(surface, 0.0, 0.0, z_m + LINE_M)[1]
     return SheetShape("line", name, surface, _box(0.0, min(low, high), WIDTH_M, max(low, high)))
 
@@ -229,7 +229,7 @@ def _across(name: str, surface: CourtSurface, z_m: float) -> SheetShape:
 def _side(
     what: str, name: str, surface: CourtSurface, front: tuple[float, float], back: tuple[float, float]
 ) -> SheetShape:
-    """A strip of a side wall between two heights at the front wall and two at the back wall."""
+    """Return a strip of a side wall between two heights at the front wall and two at the back wall."""
     low0, high0 = front
     low1, high1 = back
     corners = ((0.0, low0), (0.0, high0), (LENGTH_M, high1), (LENGTH_M, low1))

@@ -139,7 +139,7 @@ def serve_verdict(
     margin_m: float = 0.0,
     tin_m: float = TIN_M["standard"],
 ) -> Verdict:
-    """Whether a serve is good, a fault, out, or too close to call, and why.
+    """Return whether a serve is good, a fault, out, or too close to call, and why.
 
     Parameters
     ----------
@@ -205,7 +205,7 @@ def return_verdict(
     margin_m: float = 0.0,
     tin_m: float = TIN_M["standard"],
 ) -> Verdict:
-    """Whether a return is good, down, not up, out, or too close to call, and why.
+    """Return whether a return is good, down, not up, out, or too close to call, and why.
 
     Parameters
     ----------
@@ -270,7 +270,7 @@ def _delivered(box: str, delivery: Delivery, edges: _Edges) -> Verdict | None:
 
 
 def _foot_clearance_m(box: str, foot: Sequence[tuple[float, float]]) -> float:
-    """How far the nearest touching point of a foot lies inside the box, wall included."""
+    """Return how far the nearest touching point of a foot lies inside the box, wall included."""
     if not foot:
         return -math.inf
     x0, y0, x1, y1 = MARKED[f"{box}-box"]
@@ -300,7 +300,7 @@ def _serve_front(contact: BallContact, edges: _Edges, tin_m: float) -> None:
 
 
 def _after_front(box: str, contacts: Sequence[BallContact], edges: _Edges, volleyed: bool) -> bool:
-    """Everything touched after the front wall, up to the second bounce; whether there was a bounce."""
+    """Return everything touched after the front wall, up to the second bounce; whether there was a bounce."""
     bounces = 0
     for n, contact in enumerate(contacts[1:], start=1):
         if CourtSurface.FLOOR in (contact.surface, contact.also):
@@ -326,7 +326,7 @@ def _first_bounce(box: str, contact: BallContact, n: int, edges: _Edges) -> None
 
 
 def _half_clearance_m(left: bool, x_m: float) -> float:
-    """How far a point lies on its side of the half-court line."""
+    """Return how far a point lies on its side of the half-court line."""
     return MARKED["left-quarter"][2] - x_m if left else x_m - MARKED["right-quarter"][0]
 
 

@@ -48,12 +48,12 @@ class Zone:
 
 
 def _name(depth: str, across: str) -> str:
-    """The name of a place; the one in the very middle is just "middle"."""
+    """Return the name of a place; the one in the very middle is just "middle"."""
     return "middle" if (depth, across) == ("mid", "middle") else f"{depth}-{across}"
 
 
 def _thirds() -> dict[str, Rect]:
-    """The nine places as rectangles."""
+    """Return the nine places as rectangles."""
     found: dict[str, Rect] = {}
     for j, depth in enumerate(DEPTHS):
         for i, across in enumerate(ACROSS):
@@ -77,7 +77,7 @@ MARKED: dict[str, Rect] = {
 
 
 def floor_zone(x_m: float, y_m: float) -> Zone:
-    """The place on the floor of a point, with the quarter and the box it lies in.
+    """Return the place on the floor of a point, with the quarter and the box it lies in.
 
     Parameters
     ----------
@@ -119,7 +119,7 @@ def floor_zone(x_m: float, y_m: float) -> Zone:
 
 
 def _marked(what: str, x_m: float, y_m: float) -> str | None:
-    """Which quarter or box a point lies in, no line touched."""
+    """Return which quarter or box a point lies in, no line touched."""
     for side in ("left", "right"):
         if clearance_m(f"{side}-{what}", x_m, y_m) > _TOUCH_M:
             return side
@@ -127,7 +127,7 @@ def _marked(what: str, x_m: float, y_m: float) -> str | None:
 
 
 def clearance_m(marked: str, x_m: float, y_m: float) -> float:
-    """How far a point lies inside the lines of a quarter or box; zero or less: on a line or beyond.
+    """Return how far a point lies inside the lines of a quarter or box; zero or less: on a line or beyond.
 
     Walls do not count as lines: a ball may land against one.
     """

@@ -105,7 +105,7 @@ def _say_nothing(_share: float, _words: str) -> None:
 
 
 def is_built(library_folder: str | Path, footage: bool = True) -> bool:
-    """Whether this version's demo is in a library, with its film if asked; makes no library."""
+    """Return whether this version's demo is in a library, with its film if asked; makes no library."""
     try:
         library = Library.open(library_folder, create=False)
     except NotFound:
@@ -131,13 +131,13 @@ def _make_room_for_this_version(library: Library) -> None:
 
 
 def _records_are_there(library: Library) -> bool:
-    """Whether all three matches have been written."""
+    """Return whether all three matches have been written."""
     counts = library.rally_counts()
     return all(counts.get(match_id, 0) > 0 for match_id in MATCHES)
 
 
 def _film_is_there(library: Library, film: Path) -> bool:
-    """Whether the film was finished, is known to the library, and is as long as it was."""
+    """Return whether the film was finished, is known to the library, and is as long as it was."""
     known = next((f for f in _footage_of(library) if f.id == FOOTAGE_ID), None)
     return (
         known is not None

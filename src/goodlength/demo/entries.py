@@ -89,7 +89,7 @@ def _asked(sheet: _Sheet, plan: RallyPlan, what: EntryKind, value: ReturnKind | 
 
 
 def place_of(strike: PlayedShot) -> str:
-    """Where on court a ball was struck, as one of the nine places."""
+    """Return where on court a ball was struck, as one of the nine places."""
     return floor_zone(strike.ball[0], strike.ball[1]).place
 
 
@@ -132,7 +132,7 @@ def write_match(
     spans: Sequence[tuple[float, float] | None],
     played: Sequence[PlayedRally] = (),
 ) -> tuple[Entry, ...]:
-    """The entries of a match.
+    """Return the entries of a match.
 
     Parameters
     ----------
@@ -166,12 +166,12 @@ def write_match(
 
 @cache
 def filmed_game() -> Filmed:
-    """The filmed game played out: about two seconds of work, once."""
+    """Return the filmed game played out: about two seconds of work, once."""
     return film_game(tuple(plan for plan in rallies() if plan.game == FILMED_GAME))
 
 
 def demo_entries(filmed: Filmed) -> tuple[Entry, ...]:
-    """The demo match: game 1 as filmed, at every shot; games 2 to 4 at serve and return, not filmed.
+    """Return the demo match: game 1 as filmed, at every shot; games 2 to 4 at serve and return, not filmed.
 
     Rallies that were not filmed have no span: a time after the end of the footage would be a fault.
     """

@@ -67,7 +67,8 @@ def atomic_write(dst: Path) -> Iterator[Path]:
 
 
 def _while_reading(error: OSError) -> bool:
-    """Whether the video library refused something of its own, such as a seek: no folder is at fault then.
+    """Return whether the video library refused something of its own, such as a seek: no folder is at
+    fault then.
 
     What the system refuses when a file is opened comes with that file's name.
     """

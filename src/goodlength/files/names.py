@@ -22,7 +22,7 @@ RESERVED = re.compile(r"(con|prn|aux|nul|com[0-9]|lpt[0-9])(\..*)?", re.IGNORECA
 
 
 def is_plain_id(value: object) -> bool:
-    """Whether an id can be used in a file name and an address as it is.
+    """Return whether an id can be used in a file name and an address as it is.
 
     Examples
     --------

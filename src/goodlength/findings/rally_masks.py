@@ -83,7 +83,7 @@ class RallyMasks:
         return tuple(self.table.key[i] for i in np.flatnonzero(mask))
 
     def share(self, counted: Mask, among: Mask, independent: float = 1.0) -> Share:
-        """Share of the rallies `among` that are `counted`, with the rallies counted."""
+        """Return share of the rallies `among` that are `counted`, with the rallies counted."""
         hit = counted & among
         return jeffreys_share(int(hit.sum()), int(among.sum()), self.keys(hit), independent=independent)
 

@@ -31,7 +31,9 @@ ASSUMED_WAIT_S = 20
 
 
 def scheduler_of(library: Library | None = None) -> str | None:
-    """The scheduler named by GOODLENGTH_SCHEDULER or the library's setting; None means this machine."""
+    """Return the scheduler named by GOODLENGTH_SCHEDULER or the library's setting; None means this
+    machine.
+    """
     named = os.environ.get(SCHEDULER) or (library.settings().get(SETTING) if library else None)
     return str(named) if named else None
 
@@ -98,12 +100,12 @@ def copies_of(library: Library, footage_ids: Sequence[str], **how: Any) -> tuple
 
 
 def aim_many(asked: Sequence[dict[str, object]], **how: Any) -> tuple[dict[str, Json], ...]:
-    """A sweep of serves: the aim for each set of words `aim_serve` takes; see `run_batch`."""
+    """Return a sweep of serves: the aim for each set of words `aim_serve` takes; see `run_batch`."""
     return run_batch(aim_piece, list(asked), **how)
 
 
 def report_many(library: Library, players: Sequence[str], **how: Any) -> tuple[dict[str, Json], ...]:
-    """What the matches of each player say together, as `findings show --player --json` prints it.
+    """Return what the matches of each player say together, as `findings show --player --json` prints it.
 
     On other machines the library must be one on a server, or lie at the same path.
     """

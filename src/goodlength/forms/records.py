@@ -132,7 +132,7 @@ def probe_form(seen: Probe) -> Plain:
 
 
 def probe_lines(seen: Probe) -> Iterator[str]:
-    """A look at a recording, as lines for a person."""
+    """Yield a look at a recording, as lines for a person."""
     from goodlength.clock import clock_words
     from goodlength.footage.media.recording_date import recorded_words
 
@@ -145,7 +145,9 @@ def probe_lines(seen: Probe) -> Iterator[str]:
 
 
 def added_lines(library: Library, added: Footage) -> Iterator[str]:
-    """What to know of a file just added: problems, and when it was recorded where the match has no date."""
+    """Yield what to know of a file just added: problems, and when it was recorded where the match has no
+    date.
+    """
     from goodlength.footage.media.recording_date import Recorded, recorded_words
 
     seen = added.look if isinstance(added.look, dict) else {}
@@ -156,7 +158,7 @@ def added_lines(library: Library, added: Footage) -> Iterator[str]:
 
 
 def cut_lines(made: ClipResult) -> Iterator[str]:
-    """A clip just cut, as lines for a person."""
+    """Yield a clip just cut, as lines for a person."""
     from goodlength.clock import clock_words
 
     span = f"{clock_words(made.first_us / 1e6)} to {clock_words(made.end_us / 1e6)}"
@@ -175,7 +177,7 @@ def imported_form(brought: ImportResult) -> Plain:
 
 
 def imported_lines(brought: ImportResult) -> Iterator[str]:
-    """An import as lines for a person: what was read, what it means, what is wrong."""
+    """Yield an import as lines for a person: what was read, what it means, what is wrong."""
     verb = "Brought in" if brought.written else "Would bring in"
     yield f"{verb}: {brought.title} ({brought.match})"
     yield f"{brought.rallies} rallies, {brought.new_entries} new answers of {brought.entries}"

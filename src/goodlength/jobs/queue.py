@@ -55,7 +55,7 @@ class JobState:
     changed: float = 0.0
 
     def to_json(self) -> dict[str, object]:
-        """The same as plain JSON values."""
+        """Return the same as plain JSON values."""
         return asdict(self)
 
 
@@ -161,7 +161,7 @@ class Jobs:
         return self._queue_job(job.kind, job.function, job.args or {})
 
     def state(self, job_id: str) -> JobState:
-        """What is known of a job.
+        """Return what is known of a job.
 
         Raises
         ------
@@ -174,7 +174,7 @@ class Jobs:
         return found
 
     def states(self) -> tuple[JobState, ...]:
-        """All jobs of the folder, newest first."""
+        """Return all jobs of the folder, newest first."""
         self._take_over()  # so that what its owner left running when it was killed is not shown as running
         return self._read_all()
 
@@ -311,7 +311,7 @@ def write_state(path: Path, job: JobState) -> None:
 
 
 def read_state(path: Path) -> JobState | None:
-    """A state as written; None when there is none or it is no state."""
+    """Return a state as written; None when there is none or it is no state."""
     try:
         job = JobState(**json.loads(path.read_text(encoding="utf-8")))
     except (OSError, ValueError, TypeError, RecursionError):
@@ -323,7 +323,7 @@ def read_state(path: Path) -> JobState | None:
 
 
 def _spawn(state: Path) -> subprocess.Popen[bytes]:
-    """A fresh interpreter for one job. Its open stdin tells it that we live."""
+    """Return a fresh interpreter for one job. Its open stdin tells it that we live."""
     lower = getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0)
     return subprocess.Popen(
         [sys.executable, "-m", "goodlength.jobs.worker", str(state)],
@@ -354,7 +354,7 @@ def _make_writable(folder: Path) -> bool:
 
 
 def _take_lock(path: Path) -> IO[bytes] | None:
-    """The folder's lock; None when another program holds it, or the disk has no locks."""
+    """Return the folder's lock; None when another program holds it, or the disk has no locks."""
     try:
         return try_lock(path)
     except OSError:

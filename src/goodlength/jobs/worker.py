@@ -50,7 +50,7 @@ class Run:
             self.write()
 
     def cancelled(self) -> bool:
-        """Whether to stop: asked by the coach, or the program has ended."""
+        """Return whether to stop: asked by the coach, or the program has ended."""
         now = time.monotonic()
         if now - self._looked >= WRITE_EVERY_S / 4:
             self._looked = now
@@ -102,7 +102,7 @@ def run(path: Path) -> int:
 
 
 def state_words(state: Run) -> str:
-    """The last words of the job itself, or that it is done."""
+    """Return the last words of the job itself, or that it is done."""
     words = state._job.words
     return words if words and words != "beginning" else "done"
 

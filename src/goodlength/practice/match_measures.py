@@ -57,7 +57,7 @@ def measure_named(key: str) -> CarryMeasure:
 
 
 def counted(view: RallyMasks, side: int, key: str, kind: str | None = None) -> dict[str, Counts]:
-    """The measure in one match, (hits, of) for each box it was served from.
+    """Return the measure in one match, (hits, of) for each box it was served from.
 
     Parameters
     ----------

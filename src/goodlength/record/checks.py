@@ -29,7 +29,7 @@ _ASKED = {
 
 
 def place_of(rally: Rally) -> str:
-    """Where in the match a rally is, as every fault says it."""
+    """Return where in the match a rally is, as every fault says it."""
     return f"Rally {rally.n_in_game} of game {rally.game}"
 
 
@@ -161,7 +161,7 @@ def _not_filmed(timed: Sequence[Rally], length_us: int | None) -> set[str]:
 
 
 def _against(before: Rally, rally: Rally) -> list[RuleFault]:
-    """How a span contradicts the one of a rally played earlier."""
+    """Return how a span contradicts the one of a rally played earlier."""
     start, earlier = rally.start_us or 0, before.start_us or 0
     named = f"rally {before.n_in_game} of game {before.game} ({_span_words(before)})"
     end = start if rally.end_us is None else rally.end_us

@@ -31,7 +31,7 @@ class RallyAnswers:
     clashes: dict[tuple[EntryKind, int], tuple[Entry, Entry]] = field(default_factory=dict)
 
     def get(self, what: EntryKind) -> Content:
-        """The standing answer; None where there is none or it was skipped."""
+        """Return the standing answer; None where there is none or it was skipped."""
         return self.values.get(what)
 
     def word(self, what: EntryKind) -> str | None:
@@ -76,7 +76,7 @@ def undone_ids(entries: Sequence[Entry]) -> set[str]:
 
 
 def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | None:
-    """The newest answer that still stands: what one more undo takes back; None when all is undone.
+    """Return the newest answer that still stands: what one more undo takes back; None when all is undone.
 
     Take it back by appending an UNDO entry that `replaces` its id and has its rally. There is no
     limit: asked again afterwards, it gives the answer before. To undo an undo, name the undo itself.
@@ -90,7 +90,7 @@ def entry_to_undo(entries: Sequence[Entry], observer: str = "coach") -> Entry | 
 
 
 def entry_to_redo(entries: Sequence[Entry], observer: str = "coach") -> Entry | None:
-    """The undo that one redo takes back: the newest standing one with no answer written after it."""
+    """Return the undo that one redo takes back: the newest standing one with no answer written after it."""
     mine = [entry for entry in entries if layer_of(entry.observer) == layer_of(observer)]
     gone = undone_ids(mine)
     for entry in reversed(mine):
@@ -107,7 +107,7 @@ def _undos(entries: Iterable[Entry]) -> set[str]:
 
 
 def next_rally_key(entries: Iterable[Entry], observer: str = "coach") -> str:
-    """The key that the next rally gets: "r1", "r2", ...
+    """Return the key that the next rally gets: "r1", "r2", ...
 
     It follows from the log alone, so that two tabs that both go on give the same rally the same key
     and their answers meet as one rally with two answers, not as two rallies.

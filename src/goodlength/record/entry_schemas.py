@@ -74,7 +74,7 @@ def _adapter(what: EntryKind) -> TypeAdapter[Any]:
 
 
 def value_faults(what: EntryKind, value: Any) -> list[str]:
-    """What is wrong with the value of an entry, one sentence each; empty when it may be kept."""
+    """Return what is wrong with the value of an entry, one sentence each; empty when it may be kept."""
     if what is EntryKind.DAMAGED:
         return ["a damaged line cannot be written again"]
     if value is None:
@@ -94,7 +94,7 @@ def _in_words(what: EntryKind, value: Any, error: ValidationError) -> str:
 
 
 def entry_faults(entry: Entry) -> list[str]:
-    """Everything wrong with one entry, its value included."""
+    """Return everything wrong with one entry, its value included."""
     faults = value_faults(entry.what, entry.value)
     if entry.what is EntryKind.UNDO and not entry.replaces:
         faults.append("an undo must name in `replaces` the entry it takes back")

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
 
 
 def new_id() -> str:
-    """An id that nothing else has; it holds no name and no day."""
+    """Return an id that nothing else has; it holds no name and no day."""
     return uuid4().hex[:12]
 
 

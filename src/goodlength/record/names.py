@@ -22,5 +22,5 @@ def short_names(a: str, b: str) -> tuple[str, str]:
 
 
 def title_of(a: Player, b: Player) -> str:
-    """A match by its players: "Imogen Vale v Petra Lindqvist-Ode"."""
+    """Return a match by its players: "Imogen Vale v Petra Lindqvist-Ode"."""
     return f"{a.name} v {b.name}"

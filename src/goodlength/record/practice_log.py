@@ -52,7 +52,7 @@ def practice_to_plain(entry: PracticeEntry) -> dict[str, Json]:
 
 
 def effective_entries(entries: tuple[PracticeEntry, ...]) -> tuple[PracticeEntry, ...]:
-    """The entries that still hold, in the order written: those taken back are left out.
+    """Return the entries that still hold, in the order written: those taken back are left out.
 
     Examples
     --------

@@ -61,7 +61,7 @@ class Unless:
     having: tuple[str, ...] = ()
 
     def holds(self, given: object) -> bool:
-        """Whether an answer spares the question."""
+        """Return whether an answer spares the question."""
         if isinstance(given, ValueModel):
             return any(getattr(given, part, None) is not None for part in self.having)
         return given in self.values
@@ -247,7 +247,7 @@ def questions_for(
     kept: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
 ) -> tuple[CardQuestion, ...]:
-    """The questions of a depth in the order asked.
+    """Return the questions of a depth in the order asked.
 
     Parameters
     ----------
@@ -269,7 +269,7 @@ def questions_for(
 
 
 def is_asked(question: CardQuestion, answers: Mapping[EntryKind, object]) -> bool:
-    """Whether the answers so far leave this question to be asked (answered or not)."""
+    """Return whether the answers so far leave this question to be asked (answered or not)."""
     for rule in question.unless:
         given = answers.get(rule.what)
         if given is not None and rule.holds(given):
@@ -285,7 +285,7 @@ def open_questions(
     set_choice: bool = False,
     shots_closed: bool = True,
 ) -> tuple[CardQuestion, ...]:
-    """The questions still to be asked of a rally, in order.
+    """Return the questions still to be asked of a rally, in order.
 
     Parameters
     ----------
@@ -318,7 +318,7 @@ def script_for_page(
     kept: Iterable[EntryKind | str] = (),
     fmt: Format = _PLAIN_FORMAT,
 ) -> dict[str, Json]:
-    """The script as plain JSON values: the page walks it without asking the server.
+    """Return the script as plain JSON values: the page walks it without asking the server.
 
     The page keeps a mapping of `id` to value for the rally in hand (null: skipped). The next question
     is the first whose `id` is not in the mapping, whose `when` holds, and of whose `unless` rules none

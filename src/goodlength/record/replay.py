@@ -209,7 +209,7 @@ class _Draft:
         return not decided and EntryKind.WINNER not in self.facts.values
 
     def events(self) -> list[Event]:
-        """What the rules of play are told about it."""
+        """Return what the rules of play are told about it."""
         facts, key = self.facts, self.facts.key
         found: list[Event] = []
         if self.is_rally:
@@ -316,7 +316,7 @@ def _rally(draft: _Draft, line: ScoredEvent, script: Sequence[CardQuestion]) -> 
 
 
 def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequence[CardQuestion]) -> Rally:
-    """The last rally, not yet decided: who serves and from where as the rules expect it."""
+    """Return the last rally, not yet decided: who serves and from where as the rules expect it."""
     coming = worked.next or _after_all(worked)
     in_game = sum(1 for rally in before if rally.game == coming.game)
     server = draft.server or coming.server
@@ -345,7 +345,7 @@ def _open_rally(draft: _Draft, worked: Replay, before: list[Rally], script: Sequ
 
 
 def _after_all(worked: Replay) -> Next:
-    """Where a rally stands that is begun after the match was over."""
+    """Return where a rally stands that is begun after the match was over."""
     if not worked.games:  # a player stopped before the first serve
         return Next(1, None, None, True, worked.lines[-1].after, False)
     game = worked.games[-1]
@@ -355,7 +355,7 @@ def _after_all(worked: Replay) -> Next:
 def _written(
     draft: _Draft, winner: Side | None, script: Sequence[CardQuestion], server_known: bool
 ) -> dict[str, Any]:
-    """The parts of a rally that come from its answers."""
+    """Return the parts of a rally that come from its answers."""
     facts, values = draft.facts, draft.facts.values
     get = values.get
     span = facts.part(EntryKind.SPAN, SpanValue)
@@ -415,7 +415,9 @@ def _shots(draft: _Draft) -> tuple[tuple[Shot, ...], int | None]:
 def _last_stroke(
     draft: _Draft, shots: tuple[Shot, ...], count: int | None, winner: Side | None
 ) -> ShotType | None:
-    """The stroke that ended the rally, where the shots are all down and the ending fits the last one."""
+    """Return the stroke that ended the rally, where the shots are all down and the ending fits the last
+    one.
+    """
     if winner is None or not shots or shots[-1].n != count:
         return None
     last = shots[-1]

@@ -23,12 +23,12 @@ _SHEET = {Left.TIGHT: "tight", Left.LOOSE: "loose", Left.ATTACKED: "attacked", L
 
 
 def kind_words(kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> dict[str, str]:
-    """The words of each kind by its id."""
+    """Return the words of each kind by its id."""
     return {kind.id: kind.words for kind in kinds}
 
 
 def sheet_words(rally: Rally, words: Mapping[str, str]) -> str:
-    """The few words beside a line of the marker's sheet: "Lob, attacked"."""
+    """Return the few words beside a line of the marker's sheet: "Lob, attacked"."""
     if rally.let:
         return "let, played again"
     if rally.ending is Ending.SERVICE_FAULT:
@@ -44,7 +44,7 @@ def sheet_words(rally: Rally, words: Mapping[str, str]) -> str:
 
 
 def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str]) -> str:
-    """A rally in one or two sentences, saying only what was written down.
+    """Return a rally in one or two sentences, saying only what was written down.
 
     Examples
     --------

@@ -27,28 +27,28 @@ Plain = dict[str, Json]
 
 
 def text_of(value: Any) -> str:
-    """A text, as it stands."""
+    """Return a text, as it stands."""
     if not isinstance(value, str):
         raise ValueError("a text is needed")
     return value
 
 
 def name(value: Any) -> str:
-    """A text that is not empty."""
+    """Return a text that is not empty."""
     if not text_of(value).strip():
         raise ValueError("a text that is not empty is needed")
     return str(value)
 
 
 def whole(value: Any) -> int:
-    """A whole number."""
+    """Return a whole number."""
     if isinstance(value, bool) or not isinstance(value, int):
         raise ValueError("a whole number is needed")
     return value
 
 
 def number_of(value: Any) -> float:
-    """A number that is not infinite and not NaN."""
+    """Return a number that is not infinite and not NaN."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e300:
         raise ValueError("a number is needed")
     return float(value)
@@ -62,12 +62,12 @@ def yes_no(value: Any) -> bool:
 
 
 def day(value: Any) -> date:
-    """A date written year-month-day."""
+    """Return a date written year-month-day."""
     return date.fromisoformat(text_of(value))
 
 
 def moment_of(value: Any) -> datetime:
-    """A moment with its zone, as UTC."""
+    """Return a moment with its zone, as UTC."""
     read = datetime.fromisoformat(text_of(value))
     if read.year not in YEARS:
         raise ValueError(f"a year from {YEARS[0]} to {YEARS[-1]} is needed")
@@ -77,7 +77,7 @@ def moment_of(value: Any) -> datetime:
 
 
 def points_pair(value: Any) -> Points:
-    """A pair of whole numbers, for A and B."""
+    """Return a pair of whole numbers, for A and B."""
     if not isinstance(value, list | tuple) or len(value) != 2:
         raise ValueError("two whole numbers are needed, for the first- and the second-named player")
     return whole(value[0]), whole(value[1])
@@ -94,14 +94,14 @@ def two_names(value: Any) -> tuple[str, str]:
 
 
 def texts(value: Any) -> tuple[str, ...]:
-    """A list of texts."""
+    """Return a list of texts."""
     if not isinstance(value, list | tuple):
         raise ValueError("a list of texts is needed")
     return tuple(text_of(one) for one in value)
 
 
 def hand_of(value: Any) -> str:
-    """The playing hand."""
+    """Return the playing hand."""
     if value not in ("right", "left"):
         raise ValueError("right or left is needed")
     return str(value)
@@ -137,12 +137,12 @@ class _StartIn(BaseModel):
 
 
 def format_from(plain: Any) -> Format:
-    """A scoring format from plain values."""
+    """Return a scoring format from plain values."""
     return Format(**dict(read_as(_FormatIn, plain, "format")))
 
 
 def start_from(plain: Any) -> Start:
-    """Where a recording begins, from plain values."""
+    """Return where a recording begins, from plain values."""
     return Start(**dict(read_as(_StartIn, plain, "start")))
 
 
@@ -166,7 +166,7 @@ class _InfoIn(BaseModel):
 
 
 def info_to_plain(info: MatchInfo) -> Plain:
-    """A match's details as JSON values."""
+    """Return a match's details as JSON values."""
     start, form = info.start, info.format
     return {
         "id": info.id,
@@ -202,12 +202,12 @@ def info_to_plain(info: MatchInfo) -> Plain:
 
 
 def info_from_plain(plain: Any) -> MatchInfo:
-    """A match's details from JSON values; InputError names everything that is wrong."""
+    """Return a match's details from JSON values; InputError names everything that is wrong."""
     return MatchInfo(**dict(read_as(_InfoIn, plain, "match")))
 
 
 def consent_to_plain(consent: Consent | None) -> Plain | None:
-    """A consent as JSON values."""
+    """Return a consent as JSON values."""
     if consent is None:
         return None
     return {
@@ -226,12 +226,12 @@ class _ConsentIn(BaseModel):
 
 
 def consent_from_plain(plain: Any) -> Consent:
-    """A consent from JSON values."""
+    """Return a consent from JSON values."""
     return Consent(**dict(read_as(_ConsentIn, plain, "consent")))
 
 
 def player_to_plain(player: Player) -> Plain:
-    """A player as JSON values."""
+    """Return a player as JSON values."""
     return {
         "id": player.id,
         "name": player.name,
@@ -254,12 +254,12 @@ class _PlayerIn(BaseModel):
 
 
 def player_from_plain(plain: Any) -> Player:
-    """A player from JSON values."""
+    """Return a player from JSON values."""
     return Player(**dict(read_as(_PlayerIn, plain, "player")))
 
 
 def entry_to_plain(entry: Entry) -> Plain:
-    """An entry as JSON values; its match stands elsewhere."""
+    """Return an entry as JSON values; its match stands elsewhere."""
     return {
         "id": entry.id,
         "observer": entry.observer,
@@ -282,7 +282,7 @@ class _EntryIn(BaseModel):
 
 
 def entry_from_plain(plain: Any, match: str, where: str = "entry") -> Entry:
-    """An entry from JSON values; InputError names everything that is wrong with it.
+    """Return an entry from JSON values; InputError names everything that is wrong with it.
 
     The value itself is checked by `record.entry_schemas.check_entries`.
     """

@@ -75,7 +75,7 @@ class Board:
         return False
 
     def call(self, decided: str, hand_out: bool, server: Side, fresh: bool) -> str:
-        """The call after an event: what decided it, hand-out, score, game or match ball.
+        """Return the call after an event: what decided it, hand-out, score, game or match ball.
 
         `fresh` is true when the event changed the score: only then comes the sentence of 10-all.
         """
@@ -88,11 +88,11 @@ class Board:
         return call_words((*self.head(decided, hand_out), *self._score(server, fresh)))
 
     def head(self, decided: str, hand_out: bool) -> tuple[str, str]:
-        """What stands before the score in a call."""
+        """Return what stands before the score in a call."""
         return decided, "hand-out" if hand_out else ""
 
     def score_call(self, server: Side) -> str:
-        """The score alone, as called before a serve."""
+        """Return the score alone, as called before a serve."""
         return call_words(self._score(server, fresh=False))
 
     def call_with_choice(self, head: tuple[str, str], server: Side) -> str:
@@ -103,7 +103,7 @@ class Board:
         return call_words((*head, score, setting_words(self.fmt, self.set_to), ball))
 
     def _score(self, server: Side, fresh: bool) -> tuple[str, str]:
-        """The score, server's first, and game or match ball; or the sentence of 10-all."""
+        """Return the score, server's first, and game or match ball; or the sentence of 10-all."""
         if fresh and not self.setting and self.points == (self.tie, self.tie):
             told, self.tie_called = self.tie_called, True
             if not told or self.fmt.edition == "2010":
@@ -112,5 +112,5 @@ class Board:
         return score_words(self.points[server.place], self.points[server.other.place]), ball
 
     def _choice_due(self) -> bool:
-        """Whether the receiver must choose before the next serve."""
+        """Return whether the receiver must choose before the next serve."""
         return self.setting and self.set_to is None and self.points == (self.tie, self.tie)

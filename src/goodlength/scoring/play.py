@@ -179,7 +179,7 @@ class _Marker:
         self._close(self._line(event.key, before, call, serve, winner, let=let, hand_out=hand_out))
 
     def _who_served(self, event: Outcome) -> tuple[Side, bool]:
-        """The server seen, else the server the rules give, and whether that is known."""
+        """Return the server seen, else the server the rules give, and whether that is known."""
         if event.server is None:
             if self.server is None:
                 if self.n == 1:
@@ -194,7 +194,7 @@ class _Marker:
         return event.server, True
 
     def _which_box(self, event: Outcome) -> tuple[Box, bool]:
-        """The box seen, else the one that is due (or proposed), and whether that is known."""
+        """Return the box seen, else the one that is due (or proposed), and whether that is known."""
         if event.box is None:
             return self.box, self.box_known
         due = self.box_known and not self.box_free and self.certain
@@ -352,7 +352,7 @@ class _Marker:
     def _between(
         self, key: str, before: Points, call: str, hand_out: bool = False, winner: Side | None = None
     ) -> ScoredEvent:
-        """A line that is no rally; it names the server and the box to come."""
+        """Return a line that is no rally; it names the server and the box to come."""
         serve = _Serve(self.server or Side.A, self.server_known, self.box, self.box_known, self.box_free)
         line = self._line(key, before, call, serve, winner, hand_out=hand_out)
         return changed(line, is_rally=False)
@@ -368,7 +368,7 @@ class _Marker:
         let: bool = False,
         hand_out: bool = False,
     ) -> ScoredEvent:
-        """What one event came to, as the score stands now."""
+        """Return what one event came to, as the score stands now."""
         return ScoredEvent(
             key=key,
             n=self.n,
@@ -393,14 +393,14 @@ class _Marker:
     # -- calls, games, the end ------------------------------------------------------------------
 
     def score_call(self) -> str:
-        """The score as it would be called now, before a serve; empty where the order is not known."""
+        """Return the score as it would be called now, before a serve; empty where the order is not known."""
         points = self.board.points
         if self.server is None and points[0] != points[1]:
             return ""
         return self.board.score_call(self.server or Side.A)
 
     def _call(self, decided: str, hand_out: bool, before: Points) -> str:
-        """The call after an event that found the score at `before`; empty where nobody can know it."""
+        """Return the call after an event that found the score at `before`; empty where nobody can know it."""
         if not self.certain:
             return ""
         fresh = self.board.points != before
@@ -428,12 +428,12 @@ class _Marker:
         self._free_box(winner)
 
     def _place(self, before: str = "") -> str:
-        """Where in the match we are, for a fault."""
+        """Return where in the match we are, for a fault."""
         words = f"{before}rally {self.n_in_game} of game {self.board.game}"
         return words[:1].upper() + words[1:]
 
     def result(self, opening: str, set_to: int | None) -> Replay:
-        """Everything at once; the game in play is listed once something has happened in it."""
+        """Return everything at once; the game in play is listed once something has happened in it."""
         if self.late:
             key, place = self.late[0]
             self.faults.after_the_end(key, place, len(self.late) - 1)

@@ -118,12 +118,12 @@ def games_to_win(fmt: Format) -> int:
 
 
 def tie_at(fmt: Format) -> int:
-    """The score one short of the game: 10, 14, or 8 in hand-out scoring."""
+    """Return the score one short of the game: 10, 14, or 8 in hand-out scoring."""
     return fmt.target - 1
 
 
 def has_setting(fmt: Format) -> bool:
-    """Whether the receiver chooses the length of the game at 8-all or 14-all."""
+    """Return whether the receiver chooses the length of the game at 8-all or 14-all."""
     if fmt.system is System.HAND_OUT:
         return True
     if fmt.setting is None:
@@ -176,7 +176,7 @@ def winner_at(fmt: Format, points: Points, set_to: int | None = None) -> Side | 
 
 
 def implied_setting(fmt: Format, points: Points) -> int | None:
-    """The choice that must have been made for a game to stand at these points; None if open."""
+    """Return the choice that must have been made for a game to stand at these points; None if open."""
     if not has_setting(fmt):
         return None
     high, low = max(points), min(points)
@@ -186,7 +186,7 @@ def implied_setting(fmt: Format, points: Points) -> int | None:
 
 
 def score_problem(fmt: Format, points: Points, handicap: Points = (0, 0)) -> str | None:
-    """Why a game, open or over, can never stand at these points; None if it can.
+    """Return why a game, open or over, can never stand at these points; None if it can.
 
     Examples
     --------
@@ -215,7 +215,7 @@ def score_problem(fmt: Format, points: Points, handicap: Points = (0, 0)) -> str
 def final_problem(
     fmt: Format, points: Points, set_to: int | None = None, handicap: Points = (0, 0)
 ) -> str | None:
-    """Why these points cannot be the final score of a game; None if they can.
+    """Return why these points cannot be the final score of a game; None if they can.
 
     For checking scores that come from outside. Without `set_to` any choice the receiver could have
     made is allowed: 9–8 and 10–8 are both possible in hand-out scoring.
@@ -252,7 +252,7 @@ def final_problem(
 
 
 def _goal(fmt: Format, low: int, choice: int) -> int:
-    """The score that wins when the loser has `low`."""
+    """Return the score that wins when the loser has `low`."""
     return choice if low >= tie_at(fmt) else fmt.target
 
 
@@ -262,6 +262,6 @@ def _pair(points: Points) -> str:
 
 
 def _winner_first(points: Points, winner: int) -> str:
-    """The score at which a game would have ended, in the order of `points`."""
+    """Return the score at which a game would have ended, in the order of `points`."""
     low = min(points)
     return _pair((winner, low) if points[0] >= points[1] else (low, winner))

@@ -164,7 +164,7 @@ def read_score_list(text: str, fmt: Format, *, importing: bool = False) -> tuple
 
 
 def format_words(fmt: Format) -> str:
-    """A way of scoring in words: "rally scoring to 11", "hand-out scoring to 9".
+    """Return a way of scoring in words: "rally scoring to 11", "hand-out scoring to 9".
 
     Examples
     --------
@@ -185,7 +185,7 @@ _USUAL = (
 
 
 def _same(one: Format, two: Format) -> bool:
-    """Whether two formats end games alike."""
+    """Return whether two formats end games alike."""
     return (one.system, one.target, has_setting(one)) == (two.system, two.target, has_setting(two))
 
 
@@ -252,7 +252,7 @@ def _read(text: str, fmt: Format, importing: bool, handicap: Points) -> ScoreRea
 def _games(
     line: _Line, fmt: Format, importing: bool, handicap: Points, ending: str | None
 ) -> tuple[list[ReadGame] | str, list[str]]:
-    """The games of a line, or why it cannot be; and notes about them."""
+    """Return the games of a line, or why it cannot be; and notes about them."""
     games: list[ReadGame] = []
     notes: list[str] = []
     won = {Side.A: 0, Side.B: 0}
@@ -308,7 +308,7 @@ def _refused(line: _Line, why: str) -> ScoreReading:
 
 
 def _why_open(games: list[ReadGame], won: Points, needed: int, ending: str | None) -> str:
-    """Why a match is not finished."""
+    """Return why a match is not finished."""
     stood = f"at {_pair(won)} in games"
     if not games[-1].over:
         stood += f" and {_pair(games[-1].points)} in game {len(games)}"

@@ -25,7 +25,7 @@ def points_word(points: int) -> str:
 
 
 def score_words(server: int, receiver: int) -> str:
-    """A score as the marker says it, server's first.
+    """Return a score as the marker says it, server's first.
 
     Examples
     --------
@@ -38,7 +38,7 @@ def score_words(server: int, receiver: int) -> str:
 
 
 def call_words(parts: Iterable[str]) -> str:
-    """The parts of a call that are there, joined by commas, with a capital at the front.
+    """Return the parts of a call that are there, joined by commas, with a capital at the front.
 
     Examples
     --------
@@ -52,7 +52,7 @@ def call_words(parts: Iterable[str]) -> str:
 def decided_words(
     *, let: bool, decision: Decision | None, fault: bool, called: str | None, to: str | None
 ) -> str:
-    """What decided the rally, as far as it was written down: "fault", "out", "no let", ..."""
+    """Return what decided the rally, as far as it was written down: "fault", "out", "no let", ..."""
     parts = []
     if fault:
         parts.append("fault")
@@ -92,10 +92,10 @@ def setting_words(fmt: Format, set_to: int) -> str:
 
 
 def tie_words(fmt: Format) -> str:
-    """The sentence of the first tie: "10-all: a player must win by 2 points"."""
+    """Return the sentence of the first tie: "10-all: a player must win by 2 points"."""
     return f"{tie_at(fmt)}-all: a player must win by 2 points"
 
 
 def _plus_one(points: Points, side: Side) -> Points:
-    """The points after one more for a side."""
+    """Return the points after one more for a side."""
     return (points[0] + 1, points[1]) if side is Side.A else (points[0], points[1] + 1)

@@ -65,5 +65,7 @@ ALL = (ONE_MATCH, ON_COURT, ON_COURT_JUNIOR, BEGINNING, FROM_BEHIND)
 
 
 def handout_caution(*, junior: bool = False) -> str:
-    """The one caution at the foot of a handout: one match, one opponent, ranges, and safety on court."""
+    """Return the one caution at the foot of a handout: one match, one opponent, ranges, and safety on
+    court.
+    """
     return f"{ONE_MATCH.words} {(ON_COURT_JUNIOR if junior else ON_COURT).line}"

@@ -227,7 +227,7 @@ def record_practice(
 
 
 def _player(rng: np.random.Generator, side: int) -> NDArray[np.float64]:
-    """Where a player strikes: mostly mid and back court, the racket at knee to shoulder height."""
+    """Return where a player strikes: mostly mid and back court, the racket at knee to shoulder height."""
     x = np.clip(rng.normal(1.6 if side else 4.8, 1.0), 0.3, 6.1)
     return np.array([x, np.clip(rng.normal(6.8, 1.6), 1.0, 9.4), rng.uniform(0.2, 1.6)])
 
@@ -301,7 +301,9 @@ def _pause(hall: Hall, at: float, condition: SoundCondition) -> float:
 
 
 def _knock_up(hall: Hall, at: float, seconds: float) -> float:
-    """Each player hits the ball to himself once to four times, then across; no serve, hardly a pause."""
+    """Return each player hits the ball to himself once to four times, then across; no serve, hardly a
+    pause.
+    """
     rng = hall.rng
     end, side = at + seconds, 0
     while at < end:

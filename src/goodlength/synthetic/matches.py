@@ -187,7 +187,7 @@ def _game(
 
 
 def _kind(world: World, mix: Floats, u: Floats, before: int, box: int, behind: bool, game: int) -> int:
-    """The kind served next."""
+    """Return the kind served next."""
     if world.drift is not None:
         first = world.drift[0 if game <= 2 else 1]
         mix = np.concatenate(([first], (1 - first) * mix[1:] / mix[1:].sum()))
@@ -222,7 +222,7 @@ def _length(world: World, rng: np.random.Generator, rally: int) -> float:
 
 
 def _gains(world: World, kind: int, before: int, server: int, last: int, length: float, rally: int) -> float:
-    """What is added to the chance that A wins this rally."""
+    """Return what is added to the chance that A wins this rally."""
     sign = 1 if server == 0 else -1
     gain = sign * world.serving
     if last >= 0:
@@ -237,7 +237,7 @@ def _gains(world: World, kind: int, before: int, server: int, last: int, length:
 
 
 def _written(rng: np.random.Generator, world: World, played: _Played) -> RallyTable:
-    """What the observer wrote down of it."""
+    """Return what the observer wrote down of it."""
     game, number, server, box, kind, weak, winner, score_a, score_b = (
         np.array(column, dtype=np.int16) for column in zip(*played.rows, strict=True)
     )
@@ -283,7 +283,7 @@ Codes = NDArray[np.int16]
 def _observed(
     rng: np.random.Generator, world: World, kind: Codes, left: Codes, how: Codes
 ) -> tuple[Codes, Codes, Codes]:
-    """The answers with the observer's errors in them."""
+    """Return the answers with the observer's errors in them."""
     n = kind.size
     if world.kind_errors:
         wrong = rng.random(n) < world.kind_errors

@@ -32,7 +32,7 @@ class Rng(Protocol):
     """Anything with `random()`: `random.Random` or a numpy generator."""
 
     def random(self) -> float:
-        """A number from 0 up to, not with, 1."""
+        """Return a number from 0 up to, not with, 1."""
 
 
 @dataclass(frozen=True)
@@ -86,7 +86,7 @@ def play_match(
     let_share: float = 0.1,
     conduct_share: float = 0.004,
 ) -> RandomMatch:
-    """A random legal match from love-all, or from a handicap, to its end.
+    """Return a random legal match from love-all, or from a handicap, to its end.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ class _Court:
 
 
 def broken_laws(match: Replay, fmt: Format, handicap: Points = (0, 0)) -> list[str]:
-    """What a replay without faults breaks of the laws every match keeps; empty when it keeps them all.
+    """Return what a replay without faults breaks of the laws every match keeps; empty when it keeps them all.
 
     Points of a game are its decided rallies and conduct strokes (rally scoring); the winner of a rally
     serves the next; the box alternates while the server keeps the serve and stays after a let; the score
@@ -222,7 +222,7 @@ def broken_laws(match: Replay, fmt: Format, handicap: Points = (0, 0)) -> list[s
 
 
 def _handover(where: str, last: ScoredEvent, line: ScoredEvent) -> list[str]:
-    """Whether server and box of a rally follow from the rally before it."""
+    """Return whether server and box of a rally follow from the rally before it."""
     server = last.server if last.let else last.winner
     if line.server is not server and last.ends_game is None and line.game == last.game:
         return [f"{where}: {line.server} served where {server} was due"]
@@ -257,7 +257,7 @@ def replay_many(n: int, rng: Rng, formats: Sequence[Format] = FORMATS) -> Checke
 
 
 def _against_truth(match: Replay, played: RandomMatch) -> list[str]:
-    """Where a replay differs from the match as it was played."""
+    """Return where a replay differs from the match as it was played."""
     broken = [fault.words for fault in match.faults]
     if tuple(game.points for game in match.games) != played.finals or match.winner is not played.winner:
         broken.append(f"games {[game.points for game in match.games]} instead of {played.finals}")

@@ -40,7 +40,7 @@ SOUND_HZ = 48_000
 
 
 def card(number: int, width: int = 160, height: int = 120) -> Luma:
-    """The luma of picture `number`, shape (height, width)."""
+    """Return the luma of picture `number`, shape (height, width)."""
     picture = np.full((height, width), GREY, np.uint8)
     ch, cw = height // 6, width // 8
     picture[:ch, :cw] = CORNERS["top left"]
@@ -57,7 +57,7 @@ def card(number: int, width: int = 160, height: int = 120) -> Luma:
 
 
 def read_card(luma: Luma) -> int | None:
-    """The number of a picture, at any size; None when the bars cannot be read for certain."""
+    """Return the number of a picture, at any size; None when the bars cannot be read for certain."""
     height, width = luma.shape
     number = 0
     rows = [slice(round(height * a), round(height * b)) for a, b in ((0.31, 0.44), (0.56, 0.69))]
@@ -73,7 +73,7 @@ def read_card(luma: Luma) -> int | None:
 
 
 def way_up(luma: Luma) -> tuple[str, ...]:
-    """Where the corners stand, from brightest to darkest; upright gives `CORNERS` in order."""
+    """Return where the corners stand, from brightest to darkest; upright gives `CORNERS` in order."""
     height, width = luma.shape
     h, w = height // 10, width // 12
     means = {
@@ -185,7 +185,7 @@ def _frames(recipe: Recipe) -> list[VideoFrame]:
 
 
 def flashing(luma: Luma) -> bool:
-    """Whether a picture carries the flash of a recipe."""
+    """Return whether a picture carries the flash of a recipe."""
     height, width = luma.shape
     return bool(luma[: height // 8, int(width * 0.4) : int(width * 0.6)].mean() > 190)
 
@@ -222,7 +222,7 @@ def _rate(recipe: Recipe) -> Fraction:
 
 
 def beeps_in(samples: NDArray[np.float32], rate_hz: int) -> list[float]:
-    """When beeps begin, in seconds from sample 0, to about half a millisecond."""
+    """Return when beeps begin, in seconds from sample 0, to about half a millisecond."""
     loud = np.abs(samples) > 0.25 * max(1e-6, float(np.abs(samples).max()))
     at = np.flatnonzero(loud)
     if not len(at) or float(np.abs(samples).max()) < 0.05:

@@ -69,7 +69,7 @@ def create_app(
     sharing: Sharing | None = None,
     hosts: Iterable[str] = LOCAL_HOSTS,
 ) -> FastAPI:
-    """The page for one library, opened at once so that a fault is told before anything is served.
+    """Return the page for one library, opened at once so that a fault is told before anything is served.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ class CoachSettings:
 
 
 def read_settings(library: Library) -> CoachSettings:
-    """The choices kept, and the usual ones where nothing, or nothing readable, was kept."""
+    """Return the choices kept, and the usual ones where nothing, or nothing readable, was kept."""
     return settings_in(library.settings())
 
 
@@ -73,7 +73,7 @@ def change_settings(library: Library, changes: Mapping[str, object]) -> CoachSet
 
 
 def as_json(settings: CoachSettings) -> dict[str, Json]:
-    """The choices as JSON values."""
+    """Return the choices as JSON values."""
     return asdict(settings)
 
 
@@ -126,7 +126,7 @@ def _number(what: str, value: Any, least: float, most: float, unit: str) -> floa
 
 
 def months_on(day: date, months: int) -> date:
-    """The same day some months on; the month's last day where there is no such day.
+    """Return the same day some months on; the month's last day where there is no such day.
 
     Examples
     --------

@@ -28,7 +28,7 @@ def _environment() -> jinja2.Environment:
 
 
 def day_words(day: Any) -> str:
-    """A date, also as "2026-11-28", in words without a doubtful order of figures; empty for none."""
+    """Return a date, also as "2026-11-28", in words without a doubtful order of figures; empty for none."""
     if isinstance(day, str):
         day = date.fromisoformat(day) if day else None
     return "" if day is None else f"{day.day} {day:%B %Y}"

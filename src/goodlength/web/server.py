@@ -109,7 +109,7 @@ def addresses_here() -> tuple[str, ...]:
 
 
 def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
-    """What to do with a phone or tablet, and what the code does not do."""
+    """Return what to do with a phone or tablet, and what the code does not do."""
     import io
 
     import segno
@@ -144,7 +144,7 @@ def own_the_port(listening: socket.socket) -> None:
 
 
 def bind_socket(port: int | None, host: str = HOST) -> socket.socket:
-    """A bound socket: on the port named, or on the usual one, or on any."""
+    """Return a bound socket: on the port named, or on the usual one, or on any."""
     tries = [port] if port else [USUAL_PORT, 0]
     for wanted in tries:
         # with the protocol named, asyncio switches the 40 ms wait for fuller packets off (TCP_NODELAY)

@@ -42,7 +42,9 @@ def turned(_old: V, axis: int, along: float, i_value: float, j_value: float) -> 
 
 @compiled
 def nick_chance(r: V, v: V, surface: int, c: F) -> float:
-    """Chance that a wall contact low over the floor rolls out (BALL-NOTE 4.3; a guess without data)."""
+    """Return chance that a wall contact low over the floor rolls out (BALL-NOTE 4.3; a guess without
+    data).
+    """
     under = r[2] - c[col.RADIUS]
     hold = c[col.DWELL] if c[col.DWELL] > 0.0 else col.GUESSED_HOLD_S
     if surface == col.FLOOR or v[2] > 0.0 or under >= min(0.01, hold * max(-v[2], 1.0)):
@@ -67,7 +69,7 @@ def note(
 
 @compiled
 def snapped(r: V, surface: int, c: F) -> V:
-    """The place moved onto the plane of the surface exactly."""
+    """Return the place moved onto the plane of the surface exactly."""
     axis, at, _ = plane_of(surface, c)
     if axis == 0:
         return at, r[1], r[2]
@@ -78,7 +80,9 @@ def snapped(r: V, surface: int, c: F) -> V:
 
 @compiled
 def settled(r: V, v: V, v_out: V, surface: int, c: F) -> V:
-    """Where the ball leaves: on the plane, moved along it while the contact lasts (BALL-NOTE 4.2.5)."""
+    """Return where the ball leaves: on the plane, moved along it while the contact lasts (BALL-NOTE
+    4.2.5).
+    """
     half, big = 0.5 * c[col.DWELL], c[col.RADIUS]
     x = min(max(r[0] + half * (v[0] + v_out[0]), big), c[col.WIDTH] - big)
     y = min(max(r[1] + half * (v[1] + v_out[1]), big), c[col.LENGTH] - big)

@@ -123,7 +123,7 @@ def launches_through(
     how: PlayConditions | Coefficients | None = None,
     speed_m_s: float | None = None,
 ) -> Ways:
-    """All launches from a place that pass the places wanted.
+    """Return all launches from a place that pass the places wanted.
 
     For the spot on the front wall alone, `aim_at_spots` does thousands; this one searches.
 
@@ -175,7 +175,7 @@ def launches_through(
 
 
 def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> Ways:
-    """The spot is out of reach at that speed: the least speed that gets there, if any does."""
+    """Return the spot is out of reach at that speed: the least speed that gets there, if any does."""
     speeds = np.arange(speed_m_s, 45.0, 0.05)
     assert wanted.front is not None
     q = np.column_stack(
@@ -196,7 +196,7 @@ def _too_slow(search: _Search, wanted: FlightConstraints, speed_m_s: float) -> W
 
 
 def _ways_result(found: list[Way], wanted: FlightConstraints, speed_m_s: float | None) -> Ways:
-    """The ways that meet what is wanted, without doubles, or the nearest and a sentence."""
+    """Return the ways that meet what is wanted, without doubles, or the nearest and a sentence."""
     met: list[Way] = []
     for way in sorted(found, key=lambda w: w.miss_m):
         if way.miss_m <= MET_WITHIN_M and all(math.dist(way.launch, m.launch) > 0.05 for m in met):
@@ -319,7 +319,7 @@ class _Search:
         return q
 
     def newton(self, q: Floats, lofted: bool) -> Floats:
-        """The step each row would take, by differences of 0.1 mm and 0.1 mm/s."""
+        """Return the step each row would take, by differences of 0.1 mm and 0.1 mm/s."""
         here = self.fly(q, lofted)[2]
         slopes = np.zeros((len(q), here.shape[1], len(self.free)))
         for j, k in enumerate(self.free):

@@ -129,7 +129,9 @@ def _flight(
 
 @compiled
 def _under_line(row: F, surface: int, c: F, lines: F) -> float:
-    """How far below the out line a wall was touched; large for the floor. `lines`: front, back out line."""
+    """Return how far below the out line a wall was touched; large for the floor. `lines`: front, back
+    out line.
+    """
     if surface in (col.FRONT, col.TIN_PLATE):
         return lines[0] - row[col.Z]
     if surface == col.BACK:
@@ -172,7 +174,7 @@ def _summarise(ev: F, n: int, top: float, c: F, outs: F, out: F) -> int:
 
 @compiled
 def _to_front(r: V, v: V, w: V, c: F, drag: F, longest: float, p: F) -> V:
-    """Where a free path from r meets the front plane (x, z, time); time 0 if it turns or takes 4 s."""
+    """Return where a free path from r meets the front plane (x, z, time); time 0 if it turns or takes 4 s."""
     t = 0.0
     while t < 4.0 and v[1] < 0.0:
         a = acceleration(v, w, c, drag)
@@ -235,7 +237,7 @@ def _aim_one(
 
 
 def _source_hash() -> int:
-    """A number that changes with any of the compiled sources.
+    """Return a number that changes with any of the compiled sources.
 
     What is kept on disk is renewed when the file of the function itself changes, not when one it calls
     does. Each door below closes over this number, and so is renewed with any of the four.

@@ -43,7 +43,7 @@ FAULT_WORDS = {
 
 
 def faults(box: str, flown: Summaries) -> Ints:
-    """What is wrong with each serve, shape (n,), as `ServeFault` numbers.
+    """Return what is wrong with each serve, shape (n,), as `ServeFault` numbers.
 
     Parameters
     ----------
@@ -74,7 +74,7 @@ def faults(box: str, flown: Summaries) -> Ints:
 
 
 def legal(box: str, flown: Summaries) -> Flags:
-    """Whether each serve is good if nobody volleys it, shape (n,)."""
+    """Return whether each serve is good if nobody volleys it, shape (n,)."""
     good: Flags = faults(box, flown) == ServeFault.NONE
     return good
 
@@ -88,13 +88,13 @@ def room_m(flown: Summaries) -> Floats:
 
 
 def rolled_out(flown: Summaries) -> Flags:
-    """Whether each ball rolled out of the nick."""
+    """Return whether each ball rolled out of the nick."""
     rolled: Flags = (flown.order >> 61) & 1 == 1
     return rolled
 
 
 def volleyable(box: str, flown: Summaries, receiver: Receiver) -> Flags:
-    """Whether the receiver could volley each serve; `flown` must have watched `receiver.lines_m`."""
+    """Return whether the receiver could volley each serve; `flown` must have watched `receiver.lines_m`."""
     x, z, bounced = flown.seen[:, :, 1], flown.seen[:, :, 2], flown.seen[:, :, 4]
     from_wall = x if box == "right" else SINGLES.width.value_m - x
     there = (
@@ -108,7 +108,9 @@ def volleyable(box: str, flown: Summaries, receiver: Receiver) -> Flags:
 
 
 def side_before_bounce(flown: Summaries) -> Ints:
-    """The side wall touched first before the bounce, shape (n,): `columns.LEFT`, `columns.RIGHT`, or -1."""
+    """Return the side wall touched first before the bounce, shape (n,): `columns.LEFT`, `columns.RIGHT`,
+    or -1.
+    """
     found = np.full(len(flown), -1, np.int64)
     open_still = np.ones(len(flown), dtype=bool)
     for k in range(12):

@@ -154,7 +154,7 @@ def fly_contacts(
     longest_step_s: float = EXACT_STEP_S,
     threads: int | None = None,
 ) -> Contacts:
-    """Every contact of each launch.
+    """Return every contact of each launch.
 
     For a serve or shot that is looked at one by one; `fly_summaries` is the one for thousands.
 
@@ -226,7 +226,7 @@ def fly_summaries(
     threads: int | None = None,
     checked: bool = False,
 ) -> Summaries:
-    """What matters of many serves, to the second bounce.
+    """Return what matters of many serves, to the second bounce.
 
     Parameters
     ----------

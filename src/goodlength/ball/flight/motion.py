@@ -172,7 +172,9 @@ def plane_of(surface: int, c: F) -> tuple[int, float, float]:
 
 @compiled
 def root_of(p: F, axis: int, at: float, side: float, high: float) -> float:
-    """Where the coordinate passes `at` on its way out of the court, between 0 and `high` of the step."""
+    """Return where the coordinate passes `at` on its way out of the court, between 0 and `high` of the
+    step.
+    """
     low, s = 0.0, high
     for _ in range(60):
         gap = side * (value_at(p, axis, s) - at)
@@ -192,7 +194,7 @@ def root_of(p: F, axis: int, at: float, side: float, high: float) -> float:
 
 @compiled
 def dip(p: F, axis: int, at: float, side: float) -> float:
-    """Where in the step a wall is grazed and left again, or 0: only where spin bends the path away."""
+    """Return where in the step a wall is grazed and left again, or 0: only where spin bends the path away."""
     low, high = 0.0, 1.0
     for _ in range(50):
         s = 0.5 * (low + high)
@@ -205,7 +207,7 @@ def dip(p: F, axis: int, at: float, side: float) -> float:
 
 @compiled
 def reached(p: F, surface: int, c: F, best: float, which: int) -> tuple[float, int]:
-    """The earlier of the contact already found and the one with this surface."""
+    """Return the earlier of the contact already found and the one with this surface."""
     axis, at, side = plane_of(surface, c)
     last = 0.0
     if side * (value_at(p, axis, 1.0) - at) < 0.0:
@@ -221,7 +223,7 @@ def reached(p: F, surface: int, c: F, best: float, which: int) -> tuple[float, i
 
 @compiled
 def first_contact(p: F, c: F) -> tuple[float, int]:
-    """Share of the step, and surface, of the first contact in the step; (2, -1) if there is none."""
+    """Return share of the step, and surface, of the first contact in the step; (2, -1) if there is none."""
     best, which = reached(p, col.FLOOR, c, 2.0, -1)
     best, which = reached(p, col.FRONT, c, best, which)
     best, which = reached(p, col.LEFT, c, best, which)
@@ -231,7 +233,7 @@ def first_contact(p: F, c: F) -> tuple[float, int]:
 
 @compiled
 def other_near(p: F, s: float, h: float, which: int, c: F) -> int:
-    """A second surface that the ball, still moving towards it, has within two millimetres; else -1."""
+    """Return a second surface that the ball, still moving towards it, has within two millimetres; else -1."""
     for surface in range(5):
         axis, at, side = plane_of(surface, c)
         closing = -side * slope_at(p, axis, s) / h

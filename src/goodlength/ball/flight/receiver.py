@@ -44,7 +44,7 @@ class Receiver:
 
     @classmethod
     def usual(cls, box: str) -> Receiver:
-        """The usual place for a serve from that box: behind the other one."""
+        """Return the usual place for a serve from that box: behind the other one."""
         one_of("box", box, BOXES)
         x = ASSUMED_FROM_SIDE_WALL_M
         return cls(x if box == "right" else SINGLES.width.value_m - x)

@@ -60,7 +60,7 @@ class Touch:
     nick_chance: float = 0.0
 
     def on_surface(self) -> BallContact:
-        """The point of the surface that was touched, as verdicts want it."""
+        """Return the point of the surface that was touched, as verdicts want it."""
         x, y, z = self.x_m, self.y_m, self.z_m
         if self.surface is CourtSurface.FLOOR:
             z = 0.0
@@ -197,7 +197,7 @@ class ServeFlight:
 def fly(
     launch: ArrayLike, how: PlayConditions | Coefficients | None = None, *, bounces: int = 2
 ) -> BallFlight:
-    """The whole flight of one ball, whatever the shot and wherever it is struck.
+    """Return the whole flight of one ball, whatever the shot and wherever it is struck.
 
     For thousands of serves use `fly_summaries`; for a serve with its verdict, `serve`.
 
@@ -315,7 +315,7 @@ def serve(
 
 
 def in_reach(receiver: Receiver, box: str, x_m: float, z_m: float) -> bool:
-    """Whether a ball passing the receiver's line at (x, z) can be struck."""
+    """Return whether a ball passing the receiver's line at (x, z) can be struck."""
     from_wall = x_m if box == "right" else SINGLES.width.value_m - x_m
     return (
         z_m <= receiver.reach_up_m

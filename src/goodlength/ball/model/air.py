@@ -40,7 +40,9 @@ class Air:
 
     @classmethod
     def at_altitude(cls, altitude_m: float, temperature_c: float = 20.0, humidity: float = 0.5) -> Air:
-        """The air of a room at that altitude: pressure of the standard atmosphere, the room's own warmth."""
+        """Return the air of a room at that altitude: pressure of the standard atmosphere, the room's own
+        warmth.
+        """
         return cls(temperature_c, humidity, pressure_at(altitude_m))
 
     @property

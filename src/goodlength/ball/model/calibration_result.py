@@ -95,7 +95,7 @@ class Calibration:
         return middle - half, middle + half
 
     def learnt(self) -> tuple[Learnt, ...]:
-        """Every number, with what was known before beside what is known now."""
+        """Return every number, with what was known before beside what is known now."""
         rows = []
         for name, mean, before, sd in zip(NAMES, self.means, self.prior_means, self.prior_sds, strict=True):
             half = c.NINE_IN_TEN_SDS / 2.0 * sd

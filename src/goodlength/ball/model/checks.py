@@ -14,7 +14,7 @@ Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 
 def within(what: str, got: float, low: float, high: float, unit: str) -> float:
-    """The number itself, or a sentence saying what would be accepted."""
+    """Return the number itself, or a sentence saying what would be accepted."""
     try:
         number = float(got)
     except (TypeError, ValueError):
@@ -28,14 +28,16 @@ def within(what: str, got: float, low: float, high: float, unit: str) -> float:
 
 
 def one_of(what: str, got: str, choices: Sequence[str]) -> str:
-    """The word itself, or a sentence listing the words that would be accepted."""
+    """Return the word itself, or a sentence listing the words that would be accepted."""
     if got not in choices:
         raise InputError(f"The {what} must be one of {', '.join(choices)}; got {got!r}.")
     return got
 
 
 def numbers(what: str, got: ArrayLike, columns: int) -> Floats:
-    """A table of finite numbers with so many columns, fresh and contiguous; one row may come unwrapped."""
+    """Return a table of finite numbers with so many columns, fresh and contiguous; one row may come
+    unwrapped.
+    """
     try:
         table = np.array(got, dtype=float, order="C", ndmin=2)
     except (TypeError, ValueError):

@@ -22,7 +22,7 @@ SURFACES = ("floor", "front", "left", "right", "back")
 
 
 def e7_at(temperature_c: float) -> float:
-    """Share of speed that a ball keeps when it hits a hard wall at 7 m/s, against its own temperature.
+    """Return share of speed that a ball keeps when it hits a hard wall at 7 m/s, against its own temperature.
 
     Parameters
     ----------
@@ -55,7 +55,7 @@ class PerSurface:
 
     @classmethod
     def same(cls, value: float) -> PerSurface:
-        """The same number on every surface."""
+        """Return the same number on every surface."""
         return cls(value, value, value, value, value)
 
 
@@ -111,7 +111,7 @@ class Coefficients:
             within(f"friction of the {part.name}", getattr(self.friction, part.name), 0.0, 1e6, "")
 
     def but(self, **changes: Any) -> Coefficients:
-        """The same set with some numbers changed."""
+        """Return the same set with some numbers changed."""
         return replace(self, **changes)
 
     @property
@@ -120,7 +120,7 @@ class Coefficients:
         return self.density_kg_m3 * math.pi * self.radius_m**2 / (2.0 * self.mass_kg)
 
     def row(self) -> Floats:
-        """The set as the compiled flight reads it, shape (columns.COEFFICIENT_COLUMNS,)."""
+        """Return the set as the compiled flight reads it, shape (columns.COEFFICIENT_COLUMNS,)."""
         row = np.zeros(at.COEFFICIENT_COLUMNS)
         per_speed = 2.0 * self.radius_m * self.density_kg_m3 / self.viscosity_pa_s
         row[at.GRAVITY] = self.gravity_m_s2

@@ -158,7 +158,7 @@ class PlayConditions:
         return plain if self.calibration is None else self.calibration.applied(plain, self.ball.celsius)
 
     def assumed(self) -> tuple[str, ...]:
-        """What an answer in this setting takes for granted, in sentences for the coach."""
+        """Return what an answer in this setting takes for granted, in sentences for the coach."""
         ball, built = self.ball, self.court
         said = "measured" if ball.temperature_c is not None else "assumed from its warmth"
         warm = f"Ball at {ball.celsius:.0f} °C ({said})"

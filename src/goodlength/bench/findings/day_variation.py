@@ -79,7 +79,7 @@ def carry_by_form(seed: int, players: int) -> dict[str, float]:
 
 
 def before_after(rng: np.random.Generator, form: float) -> tuple[bool, float]:
-    """Whether any of five measures of an unchanged season seems changed, and how many ranges hold."""
+    """Return whether any of five measures of an unchanged season seems changed, and how many ranges hold."""
     p, held = [], 0
     for pairs, change in season(rng, form, 4, 4, 2):
         strata = []

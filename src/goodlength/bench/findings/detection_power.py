@@ -43,7 +43,8 @@ def _chances(serves: int, first: float, second: float) -> NDArray[np.float64]:
 
 
 def power(serves: int, first: float, second: float, asked: int = MOST_LISTED) -> Power:
-    """How often a question of the list gets a grade when one of `asked` questions has a true difference.
+    """Return how often a question of the list gets a grade when one of `asked` questions has a true
+    difference.
 
     Exact: every result is judged by the real grades, its p adjusted as the smallest of `asked`.
 
@@ -98,5 +99,5 @@ def _grade(a: int, b: int, serves: int, asked: int) -> Grade:
 
 
 def power_table(asked: int = MOST_LISTED) -> tuple[Power, ...]:
-    """The power of one match, and of what several matches would add, for the bench to print."""
+    """Return the power of one match, and of what several matches would add, for the bench to print."""
     return tuple(power(n, first, second, asked) for first, second in GAPS for n in SIZES)

@@ -28,7 +28,9 @@ class PowerTable(tuple[JsonObject, ...]):
     __slots__ = ()
 
     def __str__(self) -> str:
-        """A line for each gap and number of serves: how often it is seen, and how often the wrong way."""
+        """Return a line for each gap and number of serves: how often it is seen, and how often the wrong
+        way.
+        """
         head = (
             f"\n  {'true shares':<13} {'serves each':>11} {'Clear':>7} {'or Leaning':>11} {'wrong way':>10}"
         )
@@ -124,7 +126,7 @@ def _row(one: Power) -> dict[str, Json]:
 
 
 def _median_time_s(work: Callable[[], object], times: int = 5) -> float:
-    """Median time of some runs after one that warms up, s."""
+    """Return median time of some runs after one that warms up, s."""
     work()
     taken = []
     for _ in range(times):

@@ -174,7 +174,7 @@ def fingerprint(name: str, seed: int) -> float:
 
 
 def _coverage(way: MatchWay, asked: Sequence[QuestionResult]) -> list[bool]:
-    """Whether each range of a difference holds the true one, where the truth is known."""
+    """Return whether each range of a difference holds the true one, where the truth is known."""
     return [
         one.effect.low <= _true_gap(way, one) <= one.effect.high
         for one in asked

@@ -87,7 +87,9 @@ def bench_practice_progress(seed: int = 20261125, players: int = 2000) -> Practi
 
 
 def better_share(rng: np.random.Generator, players: int, first_rate: float, later_rate: float) -> float:
-    """Share of players ever told "better" while somebody looks after every ball of the later sessions."""
+    """Return share of players ever told "better" while somebody looks after every ball of the later
+    sessions.
+    """
     first = rng.binomial(FIRST, first_rate, size=players)[:, None]
     later = np.cumsum(rng.random((players, LATER)) < later_rate, axis=1, dtype=np.int64)
     n = np.arange(1, LATER + 1)
@@ -97,7 +99,7 @@ def better_share(rng: np.random.Generator, players: int, first_rate: float, late
 
 
 def nearer_share(rng: np.random.Generator, players: int, factor: float) -> float:
-    """Share of players ever told "nearer" by distances alone, looked at after every ball marked."""
+    """Return share of players ever told "nearer" by distances alone, looked at after every ball marked."""
     told = 0
     for _ in range(players):
         first, later = _distances(rng, MARKED_FIRST), _distances(rng, MARKED_LATER) * factor
@@ -124,7 +126,7 @@ def hits_share(rng: np.random.Generator, players: int, factor: float) -> float:
 
 
 def both_share(rng: np.random.Generator, players: int) -> float:
-    """Share of unchanged players ever told "better" by the mean of hits' and distances' evidence.
+    """Return share of unchanged players ever told "better" by the mean of hits' and distances' evidence.
 
     A hit is a ball within half a metre of the aim, so hits and distances hang together as they do on court.
     """
@@ -145,7 +147,7 @@ def both_share(rng: np.random.Generator, players: int) -> float:
 
 
 def ellipse_coverage(rng: np.random.Generator, players: int, n: int) -> tuple[float, float]:
-    """Share of next balls inside the next-ball ellipse of n balls, and inside the usual one."""
+    """Return share of next balls inside the next-ball ellipse of n balls, and inside the usual one."""
     turn = np.array([[1.0, 0.4], [0.0, 0.8]]) * SPREAD_M
     inside = np.zeros(2)
     for _ in range(players):

@@ -100,13 +100,15 @@ def bench_season(
 
 
 def search_seconds(seed: int = 20261125, matches: int = 10_000) -> float:
-    """The slowest of the questions to an invented library, s; the figure `bench findings` prints."""
+    """Return the slowest of the questions to an invented library, s; the figure `bench findings` prints."""
     with tempfile.TemporaryDirectory() as folder:
         return searches(Path(folder) / "large", np.random.default_rng(seed), matches)[3]
 
 
 def null_sheets(rng: np.random.Generator, matches: int) -> tuple[float, float]:
-    """Shares of matches without any difference in which some sheet between games shows Clear, or a grade."""
+    """Return shares of matches without any difference in which some sheet between games shows Clear, or
+    a grade.
+    """
     clear = leaning = 0
     for _ in range(matches):
         table = null_match(rng, float(rng.uniform(0.4, 0.6)), int(rng.choice((11, 11, 15))))

@@ -55,7 +55,7 @@ def _with_more(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, int]]:
 
 
 def _settled(rng: np.random.Generator, one: Finding, level: float) -> bool | None:
-    """Whether the question is settled; None for those that are not drawn anew."""
+    """Return whether the question is settled; None for those that are not drawn anew."""
     if one.against is None or one.more is None:
         return None
     if one.question == Question.SERVE_EDGE:

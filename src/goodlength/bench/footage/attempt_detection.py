@@ -54,7 +54,7 @@ def bench_attempts(
 
 
 def impacts(samples: Wave) -> Onsets:
-    """All impacts of a sound at `RATE`."""
+    """Return all impacts of a sound at `RATE`."""
     listener, step = OnsetDetector(RATE, 0.0), round(BLOCK_S * RATE)
     parts = [listener.feed(samples[at : at + step]) for at in range(0, len(samples), step)]
     return Onsets.joined([*parts, listener.rest()])

@@ -79,7 +79,9 @@ class RealCamera:
 
 
 def real_camera(rng: np.random.Generator, setting: CameraSetting) -> RealCamera:
-    """A camera 0.6 to 3 m behind the back wall, 1.8 to 4 m high, 60 to 90 degrees wide, rolled a little."""
+    """Return a camera 0.6 to 3 m behind the back wall, 1.8 to 4 m high, 60 to 90 degrees wide, rolled a
+    little.
+    """
     place = np.array([rng.uniform(1.6, 4.8), 9.75 + rng.uniform(0.6, 3.0), rng.uniform(1.8, 4.0)])
     aim = np.array([rng.uniform(2.7, 3.7), rng.uniform(2.0, 5.0), rng.uniform(0.6, 1.6)])
     forward = (aim - place) / np.linalg.norm(aim - place)
@@ -104,7 +106,7 @@ def real_camera(rng: np.random.Generator, setting: CameraSetting) -> RealCamera:
 
 
 def real_clicks(rng: np.random.Generator, real: RealCamera, setting: CameraSetting) -> list[Click]:
-    """A click on every mark in the picture."""
+    """Return a click on every mark in the picture."""
     marks = [m for m in court_marks().values() if m.on_floor or not setting.floor_only]
     at = np.array([mark.at for mark in marks])
     if setting.off_edge_m:

@@ -68,7 +68,7 @@ def bench_clips(seed: int = 20261125, cuts: int = 100, spans: int = 5, seconds: 
 
 
 def _film(folder: Path, rng: np.random.Generator, k: int) -> tuple[Path, list[int]]:
-    """A film of 240 numbered pictures: even at 30, even at 29.97, uneven steps."""
+    """Return a film of 240 numbered pictures: even at 30, even at 29.97, uneven steps."""
     steps = (
         np.full(240, 512),
         np.where(np.arange(240) % 2, 512, 513),
@@ -81,7 +81,7 @@ def _film(folder: Path, rng: np.random.Generator, k: int) -> tuple[Path, list[in
 
 
 def _wrong(path: Path, stamps: list[int], rng: np.random.Generator, out: Path) -> str | None:
-    """What is wrong with one random cut, None when every picture is the one it should be."""
+    """Return what is wrong with one random cut, None when every picture is the one it should be."""
     times = np.array([s * 1_000_000 / BASE.denominator for s in stamps])
     begin, end = sorted(rng.uniform(0, times[-1], size=2))
     from_us, to_us = int(begin), int(max(end, begin + 2))
@@ -109,7 +109,9 @@ def _ratio(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
 
 
 def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> tuple[float, float, bool]:
-    """A reel of spans beside the bare loop over each, joining beside encoding, and whether all is there."""
+    """Return a reel of spans beside the bare loop over each, joining beside encoding, and whether all is
+    there.
+    """
     path = folder / "long.mp4"
     begins = [round(float(rng.uniform(1, seconds - 10)) * 1e6) for _ in range(spans)]
     begins = [us // 33_333 * 33_333 for us in begins]

@@ -28,7 +28,7 @@ def bench_footage(
     rallies: int = 19,
     walkers: Path | None = None,
 ) -> dict[str, Json]:
-    """All figures as plain values.
+    """Return all figures as plain values.
 
     Parameters
     ----------

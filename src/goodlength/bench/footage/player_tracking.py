@@ -70,7 +70,7 @@ class TrackingFigures:
 
 
 def bench_player_tracking(seed: int, rallies: int = 19, walkers: Path | None = None) -> dict[str, Json]:
-    """All figures as plain values; `rallies` of the demo's game, at most 19."""
+    """Return all figures as plain values; `rallies` of the demo's game, at most 19."""
     rng = np.random.default_rng(seed)
     filmed = filmed_game()
     many = min(rallies, len(filmed.rallies))
@@ -102,7 +102,7 @@ def _frames(filmed: Filmed, many: int) -> range:
 
 
 def solved_camera(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> CameraCalibration:
-    """The camera from clicks a pixel off."""
+    """Return the camera from clicks a pixel off."""
     clicks = []
     for name, mark in court_marks().items():
         u, v, depth = seen_by.see(*mark.at)
@@ -112,14 +112,16 @@ def solved_camera(rng: np.random.Generator, seen_by: DemoCamera = CAMERA) -> Cam
 
 
 def with_knock(rng: np.random.Generator) -> tuple[CameraCalibration, tuple[ImagePatch, ...]]:
-    """A camera that looked two degrees lower when its marks were clicked, and its patches of that picture."""
+    """Return a camera that looked two degrees lower when its marks were clicked, and its patches of that
+    picture.
+    """
     before = replace(CAMERA, tilt_rad=CAMERA.tilt_rad + TURNED_RAD)
     camera = solved_camera(rng, before)
     return camera, tuple(image_patches_of(camera, empty_court(before)))
 
 
 def _feet(pictures: FrameRenderer, side: Side) -> Floats:
-    """The middle between both feet in every frame, (n, 2)."""
+    """Return the middle between both feet in every frame, (n, 2)."""
     places = []
     for n in range(pictures.count):
         feet = pose(pictures.moment(side, n)).feet
@@ -130,7 +132,7 @@ def _feet(pictures: FrameRenderer, side: Side) -> Floats:
 def _with_walkers(
     path: Path, folder: Path, camera: CameraCalibration, filmed: Filmed, many: int, rng: np.random.Generator
 ) -> tuple[list[TrackingFigures], tuple[float, float]]:
-    """The film with walkers pasted, three times over."""
+    """Return the film with walkers pasted, three times over."""
     walkers = walkers_in(path)
     pairs = sorted(combinations(range(len(walkers)), 2), key=lambda pair: _unlike(walkers, *pair))
     cases = {
@@ -152,7 +154,7 @@ def _with_walkers(
 
 
 def _unlike(walkers: Sequence[Walker], a: int, b: int) -> float:
-    """How far the mean colours of two walkers' upper halves are apart."""
+    """Return how far the mean colours of two walkers' upper halves are apart."""
     means = []
     for walker in (walkers[a], walkers[b]):
         parts = [step[: len(step) // 2] for step in walker.steps]
@@ -233,7 +235,7 @@ def _ways(paths: Tracks, true: Floats) -> list[float]:
 def _rendered_heads_covered(
     drawn: FrameRenderer, rng: np.random.Generator, spans: int = 10
 ) -> tuple[float, float]:
-    """Shares of drawn heads covered, in short spans of frames."""
+    """Return shares of drawn heads covered, in short spans of frames."""
 
     def head(side: Side, n: int) -> tuple[float, float, float]:
         at = pose(drawn.moment(side, n)).head
@@ -255,7 +257,7 @@ def _covered(
     spans: int,
     long: int = 25,
 ) -> tuple[float, float]:
-    """Shares of heads whose middle is covered, and of which four points half a radius off are too."""
+    """Return shares of heads whose middle is covered, and of which four points half a radius off are too."""
     middles, wholes, asked = 0, 0, 0
     for first in rng.integers(100, count - long, spans).tolist():
         plain = [frame(n) for n in range(first, first + long)]
@@ -277,7 +279,7 @@ def _round(radius: float) -> list[tuple[float, float]]:
 
 
 def changed_near(changed: NDArray[np.bool_], u: float, v: float) -> bool:
-    """Whether anything close by was changed; outside the picture nothing shows."""
+    """Return whether anything close by was changed; outside the picture nothing shows."""
     x, y = round(u), round(v)
     high, wide = changed.shape
     if not (1 <= x < wide - 1 and 1 <= y < high - 1):

@@ -29,7 +29,7 @@ class CopyFigures:
 
 
 def bench_proxy(seconds: int = 20) -> CopyFigures:
-    """A film of numbered pictures copied, then decoded alone; scaled to an hour.
+    """Return a film of numbered pictures copied, then decoded alone; scaled to an hour.
 
     Limits
     ------

@@ -202,7 +202,7 @@ def _quantile(values: list[float], share: float) -> float:
 
 
 def write_film(path: Path, samples: Wave, codec: str = "aac", repeat: int = 1) -> Path:
-    """A film with a tiny picture each second and the given sound, over and over if wished."""
+    """Return a film with a tiny picture each second and the given sound, over and over if wished."""
     with av.open(str(path), "w") as container:
         video = container.add_stream("libx264", 1, {"preset": "ultrafast"})
         video.width, video.height, video.pix_fmt = 64, 64, "yuv420p"

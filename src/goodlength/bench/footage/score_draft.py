@@ -185,7 +185,7 @@ def _simulated_observations(
 
 
 def _drafted(heard: list[_SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
-    """The draft, after the coach has answered so many of the rallies first in line."""
+    """Return the draft, after the coach has answered so many of the rallies first in line."""
     sightings = [one.sighting for one in heard]
     truth = {one.sighting.key: one.winner for one in heard}
     told: list[CoachAnswer] = []
@@ -209,7 +209,7 @@ def _count(tally: _Tally, sheet: ScoreDraft, heard: list[_SimulatedObservation])
 
 
 def _rates(condition: ObservationCondition, matches: int, tally: _Tally, match_s: float) -> DraftRates:
-    """Shares and the calibration table."""
+    """Return shares and the calibration table."""
     chance, right = np.array(tally.chance), np.array(tally.right)
     offered, decided, plain = np.array(tally.offered), np.array(tally.decided), np.array(tally.plain)
     return DraftRates(

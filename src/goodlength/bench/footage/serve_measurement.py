@@ -120,11 +120,11 @@ class TrueServe:
     path: Floats  # (n, 4): time and place, every millisecond to the first bounce
 
     def at(self, moment_s: float) -> Floats:
-        """Where the ball is."""
+        """Return where the ball is."""
         return np.array([np.interp(moment_s, self.path[:, 0], self.path[:, k]) for k in (1, 2, 3)])
 
     def touch(self, what: MarkKind) -> int | None:
-        """The number of a touch."""
+        """Return the number of a touch."""
         floors = [n for n, surface in enumerate(self.surfaces) if surface == at.FLOOR]
         if what in (MarkKind.FLOOR, MarkKind.SECOND):
             wanted = 0 if what is MarkKind.FLOOR else 1
@@ -168,7 +168,7 @@ def true_world(rng: np.random.Generator, ball_c: float = c.GOOD_CLUB_C) -> Coeff
 
 
 def true_serve(rng: np.random.Generator, condition: MarkingCondition | None = None) -> TrueServe:
-    """A good serve of any kind, from either box, flown by DOP853."""
+    """Return a good serve of any kind, from either box, flown by DOP853."""
     how = condition or CONDITIONS[0]
     while True:
         world = true_world(rng, how.ball_c)
@@ -202,7 +202,7 @@ def _mirrored(one: TrueServe) -> TrueServe:
 def marks_of(
     rng: np.random.Generator, serve: TrueServe, real: RealCamera, condition: MarkingCondition
 ) -> list[ServeMark]:
-    """What a coach marks: what is in the picture, 2 px off, at the picture nearest to the touch."""
+    """Return what a coach marks: what is in the picture, 2 px off, at the picture nearest to the touch."""
     frame = 1.0 / condition.rate_hz
     phase = rng.uniform(0.0, frame)
     found = []
@@ -234,7 +234,7 @@ def marks_of(
 def _clicked(
     rng: np.random.Generator, real: RealCamera, mark: ServeMark, place: Floats, error_px: float
 ) -> list[ServeMark]:
-    """The mark with its place in the picture; nothing where it is not seen."""
+    """Return the mark with its place in the picture; nothing where it is not seen."""
     u, v = real.see(place[None])[0] + rng.normal(0.0, error_px, 2)
     if not (math.isfinite(u) and 0 <= u <= WIDTH and 0 <= v <= HEIGHT):
         return []

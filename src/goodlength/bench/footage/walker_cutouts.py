@@ -82,7 +82,7 @@ def walkers_in(path: str | Path, most: int = 6) -> tuple[Walker, ...]:
 
 
 def _alone(people: Sequence[PersonDetection], picture: Picture) -> list[PersonDetection]:
-    """Those whole in the picture and apart from all others."""
+    """Return those whole in the picture and apart from all others."""
     high, wide = picture.shape[:2]
     return [
         one
@@ -106,7 +106,9 @@ def _near(a: PersonDetection, b: PersonDetection) -> bool:
 
 
 def _cut(picture: Picture, mask: Picture, person: PersonDetection) -> Picture | None:
-    """What moves in and near the box, its soft edge as fourth colour; None where it is no whole body."""
+    """Return what moves in and near the box, its soft edge as fourth colour; None where it is no whole
+    body.
+    """
     grow = 0.12 * person.height
     x0, x1 = int(max(0, person.left - grow)), int(person.right + grow)
     y0, y1 = int(max(0, person.top - grow)), int(person.bottom + grow)
@@ -188,7 +190,9 @@ class Pasted:
         part += (laid[..., :3].astype(np.float32) - part) * share
 
     def _step(self, side: Side, n: int) -> Picture:
-        """A walker's picture in a frame: ten steps a second while he moves, forth and back so none jumps."""
+        """Return a walker's picture in a frame: ten steps a second while he moves, forth and back so
+        none jumps.
+        """
         steps = self.walkers[side].steps
         beat = int(self.pictures.phases[side][n] / 0.6) + (13 if side is Side.B else 0)
         k = beat % (2 * len(steps) - 2)

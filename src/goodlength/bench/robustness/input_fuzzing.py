@@ -192,7 +192,7 @@ class Fuzzed:
 
 
 def spoil(data: bytes, rng: random.Random) -> bytes:
-    """A good input with one to eight things wrong in it."""
+    """Return a good input with one to eight things wrong in it."""
     out = bytearray(data)
     for _ in range(rng.choice((1, 1, 2, 3, 8))):
         at = rng.randrange(len(out) + 1)
@@ -331,7 +331,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 
 def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
-    """How each went, as far as the process came that looked at them, and how it ended."""
+    """Return how each went, as far as the process came that looked at them, and how it ended."""
     words = [sys.executable, "-m", "goodlength.bench.robustness.film_fuzzing", *map(str, films)]
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
         try:
@@ -394,7 +394,7 @@ def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 
 def fuzz_forms(folder: Path, rng: random.Random, count: int) -> Fuzzed:
-    """Every route with invented fields, queries and names, as forms, JSON and nothing at all."""
+    """Return every route with invented fields, queries and names, as forms, JSON and nothing at all."""
     found = Fuzzed()
     with _Page(folder) as app:
         routes = every_route(app)
@@ -415,7 +415,7 @@ def fuzz_forms(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 
 def fuzz_api(folder: Path, rng: random.Random, count: int) -> Fuzzed:
-    """The JSON routes by schemathesis, from the page's own OpenAPI description."""
+    """Return the JSON routes by schemathesis, from the page's own OpenAPI description."""
     found = Fuzzed()
     if importlib.util.find_spec("schemathesis") is None:
         found.examples.append("schemathesis is not installed: nothing was tried")
@@ -535,7 +535,7 @@ def _random_values(rng: random.Random, count: int) -> list[Any]:
 
 
 def _spoiled_json(data: bytes, rng: random.Random) -> bytes:
-    """A document with one place of its tree changed, still readable as JSON."""
+    """Return a document with one place of its tree changed, still readable as JSON."""
     tree = json.loads(data)
     at: Any = tree
     for _ in range(rng.randrange(1, 5)):

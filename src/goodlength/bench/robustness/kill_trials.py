@@ -177,7 +177,7 @@ def kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Rand
 
 
 def _back_up_s(folder: Path) -> float:
-    """How long one back-up takes by now: the library has grown by the works before."""
+    """Return how long one back-up takes by now: the library has grown by the works before."""
     with Library.open(folder / "lib", create=False) as library:
         began = time.perf_counter()
         made = tasks.back_up(library, folder / "timed.zip")

@@ -148,7 +148,7 @@ def count_outcome(found: Doors, way: str, what: str, status: int, answer: bytes,
 
 
 def every_route(app: Any) -> list[tuple[str, str]]:
-    """Each method and path of the page that is not meant to be open, with something for each name."""
+    """Return each method and path of the page that is not meant to be open, with something for each name."""
     values = {"match_id": "demo", "player_id": "demo-imogen-vale"}
     return sorted(
         (method, re.sub(r"\{(\w+)[^}]*\}", lambda name: values.get(name.group(1), "x"), path))
@@ -186,7 +186,7 @@ async def ask(
 async def ask_whole(
     app: Any, method: str, path: str, headers: dict[str, str], body: bytes = b"", address: str = FAR
 ) -> tuple[int, bytes, str]:
-    """The same, with where a redirect leads to."""
+    """Return the same, with where a redirect leads to."""
     split = urlsplit(path if not path.startswith("//") else f"http:{path}")
     raw = split.path if not path.startswith("//") else path
     fields = {"host": f"{NAME}:{PORT}", "content-length": str(len(body)), **headers}
@@ -326,7 +326,7 @@ def _asked(
 
 
 def _match_of(folder: Path, rallies: int) -> list[str]:
-    """A match of so many rallies, won in turn, so that it never ends."""
+    """Return a match of so many rallies, won in turn, so that it never ends."""
     with Library.open(folder) as library:
         for name in ("iv", "pl"):
             tasks.add_player(library, name, player_id=name)

@@ -35,7 +35,7 @@ class ScratchServer:
     user: int | None
 
     def url(self, database: str = "postgres") -> str:
-        """The address of one of its databases."""
+        """Return the address of one of its databases."""
         return f"postgresql://{SYSTEM_USER}@/{database}?host={self.sockets}"
 
     def new_database(self, name: str) -> str:
@@ -92,7 +92,7 @@ class ScratchServer:
 
 
 def server_programs() -> Path | None:
-    """The folder of the newest server's programs on this machine; None where there is none."""
+    """Return the folder of the newest server's programs on this machine; None where there is none."""
     roots = [*Path("/usr/lib/postgresql").glob("*/bin"), *Path("/usr/local").glob("pgsql/bin")]
     kept = [root for root in roots if (root / "initdb").exists() and (root / "pg_ctl").exists()]
     kept.sort(key=lambda root: int(root.parent.name) if root.parent.name.isdigit() else 0)

@@ -38,7 +38,7 @@ def bench_trust(
     matches: int = 10_000,
     tell: Tell = lambda _words: None,
 ) -> dict[str, object]:
-    """All figures of trust.
+    """Return all figures of trust.
 
     Returns
     -------
@@ -101,7 +101,7 @@ def bench_trust(
 def left_out(
     full: dict[str, object], server: str, batches: dict[str, object], fuzzed: dict[str, Fuzzed]
 ) -> list[str]:
-    """What this machine could not try: a nought beside it is no good news."""
+    """Return what this machine could not try: a nought beside it is no good news."""
     found = [
         f"{name}: {one['words']}"
         for name, one in (("full disk", full), ("batches", batches))
@@ -153,7 +153,7 @@ def disk_full() -> dict[str, object]:
 
 
 def batches_agree(pieces: int = 6) -> dict[str, object]:
-    """The same pieces in this process and spread by Dask: are the results the same?"""
+    """Return the same pieces in this process and spread by Dask: are the results the same?"""
     if importlib.util.find_spec("distributed") is None:
         return {"tried": False, "words": "the package distributed is not installed"}
     from goodlength.aim.kinds import task_of

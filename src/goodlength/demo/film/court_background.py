@@ -38,7 +38,7 @@ DARK = np.array([70.0, 74.0, 76.0])
 
 @cache
 def empty_court(camera: PinholeCamera) -> Picture:
-    """The court without players, blue-green-red, shape (height, width, 3).
+    """Return the court without players, blue-green-red, shape (height, width, 3).
 
     Examples
     --------
@@ -155,7 +155,7 @@ class Glass:
 
 
 def back_wall_glass(camera: PinholeCamera) -> Glass:
-    """The top edge and the two seams of the glass back wall between camera and court."""
+    """Return the top edge and the two seams of the glass back wall between camera and court."""
     v, u = np.meshgrid(np.arange(camera.height) + 0.5, np.arange(camera.width) + 0.5, indexing="ij")
     seen = np.stack(
         [(u - camera.width / 2) / camera.focal_px, (v - camera.height / 2) / camera.focal_px, np.ones_like(u)]

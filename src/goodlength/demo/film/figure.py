@@ -71,7 +71,7 @@ def _ease(s: float) -> float:
 
 
 def _joint(root: Point, end: Point, first: float, second: float, bend: Point) -> tuple[Point, Point]:
-    """The middle joint of a limb and its end, pulled in where it is out of reach."""
+    """Return the middle joint of a limb and its end, pulled in where it is out of reach."""
     gap = math.dist(root, end)
     reach = (first + second) * 0.995
     if gap > reach:
@@ -110,7 +110,7 @@ def _facing(m: FigureMoment, near: float) -> float:
 
 
 def pose(m: FigureMoment, right_handed: bool = True) -> FigureJoints:
-    """The joints of a figure at a moment."""
+    """Return the joints of a figure at a moment."""
     near = _near_strike(m)
     turn = _facing(m, near)
     f: Point = (math.sin(turn), -math.cos(turn), 0.0)
@@ -185,7 +185,7 @@ def _feet(
 
 
 def _swing(m: FigureMoment, shoulder: Point, f: Point, r: Point) -> tuple[Point, Point]:
-    """The racket hand and the middle of the racket's head, from ready through the swing to ready."""
+    """Return the racket hand and the middle of the racket's head, from ready through the swing to ready."""
     ready = _add(_add(_add(shoulder, f, 0.34), r, -0.06), (0, 0, -0.30))
     up = _unit((f[0] * 0.35 - r[0] * 0.25, f[1] * 0.35 - r[1] * 0.25, 0.9))
     ready_racket = _add(ready, up, HAND_TO_HEAD_M)
@@ -219,7 +219,7 @@ def _swing(m: FigureMoment, shoulder: Point, f: Point, r: Point) -> tuple[Point,
 
 
 def _other_hand(m: FigureMoment, shoulder: Point, f: Point, r: Point, near: float) -> Point:
-    """The hand without a racket: swinging with the steps, out for balance, or at the ball."""
+    """Return the hand without a racket: swinging with the steps, out for balance, or at the ball."""
     if m.holds is not None:
         return m.holds
     speed = math.hypot(m.speed_x, m.speed_y)

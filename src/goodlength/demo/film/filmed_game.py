@@ -76,7 +76,7 @@ class Filmed:
     picked_up: tuple[tuple[float, Side, Point], ...]
 
     def playing(self, time_s: float) -> bool:
-        """Whether a rally is on, from the server's settling to its end."""
+        """Return whether a rally is on, from the server's settling to its end."""
         return any(r.start_s - 2.0 <= time_s <= r.end_s + 0.3 for r in self.rallies)
 
     def ball(self, time_s: float) -> Point | None:
@@ -91,7 +91,7 @@ class Filmed:
 
 
 def hop(a: Point, b: Point, duration_s: float) -> DemoFlight:
-    """A ball tossed from a to b in a given time, air left out."""
+    """Return a ball tossed from a to b in a given time, air left out."""
     v = [(b[k] - a[k]) / duration_s for k in range(3)]
     v[2] += GRAVITY_M_S2 * duration_s / 2
     knots = []
@@ -176,7 +176,7 @@ class _Roll:
         return start
 
     def lies(self, rally: PlayedRally, time_s: float) -> Spot:
-        """Where on the floor the dead ball is."""
+        """Return where on the floor the dead ball is."""
         return rally.dead.at(time_s - rally.strikes[-1].time_s)[:2]
 
     def close(self, rally: PlayedRally) -> float:
@@ -191,7 +191,7 @@ class _Roll:
 
 
 def _pickup_spot(ball: Spot) -> Spot:
-    """Where a player stands to pick the ball up."""
+    """Return where a player stands to pick the ball up."""
     return (ball[0] + (0.35 if ball[0] < HALF_M else -0.35), ball[1] + 0.2)
 
 
@@ -201,7 +201,7 @@ def _steps(start: float, end: float) -> list[float]:
 
 
 def _hits(rallies: list[PlayedRally], legs: list[BallLeg]) -> list[FilmedContact]:
-    """Every racket hit and every contact, in the order of time."""
+    """Return every racket hit and every contact, in the order of time."""
     hits = []
     spans = [(r.start_s, r.end_s + 1e-6, i + 1) for i, r in enumerate(rallies)]
     for rally, (_, _, n) in zip(rallies, spans, strict=True):
@@ -225,7 +225,7 @@ def _hits(rallies: list[PlayedRally], legs: list[BallLeg]) -> list[FilmedContact
 
 
 def film_game(plans: tuple[RallyPlan, ...], seed: int = SEED, lead_s: float = LEAD_S) -> Filmed:
-    """A game put together from its plans; the same seed gives the same game.
+    """Return a game put together from its plans; the same seed gives the same game.
 
     Parameters
     ----------

@@ -41,7 +41,7 @@ class FrameRenderer:
         self.hit_times = {side: np.array(t) for side, t in hit_times.items()}
 
     def moment(self, side: Side, n: int) -> FigureMoment:
-        """What a figure is doing in a frame."""
+        """Return what a figure is doing in a frame."""
         t = n / FRAMES_A_S
         x, y = self.places[side][n]
         vx, vy = self.speeds[side][n]
@@ -64,12 +64,12 @@ class FrameRenderer:
         )
 
     def bends(self, side: Side, t: float) -> float:
-        """How far a player is down for the ball, 0 to 1."""
+        """Return how far a player is down for the ball, 0 to 1."""
         near = [1 - abs(t - at) / 0.45 for at, who, _ in self.filmed.picked_up if who is side]
         return max(0.0, *near, 0.0)
 
     def hand_at(self, side: Side, t: float) -> Point | None:
-        """Where a server's free hand is in the two seconds before the serve."""
+        """Return where a server's free hand is in the two seconds before the serve."""
         for rally in self.filmed.rallies:
             before = rally.start_s - t
             if 0.0 < before <= 2.2 and rally.plan.server is side:

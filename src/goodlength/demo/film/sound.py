@@ -72,7 +72,7 @@ class _Piece:
 
 
 def arrival_time_s(hit: FilmedContact, camera: PinholeCamera) -> float:
-    """When an impact comes to the microphone, seconds from the start of the film."""
+    """Return when an impact comes to the microphone, seconds from the start of the film."""
     return hit.time_s + camera.distance_m(hit.at) / SOUND_M_S
 
 
@@ -95,7 +95,7 @@ class GameSound:
         self.count = round(filmed.length_s * RATE)
 
     def _of_hit(self, hit: FilmedContact, rng: np.random.Generator) -> list[_Piece]:
-        """The direct sound of an impact, five first reflections, and the echo."""
+        """Return the direct sound of an impact, five first reflections, and the echo."""
         fast = min(max(hit.speed_m_s / USUAL_SPEED_M_S[hit.kind], 0.05), 1.6)
         db = LEVEL_DB[hit.kind] + SPREAD_DB * float(np.clip(rng.normal(), -2, 2)) + 14.0 * math.log10(fast)
         variant = int(rng.integers(VARIANTS))
@@ -136,7 +136,7 @@ class GameSound:
         return np.asarray(np.tanh(out), dtype=np.float32)
 
     def _room(self, first: int, last: int) -> Wave:
-        """The quiet room: noise falling with frequency, the same for each second whatever is asked."""
+        """Return the quiet room: noise falling with frequency, the same for each second whatever is asked."""
         seconds = range(first // RATE, (last - 1) // RATE + 1)
         parts = []
         for second in seconds:
@@ -152,7 +152,7 @@ def _convolved(wave: Wave, echo: Wave) -> Wave:
 
 
 def _impact(kind: str, rng: np.random.Generator) -> Wave:
-    """A short impact with its loudest sample at 1: a click and fading partials."""
+    """Return a short impact with its loudest sample at 1: a click and fading partials."""
     low, high, short, long, click = BODIES[kind]
     t = np.arange(round(RATE * (0.25 if kind == "tin" else 0.06))) / RATE
     wave = np.zeros_like(t)
@@ -172,7 +172,9 @@ def _impact(kind: str, rng: np.random.Generator) -> Wave:
 
 
 def _echo(rng: np.random.Generator) -> Wave:
-    """What the court makes of an impulse after the first reflections: noise that fades, the high sooner."""
+    """Return what the court makes of an impulse after the first reflections: noise that fades, the high
+    sooner.
+    """
     t = np.arange(round(RATE * ECHO_S)) / RATE
     out = np.zeros_like(t)
     for low, high, t60 in ECHO_T60_S:
@@ -185,7 +187,7 @@ def _echo(rng: np.random.Generator) -> Wave:
 
 
 def _squeak(rng: np.random.Generator) -> Wave:
-    """A shoe on the floor."""
+    """Return a shoe on the floor."""
     t = np.arange(round(RATE * rng.uniform(0.05, 0.12))) / RATE
     pitch = rng.uniform(2000, 3600) * (1 + rng.uniform(-1.5, 1.5) * t)
     angle = 2 * math.pi * np.cumsum(pitch) / RATE

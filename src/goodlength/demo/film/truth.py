@@ -26,7 +26,7 @@ INVENTED = (
 
 
 def truth_of(filmed: Filmed, camera: PinholeCamera, match_id: str) -> dict[str, Json]:
-    """The truth of a filmed game as plain JSON values.
+    """Return the truth of a filmed game as plain JSON values.
 
     Parameters
     ----------

@@ -33,7 +33,7 @@ MATCH, EARLIER, LEFT_HANDER = "demo", "demo-earlier", "demo-left"
 
 
 def _adult(player_id: str, name: str, hand: str, born_year: int) -> Player:
-    """A made-up adult who agreed to everything, for the demonstration only."""
+    """Return a made-up adult who agreed to everything, for the demonstration only."""
     consent = Consent(f"{name} (invented)", date(2025, 9, 1), ("record", "clips", "handout"), None)
     return Player(player_id, name, hand, born_year, consent=consent, notes=INVENTED)
 
@@ -141,7 +141,7 @@ def _rally(
 
 
 def _return_odds(kind: str) -> dict[ReturnKind, float]:
-    """How a return of a kind of serve is taken."""
+    """Return how a return of a kind of serve is taken."""
     if kind == "lob":
         return {
             ReturnKind.VOLLEYED: 0.45,
@@ -153,7 +153,7 @@ def _return_odds(kind: str) -> dict[ReturnKind, float]:
 
 
 def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
-    """How a played rally ended, and after how many shots."""
+    """Return how a played rally ended, and after how many shots."""
     ending = _draw(
         rng,
         {Ending.WINNER: 0.55, Ending.FORCED_ERROR: 0.22, Ending.UNFORCED_ERROR: 0.18, Ending.STROKE: 0.05},
@@ -190,7 +190,7 @@ def _ended(plan: RallyPlan, box_free: bool, rng: random.Random) -> RallyPlan:
 def random_match(
     start: Start, habits: Mapping[Side, Habits], even: float, rng: random.Random, favours: float = 0.0
 ) -> tuple[RallyPlan, ...]:
-    """A whole match drawn from habits, its score kept by the rules of play.
+    """Return a whole match drawn from habits, its score kept by the rules of play.
 
     Parameters
     ----------
@@ -239,7 +239,7 @@ def random_match(
 
 
 def plans_of(match_id: str) -> Sequence[RallyPlan]:
-    """The rallies of a drawn match; the same whenever asked.
+    """Return the rallies of a drawn match; the same whenever asked.
 
     The two seeds were chosen so that what was drawn resembles the habits: a show-piece, no sample.
     """

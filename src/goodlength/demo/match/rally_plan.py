@@ -54,7 +54,7 @@ class RallyPlan:
 
 
 def read_game(game: int, table: str) -> tuple[RallyPlan, ...]:
-    """The rallies of one game from its table.
+    """Return the rallies of one game from its table.
 
     A line is: server, box, kind, how taken, left, winner, ending, stroke, shots, then marks (`keep`,
     `volley`, `why=WORD`, `called=WORD`, and last `note=` with words to the end of the line).

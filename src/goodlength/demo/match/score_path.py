@@ -100,6 +100,6 @@ B L hard       volleyed            tight    B winner         drive       9 keep
 
 
 def rallies() -> tuple[RallyPlan, ...]:
-    """Every rally of the demo match in the order played, the two lets included."""
+    """Return every rally of the demo match in the order played, the two lets included."""
     tables = (GAME_1, GAME_2, GAME_3, GAME_4)
     return tuple(rally for i, table in enumerate(tables) for rally in read_game(i + 1, table))

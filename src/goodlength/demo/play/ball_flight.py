@@ -83,7 +83,7 @@ class DemoFlight:
         return (x, y, z)
 
     def until(self, time_s: float) -> DemoFlight:
-        """The part of the path before a time, ending exactly there."""
+        """Return the part of the path before a time, ending exactly there."""
         i = bisect_right(self.times, time_s)
         x, y, z = self.at(time_s)
         last = self.knots[min(i, len(self.knots) - 1)]
@@ -176,7 +176,7 @@ def _knot(t: float, s: list[float]) -> Knot:
 
 
 def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float = 6.0) -> DemoFlight:
-    """The path of a ball struck without spin, to its last allowed floor bounce.
+    """Return the path of a ball struck without spin, to its last allowed floor bounce.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def fly(start: Point, velocity: Point, floor_bounces: int = 2, longest_s: float 
 
 
 def _roll(t: float, s: list[float]) -> list[Knot]:
-    """The last leg of a dead ball: straight on, slowing, stopped by a wall at the latest."""
+    """Return the last leg of a dead ball: straight on, slowing, stopped by a wall at the latest."""
     x, y, _, u, v, _ = s
     speed = math.hypot(u, v)
     if speed < 0.05:

@@ -68,7 +68,7 @@ class PinholeCamera:
         return self.width / 2 + f * dx, self.height / 2 + f * down, depth
 
     def distance_m(self, at: Point) -> float:
-        """How far a point of the court is from the camera, metres."""
+        """Return how far a point of the court is from the camera, metres."""
         return math.dist(at, (self.x_m, self.y_m, self.z_m))
 
 

@@ -68,23 +68,23 @@ class PlayedRally:
 
 
 def serving_spot(box: Box) -> Spot:
-    """Where the server stands, both feet inside the box."""
+    """Return where the server stands, both feet inside the box."""
     return (5.25, 6.25) if box is Box.RIGHT else (1.15, 6.25)
 
 
 def receiving_spot(box: Box) -> Spot:
-    """Where the receiver waits."""
+    """Return where the receiver waits."""
     return (1.75, 7.75) if box is Box.RIGHT else (4.65, 7.75)
 
 
 def serve_contact(box: Box, kind: str) -> Point:
-    """Where a right-hander meets the ball when serving."""
+    """Return where a right-hander meets the ball when serving."""
     x, y = serving_spot(box)
     return (x + 0.55, y - 0.40, 1.05 if kind == "lob" else 1.55)
 
 
 def body_for(ball: Point, came_from: Spot) -> Spot:
-    """Where a player stands to strike a ball: beside it, towards the middle of the court."""
+    """Return where a player stands to strike a ball: beside it, towards the middle of the court."""
     x, y, z = ball
     aside = REACH_M * (0.75 if z > 1.7 else 1.0)
     if abs(x - HALF_M) < 0.8:
@@ -113,7 +113,9 @@ class Chance:
 
 
 def chances(path: DemoFlight, stands: Spot, how: ReturnKind | None, rng: random.Random) -> list[Chance]:
-    """Every moment at which the ball can be struck, in steps of 20 ms; empty when it cannot be reached."""
+    """Return every moment at which the ball can be struck, in steps of 20 ms; empty when it cannot be
+    reached.
+    """
     seen = [c for c in path.contacts if c.surface is not DemoSurface.TIN]
     front = next((c.time_s for c in seen if c.surface is DemoSurface.FRONT), None)
     if front is None:
@@ -142,7 +144,7 @@ def chances(path: DemoFlight, stands: Spot, how: ReturnKind | None, rng: random.
 
 
 def _returned_as_planned(seen: list[DemoContact], t: float, how: ReturnKind | None) -> bool:
-    """Whether taking the ball at t is what the plan says of the return."""
+    """Return whether taking the ball at t is what the plan says of the return."""
     before = {c.surface for c in seen if c.time_s < t}
     floor, wall = DemoSurface.FLOOR in before, bool(before & {*targets.SIDES})
     back = DemoSurface.BACK in before
@@ -171,7 +173,7 @@ class _Court:
         self.start_s = start_s
 
     def stroke_of(self, n: int, ball: Point) -> ShotType:
-        """What the n-th shot is: the last as the plan says, the others drawn."""
+        """Return what the n-th shot is: the last as the plan says, the others drawn."""
         plan = self.plan
         if n == plan.shots and plan.stroke is not None:
             return plan.stroke
@@ -229,7 +231,7 @@ class _Court:
         return kept[2]
 
     def recovers(self, player: Side, until_s: float) -> Spot:
-        """Where a player has come to, towards the T, when the other strikes."""
+        """Return where a player has come to, towards the T, when the other strikes."""
         own = [s for s in self.strikes if s.by is player]
         if not own:
             return self.spots[player]
@@ -241,12 +243,12 @@ PLAYED_AGAIN = (Ending.LET, Ending.STROKE)
 
 
 def t_spot(after: PlayedShot) -> Spot:
-    """Where a player goes back to after a strike: behind the T, a little to the side of the ball."""
+    """Return where a player goes back to after a strike: behind the T, a little to the side of the ball."""
     return (HALF_M + 0.12 * (after.ball[0] - HALF_M), 5.75 + 0.06 * (after.ball[1] - 5.0))
 
 
 def play(plan: RallyPlan, start_s: float, rng: random.Random) -> PlayedRally:
-    """A rally of the plan, played out from its serve.
+    """Return a rally of the plan, played out from its serve.
 
     Parameters
     ----------
@@ -286,7 +288,7 @@ def _once(plan: RallyPlan, start_s: float, rng: random.Random) -> tuple[PlayedSh
 
 
 def _end(path: DemoFlight, plan: RallyPlan) -> tuple[float, str]:
-    """When, after the last strike, the rally is over, and by what."""
+    """Return when, after the last strike, the rally is over, and by what."""
 
     def first(wanted: Callable[[DemoSurface], bool], nth: int = 1) -> float:
         times = [c.time_s for c in path.contacts if wanted(c.surface)]

@@ -32,7 +32,7 @@ class LaunchTarget:
     miss: Miss
 
     def path(self) -> DemoFlight | None:
-        """The path that does it, or None."""
+        """Return the path that does it, or None."""
         return solve(self.start, self.guess, self.miss)
 
 
@@ -117,7 +117,7 @@ def boast(start: Point, front_x: float, front_z: float, speed_m_s: float) -> Lau
 
 
 def into_tin(start: Point, wall_x: float, wall_z: float, speed_m_s: float) -> LaunchTarget:
-    """A shot that hits the tin at (x, z)."""
+    """Return a shot that hits the tin at (x, z)."""
     t1 = max(0.05, start[1] / speed_m_s)
 
     def miss(path: DemoFlight) -> Point | None:
@@ -130,7 +130,9 @@ def into_tin(start: Point, wall_x: float, wall_z: float, speed_m_s: float) -> La
 
 
 def serve(kind: str, start: Point, rng: random.Random, out: bool = False) -> LaunchTarget:
-    """A serve of a kind from a box to the other side, one draw; `out` sends it over the side wall's line."""
+    """Return a serve of a kind from a box to the other side, one draw; `out` sends it over the side
+    wall's line.
+    """
     right = start[0] > HALF_M
     side = DemoSurface.LEFT if right else DemoSurface.RIGHT
 
@@ -152,7 +154,7 @@ def serve(kind: str, start: Point, rng: random.Random, out: bool = False) -> Lau
 
 
 def shot(stroke: ShotType, start: Point, rng: random.Random, left: Left | None = None) -> LaunchTarget:
-    """A shot of a kind from where the ball was struck, one draw; `left` is what a return leaves."""
+    """Return a shot of a kind from where the ball was struck, one draw; `left` is what a return leaves."""
     near_left = start[0] < HALF_M
     u = rng.uniform
 
@@ -178,7 +180,7 @@ def shot(stroke: ShotType, start: Point, rng: random.Random, left: Left | None =
 
 
 def error(start: Point, rng: random.Random) -> LaunchTarget:
-    """A shot into the tin, one draw."""
+    """Return a shot into the tin, one draw."""
     wall_x = min(max(start[0] + rng.uniform(-1.0, 1.0), 0.4), WIDTH_M - 0.4)
     return into_tin(start, wall_x, rng.uniform(0.2, TIN_TOP_M - 0.06), rng.uniform(14.0, 24.0))
 
@@ -189,5 +191,5 @@ def launch_of(path: DemoFlight) -> Point:
 
 
 def fly_again(path: DemoFlight, floor_bounces: int) -> DemoFlight:
-    """The same launch, flown to a later bounce; 99 lets the ball come to rest."""
+    """Return the same launch, flown to a later bounce; 99 lets the ball come to rest."""
     return fly(path.knots[0][1:4], launch_of(path), floor_bounces, longest_s=7.0)

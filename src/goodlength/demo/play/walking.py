@@ -35,7 +35,7 @@ class Walk:
     spots: tuple[Spot, ...]
 
     def at(self, time_s: float) -> Spot:
-        """Where the player is."""
+        """Return where the player is."""
         i = bisect_right(self.times, time_s)
         if i == 0:
             return self.spots[0]
@@ -69,7 +69,7 @@ class Steps:
         return self.knots[-1][1]
 
     def walk(self) -> Walk:
-        """The finished walk."""
+        """Return the finished walk."""
         return Walk(tuple(t for t, _ in self.knots), tuple(s for _, s in self.knots))
 
 
@@ -117,7 +117,7 @@ def places(
 
 
 def _aside(gap: Floats) -> Floats:
-    """What must be added to the gap between two players, shape (n, 2), so that it is wide enough.
+    """Return what must be added to the gap between two players, shape (n, 2), so that it is wide enough.
 
     In each meeting they pass on one side, the one on which they are when nearest: a side that changed
     from frame to frame would make them jump.

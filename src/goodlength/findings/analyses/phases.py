@@ -101,7 +101,7 @@ def by_place(view: RallyMasks, side: int) -> tuple[EndedRow, ...]:
 
 
 def _ended(view: RallyMasks, side: int, words: str, this: Mask, known: Mask) -> EndedRow:
-    """A winner counts for the player who got the rally, an error against the one who lost it."""
+    """Return a winner counts for the player who got the rally, an error against the one who lost it."""
     winners = view.won(side) & (view.table.ending == _WINNER) & known
     errors = view.won(1 - side) & np.isin(view.table.ending, _ERRORS) & known
     return EndedRow(words, view.share(this, winners), view.share(this, errors))

@@ -31,7 +31,7 @@ class CourtPositions:
 
 
 def court_positions(places_m: ArrayLike, at: ArrayLike | None = None) -> CourtPositions:
-    """Where a player stood, at all places given or at chosen ones (when the opponent hits, say).
+    """Return where a player stood, at all places given or at chosen ones (when the opponent hits, say).
 
     Parameters
     ----------
@@ -75,7 +75,7 @@ def _pairs(given: ArrayLike) -> Places:
 
 
 def _on_floor(places: Places) -> Places:
-    """The known ones of them, all on the floor."""
+    """Return the known ones of them, all on the floor."""
     known: Places = places[~np.isnan(places).any(axis=1)]
     wide, long = SINGLES.width.value_m, SINGLES.length.value_m
     off = ((known < 0) | (known > np.array([wide, long]))).any(axis=1)

@@ -23,7 +23,7 @@ ORDERS = 400  # of the same serves, left to luck
 
 
 def transitions(stretches: Sequence[Stretch]) -> tuple[tuple[Hashable, ...], Ints]:
-    """How often each kind followed each: kinds in order of first sight, and counts [before, after].
+    """Return how often each kind followed each: kinds in order of first sight, and counts [before, after].
 
     Examples
     --------
@@ -41,7 +41,8 @@ def transitions(stretches: Sequence[Stretch]) -> tuple[tuple[Hashable, ...], Int
 
 
 def mutual_information(counts: Ints) -> float:
-    """What the last serve tells of the next, bits, from a table of transitions; far too high for few serves.
+    """Return what the last serve tells of the next, bits, from a table of transitions; far too high for
+    few serves.
 
     Source
     ------
@@ -62,7 +63,8 @@ def mutual_information(counts: Ints) -> float:
 
 
 def log2_evidence(counts: Ints, alpha: float = ALPHA) -> float:
-    """How well one unknown mix explains counts in their order, as log2 of the chance; the higher the better.
+    """Return how well one unknown mix explains counts in their order, as log2 of the chance; the higher
+    the better.
 
     Examples
     --------
@@ -96,7 +98,7 @@ def chain_factor(stretches: Sequence[Stretch]) -> float:
 
 
 def _contexts(kinds: Ints, games: Ints, box: Ints, result: Ints, k: int) -> list[tuple[Ints, int]]:
-    """What each watcher looks at, shape (orders, n), and how many different views there are.
+    """Return what each watcher looks at, shape (orders, n), and how many different views there are.
 
     The last serve of the same game (none at its start), the box, whether the last rally served was won.
     """
@@ -165,7 +167,7 @@ def watch_serves(kinds: Ints, games: Ints, box: Ints, result: Ints, k: int) -> t
 
 
 def _again_or_mix(mix: Floats, before: Ints, again: Floats, k: int) -> Floats:
-    """Chances of a watcher who asks only "the same again?" and else goes by the mix."""
+    """Return chances of a watcher who asks only "the same again?" and else goes by the mix."""
     out = mix.copy()
     rows = np.flatnonzero(before < k)
     if k == 1 or not rows.size:
@@ -197,7 +199,7 @@ def guess_serves(
     by_box: bool = False,
     rng: np.random.Generator | None = None,
 ) -> Guess | None:
-    """Whether somebody who watches could guess one player's next serve.
+    """Return whether somebody who watches could guess one player's next serve.
 
     Parameters
     ----------
@@ -251,7 +253,7 @@ def guess_serves(
 
 
 def _reordered(kinds: Ints, games: Ints, rng: np.random.Generator) -> Ints:
-    """The same serves in other orders, shuffled within each game; shape (ORDERS, n)."""
+    """Return the same serves in other orders, shuffled within each game; shape (ORDERS, n)."""
     out = np.tile(kinds, (ORDERS, 1))
     for game in np.unique(games):
         here = np.flatnonzero(games == game)
@@ -267,7 +269,7 @@ def _information(kinds: Ints, games: Ints) -> float:
 
 
 def _states(view: RallyMasks, side: int) -> list[StateRow]:
-    """The mix by box and by score."""
+    """Return the mix by box and by score."""
     table, own = view.table, view.served(side) & view.kind_known
     early = table.score_a + table.score_b < FIRST_POINTS
     late = (table.score_a >= LATE_FROM) & (table.score_b >= LATE_FROM)

@@ -69,7 +69,7 @@ def strata(groups: Groups, counted: Mask, one: Mask, other: Mask) -> list[exact_
 
 
 def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
-    """The same comparison inside each group: p of a gap that is not the groups' doing."""
+    """Return the same comparison inside each group: p of a gap that is not the groups' doing."""
     parts = strata(groups, counted, one, other)
     pooled = exact_tests.risk_difference(parts)
     crude = (counted & one).sum() * other.sum() - (counted & other).sum() * one.sum()
@@ -81,7 +81,7 @@ def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
 def _smaller_within(
     parts: Sequence[exact_tests.Stratum], asked: QuestionResult
 ) -> tuple[float, float] | None:
-    """The gap inside boxes with its error, where it is smaller than that of all counts together.
+    """Return the gap inside boxes with its error, where it is smaller than that of all counts together.
 
     A server whose kinds follow the box shows the box's gap in the counts of the kinds.
     """
@@ -113,7 +113,7 @@ def _by_kind(
 
 
 def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionResult | None:
-    """The share of a kind in the first part and after it; p holds also where serves come in runs."""
+    """Return the share of a kind in the first part and after it; p holds also where serves come in runs."""
     parts = view.parts(side)
     if parts is None:
         return None
@@ -130,7 +130,7 @@ def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionRes
 
 
 def _in_runs(asked: QuestionResult, independent: float) -> QuestionResult:
-    """The same difference with the ranges that fewer independent serves give."""
+    """Return the same difference with the ranges that fewer independent serves give."""
     if asked.second is None or asked.effect is None:
         return asked
     sizes = [max(1.0, share.of * independent) for share in (asked.first, asked.second)]
@@ -195,7 +195,7 @@ def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionR
 
 
 def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:
-    """The commonest kind of a player from the right and from the left box."""
+    """Return the commonest kind of a player from the right and from the left box."""
     own = view.served(side) & view.kind_known
     commonest = view.table.kind == view.kinds_by_use(side)[0]
     right, left = (own & (view.table.box == box) for box in (0, 1))
@@ -203,7 +203,7 @@ def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:
 
 
 def _beyond(count: int, of: int, luck_share: float) -> float:
-    """Chance that the true share lies on the side of `luck_share` where it was seen."""
+    """Return chance that the true share lies on the side of `luck_share` where it was seen."""
     from scipy.special import betainc
 
     below = float(betainc(count + 1, of - count + 1, luck_share))
@@ -254,7 +254,7 @@ def _change(view: RallyMasks, side: int) -> QuestionResult:
 
 
 def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
-    """The declared questions of one player, then what is looked at beside them."""
+    """Yield the declared questions of one player, then what is looked at beside them."""
     kinds, order = view.kinds_by_use(side), order_of(view, side)
     yield repeat(view, side, order)
     if len(kinds) > 1:
@@ -298,7 +298,7 @@ def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
 
 
 def _counted_in(view: RallyMasks, used: Mask) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
-    """The games counted and those left out; None where all are counted."""
+    """Return the games counted and those left out; None where all are counted."""
     inside = tuple(int(game) for game in np.unique(view.table.game[used]))
     outside = tuple(game for game in view.games if game not in inside)
     return (inside, outside) if outside else None
@@ -331,7 +331,7 @@ def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
 
 
 def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tuple[QuestionResult, ...]:
-    """Everything asked of a match, of both players, each with its adjusted p and its grade.
+    """Return everything asked of a match, of both players, each with its adjusted p and its grade.
 
     Parameters
     ----------
@@ -373,14 +373,14 @@ def unwritten(view: RallyMasks, side: int) -> frozenset[str]:
 
 
 def _seldom(view: RallyMasks, known: Mask, among: Mask) -> bool:
-    """Whether a column is known for less than `WRITTEN` of the rallies, in games with any answer."""
+    """Return whether a column is known for less than `WRITTEN` of the rallies, in games with any answer."""
     answered = np.isin(view.table.game, view.table.game[known & among])
     of = int((among & answered).sum())
     return of > 0 and int((known & among).sum()) < WRITTEN * of
 
 
 def graded(asked: Sequence[QuestionResult]) -> tuple[QuestionResult, ...]:
-    """The same questions with their p adjusted over all of them, and their grades."""
+    """Return the same questions with their p adjusted over all of them, and their grades."""
     tested = [i for i, one in enumerate(asked) if one.p is not None]
     p = [one.p for one in asked if one.p is not None]
     adjusted = joint(p, [asked[i].listed for i in tested])

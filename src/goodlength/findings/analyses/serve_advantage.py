@@ -26,7 +26,7 @@ RUNS_PART = 0.5
 
 
 def over(a: int, b: int, target: int) -> bool:
-    """Whether a game to `target`, two clear, is over.
+    """Return whether a game to `target`, two clear, is over.
 
     Examples
     --------
@@ -40,7 +40,7 @@ def over(a: int, b: int, target: int) -> bool:
 def server_wins(
     start: tuple[int, int], end: tuple[int, int], server: int, target: int
 ) -> tuple[float, ...] | None:
-    """Chances of 0, 1, 2, ... rallies won by the server, over all orders from `start` to `end`.
+    """Return chances of 0, 1, 2, ... rallies won by the server, over all orders from `start` to `end`.
 
     Parameters
     ----------
@@ -186,7 +186,7 @@ def p_against_runs(view: RallyMasks) -> float:
 
 
 def _against_runs(chances: Floats, seen: int, run: float) -> ExactTest:
-    """The same test with runs in the chances: p of both tails is twice that of more."""
+    """Return the same test with runs in the chances: p of both tails is twice that of more."""
     weighed = chances * run_odds(run) ** np.arange(chances.size)
     test = summed(0, weighed / weighed.sum(), seen)
     return replace(test, p=min(1.0, 2 * test.upper), mid_p=min(1.0, 2 * test.mid_upper))

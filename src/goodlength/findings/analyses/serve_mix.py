@@ -54,7 +54,7 @@ def _matrix(payoff: ArrayLike) -> Floats:
 
 
 def _program(cost: Floats, upper: Any, below: Floats, kinds: int) -> tuple[Floats, Floats, float]:
-    """Shares of `kinds` (adding up to 1, with free variables after them) that make `cost` least.
+    """Return shares of `kinds` (adding up to 1, with free variables after them) that make `cost` least.
 
     Returns the shares, the weights of the conditions, and the least cost.
     """
@@ -161,7 +161,7 @@ def solve_games(draws: Floats) -> tuple[Floats, Floats]:
 
 
 def _equalising(square: Floats) -> Floats:
-    """Shares of the rows that make all columns earn the same; NaN where there are none."""
+    """Return shares of the rows that make all columns earn the same; NaN where there are none."""
     s, size, _ = square.shape
     system = np.zeros((s, size + 1, size + 1))
     system[:, :size, :size] = square.transpose(0, 2, 1)
@@ -205,7 +205,7 @@ def advise(
     tries: ArrayLike,
     rng: np.random.Generator | None = None,
 ) -> MixAdvice:
-    """How exploitable the present mix is, and whether the record says which mix would be better.
+    """Return how exploitable the present mix is, and whether the record says which mix would be better.
 
     Parameters
     ----------
@@ -278,7 +278,7 @@ def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, flo
 def advise_match(
     view: RallyMasks, side: int, kind_words: Mapping[str, str] | None = None
 ) -> MixAdvice | None:
-    """What one match, or several as one table, says of the mix.
+    """Return what one match, or several as one table, says of the mix.
 
     Where the receiver's place was written down, and at least two places hold `STANCE_LEAST` decided rallies
     each, kinds are held against places and the mix is a game. Else it is by kind alone: one column, no game

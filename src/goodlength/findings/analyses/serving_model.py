@@ -23,7 +23,7 @@ class PlayedMatch:
 
 
 def serving(matches: Sequence[PlayedMatch]) -> MixedModelFit:
-    """What kind, box, opponent and score do to the rallies a player serves, over many matches.
+    """Return what kind, box, opponent and score do to the rallies a player serves, over many matches.
 
     Use it from two matches on; for one match `shrink.shrunk` says what there is to say.
 

@@ -51,7 +51,7 @@ class Sequences:
 
 
 def sequences(rallies: Sequence[ShotRally], side: Side, length: int = 2) -> Sequences:
-    """Which strokes came together just before the end.
+    """Return which strokes came together just before the end.
 
     Parameters
     ----------

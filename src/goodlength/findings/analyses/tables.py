@@ -101,7 +101,9 @@ def _effect_rows(
 
 
 def _pooled_shares(shares: Sequence[Share]) -> list[PooledShare | None]:
-    """Each share drawn in towards the others; None where a kind has no count, or no other stands by it."""
+    """Return each share drawn in towards the others; None where a kind has no count, or no other stands
+    by it.
+    """
     known = [share for share in shares if share.of]
     if len(known) < 2:
         return [None for _ in shares]
@@ -143,7 +145,7 @@ def _variety(view: RallyMasks, side: int, names: Names, kind_words: Mapping[str,
 
 
 def _quartiles(values: NDArray[np.float64]) -> tuple[float | None, float | None, float | None]:
-    """Median, lower and upper quartile; quartiles only from four values on."""
+    """Return median, lower and upper quartile; quartiles only from four values on."""
     if not values.size:
         return None, None, None
     low, middle, high = (float(q) for q in np.percentile(values, (25, 50, 75)))
@@ -215,7 +217,7 @@ def _to_rows(view: RallyMasks, server: int) -> tuple[ToRow, ...]:
 def tables(
     view: RallyMasks, side: int, names: Names, kind_words: Mapping[str, str], asked: Sequence[QuestionResult]
 ) -> Tables:
-    """All tables behind one player's findings.
+    """Return all tables behind one player's findings.
 
     Parameters
     ----------

@@ -87,7 +87,7 @@ def match_line(
     start: Start | None = None,
     rates: tuple[float, float] = (0.5, 0.5),
 ) -> MatchLine:
-    """The line of the match for one player.
+    """Return the line of the match for one player.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ def _before(table: RallyTable, row: int) -> Points:
 
 
 def _odd(fmt: Format, points: Points, winner: int, match_over: bool, game: int) -> str:
-    """Why the line cannot go on at this rally; "" where it can."""
+    """Return why the line cannot go on at this rally; "" where it can."""
     if winner < 0:
         return f"A rally of game {game} has no winner logged, so the chart stops there."
     if min(points) < 0 or match_over or _over_before(fmt, points):
@@ -201,7 +201,7 @@ def _odd(fmt: Format, points: Points, winner: int, match_over: bool, game: int) 
 
 
 def _over_before(fmt: Format, points: Points) -> bool:
-    """Whether no rally can be played at this score; 9-8 can, where the receiver chose 10."""
+    """Return whether no rally can be played at this score; 9-8 can, where the receiver chose 10."""
     if fmt.system is System.HAND_OUT and min(points) >= fmt.target - 1:
         return max(points) > fmt.target
     return _winner_of(fmt, points) is not None
@@ -227,7 +227,7 @@ def serve_worth(
     rise: float = 0.02,
     rng: np.random.Generator | None = None,
 ) -> ServeWorth | None:
-    """What winning a little more of the rallies she serves would be worth in matches.
+    """Return what winning a little more of the rallies she serves would be worth in matches.
 
     Parameters
     ----------

@@ -95,7 +95,7 @@ _MORE: tuple[tuple[str, str, tuple[str, str, str, str, str, str]], ...] = (
 
 
 def table() -> tuple[Norm, ...]:
-    """Every published figure on hand, measure by measure, each with whose it is and where it stands.
+    """Return every published figure on hand, measure by measure, each with whose it is and where it stands.
 
     Source
     ------

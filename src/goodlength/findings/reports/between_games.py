@@ -66,7 +66,7 @@ class BetweenGames:
 
 
 def rallies_upto(table: RallyTable, game: int) -> RallyTable:
-    """The rallies of the games up to and with this one."""
+    """Return the rallies of the games up to and with this one."""
     keep = np.asarray(table.game <= game)
     columns: dict[str, object] = {}
     for one in fields(table):
@@ -90,7 +90,7 @@ def between_games_report(
     game: int | None = None,
     unreliable: Collection[str] = (),
 ) -> BetweenGames:
-    """The sheet between games.
+    """Return the sheet between games.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def between_games_report(
 def _title(
     side: SideKey, names: Names, scores: Mapping[int, tuple[int, int]], game: int, finished: bool
 ) -> str:
-    """Which game, and every score so far with this player's points first."""
+    """Return which game, and every score so far with this player's points first."""
     me = SIDES.index(side)
     played = [scores[number] for number in sorted(scores) if number <= game]
     said = ", ".join(f"{points[me]}–{points[1 - me]}" for points in played)
@@ -171,7 +171,7 @@ def _graded(
     unreliable: Collection[str],
     looks: int,
 ) -> list[BetweenGamesLine]:
-    """What has a grade after so many looks, the surest first, said no more surely than that grade."""
+    """Return what has a grade after so many looks, the surest first, said no more surely than that grade."""
     view = RallyMasks(table)
     found = judge_all(view, frozenset(unreliable))
     asked = sum(one.p is not None for one in found)
@@ -207,7 +207,7 @@ def grade_after_looks(one: QuestionResult, looks: int) -> Grade | None:
 
 
 def _other(view: RallyMasks, one: QuestionResult, kind_words: Mapping[str, str]) -> Noun | None:
-    """The kind that two kinds were held against each other for, where the question is one of those."""
+    """Return the kind that two kinds were held against each other for, where the question is one of those."""
     if one.ask not in (Question.WEAK, Question.WON) or len(one.kinds) != 2:
         return None
     code = one.kinds[1] if one.gap >= 0 else one.kinds[0]  # the sentence leads with the higher share

@@ -91,7 +91,9 @@ def _title(view: RallyMasks, me: int, here: Mask, names: Names, game: int) -> st
 
 
 def _scores_for_all(view: RallyMasks) -> bool:
-    """Whether a receiver's win scores: seen from the points, as the table does not say how it is scored."""
+    """Return whether a receiver's win scores: seen from the points, as the table does not say how it is
+    scored.
+    """
     total = view.table.score_a + view.table.score_b
     same = (view.table.game[1:] == view.table.game[:-1]) & view.decided[:-1]
     received = same & (view.table.winner[:-1] != view.table.server[:-1])
@@ -99,7 +101,7 @@ def _scores_for_all(view: RallyMasks) -> bool:
 
 
 def _serves(view: RallyMasks, me: int, here: Mask, kind_words: Mapping[str, str]) -> GameLine | None:
-    """What the two commonest serves of the game did to the return."""
+    """Return what the two commonest serves of the game did to the return."""
     own = view.served(me) & here & view.return_known & view.kind_known
     codes, counts = np.unique(view.table.kind[own], return_counts=True)
     parts, keys = [], list[str]()

@@ -54,7 +54,7 @@ def find(
     kind_words: Mapping[str, str] | None = None,
     unreliable: Collection[str] = (),
 ) -> Findings:
-    """What one match says about one player, in words, with grades, tables and the rallies behind them.
+    """Return what one match says about one player, in words, with grades, tables and the rallies behind them.
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def find(
 
 
 def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> list[QuestionResult]:
-    """The questions of the match, said of this player, with the chances already worked out."""
+    """Return the questions of the match, said of this player, with the chances already worked out."""
     judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
     return [
         replace(
@@ -155,7 +155,7 @@ def _more(view: RallyMasks, one: QuestionResult, asked: int) -> int | None:
 
 
 def _more_against_runs(serving: Share, receiving: Share, asked: int) -> int | None:
-    """The same of serving: the gap, drawn in, less what the strongest run allowed would make of it."""
+    """Return the same of serving: the gap, drawn in, less what the strongest run allowed would make of it."""
     p, q = ((one.count + 1) / (one.of + 2) for one in (serving, receiving))
     beyond = p - q - 2 * ASSUMED_RUN
     if beyond <= MATTERS:
@@ -228,7 +228,7 @@ def finding_of(
 
 
 def _likely(one: QuestionResult, first: Share, second: Share | None) -> LikelyGap | None:
-    """How wide the gap likely is, in the order of the sentence; None without a grade."""
+    """Return how wide the gap likely is, in the order of the sentence; None without a grade."""
     if one.grade not in (Grade.CLEAR, Grade.LEANING):
         return None
     if second is None:
@@ -265,14 +265,14 @@ def _length_of(view: RallyMasks) -> str:
 
 
 def in_order(finding: Finding) -> tuple[int, float, float, bool]:
-    """The surest first; then what was on the list."""
+    """Return the surest first; then what was on the list."""
     q = 1.0 if finding.q is None else finding.q
     p = 1.0 if finding.p is None else finding.p
     return _RANK[finding.grade], q, p, not finding.listed
 
 
 def _worth_a_try(finding: Finding) -> bool:
-    """A serve played seldom, that came off more often than not: worth a try, not a claim."""
+    """Return a serve played seldom, that came off more often than not: worth a try, not a claim."""
     return (
         finding.question == Question.KIND_WEAK
         and finding.grade is Grade.TOO_FEW
@@ -306,7 +306,7 @@ def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 
 def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
-    """What is missing from the record, said plainly."""
+    """Return what is missing from the record, said plainly."""
     name = grammar.short(names, SIDES[side])
     own = view.served(side)
     missing_kind = int((own & ~view.kind_known).sum())
@@ -341,5 +341,5 @@ def _stay(n: int) -> str:
 
 
 def share_of(finding: Finding) -> Share:
-    """The share a finding leads with, for drawing its range bar."""
+    """Return the share a finding leads with, for drawing its range bar."""
     return Share(finding.count, finding.of, *finding.interval, finding.rallies)

@@ -270,7 +270,7 @@ def _measured(a: Ints, b: Ints, measure: str, labels: int) -> float | None:
 def _with_range(
     a: Ints, b: Ints, measure: str, labels: int, rng: np.random.Generator
 ) -> tuple[float | None, float | None, float | None]:
-    """The measure, with the range of what other rallies of the same match would have given."""
+    """Return the measure, with the range of what other rallies of the same match would have given."""
     value = _measured(a, b, measure, labels)
     if value is None or a.size < FEWEST:
         return value, None, None

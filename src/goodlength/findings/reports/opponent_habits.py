@@ -68,7 +68,7 @@ def brief(
     pronoun: Pronoun | None = None,
     kind_words: Mapping[str, str] | None = None,
 ) -> OpponentHabits:
-    """What to know of an opponent before a match.
+    """Return what to know of an opponent before a match.
 
     Parameters
     ----------
@@ -126,7 +126,7 @@ def _title(name: str, matches: int, last: date | None) -> str:
 
 
 def _serves_against(view: RallyMasks, kind_words: Mapping[str, str]) -> tuple[OpponentServe, ...]:
-    """Each kind from each box that this opponent (A in the joined table) had to return."""
+    """Return each kind from each box that this opponent (A in the joined table) had to return."""
     table = view.table
     against = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
     cells: Groups = (table.kind * 2 + table.box).astype(np.int16)

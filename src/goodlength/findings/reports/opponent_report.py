@@ -104,7 +104,7 @@ def opponent_report(
     kind_words: Mapping[str, str] | None = None,
     notes: Sequence[str] = (),
 ) -> OpponentReport:
-    """What to know of an opponent before a match, on one page.
+    """Return what to know of an opponent before a match, on one page.
 
     Parameters
     ----------
@@ -155,7 +155,7 @@ def opponent_report(
 
 
 def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterator[str]:
-    """What was served and how serves were taken, the commonest first."""
+    """Yield what was served and how serves were taken, the commonest first."""
     own = view.served(0) & view.kind_known
     used = view.kinds_by_use(0)
     each = [int((own & (view.table.kind == code)).sum()) for code in used]
@@ -179,7 +179,7 @@ def _many(kind: Noun, count: int) -> str:
 
 
 def _places(matches: Sequence[SeasonMatch]) -> dict[str, RallyAt]:
-    """Where each rally stands, by its key in the joined table."""
+    """Return where each rally stands, by its key in the joined table."""
     out = {}
     for match in matches:
         table = match.table
@@ -223,7 +223,7 @@ def _judged(
     kind_words: Mapping[str, str],
     places: Mapping[str, RallyAt],
 ) -> list[_Cell]:
-    """Each kind from each box held against all other serves to this player, within matches."""
+    """Return each kind from each box held against all other serves to this player, within matches."""
     table = view.table
     against: Mask = view.served(1) & view.kind_known & view.return_known & (table.box >= 0)
     counted = {"serve": view.weak, "avoid": np.asarray(view.return_made == _ATTACKED)}
@@ -269,7 +269,7 @@ class _Asked:
 def _advice(
     row: _Asked, serve: OpponentServe, said: str, me: str, q: float, places: Mapping[str, RallyAt]
 ) -> Advice:
-    """The advice with its grade; a graded gap says how wide it likely is."""
+    """Return the advice with its grade; a graded gap says how wide it likely is."""
     grade, likely = Grade.TOO_FEW, None
     if row.gap > 0:
         smaller = min(row.own.of, row.rest.of)
@@ -291,7 +291,7 @@ def _advice(
 
 
 def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
-    """The counts of one serve beside those of all the others, no surer than the grade."""
+    """Return the counts of one serve beside those of all the others, no surer than the grade."""
     other = f"{rest.count} of {rest.of}"
     if what == "serve":
         came = "came back loose or were missed"
@@ -306,7 +306,7 @@ def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade:
 
 
 def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me: str) -> Advice:
-    """The serve the counts point to, with its grade; or that none can be named."""
+    """Return the serve the counts point to, with its grade; or that none can be named."""
     for cell in judged:
         if serve is not None and cell.serve == serve and what in cell.advice:
             return cell.advice[what]
@@ -320,7 +320,9 @@ def _chosen(judged: Sequence[_Cell], serve: OpponentServe | None, what: str, me:
 
 
 def _winners(view: RallyMasks, places: Mapping[str, RallyAt]) -> tuple[HabitSource, ...]:
-    """The commonest stroke and the commonest place of the player's winners, where enough are written down."""
+    """Return the commonest stroke and the commonest place of the player's winners, where enough are
+    written down.
+    """
     out = []
     for what, rows in (("stroke", by_stroke(view, 0)), ("place", by_place(view, 0))):
         known = [row for row in rows if row.winners.of >= LEANING_SIDE and row.winners.count]

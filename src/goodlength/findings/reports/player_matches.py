@@ -123,7 +123,7 @@ def across(
     change_on: date | None = None,
     notes: Sequence[str] = (),
 ) -> PlayerAcrossMatches:
-    """A player over matches.
+    """Return a player over matches.
 
     Parameters
     ----------
@@ -177,7 +177,8 @@ def across(
 
 
 def changes(matches: Sequence[SeasonMatch], on: date) -> tuple[MeasureChange, ...]:
-    """Every measure before and from a day on, against the same opponents; matches without a day stay out.
+    """Return every measure before and from a day on, against the same opponents; matches without a day
+    stay out.
 
     Raises
     ------
@@ -211,7 +212,7 @@ def _graded(q: float | None, smaller: int) -> Grade:
 
 
 def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
-    """The sentence of before and after, no surer than its grade."""
+    """Return the sentence of before and after, no surer than its grade."""
     if grade is Grade.LEANING and one.difference is not None:
         risen = "risen" if one.difference > 0 else "fallen"
         points = round(abs(100 * one.difference))
@@ -251,7 +252,7 @@ def _with_judged_trends(
 
 
 def trend_p(one: Trend) -> float:
-    """The p that belongs to a trend's range, by the t distribution it was made with."""
+    """Return the p that belongs to a trend's range, by the t distribution it was made with."""
     half = (one.high - one.low) / 2
     if half <= 0:
         return 1.0
@@ -313,7 +314,9 @@ def _counts(played: Sequence[tuple[RallyMasks, int]], kind: str) -> tuple[list[i
 
 
 def _usual(known: Sequence[tuple[int, int]]) -> tuple[PooledShare | None, float | None]:
-    """Where the share of a match usually lies and how far matches differ, beyond what counting gives."""
+    """Return where the share of a match usually lies and how far matches differ, beyond what counting
+    gives.
+    """
     if len(known) < 2:
         return None, None
     drawn = pooled_posterior([count for count, _ in known], [of for _, of in known])
@@ -356,7 +359,7 @@ def _won(matches: Sequence[SeasonMatch], *, on_serve: bool) -> Share:
 
 
 def _chances(matches: Sequence[SeasonMatch]) -> dict[str, FactorLevel]:
-    """Chance of a rally served against each opponent, kinds of serve held alike, by the model.
+    """Return chance of a rally served against each opponent, kinds of serve held alike, by the model.
 
     Two factors only: with box and score beside them the answer takes seconds and hardly changes.
     """
@@ -376,7 +379,7 @@ def _chances(matches: Sequence[SeasonMatch]) -> dict[str, FactorLevel]:
 
 
 def _stable(matches: int) -> str:
-    """How far usual figures reach, from so many matches.
+    """Return how far usual figures reach, from so many matches.
 
     Source
     ------

@@ -124,7 +124,7 @@ def match_figure(match: SeasonMatch, measure: str) -> MatchFigure:
 
 
 def profile(matches: Sequence[SeasonMatch]) -> tuple[ProfileRow, ...]:
-    """What is usual for a player over matches, measure by measure.
+    """Return what is usual for a player over matches, measure by measure.
 
     Parameters
     ----------
@@ -231,7 +231,7 @@ def trend(count: Sequence[int], of: Sequence[int], words: str = "The share") -> 
 
 
 def _separated(y: NDArray[np.float64], n: NDArray[np.float64]) -> bool:
-    """Whether one sort comes only up to some match, and the other only from that match on."""
+    """Return whether one sort comes only up to some match, and the other only from that match on."""
     one, other = np.flatnonzero(y > 0), np.flatnonzero(n - y > 0)
     if not one.size or not other.size:
         return True
@@ -254,7 +254,7 @@ class BeforeAfter:
 
 
 def before_after(before: Sequence[SeasonMatch], after: Sequence[SeasonMatch], measure: str) -> BeforeAfter:
-    """Whether a measure changed over a practice block, like with like.
+    """Return whether a measure changed over a practice block, like with like.
 
     Parameters
     ----------

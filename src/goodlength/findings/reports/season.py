@@ -49,7 +49,7 @@ class SeasonFindings:
 
 
 def one_table(matches: Sequence[SeasonMatch]) -> tuple[RallyTable, Groups]:
-    """The matches one after another with the player as A, and which match each rally is of.
+    """Return the matches one after another with the player as A, and which match each rally is of.
 
     Games are numbered on, so that nothing runs from one match into the next; keys become "match/key".
     """
@@ -110,7 +110,7 @@ def _seen_from(side: np.ndarray, swap: bool) -> np.ndarray:
 
 
 def _same_sign(gaps: Sequence[float], overall: float) -> float:
-    """Share of the matches showing a gap whose gap has the sign of all together."""
+    """Return share of the matches showing a gap whose gap has the sign of all together."""
     shown = [gap for gap in gaps if gap != 0]
     return sum((gap > 0) == (overall > 0) for gap in shown) / len(shown) if shown else 0.0
 
@@ -161,7 +161,7 @@ def _within_boxes(boxed: Sequence[exact_tests.Stratum], gap: float | None) -> fl
 def _stratified(
     asked: QuestionResult, usable: Sequence[exact_tests.Stratum], gap: float | None, p: float
 ) -> QuestionResult:
-    """The question with effect, range, direction and size within strata, never of all counts together.
+    """Return the question with effect, range, direction and size within strata, never of all counts together.
 
     With one match the ranges of two plain shares stay: they hold better for small counts.
     """
@@ -238,7 +238,7 @@ def find_season(
     pronoun: Pronoun | None = None,
     kind_words: Mapping[str, str] | None = None,
 ) -> SeasonFindings:
-    """What several matches of one player say together, with the grades of findings over matches.
+    """Return what several matches of one player say together, with the grades of findings over matches.
 
     Parameters
     ----------

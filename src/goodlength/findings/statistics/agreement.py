@@ -39,7 +39,7 @@ def confusion(first: Sequence[int], second: Sequence[int], labels: int) -> Float
 
 
 def agreed(counts: ArrayLike) -> float:
-    """Share of events both observers labelled the same.
+    """Return share of events both observers labelled the same.
 
     Examples
     --------

@@ -79,7 +79,7 @@ def dirichlet(counts: ArrayLike, alpha: float = 0.5) -> float:
 
 
 def seeded(*parts: object) -> np.random.Generator:
-    """A generator whose draws follow from the data named: the same record gives the same figures."""
+    """Return a generator whose draws follow from the data named: the same record gives the same figures."""
     digest = hashlib.sha256(repr(parts).encode()).digest()
     return np.random.default_rng(int.from_bytes(digest[:8], "big"))
 

@@ -158,7 +158,7 @@ def odds_ratio(strata: Sequence[Stratum]) -> float | None:
 
 
 def chance_first_is_higher(wins_1: int, size_1: int, wins_2: int, size_2: int) -> float:
-    """Chance that the first true share is above the second, every share being as likely beforehand.
+    """Return chance that the first true share is above the second, every share being as likely beforehand.
 
     Source
     ------

@@ -48,7 +48,7 @@ class GradeEvidence:
 
 
 def grade(evidence: GradeEvidence) -> Grade:
-    """The grade for this evidence; see `CLEAR_Q` and its neighbours for the thresholds.
+    """Return the grade for this evidence; see `CLEAR_Q` and its neighbours for the thresholds.
 
     Examples
     --------

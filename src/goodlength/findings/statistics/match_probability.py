@@ -46,7 +46,7 @@ class GameTable:
     rallies: Values
 
     def at(self, points: Points, server: int) -> Values:
-        """Chance that A wins the game from this score.
+        """Return chance that A wins the game from this score.
 
         Examples
         --------
@@ -60,7 +60,7 @@ class GameTable:
         return np.asarray(self.rallies[(*self._place(points), server)])
 
     def _place(self, points: Points) -> Points:
-        """The same situation within the table: past the tie only the difference counts."""
+        """Return the same situation within the table: past the tie only the difference counts."""
         last, (x, y) = self.chance.shape[0] - 1, points
         if x < 0 or y < 0:
             raise OutOfRange(f"Points below zero have no place in the model; got {x}-{y}.")
@@ -172,7 +172,7 @@ def _game_table(a: Values, b: Values, fmt: Format) -> GameTable:
 
 
 def game_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None) -> GameTable:
-    """Chances of the game at every score.
+    """Return chances of the game at every score.
 
     Parameters
     ----------
@@ -218,7 +218,7 @@ class MatchTable:
     first: str
 
     def after_game(self, games: Points, winner: int, first_server: int) -> Values:
-        """Chance of the match once this game is won by `winner` (0 A, 1 B)."""
+        """Return chance of the match once this game is won by `winner` (0 A, 1 B)."""
         x, y = games[0] + (winner == 0), games[1] + (winner == 1)
         return np.asarray(self.chance[x, y, self._next(winner, first_server)])
 
@@ -226,7 +226,7 @@ class MatchTable:
         return {"winner": winner, "loser": 1 - winner, "alternate": 1 - first_server}[self.first]
 
     def at(self, games: Points, points: Points, server: int, first_server: int | None = None) -> Values:
-        """Chance that A wins the match from this score.
+        """Return chance that A wins the match from this score.
 
         `first_server` of the game in play matters only where first servers alternate.
 
@@ -240,7 +240,7 @@ class MatchTable:
         return np.asarray(lost + (won - lost) * self.game.at(points, server))
 
     def swing(self, games: Points, points: Points, server: int, first_server: int | None = None) -> Values:
-        """How far this rally moves A's chance of the match: if A wins it, less if A loses it.
+        """Return how far this rally moves A's chance of the match: if A wins it, less if A loses it.
 
         Source
         ------
@@ -257,7 +257,7 @@ class MatchTable:
 
 
 def _then(table: GameTable, points: Points, server: int, winner: int) -> Values:
-    """Chance that A wins the game once this rally is won by `winner`."""
+    """Return chance that A wins the game once this rally is won by `winner`."""
     fmt, (x, y) = table.fmt, points
     scores = fmt.system is System.RALLY or winner == server
     if scores:
@@ -275,7 +275,7 @@ def _set(fmt: Format, x: int, y: int) -> int:
 
 
 def importance(table: GameTable, points: Points, server: int) -> Values:
-    """How far this rally moves A's chance of the game: if A wins it, less if A loses it.
+    """Return how far this rally moves A's chance of the game: if A wins it, less if A loses it.
 
     In hand-out scoring at 8-all it takes the set as chosen to 10 once a point is played there.
 
@@ -292,7 +292,7 @@ def importance(table: GameTable, points: Points, server: int) -> Values:
 
 
 def match_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None, first: str = "winner") -> MatchTable:
-    """Chances of the match at every score.
+    """Return chances of the match at every score.
 
     Parameters
     ----------
@@ -345,7 +345,7 @@ def match_table(a: ArrayLike, b: ArrayLike, fmt: Format | None = None, first: st
 def slopes(
     a: float, b: float, fmt: Format | None = None, first_server: int | None = None
 ) -> dict[str, float]:
-    """How fast chances of game and match rise with a and with b, per unit of chance of a rally.
+    """Return how fast chances of game and match rise with a and with b, per unit of chance of a rally.
 
     Parameters
     ----------

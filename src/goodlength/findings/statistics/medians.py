@@ -28,7 +28,8 @@ class MedianRange:
 
 
 def coverage(rank: int, of: int) -> float:
-    """How often the range from the rank-th smallest to the rank-th largest of `of` values holds the median.
+    """Return how often the range from the rank-th smallest to the rank-th largest of `of` values holds
+    the median.
 
     Source
     ------
@@ -45,7 +46,7 @@ def coverage(rank: int, of: int) -> float:
 
 
 def median_range(values: Sequence[float], level: float = 0.95) -> MedianRange:
-    """Median with the narrowest range of ranks that holds it at least as often as `level`.
+    """Return median with the narrowest range of ranks that holds it at least as often as `level`.
 
     In place of "stable after so many matches": five matches give no such range at 95 in 100, and say so.
 

@@ -158,7 +158,7 @@ def pooled_posterior(
 
 
 def pooled_shares(count: Sequence[int], of: Sequence[int]) -> tuple[PooledShare, ...]:
-    """Share of each kind drawn in towards the others, with its range (95 in 100).
+    """Return share of each kind drawn in towards the others, with its range (95 in 100).
 
     Examples
     --------

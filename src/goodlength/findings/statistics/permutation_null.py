@@ -24,7 +24,9 @@ Stretch = Sequence[Hashable]  # serves of one player in one game, in order, with
 
 @lru_cache(maxsize=4096)
 def _repeat_chances(mix: tuple[int, ...]) -> Floats:
-    """Chance of 0, 1, 2, ... repeats over all orders of a mix such as (5, 3, 1); exact integers inside."""
+    """Return chance of 0, 1, 2, ... repeats over all orders of a mix such as (5, 3, 1); exact integers
+    inside.
+    """
     n = sum(mix)
     # blocks[e]: orders with e neighbours tied together beforehand, summed over all ways of tying.
     series = [1]  # coefficient of x^b / b!, over blocks b, as integers scaled by b!
@@ -62,7 +64,7 @@ def count_repeats(stretch: Stretch) -> int:
 
 
 def repeat_chances(stretches: Sequence[Stretch]) -> Floats:
-    """Chance of 0, 1, 2, ... repeats in all if the order of the serves in each game were luck.
+    """Return chance of 0, 1, 2, ... repeats in all if the order of the serves in each game were luck.
 
     Parameters
     ----------
@@ -121,7 +123,7 @@ class AfterKindNull:
 
 @lru_cache(maxsize=4096)
 def _after_chances(size: int, others: int) -> Floats:
-    """Chances by [repeats of the kind, serves of the kind that are followed by another], one game."""
+    """Return chances by [repeats of the kind, serves of the kind that are followed by another], one game."""
     table = np.zeros((max(size, 1), size + 1))
     if size == 0:
         table[0, 0] = 1.0
@@ -137,7 +139,7 @@ def _after_chances(size: int, others: int) -> Floats:
 
 
 def _joined(one: Floats, two: Floats) -> Floats:
-    """Chances of sums of two independent pairs of numbers."""
+    """Return chances of sums of two independent pairs of numbers."""
     out = np.zeros((one.shape[0] + two.shape[0] - 1, one.shape[1] + two.shape[1] - 1))
     for i, j in np.argwhere(one > 0):
         out[i : i + two.shape[0], j : j + two.shape[1]] += one[i, j] * two
@@ -145,7 +147,7 @@ def _joined(one: Floats, two: Floats) -> Floats:
 
 
 def after_kind(stretches: Sequence[Stretch], kind: Hashable) -> AfterKindNull:
-    """How often one kind was followed by itself, beside what its share of each game gives.
+    """Return how often one kind was followed by itself, beside what its share of each game gives.
 
     Returns
     -------

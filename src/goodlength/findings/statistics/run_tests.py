@@ -50,7 +50,7 @@ def _orders(n: int) -> Floats:
 
 
 def change_weight(repeats: ArrayLike, share: float) -> Floats:
-    """What each further run counts in the chance of an order, for a server who repeats that much.
+    """Return what each further run counts in the chance of an order, for a server who repeats that much.
 
     Source
     ------
@@ -68,7 +68,7 @@ def change_weight(repeats: ArrayLike, share: float) -> Floats:
 
 
 def early_chances(early: int, late: int, ones: int, weight: float) -> tuple[int, Floats]:
-    """Chances of each number of ones in the first part, every further run counting `weight`.
+    """Return chances of each number of ones in the first part, every further run counting `weight`.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def early_chances(early: int, late: int, ones: int, weight: float) -> tuple[int,
 
 
 def _likelihood(part: Sequence[bool], weights: Floats) -> Floats:
-    """Chance of as many runs in a part, given its ones, for each weight."""
+    """Return chance of as many runs in a part, given its ones, for each weight."""
     orders = _orders(len(part))[:, sum(part), :].sum(axis=0)
     powers = weights[:, None] ** np.arange(orders.size)
     return np.asarray(powers[:, _runs(part)] / (powers @ orders))

@@ -27,7 +27,7 @@ _DEFAULT = {kind.id: kind.words for kind in DEFAULT_KINDS}
 
 
 def number_in_words(n: int) -> str:
-    """A count as running text says it: in words up to twelve.
+    """Return a count as running text says it: in words up to twelve.
 
     Examples
     --------
@@ -38,7 +38,7 @@ def number_in_words(n: int) -> str:
 
 
 def plural(n: int, one: str, many: str) -> str:
-    """The word that fits the count.
+    """Return the word that fits the count.
 
     Examples
     --------
@@ -72,7 +72,7 @@ def games(numbers: Sequence[int]) -> str:
 
 
 def capital(text: str) -> str:
-    """The text with a capital first letter.
+    """Return the text with a capital first letter.
 
     Examples
     --------
@@ -83,7 +83,7 @@ def capital(text: str) -> str:
 
 
 def frequency_in_words(p: float) -> str:
-    """A chance in a coach's words, no surer than the number.
+    """Return a chance in a coach's words, no surer than the number.
 
     Examples
     --------
@@ -132,12 +132,12 @@ _NOUNS = {
 
 
 def label(kind: str, kind_words: Mapping[str, str]) -> str:
-    """The coach's words for a kind; the id where there are none."""
+    """Return the coach's words for a kind; the id where there are none."""
     return kind_words.get(kind) or _DEFAULT.get(kind) or kind
 
 
 def noun(kind: str, kind_words: Mapping[str, str]) -> Noun:
-    """The kind in the middle of a sentence, also one the coach has named.
+    """Return the kind in the middle of a sentence, also one the coach has named.
 
     Examples
     --------
@@ -161,12 +161,12 @@ def noun(kind: str, kind_words: Mapping[str, str]) -> Noun:
 
 
 def name_of(names: Names, side: SideKey) -> str:
-    """A player's full name."""
+    """Return a player's full name."""
     return (names.a if side == "a" else names.b).strip() or f"Player {side.upper()}"
 
 
 def short(names: Names, side: SideKey) -> str:
-    """A player's first name, or the full name where the two first names are the same.
+    """Return a player's first name, or the full name where the two first names are the same.
 
     Examples
     --------
@@ -182,7 +182,7 @@ def short(names: Names, side: SideKey) -> str:
 
 
 def owner(name: str) -> str:
-    """The possessive of a name.
+    """Return the possessive of a name.
 
     Examples
     --------
@@ -214,12 +214,12 @@ class Voice:
         return owner(self.opponent)
 
     def verb(self, plain: str, third: str) -> str:
-        """The form of a verb that fits the subject."""
+        """Return the form of a verb that fits the subject."""
         return plain if self.plural else third
 
 
 def voices(names: Names, side: SideKey) -> tuple[Voice, Voice]:
-    """The voice about the player, and the voice to the player.
+    """Return the voice about the player, and the voice to the player.
 
     Examples
     --------

@@ -32,7 +32,7 @@ def unwritten_words(one: QuestionResult) -> str:
 
 
 def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
-    """What luck has to do with it. A graded finding is judged against everything that was asked."""
+    """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
     if one.grade is Grade.CLEAR:
         return "A gap this big is very unlikely to be chance."
     if one.grade is Grade.NO_DIFFERENCE:
@@ -71,7 +71,9 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
 
 
 def _why_not_clear(one: QuestionResult) -> str:
-    """Why a question of the list is not Clear though luck would seldom do it; "" where luck is the reason."""
+    """Return why a question of the list is not Clear though luck would seldom do it; "" where luck is
+    the reason.
+    """
     if not one.listed or one.q is None or one.q > CLEAR_Q:
         return ""
     if one.matches > 1 and one.same_sign_share < SAME_SIGN:
@@ -82,7 +84,7 @@ def _why_not_clear(one: QuestionResult) -> str:
 
 
 def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
-    """What would settle it."""
+    """Return what would settle it."""
     if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
         return ""
     if one.grade is Grade.LEANING and not one.listed:
@@ -113,7 +115,7 @@ _EACH = {
 
 
 def counts_hide_gap(one: QuestionResult) -> bool:
-    """Whether all counts together hide, or turn, a graded gap that is there within each match."""
+    """Return whether all counts together hide, or turn, a graded gap that is there within each match."""
     if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
         return False
     if one.grade is Grade.NO_DIFFERENCE:
@@ -122,7 +124,7 @@ def counts_hide_gap(one: QuestionResult) -> bool:
 
 
 def match_by_match(one: QuestionResult) -> str:
-    """What the counts of all together hide: the gap within matches, or that winners serve more."""
+    """Return what the counts of all together hide: the gap within matches, or that winners serve more."""
     if one.ask is Question.SERVE_EDGE:
         return _winners_serve_more(one)
     if not counts_hide_gap(one) and not _counts_overstate_gap(one):
@@ -147,7 +149,7 @@ def _crude_p(first: Share, second: Share) -> float:
 
 
 def _winners_serve_more(one: QuestionResult) -> str:
-    """What luck makes of serving and receiving, where the two counts look surer than they are."""
+    """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
     if one.server_won is None or one.second is None or one.p is None or one.runs_explain:
         return ""
     crude = _crude_p(one.first, one.second)
@@ -162,7 +164,9 @@ def _winners_serve_more(one: QuestionResult) -> str:
 
 
 def _counts_overstate_gap(one: QuestionResult) -> bool:
-    """Whether an ungraded gap over matches looks much surer, or wider, in the counts of all together."""
+    """Return whether an ungraded gap over matches looks much surer, or wider, in the counts of all
+    together.
+    """
     if one.within_matches is None or one.second is None or one.p is None or one.grade is not Grade.TOO_FEW:
         return False
     if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:

@@ -14,7 +14,7 @@ ASSUMED = "This treats every rally as independent."
 
 
 def runs_sentence(test: ExactTest | None) -> str:
-    """Whether this match speaks against that: rallies won by the server beside any other order."""
+    """Return whether this match speaks against that: rallies won by the server beside any other order."""
     if test is None or test.variance <= 0:
         return ""
     if test.mid_p > 0.2:
@@ -50,7 +50,7 @@ def moment_sentence(
 def worth_words(
     names: Names, side: SideKey, rise: float, gain: float, low: float, high: float, even: float
 ) -> str:
-    """What a better serve is worth: a change, never a forecast.
+    """Return what a better serve is worth: a change, never a forecast.
 
     Examples
     --------
@@ -114,7 +114,7 @@ def mix_words(
     most: tuple[float, ...],
     answers: int,
 ) -> str:
-    """What can be said of a mix of serves, and what cannot; `answers` is 1 where only kinds are known.
+    """Return what can be said of a mix of serves, and what cannot; `answers` is 1 where only kinds are known.
 
     Examples
     --------
@@ -145,7 +145,7 @@ def mix_words(
 
 
 def agreement_words(matched: int, only_first: int, only_second: int) -> str:
-    """How many rallies both observers have.
+    """Return how many rallies both observers have.
 
     Examples
     --------
@@ -164,7 +164,7 @@ def agreement_words(matched: int, only_first: int, only_second: int) -> str:
 
 
 def reliability_words(variable: str, same: int, of: int, trust: str) -> str:
-    """How far the answers about one variable can be trusted.
+    """Return how far the answers about one variable can be trusted.
 
     Examples
     --------
@@ -189,7 +189,7 @@ def _points(share: float) -> str:
 
 
 def trend_words(words: str, per_match: float, low: float, high: float, matches: int) -> str:
-    """A change from match to match, or that none can be told.
+    """Return a change from match to match, or that none can be told.
 
     Examples
     --------

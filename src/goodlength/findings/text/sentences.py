@@ -56,7 +56,7 @@ HOW_TAKEN = {
 def variety(
     names: Names, side: SideKey, serves: int, used: int, kinds: float | None, guess: Share, commonest: str
 ) -> str:
-    """How many kinds are really in use, with the count behind it, and what always guessing would give.
+    """Return how many kinds are really in use, with the count behind it, and what always guessing would give.
 
     Examples
     --------
@@ -85,7 +85,7 @@ def variety(
 
 
 def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -> str:
-    """What the findings rest on.
+    """Return what the findings rest on.
 
     Examples
     --------
@@ -121,7 +121,7 @@ class SentenceContext:
     likely: str = ""  # how wide the gap likely is, where it has a grade
 
     def noun(self, code: int) -> Noun:
-        """The kind with this code."""
+        """Return the kind with this code."""
         return noun(self.kinds[code], self.kind_words)
 
 
@@ -129,14 +129,14 @@ Said = tuple[str, str]  # headline, facts
 
 
 def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
-    """The verb as the grade allows it: "wins", or "seems to win"."""
+    """Return the verb as the grade allows it: "wins", or "seems to win"."""
     if grade is Grade.LEANING:
         return f"{voice.verb('seem', 'seems')} to {plain}"
     return voice.verb(plain, third)
 
 
 def _seems_to(grade: Grade, plain: str, third: str) -> str:
-    """The verb of a serve as the grade allows it: "draws", or "seems to draw"."""
+    """Return the verb of a serve as the grade allows it: "draws", or "seems to draw"."""
     return f"seems to {plain}" if grade is Grade.LEANING else third
 
 
@@ -165,7 +165,7 @@ def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 
 def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
-    """Both shares and nouns, the higher share first."""
+    """Return both shares and nouns, the higher share first."""
     assert one.second is not None
     a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
     return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
@@ -226,7 +226,9 @@ def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 
 def _by_box(one: QuestionResult, s: SentenceContext) -> str:
-    """The commonest kind from each box, where the box explains an order that chance would seldom give."""
+    """Return the commonest kind from each box, where the box explains an order that chance would seldom
+    give.
+    """
     if not one.box_explains or one.by_box is None:
         return ""
     right, left = one.by_box
@@ -239,7 +241,7 @@ def _by_box(one: QuestionResult, s: SentenceContext) -> str:
 
 
 def _about(expected: float) -> str:
-    """A number expected by chance, in words where it is under one."""
+    """Return a number expected by chance, in words where it is under one."""
     return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
 
 

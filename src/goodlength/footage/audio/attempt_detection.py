@@ -77,7 +77,7 @@ class Attempts:
 
 
 def strikes_among_onsets(onsets: Onsets) -> tuple[Numbers, Numbers]:
-    """The strikes of one ball at a time among all impacts: sure ones and doubtful ones, in seconds.
+    """Return the strikes of one ball at a time among all impacts: sure ones and doubtful ones, in seconds.
 
     Nothing is found where no group of impacts stands apart from the rest.
     """
@@ -110,7 +110,7 @@ def detect_attempts(
     *,
     keep: Path | None = None,
 ) -> Attempts:
-    """The attempts of a practice recording; parameters, errors and `keep` as in `rallies.hear`."""
+    """Return the attempts of a practice recording; parameters, errors and `keep` as in `rallies.hear`."""
     where = absolute(path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:

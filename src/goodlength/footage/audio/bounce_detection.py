@@ -110,7 +110,9 @@ def drops_in(onsets: Onsets) -> list[Numbers]:
 
 
 def _series(t: Numbers, level: Numbers, above: Numbers, first: int) -> tuple[float, list[int]] | None:
-    """The loudest and steadiest series that begins with an impact, with its worth; None for under three."""
+    """Return the loudest and steadiest series that begins with an impact, with its worth; None for under
+    three.
+    """
     best: tuple[float, list[int]] | None = None
     stack: list[tuple[list[int], float]] = [([first], float(above[first]))]
     while stack:
@@ -149,7 +151,7 @@ def _ratio(t: Numbers, three: list[int]) -> float:
 
 
 def _unsteadiness(t: Numbers, series: list[int]) -> float:
-    """How much the last ratio differs from the one before."""
+    """Return how much the last ratio differs from the one before."""
     if len(series) < 4:
         return 0.0
     return abs(math.log(_ratio(t, series[-3:]) / _ratio(t, series[-4:-1])))

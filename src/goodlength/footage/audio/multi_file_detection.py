@@ -68,7 +68,7 @@ class FilePlacement:
 def detect_rallies_over_files(
     films: Sequence[FilePlacement], progress: Progress | None = None, cancel: Cancel | None = None
 ) -> RallyDetection:
-    """The rallies of a match over its films, in match time; errors as in `rallies.hear`.
+    """Return the rallies of a match over its films, in match time; errors as in `rallies.hear`.
 
     Limits
     ------
@@ -106,7 +106,9 @@ def detect_rallies_over_files(
 
 
 def _sound(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> SoundFeatures | None:
-    """What is kept of a film's sound inside its range, from the range's beginning on; None without sound."""
+    """Return what is kept of a film's sound inside its range, from the range's beginning on; None
+    without sound.
+    """
     where = absolute(film.path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
@@ -125,7 +127,7 @@ def _sound(film: FilePlacement, progress: Progress | None, cancel: Cancel | None
 
 
 def _laid_out(films: list[FilePlacement], sounds: list[SoundFeatures], begin_us: int) -> SoundFeatures:
-    """The sounds of all films as one, each where its film lies on match time; a gap is silence."""
+    """Return the sounds of all films as one, each where its film lies on match time; a gap is silence."""
     places = [round((film.starts_us - begin_us) / MICROSECONDS / HOP_S) for film in films]
     count = max(at + len(sound.frames) for at, sound in zip(places, sounds, strict=True))
     frames = np.zeros((count, BANDS), np.uint8)
@@ -141,7 +143,7 @@ def _laid_out(films: list[FilePlacement], sounds: list[SoundFeatures], begin_us:
 
 
 def _deaf(film: FilePlacement, own: SoundFeatures, whole: RallyRecognition, begin_us: int) -> bool:
-    """Whether nothing was heard in a long film that is of no use by itself."""
+    """Return whether nothing was heard in a long film that is of no use by itself."""
     begin, end = ((us - begin_us) / MICROSECONDS for us in (film.starts_us, film.end_us + film.shift_us))
     inside = any(one.start_s < end and one.end_s > begin for one in whole.rallies if not one.doubtful)
     return not inside and end - begin >= LONG_ENOUGH_S and not recognise_rallies(own).usable

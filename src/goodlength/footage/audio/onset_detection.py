@@ -63,7 +63,7 @@ class Onsets:
         return len(self.time_s)
 
     def where(self, kept: NDArray[np.bool_]) -> Onsets:
-        """Those marked."""
+        """Return those marked."""
         return Onsets(*(getattr(self, f.name)[kept] for f in fields(self)))
 
     @classmethod
@@ -74,7 +74,9 @@ class Onsets:
 
 
 def band_matrix(rate_hz: float) -> NDArray[np.float32]:
-    """Which lines of the spectrum make which band, shape (lines, bands); a band has one line at least."""
+    """Return which lines of the spectrum make which band, shape (lines, bands); a band has one line at
+    least.
+    """
     lines = np.fft.rfftfreq(WINDOW, 1 / rate_hz)
     edges = np.geomspace(LOWEST_HZ, min(HIGHEST_HZ, HIGHEST_SHARE * rate_hz), BANDS + 1)
     inside = (lines[:, None] >= edges[:-1]) & (lines[:, None] < edges[1:])
@@ -84,7 +86,9 @@ def band_matrix(rate_hz: float) -> NDArray[np.float32]:
 
 
 def used_lines(bands: NDArray[np.float32]) -> tuple[slice, NDArray[np.float32]]:
-    """The lines that any band uses, and the bands over their real and imaginary parts one after the other."""
+    """Return the lines that any band uses, and the bands over their real and imaginary parts one after
+    the other.
+    """
     used = np.flatnonzero(bands.any(axis=1))
     kept = slice(int(used[0]), int(used[-1]) + 1)
     return kept, np.repeat(bands[kept], 2, axis=0)
@@ -108,7 +112,7 @@ class Decimator:
         self._held = np.zeros(self._half, np.float32)
 
     def feed(self, samples: NDArray[np.float32]) -> NDArray[np.float32]:
-        """The samples that have become certain with these."""
+        """Return the samples that have become certain with these."""
         if self.every == 1:
             return samples
         x = np.concatenate([self._held, samples])
@@ -123,7 +127,7 @@ class Decimator:
         return np.asarray(out, np.float32)
 
     def rest(self) -> NDArray[np.float32]:
-        """What is still held, at the end of the sound."""
+        """Return what is still held, at the end of the sound."""
         return self.feed(np.zeros(self._half, np.float32))
 
 
@@ -243,7 +247,7 @@ class OnsetDetector:
         return level
 
     def _fall(self, wave: NDArray[np.float32], moment: NDArray[np.int64]) -> Numbers:
-        """How much quieter each wave is a little after its moment (an index into it)."""
+        """Return how much quieter each wave is a little after its moment (an index into it)."""
         rate = self.rate_hz
         own = np.arange(len(wave))[:, None]
 

@@ -116,7 +116,7 @@ def detect_rallies(
     keep: Path | None = None,
     motion: bool = True,
 ) -> RallyDetection:
-    """The rallies of a film.
+    """Return the rallies of a film.
 
     Parameters
     ----------
@@ -203,14 +203,18 @@ def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel |
 def onsets_of(
     path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
 ) -> Onsets:
-    """All impacts of the film's sound in seconds from its first sample, taking up what was kept in `keep`."""
+    """Return all impacts of the film's sound in seconds from its first sample, taking up what was kept
+    in `keep`.
+    """
     return sound_of(path, start_us, keep, progress, cancel).onsets
 
 
 def sound_of(
     path: Path, start_us: int, keep: Path | None, progress: Progress | None, cancel: Cancel | None
 ) -> SoundFeatures:
-    """What is kept of the film's sound, from its first sample on, taking up what was kept in `keep`."""
+    """Return what is kept of the film's sound, from its first sample on, taking up what was kept in
+    `keep`.
+    """
     mark = fingerprint(path)
     parts, done_s = _read_checkpoint(keep, mark)
     begin_s = max(0.0, round((done_s - 2 * CONTEXT_S) / HOP_S) * HOP_S)
@@ -296,7 +300,7 @@ def _write_checkpoint(path: Path, mark: str, parts: list[SoundFeatures], done_s:
 
 
 def _read_checkpoint(path: Path | None, mark: str) -> tuple[list[SoundFeatures], float]:
-    """What an earlier call kept of the same film; nothing when there is none or it is of another."""
+    """Return what an earlier call kept of the same film; nothing when there is none or it is of another."""
     if path is None:
         return [], 0.0
     try:

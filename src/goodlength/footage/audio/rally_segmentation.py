@@ -118,14 +118,16 @@ def segment_rallies(onsets: Onsets) -> Segmentation:
 
 
 def usual_level_db(onsets: Onsets) -> float | None:
-    """The level between loud and quiet impacts, from those that are loudest around; None with too few."""
+    """Return the level between loud and quiet impacts, from those that are loudest around; None with too
+    few.
+    """
     clear = onsets.where(onsets.rise_db >= CLEAR_RISE_DB)
     levels = clear.level_db[loudest_around(clear)]
     return otsu_threshold(levels) if len(levels) >= LEAST_IMPACTS else None
 
 
 def loudest_around(onsets: Onsets) -> NDArray[np.bool_]:
-    """Whether an impact is the loudest within a quarter of a second on both sides."""
+    """Return whether an impact is the loudest within a quarter of a second on both sides."""
     t, level = onsets.time_s, onsets.level_db
     first = np.searchsorted(t, t - DOMINANT_S)
     last = np.searchsorted(t, t + DOMINANT_S, "right")
@@ -135,7 +137,7 @@ def loudest_around(onsets: Onsets) -> NDArray[np.bool_]:
 
 
 def otsu_threshold(values: Numbers, bins: int = 60) -> float:
-    """The value that parts numbers best in two groups (largest variance between them)."""
+    """Return the value that parts numbers best in two groups (largest variance between them)."""
     count, edges = np.histogram(values, bins)
     middle = (edges[:-1] + edges[1:]) / 2
     below = np.cumsum(count)[:-1].astype(float)
@@ -151,19 +153,21 @@ def otsu_threshold(values: Numbers, bins: int = 60) -> float:
 
 
 def _level_of(chains: list[HitRun]) -> float:
-    """A little below the usual level of the louder half of the hits."""
+    """Return a little below the usual level of the louder half of the hits."""
     levels = np.sort(np.concatenate([c.level_db for c in chains]))
     return float(np.median(levels[len(levels) // 2 :])) - BELOW_USUAL_DB
 
 
 def hit_log_odds(onsets: Onsets, usual_db: float, apart: Numbers | None = None) -> Numbers:
-    """How much each impact speaks for a hit of this court: its level, and what it is apart from its level."""
+    """Return how much each impact speaks for a hit of this court: its level, and what it is apart from
+    its level.
+    """
     found = np.clip(LEVEL_WEIGHT * (onsets.level_db - usual_db), LEVEL_CAP[0], LEVEL_CAP[1])
     return np.asarray(found + (log_odds_without_level(onsets) if apart is None else apart))
 
 
 def log_odds_without_level(onsets: Onsets) -> Numbers:
-    """What speaks for a hit apart from its level: suddenness, fall, and its company."""
+    """Return what speaks for a hit apart from its level: suddenness, fall, and its company."""
     t, level, rise = onsets.time_s, onsets.level_db, onsets.rise_db
     found = np.clip(RISE_WEIGHT * (rise - RISE_USUAL_DB), *RISE_CAP)
     found -= np.clip(FALL_WEIGHT * (onsets.fall_db - FALL_USUAL_DB), *FALL_CAP)
@@ -184,7 +188,7 @@ def log_odds_without_level(onsets: Onsets) -> Numbers:
 def best_hit_runs(
     onsets: Onsets, usual_db: float, cost: float | None = None, apart: Numbers | None = None
 ) -> list[HitRun]:
-    """The set of chains, one after the other, with the greatest sum of evidence.
+    """Return the set of chains, one after the other, with the greatest sum of evidence.
 
     A dynamic program over the impacts: each may begin a chain (at a cost), go on with one in the rhythm of
     play, or belong to none.
@@ -212,13 +216,13 @@ def best_hit_runs(
 
 
 def gap_log_odds(gap_s: float) -> float:
-    """How much a gap between two hits speaks for play."""
+    """Return how much a gap between two hits speaks for play."""
     away = math.log(gap_s / USUAL_GAP_S)
     return GAP_GAIN - 0.5 * (away / GAP_SPREAD[away > 0]) ** 2
 
 
 def drop_weak_end(members: list[int], times: Numbers, weight: Numbers) -> list[int]:
-    """A chain without its last impacts when these together hardly speak for play: a ball sent back."""
+    """Return a chain without its last impacts when these together hardly speak for play: a ball sent back."""
     gain, cut = 0.0, len(members)
     for k in range(len(members) - 1, 1, -1):
         i, j = members[k], members[k - 1]
@@ -231,7 +235,7 @@ def drop_weak_end(members: list[int], times: Numbers, weight: Numbers) -> list[i
 def _traced(
     hits: Onsets, weight: Numbers, best: Numbers, before: NDArray[np.int64], idle: Numbers
 ) -> list[HitRun]:
-    """The chains chosen, from the last back to the first."""
+    """Return the chains chosen, from the last back to the first."""
     found: list[HitRun] = []
     i = len(hits) - 1
     while i >= 0:
@@ -275,7 +279,7 @@ def _touch(a: HitRun, b: HitRun) -> bool:
 
 
 def _fills_a_pause(chain: HitRun, others: list[HitRun]) -> bool:
-    """Whether a faint exchange of hits lies well inside a pause in which a rally is due."""
+    """Return whether a faint exchange of hits lies well inside a pause in which a rally is due."""
     before = max((c.end_s for c in others if c.end_s <= chain.start_s), default=None)
     after = min((c.start_s for c in others if c.start_s >= chain.end_s), default=None)
     if before is None or after is None or len(chain.hits_s) < 2:
@@ -285,7 +289,7 @@ def _fills_a_pause(chain: HitRun, others: list[HitRun]) -> bool:
 
 
 def _usable(found: list[HitRun], onsets: Onsets) -> bool:
-    """Whether hits stand out as they do with the microphone in the open."""
+    """Return whether hits stand out as they do with the microphone in the open."""
     if not found:
         return False
     hits = [len(c.hits_s) for c in found]
@@ -298,7 +302,7 @@ def _usable(found: list[HitRun], onsets: Onsets) -> bool:
 
 
 def drop_warm_up(chains: list[HitRun]) -> tuple[list[HitRun], list[HitRun]]:
-    """The knock-up at the beginning, if there is one, and the rest.
+    """Return the knock-up at the beginning, if there is one, and the rest.
 
     A knock-up is a long stretch of hits with hardly a pause; between rallies there are pauses for the serve.
     The longest such stretch from the first hit on is taken.

@@ -104,7 +104,7 @@ class CameraCalibration:
         return math.sqrt(sum(r.px**2 for r in self.residuals) / len(self.residuals))
 
     def why_not(self, surface: CourtSurface) -> str:
-        """Why this camera says nothing of a surface; empty where it does."""
+        """Return why this camera says nothing of a surface; empty where it does."""
         if self.floor_only and surface in WALLS:
             return "this camera knows only the floor. Mark at least one point above the floor."
         if self.front_only and surface not in (CourtSurface.FRONT, CourtSurface.TIN):
@@ -114,7 +114,7 @@ class CameraCalibration:
     def place(
         self, surface: CourtSurface, u: float, v: float, click_px: float = 0.0
     ) -> CourtPoint | OutOfView:
-        """The court point under a picture point on a surface, with its error.
+        """Return the court point under a picture point on a surface, with its error.
 
         Parameters
         ----------
@@ -135,7 +135,7 @@ class CameraCalibration:
         return xyz[:, :2], covariance, good.astype(float) * (not self.front_only)
 
     def spot(self, x_m: float, y_m: float, z_m: float) -> ImagePoint | OutOfView:
-        """Where a court point is in the picture."""
+        """Return where a court point is in the picture."""
         if (abs(z_m) > 0.0 and (why := self.why_not(CourtSurface.FRONT))) or (
             y_m > 0.0 and (why := self.why_not(CourtSurface.FLOOR))
         ):
@@ -170,7 +170,7 @@ def calibrate_camera(
     tin: str = "standard",
     leave_out: Collection[str] = (),
 ) -> CameraCalibration:
-    """The camera behind clicked court marks, with its errors and the clicks to doubt.
+    """Return the camera behind clicked court marks, with its errors and the clicks to doubt.
 
     Parameters
     ----------
@@ -288,7 +288,7 @@ def _refuse_rivals(fits: Sequence[CameraFit], used: Sequence[Click]) -> None:
 
 
 def _floor_distance_m(one: CameraModel, two: CameraModel) -> float:
-    """Median distance between the places two cameras give to the same picture points of the floor."""
+    """Return median distance between the places two cameras give to the same picture points of the floor."""
     across = np.linspace(0.2, WIDTH_M - 0.2, 7)
     grid = np.array([(x, y, 0.0) for x in across for y in np.linspace(0.2, LENGTH_M - 0.2, 9)])
     uv, shown = one.project(grid)
@@ -303,7 +303,7 @@ def _floor_distance_m(one: CameraModel, two: CameraModel) -> float:
 
 
 def _one_plane(points: Floats) -> bool:
-    """Whether all marks lie in one plane."""
+    """Return whether all marks lie in one plane."""
     spread = np.linalg.svd(points - points.mean(axis=0), compute_uv=False)
     return bool(spread[2] < 0.05)
 

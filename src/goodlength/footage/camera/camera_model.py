@@ -82,7 +82,7 @@ class CameraModel:
         return uv, seen
 
     def inside(self, uv: Floats) -> Bools:
-        """Whether picture points lie in the picture; NaN does not."""
+        """Return whether picture points lie in the picture; NaN does not."""
         return np.asarray(
             (uv[:, 0] >= 0.0) & (uv[:, 0] <= self.width) & (uv[:, 1] >= 0.0) & (uv[:, 1] <= self.height)
         )
@@ -169,7 +169,7 @@ class CameraModel:
         return one, one[:, ::-1]
 
     def moved(self, step: Floats) -> CameraModel:
-        """The lens after a small step of the twelve unknowns."""
+        """Return the lens after a small step of the twelve unknowns."""
         return CameraModel(
             self.width,
             self.height,
@@ -183,7 +183,7 @@ class CameraModel:
 
 
 def rotated(by: Floats) -> Floats:
-    """The rotation by a vector: its length is the angle, rad (Rodrigues' formula)."""
+    """Return the rotation by a vector: its length is the angle, rad (Rodrigues' formula)."""
     angle = float(np.linalg.norm(by))
     cross = np.array([[0.0, -by[2], by[1]], [by[2], 0.0, -by[0]], [-by[1], by[0], 0.0]])
     if angle < 1e-8:
@@ -194,7 +194,7 @@ def rotated(by: Floats) -> Floats:
 
 
 def skewed(flat: Floats, tangential: tuple[float, float]) -> Floats:
-    """What the tangential terms add to straight coordinates, shape (n, 2)."""
+    """Return what the tangential terms add to straight coordinates, shape (n, 2)."""
     (p, q), x, y = tangential, flat[:, 0], flat[:, 1]
     return np.column_stack(
         [2.0 * p * x * y + q * (3.0 * x * x + y * y), p * (x * x + 3.0 * y * y) + 2.0 * q * x * y]
@@ -202,7 +202,7 @@ def skewed(flat: Floats, tangential: tuple[float, float]) -> Floats:
 
 
 def one_to_one(square: Floats, k1: float) -> Bools:
-    """Whether the lens still spreads points apart at this squared distance from its axis.
+    """Return whether the lens still spreads points apart at this squared distance from its axis.
 
     With a negative k1 the picture folds back where 1 + 3 k1 r² reaches zero; nothing is seen beyond.
     """

@@ -56,7 +56,7 @@ class CourtMark:
 
 
 def court_marks(tin: str = "standard") -> dict[str, CourtMark]:
-    """Every mark of the court by name, in the order in which a coach would click them.
+    """Return every mark of the court by name, in the order in which a coach would click them.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def court_marks(tin: str = "standard") -> dict[str, CourtMark]:
 
 
 def mark_named(name: str, tin: str = "standard") -> CourtMark:
-    """The mark of that name.
+    """Return the mark of that name.
 
     Raises
     ------
@@ -102,7 +102,7 @@ def mark_named(name: str, tin: str = "standard") -> CourtMark:
 def _pair(
     name: str, words: str, edge: str, at: XYZ, surfaces: tuple[CourtSurface, ...]
 ) -> tuple[CourtMark, CourtMark]:
-    """The mark on the left, and the same on the right; "left" stands in name and words."""
+    """Return the mark on the left, and the same on the right; "left" stands in name and words."""
     other = {CourtSurface.LEFT: CourtSurface.RIGHT}
     right = name.replace("left", "right")
     x, y, z = at

@@ -35,7 +35,7 @@ class Polyline:
 
 
 def court_over(camera: CameraCalibration, step_m: float = STEP_M) -> tuple[Polyline, ...]:
-    """Every line of the court, the tin and the folds of floor and walls, as they lie in the picture.
+    """Return every line of the court, the tin and the folds of floor and walls, as they lie in the picture.
 
     Parameters
     ----------
@@ -61,7 +61,8 @@ def court_over(camera: CameraCalibration, step_m: float = STEP_M) -> tuple[Polyl
 
 
 def folded_up(surface: CourtSurface, u_m: float, v_m: float) -> tuple[float, float, float]:
-    """The point of the court that the unfolded sheet shows at (u, v); the other way of `court.to_sheet`.
+    """Return the point of the court that the unfolded sheet shows at (u, v); the other way of
+    `court.to_sheet`.
 
     Examples
     --------
@@ -80,7 +81,7 @@ def folded_up(surface: CourtSurface, u_m: float, v_m: float) -> tuple[float, flo
 
 
 def _folds(camera: CameraCalibration) -> list[tuple[str, CourtSurface, list[tuple[float, float, float]]]]:
-    """Where floor and walls meet."""
+    """Return where floor and walls meet."""
     w, long = WIDTH_M, LENGTH_M
     around = [(0.0, 0.0, 0.0), (w, 0.0, 0.0), (w, long, 0.0), (0.0, long, 0.0), (0.0, 0.0, 0.0)]
     folds = [("floor", CourtSurface.FLOOR, around[:2] if camera.front_only else around)]

@@ -107,7 +107,7 @@ def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[Image
 def drift_by_patches(
     camera: CameraCalibration, patches: Sequence[ImagePatch], picture: Picture
 ) -> DriftCheck:
-    """Whether the camera moved, from patches looked for in a later picture of the same size.
+    """Return whether the camera moved, from patches looked for in a later picture of the same size.
 
     Hidden and changed patches drop out; a few of them that were found in a wrong place are outvoted.
     """
@@ -173,7 +173,7 @@ def patches_from_json(data: Sequence[JsonObject]) -> tuple[ImagePatch, ...]:
 
 
 def _grey(picture: Picture, lens: CameraModel) -> Picture:
-    """The picture in grey, checked for its size."""
+    """Return the picture in grey, checked for its size."""
     if picture.shape[:2] != (lens.height, lens.width):
         raise InputError(
             f"The picture is {picture.shape[1]} by {picture.shape[0]}, the camera was solved on one of "
@@ -190,12 +190,12 @@ def _half(lens: CameraModel) -> int:
 
 
 def _reach(lens: CameraModel) -> int:
-    """How far to look for a patch, px."""
+    """Return how far to look for a patch, px."""
     return max(12, round(SEARCH * min(lens.width, lens.height)))
 
 
 def _found(patch: ImagePatch, grey: Picture, half: int, reach: int) -> tuple[float, float] | None:
-    """How far a patch moved, to a part of a pixel; None if it is not found for sure."""
+    """Return how far a patch moved, to a part of a pixel; None if it is not found for sure."""
     height, width = grey.shape
     side = patch.grey.shape[0]
     left, top = int(patch.u) - side // 2, int(patch.v) - side // 2
@@ -216,7 +216,7 @@ def _found(patch: ImagePatch, grey: Picture, half: int, reach: int) -> tuple[flo
 
 
 def _part(row: NDArray[Any], at: int) -> float:
-    """The top of a parabola through a peak and its neighbours, from the peak."""
+    """Return the top of a parabola through a peak and its neighbours, from the peak."""
     if not 0 < at < len(row) - 1:
         return 0.0
     low, mid, high = (float(row[at + k]) for k in (-1, 0, 1))
@@ -253,7 +253,9 @@ def _judged(
     error_px: float,
     covariance: Floats | None = None,
 ) -> DriftCheck:
-    """Whether a turn of the camera explains the shifts better than chance, and what it does to places."""
+    """Return whether a turn of the camera explains the shifts better than chance, and what it does to
+    places.
+    """
     lens = camera.lens
     slopes = lens.slopes(points)[1]
     fitted = np.linalg.lstsq(slopes[:, :, :3].reshape(-1, 3), shifts.ravel(), rcond=1e-6)[0]
@@ -278,7 +280,7 @@ def _judged(
 
 
 def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
-    """Median distance by which places on the floor would be off after a turn nobody noticed."""
+    """Return median distance by which places on the floor would be off after a turn nobody noticed."""
     moved = replace(lens, axes=rotated(turn) @ lens.axes)
     grid = np.array(
         [(x, y, 0.0) for x in np.linspace(0.3, WIDTH_M - 0.3, 7) for y in np.linspace(0.5, LENGTH_M, 9)]

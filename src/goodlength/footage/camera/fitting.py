@@ -53,7 +53,7 @@ def click_error_px(width: int, height: int) -> float:
 def fit_lens(
     points: Floats, clicks: Floats, width: int, height: int, start: CameraModel | None = None
 ) -> CameraFit | None:
-    """The lens that puts court points nearest to their clicks; None where no camera does.
+    """Return the lens that puts court points nearest to their clicks; None where no camera does.
 
     Parameters
     ----------
@@ -74,7 +74,9 @@ def fit_lens(
 
 
 def all_fits(points: Floats, clicks: Floats, width: int, height: int) -> list[CameraFit]:
-    """Every lens the starts come to rest at, the best first; more than one where marks are few or flat."""
+    """Return every lens the starts come to rest at, the best first; more than one where marks are few or
+    flat.
+    """
     sigma = click_error_px(width, height)
     found: list[CameraFit] = []
     for rough in _rough_starts(points, clicks, width, height):
@@ -177,7 +179,9 @@ def _system(
 
 
 def _possible(lens: CameraModel, points: Floats) -> bool:
-    """Whether this is a camera above the floor with all marks in front of it, inside its lens's reach."""
+    """Return whether this is a camera above the floor with all marks in front of it, inside its lens's
+    reach.
+    """
     if not (np.isfinite(lens.place_m).all() and lens.place_m[2] > 0.0 and np.abs(lens.place_m).max() < 200.0):
         return False
     long = max(lens.width, lens.height)

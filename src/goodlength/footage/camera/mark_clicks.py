@@ -38,7 +38,7 @@ def points_and_clicks(clicks: Sequence[Click], tin: str = "standard") -> tuple[F
 
 
 def on_front_wall(points: Floats) -> bool:
-    """Whether all marks lie on the front wall, its lower edge included."""
+    """Return whether all marks lie on the front wall, its lower edge included."""
     return bool((points[:, 1] == 0.0).all())
 
 
@@ -95,7 +95,9 @@ def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
 
 
 def _neighbours(one: Click, other: Click, tin: str) -> bool:
-    """Whether two marks lie so near on the court, as the two sides of a line do, that far off they merge."""
+    """Return whether two marks lie so near on the court, as the two sides of a line do, that far off
+    they merge.
+    """
     apart = np.subtract(mark_named(one.mark, tin).at, mark_named(other.mark, tin).at)
     return bool(np.linalg.norm(apart) <= NEIGHBOURS_M)
 
@@ -121,13 +123,13 @@ def _distinct(clicks: Sequence[Click], short_side: int) -> None:
 
 
 def _another(names: Sequence[str], tin: str) -> str:
-    """A floor mark not clicked yet."""
+    """Return a floor mark not clicked yet."""
     order = ("left-box-front", "right-box-front", "short-left", "short-right", "left-box-corner")
     return next((name for name in order if name not in names), next(iter(court_marks(tin))))
 
 
 def _away(points: Floats, tin: str) -> str:
-    """The commonly seen mark furthest from the line through the points."""
+    """Return the commonly seen mark furthest from the line through the points."""
     middle = points.mean(axis=0)
     along = np.linalg.svd(points - middle)[2][0]
 

@@ -116,7 +116,7 @@ def edges_at(mark: str) -> tuple[tuple[XYZ, XYZ], ...]:
 
 
 def _redness(picture: Picture) -> Floats:
-    """The a* of CIE L*a*b*, a little smoothed: high on red paint."""
+    """Return the a* of CIE L*a*b*, a little smoothed: high on red paint."""
     lab = cv2.cvtColor(picture.astype(np.float32) / 255.0, cv2.COLOR_BGR2LAB)
     return np.asarray(cv2.GaussianBlur(lab[:, :, 1], (0, 0), 0.7), dtype=float)
 
@@ -155,7 +155,7 @@ def _find_mark(
 def _edge(
     lens: CameraModel, redness: Floats, at: Floats, along: Floats, paint: Floats
 ) -> tuple[tuple[Floats, Floats] | None, int, int]:
-    """A straight edge (a point and a unit normal in the picture) near where one is expected."""
+    """Return a straight edge (a point and a unit normal in the picture) near where one is expected."""
     share = np.linspace(FROM_M, TO_M, STEPS)[:, None]
     uv, seen = lens.project(at + share * along)
     other, other_seen = lens.project(at + share * along + 0.05 * paint)
@@ -184,7 +184,7 @@ def _edge(
 
 
 def _fit_line(points: Floats) -> tuple[Floats, Floats]:
-    """A straight line through points: a point of it and its unit normal; far ones dropped once."""
+    """Return a straight line through points: a point of it and its unit normal; far ones dropped once."""
     for _ in range(2):
         centre = points.mean(axis=0)
         normal = np.linalg.svd(points - centre)[2][1]
@@ -197,7 +197,7 @@ def _fit_line(points: Floats) -> tuple[Floats, Floats]:
 
 
 def _step(redness: Floats, at: Floats, normal: Floats, reach: float) -> float:
-    """How far across an edge the redness rises most, px; NaN where it does not rise enough."""
+    """Return how far across an edge the redness rises most, px; NaN where it does not rise enough."""
     places = np.arange(-reach - 1.0, reach + 1.001, 0.5)
     values = _sampled(redness, at + places[:, None] * normal)
     rise = values[2:] - values[:-2]  # over one pixel
@@ -228,7 +228,7 @@ def _sampled(grey: Floats, uv: Floats) -> Floats:
 
 
 def _crossing(lines: list[tuple[Floats, Floats]], expected: Floats) -> Floats | None:
-    """Where two edges cross, or the point of one edge nearest to what was expected."""
+    """Return where two edges cross, or the point of one edge nearest to what was expected."""
     if len(lines) == 1:
         point, normal = lines[0]
         return np.asarray(expected + float((point - expected) @ normal) * normal)

@@ -66,7 +66,7 @@ def outliers_among(
 def _one_by_one(
     fit: CameraFit, clicks: Sequence[Click], points: Floats, picture: Floats, tin: str
 ) -> tuple[OutlierMark, ...]:
-    """Each click held against the others, the worst taken out before the next is looked for."""
+    """Return each click held against the others, the worst taken out before the next is looked for."""
     found: list[OutlierMark] = []
     left = np.arange(len(clicks))
     while len(left) > LEAST_LEFT and len(found) < MOST_SUSPECTS:
@@ -110,7 +110,7 @@ def _together(
 
 
 def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
-    """The clicks, `out` of them, without which the squares fall most, by the fit's own slopes.
+    """Return the clicks, `out` of them, without which the squares fall most, by the fit's own slopes.
 
     Leaving out a set S lowers the squares by r_S' (I - H_SS)^-1 r_S, with H the hat matrix.
     """
@@ -129,7 +129,7 @@ def _helps_most(fit: CameraFit, points: Floats, out: int) -> tuple[int, ...]:
 
 
 def _suspect(fit: CameraFit, click: Click, expected: Floats, tin: str) -> OutlierMark:
-    """A click beside where a fit without it expects it."""
+    """Return a click beside where a fit without it expects it."""
     off = np.array([click.u - expected[0], click.v - expected[1]])
     mark = court_marks(tin)[click.mark]
     return OutlierMark(
@@ -143,7 +143,9 @@ def _suspect(fit: CameraFit, click: Click, expected: Floats, tin: str) -> Outlie
 
 
 def _residual_on_court_m(fit: CameraFit, mark: CourtMark, off_px: Floats) -> float:
-    """How far a step in the picture is on the surface a mark lies on, m; NaN where that cannot be told."""
+    """Return how far a step in the picture is on the surface a mark lies on, m; NaN where that cannot be
+    told.
+    """
     axes = {CourtSurface.FLOOR: (0, 1), CourtSurface.FRONT: (0, 2), CourtSurface.BACK: (0, 2)}.get(
         mark.surfaces[0], (1, 2)
     )
@@ -159,7 +161,7 @@ def _residual_on_court_m(fit: CameraFit, mark: CourtMark, off_px: Floats) -> flo
 
 
 def _worst(fit: CameraFit, points: Floats, picture: Floats) -> tuple[int, Floats, CameraFit] | None:
-    """The click most at odds with the others, if chance does not explain it: its place in the list."""
+    """Return the click most at odds with the others, if chance does not explain it: its place in the list."""
     odds: list[tuple[float, int, Floats, CameraFit]] = []
     for at in range(len(points)):
         rest = np.arange(len(points)) != at
@@ -189,7 +191,7 @@ def explain_bad_fit(
     tin: str,
     size: tuple[int, int],
 ) -> str:
-    """Why marks are refused, in words; empty where they fit well enough to go on."""
+    """Return why marks are refused, in words; empty where they fit well enough to go on."""
     sigma = click_error_px(*size)
     if fit is not None and fit.rms_px <= GOOD_ERRORS * sigma:
         return ""
@@ -220,7 +222,7 @@ def explain_bad_fit(
 def _good_without(
     suspects: Sequence[OutlierMark], clicks: Sequence[Click], tin: str, size: tuple[int, int], sigma: float
 ) -> bool:
-    """Whether the marks fit once the suspects are left out."""
+    """Return whether the marks fit once the suspects are left out."""
     names = {one.mark for one in suspects}
     rest = [one for one in clicks if one.mark not in names]
     if not names or len(rest) < LEAST_LEFT:
@@ -282,7 +284,7 @@ def _swapped(
 
 
 def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], one: int, two: int) -> float:
-    """How well all marks fit with two names exchanged."""
+    """Return how well all marks fit with two names exchanged."""
     order = np.arange(len(points))
     order[[one, two]] = two, one
     fit = fit_lens(points[order], picture, *size)
@@ -290,7 +292,7 @@ def _rms_exchanged(points: Floats, picture: Floats, size: tuple[int, int], one: 
 
 
 def _exchanged_words(one: str, two: str) -> str:
-    """What to tell the coach of two exchanged names."""
+    """Return what to tell the coach of two exchanged names."""
     return (
         f"{one} and {two} seem exchanged: with their names swapped all marks fit. "
         "Exchange these two, or click them again."

@@ -72,7 +72,7 @@ class CourtPoint:
         return math.sqrt(self.covariance_m2[0][0] + self.covariance_m2[1][1])
 
     def ellipse(self, level: float = 0.95) -> ErrorEllipse:
-        """The region that holds the true place in `level` of all cases."""
+        """Return the region that holds the true place in `level` of all cases."""
         values, vectors = np.linalg.eigh(np.array(self.covariance_m2))
         size = math.sqrt(2.0 * float(f_distribution.ppf(level, 2, self.freedom)))
         short, long = (size * math.sqrt(max(0.0, float(v))) for v in values)
@@ -144,7 +144,7 @@ def _axes(surface: CourtSurface) -> tuple[int, float, tuple[int, int]]:
 
 
 def _on_court(xyz: Floats, free: tuple[int, int]) -> Bools:
-    """Whether points lie on the court, or at most `OUTSIDE_M` off it."""
+    """Return whether points lie on the court, or at most `OUTSIDE_M` off it."""
     good = np.ones(len(xyz), dtype=bool)
     with np.errstate(invalid="ignore"):
         for axis in free:
@@ -173,7 +173,7 @@ def backproject(
     v: float,
     click_px: float = 0.0,
 ) -> CourtPoint | OutOfView:
-    """The court point under one picture point, on a surface said beforehand."""
+    """Return the court point under one picture point, on a surface said beforehand."""
     uv = np.array([[u, v]])
     xyz, covariance, good = backproject_all(lens, doubt, surface, uv, click_px)
     if good[0]:
@@ -208,7 +208,7 @@ class ImagePoint:
 def project_point(
     lens: CameraModel, doubt: ParameterCovariance, x_m: float, y_m: float, z_m: float
 ) -> ImagePoint | OutOfView:
-    """Where a point of the court is seen, or why it is not."""
+    """Return where a point of the court is seen, or why it is not."""
     point = np.array([[x_m, y_m, z_m]])
     uv, seen = lens.project(point)
     if not seen[0]:

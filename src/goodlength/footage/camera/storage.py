@@ -22,7 +22,7 @@ FORMAT, VERSION = "goodlength-camera", 1
 
 
 def camera_to_json(camera: CameraCalibration) -> dict[str, Json]:
-    """The camera as plain data: its clicks, and for other programs what they were solved to.
+    """Return the camera as plain data: its clicks, and for other programs what they were solved to.
 
     Times, patches and the like belong to whoever keeps it.
     """
@@ -100,7 +100,7 @@ def _click_to_json(one: Click) -> dict[str, Json]:
 
 
 def _number(value: float) -> float | None:
-    """A number for JSON, which has no infinity."""
+    """Return a number for JSON, which has no infinity."""
     return round(value, 5) if math.isfinite(value) else None
 
 
@@ -119,7 +119,7 @@ class CameraSpan:
     until_us: int | None = None
 
     def holds(self, at_us: int) -> bool:
-        """Whether it holds at a time."""
+        """Return whether it holds at a time."""
         return self.from_us <= at_us and (self.until_us is None or at_us < self.until_us)
 
 
@@ -130,7 +130,7 @@ class CameraLog:
     spans: tuple[CameraSpan, ...] = ()
 
     def at(self, at_us: int) -> CameraCalibration | None:
-        """The camera at a time; None where none is known."""
+        """Return the camera at a time; None where none is known."""
         return next((span.camera for span in self.spans if span.holds(at_us)), None)
 
     def moved(self, at_us: int, camera: CameraCalibration | None = None) -> CameraLog:
@@ -158,7 +158,7 @@ class CameraLog:
         return CameraLog((*kept, *(() if camera is None else (CameraSpan(camera, at_us),))))
 
     def to_json(self) -> list[dict[str, Json]]:
-        """All spans as plain data."""
+        """Return all spans as plain data."""
         return [
             {"from_us": span.from_us, "until_us": span.until_us, "camera": camera_to_json(span.camera)}
             for span in self.spans

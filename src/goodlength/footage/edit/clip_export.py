@@ -113,7 +113,7 @@ def encode_clip(
 def progress_callback(
     what: str, span: tuple[int, int], word: str, progress: Progress | None, cancel: Cancel | None
 ) -> Each:
-    """A function told of every picture: passes on the share done, and stops when asked to."""
+    """Return a function told of every picture: passes on the share done, and stops when asked to."""
 
     def each(us: int) -> None:
         if cancel is not None and cancel():
@@ -136,7 +136,7 @@ def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
 
 
 def _notes(name: str, span: tuple[int, int], asked: tuple[int, int]) -> Iterator[str]:
-    """Where the clip is not what was asked for."""
+    """Yield where the clip is not what was asked for."""
     if span[0] > asked[0]:
         yield f"{name} shows its first picture at {clock_words(seconds(span[0]))}; the clip begins there."
     if span[1] < asked[1]:

@@ -38,7 +38,9 @@ class EncoderSettings:
     sound_bit_s: int = 128_000
 
     def options(self) -> dict[str, str]:
-        """The encoder's options, the same for a clip, a proxy and the bare loop they are measured against."""
+        """Return the encoder's options, the same for a clip, a proxy and the bare loop they are measured
+        against.
+        """
         return {
             "preset": self.preset,
             "crf": str(self.quality),
@@ -155,7 +157,7 @@ class Writer:
 
 
 def _plain_rate(rate: Fraction) -> Fraction:
-    """A rate the encoder accepts, whatever the file claims."""
+    """Return a rate the encoder accepts, whatever the file claims."""
     return min(max(rate, Fraction(1)), Fraction(1000)).limit_denominator(100_000)
 
 

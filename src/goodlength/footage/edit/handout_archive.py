@@ -81,7 +81,7 @@ def pack(
 
 
 def _line(n: int, words: str, cue: str) -> str:
-    """The line beneath a clip; its cue is folded away until the player has looked."""
+    """Return the line beneath a clip; its cue is folded away until the player has looked."""
     plain = f"{n}. {html.escape(words)}"
     if not cue:
         return plain

@@ -141,7 +141,7 @@ def _clips(
     progress: Progress | None,
     cancel: Cancel | None,
 ) -> list[Path]:
-    """Each piece as a clip: cut now, or the one made before."""
+    """Return each piece as a clip: cut now, or the one made before."""
     clips = []
     for n, piece in enumerate(pieces):
         if cancel is not None and cancel():
@@ -170,7 +170,7 @@ def _clips(
 
 
 def _slowed(clip: Path, to: Path, times: int) -> Path:
-    """A clip's pictures each shown so many times as long, not encoded again; no sound."""
+    """Return a clip's pictures each shown so many times as long, not encoded again; no sound."""
     with av.open(f"file:{clip}") as source:
         shown = source.streams.video[0]
         tick = shown.time_base or Fraction(1, 90_000)
@@ -257,7 +257,7 @@ def _sound_over(source: Any, sink: Any, audio: Any, rate: int, until: Fraction) 
 
 
 def _boxed(picture: Any, wide: int, high: int) -> Picture:
-    """A picture whole inside another size, on black."""
+    """Return a picture whole inside another size, on black."""
     import cv2
 
     scale = min(wide / picture.shape[1], high / picture.shape[0])
@@ -507,7 +507,7 @@ class _View:
             yield from given(iter(self.turner.rest()))
 
     def shown(self, at_s: Fraction) -> Picture:
-        """The picture shown that long after contact."""
+        """Return the picture shown that long after contact."""
         us = self.strike.at_us + round(at_s * 1_000_000)
         while self.next is not None and self.next[0] <= us:
             self.now, self.next = self.next, next(self.queue, None)

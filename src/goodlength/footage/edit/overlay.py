@@ -45,7 +45,7 @@ def overlay_line_of(told: OverlayLineForm) -> OverlayLine:
 def angle_deg(
     a: Sequence[float], corner: Sequence[float], b: Sequence[float], wide: float, high: float
 ) -> float:
-    """The angle drawn, in the picture's plane, in degrees 0 to 180.
+    """Return the angle drawn, in the picture's plane, in degrees 0 to 180.
 
     Parameters
     ----------
@@ -72,7 +72,7 @@ def angle_deg(
 
 
 def burn_in(picture: Picture, lines: Sequence[OverlayLine], font: str | None = None) -> Picture:
-    """The picture with everything drawn on it, a new one; an angle says its degrees, "in the picture".
+    """Return the picture with everything drawn on it, a new one; an angle says its degrees, "in the picture".
 
     Parameters
     ----------
@@ -112,7 +112,7 @@ def burn_in(picture: Picture, lines: Sequence[OverlayLine], font: str | None = N
 
 
 def _tip(a: tuple[float, float], b: tuple[float, float], long: float) -> list[tuple[float, float]]:
-    """Both barbs of an arrow from a to b, through b."""
+    """Return both barbs of an arrow from a to b, through b."""
     away = math.atan2(a[1] - b[1], a[0] - b[0])
     first, last = (
         (b[0] + long * math.cos(away + by), b[1] + long * math.sin(away + by)) for by in (0.45, -0.45)
@@ -123,7 +123,7 @@ def _tip(a: tuple[float, float], b: tuple[float, float], long: float) -> list[tu
 def _arc(
     points: Sequence[tuple[float, float]], radius: float
 ) -> tuple[tuple[float, float, float, float], float, float]:
-    """The box and both ends, in degrees clockwise from the right, of the smaller arc at the corner."""
+    """Return the box and both ends, in degrees clockwise from the right, of the smaller arc at the corner."""
     (ax, ay), (x, y), (bx, by) = points
     one, two = (math.degrees(math.atan2(v - y, u - x)) % 360 for u, v in ((ax, ay), (bx, by)))
     if (two - one) % 360 > 180:

@@ -90,7 +90,7 @@ class Proxy:
 
 
 def needs_proxy(seen: Probe) -> str | None:
-    """Why a film cannot be played or stepped through as it is, in words; None when it can."""
+    """Return why a film cannot be played or stepped through as it is, in words; None when it can."""
     codec = NAMES.get(seen.codec, seen.codec)
     if seen.container not in PLAYED:
         return f"browsers do not play this kind of file ({Path(seen.path).suffix or seen.container})"
@@ -207,7 +207,9 @@ def _rising(film: VideoFile, losses: DecodeErrors) -> Iterator[VideoFrame]:
 
 
 def _zero(table: FrameTable, sound_first_s: float | None) -> int:
-    """The stamp that becomes the proxy's zero: 0 unless the film's clock begins below zero or far above."""
+    """Return the stamp that becomes the proxy's zero: 0 unless the film's clock begins below zero or far
+    above.
+    """
     first, tick = int(table.ticks[0]), table.base.tick
     if sound_first_s is not None:
         first = min(first, floor(Fraction(sound_first_s) / tick))

@@ -38,7 +38,9 @@ class Repacked:
 
 
 def suffix_for(src: str | Path) -> str:
-    """The ending of a repacked file: as the original's where that takes any picture and sound, else .mkv."""
+    """Return the ending of a repacked file: as the original's where that takes any picture and sound,
+    else .mkv.
+    """
     source = absolute(src)
     if bare_kind(source):
         return ".mp4"
@@ -101,7 +103,7 @@ def _format(target: Path) -> str:
 
 
 def _chosen(film: VideoFile, kind: str, number: int | None) -> Stream | None:
-    """The stream with a number; None where none was asked for."""
+    """Return the stream with a number; None where none was asked for."""
     if number is None:
         return None
     alone = film.video if kind == "picture" else film.audio
@@ -153,7 +155,7 @@ def _timed(
     progress: Progress | None,
     cancel: Cancel | None,
 ) -> Repacked:
-    """A bare stream of pictures in a container, one picture after the other at an even rate."""
+    """Return a bare stream of pictures in a container, one picture after the other at an even rate."""
     if rate_hz is not None and not LEAST_RATE_HZ <= rate_hz <= MOST_RATE_HZ:
         raise OutOfRange(f"Pictures a second are from 1 to 1000; got {rate_hz:g}.")
     count = 0

@@ -50,7 +50,7 @@ def demux(
     *,
     rejoin: bool = True,
 ) -> Iterator[Packet[Stream]]:
-    """The packets of one stream in file order; an empty one at the end flushes a decoder.
+    """Yield the packets of one stream in file order; an empty one at the end flushes a decoder.
 
     A reader that stumbles is set going again; one that does not get on any more ends the film there.
 
@@ -100,12 +100,12 @@ def usual_step(stream: VideoStream | AudioStream) -> int:
 
 
 def timestamp_of(packet: Packet[Stream]) -> int | None:
-    """When the packet's picture is shown; its decoding time where the file says nothing else."""
+    """Return when the packet's picture is shown; its decoding time where the file says nothing else."""
     return packet.pts if packet.pts is not None else packet.dts
 
 
 def pts_of(frame: VideoFrame) -> int:
-    """The stamp of a picture from `decode_frames`, which gives none without."""
+    """Return the stamp of a picture from `decode_frames`, which gives none without."""
     assert frame.pts is not None
     return frame.pts
 
@@ -142,7 +142,7 @@ class ReorderBuffer:
         return self._plain and self._fed > 1 and self._film.video.codec_context.has_b_frames > 0
 
     def deal(self, frame: VideoFrame) -> int | None:
-        """The stamp of the next picture shown."""
+        """Return the stamp of the next picture shown."""
         own = frame.pts if frame.pts is not None else frame.dts
         if not (self._plain or self._unstamped):
             self._waiting.clear()

@@ -65,7 +65,7 @@ def _check(path: Path, before: os.stat_result) -> None:
 
 
 def ends_where_it_says(path: Path) -> bool:
-    """Whether a file's own structure says that it ends where it does; False where it says nothing."""
+    """Return whether a file's own structure says that it ends where it does; False where it says nothing."""
     size = path.stat().st_size
     with path.open("rb") as file:
         head = file.read(64)
@@ -80,7 +80,7 @@ def ends_where_it_says(path: Path) -> bool:
 
 
 def _segment_end(head: bytes) -> int | None:
-    """Where the segment of an .mkv ends by its header; None while it is open, or not found."""
+    """Return where the segment of an .mkv ends by its header; None while it is open, or not found."""
     at = 4
     length, at = _vint(head, at)
     if length is None or head[at + length : at + length + 4] != SEGMENT:
@@ -90,7 +90,7 @@ def _segment_end(head: bytes) -> int | None:
 
 
 def _vint(data: bytes, at: int) -> tuple[int | None, int]:
-    """A length of the format, and where it ends; None for the one that means unknown."""
+    """Return a length of the format, and where it ends; None for the one that means unknown."""
     if at >= len(data) or data[at] == 0:
         return None, at
     bytes_used = 9 - data[at].bit_length()
@@ -100,7 +100,7 @@ def _vint(data: bytes, at: int) -> tuple[int | None, int]:
 
 
 def _riff_end(path: Path) -> int:
-    """Where the last part of an .avi or .wav ends by its header; source: common practice."""
+    """Return where the last part of an .avi or .wav ends by its header; source: common practice."""
     size, at = path.stat().st_size, 0
     with path.open("rb") as file:
         while at + 8 <= size:

@@ -38,7 +38,7 @@ class FrameGrabber:
 def grab_frame(
     path: str | Path, from_us: int, until_us: int | None = None, *, table: FrameTable | None = None
 ) -> tuple[FrameGrabber, ...]:
-    """The picture shown at a moment, or all those shown in a span, upright with square pixels.
+    """Return the picture shown at a moment, or all those shown in a span, upright with square pixels.
 
     Parameters
     ----------

@@ -104,7 +104,7 @@ class FrameTable:
         return Timestamp(int(self.ticks[i]), self.base)
 
     def index_at(self, us: int) -> int:
-        """The picture shown at a time; the first or last one outside the film.
+        """Return the picture shown at a time; the first or last one outside the film.
 
         Examples
         --------
@@ -121,7 +121,7 @@ class FrameTable:
         return first, max(first, last)
 
     def to_json(self) -> dict[str, object]:
-        """The table for the page, steps of equal length counted together.
+        """Return the table for the page, steps of equal length counted together.
 
         Returns
         -------
@@ -225,7 +225,7 @@ def table_of(
     fingerprint: str = "",
     jumps_back: int = 0,
 ) -> FrameTable:
-    """A table from rising stamps and the length of the last picture."""
+    """Return a table from rising stamps and the length of the last picture."""
     durations = np.append(np.diff(ticks), last).astype(np.int64)
     return FrameTable(ticks, base, durations, keys, counted, 0, fingerprint, jumps_back)
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 def top_boxes(path: Path) -> Iterator[tuple[bytes, int, int]]:
-    """The outermost parts of an MP4 or MOV file: (kind, start, end); source: ISO-14496-12."""
+    """Yield the outermost parts of an MP4 or MOV file: (kind, start, end); source: ISO-14496-12."""
     size = path.stat().st_size
     at = 0
     with path.open("rb") as file:

@@ -135,7 +135,7 @@ def exact(ratio: Ratio) -> Fraction:
 
 
 def absolute(path: str | Path) -> Path:
-    """The path from the root, links and odd characters left as they are."""
+    """Return the path from the root, links and odd characters left as they are."""
     return Path(path).expanduser().absolute()
 
 
@@ -173,7 +173,7 @@ def check_head(path: Path) -> None:
 
 
 def bare_kind(path: str | Path) -> str:
-    """The reader for a bare stream of pictures, "h264" or "hevc"; empty for any other file."""
+    """Return the reader for a bare stream of pictures, "h264" or "hevc"; empty for any other file."""
     return _bare(_head(absolute(path))[0])
 
 
@@ -238,7 +238,7 @@ def _open(path: Path) -> InputContainer:
 
 
 def mp4_without_index(path: Path) -> str | None:
-    """What is wrong with a phone's file that has pictures but no index; None if it is another kind."""
+    """Return what is wrong with a phone's file that has pictures but no index; None if it is another kind."""
     boxes = list(top_boxes(path))
     kinds = [kind for kind, _, _ in boxes]
     if not kinds or kinds[0] not in MP4_BOXES:

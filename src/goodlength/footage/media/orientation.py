@@ -85,7 +85,7 @@ class DisplayShape:
 def display_shape_of(
     frame: VideoFrame, aspect: tuple[int, int], interlaced: bool | None = None
 ) -> DisplayShape:
-    """The shape told by a decoded picture."""
+    """Return the shape told by a decoded picture."""
     turn, mirrored, _ = TURNS[_signs(frame)]
     return DisplayShape(
         frame.width,
@@ -132,7 +132,9 @@ class DisplayTransform:
         self._folder: tempfile.TemporaryDirectory[str] | None = None
 
     def turn(self, frame: VideoFrame) -> list[VideoFrame]:
-        """The upright pictures ready after this one: usually one; none at first when lines are woven."""
+        """Return the upright pictures ready after this one: usually one; none at first when lines are
+        woven.
+        """
         if self._untouched(frame):
             return [frame]
         done: list[VideoFrame] = []
@@ -147,7 +149,7 @@ class DisplayTransform:
         return [*done, *self._pull(base)]
 
     def rest(self) -> list[VideoFrame]:
-        """What is still held back at the end of the film."""
+        """Return what is still held back at the end of the film."""
         if self._graph is None:
             return []
         try:

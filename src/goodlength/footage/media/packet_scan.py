@@ -143,7 +143,7 @@ def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str =
 
 
 def covered_pictures(stamps: Ticks, lengths: Ticks) -> int:
-    """How many pictures begin before the written length of the one shown before is over.
+    """Return how many pictures begin before the written length of the one shown before is over.
 
     Uneven steps with pictures out of order in the file: the length then belongs to another picture, and a
     browser asked for the covered one goes on showing the one before.
@@ -207,7 +207,7 @@ def _length_size(film: VideoFile) -> int:
 
 
 def _units_fit(packet: Packet[Stream], size: int) -> bool:
-    """Whether the units of a packet end where the packet ends: noise over a file breaks that first."""
+    """Return whether the units of a packet end where the packet ends: noise over a file breaks that first."""
     data = memoryview(packet)
     at, end = 0, len(data)
     while at + size <= end:
@@ -273,7 +273,7 @@ def _with_neighbours(stamps: Ticks, missing: Ticks, suspects: list[int]) -> Tick
 
 
 def _last_length(ticks: Ticks, stamps: Ticks, lengths: array[int]) -> int:
-    """How long the last picture stands: as its packet says, else as long as pictures usually do."""
+    """Return how long the last picture stands: as its packet says, else as long as pictures usually do."""
     usual = int(np.median(np.diff(ticks))) if len(ticks) > 1 else 0
     own = lengths[int(np.argmax(stamps))]
     if own > 0 and (usual == 0 or own <= 3 * usual):

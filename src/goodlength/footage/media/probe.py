@@ -88,12 +88,12 @@ class Probe:
     tracks: tuple[Track, ...] = ()  # every picture and sound there is, where there is a choice
 
     def to_json(self) -> dict[str, Json]:
-        """The same as plain JSON values."""
+        """Return the same as plain JSON values."""
         return asdict(self)
 
 
 def probe(path: str | Path, *, thorough: bool | None = None, settle_s: float = SETTLE_S) -> Probe:
-    """What the film at `path` is: length, size, sound, stamps, and problems in words.
+    """Return what the film at `path` is: length, size, sound, stamps, and problems in words.
 
     Parameters
     ----------
@@ -139,7 +139,9 @@ def probe_with_frames(
 
 
 def fingerprint(path: Path) -> str:
-    """A short name for a file's content: its size with its first and last 64 kB. For noticing a swap."""
+    """Return a short name for a file's content: its size with its first and last 64 kB. For noticing a
+    swap.
+    """
     size = path.stat().st_size
     digest = hashlib.sha256(str(size).encode())
     with path.open("rb") as file:
@@ -205,7 +207,9 @@ def _rate(table: FrameTable) -> float:
 
 
 def _uneven(table: FrameTable) -> bool:
-    """Whether the steps differ by more than a recorder's rounding (1.5 ms, or a tenth of the usual step)."""
+    """Return whether the steps differ by more than a recorder's rounding (1.5 ms, or a tenth of the
+    usual step).
+    """
     if len(table) < 3:
         return False
     steps = table.durations[:-1] * float(table.base.tick)
@@ -223,7 +227,7 @@ def _key_distance_s(table: FrameTable) -> float:
 def _problems(
     film: VideoFile, found: PacketScan, sound: SoundStream | None, shape: DisplayShape
 ) -> list[FileProblem]:
-    """Everything worth a sentence, the worst first."""
+    """Return everything worth a sentence, the worst first."""
     table = found.table
     said: list[FileProblem] = []
 
@@ -292,7 +296,7 @@ def _problems(
 
 
 def _claimed_s(film: VideoFile, found: PacketScan) -> float | None:
-    """The length the file claims, when its pictures and sound fall short of it."""
+    """Return the length the file claims, when its pictures and sound fall short of it."""
     length = seconds(found.table.end_us - found.table.first_us)
     if found.claimed_s is not None:
         return found.claimed_s if _falls_short(length, found.claimed_s) else None

@@ -57,7 +57,7 @@ def recorded_in(tags: Sequence[Mapping[str, str]], now: datetime | None = None) 
 
 
 def _moment(text: str) -> datetime | None:
-    """A date with its time; None for anything else, such as a year alone."""
+    """Return a date with its time; None for anything else, such as a year alone."""
     text = text.strip()
     if len(text) < len("2025-10-03T18:30"):
         return None
@@ -68,7 +68,7 @@ def _moment(text: str) -> datetime | None:
 
 
 def recorded_words(made: Recorded) -> str:
-    """The moment in words, with what is not known about it."""
+    """Return the moment in words, with what is not known about it."""
     when = made.when
     day = f"{when.day} {when:%B %Y}, {when:%H:%M}"
     if made.zone_known:

@@ -43,7 +43,9 @@ class SoundStream:
 
 
 def sound_stream_of(path: Path) -> SoundStream | None:
-    """The film's sound and when it begins, by the stamp of the first decoded samples; None without sound."""
+    """Return the film's sound and when it begins, by the stamp of the first decoded samples; None
+    without sound.
+    """
     with open_video(path, with_picture=False) as film:
         if film.audio is None:
             return None
@@ -56,7 +58,7 @@ def sound_stream_of(path: Path) -> SoundStream | None:
 
 
 def last_sound_s(path: Path) -> float:
-    """How long after its beginning the film's sound goes on, by its packets; 0 without sound."""
+    """Return how long after its beginning the film's sound goes on, by its packets; 0 without sound."""
     with open_video(path, with_picture=False) as film:
         if film.audio is None or film.audio.time_base is None:
             return 0.0
@@ -108,7 +110,7 @@ class SampleReader:
         self._over = False
 
     def take(self, count: int) -> Samples:
-        """The next `count` samples, shape (channels, count); silence where the film has none."""
+        """Return the next `count` samples, shape (channels, count); silence where the film has none."""
         while self._held < count and not self._over:
             block = next(self._blocks, None)
             if block is None:
@@ -265,7 +267,7 @@ class NativeSampleReader:
 
 
 def _plane(plane: AudioPlane, n: int) -> NDArray[np.float32]:
-    """The samples of one channel, not copied."""
+    """Return the samples of one channel, not copied."""
     return np.frombuffer(cast(memoryview, plane), np.float32, n)
 
 

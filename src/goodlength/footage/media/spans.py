@@ -38,14 +38,14 @@ def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) 
 
 
 def clock_jumps(film: VideoFile, table: FrameTable | None) -> bool:
-    """Whether the film must be read from its beginning, because its clock jumps back on the way."""
+    """Return whether the film must be read from its beginning, because its clock jumps back on the way."""
     if table is None and film.container.format.name in JOINABLE:
         table = scan_packets(film.path, thorough=False).table
     return table is not None and table.jumps_back > 0
 
 
 def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRange:
-    """The error for a moment at which the film shows nothing."""
+    """Return the error for a moment at which the film shows nothing."""
     table = table or scan_packets(film.path, thorough=False).table
     return OutOfRange(
         f"{film.name} shows no picture at {clock_words(seconds(from_us))}: its pictures run from "

@@ -16,7 +16,7 @@ from goodlength.footage.media.spans import clock_jumps, outside, span_of
 def still(
     path: str | Path, us: int, *, short_side: int | None = None, table: FrameTable | None = None
 ) -> bytes:
-    """The picture shown at a moment, upright with square pixels, as the bytes of a PNG.
+    """Return the picture shown at a moment, upright with square pixels, as the bytes of a PNG.
 
     Parameters
     ----------

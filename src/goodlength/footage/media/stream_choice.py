@@ -175,7 +175,7 @@ def _counted(films: Sequence[VideoStream], reopen: Reopen) -> dict[int, tuple[in
 
 
 def _length_s(stream: Stream) -> float:
-    """The length a stream claims in its header or tags; 0 where it claims none."""
+    """Return the length a stream claims in its header or tags; 0 where it claims none."""
     if stream.duration and stream.time_base:
         return float(stream.duration * stream.time_base)
     parts = stream.metadata.get("DURATION", "").split(":")
@@ -186,7 +186,7 @@ def _length_s(stream: Stream) -> float:
 
 
 def _level_db(reopen: Reopen, index: int) -> float:
-    """The level of a sound: mean power of its loudest channel, dB under full scale."""
+    """Return the level of a sound: mean power of its loudest channel, dB under full scale."""
     together = channel_powers(reopen, index)
     power = float(together.diagonal().max()) if len(together) else 0.0
     return max(-120.0, 10.0 * math.log10(max(power, 1e-12)))
@@ -305,7 +305,7 @@ def _sound_words(stream: AudioStream, level_db: float) -> str:
 
 
 def passed_over(name: str, tracks: Sequence[Track], kind: str) -> str:
-    """A sentence on the tracks of a kind that were not used; empty where there is but one."""
+    """Return a sentence on the tracks of a kind that were not used; empty where there is but one."""
     of_kind = [one for one in tracks if one.kind == kind]
     used = next((one for one in of_kind if one.used), None)
     if len(of_kind) < 2 or used is None:

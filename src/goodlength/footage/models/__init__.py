@@ -24,7 +24,7 @@ SUMS = {
 
 @cache
 def network(name: str) -> Any:
-    """A network read from the package's own data.
+    """Return a network read from the package's own data.
 
     Raises
     ------

@@ -49,7 +49,7 @@ class Background:
 def estimate_backgrounds(
     path: str | Path, progress: Progress | None = None, cancel: Cancel | None = None
 ) -> tuple[Background, ...]:
-    """The court without players, one picture for each few minutes of a film.
+    """Return the court without players, one picture for each few minutes of a film.
 
     Raises
     ------
@@ -89,7 +89,7 @@ def estimate_backgrounds(
 
 
 def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
-    """The middle value of pictures of one size, and how much each pixel may differ from it."""
+    """Return the middle value of pictures of one size, and how much each pixel may differ from it."""
     step = max(1, len(samples) // SAMPLES)
     stack = np.stack([picture for _, picture in samples[::step]])
     middle = len(stack) // 2
@@ -103,7 +103,7 @@ def estimate_background(samples: Sequence[tuple[int, Picture]]) -> Background:
 
 
 def nearest_background(courts: Sequence[Background], us: int) -> Background:
-    """The empty court nearest in time."""
+    """Return the empty court nearest in time."""
     return min(courts, key=lambda one: abs(one.at_us - us))
 
 
@@ -138,7 +138,9 @@ def foreground_mask(picture: Picture, empty: Background) -> Picture:
 
 
 def _evened(picture: Picture, empty: Picture) -> Picture:
-    """The picture at the brightness of the empty court: a camera that adapts does not make the court move."""
+    """Return the picture at the brightness of the empty court: a camera that adapts does not make the
+    court move.
+    """
     a, b = picture[::8, ::8].reshape(-1, 3).astype(np.float32), empty[::8, ::8].reshape(-1, 3)
     gain = np.median((b + 8.0) / (a + 8.0), axis=0)
     if np.abs(gain - 1.0).max() < 0.01:

@@ -88,7 +88,7 @@ def _grey(picture: NDArray[np.uint8]) -> NDArray[np.uint8]:
 def _in_picture(
     picture: NDArray[np.uint8], around: list[NDArray[np.uint8]], one: SearchWindow
 ) -> BallDetection | None:
-    """The spot that stands out most for its distance from where the ball is expected."""
+    """Return the spot that stands out most for its distance from where the ball is expected."""
     high, wide = picture.shape
     reach = int(np.ceil(one.radius_px + 2.0 * one.size_px + 4.0))
     x0, x1 = max(0, int(one.u) - reach), min(wide, int(one.u) + reach + 1)

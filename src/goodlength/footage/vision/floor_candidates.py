@@ -117,7 +117,7 @@ class FloorGrid:
         return float(((x1 - x0) * (y1 - y0)).max()) / (self.wide * self.high)
 
     def candidates(self, mask: Picture, picture: Picture) -> FloorCandidates:
-        """The places that best explain what moves.
+        """Return the places that best explain what moves.
 
         Parameters
         ----------
@@ -177,11 +177,11 @@ class FloorGrid:
         return bool((shared(body[n], body[chosen]) < SAME).all())
 
     def _part_of_pair(self, n: int, m: int) -> bool:
-        """Whether two candidates are likely two people: their boxes share little."""
+        """Return whether two candidates are likely two people: their boxes share little."""
         return float(shared(self.body[n].astype(float), self.body[[m]].astype(float))[0]) < 0.35
 
     def _stance(self, n: int) -> Box:
-        """The box of somebody's feet, apart."""
+        """Return the box of somebody's feet, apart."""
         _, y0, _, y1 = self.parts[0][n]
         half = self.tall[n] * STANCE_M / ASSUMED_TALL_M / 2.0
         middle = self.foot[n, 0]
@@ -217,7 +217,9 @@ class FloorGrid:
         return total
 
     def _feet(self, mask: Picture, n: int, others: list[Box]) -> tuple[Floats, bool]:
-        """The middle between the feet at the lower end of what moves there, px of the small picture."""
+        """Return the middle between the feet at the lower end of what moves there, px of the small
+        picture.
+        """
         u, v = self.foot[n]
         metre = self.tall[n] / ASSUMED_TALL_M
         x0, x1 = int(max(0, u - FOOT_SIDE_M * metre)), int(min(self.wide, u + FOOT_SIDE_M * metre + 1))
@@ -283,7 +285,7 @@ def _sums(integral: Ints, boxes: Box) -> Box:
 
 
 def _holds(box: Box, point: Floats, above: float) -> bool:
-    """Whether a box covers a point, or where the shins over it would be."""
+    """Return whether a box covers a point, or where the shins over it would be."""
     return bool(box[0] <= point[0] <= box[2] and box[1] <= point[1] - above and point[1] - above <= box[3])
 
 

@@ -52,7 +52,7 @@ class HeadRegion:
     is_round: bool = False
 
     def grown(self, share: float) -> HeadRegion:
-        """The same, larger on all sides by a share of its size."""
+        """Return the same, larger on all sides by a share of its size."""
         x, y = share * (self.right - self.left), share * (self.bottom - self.top)
         return HeadRegion(self.left - x, self.top - y, self.right + x, self.bottom + y, self.is_round)
 
@@ -73,7 +73,7 @@ def detect_heads(picture: Picture) -> HeadDetections:
 
 
 def _head(picture: Picture, person: PersonDetection, people: tuple[PersonDetection, ...]) -> list[HeadRegion]:
-    """What to cover of one person."""
+    """Return what to cover of one person."""
     whole = HeadRegion(person.left, person.top, person.right, person.bottom).grown(WIDER)
     if person.score < SURE:
         return [whole]
@@ -109,7 +109,7 @@ def _touch(a: PersonDetection, b: PersonDetection) -> bool:
 
 
 def cover_heads(picture: Picture, patches: Iterable[HeadRegion]) -> Picture:
-    """A picture with patches made into a few large blocks each; the picture given stays as it is.
+    """Return a picture with patches made into a few large blocks each; the picture given stays as it is.
 
     Parameters
     ----------
@@ -168,7 +168,7 @@ def blur_regions(pictures: Iterable[Picture], rate_hz: float = 25.0) -> Iterator
 
 
 def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list[HeadRegion]]:
-    """What to cover in each picture, told when the next few have been looked at."""
+    """Yield what to cover in each picture, told when the next few have been looked at."""
     every = 2 if rate_hz > MANY_A_S else 1
     waiting: deque[HeadDetections | None] = deque()
     before: deque[HeadDetections | None] = deque(maxlen=HOLD)
@@ -181,7 +181,7 @@ def _patches_along(pictures: Iterable[Picture], rate_hz: float) -> Iterator[list
 
 
 def _next(waiting: deque[HeadDetections | None], before: deque[HeadDetections | None]) -> list[HeadRegion]:
-    """The patches of the next picture: its own and those of people it lost."""
+    """Return the patches of the next picture: its own and those of people it lost."""
     own = waiting.popleft()
     patches = head_regions_of(own, list(before), list(waiting))
     before.append(own)
@@ -191,7 +191,7 @@ def _next(waiting: deque[HeadDetections | None], before: deque[HeadDetections | 
 def head_regions_of(
     own: HeadDetections | None, before: list[HeadDetections | None], ahead: list[HeadDetections | None]
 ) -> list[HeadRegion]:
-    """What to cover in a picture, from what was seen in it and in its neighbours.
+    """Return what to cover in a picture, from what was seen in it and in its neighbours.
 
     Parameters
     ----------
@@ -222,7 +222,7 @@ def _whole(person: PersonDetection) -> HeadRegion:
 
 
 def _within(person: PersonDetection, patch: HeadRegion) -> bool:
-    """Whether a person's box touches a patch."""
+    """Return whether a person's box touches a patch."""
     beside = person.left < patch.right and patch.left < person.right
     return beside and person.top < patch.bottom and patch.top < person.bottom
 
@@ -230,7 +230,7 @@ def _within(person: PersonDetection, patch: HeadRegion) -> bool:
 def lost(
     others: Iterable[PersonDetection], known: Iterable[PersonDetection], steps: int
 ) -> list[PersonDetection]:
-    """Those of another picture, `steps` away, whom nobody known here can be; each is matched once.
+    """Return those of another picture, `steps` away, whom nobody known here can be; each is matched once.
 
     In the time between, a person may have moved by a share of his height.
     """
@@ -289,7 +289,7 @@ def anonymised_frames(frames: Iterable[VideoFrame], rate_hz: float = 25.0) -> It
 
 
 def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:
-    """A frame with patches covered in brightness and both colours; all else bit for bit."""
+    """Return a frame with patches covered in brightness and both colours; all else bit for bit."""
     if not patches:
         return frame
     planes = np.asarray(frame.to_ndarray(format="yuv420p"), dtype=np.uint8)

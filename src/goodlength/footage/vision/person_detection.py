@@ -110,7 +110,7 @@ def checked(picture: Picture) -> None:
 
 
 def squares(wide: int, high: int) -> list[tuple[int, int, int]]:
-    """The whole picture, and where that is too large squares (x, y, side) that cover it and overlap.
+    """Return the whole picture, and where that is too large squares (x, y, side) that cover it and overlap.
 
     Examples
     --------
@@ -136,7 +136,7 @@ def _whole(boxes: Floats, x: int, y: int, side: int, wide: int, high: int) -> Fl
 
 
 def _steps(length: int, side: int) -> list[int]:
-    """Where squares begin along a length, so that neighbours overlap by a third at least."""
+    """Return where squares begin along a length, so that neighbours overlap by a third at least."""
     if length <= side:
         return [0]
     count = 1 + int(np.ceil((length - side) / (side * 2 / 3)))
@@ -183,7 +183,7 @@ def _detect_in_tile(part: Picture, side: int, sure: float) -> Floats:
 
 
 def merged(boxes: Floats) -> Floats:
-    """The surest box of each person: of those that share more than `SAME` the surest stays.
+    """Return the surest box of each person: of those that share more than `SAME` the surest stays.
 
     Parameters
     ----------

@@ -101,7 +101,7 @@ class Pose:
 def estimate_pose(
     picture: Picture, person: PersonDetection, how: str = "careful", *, once: bool = False
 ) -> Pose | None:
-    """The joints of one person, or None where the person is too small to be asked for.
+    """Return the joints of one person, or None where the person is too small to be asked for.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ def estimate_pose(
 
 
 def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, float]]) -> Pose:
-    """The joints with some put in place by hand; these stand over the model's, the others stay.
+    """Return the joints with some put in place by hand; these stand over the model's, the others stay.
 
     Parameters
     ----------
@@ -195,7 +195,7 @@ def _asked(
 
 
 def _cut(picture: Picture, left: int, top: int, side: int, size: int) -> Picture:
-    """A square of the picture, black where it reaches beyond, made `size` px wide."""
+    """Return a square of the picture, black where it reaches beyond, made `size` px wide."""
     high, wide = picture.shape[:2]
     x0, y0, x1, y1 = max(0, left), max(0, top), min(wide, left + side), min(high, top + side)
     whole = np.zeros((side, side, 3), np.uint8)

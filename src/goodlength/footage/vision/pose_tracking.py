@@ -132,7 +132,7 @@ def _nearest(
 
 
 def with_hands(found: PoseSequence, by_hand: ByHand) -> PoseSequence:
-    """The movement with joints put in place by hand in some pictures; nearest pictures are meant.
+    """Return the movement with joints put in place by hand in some pictures; nearest pictures are meant.
 
     Raises
     ------
@@ -166,7 +166,7 @@ def pose_sequence_form(found: PoseSequence) -> dict[str, Json]:
 
 
 def pose_sequence_from(form: Mapping[str, object]) -> PoseSequence:
-    """The movement, read."""
+    """Return the movement, read."""
 
     def read(rows: Sequence[Sequence[float | None]] | None) -> Pose | None:
         if rows is None:

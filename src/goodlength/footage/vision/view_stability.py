@@ -83,7 +83,7 @@ class Fixed:
         self._empty = empty
 
     def view(self, picture: Picture, moving: Picture) -> View:
-        """How a picture sees the court; `moving` is 1 where it differs from the empty court."""
+        """Return how a picture sees the court; `moving` is 1 where it differs from the empty court."""
         few, usual = picture[::8, ::8].astype(float), self._empty[::8, ::8].astype(float)
         light = float(np.median((few + 8.0) / (usual + 8.0)))
         corners, lost = self._moved(_grey(picture), light)
@@ -162,7 +162,8 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
 
 
 def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
-    """Which place of the camera each picture is taken from, numbered from 0; -1 while it is on its way.
+    """Return which place of the camera each picture is taken from, numbered from 0; -1 while it is on
+    its way.
 
     Where a single picture cannot tell, the place before holds.
     """
@@ -191,5 +192,7 @@ def _places(corners: Floats, skip: NDArray[np.bool_]) -> Ints:
 
 
 def _corner_shift_px(one: Floats, other: Floats) -> float:
-    """How far two places of the camera put the corners of the picture apart, px; the farthest counts."""
+    """Return how far two places of the camera put the corners of the picture apart, px; the farthest
+    counts.
+    """
     return float(np.hypot(*(one - other).T).max())

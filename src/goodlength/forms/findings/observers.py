@@ -152,7 +152,7 @@ def agree_form(found: Agreement) -> AgreementJson:
 
 
 def agree_lines(found: Agreement) -> Iterator[str]:
-    """The same as lines for a terminal."""
+    """Yield the same as lines for a terminal."""
     form = agree_form(found)
     yield f"{form['observers'][0]} compared with {form['observers'][1]}: {form['words']}"
     yield f"Put together by {form['matched_by']}."

@@ -61,7 +61,7 @@ def brief_form(page: OpponentReport) -> dict[str, Json]:
 
 
 def brief_lines(page: OpponentReport) -> Iterator[str]:
-    """The page as lines for a terminal."""
+    """Yield the page as lines for a terminal."""
     yield page.title
     for number, habit in enumerate(page.habits, 1):
         yield ""
@@ -106,7 +106,7 @@ def _rallies(rallies: Sequence[RallyAt]) -> list[dict[str, Json]]:
 
 
 def _where(rallies: Sequence[RallyAt]) -> str:
-    """The newest rallies by match and number."""
+    """Return the newest rallies by match and number."""
     if not rallies:
         return "No rally shows it."
     newest = rallies[::-1]

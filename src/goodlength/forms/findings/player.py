@@ -40,7 +40,7 @@ def across_form(found: PlayerAcrossMatches) -> dict[str, Json]:
 
 
 def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
-    """The same as lines for a terminal."""
+    """Yield the same as lines for a terminal."""
     from goodlength.findings.model import Grade
     from goodlength.findings.reports.player_matches import REGRESSION
 

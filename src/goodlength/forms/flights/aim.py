@@ -71,7 +71,9 @@ def aim_form(answer: AimAnswer) -> dict[str, Json]:
 
 
 def _window_at_pace(answer: AimAnswer) -> dict[str, Json]:
-    """The window as a map at the searched pace nearest the aim's: `met` has a row for each place across."""
+    """Return the window as a map at the searched pace nearest the aim's: `met` has a row for each place
+    across.
+    """
     window = answer.window
     k = int(abs(window.speed_m_s - answer.aim.speed_m_s).argmin())
     return {

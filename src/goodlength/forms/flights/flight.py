@@ -29,7 +29,7 @@ def flown_form(
     velocity_m_s: Sequence[float] | None,
     spin_rad_s: Sequence[float] = (0.0, 0.0, 0.0),
 ) -> dict[str, Json]:
-    """A kind of serve, a launch from a box, or (no box) any other shot, flown and told.
+    """Return a kind of serve, a launch from a box, or (no box) any other shot, flown and told.
 
     Raises
     ------
@@ -83,7 +83,7 @@ def _assumed(how: PlayConditions | None) -> list[str]:
 
 
 def _path_form(flight: BallFlight) -> dict[str, Json]:
-    """What every flight has: where it starts, what it touches, and how it ends."""
+    """Return what every flight has: where it starts, what it touches, and how it ends."""
     x, y, z, vx, vy, vz = flight.launch[:6]
     other = flight.other_order
     return {
@@ -124,7 +124,7 @@ def _contacts(touches: Sequence[Touch]) -> list[dict[str, Json]]:
 
 
 def _second(flight: BallFlight) -> dict[str, float] | None:
-    """Where the second bounce is from each wall, of the ball's middle; None if it is not reached."""
+    """Return where the second bounce is from each wall, of the ball's middle; None if it is not reached."""
     if len(flight.bounces) < 2:
         return None
     x, y = flight.bounces[1].x_m, flight.bounces[1].y_m

@@ -82,7 +82,9 @@ class CameraMovedJson(CameraAnswerJson):
 
 
 def camera_form(camera: CameraCalibration) -> CameraJson:
-    """A camera as plain values: what to say of it, residuals in px and cm, and the court to draw over it."""
+    """Return a camera as plain values: what to say of it, residuals in px and cm, and the court to draw
+    over it.
+    """
     from goodlength.footage.camera import court_over
 
     return {
@@ -122,7 +124,7 @@ def _span(span: ErrorSpan) -> ErrorSpanJson:
 
 
 def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:
-    """The same in lines for a terminal."""
+    """Return the same in lines for a terminal."""
     lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
     for one in form["residuals"]:
         cm = "" if one["cm"] is None else f" {one['cm']:5.1f} cm"
@@ -145,7 +147,7 @@ def camera_answer(
     keep: bool = False,
     moved_us: int | None = None,
 ) -> CameraAnswerJson | CameraMovedJson:
-    """What `footage camera` says: the camera of clicked marks read from a file, or the one kept.
+    """Return what `footage camera` says: the camera of clicked marks read from a file, or the one kept.
 
     Raises
     ------

@@ -119,7 +119,7 @@ def _plain(values: Any) -> list[float | None]:
 
 
 def body_lines(form: BodyJson) -> list[str]:
-    """The angles at contact in lines for a terminal."""
+    """Return the angles at contact in lines for a terminal."""
     lines = [f"Joints found in {round(100 * form['found'])} of 100 pictures around contact."]
     for one in form["angles"]:
         name = f"{one['side']} {one['name']}".strip()

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
 
 def rallies_form(found: ListedRallies) -> dict[str, Json]:
-    """The same as plain values for the page and `--json`; times in microseconds of match time."""
+    """Return the same as plain values for the page and `--json`; times in microseconds of match time."""
     plain = asdict(found)
     plain["rallies"] = [{**one, "hits_us": list(one["hits_us"])} for one in plain["rallies"]]
     return plain

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def draft_form(drafted: MatchDraft) -> dict[str, Json]:
-    """A draft as plain values; times in seconds of match time."""
+    """Return a draft as plain values; times in seconds of match time."""
     from goodlength.measure import DraftRefused
 
     sheet = drafted.sheet

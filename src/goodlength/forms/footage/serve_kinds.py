@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def kind_form(one: KindMeasured) -> dict[str, Json]:
-    """The same as plain values."""
+    """Return the same as plain values."""
     return {
         "kind": one.kind or None,
         "box": one.box,

@@ -124,7 +124,7 @@ def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> M
 
 
 def measured_words(form: MeasuredForm) -> list[str]:
-    """The same as lines."""
+    """Return the same as lines."""
     lines = []
     for name, words, unit in FIGURES:
         one = form.get(name)

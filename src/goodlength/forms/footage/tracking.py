@@ -58,7 +58,7 @@ class TrackingJson(TypedDict):
 
 
 def tracking_form(opened: OpenMatch, found: TrackedMatch | None = None) -> TrackingJson:
-    """Everything followed as plain values: times in seconds of match time, places in metres."""
+    """Return everything followed as plain values: times in seconds of match time, places in metres."""
     found = tracked_match(opened) if found is None else found
     return {
         "match": opened.id,
@@ -105,7 +105,7 @@ def _rally_form(one: TrackedRally) -> TrackedRallyJson:
 
 
 def tracking_lines(form: TrackingJson) -> list[str]:
-    """The same in lines for a terminal."""
+    """Return the same in lines for a terminal."""
     lines = list(form["words"])
     for one in form["rallies"]:
         name = f"game {one['game']}, rally {one['rally']}" if one["rally"] else "heard only"

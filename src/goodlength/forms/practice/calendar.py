@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def calendar_form(book: CalendarMonth) -> dict[str, Json]:
-    """The season book as JSON values."""
+    """Return the season book as JSON values."""
     return {
         "month": f"{book.month:%Y-%m}",
         "days": {

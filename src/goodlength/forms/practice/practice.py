@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
-    """What each drill's progress says, in sentences."""
+    """Return what each drill's progress says, in sentences."""
     return {key: progress_sentences(one, _target_words(library, key)) for key, one in told.items()}
 
 
@@ -65,7 +65,9 @@ def _target_words(library: Library, drill_id: str) -> str:
 
 
 def plan_form(plan: Plan) -> PracticePlanJson:
-    """A plan as plain values: one item a drill, with the sessions it is alike in and those it is mixed in."""
+    """Return a plan as plain values: one item a drill, with the sessions it is alike in and those it is
+    mixed in.
+    """
     items: dict[str, PlanItemJson] = {}
     for item in plan.items:
         one = items.setdefault(

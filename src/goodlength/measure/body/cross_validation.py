@@ -20,7 +20,7 @@ BLOCKS = 5  # of serves in order, where all come from one group
 
 
 def cv_folds(groups: Ints) -> Ints:
-    """Which serves are asked about together: whole groups, at most ten; one group is cut in order.
+    """Return which serves are asked about together: whole groups, at most ten; one group is cut in order.
 
     Examples
     --------
@@ -107,7 +107,7 @@ def hat_matrices(seen: Floats, fold: Ints) -> Floats:
 
 
 def auc(answers: Floats, labels: Bools) -> Floats:
-    """Chance that a serve of the first kind gets the higher answer than one of the other kind.
+    """Return chance that a serve of the first kind gets the higher answer than one of the other kind.
 
     Parameters
     ----------

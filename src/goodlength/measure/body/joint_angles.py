@@ -74,7 +74,7 @@ def angles_of(joints: Pose) -> tuple[Angle | NoAngle, ...]:
 
 
 def _angle(joints: Pose, name: str, side: str, a: int, middle: int, b: int) -> Angle | NoAngle:
-    """The angle at a joint, and its error from the errors of three places."""
+    """Return the angle at a joint, and its error from the errors of three places."""
     if not joints.seen[[a, middle, b]].all():
         return NoAngle(name, side, "not all of its joints are seen")
     one, two = joints.uv[a] - joints.uv[middle], joints.uv[b] - joints.uv[middle]
@@ -101,7 +101,7 @@ def _across(limb: Floats) -> Floats:
 
 
 def trunk_lean(joints: Pose, upright: tuple[float, float] = (0.0, -1.0)) -> Angle | NoAngle:
-    """How far the trunk leans from upright in the picture.
+    """Return how far the trunk leans from upright in the picture.
 
     Parameters
     ----------
@@ -146,7 +146,7 @@ def hand_path(
     strike_s: float,
     window: int = 5,
 ) -> HandPath:
-    """The way of one hand through pictures around a strike.
+    """Return the way of one hand through pictures around a strike.
 
     Parameters
     ----------

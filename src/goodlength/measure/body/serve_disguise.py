@@ -86,7 +86,7 @@ def time_of_disguise_loss(
     shuffles: int = SHUFFLES,
     rng: np.random.Generator | None = None,
 ) -> DisguiseResult | TooFewServes:
-    """When one kind of serve can be told from the others by the server's body.
+    """Return when one kind of serve can be told from the others by the server's body.
 
     Parameters
     ----------
@@ -220,7 +220,9 @@ def _columns(labels: NDArray[np.bool_], shuffled: NDArray[np.bool_]) -> NDArray[
 
 
 def _first(score: Floats, threshold: float, until_s: Floats) -> float | None:
-    """The first moment from which the score stays above; near the strike fewer moments are left to stay."""
+    """Return the first moment from which the score stays above; near the strike fewer moments are left
+    to stay.
+    """
     above = score > threshold
     for at in np.flatnonzero(above):
         if at + STAYS <= len(above) and above[at : at + STAYS].all():
@@ -236,7 +238,7 @@ def _range(
     threshold: float,
     chance: np.random.Generator,
 ) -> tuple[float, float] | None:
-    """How the moment moves over parts of the serves, 90 of 100; None where it is often not found."""
+    """Return how the moment moves over parts of the serves, 90 of 100; None where it is often not found."""
     found = []
     kinds = [np.flatnonzero(labels), np.flatnonzero(~labels)]
     for _ in range(SUBSETS):
@@ -266,7 +268,7 @@ def _by_place(
 
 
 def _mean(movements: Floats) -> Floats:
-    """The average movement; NaN where a joint was seen in under half of them."""
+    """Return the average movement; NaN where a joint was seen in under half of them."""
     seen = np.asarray(np.isfinite(movements).all(axis=-1))
     often = np.asarray(seen.mean(axis=0) >= 0.5)
     total = np.where(seen[..., None], movements, 0.0).sum(axis=0)

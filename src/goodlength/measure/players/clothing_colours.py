@@ -17,7 +17,7 @@ SURE = 3.0  # log odds from which a rally's players count as told apart
 
 
 def clothing_of(rallies: Sequence[Tracks]) -> ClothingColours | None:
-    """The clothes of both players, learnt from paths whose players are in no order.
+    """Return the clothes of both players, learnt from paths whose players are in no order.
 
     Each rally has one of each; which is which is guessed, the colours worked out, and guessed again.
 
@@ -90,7 +90,7 @@ def _pair(middle: Floats) -> tuple[str, str]:
 
 
 def _hex(lab: Floats) -> str:
-    """A colour as OpenCV counts it (0 to 255, colours from 128) as red, green and blue."""
+    """Return a colour as OpenCV counts it (0 to 255, colours from 128) as red, green and blue."""
     y = (lab[0] * 100.0 / 255.0 + 16.0) / 116.0
     steps = np.array([y + (lab[1] - 128.0) / 500.0, y, y - (lab[2] - 128.0) / 200.0])
     white = np.array([0.95047, 1.0, 1.08883])

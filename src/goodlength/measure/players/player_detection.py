@@ -119,7 +119,8 @@ def detect_players(
 
 
 def confirmed_share(paths: Tracks, seen: Sequence[FrameDetections], camera: CameraCalibration) -> float:
-    """Share of the places of two paths at which the detector of people found somebody too; NaN unasked.
+    """Return share of the places of two paths at which the detector of people found somebody too; NaN
+    unasked.
 
     Two players close together may share a box.
     """

@@ -98,7 +98,7 @@ def identify_tracks(
 
 
 def _poor(paths: Tracks, confirmed: float) -> str:
-    """Why a rally's paths are not good enough to be shown; empty where they are."""
+    """Return why a rally's paths are not good enough to be shown; empty where they are."""
     if len(paths.times_s) < 5:
         return "too few pictures"
     if paths.found < LEAST_FOUND:
@@ -118,7 +118,7 @@ def _share(value: float) -> int:
 
 
 def at(paths: Tracks, time_s: float) -> tuple[FeetObservation | None, FeetObservation | None]:
-    """Where both players stood at a moment; None where it is not known well enough.
+    """Return where both players stood at a moment; None where it is not known well enough.
 
     Examples
     --------
@@ -150,7 +150,7 @@ def named(
     serves: Sequence[tuple[float, Side | None, Box | None]],
     first_is: Side | None = None,
 ) -> tuple[RallyTrack, ...]:
-    """The tracks with player 0 as A: by the clothes and one name said, or by who served from where.
+    """Return the tracks with player 0 as A: by the clothes and one name said, or by who served from where.
 
     Parameters
     ----------
@@ -220,7 +220,8 @@ def _server_odds(track: RallyTrack, time_s: float, server: Side | None, box: Box
 
 
 def movement_work(paths: Tracks, player: int, from_s: float, to_s: float) -> MovementWork | None:
-    """How far a player went between two moments, and how long away from the T; None where not followed.
+    """Return how far a player went between two moments, and how long away from the T; None where not
+    followed.
 
     Limits
     ------

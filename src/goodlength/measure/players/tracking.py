@@ -125,7 +125,7 @@ class Tracks:
         return float(self.seen.all(axis=1).mean()) if len(self.seen) else 0.0
 
     def swapped(self) -> Tracks:
-        """The same with the players the other way round."""
+        """Return the same with the players the other way round."""
         return Tracks(
             self.times_s,
             self.xy[:, ::-1],
@@ -139,7 +139,7 @@ class Tracks:
 
 
 def track_rally(watched: Detections, clothing: ClothingColours | None = None) -> Tracks:
-    """The two players' paths through one span of pictures, such as a rally.
+    """Return the two players' paths through one span of pictures, such as a rally.
 
     Parameters
     ----------
@@ -193,7 +193,7 @@ class _Stories:
 
 
 def _initial_hypotheses(watched: Detections, clothes: Floats, *, both_ways: bool) -> _Stories:
-    """All pairs of the first picture; one place nobody knows where only one was found."""
+    """Return all pairs of the first picture; one place nobody knows where only one was found."""
     k = watched.error_m.shape[1]
     usable = [c for c in range(k) if np.isfinite(watched.xy[0, c]).all()]
     pairs = [(a, b) for a in usable for b in usable if (a != b if both_ways else a < b)]
@@ -230,7 +230,7 @@ def _explained(watched: Detections, t: int) -> Floats:
 def _extend_hypotheses(
     stories: _Stories, watched: Detections, t: int, clothes: Floats
 ) -> tuple[_Stories, Ints]:
-    """Every story with every choice of two places; the best are kept."""
+    """Return every story with every choice of two places; the best are kept."""
     k = watched.error_m.shape[1]
     dt = float(watched.times_s[t] - watched.times_s[t - 1])
     place = stories.place + stories.speed * dt
@@ -285,7 +285,7 @@ def _fit(off: Floats, variance: Floats, error_m: Floats) -> Floats:
 
 
 def _best(score: Floats, place: Floats) -> tuple[Ints, Ints, Ints]:
-    """The best choices, leaving out stories that have become the same."""
+    """Return the best choices, leaving out stories that have become the same."""
     flat = score.ravel()
     many = min(len(flat), 12 * BEAM_WIDTH)
     order = np.argpartition(-flat, many - 1)[:many]
@@ -333,7 +333,7 @@ def _clothes(colours: Floats, clothing: ClothingColours | None) -> Floats:
 
 
 def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
-    """The chosen places as smooth paths."""
+    """Return the chosen places as smooth paths."""
     n = len(chosen)
     xy, error, seen = np.empty((n, 2, 2)), np.empty((n, 2)), chosen < k
     feet = np.zeros((n, 2), dtype=bool)
@@ -358,7 +358,8 @@ def _paths(watched: Detections, chosen: Ints, k: int) -> Tracks:
 
 
 def rts_smooth(times_s: Floats, xy: Floats, error_m: Floats) -> tuple[Floats, Floats]:
-    """A path smoothed forward and back with the usual changes of speed, and its standard error in space.
+    """Return a path smoothed forward and back with the usual changes of speed, and its standard error in
+    space.
 
     Parameters
     ----------

@@ -141,7 +141,7 @@ class ReliableSpan:
 def reliable_span(
     film: FilmToFollow, span: TrackSpan, camera: CameraCalibration, watched: Detections, steady: Steady
 ) -> ReliableSpan:
-    """The longest part of a span in which the view holds and the camera stands where it was solved."""
+    """Return the longest part of a span in which the view holds and the camera stands where it was solved."""
     whole = np.arange(len(watched.times_s))
     reason = steady.words
     for part in steady.parts:
@@ -157,7 +157,7 @@ def reliable_span(
 def _moved(
     film: FilmToFollow, span: TrackSpan, at_us: int, camera: CameraCalibration, *, must_tell: bool
 ) -> str:
-    """Why places are not to be trusted: the camera moved since its marks were clicked; else empty.
+    """Return why places are not to be trusted: the camera moved since its marks were clicked; else empty.
 
     Parameters
     ----------
@@ -225,7 +225,7 @@ def track_job(
 
 
 def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> str:
-    """What came out, in a line or two."""
+    """Return what came out, in a line or two."""
     shown = sum(not one.hidden for one in tracks)
     words = f"Players followed in {shown} of {len(tracks)} rallies."
     if shown < len(tracks):
@@ -248,7 +248,7 @@ def _clothing_form(clothing: ClothingColours) -> dict[str, Json]:
 
 
 def clothing_from(form: Mapping[str, Any] | None) -> ClothingColours | None:
-    """The clothes as kept."""
+    """Return the clothes as kept."""
     if not form:
         return None
     return ClothingColours(np.asarray(form["middle"], dtype=float), np.asarray(form["spread"], dtype=float))

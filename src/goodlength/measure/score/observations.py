@@ -65,7 +65,8 @@ def observe(
     missed_before: float = 0.01,
     no_rally: float | None = None,
 ) -> Observation:
-    """A sighting from names: who was seen serving and from which box, each with its chance to be wrong.
+    """Return a sighting from names: who was seen serving and from which box, each with its chance to be
+    wrong.
 
     Parameters
     ----------
@@ -122,7 +123,7 @@ def observe_from_feet(
     swapped_doubt: float = 0.02,
     missed_before: float = 0.01,
 ) -> Observation:
-    """A sighting from where the two players stand at the strike.
+    """Return a sighting from where the two players stand at the strike.
 
     The server stands with at least a part of one foot in a box; the receiver somewhere in the other
     quarter. Both places carry their error, so a player near the line, or far from both boxes, gives a

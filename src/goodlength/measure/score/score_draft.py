@@ -108,7 +108,7 @@ class ScoreDraft:
         return words + ". Nothing counts until you accept it."
 
     def outcomes(self) -> tuple[Outcome, ...]:
-        """The path as outcomes for `scoring.replay`, lost rallies among them (keys `lost-1`, ...)."""
+        """Return the path as outcomes for `scoring.replay`, lost rallies among them (keys `lost-1`, ...)."""
         after: dict[str | None, list[Outcome]] = {}
         for n, lost in enumerate(self.lost, 1):
             after.setdefault(lost.after, []).append(Outcome(f"lost-{n}", lost.winner))
@@ -140,7 +140,7 @@ def draft_scores(
     missed_after: float = 0.01,
     right_at_choice: tuple[float, float] = (0.5, 0.5),
 ) -> ScoreDraft | DraftRefused:
-    """The legal score path that gets most rallies right, given who was seen serving from where.
+    """Return the legal score path that gets most rallies right, given who was seen serving from where.
 
     Call it again with what the coach has told since: each answer settles its neighbours too.
 
@@ -217,7 +217,7 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
 
 
 def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
-    """What was told, by key; raises for keys that are twice there or not at all."""
+    """Return what was told, by key; raises for keys that are twice there or not at all."""
     keys = [one.key for one in sightings]
     if len(set(keys)) < len(keys):
         twice = next(key for key in keys if keys.count(key) > 1)
@@ -259,7 +259,7 @@ def _trellis(
 
 
 def _mask(states: Lattice, said: CoachAnswer) -> Floats | None:
-    """The states that agree with what was told of a rally; None if it says nothing of them."""
+    """Return the states that agree with what was told of a rally; None if it says nothing of them."""
     at, fits = states.at, np.ones(len(states.at), dtype=bool)
     if said.server is not None:
         fits &= at[:, 4] == said.server.place
@@ -316,7 +316,7 @@ def _drafted(
 
 
 def _limit(chances: list[float]) -> float:
-    """The least chance at which a rally of this match is offered without doubt."""
+    """Return the least chance at which a rally of this match is offered without doubt."""
     limit, total = 2.0, 0.0
     for n, chance in enumerate(sorted(chances, reverse=True), 1):
         total += chance
@@ -327,7 +327,7 @@ def _limit(chances: list[float]) -> float:
 
 
 def _lost(states: Lattice, after: str | None, state: int, who: int, chance: float) -> UnplacedRally:
-    """A rally that nobody heard."""
+    """Return a rally that nobody heard."""
     won_a, won_b, a, b, _, _ = (int(x) for x in states.at[state])
     return UnplacedRally(after, SIDES[who], won_a + won_b + 1, (a, b), chance)
 

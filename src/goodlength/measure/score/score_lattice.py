@@ -47,7 +47,7 @@ class Scores:
 
 
 def scores_from(reading: ScoreReading) -> Scores:
-    """The scores of a line such as "11-8 6-11 11-4 5-3", as `scoring.read_scores` reads it.
+    """Return the scores of a line such as "11-8 6-11 11-4 5-3", as `scoring.read_scores` reads it.
 
     An 11–10 whose tie-break is unknown counts as a game without a known score.
 
@@ -101,7 +101,7 @@ def lattice(
     a_wins: float = 0.5,
     right_at_choice: tuple[float, float] = (0.5, 0.5),
 ) -> Lattice:
-    """All states and steps of a match of this format that agree with the scores given.
+    """Return all states and steps of a match of this format that agree with the scores given.
 
     Parameters
     ----------
@@ -229,7 +229,7 @@ class _Building:
         return begun
 
     def _of(self, state: Standing) -> int:
-        """The number of a state, new or old."""
+        """Return the number of a state, new or old."""
         if state not in self.number:
             self.number[state] = len(self.states)
             self.states.append(state)
@@ -261,7 +261,7 @@ class _Building:
                     self.steps.append((source, self._of((*games, *points, who, new)), who, chance * share))
 
     def _can_stand(self, game: int, points: Points) -> bool:
-        """Whether a game of the recording can come to these points."""
+        """Return whether a game of the recording can come to these points."""
         n = game - sum(self.start.games)
         final = self.scores.finals[n] if n < len(self.scores.finals) else None
         if final is None:
@@ -271,7 +271,7 @@ class _Building:
         return winner_at(self.fmt, points) is None or points == final
 
     def _ends(self) -> Floats:
-        """Where the recording may end."""
+        """Return where the recording may end."""
         finals, stands = self.scores.finals, self.scores.stands
         over = self.scores.over
         if over is None and stands is None and finals and None not in finals:
@@ -291,7 +291,7 @@ class _Building:
         return may
 
     def _finals_end_it(self) -> bool:
-        """Whether the finals given are a whole match."""
+        """Return whether the finals given are a whole match."""
         won = list(self.start.games)
         for final in self.scores.finals:
             side = None if final is None else winner_at(self.fmt, final)

@@ -185,7 +185,7 @@ class Trellis:
         return total
 
     def _gap_back(self, back: Floats, run: Floats, ahead: Floats) -> tuple[Floats, Floats]:
-        """The same backwards, and the chance of each number of lost rallies."""
+        """Return the same backwards, and the chance of each number of lost rallies."""
         total, lost = back * run[0], back
         counts = [run[0] * float(ahead @ back)]
         for chance in run[1:]:
@@ -196,7 +196,9 @@ class Trellis:
         return total / total.max(), found / found.sum()
 
     def best(self, chances: Posterior) -> DecodedPath:
-        """The legal path whose claims add up to the most: outcomes, lost rallies, and a little the serve."""
+        """Return the legal path whose claims add up to the most: outcomes, lost rallies, and a little
+        the serve.
+        """
         ways = _Ways(self.lattice)
         rallies = len(self.likely)
         values: list[list[Floats]] = [[] for _ in range(rallies + 1)]
@@ -270,7 +272,7 @@ class _Ways:
         return best
 
     def step(self, value: Floats, state: int, who: int) -> int:
-        """The best state after `who` wins in `state`."""
+        """Return the best state after `who` wins in `state`."""
         source, target, _ = self.sorted[who]
         low, high = np.searchsorted(source, state, "left"), np.searchsorted(source, state, "right")
         mine = target[low:high]
@@ -287,7 +289,9 @@ class _Ways:
     def walk_gap(
         self, values: list[Floats], missed: Floats, state: int
     ) -> tuple[tuple[tuple[int, int], ...], int]:
-        """The lost rallies of the best way through a gap (state before, winner), and the state after it."""
+        """Return the lost rallies of the best way through a gap (state before, winner), and the state
+        after it.
+        """
         left = values[1:]
         count = int(np.argmax([v[state] + chance for v, chance in zip(left, missed, strict=True)]))
         lost = []
@@ -300,7 +304,7 @@ class _Ways:
 
 
 def _steps(lattice: Lattice, who: int, shape: tuple[int, int]) -> sparse.csr_matrix:
-    """The steps in which `who` wins, as a matrix from source to target."""
+    """Return the steps in which `who` wins, as a matrix from source to target."""
     mine = lattice.winner == who
     return sparse.csr_matrix(
         (lattice.chance[mine], (lattice.target[mine], lattice.source[mine])), shape=shape
@@ -308,7 +312,7 @@ def _steps(lattice: Lattice, who: int, shape: tuple[int, int]) -> sparse.csr_mat
 
 
 def _run_chances(mean: float) -> Floats:
-    """Chance of 0, 1, 2, ... lost rallies in a gap in which `mean` are expected (geometric)."""
+    """Return chance of 0, 1, 2, ... lost rallies in a gap in which `mean` are expected (geometric)."""
     if mean <= 0.0:
         return np.ones(1)
     ratio = mean / (1.0 + mean)

@@ -46,7 +46,7 @@ class PosteriorMode:
 
 
 def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
-    """All fits that count, the best first; empty where nothing possible comes near the marks."""
+    """Return all fits that count, the best first; empty where nothing possible comes near the marks."""
     starts = _starts(model, rng)
     cost = (model.residuals(starts) ** 2).sum(axis=1)
     chosen: list[Floats] = []

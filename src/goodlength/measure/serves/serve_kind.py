@@ -34,7 +34,7 @@ def kind_votes(found: MeasuredServe) -> dict[str, int]:
 
 
 def proposed_kind(of_100: dict[str, int]) -> str | None:
-    """The kind that is likely enough to be proposed, or None.
+    """Return the kind that is likely enough to be proposed, or None.
 
     Examples
     --------
@@ -48,7 +48,7 @@ def proposed_kind(of_100: dict[str, int]) -> str | None:
 
 
 def kind_sentence(summaries: Floats, speed_m_s: Floats) -> NDArray[np.str_]:
-    """The kind of each flight.
+    """Return the kind of each flight.
 
     Parameters
     ----------

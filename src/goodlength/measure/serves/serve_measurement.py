@@ -182,7 +182,7 @@ def _measurement(
     level: float,
 ) -> MeasuredServe:
     def given(values: Floats) -> Interval | None:
-        """The range of what happens, where it happens often enough."""
+        """Return the range of what happens, where it happens often enough."""
         there = np.isfinite(values)
         return Interval.of(values[there], level) if float(there.mean()) >= OFTEN else None
 
@@ -235,13 +235,13 @@ def _room(row: Floats) -> Floats:
 
 
 def _side(launches: Floats, row: Floats) -> Literal["left", "right"]:
-    """Which side wall it touches first: the one its way across leads to."""
+    """Return which side wall it touches first: the one its way across leads to."""
     touched = np.isfinite(row[:, at.SIDE_T])
     return "left" if float(np.median(row[touched, at.FRONT_X] - launches[touched, 0])) < 0.0 else "right"
 
 
 def _mark_residuals(model: ServeModel, mode: PosteriorMode) -> tuple[MarkResidual, ...]:
-    """How far each mark lies from the best path."""
+    """Return how far each mark lies from the best path."""
     named = model.named()
     values = mode.residuals[: len(named)]
     found = []

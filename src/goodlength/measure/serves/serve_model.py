@@ -149,7 +149,7 @@ class ServeModel:
         return np.array([place.x_m, place.y_m]), np.linalg.inv(np.linalg.cholesky(covariance))
 
     def click_px(self, mark: ServeMark) -> float:
-        """How far off a mark of the ball is clicked, one standard error each way."""
+        """Return how far off a mark of the ball is clicked, one standard error each way."""
         return (FOUND_PX if mark.found else ASSUMED_BALL_PX) * self.scale * (ABOUT if mark.about else 1.0)
 
     # ---- from unknowns to flights
@@ -164,7 +164,7 @@ class ServeModel:
         return np.asarray(launch)
 
     def moments(self, unknowns: Floats) -> Floats:
-        """When the ball is struck, shape (n,)."""
+        """Return when the ball is struck, shape (n,)."""
         return np.asarray(self.middle[WHEN] + unknowns[:, WHEN] * self.spread[WHEN])
 
     def fly(self, unknowns: Floats) -> tuple[Floats, Floats, Contacts]:
@@ -175,7 +175,9 @@ class ServeModel:
     # ---- from flights to residuals
 
     def residuals(self, unknowns: Floats) -> Floats:
-        """Everything marked and known beforehand beside what follows, in standard errors, shape (n, m)."""
+        """Return everything marked and known beforehand beside what follows, in standard errors, shape
+        (n, m).
+        """
         launches, rows, flown = self.fly(unknowns)
         when = self.moments(unknowns)
         parts: list[Floats] = []
@@ -203,7 +205,7 @@ class ServeModel:
 
     @staticmethod
     def time_s(mark: ServeMark) -> float:
-        """How far off its picture's time a touch is, evenly: as a normal error of the same spread."""
+        """Return how far off its picture's time a touch is, evenly: as a normal error of the same spread."""
         pictures = ASSUMED_FEET_PICTURES if mark.what is MarkKind.FEET else 0.5
         return pictures * mark.frame_s / math.sqrt(3.0)
 
@@ -227,7 +229,9 @@ class ServeModel:
     def _predicted(
         self, mark: ServeMark, launches: Floats, rows: Floats, flown: Contacts, when: Floats
     ) -> tuple[Floats, Floats, NDArray[np.bool_]]:
-        """Where the ball is at a mark (n, 3), when (n,), and whether the flight comes to that at all."""
+        """Return where the ball is at a mark (n, 3), when (n,), and whether the flight comes to that at
+        all.
+        """
         if mark.what is MarkKind.STRIKE:
             return launches[:, :3], when, np.ones(len(launches), bool)
         if mark.what is MarkKind.BALL:
@@ -247,7 +251,9 @@ class ServeModel:
 
 
 def touch_index(flown: Contacts, what: MarkKind) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
-    """Which contact of each flight a mark means: the first with that surface (the second, of a bounce)."""
+    """Return which contact of each flight a mark means: the first with that surface (the second, of a
+    bounce).
+    """
     surfaces = flown.rows[:, :, at.SURFACE]
     there = np.arange(surfaces.shape[1])[None] < flown.counts[:, None]
     hit = np.isin(surfaces, _SURFACE[what]) & there
@@ -260,7 +266,9 @@ def touch_index(flown: Contacts, what: MarkKind) -> tuple[NDArray[np.int64], NDA
 def in_the_air(
     launches: Floats, rows: Floats, flown: Contacts, after_s: Floats
 ) -> tuple[Floats, NDArray[np.bool_]]:
-    """Where the ball of each flight is some time after the strike, (n, 3), and whether it still flies."""
+    """Return where the ball of each flight is some time after the strike, (n, 3), and whether it still
+    flies.
+    """
     from goodlength.ball.flight import kernel
 
     table = np.array(drag_table())

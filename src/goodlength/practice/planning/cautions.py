@@ -73,7 +73,7 @@ FAST_FEET = PracticeCaution(
 
 
 def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCaution, ...]:
-    """What must be said beside these drills, the most urgent first.
+    """Return what must be said beside these drills, the most urgent first.
 
     Examples
     --------

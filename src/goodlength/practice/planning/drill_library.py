@@ -348,7 +348,7 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
 
 
 def dose_for(one: Drill, level: DrillLevel, junior: bool) -> Dose:
-    """The drill's dose for a level and an age; juniors do fewer sets and rest longer.
+    """Return the drill's dose for a level and an age; juniors do fewer sets and rest longer.
 
     Limits
     ------

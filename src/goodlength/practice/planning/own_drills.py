@@ -38,7 +38,7 @@ _DOSE: Numbers = (
 
 
 def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
-    """A drill of the coach's own from plain values, or every fault of it at once.
+    """Return a drill of the coach's own from plain values, or every fault of it at once.
 
     Parameters
     ----------
@@ -92,7 +92,7 @@ def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
 
 
 def drill_value(one: Drill) -> dict[str, Json]:
-    """A drill as plain values, as `own_drill` reads them.
+    """Return a drill as plain values, as `own_drill` reads them.
 
     Examples
     --------

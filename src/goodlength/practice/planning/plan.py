@@ -141,7 +141,7 @@ def propose(
     own: tuple[Drill, ...] = (),
     chosen: tuple[Drill, ...] = (),
 ) -> Plan:
-    """A plan for these needs in the time there is; the coach edits it.
+    """Return a plan for these needs in the time there is; the coach edits it.
 
     Parameters
     ----------
@@ -198,13 +198,14 @@ def propose(
 
 
 def by_hand(one: Drill) -> Need:
-    """The need of a drill the coach chose without a finding."""
+    """Return the need of a drill the coach chose without a finding."""
     measure = "the goal of the drill: " + one.changes[:1].lower() + one.changes[1:].rstrip(".")
     return Need("", f"Your choice: {one.name}", "chosen", one.theme, measure)
 
 
 def target_hits(seen: tuple[int, int] | None, attempts: int) -> int | None:
-    """A target reachable now: one step above the rate seen, of so many attempts; None with nothing seen.
+    """Return a target reachable now: one step above the rate seen, of so many attempts; None with
+    nothing seen.
 
     Examples
     --------

@@ -27,7 +27,7 @@ class HitRate:
 
 
 def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5)) -> HitRate:
-    """The rate of a set of attempts, starting from what was known.
+    """Return the rate of a set of attempts, starting from what was known.
 
     Parameters
     ----------
@@ -58,7 +58,7 @@ def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5))
 def hit_rate_of_sets(
     sets: Sequence[tuple[int, int]], keep: float = 0.95, before: tuple[float, float] = (0.5, 0.5)
 ) -> HitRate:
-    """The rate now from sets in order, fading by `keep` with every later attempt.
+    """Return the rate now from sets in order, fading by `keep` with every later attempt.
 
     Within a set the order of hits is not known: they count as spread evenly over it.
 

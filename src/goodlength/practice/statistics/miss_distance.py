@@ -34,7 +34,7 @@ class DistanceChange:
 
 
 def distances_m(places_m: ArrayLike, aim_m: tuple[float, float]) -> NDArray[np.float64]:
-    """How far each place is from the aim, metres.
+    """Return how far each place is from the aim, metres.
 
     Examples
     --------
@@ -45,7 +45,7 @@ def distances_m(places_m: ArrayLike, aim_m: tuple[float, float]) -> NDArray[np.f
 
 
 def distance_change(first_m: ArrayLike, since_m: ArrayLike) -> DistanceChange:
-    """Whether attempts come nearer to the aim than at first.
+    """Return whether attempts come nearer to the aim than at first.
 
     Parameters
     ----------
@@ -105,7 +105,7 @@ def welch_range(
 
 
 def distance_evidence(first_m: NDArray[np.float64], since_m: NDArray[np.float64]) -> float:
-    """How many times likelier the distances are under a change than under none; 1 says nothing."""
+    """Return how many times likelier the distances are under a change than under none; 1 says nothing."""
     a, b = np.sqrt(first_m), np.sqrt(since_m)
     n, m = a.size, b.size
     freedom = n + m - 2

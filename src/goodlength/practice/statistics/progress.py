@@ -105,7 +105,7 @@ class Progress:
 
 
 def progress_of(sets: Sequence[PracticeSet]) -> Progress:
-    """What the logged sets of one drill say so far.
+    """Return what the logged sets of one drill say so far.
 
     Parameters
     ----------
@@ -255,6 +255,6 @@ def _offsets(one: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float6
 
 
 def _places(ordered: Sequence[PracticeSet]) -> tuple[tuple[Place, ...], Place | None]:
-    """Every place of the newest aim; places without an aim only where no set has one."""
+    """Return every place of the newest aim; places without an aim only where no set has one."""
     aim = next((one.aim for one in reversed(ordered) if one.aim and one.places), None)
     return tuple(place for one in ordered if one.aim == aim for place in one.places), aim

@@ -109,7 +109,7 @@ def _change(pairs: list[tuple[Counts, Counts]]) -> tuple[float | None, float | N
 def _with_form(
     change: float, low: float, high: float, matches: tuple[Sequence[Counts], Sequence[Counts]]
 ) -> tuple[float, float]:
-    """The range widened by good and bad days: each match counts by its share of the attempts."""
+    """Return the range widened by good and bad days: each match counts by its share of the attempts."""
     form = form_of(matches)
     days = sum(sum(n * n for _, n in side) / max(sum(n for _, n in side), 1) ** 2 for side in matches)
     below, above = (form.half_range((half / NORMAL_95) ** 2, days) for half in (change - low, high - change))

@@ -20,12 +20,12 @@ class CellFault(Exception):
 
 
 def words_of(cell: str) -> str:
-    """A cell of words."""
+    """Return a cell of words."""
     return unsafe(cell)
 
 
 def whole(cell: str) -> int:
-    """A whole number; a date made of a score is named as such."""
+    """Return a whole number; a date made of a score is named as such."""
     if looks_like_date(cell):
         raise CellFault(
             f"{cell!r} is a date. A spreadsheet has turned a score such as 11-9 into it, and what it was "
@@ -38,7 +38,7 @@ def whole(cell: str) -> int:
 
 
 def seconds_reader(decimal: str) -> Callable[[str], int]:
-    """A reader for seconds (or minutes:seconds) with this decimal sign, as microseconds.
+    """Return a reader for seconds (or minutes:seconds) with this decimal sign, as microseconds.
 
     Examples
     --------
@@ -72,7 +72,7 @@ def yes_no(cell: str) -> bool:
 
 
 def choice(words: Sequence[str]) -> Callable[[str], str]:
-    """A reader for one of some words, in any case, with spaces or dashes."""
+    """Return a reader for one of some words, in any case, with spaces or dashes."""
     known = {word.casefold(): word for word in words}
 
     def read(cell: str) -> str:
@@ -85,7 +85,7 @@ def choice(words: Sequence[str]) -> Callable[[str], str]:
 
 
 def kind_reader(kinds: Sequence[KindOfServe]) -> Callable[[str], str]:
-    """A reader for a kind of serve by its id or its words."""
+    """Return a reader for a kind of serve by its id or its words."""
     known = {kind.id.casefold(): kind.id for kind in kinds}
     known.update({kind.words.casefold(): kind.id for kind in kinds})
 
@@ -103,7 +103,7 @@ def kind_reader(kinds: Sequence[KindOfServe]) -> Callable[[str], str]:
 
 
 def side_reader(names: tuple[str, str], ids: tuple[str, str]) -> Callable[[str], str]:
-    """A reader for a player by name, id, or a and b."""
+    """Return a reader for a player by name, id, or a and b."""
     known: dict[str, str] = {}
     for letter, *spellings in (("a", names[0], ids[0]), ("b", names[1], ids[1])):
         for spelling in spellings:
@@ -123,7 +123,7 @@ def side_reader(names: tuple[str, str], ids: tuple[str, str]) -> Callable[[str],
 
 
 def skippable(read: Callable[[str], Any]) -> Callable[[str], Any]:
-    """A reader that knows the words for a skipped answer; they give None."""
+    """Return a reader that knows the words for a skipped answer; they give None."""
     return lambda cell: None if cell.casefold() == SKIPPED else read(cell)
 
 

@@ -127,7 +127,7 @@ class _TableReader:
         self.pen = EntryWriter(match_id, observer, at, mark=f"{match_id}-")
 
     def preview(self) -> Preview:
-        """Everything found out about the table."""
+        """Return everything found out about the table."""
         self._check_headings()
         rallies: list[tuple[TableRow, str]] = []
         for n, row in enumerate(self.sheet.rows, 1):
@@ -184,7 +184,7 @@ class _TableReader:
                 )
 
     def _decimal(self) -> tuple[str, tuple[str, ...]]:
-        """The decimal sign of the times, where they have one."""
+        """Return the decimal sign of the times, where they have one."""
         seen: dict[str, TableRow] = {}
         for row in self.sheet.rows:
             for heading in TIMES:
@@ -214,7 +214,7 @@ class _TableReader:
         return found[0] or "a", found[1] or "b"
 
     def _shared(self, row: TableRow | None, heading: str, read: Callable[[str], Any], default: Any) -> Any:
-        """A value that is the same in every line; one that changes half-way is a problem."""
+        """Return a value that is the same in every line; one that changes half-way is a problem."""
         if row is None:
             return default
         cell = row.cells.get(heading, "")
@@ -258,7 +258,7 @@ class _TableReader:
         return info
 
     def _start(self, first: TableRow | None, handicap: tuple[int, int]) -> Start:
-        """Where the recording begins: the score, server and box of the first line."""
+        """Return where the recording begins: the score, server and box of the first line."""
         if first is None:
             return Start(handicap=handicap)
 
@@ -278,7 +278,9 @@ class _TableReader:
     # -- rallies --------------------------------------------------------------------------------
 
     def _cell(self, row: TableRow, heading: str, read: Callable[[str], Any]) -> Any:
-        """A cell read; NOT_SAID where it is empty, and also where it is wrong (then a problem is told)."""
+        """Return a cell read; NOT_SAID where it is empty, and also where it is wrong (then a problem is
+        told).
+        """
         cell = row.cells.get(heading, "")
         if not cell:
             return c.NOT_SAID

@@ -137,7 +137,7 @@ def shots_csv(
 
 
 def safe(text: str) -> str:
-    """A cell of words that no spreadsheet takes for a formula.
+    """Return a cell of words that no spreadsheet takes for a formula.
 
     Examples
     --------
@@ -148,7 +148,7 @@ def safe(text: str) -> str:
 
 
 def unsafe(text: str) -> str:
-    """What `safe` made of it, undone."""
+    """Return what `safe` made of it, undone."""
     return text[1:] if text.startswith("'") and text[1:].startswith((*RISKY, "'")) else text
 
 
@@ -187,11 +187,11 @@ class _Writer:
         return whole.replace(".", self.decimal)
 
     def who(self, side: Side | None) -> str:
-        """A player's name."""
+        """Return a player's name."""
         return "" if side is None else self.names[side.place]
 
     def of_match(self, info: MatchInfo) -> dict[str, Any]:
-        """The columns that are the same in every row, so that the file stands alone."""
+        """Return the columns that are the same in every row, so that the file stands alone."""
         form, start = info.format, info.start
         return {
             "player_a": safe(self.players[0].name),
@@ -312,7 +312,7 @@ class _Writer:
 
 
 def _skip(rally: Rally, what: EntryKind) -> str:
-    """An answer that is not known: skipped, or never asked for."""
+    """Return an answer that is not known: skipped, or never asked for."""
     return SKIPPED if what.value in rally.skipped else ""
 
 

@@ -16,7 +16,7 @@ _STROKE = c.choice(("serve", "drive", "cross-court", "boast", "drop", "lob", "ki
 def shots_from_csv(
     data: bytes, match: Match, names: tuple[str, str], decimal: str = "."
 ) -> tuple[tuple[Entry, ...], tuple[str, ...]]:
-    """The shots of a table as entries, and every problem with its line.
+    """Return the shots of a table as entries, and every problem with its line.
 
     Parameters
     ----------

@@ -56,7 +56,7 @@ class Reading:
 
 
 def used_kinds(entries: Iterable[Entry], kinds: Sequence[KindOfServe]) -> tuple[KindOfServe, ...]:
-    """The kinds that a log speaks of, by id; whether one is retired is the library's own affair."""
+    """Return the kinds that a log speaks of, by id; whether one is retired is the library's own affair."""
     used = {entry.value for entry in entries if entry.what is EntryKind.KIND and isinstance(entry.value, str)}
     return tuple(
         KindOfServe(kind.id, kind.words) for kind in sorted(kinds, key=lambda one: one.id) if kind.id in used
@@ -64,7 +64,7 @@ def used_kinds(entries: Iterable[Entry], kinds: Sequence[KindOfServe]) -> tuple[
 
 
 def to_json(document: Document) -> str:
-    """The document as JSON text, the same for the same document every time."""
+    """Return the document as JSON text, the same for the same document every time."""
     readable = [entry for entry in document.entries if entry.what is not EntryKind.DAMAGED]
     damaged = [entry_to_plain(entry) for entry in document.entries if entry.what is EntryKind.DAMAGED]
     head: dict[str, Any] = {
@@ -91,7 +91,7 @@ def _footage_plain(footage: Footage) -> dict[str, Any]:
 
 
 def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
-    """A document from JSON text, every fault named with its line or entry.
+    """Return a document from JSON text, every fault named with its line or entry.
 
     Parameters
     ----------

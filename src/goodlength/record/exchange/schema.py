@@ -127,7 +127,7 @@ def _entry_part(what: EntryKind) -> type[BaseModel]:
 
 
 def match_schema() -> dict[str, Any]:
-    """The JSON Schema (2020-12) of what `match export --to FILE.json` writes."""
+    """Return the JSON Schema (2020-12) of what `match export --to FILE.json` writes."""
     parts: Any = None
     for what in VALUES:
         part = _entry_part(what)
@@ -153,5 +153,5 @@ def match_schema() -> dict[str, Any]:
 
 
 def schema_text() -> str:
-    """The schema as the published file holds it."""
+    """Return the schema as the published file holds it."""
     return json.dumps(match_schema(), indent=2, ensure_ascii=False, sort_keys=True) + "\n"

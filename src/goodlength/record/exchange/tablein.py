@@ -76,7 +76,7 @@ def read_sheet(data: bytes, most: int = MOST_RALLIES) -> TableSheet:
 
 
 def _separator(body: str) -> str:
-    """The separator that gives the same number of cells, more than one, in every line read."""
+    """Return the separator that gives the same number of cells, more than one, in every line read."""
     fits: dict[str, int] = {}
     for separator in _SEPARATORS:
         counts = {len(row) for row in _some_rows(body, separator) if row}
@@ -149,7 +149,7 @@ def _cells(body: str, separator: str, first_line: int, written: tuple[str, ...],
 
 
 def looks_like_date(cell: str) -> bool:
-    """Whether a spreadsheet has turned a score into a date, or something else into one.
+    """Return whether a spreadsheet has turned a score into a date, or something else into one.
 
     Examples
     --------
@@ -160,5 +160,5 @@ def looks_like_date(cell: str) -> bool:
 
 
 def is_number(cell: str) -> bool:
-    """Whether a cell holds one number, with a decimal point or comma."""
+    """Return whether a cell holds one number, with a decimal point or comma."""
     return _NUMBER.fullmatch(cell) is not None

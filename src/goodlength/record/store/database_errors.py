@@ -26,7 +26,7 @@ _AWAY = (
 
 
 def in_words(error: BaseException, place: str) -> GoodlengthError:
-    """The store error that says what `error` means for the library at `place`."""
+    """Return the store error that says what `error` means for the library at `place`."""
     said = str(getattr(error, "orig", None) or error)
     low = said.lower()
     if "lock timeout" in low or "locked" in low or "busy" in low:

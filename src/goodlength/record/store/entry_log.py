@@ -21,7 +21,7 @@ _CHUNK = 400
 
 
 def to_row(entry: Entry) -> dict[str, object]:
-    """An entry as the columns of its row."""
+    """Return an entry as the columns of its row."""
     return {
         "id": entry.id,
         "match": entry.match,
@@ -35,7 +35,7 @@ def to_row(entry: Entry) -> dict[str, object]:
 
 
 def from_row(row: Any) -> Entry:
-    """An entry from its row; one that cannot be read comes back as DAMAGED, with why."""
+    """Return an entry from its row; one that cannot be read comes back as DAMAGED, with why."""
     why = None
     try:
         value = json.loads(row.value)
@@ -59,7 +59,7 @@ def from_row(row: Any) -> Entry:
 
 
 def _sum_of(row: Any, at_utc: datetime) -> int | None:
-    """What `summed` gives for a row that was read, its moment in UTC; None where a text is none."""
+    """Return what `summed` gives for a row that was read, its moment in UTC; None where a text is none."""
     _, name, match, observer, _, rally, what, value, replaces, _ = row
     before = NOTHING if replaces is None else replaces
     try:
@@ -122,7 +122,7 @@ class EntryReader:
         self._known: dict[str, tuple[int, int, tuple[Entry, ...]]] = {}
 
     def read(self, connection: sa.Connection, match: str) -> tuple[Entry, ...]:
-        """Every entry of a match in the order written."""
+        """Return every entry of a match in the order written."""
         count, last = connection.execute(
             sa.select(sa.func.count(), sa.func.max(table.c.seq)).where(table.c.match == match)
         ).one()

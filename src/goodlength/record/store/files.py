@@ -23,7 +23,7 @@ def _footage(row: Any) -> Footage:
 
 
 def footage_of_match(connection: sa.Connection, match_id: str) -> tuple[Footage, ...]:
-    """A match's files in the order played."""
+    """Return a match's files in the order played."""
     query = (
         sa.select(t.footage).where(t.footage.c.match == match_id).order_by(t.footage.c.place, t.footage.c.id)
     )

@@ -150,7 +150,7 @@ class Library:
             people.save(connection, player)
 
     def consents(self, player_id: str) -> tuple[JsonObject, ...]:
-        """Every consent a player gave or took back, oldest first, as JSON values."""
+        """Return every consent a player gave or took back, oldest first, as JSON values."""
         with self._read() as connection:
             return people.consents(connection, player_id)
 
@@ -162,7 +162,7 @@ class Library:
     # Kinds of serve and settings
 
     def kinds(self) -> tuple[KindOfServe, ...]:
-        """The library's own list of kinds of serve, retired ones at their places."""
+        """Return the library's own list of kinds of serve, retired ones at their places."""
         with self._read() as connection:
             return people.kinds(connection)
 
@@ -172,7 +172,7 @@ class Library:
             people.save_kinds(connection, kinds)
 
     def settings(self) -> dict[str, Any]:
-        """Every setting that was changed."""
+        """Return every setting that was changed."""
         with self._read() as connection:
             return people.settings(connection)
 
@@ -208,7 +208,7 @@ class Library:
     # Entries
 
     def entries(self, match_id: str, observer: str | None = None) -> tuple[Entry, ...]:
-        """The log of a match in the order written; only one observer's where named."""
+        """Return the log of a match in the order written; only one observer's where named."""
         with self._lock, self._read() as connection:
             matches.info_text(connection, match_id)
             everything = self._reader.read(connection, match_id)
@@ -217,7 +217,7 @@ class Library:
         return tuple(entry for entry in everything if entry.observer.split("/", 1)[0] == observer)
 
     def everything(self, match_id: str) -> Parts:
-        """All that replay needs of a match, read at one moment."""
+        """Return all that replay needs of a match, read at one moment."""
         with self._lock, self._read() as connection:
             info = matches.info(connection, match_id)
             return Parts(
@@ -307,14 +307,14 @@ class Library:
             self._reader.forget(match_id)
 
     def rally_counts(self) -> dict[str, int]:
-        """How many rallies each match has written down, lets included, without replaying them."""
+        """Return how many rallies each match has written down, lets included, without replaying them."""
         with self._read() as connection:
             return matches.rally_counts(connection)
 
     # Practice
 
     def practice(self, player_id: str) -> tuple[PracticeEntry, ...]:
-        """A player's practice log in the order written."""
+        """Return a player's practice log in the order written."""
         with self._read() as connection:
             people.player(connection, player_id)
             return practice.of_player(connection, player_id)
@@ -332,7 +332,7 @@ class Library:
     # Footage and clips
 
     def footage(self, match_id: str) -> tuple[Footage, ...]:
-        """The files of a match in the order played."""
+        """Return the files of a match in the order played."""
         with self._read() as connection:
             return files.footage_of_match(connection, match_id)
 
@@ -376,7 +376,8 @@ class Library:
         return self._engine.dialect.name != "sqlite"
 
     def check(self, *, rows: bool = True) -> tuple[str, ...]:
-        """What the database's own checks find, and rows whose checksum does not fit; empty when all is well.
+        """Return what the database's own checks find, and rows whose checksum does not fit; empty when
+        all is well.
 
         A server checks its own files. Without `rows` no checksum is looked at.
         """

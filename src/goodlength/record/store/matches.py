@@ -22,7 +22,7 @@ NOT_RALLIES = frozenset(
 
 
 def info_text(connection: sa.Connection, match_id: str) -> str:
-    """The stored details of a match; NotFound names the id."""
+    """Return the stored details of a match; NotFound names the id."""
     found = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == match_id)).scalar()
     if found is None:
         raise NotFound(f"There is no match {match_id!r} in this library.", command="goodlength match list")
@@ -30,7 +30,7 @@ def info_text(connection: sa.Connection, match_id: str) -> str:
 
 
 def is_there(connection: sa.Connection, match_id: str) -> bool:
-    """Whether a match of this id is in the library."""
+    """Return whether a match of this id is in the library."""
     return connection.execute(sa.select(t.matches.c.id).where(t.matches.c.id == match_id)).first() is not None
 
 

@@ -36,18 +36,20 @@ class Opened:
 
 
 def is_server(place: str | Path | None) -> bool:
-    """Whether a library is named by a server's URL."""
+    """Return whether a library is named by a server's URL."""
     return isinstance(place, str) and "://" in place
 
 
 def default_place() -> str | Path:
-    """The library where none is named: GOODLENGTH_LIBRARY (a folder or a URL), or the user's data folder."""
+    """Return the library where none is named: GOODLENGTH_LIBRARY (a folder or a URL), or the user's data
+    folder.
+    """
     named = os.environ.get("GOODLENGTH_LIBRARY", "")
     return named if is_server(named) else default_folder()
 
 
 def default_folder() -> Path:
-    """The folder of the library's files: the variable GOODLENGTH_LIBRARY, or the user's data folder.
+    """Return the folder of the library's files: the variable GOODLENGTH_LIBRARY, or the user's data folder.
 
     With a library on a server GOODLENGTH_FILES names the folder of clips and uploads.
     """
@@ -190,7 +192,7 @@ def _only_to_read(folder: Path) -> bool:
 
 
 def _damage(file: Path, place: str) -> str | None:
-    """What the quick check finds in a library that is small enough to look over at each start."""
+    """Return what the quick check finds in a library that is small enough to look over at each start."""
     if file.stat().st_size > ASSUMED_LOOK_BYTES:
         return None
     engine = sqlite.read_only_engine(file)
@@ -331,7 +333,7 @@ def _mark(connection: sa.Connection) -> None:
 
 
 def _share_under(folder: Path) -> str | None:
-    """The kind of network disk a folder lies on, where the system tells (Linux), else None."""
+    """Return the kind of network disk a folder lies on, where the system tells (Linux), else None."""
     mounts = Path("/proc/mounts")
     if not mounts.exists():
         return None

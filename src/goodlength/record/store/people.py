@@ -45,7 +45,7 @@ def player(connection: sa.Connection, player_id: str) -> Player:
 
 
 def pair(connection: sa.Connection, ids: tuple[str, str]) -> tuple[Player, Player]:
-    """The two players of a match, each with the consent in force."""
+    """Return the two players of a match, each with the consent in force."""
     rows = {row.id: row for row in connection.execute(sa.select(t.players).where(t.players.c.id.in_(ids)))}
     agreed = sa.select(t.consents).where(t.consents.c.player.in_(ids)).order_by(t.consents.c.seq)
     newest = {row.player: _consent(row) for row in connection.execute(agreed)}
@@ -59,7 +59,7 @@ def _newest_consent(connection: sa.Connection, player_id: str) -> Consent | None
 
 
 def consents(connection: sa.Connection, player_id: str) -> tuple[JsonObject, ...]:
-    """Every consent of a player, oldest first."""
+    """Return every consent of a player, oldest first."""
     query = sa.select(t.consents).where(t.consents.c.player == player_id).order_by(t.consents.c.seq)
     return tuple(consent_to_plain(_consent(row)) or {} for row in connection.execute(query))
 
@@ -105,7 +105,7 @@ def remove(connection: sa.Connection, player_id: str) -> None:
 
 
 def kinds(connection: sa.Connection) -> tuple[KindOfServe, ...]:
-    """The list as kept, or the one every library begins with."""
+    """Return the list as kept, or the one every library begins with."""
     rows = connection.execute(sa.select(t.kinds).order_by(t.kinds.c.place)).all()
     if not rows:
         return DEFAULT_KINDS
@@ -137,7 +137,7 @@ def save_kinds(connection: sa.Connection, wanted: Sequence[KindOfServe]) -> None
 
 
 def settings(connection: sa.Connection) -> dict[str, Any]:
-    """Every setting kept."""
+    """Return every setting kept."""
     rows = connection.execute(sa.select(t.settings).order_by(t.settings.c.key))
     return {row.key: json.loads(row.value) for row in rows}
 

@@ -49,7 +49,7 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
 
 
 def of_player(connection: sa.Connection, player: str) -> tuple[PracticeEntry, ...]:
-    """A player's practice log; lines this version cannot read are left out."""
+    """Return a player's practice log; lines this version cannot read are left out."""
     query = sa.select(table).where(table.c.player == player).order_by(table.c.seq)
     known = {what.value: what for what in PracticeWhat}
     return tuple(

@@ -38,7 +38,7 @@ def checksum(*values: Any) -> int:
 
 
 def of_texts(texts: Iterable[str]) -> int:
-    """The checksum of values that are texts already; nothing is "\\x00"."""
+    """Return the checksum of values that are texts already; nothing is "\\x00"."""
     return zlib.crc32(BETWEEN.join(texts).encode("utf-8"))
 
 
@@ -53,7 +53,7 @@ def _words(value: Any) -> str:
 
 
 def summed(table: sa.Table, values: Mapping[str, object]) -> dict[str, object]:
-    """The values of a whole row with their checksum, ready to be written."""
+    """Return the values of a whole row with their checksum, ready to be written."""
     wanted = [values[column.name] for column in table.c if column.name not in _LEFT_OUT]
     return {**values, COLUMN: checksum(*wanted)}
 
@@ -64,7 +64,7 @@ def without_sum(row: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def spoilt(connection: sa.Connection) -> Iterator[tuple[str, str]]:
-    """Each row that is not as it was written, or cannot be read: its table and its name in words."""
+    """Yield each row that is not as it was written, or cannot be read: its table and its name in words."""
     for table in metadata.sorted_tables:
         if COLUMN in table.c:
             yield from ((table.name, row) for row in _spoilt_rows(connection, table))

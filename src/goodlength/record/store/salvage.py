@@ -69,7 +69,7 @@ def salvage(file: Path, folder: Path) -> Salvaged:
 
 
 def _rows(damaged: sqlite3.Connection, table: str) -> tuple[list[dict[str, Any]], int]:
-    """Every row that can be read, by its number, and how many stretches could not."""
+    """Return every row that can be read, by its number, and how many stretches could not."""
     found: dict[int, dict[str, Any]] = {}
     whole = _read(damaged, table, "", "rowid", found)
     gaps = 0
@@ -152,7 +152,7 @@ def _sound_rows(
 
 
 def _with_sum(table: sa.Table, row: dict[str, Any]) -> dict[str, Any]:
-    """A row of an older form, or one made here, with its checksum; another keeps the one it was given.
+    """Return a row of an older form, or one made here, with its checksum; another keeps the one it was given.
 
     So a row that is not as it was written stays named in the new library.
     """
@@ -214,7 +214,7 @@ def _copy_rows(connection: sa.Connection, table: sa.Table, rows: list[dict[str, 
 
 
 def _readable(table: sa.Table, row: dict[str, Any]) -> bool:
-    """Whether every value can be read as what its column holds, so that the new library is sound."""
+    """Return whether every value can be read as what its column holds, so that the new library is sound."""
     for column in table.c:
         value = row.get(column.name)
         if value is None:

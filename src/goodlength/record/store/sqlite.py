@@ -92,7 +92,7 @@ def foreign_parts(connection: sa.Connection) -> list[str]:
 
 
 def first_damage(connection: sa.Connection) -> str | None:
-    """The first thing the quick check finds; None when the file is sound as far as it looks."""
+    """Return the first thing the quick check finds; None when the file is sound as far as it looks."""
     said = str(connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one())
     return None if said == "ok" else said
 
@@ -108,7 +108,7 @@ def mark_as_ours(connection: sa.Connection) -> None:
 
 
 def application_id(connection: sa.Connection) -> int:
-    """The number in the head of the file; 0 where no program has set one."""
+    """Return the number in the head of the file; 0 where no program has set one."""
     return int(connection.exec_driver_sql("PRAGMA application_id").scalar_one())
 
 
@@ -119,7 +119,7 @@ def broken_links(connection: sa.Connection) -> list[str]:
 
 
 def damage(connection: sa.Connection) -> list[str]:
-    """What the database's own check finds; empty when the file is sound."""
+    """Return what the database's own check finds; empty when the file is sound."""
     rows = connection.exec_driver_sql("PRAGMA integrity_check").fetchall()
     return [str(row[0]) for row in rows if row[0] != "ok"]
 
@@ -166,7 +166,7 @@ def _name_to_read(file: Path, still: bool) -> str:
 
 
 def _only_read(file: Path) -> sqlite3.Connection:
-    """The file opened to read; as it stands where no side files can be made."""
+    """Return the file opened to read; as it stands where no side files can be made."""
     if os.access(file.parent, os.W_OK):
         return sqlite3.connect(file)
     return sqlite3.connect(_name_to_read(file, still=True), uri=True)

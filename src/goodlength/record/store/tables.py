@@ -58,7 +58,7 @@ def _text(name: str, *more: Any, **options: Any) -> sa.Column[Any]:
 
 
 def _sum() -> sa.Column[Any]:
-    """The row's checksum, see `record.store.row_checksums`; always the last column."""
+    """Return the row's checksum, see `record.store.row_checksums`; always the last column."""
     return sa.Column("crc32", sa.BigInteger)
 
 

@@ -32,7 +32,7 @@ _BOXES = {Box.RIGHT: 0, Box.LEFT: 1}
 
 
 def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> RallyTable:
-    """The rallies of a match as columns; the one still being written down is left out.
+    """Return the rallies of a match as columns; the one still being written down is left out.
 
     Parameters
     ----------

@@ -85,7 +85,7 @@ def range_bar(
     wide: float = 48,
     none: str = "none",
 ) -> str:
-    """A hairline from 0 to 100 %, the range on it, and the share seen; the count stands beside it.
+    """Return a hairline from 0 to 100 %, the range on it, and the share seen; the count stands beside it.
 
     Parameters
     ----------
@@ -111,7 +111,7 @@ def range_bar(
 
 
 def range_key(side: str = "a", *, look: DrawingTheme = PAGE) -> str:
-    """The small sample of a range bar that stands in a key; the words beside it explain it."""
+    """Return the small sample of a range bar that stands in a key; the words beside it explain it."""
     x = _across(_PAD, 52 - _PAD)
     body = path(look, f"M{num(x(0))} 7H{num(x(1))}", stroke="rule-strong", thick=1)
     body += mark(look, _KEY, side, x, y=7, radius=_DISC)
@@ -126,7 +126,7 @@ _KEY = _Key()
 
 
 def _label(look: DrawingTheme, words: str, middle: float, *, bold: bool = False) -> str:
-    """A row label in as many lines as it needs, centred on the row."""
+    """Return a row label in as many lines as it needs, centred on the row."""
     broken = lines(words, 15, _LABEL_WIDE, bold)
     first = middle + 5 - (len(broken) - 1) * _LINE / 2
     return "".join(
@@ -157,7 +157,7 @@ def effect_chart(
     what: str,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """What each kind of serve did, right box and left box side by side.
+    """Return what each kind of serve did, right box and left box side by side.
 
     Parameters
     ----------
@@ -222,7 +222,7 @@ def repeat_chart(
     look: DrawingTheme = PAGE,
     bold_first: bool = True,
 ) -> str:
-    """How often the next serve was the same kind as the last, against the hatched band of luck."""
+    """Return how often the next serve was the same kind as the last, against the hatched band of luck."""
     x = _across(126, 390)
     top, first = 24.0, 30.0
     bolds = [bold_first and n == 0 for n in range(len(rows))]
@@ -252,7 +252,7 @@ def repeat_chart(
 
 
 def luck_key(*, look: DrawingTheme = PAGE) -> str:
-    """The small sample of the luck band that stands in a key."""
+    """Return the small sample of the luck band that stands in a key."""
     return drawing(look, 26, 12, hatch(look, 0.5, 0.5, 25, 11), None)
 
 

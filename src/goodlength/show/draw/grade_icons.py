@@ -27,7 +27,7 @@ def grade_words(grade: str) -> str:
 
 
 def grade_svg(grade: str, *, look: DrawingTheme = PAGE, size: float = 18) -> str:
-    """The ring of a grade; the word stands beside it, so the picture itself is decoration.
+    """Return the ring of a grade; the word stands beside it, so the picture itself is decoration.
 
     Clear: filled disc in a ring. Leaning: half a disc. Too few to say: a dashed ring. No difference that
     matters: two short level bars in a ring, as long as each other.

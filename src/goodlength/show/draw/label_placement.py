@@ -35,7 +35,9 @@ class Spread:
         self._points.append((place, self._radius * (_APART - 1)))
 
     def beside(self, anchor: Point) -> Point:
-        """The place near `anchor` that covers least; among equals the nearest, then the first tried."""
+        """Return the place near `anchor` that covers least; among equals the nearest, then the first
+        tried.
+        """
         best, least = anchor, math.inf
         for step in _STEPS:
             for turn in range(_TURNS):
@@ -50,7 +52,7 @@ class Spread:
         return best
 
     def _cost(self, place: Point) -> float:
-        """How much a label here would cover: 0 where it is clear of everything."""
+        """Return how much a label here would cover: 0 where it is clear of everything."""
         left, top, wide, high = self._view
         inside = (
             left + self._radius <= place[0] <= left + wide - self._radius

@@ -62,7 +62,7 @@ class DrawingTheme:
     xmlns: bool
 
     def paint(self, token: str) -> str:
-        """The value of a colour attribute: a token of the page, or the light theme's colour.
+        """Return the value of a colour attribute: a token of the page, or the light theme's colour.
 
         Examples
         --------
@@ -80,7 +80,7 @@ FILE = DrawingTheme(page=False, xmlns=True)  # a file of its own, or a picture i
 
 
 def num(value: float) -> str:
-    """A coordinate, to a hundredth, without trailing noughts.
+    """Return a coordinate, to a hundredth, without trailing noughts.
 
     Examples
     --------
@@ -137,12 +137,12 @@ def path(
     dash: str | None = None,
     **geometry: float | str,
 ) -> str:
-    """A path; without a fill it is a line."""
+    """Return a path; without a fill it is a line."""
     return shape(look, "path", fill=fill, stroke=stroke, thick=thick, dash=dash, d=d, **geometry)
 
 
 def polyline(points: Sequence[tuple[float, float]], closed: bool = False) -> str:
-    """The `d` of straight lines through the points."""
+    """Return the `d` of straight lines through the points."""
     return "M" + "L".join(f"{num(x)} {num(y)}" for x, y in points) + ("Z" if closed else "")
 
 
@@ -188,7 +188,7 @@ def svg_text(
 def hatch(
     look: DrawingTheme, x: float, y: float, wide: float, high: float, *, gap: float = 5.0, thick: float = 1.6
 ) -> str:
-    """A rectangle hatched with slanting lines, each cut at the edge: no pattern, so no id to clash."""
+    """Return a rectangle hatched with slanting lines, each cut at the edge: no pattern, so no id to clash."""
     strokes: list[str] = []
     step = gap * 2**0.5
     offset = step / 2
@@ -212,7 +212,7 @@ def drawing(
     *,
     view: tuple[float, float, float, float] | None = None,
 ) -> str:
-    """The whole SVG; `label` says the figures to those who do not see it, None marks decoration."""
+    """Return the whole SVG; `label` says the figures to those who do not see it, None marks decoration."""
     box = " ".join(num(v) for v in (view or (0.0, 0.0, wide, high)))
     xmlns = ' xmlns="http://www.w3.org/2000/svg"' if look.xmlns else ""
     family = "" if look.page else f' font-family="{FAMILY}"'

@@ -45,7 +45,7 @@ def tape(
     upright: bool = False,
     tick: float = 90.0,
 ) -> str:
-    """A tape line from `start`, to the right or up the sheet, with end bars and a tick each 10 cm.
+    """Return a tape line from `start`, to the right or up the sheet, with end bars and a tick each 10 cm.
 
     Parameters
     ----------

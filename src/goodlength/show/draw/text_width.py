@@ -16,13 +16,13 @@ _MEASURED_AT = 1000  # px: large enough that hinting does not round the width
 
 
 def font_file(bold: bool = False) -> Path:
-    """The TrueType file of the upright or bold cut."""
+    """Return the TrueType file of the upright or bold cut."""
     return FOLDER / f"AtkinsonHyperlegible-{'Bold' if bold else 'Regular'}.ttf"
 
 
 @lru_cache(maxsize=2)
 def font_base64(bold: bool = False) -> str:
-    """The font file as base64, for a page that must stand alone."""
+    """Return the font file as base64, for a page that must stand alone."""
     return base64.b64encode(font_file(bold).read_bytes()).decode("ascii")
 
 
@@ -33,7 +33,7 @@ def _measure(bold: bool) -> ImageFont.FreeTypeFont:
 
 @lru_cache(maxsize=4096)
 def width(text: str, size: float, bold: bool = False) -> float:
-    """The advance width of `text` set at `size`, in the unit of `size`.
+    """Return the advance width of `text` set at `size`, in the unit of `size`.
 
     Examples
     --------

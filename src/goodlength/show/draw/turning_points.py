@@ -146,7 +146,7 @@ def _game(
 
 
 def _short(name: str) -> str:
-    """The name, cut where it would run into the other's."""
+    """Return the name, cut where it would run into the other's."""
     room = GAME_WIDE / 2 - 6
     while name and width(name, 13) > room:
         name = name.rstrip("…")[:-1] + "…"
@@ -158,7 +158,7 @@ def _half(step: PointStep, scale: _Scale) -> float:
 
 
 def _hand_outs(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
-    """A slanting line wherever the other player wins the next rally, as on the sheet."""
+    """Return a slanting line wherever the other player wins the next rally, as on the sheet."""
     lines = ""
     for n, (one, after) in enumerate(zip(game.steps, game.steps[1:], strict=False), start=1):
         if one.winner != after.winner:
@@ -203,7 +203,7 @@ def _step(
 
 
 def _labels(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
-    """The score before each turning point, outside its step; moved apart where two are close."""
+    """Return the score before each turning point, outside its step; moved apart where two are close."""
     body, last = "", {0: -_LABELS_APART, 1: -_LABELS_APART}
     for n, step in enumerate(game.steps):
         if not step.turning:
@@ -218,7 +218,7 @@ def _labels(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
 
 
 def _foot(look: DrawingTheme, game: PointGame, bottom: float) -> str:
-    """The chance of the match after the game, under the double line that ends a game on the sheet."""
+    """Return the chance of the match after the game, under the double line that ends a game on the sheet."""
     left, right = GAME_WIDE / 2 - 44, GAME_WIDE / 2 + 44
     lines = "".join(f"M{num(left)} {num(bottom + y)}H{num(right)}" for y in (7.0, 10.0))
     said = f"chance {percent(game.chance)}"
@@ -227,7 +227,7 @@ def _foot(look: DrawingTheme, game: PointGame, bottom: float) -> str:
 
 
 def _description(game: PointGame, names: tuple[str, str]) -> str:
-    """The game for those who do not see it."""
+    """Return the game for those who do not see it."""
     won = sum(step.winner == 0 for step in game.steps)
     score = f" {game.score}" if game.score else ""
     turning = [f"{step.score}, won by {names[step.winner]}" for step in game.steps if step.turning]

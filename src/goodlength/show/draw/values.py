@@ -56,17 +56,17 @@ class CountedShare:
 
 
 def counted_share(share: ShareLike) -> float:
-    """The share seen, 0 to 1; 0 where there was nothing to count."""
+    """Return the share seen, 0 to 1; 0 where there was nothing to count."""
     return share.count / share.of if share.of else 0.0
 
 
 def few(share: ShareLike) -> bool:
-    """Whether too few were seen for a filled mark."""
+    """Return whether too few were seen for a filled mark."""
     return share.of < FEW
 
 
 def percent(share: float) -> str:
-    """A whole percentage; a decimal would claim more than a match can show.
+    """Return a whole percentage; a decimal would claim more than a match can show.
 
     Examples
     --------

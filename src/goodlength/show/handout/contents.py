@@ -56,7 +56,7 @@ def day_words(day: date) -> str:
 
 
 def contents(data: HandoutData, look: DrawingTheme) -> Contents:
-    """Every string and picture of the page, in the order of reading."""
+    """Return every string and picture of the page, in the order of reading."""
     return {
         "title": ": ".join(part for part in (f"Handout for {data.player}", data.event) if part),
         "heading": f"For {data.player}",
@@ -93,7 +93,7 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
 
 
 def paragraphs(words: str) -> list[str]:
-    """The coach's text in paragraphs, parted by blank lines; single line ends become spaces.
+    """Return the coach's text in paragraphs, parted by blank lines; single line ends become spaces.
 
     Examples
     --------
@@ -105,7 +105,7 @@ def paragraphs(words: str) -> list[str]:
 
 
 def brand(look: DrawingTheme) -> str:
-    """The mark beside the name: a floor, a wall, and a ball into the nick."""
+    """Return the mark beside the name: a floor, a wall, and a ball into the nick."""
     ink, line = look.paint("ink"), look.paint("court-line")
     body = (
         f'<path d="M1 20.5H28.5V2" fill="none" stroke="{ink}" stroke-width="2.2"/>'
@@ -137,7 +137,7 @@ def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
 
 
 def _still(one: HandoutStill) -> Contents:
-    """A photograph inside a drawing, as both PDF and HTML take it."""
+    """Return a photograph inside a drawing, as both PDF and HTML take it."""
     held = b64encode(one.jpeg).decode("ascii")
     size = f'width="{one.wide}" height="{one.high}"'
     svg = (

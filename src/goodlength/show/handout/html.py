@@ -39,7 +39,7 @@ def _unbroken(words: str) -> Markup:
 
 
 def html_page(data: HandoutData, type_pt: float, note_lines: int, beside: bool = False) -> str:
-    """The same page as the PDF, at the size of type that fitted there."""
+    """Return the same page as the PDF, at the size of type that fitted there."""
     words = contents(data, PAPER)
     return _template().render(
         page=_pictures(words),

@@ -92,7 +92,9 @@ def _send_data(compiler: typst.Compiler, words: Contents, more: dict[str, str]) 
 
 
 def _breakable(value: Any) -> Any:
-    """The same contents, with a place to break in words too long for any line (pictures left alone)."""
+    """Return the same contents, with a place to break in words too long for any line (pictures left
+    alone).
+    """
     if isinstance(value, Picture):
         return value
     if isinstance(value, str):

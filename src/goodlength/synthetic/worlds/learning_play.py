@@ -169,7 +169,7 @@ class StrokeMatch:
         self._add(Surface.FLOOR, at, place, level * 0.5, in_play=in_play)
 
     def _end(self, player: int) -> bool:
-        """The ball's way after the last strike; whether the rally is to be played again."""
+        """Return the ball's way after the last strike; whether the rally is to be played again."""
         rng = self.rng
         how = int(rng.choice(4, p=self.ends))
         if how == 1:  # into the tin: the front wall of the last stroke was it

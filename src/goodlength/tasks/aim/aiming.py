@@ -124,7 +124,7 @@ def spread_serve(
     *,
     fault_cost: float = ASSUMED_FAULT_COST,
 ) -> AimAnswer:
-    """What comes of a given spot and pace, with this scatter.
+    """Return what comes of a given spot and pace, with this scatter.
 
     Raises
     ------
@@ -135,7 +135,8 @@ def spread_serve(
 
 
 def scatter_of_player(library: Library, player_id: str, level: str = "club") -> AimScatter:
-    """A player's scatter: from serves measured in footage, else from practice, else the level's preset.
+    """Return a player's scatter: from serves measured in footage, else from practice, else the level's
+    preset.
 
     Measured serves count around the middle of their kind and box, less the error of measuring. In the
     practice log sets with an aim count around it, less what all of them miss by, a set without one around
@@ -205,7 +206,7 @@ def _practised_scatter(library: Library, player_id: str, level: str) -> AimScatt
 def scatter_sentence(
     base: AimScatter, across_m: float | None, up_m: float | None, speed_m_s: float | None
 ) -> AimScatter:
-    """A scatter with parts said by the coach."""
+    """Return a scatter with parts said by the coach."""
     parts = {"across_m": across_m, "up_m": up_m, "speed_m_s": speed_m_s}
     given = {name: value for name, value in parts.items() if value is not None}
     if not given:
@@ -256,7 +257,7 @@ def _misses(aim: AimPoint) -> list[tuple[str, AimPoint]]:
 
 
 def fly_aim(task: Task, setting: PlayConditions, aim: AimPoint) -> ServeFlight:
-    """The single path of an aim, in the middle of what is known and without scatter.
+    """Return the single path of an aim, in the middle of what is known and without scatter.
 
     Raises
     ------
@@ -297,7 +298,8 @@ def fly_kind(task: Task, setting: PlayConditions) -> ServeFlight:
 
 
 def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
-    """A drill of the coach's own that practises an aim: its box taped on the front wall, its place and kind.
+    """Return a drill of the coach's own that practises an aim: its box taped on the front wall, its
+    place and kind.
 
     The same aim asked again gives the drill already made.
 
@@ -353,7 +355,7 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
 
 
 def contact_of(values: Sequence[float] | None) -> tuple[float, float, float] | None:
-    """A contact point as three numbers inside the court.
+    """Return a contact point as three numbers inside the court.
 
     Raises
     ------

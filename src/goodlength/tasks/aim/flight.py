@@ -97,7 +97,7 @@ def wanted_places(
     feet: bool = False,
     room_m: float | None = None,
 ) -> FlightConstraints:
-    """The places a ball should pass; `feet` puts the first bounce where the receiver usually stands.
+    """Return the places a ball should pass; `feet` puts the first bounce where the receiver usually stands.
 
     Raises
     ------
@@ -125,7 +125,7 @@ def launches_for(
     *,
     speed_m_s: float | None = None,
 ) -> Ways:
-    """Every launch from a place that passes the places wanted, or none and what comes nearest.
+    """Return every launch from a place that passes the places wanted, or none and what comes nearest.
 
     Raises
     ------

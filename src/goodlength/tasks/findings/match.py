@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def find(library: Library, match_id: str, whose: str = "coached", *, name_opponent: bool = True) -> Findings:
-    """What a match says about the coached player, or with `whose="opponent"` about the other.
+    """Return what a match says about the coached player, or with `whose="opponent"` about the other.
 
     What rests on an answer that a second observer did not agree on is greyed and carries no grade.
 

@@ -58,7 +58,7 @@ def brief_about(
 
 
 def graded(finding: Finding) -> str:
-    """A headline behind its grade and scope; "too few to say" is not said twice."""
+    """Return a headline behind its grade and scope; "too few to say" is not said twice."""
     scope = finding.scope
     if Grade.TOO_FEW.words.lower() in finding.headline.lower():
         return f"{scope[:1].upper()}{scope[1:]}: {finding.headline}"

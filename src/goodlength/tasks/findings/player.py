@@ -25,7 +25,7 @@ def over_matches(
     with_demo: bool | None = None,
     progress: Progress | None = None,
 ) -> PlayerAcrossMatches:
-    """What a player's matches say together.
+    """Return what a player's matches say together.
 
     Parameters
     ----------

@@ -163,7 +163,7 @@ def search(
 
 
 def player_called(people: Collection[Player], said: str) -> Player:
-    """The player of this id or name; a part of a name will do where only one has it."""
+    """Return the player of this id or name; a part of a name will do where only one has it."""
     wanted = said.strip().casefold()
     for fits in (
         lambda one: one.id == said.strip(),
@@ -180,7 +180,7 @@ def player_called(people: Collection[Player], said: str) -> Player:
 
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
-    """The season's columns, with every match that changed read again."""
+    """Return the season's columns, with every match that changed read again."""
     from goodlength.record.replay import match_from
     from goodlength.record.store.season.columns import NAME_A, NAME_B, Replayed
     from goodlength.record.store.season.season_file import Season
@@ -217,7 +217,7 @@ def matches_of(
     with_demo: bool | None = None,
     progress: Progress | None = None,
 ) -> PlayerMatches:
-    """A player's matches as findings over matches read them.
+    """Return a player's matches as findings over matches read them.
 
     Demo matches are left out unless asked for, or unless there are no others. Answers that two observers of
     a match did not agree on are left out of that match, and said.
@@ -249,7 +249,7 @@ def matches_of(
 
 
 def _without(table: RallyTable, doubted: Collection[str]) -> RallyTable:
-    """The table with some columns as if nobody had written them down."""
+    """Return the table with some columns as if nobody had written them down."""
     blank: Any = np.full(len(table.key), -1, dtype=np.int16)
     return replace(table, **dict.fromkeys(doubted, blank))
 
@@ -279,7 +279,7 @@ def _word(said: str | None, what: str, words: Collection[str]) -> str | None:
 
 
 def _kind(library: Library, said: str | None) -> str | None:
-    """The id of a kind of serve, named by its id or by the coach's words."""
+    """Return the id of a kind of serve, named by its id or by the coach's words."""
     if said is None:
         return None
     kinds = library.kinds()
@@ -334,7 +334,9 @@ def _wanted(
 
 
 def _leave_demo_out(season: Season, asked: SeasonQuestion, player: Player | None) -> bool:
-    """Whether there are demo matches to leave out: unless they are asked for, or there are no others."""
+    """Return whether there are demo matches to leave out: unless they are asked for, or there are no
+    others.
+    """
     if asked.with_demo:
         return False
     own, of_demo = season.own_and_demo(None if player is None else player.id)
@@ -344,7 +346,7 @@ def _leave_demo_out(season: Season, asked: SeasonQuestion, player: Player | None
 def _counted(
     total: int, matches: int, won: int, decided: int, lets: int, player: Player | None, shown: int
 ) -> str:
-    """The counts in words, with what they are out of."""
+    """Return the counts in words, with what they are out of."""
     if not total:
         return "No rally fits. Leave out an option, or look whether the question was asked in these matches."
     rallies = "One rally" if total == 1 else f"{total} rallies"

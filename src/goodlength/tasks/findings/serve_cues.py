@@ -76,7 +76,7 @@ class _Served:
 def disguise_of(
     library: Library, match_id: str, whose: str = "coached", kind: str = ""
 ) -> list[KindDisguise]:
-    """When each kind of a player's serve shows, over all of the player's matches with joints.
+    """Return when each kind of a player's serve shows, over all of the player's matches with joints.
 
     Parameters
     ----------
@@ -179,7 +179,8 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
 
 
 def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
-    """The same from a file of joints (.npz): `joints` (n, T, 17, 2), `times_s` (T,), `of_kind` (n,), and if
+    """Return the same from a file of joints (.npz): `joints` (n, T, 17, 2), `times_s` (T,), `of_kind`
+    (n,), and if
     known `match`, `box` (n,) and `place` (n, 2).
 
     Raises
@@ -248,7 +249,7 @@ def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int
 
 
 def moments() -> Floats:
-    """The moments at which movements are compared, seconds from the strike."""
+    """Return the moments at which movements are compared, seconds from the strike."""
     count = round((UNTIL_S - FROM_S) / STEP_S) + 1
     return np.round(FROM_S + STEP_S * np.arange(count), 3)
 

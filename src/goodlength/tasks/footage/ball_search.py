@@ -96,7 +96,7 @@ def find_ball(
 
 
 def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, file: Any) -> list[Any]:
-    """Where the ball is expected in each picture between strike and last click."""
+    """Return where the ball is expected in each picture between strike and last click."""
     from goodlength.footage.vision.ball_detection import SearchWindow
 
     found, lens = before.found, before.camera.lens
@@ -153,7 +153,7 @@ def _fitting(
     sound: bool,
     warmth: str,
 ) -> tuple[list[MarkValue], TrialMeasurement] | None:
-    """The serve with the marks found, those that do not fit taken off one after the other."""
+    """Return the serve with the marks found, those that do not fit taken off one after the other."""
     kept = list(found)
     while len(kept) >= LEAST_FOUND:
         try:
@@ -171,6 +171,6 @@ def _fitting(
 
 
 def spread(tried: TrialMeasurement) -> float:
-    """How wide the range of the speed is."""
+    """Return how wide the range of the speed is."""
     one = tried.found.speed_m_s
     return one.high - one.low

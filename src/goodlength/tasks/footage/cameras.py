@@ -51,7 +51,7 @@ class SavedCamera:
 
 
 def frame_times(library: Library, footage_id: str, from_us: int, until_us: int) -> tuple[int, ...]:
-    """When the pictures of the original file appear in a span of media time, microseconds."""
+    """Return when the pictures of the original file appear in a span of media time, microseconds."""
     table = original_table(library, library.footage_file(footage_id))
     first, last = table.between(from_us, max(until_us, from_us + 1))
     return tuple(int(us) for us in table.starts_us[first : last + 1])
@@ -86,7 +86,7 @@ def solve_marks(
     leave_out: Sequence[str] = (),
     size: tuple[int, int] | None = None,
 ) -> CameraCalibration:
-    """The camera behind clicked court marks of a file; nothing is kept.
+    """Return the camera behind clicked court marks of a file; nothing is kept.
 
     Parameters
     ----------
@@ -181,7 +181,7 @@ def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
 
 
 def camera_log(library: Library, footage_id: str) -> CameraLog:
-    """All cameras kept for a file, solved from their clicks.
+    """Return all cameras kept for a file, solved from their clicks.
 
     Raises
     ------
@@ -200,7 +200,9 @@ def _log(path: Path, _changed: int) -> CameraLog:
 
 
 def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
-    """All cameras kept for a file as plain data: times, clicks, and patches of the picture clicked on."""
+    """Return all cameras kept for a file as plain data: times, clicks, and patches of the picture
+    clicked on.
+    """
     return [
         one
         for one in _read(camera_file(library.folder, footage_id)).get("spans", [])
@@ -209,7 +211,7 @@ def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
 
 
 def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | None:
-    """The camera that holds at a media time of a file; None where none is kept.
+    """Return the camera that holds at a media time of a file; None where none is kept.
 
     A file without any uses that of the file before it in the match, if its picture has the same size.
     """
@@ -234,7 +236,7 @@ def _saved_camera(library: Library, footage_id: str, from_us: int, camera: Camer
 
 
 def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
-    """Whether the camera still stands as when its marks were clicked, seen at another moment.
+    """Return whether the camera still stands as when its marks were clicked, seen at another moment.
 
     Raises
     ------
@@ -262,7 +264,9 @@ def suggest_court_marks(
 
 
 def residual_cm(camera: CameraCalibration, mark: str) -> float | None:
-    """How far, on floor or wall, a click lies from the mark it names; None where that cannot be told."""
+    """Return how far, on floor or wall, a click lies from the mark it names; None where that cannot be
+    told.
+    """
     from goodlength.footage.camera import CourtPoint, mark_named
 
     named = mark_named(mark, camera.tin)
@@ -276,7 +280,7 @@ def residual_cm(camera: CameraCalibration, mark: str) -> float | None:
 
 
 def not_known(camera: CameraCalibration) -> tuple[str, ...]:
-    """What this camera cannot say, one sentence each."""
+    """Return what this camera cannot say, one sentence each."""
     from goodlength.court import CourtSurface
 
     told = []
@@ -327,7 +331,7 @@ def _picture(library: Library, file: Footage, at_us: int) -> Picture:
 
 
 def original_table(library: Library, file: Footage) -> FrameTable:
-    """When the pictures of the original are shown."""
+    """Return when the pictures of the original are shown."""
 
     if file.frames is None:
         raise InputError("This file has no table of frames yet. Add it again on the Footage page.")
@@ -353,7 +357,7 @@ def _original(file: Footage) -> Path:
 
 
 def _read(path: Path) -> dict[str, Any]:
-    """What is kept; nothing where there is no file.
+    """Return what is kept; nothing where there is no file.
 
     Raises
     ------
@@ -376,7 +380,7 @@ def _write(folder: Path, footage_id: str, plain: Mapping[str, Any]) -> None:
 
 
 def has_camera(library: Library, footage_id: str) -> bool:
-    """Whether a file has a camera of its own; what cannot be read counts as none."""
+    """Return whether a file has a camera of its own; what cannot be read counts as none."""
     try:
         return bool(camera_log(library, footage_id).spans)
     except GoodlengthError:

@@ -40,7 +40,7 @@ class CourtRecord:
         return self.calibrations[-1] if self.calibrations else None
 
     def setting(self, ball: Ball) -> PlayConditions:
-        """The setting to fly in with a ball; only what was learnt with a ball of that dot is used."""
+        """Return the setting to fly in with a ball; only what was learnt with a ball of that dot is used."""
         air = Air(temperature_c=self.room_c, pressure_pa=pressure_at(self.altitude_m))
         fits = next((one for one in self.calibrations if one.made_with == ball.dot), None)
         others = () if fits else tuple(one.made_with for one in self.calibrations)

@@ -31,7 +31,7 @@ NAME_LETTERS = 60
 
 
 def probe_file(path: str | Path) -> Probe:
-    """What a recording holds, and its problems in words; the file is not changed.
+    """Return what a recording holds, and its problems in words; the file is not changed.
 
     Raises
     ------
@@ -99,7 +99,9 @@ def _storable(where: Path) -> None:
 
 
 def _same_file(already: Sequence[Footage], where: Path, fingerprint: str) -> Footage | None:
-    """The footage that is this file: in the same place, or the same content whose own place is empty now."""
+    """Return the footage that is this file: in the same place, or the same content whose own place is
+    empty now.
+    """
     for one in already:
         path = one.where
         if path == where or (path.exists() and path.samefile(where)):
@@ -219,7 +221,7 @@ def _packed(
     sound: int | None = None,
     rate_hz: float | None = None,
 ) -> Path:
-    """A repacked file among the uploads of the library."""
+    """Return a repacked file among the uploads of the library."""
     from goodlength.footage.edit import repack as packing
 
     name = f"{source.stem[-NAME_LETTERS:]}{packing.suffix_for(source)}"
@@ -271,14 +273,14 @@ def remove_footage(library: Library, footage_id: str) -> None:
 
 
 def proxy_reason(library: Library, footage_id: str) -> str | None:
-    """Why the page needs a copy of a file to play it, in words; None where it plays as it is."""
+    """Return why the page needs a copy of a file to play it, in words; None where it plays as it is."""
     from goodlength.footage.edit.proxy import needs_proxy
 
     return needs_proxy(probe_file(_original(library.footage_file(footage_id))))
 
 
 def proxy_path(library: Library, footage_id: str) -> Path:
-    """Where the proxy of a file lies, or is to lie."""
+    """Return where the proxy of a file lies, or is to lie."""
     return layout.proxy_file(library.folder, footage_id)
 
 
@@ -321,7 +323,7 @@ def note_proxy(library: Library, footage_id: str) -> Footage:
 
 
 def original_path(library: Library, footage_id: str) -> Path:
-    """Where a recording lies; FootageGone where it is not there."""
+    """Return where a recording lies; FootageGone where it is not there."""
     return _original(library.footage_file(footage_id))
 
 
@@ -338,7 +340,7 @@ def _original(file: Footage) -> Path:
 
 
 def to_be_found_words(name: str) -> str:
-    """What to do about a file of a match that came from another machine."""
+    """Return what to do about a file of a match that came from another machine."""
     return (
         f"The video {name} came with a match from another computer: only its name is known. Add the file on "
         "the match's Footage page, or with: goodlength footage add; it takes its old place."
@@ -354,7 +356,7 @@ class _Seen:
 
 
 def _known(library: Library, path: Path) -> _Seen:
-    """Where the library knows a file from: by its place, or by its content under another name."""
+    """Return where the library knows a file from: by its place, or by its content under another name."""
     from goodlength.footage.media.probe import fingerprint
 
     where = path.expanduser().absolute()

@@ -56,7 +56,7 @@ def strike_body(
     again: bool = False,
     progress: Progress | None = None,
 ) -> StrikeBody:
-    """A player's joints around a strike of a rally, found now or taken from what was kept.
+    """Return a player's joints around a strike of a rally, found now or taken from what was kept.
 
     Parameters
     ----------
@@ -120,7 +120,7 @@ def _strike_body(
     at_us: int,
     found: PoseSequence,
 ) -> StrikeBody:
-    """The movement with joints put in place by hand, its angles, and the hand's way."""
+    """Return the movement with joints put in place by hand, its angles, and the hand's way."""
     from goodlength.footage.vision.pose_tracking import with_hands
     from goodlength.measure.body.joint_angles import angles_of
 
@@ -142,7 +142,7 @@ def _strike_body(
 def _hand_path(
     opened: OpenMatch, who: str, footage_id: str, at_us: int, found: PoseSequence
 ) -> HandPath | None:
-    """The way of the playing hand in metres, by the scale of the picture where the player stands."""
+    """Return the way of the playing hand in metres, by the scale of the picture where the player stands."""
     from goodlength.footage.camera import CourtPoint
     from goodlength.measure.body.joint_angles import hand_path
 
@@ -169,14 +169,14 @@ def _hand_path(
 
 
 def _upright(x_m: float, y_m: float) -> Any:
-    """A metre upwards at a place on the floor."""
+    """Return a metre upwards at a place on the floor."""
     return np.array([[x_m, y_m, 0.5], [x_m, y_m, 1.5]])
 
 
 def _feet(
     opened: OpenMatch, rally: str, who: str, at_us: int, footage_id: str, media_us: int
 ) -> tuple[float, float]:
-    """Where a player followed on the floor stands in the picture."""
+    """Return where a player followed on the floor stands in the picture."""
     from goodlength.footage.camera import ImagePoint
     from goodlength.measure.players.track_identity import at
 
@@ -215,7 +215,7 @@ def _strike_us(opened: OpenMatch, rally: Rally, shot: int) -> int:
 
 
 def strike_place(opened: OpenMatch, rally_key: str, shot: int = 1) -> tuple[str, int]:
-    """The file and media time of a strike.
+    """Return the file and media time of a strike.
 
     Raises
     ------

@@ -72,7 +72,7 @@ class ListedRallies:
 
 
 def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyDetection:
-    """The rallies heard in one file, in the file's own media time; nothing is stored.
+    """Return the rallies heard in one file, in the file's own media time; nothing is stored.
 
     Raises
     ------
@@ -85,7 +85,8 @@ def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyD
 
 
 def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
-    """The drops and hits heard in a recording of a drop or wall test, in media time; nothing is stored.
+    """Return the drops and hits heard in a recording of a drop or wall test, in media time; nothing is
+    stored.
 
     Raises
     ------
@@ -141,7 +142,7 @@ def _placed(opened: OpenMatch, part: Part) -> dict[str, object]:
 
 
 def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
-    """The job that listens to this match now."""
+    """Return the job that listens to this match now."""
     for job in jobs.states():
         mine = job.kind == KIND and (job.args or {}).get("match") == match_id
         if mine and job.state in ("queued", "running"):
@@ -150,7 +151,7 @@ def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
 
 
 def listed_rallies(opened: OpenMatch) -> ListedRallies:
-    """What was heard in a match, on its time line as it is now, with the coach's corrections."""
+    """Return what was heard in a match, on its time line as it is now, with the coach's corrections."""
     found = JsonFile(_found_file(opened)).shown()
     said = JsonFile(_scores_file(opened)).shown()
     timeline = opened.timeline
@@ -172,7 +173,9 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
 
 
 def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
-    """What the machine found, moved to where the films lie now; what lay in a film taken away is left out."""
+    """Return what the machine found, moved to where the films lie now; what lay in a film taken away is
+    left out.
+    """
     films = found.get("films", ())
     then = Timeline(Part(one["id"], one["starts_us"], one["first_us"], one["end_us"]) for one in films)
     rallies = []
@@ -198,7 +201,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
 
 
 def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:
-    """What the coach marked where nothing was heard."""
+    """Return what the coach marked where nothing was heard."""
     rallies = []
     for key, one in said.get("added", {}).items():
         try:

@@ -89,7 +89,7 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
 
 
 def _start(match: Match) -> Start:
-    """Where the part to be drafted begins."""
+    """Return where the part to be drafted begins."""
     if match.next is None:
         raise InputError("The match on the sheet is over; there is nothing left to draft.")
     if not match.rallies:
@@ -104,7 +104,7 @@ def _start(match: Match) -> Start:
 
 
 def _scores(match: Match, text: str) -> Scores:
-    """What is known of the score from the game on in which the draft begins."""
+    """Return what is known of the score from the game on in which the draft begins."""
     from goodlength.measure import Scores, scores_from
 
     if not text.strip():
@@ -118,7 +118,7 @@ def _scores(match: Match, text: str) -> Scores:
 
 
 def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen]) -> list[Observation]:
-    """What was seen at each first strike: by the coach, else by the players followed on the floor."""
+    """Return what was seen at each first strike: by the coach, else by the players followed on the floor."""
     from goodlength.measure import observe, observe_from_feet
 
     made = []
@@ -238,7 +238,7 @@ def withdraw_draft(opened: OpenMatch) -> AppendResult:
 
 
 def rallies_in_draft(opened: OpenMatch) -> int:
-    """How many rallies of an accepted draft stand on the sheet."""
+    """Return how many rallies of an accepted draft stand on the sheet."""
     return len(_drafted_entries(opened)[1])
 
 

@@ -36,7 +36,7 @@ class KindMeasured:
 
 
 def measured_kinds(library: Library, player_id: str) -> tuple[KindMeasured, ...]:
-    """Every kind and box of which a player's serves were measured, the most measured first.
+    """Return every kind and box of which a player's serves were measured, the most measured first.
 
     Raises
     ------

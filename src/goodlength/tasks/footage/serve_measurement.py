@@ -61,7 +61,7 @@ class TrialMeasurement:
 
 
 def serves_to_measure(opened: OpenMatch) -> tuple[ServeToMeasure, ...]:
-    """Every serve of a match in the order played, with what is needed to measure it."""
+    """Return every serve of a match in the order played, with what is needed to measure it."""
     known: dict[str, bool] = {}
     return tuple(_to_measure(opened, rally, known) for rally in opened.match.rallies)
 
@@ -168,7 +168,8 @@ def save_measurement(
 
 
 def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[str | None, dict[str, int]]:
-    """The kind a measured path looks like, if one is likely enough and in use here, and the odds of each.
+    """Return the kind a measured path looks like, if one is likely enough and in use here, and the odds
+    of each.
 
     It is a proposal: nothing is recorded until somebody answers.
     """
@@ -180,7 +181,7 @@ def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[s
 
 
 def saved_measurement(opened: OpenMatch, rally_key: str) -> MeasuredValue:
-    """What is kept of a serve.
+    """Return what is kept of a serve.
 
     Raises
     ------
@@ -265,7 +266,7 @@ def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[
 def _with_sound(
     opened: OpenMatch, seen: ServeToMeasure, marks: list[ServeMark], camera: CameraCalibration
 ) -> list[ServeMark]:
-    """The strike timed by the one hit heard there, if there is exactly one; else as it was."""
+    """Return the strike timed by the one hit heard there, if there is exactly one; else as it was."""
     from goodlength.court import CourtSurface
     from goodlength.footage.camera import CourtPoint as Seat
     from goodlength.measure.serves.serve_marks import MarkKind
@@ -293,7 +294,7 @@ def _with_sound(
 def _value(
     found: MeasuredServe, footage_id: str, marks: Sequence[MarkValue], heard_strike: bool, warmth: str
 ) -> MeasuredValue:
-    """The value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
+    """Return the value of the entry, rounded to a tenth of a millimetre and a millisecond's tenth."""
     from goodlength.measure.serves.serve_measurement import LEVEL
 
     def three(one: Interval) -> Measured:
@@ -359,7 +360,7 @@ class MeasuredPlace:
 
 
 def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
-    """A player's measured serves over all matches, by kind ("" where not recorded) and box."""
+    """Return a player's measured serves over all matches, by kind ("" where not recorded) and box."""
     found: dict[tuple[str, str], list[MeasuredPlace]] = {}
     for info in library.matches():
         if player_id not in info.players:
@@ -383,7 +384,7 @@ def _with_sd(value: MeasuredValue) -> list[tuple[float, float]]:
 
 
 def _deviate(level: float) -> float:
-    """How many standard deviations a two-sided range of that level reaches, on the normal curve."""
+    """Return how many standard deviations a two-sided range of that level reaches, on the normal curve."""
     from statistics import NormalDist
 
     return NormalDist().inv_cdf(0.5 + level / 2.0)

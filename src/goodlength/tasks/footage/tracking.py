@@ -88,7 +88,7 @@ def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
 
 
 def track_players(opened: OpenMatch, progress: Progress | None = None) -> TrackedMatch:
-    """The same here and now, to its end."""
+    """Return the same here and now, to its end."""
     from goodlength.measure.players.tracking_job import track_job
 
     def unheard(_share: float, _words: str) -> None:
@@ -99,7 +99,7 @@ def track_players(opened: OpenMatch, progress: Progress | None = None) -> Tracke
 
 
 def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
-    """The job that follows the players of this match now."""
+    """Return the job that follows the players of this match now."""
     for job in jobs.states():
         mine = job.kind == KIND and (job.args or {}).get("match") == match_id
         if mine and job.state in ("queued", "running"):
@@ -144,7 +144,9 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
 
 
 def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
-    """The cameras of a file as kept, with the patches that tell whether it moved; else those borrowed."""
+    """Return the cameras of a file as kept, with the patches that tell whether it moved; else those
+    borrowed.
+    """
     from goodlength.footage.camera import camera_to_json
 
     own = cameras.camera_spans(library, footage_id)
@@ -198,7 +200,8 @@ def _times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
 
 
 def tracked_match(opened: OpenMatch) -> TrackedMatch:
-    """What was found in a match, on its time line as it is now, the players named where that can be done.
+    """Return what was found in a match, on its time line as it is now, the players named where that can
+    be done.
 
     By the clothes and the name the coach gave, else by the serves recorded.
     See `measure.players.track_identity.named`.
@@ -265,7 +268,7 @@ def _serve(rally: Rally | None, found: ListedRally | None) -> tuple[Side | None,
 
 
 def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrack | None:
-    """The track with its times moved to match time; None where its film is gone from the list."""
+    """Return the track with its times moved to match time; None where its film is gone from the list."""
     from dataclasses import replace
 
     times = track.paths.times_s
@@ -308,7 +311,8 @@ class HitPlace:
 
 
 def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
-    """Where striker and opponent stood at each hit, in rallies of the record whose players are told apart.
+    """Return where striker and opponent stood at each hit, in rallies of the record whose players are
+    told apart.
 
     Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
     rally is left out where the record says another number of shots than was heard.
@@ -341,7 +345,7 @@ def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
 
 
 def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPositions]:
-    """How far from the T each player stood when the other hit, and how often in front of it."""
+    """Return how far from the T each player stood when the other hit, and how often in front of it."""
     import numpy as np
 
     from goodlength.court.dimensions import LENGTH_M, WIDTH_M

@@ -53,7 +53,7 @@ class ManifestJson(TypedDict):
 
 
 def read_manifest(path: Path) -> ManifestJson:
-    """What a back-up says of itself, held to its form and to limits.
+    """Return what a back-up says of itself, held to its form and to limits.
 
     Raises
     ------
@@ -125,7 +125,7 @@ def _parsed(zipped: zipfile.ZipFile) -> dict[str, Any]:
 
 
 def _checked(path: Path, found: dict[str, Any]) -> dict[str, str]:
-    """The sums, where everything that restoring reads is there and is what it should be."""
+    """Return the sums, where everything that restoring reads is there and is what it should be."""
     sums = found.get("sha256")
     if not isinstance(sums, dict) or found.get("form") != FORM or DATABASE not in sums:
         raise NotOurLibrary(f"{path} is not a back-up this version can read. A newer goodlength may.")
@@ -160,7 +160,7 @@ def _refuse_foreign(path: Path, name: str) -> None:
 
 
 def _plain_parts(pure: PurePosixPath) -> bool:
-    """Whether each part of a name can be shown, and means on every system what it says."""
+    """Return whether each part of a name can be shown, and means on every system what it says."""
     return all(
         part.isprintable() and not part.endswith((".", " ")) and not RESERVED.fullmatch(part)
         for part in pure.parts

@@ -210,7 +210,9 @@ def _scratch(place: Path) -> Iterator[Path]:
 
 
 def _runs(number: int) -> bool:
-    """Whether a process of that number runs on this machine; where it cannot be known, it is taken to."""
+    """Return whether a process of that number runs on this machine; where it cannot be known, it is
+    taken to.
+    """
     if os.name != "posix":
         return True
     try:
@@ -241,7 +243,7 @@ def _written(
     films: bool,
     progress: Progress | None,
 ) -> dict[str, str]:
-    """The archive; gives the sum of each part."""
+    """Return the archive; gives the sum of each part."""
     sums: dict[str, str] = {}
     total = sum(path.stat().st_size for _, path in chosen) or 1
     done = 0
@@ -355,7 +357,7 @@ def _all_turned(value: Any, old: str, new: Path) -> Any:
 
 
 def _turned(path: str, old: str, new: Path) -> str | None:
-    """A path that lay in the old folder, in the new one; None for one that lay elsewhere."""
+    """Return a path that lay in the old folder, in the new one; None for one that lay elsewhere."""
     for separator in ("/", "\\"):
         head = old.rstrip(separator) + separator
         if path.startswith(head):

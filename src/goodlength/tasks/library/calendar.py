@@ -60,7 +60,7 @@ class CalendarMonth:
 
 
 def month_of(text: str, today: date | None = None) -> date:
-    """The first day of a month written like 2026-11; this month for nothing.
+    """Return the first day of a month written like 2026-11; this month for nothing.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def set_group(library: Library, player_id: str, group: str) -> None:
 
 
 def groups_of(library: Library) -> dict[str, str]:
-    """The group of each player who has one, by player's id."""
+    """Return the group of each player who has one, by player's id."""
     found = {}
     for player in library.players():
         said = [

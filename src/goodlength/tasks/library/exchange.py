@@ -73,7 +73,7 @@ class _Plan:
 
 
 def document_of(library: Library, match_id: str) -> Document:
-    """Everything kept about one match."""
+    """Return everything kept about one match."""
     one = open_match(library, match_id)
     return Document(one.info, one.players, used_kinds(one.entries, one.kinds), one.entries, one.footage)
 
@@ -192,7 +192,7 @@ def _write(target: Path, data: bytes) -> Path:
 
 
 def preview_import(library: Library, path: str | Path, **how: Any) -> ImportResult:
-    """What bringing a file in would do, with every problem by line; nothing is written."""
+    """Return what bringing a file in would do, with every problem by line; nothing is written."""
     return _plan(library, Path(path).expanduser(), **how).brought
 
 
@@ -284,7 +284,7 @@ def _read(path: Path) -> bytes:
 def _read_table(
     library: Library, path: Path, data: bytes, players: tuple[str, str] | None
 ) -> tuple[Preview, tuple[Entry, ...], tuple[str, ...]]:
-    """The rallies, and the shots of the table beside it if there is one."""
+    """Return the rallies, and the shots of the table beside it if there is one."""
     match_id = "csv-" + hashlib.sha256(data).hexdigest()[:12]
     named = None if players is None else tuple(library.player(one) for one in players)
     preview = from_csv_preview(
@@ -308,7 +308,7 @@ def _read_table(
 def _players_named(
     library: Library, preview: Preview, players: tuple[str, str] | None
 ) -> tuple[Player, Player]:
-    """The players of a table: those of the library with these names, else new ones."""
+    """Return the players of a table: those of the library with these names, else new ones."""
     if players is not None:
         return library.player(players[0]), library.player(players[1])
     found = []
@@ -376,7 +376,7 @@ def _footage_for(library: Library, document: Document, before: MatchInfo | None)
 def _kinds_with(
     here: Sequence[KindOfServe], coming: Sequence[KindOfServe]
 ) -> tuple[tuple[KindOfServe, ...] | None, tuple[str, ...]]:
-    """The library's kinds with those it lacks added, retired: old matches keep their words."""
+    """Return the library's kinds with those it lacks added, retired: old matches keep their words."""
     known = {kind.id: kind for kind in here}
     notes = [
         f"the kind of serve {kind.id!r} is “{known[kind.id].words}” here and “{kind.words}” in the file; "

@@ -72,7 +72,7 @@ def plain_text(text: str) -> str:
 
 
 def _holder(name: str) -> Held:
-    """Whether a text holds a name."""
+    """Return whether a text holds a name."""
     pattern = named_pattern(name)
     return lambda text: pattern.search(plain_text(text))
 
@@ -137,7 +137,7 @@ def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
 
 
 def _in_plain(value: Any, held: Held) -> bool:
-    """Whether any text within plain values holds the name."""
+    """Return whether any text within plain values holds the name."""
     if isinstance(value, str):
         return bool(held(value))
     if isinstance(value, dict):
@@ -161,7 +161,7 @@ def _of_files(folder: Path, held: Held) -> Iterator[Mention]:
 
 
 def _has_its_page(pdf: Path) -> bool:
-    """Whether the page with the same words lies beside a PDF: both are written together."""
+    """Return whether the page with the same words lies beside a PDF: both are written together."""
     page = pdf.with_suffix(".html")
     try:
         return abs(page.stat().st_mtime - pdf.stat().st_mtime) <= TOGETHER_S
@@ -170,7 +170,7 @@ def _has_its_page(pdf: Path) -> bool:
 
 
 def _hides_a_pdf(path: Path) -> bool:
-    """Whether a pack holds a PDF without its page."""
+    """Return whether a pack holds a PDF without its page."""
     try:
         with zipfile.ZipFile(path) as packed:
             names = {one.filename.casefold() for one in packed.infolist()}
@@ -198,7 +198,7 @@ def _file_holds(path: Path, held: Held) -> bool:
 
 
 def _zip_holds(path: Path, held: Held) -> bool:
-    """Whether a page or table packed for sending holds the name."""
+    """Return whether a page or table packed for sending holds the name."""
     try:
         with zipfile.ZipFile(path) as packed:
             return any(

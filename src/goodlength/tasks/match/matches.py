@@ -51,7 +51,7 @@ class AppendResult:
 
 
 def list_matches(library: Library) -> tuple[MatchRow, ...]:
-    """Every match of the library, newest day first."""
+    """Return every match of the library, newest day first."""
     counts = library.rally_counts()
     players = {player.id: player for player in library.players()}
     return tuple(
@@ -80,7 +80,7 @@ def timeline_of(library: Library, match_id: str) -> Timeline | None:
 
 
 def show_match(library: Library, match_id: str) -> Match:
-    """A match replayed from its record, with every fault.
+    """Return a match replayed from its record, with every fault.
 
     Raises
     ------

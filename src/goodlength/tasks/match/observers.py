@@ -31,7 +31,7 @@ class Agreement:
 
 
 def layers_of(opened: OpenMatch) -> tuple[Layer, ...]:
-    """Every observer who wrote rallies of a match down, the match's own first."""
+    """Return every observer who wrote rallies of a match down, the match's own first."""
     own = opened.info.observer
     return _layers(opened, own, *other_observers(opened.entries, own))
 
@@ -118,7 +118,7 @@ def _as_layer(read: tuple[Match, tuple[Entry, ...]], match_id: str, name: str) -
 
 
 def _read(opened: OpenMatch, file: Path) -> tuple[Match, tuple[Entry, ...]]:
-    """A match from an exported file, as its own observer wrote it, held against the players here."""
+    """Return a match from an exported file, as its own observer wrote it, held against the players here."""
     from goodlength.record.exchange import from_json
 
     if file.suffix.lower() != ".json":

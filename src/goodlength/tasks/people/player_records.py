@@ -92,7 +92,7 @@ def _check(player: Player) -> None:
 
 
 def is_junior(player: Player, today: date | None = None) -> bool:
-    """Whether a parent must agree: said to be a junior, or under 18 by the year of birth."""
+    """Return whether a parent must agree: said to be a junior, or under 18 by the year of birth."""
     if player.junior:
         return True
     return player.born_year is not None and (today or date.today()).year - player.born_year < 18
@@ -191,7 +191,7 @@ def _months_after(day: date, months: int) -> date:
 
 
 def has_agreed(player: Player, purpose: str, today: date | None = None) -> bool:
-    """Whether consent for a purpose stands today."""
+    """Return whether consent for a purpose stands today."""
     today = today or date.today()
     agreed = player.consent
     return (
@@ -239,11 +239,11 @@ def expiring_consents(
 
 
 def players_of(library: Library, info: MatchInfo) -> tuple[Player, Player]:
-    """The first- and the second-named player of a match."""
+    """Return the first- and the second-named player of a match."""
     return library.player(info.players[0]), library.player(info.players[1])
 
 
 def names_of(library: Library, info: MatchInfo) -> tuple[str, str]:
-    """How the marker says the two players."""
+    """Return how the marker says the two players."""
     a, b = players_of(library, info)
     return short_names(a.name, b.name)

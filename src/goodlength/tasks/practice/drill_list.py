@@ -18,7 +18,7 @@ SETTING = "practice.drills"
 
 
 def drills(library: Library | None = None) -> tuple[Drill, ...]:
-    """The coach's own drills first, then the library of drills."""
+    """Return the coach's own drills first, then the library of drills."""
     return (*own_drills(library), *DRILLS) if library else DRILLS
 
 

@@ -67,7 +67,7 @@ class PracticeLogResult:
 
 
 def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need, ...]:
-    """What a match's findings ask for on court: the program's three, or those named by key.
+    """Return what a match's findings ask for on court: the program's three, or those named by key.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def propose_plan(
     keys: Sequence[str] | None = None,
     chosen: Sequence[str] = (),
 ) -> Plan:
-    """A plan for the coached player of a match; nothing is stored until `save_plan`.
+    """Return a plan for the coached player of a match; nothing is stored until `save_plan`.
 
     `keys` names the findings to serve (the program's three when left out), `chosen` drills to put in by hand.
 
@@ -218,7 +218,7 @@ def _undoing(player_id: str, entry_id: str) -> PracticeEntry:
 
 
 def sets_of(library: Library, player_id: str) -> dict[str, tuple[PracticeSet, ...]]:
-    """The sets that stand, by drill, in the order logged."""
+    """Return the sets that stand, by drill, in the order logged."""
     by_drill: dict[str, list[PracticeSet]] = {}
     for entry in effective_entries(library.practice(player_id)):
         if entry.what is PracticeWhat.SET:

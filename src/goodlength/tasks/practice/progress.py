@@ -12,5 +12,5 @@ if TYPE_CHECKING:
 
 
 def practice_progress(library: Library, player_id: str) -> dict[str, Progress]:
-    """What the log says, drill by drill."""
+    """Return what the log says, drill by drill."""
     return {drill_id: progress_of(sets) for drill_id, sets in sets_of(library, player_id).items()}

@@ -47,7 +47,7 @@ class PracticeRecording:
 
 
 def detect_attempts(path: str | Path) -> Attempts:
-    """The attempts heard in a practice recording; nothing is stored.
+    """Return the attempts heard in a practice recording; nothing is stored.
 
     Raises
     ------
@@ -97,7 +97,7 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
 
 
 def recordings_of(jobs: Jobs, player_id: str) -> tuple[PracticeRecording, ...]:
-    """A player's recordings of practice, the newest first."""
+    """Return a player's recordings of practice, the newest first."""
     return tuple(
         _recording(job)
         for job in jobs.states()
@@ -126,7 +126,7 @@ def noted_content(jobs: Jobs, recording: PracticeRecording) -> str | None:
 
 
 def played_recording(jobs: Jobs, recording: PracticeRecording) -> Path:
-    """The file the page plays: the copy where one was needed, else the recording itself.
+    """Return the file the page plays: the copy where one was needed, else the recording itself.
 
     Raises
     ------

@@ -46,7 +46,7 @@ class TransferResult:
 def practice_transfer(
     library: Library, player_id: str, plan_id: str | None = None
 ) -> tuple[TransferResult, ...]:
-    """What became, in matches, of each thing a plan set out to change; empty without a plan.
+    """Return what became, in matches, of each thing a plan set out to change; empty without a plan.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def practice_transfer(
 
 
 def _last_day(library: Library, player_id: str, plan: Mapping[str, Any], begins: date) -> date:
-    """The last day practised for a plan; its first day where nothing was logged."""
+    """Return the last day practised for a plan; its first day where nothing was logged."""
     planned = {item["drill"] for item in plan["items"]}
     check_on = date.fromisoformat(plan["check_on"])
     days = [
@@ -98,7 +98,7 @@ def _parted(
 def _counts(
     infos: Sequence[MatchInfo], player_id: str, key: str, kind: str | None, views: Mapping[str, RallyMasks]
 ) -> dict[Condition, Counts]:
-    """The measure added up over matches, by opponent, ball and box."""
+    """Return the measure added up over matches, by opponent, ball and box."""
     found: dict[Condition, Counts] = {}
     for info in infos:
         side = info.players.index(player_id)
@@ -116,7 +116,7 @@ def _by_match(
     kind: str | None,
     views: Mapping[str, RallyMasks],
 ) -> tuple[list[Counts], list[Counts]]:
-    """The measure match by match, before and after."""
+    """Return the measure match by match, before and after."""
 
     def of(info: MatchInfo) -> Counts:
         boxes = counted(views[info.id], info.players.index(player_id), key, kind).values()

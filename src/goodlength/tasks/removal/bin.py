@@ -185,7 +185,7 @@ def bin_contents(library: Library, player_id: str) -> list[dict[str, Any]]:
 
 
 def _restore_refusal(library: Library, plain: Mapping[str, Any]) -> str:
-    """Why a thing cannot be put back now, in words; empty when it can."""
+    """Return why a thing cannot be put back now, in words; empty when it can."""
     players = {player.id: player for player in library.players()}
     gone = [one for one in plain["players"] if one not in players]
     if gone:

@@ -130,7 +130,7 @@ def _undo_the_undo(library: Library, player_id: str, rows: Rows) -> None:
 
 
 def _footage(library: Library, plain: Rows) -> Footage:
-    """A video as removed; refused where it would decide a path or take the place of another."""
+    """Return a video as removed; refused where it would decide a path or take the place of another."""
     file = Footage(**plain)
     for path in (file.proxy, file.frames):
         if path is not None and not layout.may_be_deleted(library.folder, library.folder / path):

@@ -55,7 +55,7 @@ def derived_files(library: Library, file: Footage) -> list[Path]:
 
 
 def _inside(folder: Path, path: str) -> Path:
-    """A path as kept: absolute, or within the library folder."""
+    """Return a path as kept: absolute, or within the library folder."""
     return Path(path) if Path(path).is_absolute() else folder / path
 
 

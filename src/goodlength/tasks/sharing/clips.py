@@ -121,7 +121,7 @@ def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
 
 
 def pieces_of(opened: OpenMatch, from_us: int, to_us: int, words: str = "") -> list[ReelPiece]:
-    """The spans of files that a span of match time lies in; over two files they are two pieces.
+    """Return the spans of files that a span of match time lies in; over two files they are two pieces.
 
     Raises
     ------
@@ -306,7 +306,7 @@ def start_pack(
 
 
 def exports_of(opened: OpenMatch, jobs: Jobs) -> tuple[ExportedFile, ...]:
-    """What was made of a match, or is being made, the newest first; finished files are taken in.
+    """Return what was made of a match, or is being made, the newest first; finished files are taken in.
 
     Clips of a match are known by their row, so that they go when a player is erased.
     """
@@ -392,7 +392,7 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
 
 
 def _around(opened: OpenMatch, one: Rally, bare: bool) -> tuple[int, int]:
-    """A rally with a little before and after it, inside the footage."""
+    """Return a rally with a little before and after it, inside the footage."""
     assert one.start_us is not None and one.end_us is not None
     if bare:
         return one.start_us, one.end_us
@@ -411,7 +411,7 @@ def _filmed(opened: OpenMatch, us: int) -> bool:
 
 
 def _strike(opened: OpenMatch, one: Rally, nudge_us: int) -> StrikeClip:
-    """The serve of a rally: contact as heard or marked, where its start says it."""
+    """Return the serve of a rally: contact as heard or marked, where its start says it."""
     from goodlength.footage.edit.highlights import StrikeClip
 
     assert one.start_us is not None

@@ -77,7 +77,7 @@ class HandoutDraft:
 def draft_handout(
     opened: OpenMatch, edits: HandoutEdits | None = None, today: date | None = None
 ) -> HandoutDraft:
-    """The handout's contents, before any file is made.
+    """Return the handout's contents, before any file is made.
 
     The opponent is named only with a consent for handouts in force.
 
@@ -154,7 +154,7 @@ def handout_exists(library: Library, match_id: str) -> bool:
 
 
 def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
-    """The first three drills of the player's newest plan, each with its dose and what to do.
+    """Return the first three drills of the player's newest plan, each with its dose and what to do.
 
     A drill made on the Aim page says where on the wall, in tape-measure words.
     """
@@ -179,7 +179,7 @@ def _set_aside(folder: Path, stem: str) -> list[Path]:
 
 
 def stills_of(opened: OpenMatch) -> tuple[HandoutStill, ...]:
-    """The first two clips chosen for the player at the strike, with score and cue.
+    """Return the first two clips chosen for the player at the strike, with score and cue.
 
     Raises
     ------
@@ -221,7 +221,7 @@ def _still(path: str, us: int, words: str) -> HandoutStill:
 
 
 def handout_refusal(player: Player, today: date | None = None) -> str:
-    """Why no handout may be made of a player, in words; empty where it may."""
+    """Return why no handout may be made of a player, in words; empty where it may."""
     if has_agreed(player, "handout", today):
         return ""
     who = "a parent or guardian" if is_junior(player, today) else player.name
@@ -244,7 +244,7 @@ def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
 
 
 def result_words(match: Match) -> str:
-    """How the match ended for the coached player: "Lost 11–8, 7–11, 9–11, 8–11"."""
+    """Return how the match ended for the coached player: "Lost 11–8, 7–11, 9–11, 8–11"."""
     me = match.info.coached
     scores = ", ".join(
         f"{game.points[me.place]}–{game.points[me.other.place]}" for game in match.games if any(game.points)

@@ -27,7 +27,7 @@ class HandoutLink:
 
 
 def make_link(library: Library, match_id: str, now: datetime | None = None) -> HandoutLink:
-    """A link to the handout of a match, good for seven days; the player must have agreed to handouts.
+    """Return a link to the handout of a match, good for seven days; the player must have agreed to handouts.
 
     Raises
     ------
@@ -49,7 +49,7 @@ def make_link(library: Library, match_id: str, now: datetime | None = None) -> H
 
 
 def match_of_link(library: Library, token: str, now: datetime | None = None) -> str:
-    """The match whose handout a link shows.
+    """Return the match whose handout a link shows.
 
     Raises
     ------

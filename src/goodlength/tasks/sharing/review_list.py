@@ -80,7 +80,7 @@ class ReviewList:
 
 
 def review_list(opened: OpenMatch) -> ReviewList:
-    """The list as it was left; a rally that is gone is left out."""
+    """Return the list as it was left; a rally that is gone is left out."""
     known = {one.key for one in opened.match.rallies}
     told = _file(opened.library, opened.id).shown()
     try:

@@ -40,7 +40,7 @@ OUR_MISTAKE = (
 
 
 def status_of(error: gl.GoodlengthError) -> tuple[int, str]:
-    """The HTTP status of an error and its name in JSON."""
+    """Return the HTTP status of an error and its name in JSON."""
     for kind, status, name in STATUSES:
         if isinstance(error, kind):
             return status, name
@@ -48,7 +48,7 @@ def status_of(error: gl.GoodlengthError) -> tuple[int, str]:
 
 
 def answer(request: Request, status: int, kind: str, words: str) -> Response:
-    """The words as JSON under /api, as a page everywhere else.
+    """Return the words as JSON under /api, as a page everywhere else.
 
     Half a character, which JSON can send and no answer can hold, is written as its number.
     """

@@ -137,7 +137,7 @@ def may_over_network(method: str, path: str) -> bool:
 
 
 def _pattern(template: str) -> str:
-    """The template as a regular expression: a name in braces is one part of the path."""
+    """Return the template as a regular expression: a name in braces is one part of the path."""
     return re.sub(r"\\\{\w+\\\}", "[^/]+", re.escape(template))
 
 

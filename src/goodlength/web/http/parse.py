@@ -23,7 +23,7 @@ class PostedForm:
     lists: Mapping[str, list[str]]
 
     def every(self, name: str) -> list[str]:
-        """All values of a name, in the order of the page."""
+        """Return all values of a name, in the order of the page."""
         return self.lists.get(name, [])
 
 
@@ -41,7 +41,7 @@ Posted = Annotated[PostedForm, Depends(read_form)]
 
 
 def whole_number(text: str, words: str) -> int | None:
-    """A whole number of an address; None for nothing said.
+    """Return a whole number of an address; None for nothing said.
 
     Raises
     ------
@@ -64,7 +64,7 @@ _TIME = re.compile(r"(?:(?:(\d{1,3}):)?(\d{1,4}):)?(\d{1,6}(?:[.,]\d{0,6})?)")
 
 
 def typed_us(text: str) -> int | None:
-    """A time as typed, in microseconds: seconds, or minutes or hours before a colon; None for nothing.
+    """Return a time as typed, in microseconds: seconds, or minutes or hours before a colon; None for nothing.
 
     Raises
     ------

@@ -55,7 +55,7 @@ class Limit:
     seen: deque[float] = field(default_factory=deque)
 
     def allows(self, now: float) -> bool:
-        """Whether one more may be; it is counted if so."""
+        """Return whether one more may be; it is counted if so."""
         while self.seen and self.seen[0] <= now - self.within_s:
             self.seen.popleft()
         if len(self.seen) >= self.most:
@@ -92,7 +92,7 @@ class Sharing:
         return f"{self.code[:half]} {self.code[half:]}"
 
     def enter(self, typed: str, client: str) -> str | None:
-        """A new session for the right code; None for a wrong one.
+        """Return a new session for the right code; None for a wrong one.
 
         Raises
         ------
@@ -116,7 +116,7 @@ class Sharing:
         return token
 
     def holds(self, token: str | None) -> bool:
-        """Whether a session is known and has not ended; seeing it keeps it from going idle."""
+        """Return whether a session is known and has not ended; seeing it keeps it from going idle."""
         now = self.clock()
         self._ended(now)
         if token is None or token not in self._sessions:
@@ -130,7 +130,7 @@ class Sharing:
             self._sessions.pop(token, None)
 
     def may_ask(self, client: str) -> bool:
-        """Whether an address has not asked for too much lately."""
+        """Return whether an address has not asked for too much lately."""
         return self._limit(self._asked, client, ASSUMED_ASKED, ASSUMED_ASKED_S).allows(self.clock())
 
     def _limit(self, limits: dict[str, Limit], client: str, most: int, within_s: float) -> Limit:
@@ -180,7 +180,7 @@ class Gate:
 
 
 def from_here(scope: Scope) -> bool:
-    """Whether a request comes from this machine, by the address of the connection itself."""
+    """Return whether a request comes from this machine, by the address of the connection itself."""
     client = scope.get("client")
     try:
         return client is not None and ip_address(client[0].split("%")[0]).is_loopback
@@ -195,7 +195,7 @@ def client_of(scope: Scope) -> str:
 
 
 def token_of(scope: Scope) -> str | None:
-    """The session a request names; the header is the browser's, so it is read with suspicion."""
+    """Return the session a request names; the header is the browser's, so it is read with suspicion."""
     try:
         jar: SimpleCookie = SimpleCookie(Headers(scope=scope).get("cookie", ""))
     except CookieError:

@@ -56,11 +56,11 @@ class FormReader:
     faults: dict[str, str] = field(default_factory=dict)
 
     def text(self, name: str) -> str:
-        """What was typed, without blanks around it."""
+        """Return what was typed, without blanks around it."""
         return " ".join(self.typed.get(name, "").split())
 
     def read(self, name: str, read: Callable[[str], T], empty: T) -> T:
-        """A field read, `empty` where nothing was typed or it cannot be read (and then a fault)."""
+        """Return a field read, `empty` where nothing was typed or it cannot be read (and then a fault)."""
         typed = self.text(name)
         if not typed:
             return empty
@@ -145,7 +145,7 @@ def read_match(typed: Typed) -> MatchForm:
 
 
 def typed_match(info: MatchInfo, players: tuple[Player, Player]) -> dict[str, str]:
-    """The form of a match that is there."""
+    """Return the form of a match that is there."""
     form, start = info.format, info.start
     system = next((name for name, pair in FORMATS.items() if pair == (form.system, form.target)), "rally-11")
     return {
@@ -169,7 +169,7 @@ def typed_match(info: MatchInfo, players: tuple[Player, Player]) -> dict[str, st
 
 
 def id_of(library: Library, name: str) -> str:
-    """The id of the player of that name, who is added if new."""
+    """Return the id of the player of that name, who is added if new."""
     for player in tasks.players(library):
         if player.name.casefold() == name.casefold():
             return player.id
@@ -192,7 +192,7 @@ def read_player(typed: Typed) -> tuple[PlayerDetails, dict[str, str]]:
 
 
 def typed_player(player: Player) -> dict[str, str]:
-    """The form of a player who is there."""
+    """Return the form of a player who is there."""
     return {
         "name": player.name,
         "hand": player.hand,
@@ -219,7 +219,7 @@ def read_consent(typed: Typed, purposes: list[str]) -> tuple[ConsentDetails, dic
 
 
 def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dict[str, str | tuple[str, ...]]:
-    """The form of a consent with what usually holds."""
+    """Return the form of a consent with what usually holds."""
     today = date.today()
     by = "" if tasks.is_junior(player) else player.name
     until = months_on(today, months).isoformat()
@@ -227,7 +227,7 @@ def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dic
 
 
 def form_faults(error: GoodlengthError) -> list[str]:
-    """An error as lines above a form."""
+    """Return an error as lines above a form."""
     return [str(error)]
 
 

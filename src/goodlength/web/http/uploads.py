@@ -21,7 +21,7 @@ NAME_LETTERS = 80
 
 
 def safe_name(name: str) -> str:
-    """A file name without parts of a path or signs that other systems refuse; its ending is kept.
+    """Return a file name without parts of a path or signs that other systems refuse; its ending is kept.
 
     Examples
     --------
@@ -36,7 +36,7 @@ def safe_name(name: str) -> str:
 
 
 def target_for(folder: Path, name: str, mark: str = "") -> Path:
-    """Where an upload will lie: never on another file.
+    """Return where an upload will lie: never on another file.
 
     Parameters
     ----------

@@ -103,7 +103,7 @@ def _or(said: Mapping[str, str], name: str, usual: float) -> float:
 
 
 def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | None:
-    """A number of the address; None where nothing is said.
+    """Return a number of the address; None where nothing is said.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def _at(said: Mapping[str, str]) -> AimPoint | None:
 
 @lru_cache(maxsize=64)
 def answer_to(question: AimQuestion) -> AimAnswer:
-    """The answer, worked out once: the same question always has the same one."""
+    """Return the answer, worked out once: the same question always has the same one."""
     q = question
     if q.at is None:
         return aim_serve(q.task, q.setting, q.scatter, fault_cost=q.fault_cost)
@@ -142,7 +142,7 @@ def answer_to(question: AimQuestion) -> AimAnswer:
 
 
 def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | None) -> dict[str, Json]:
-    """What the form shows: the lists, and what is chosen."""
+    """Return what the form shows: the lists, and what is chosen."""
     task = question.task if question else task_of("lob", "right")
     scatter = question.scatter if question else AimScatter.of_level("club")
     contact = task.contact_m
@@ -193,7 +193,7 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
 
 
 def _measured_words(library: Library, player_id: str, task: Task) -> str:
-    """How fast the player's own serves of this kind from this box were, where any was measured."""
+    """Return how fast the player's own serves of this kind from this box were, where any was measured."""
     if not player_id:
         return ""
     same = [

@@ -38,7 +38,7 @@ class Struck:
 
 
 def answer_view(answer: AimAnswer) -> dict[str, Json]:
-    """Everything the answer's template uses."""
+    """Return everything the answer's template uses."""
     aim, odds, kind = answer.aim, answer.odds, answer.task.wanted
     window = _window(answer)
     return {
@@ -81,7 +81,7 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
 
 
 def feet_words(metres: float) -> str:
-    """A length in feet and inches, to the nearest inch.
+    """Return a length in feet and inches, to the nearest inch.
 
     Examples
     --------
@@ -93,7 +93,7 @@ def feet_words(metres: float) -> str:
 
 
 def path_drawing(question: AimQuestion) -> str:
-    """The court with the single path of the question's own aim, without odds.
+    """Return the court with the single path of the question's own aim, without odds.
 
     Raises
     ------
@@ -133,7 +133,7 @@ def _window(answer: AimAnswer) -> WallWindow:
 
 
 def _window_words(answer: AimAnswer, window: WallWindow) -> str:
-    """Where that is, in words a coach can check with the eye."""
+    """Return where that is, in words a coach can check with the eye."""
     middle = answer.aim.across_m - WIDTH_M / 2
     side = (
         "on the centre line"
@@ -177,7 +177,7 @@ def _edge(edge: Any) -> dict[str, str]:
 
 
 def _moved(answer: AimAnswer) -> list[str]:
-    """Where the best aim goes with the scatter, one sentence each."""
+    """Return where the best aim goes with the scatter, one sentence each."""
     if answer.best is None:
         return []
     names = {0.5: "Scatter × 0.5", 1.5: "Scatter × 1.5", 2.0: "Scatter × 2"}

@@ -37,7 +37,7 @@ class CameraView(TypedDict):
 
 
 def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
-    """Everything the camera page shows before its script runs."""
+    """Return everything the camera page shows before its script runs."""
     library, files = opened.library, opened.footage
     chosen = next((one for one in files if one.id == file), files[0] if files else None)
     shown: CameraView = {
@@ -76,7 +76,7 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
 
 
 def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
-    """The cameras kept for a file, each with its clicks and its words."""
+    """Return the cameras kept for a file, each with its clicks and its words."""
     found: list[SavedCameraJson] = []
     for span in cameras.camera_log(library, footage_id).spans:
         kept = cameras.camera_at(library, footage_id, span.from_us)
@@ -128,7 +128,7 @@ def _marks(tin: str) -> list[CourtMarkJson]:
 
 
 def _plan(tin: str) -> PlanJson:
-    """The unfolded court, to show which mark is meant."""
+    """Return the unfolded court, to show which mark is meant."""
     from goodlength.court import unfolded
 
     sheet = unfolded(tin)

@@ -16,7 +16,7 @@ EXPORTS = {"json": "application/json", "csv": "text/csv; charset=utf-8", "vtt": 
 
 
 def exported(library: Library, match_id: str, kind: str) -> bytes:
-    """The bytes of a match as JSON, CSV or WebVTT chapters.
+    """Return the bytes of a match as JSON, CSV or WebVTT chapters.
 
     Raises
     ------

@@ -55,7 +55,7 @@ class FindingsCache:
         return found
 
     def page(self, data: SheetData, whose: str) -> FindingsPage:
-        """Everything the Findings page shows of the coached player or the opponent."""
+        """Return everything the Findings page shows of the coached player or the opponent."""
         found = self.of(data, whose)
         page: FindingsPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
         return page

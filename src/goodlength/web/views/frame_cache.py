@@ -30,7 +30,7 @@ class FrameCache:
         self._one_at_a_time = threading.Lock()
 
     def at(self, footage_id: str, us: int) -> FrameGrabber:
-        """The picture a file shows at a media time."""
+        """Return the picture a file shows at a media time."""
         start = cameras.frame_times(self._library, footage_id, us, us + 1)[0]
         with self._one_at_a_time:
             if (footage_id, start) not in self._kept:

@@ -128,7 +128,7 @@ BESIDE_KEYS = (
 
 
 def keys_page() -> str:
-    """The text of docs/reference/keys.md; a test holds the file to it."""
+    """Return the text of docs/reference/keys.md; a test holds the file to it."""
     tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, BESIDE_KEYS)
     rows, heard, draft, camera, measure, beside = (
         "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables

@@ -25,7 +25,7 @@ def call_name(what: EntryKind) -> str:
 
 
 def format_words(form: Format) -> str:
-    """How a match is scored, in a line.
+    """Return how a match is scored, in a line.
 
     Examples
     --------
@@ -38,7 +38,7 @@ def format_words(form: Format) -> str:
 
 
 def day_words(day: date | None) -> str:
-    """A date in words; empty for none."""
+    """Return a date in words; empty for none."""
     return "" if day is None else f"{day.day} {day:%B %Y}"
 
 
@@ -49,7 +49,7 @@ def where_words(info: MatchInfo) -> str:
 
 
 def over_words(match: Match, names: tuple[str, str]) -> str:
-    """How a match ended; empty while it goes on.
+    """Return how a match ended; empty while it goes on.
 
     The winner's games stand first.
     """
@@ -64,7 +64,7 @@ def over_words(match: Match, names: tuple[str, str]) -> str:
 
 
 def hands_words(players: tuple[Player, Player]) -> str:
-    """Both names and their playing hands."""
+    """Return both names and their playing hands."""
     a, b = players
     if a.hand == b.hand:
         return f"{a.name}, {b.name}. Both {a.hand}-handed"
@@ -72,7 +72,7 @@ def hands_words(players: tuple[Player, Player]) -> str:
 
 
 def count_words(n: int, one: str, many: str | None = None) -> str:
-    """A number with its noun.
+    """Return a number with its noun.
 
     Examples
     --------

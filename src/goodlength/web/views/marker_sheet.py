@@ -87,7 +87,7 @@ class SheetData:
 
 
 def sheet(data: SheetData) -> SheetJson:
-    """The whole sheet."""
+    """Return the whole sheet."""
     opened, match, info = data.opened, data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
     short = opened.names
@@ -202,7 +202,7 @@ def _next(coming: Next | None) -> NextRallyJson | None:
 
 
 def _log(entries: Sequence[Entry], observer: str) -> list[LoggedJson]:
-    """What was said and not taken back, oldest first: enough for the page to step back over."""
+    """Return what was said and not taken back, oldest first: enough for the page to step back over."""
     layer = layer_of(observer)
     mine = [entry for entry in entries if layer_of(entry.observer) == layer]
     gone = undone_ids(mine)
@@ -260,7 +260,7 @@ def _key(value: Any) -> Any:
 def _answer_words(
     match: Match, kinds: Sequence[KindOfServe], names: tuple[str, str]
 ) -> dict[tuple[EntryKind, Any], str]:
-    """The words of every answer that the script of this match offers."""
+    """Return the words of every answer that the script of this match offers."""
     short = short_names(*names)
     found: dict[tuple[EntryKind, Any], str] = {(EntryKind.KIND, kind.id): kind.words for kind in kinds}
     for question in questions_for(match.info.depth, kinds, (), match.info.format):

@@ -41,7 +41,7 @@ class MatchHeader:
 
 
 def match_header(data: SheetData, here: str) -> MatchHeader:
-    """The head of a match's page; `here` names the step that is open, or none of them."""
+    """Return the head of a match's page; `here` names the step that is open, or none of them."""
     info = data.match.info
     base = f"/matches/{quote(info.id, safe='')}"
     steps = tuple(
@@ -76,7 +76,7 @@ def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
 
 
 def steps_form(data: SheetData) -> list[StepJson]:
-    """The steps as plain values, for a page that has changed one of them."""
+    """Return the steps as plain values, for a page that has changed one of them."""
     states = zip(STEPS, _states(data), strict=True)
     return [{"name": name, "state": state, "words": words} for name, (state, words) in states]
 

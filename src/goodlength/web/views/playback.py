@@ -71,7 +71,7 @@ class MatchFiles:
 
 
 def films_of(opened: OpenMatch) -> MatchFiles:
-    """The files of a match on its time line; a copy finished since the last look is taken into use."""
+    """Return the files of a match on its time line; a copy finished since the last look is taken into use."""
     library = opened.library
     files = {one.id: _with_copy(library, one) for one in opened.footage}
     placed = () if opened.timeline is None else opened.timeline.parts
@@ -93,7 +93,7 @@ def _page_part(library: Library, one: Footage, part: Part) -> PagePart:
 
 
 def copy_of(library: Library, one: Footage) -> Path | None:
-    """The copy made for playing, where there is one with its table of frames."""
+    """Return the copy made for playing, where there is one with its table of frames."""
     if one.proxy is None:
         return None
     path = library.folder / one.proxy
@@ -103,7 +103,7 @@ def copy_of(library: Library, one: Footage) -> Path | None:
 
 
 def played_path(library: Library, one: Footage) -> Path:
-    """The file the page plays.
+    """Return the file the page plays.
 
     Raises
     ------
@@ -125,12 +125,12 @@ def played_path(library: Library, one: Footage) -> Path:
 
 
 def missing_words(one: Footage) -> str:
-    """What to do about a file that is not there, or that came by name only."""
+    """Return what to do about a file that is not there, or that came by name only."""
     return tasks.to_be_found_words(one.path) if one.to_be_found else gone_words(one.where)
 
 
 def gone_words(path: Path) -> str:
-    """What to do about a file that is not there."""
+    """Return what to do about a file that is not there."""
     return (
         f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
         "Move it back, or add it again on the Footage page. The match log is safe."
@@ -138,7 +138,7 @@ def gone_words(path: Path) -> str:
 
 
 def table_path(library: Library, one: Footage) -> Path:
-    """Where the table of frames of the played file lies."""
+    """Return where the table of frames of the played file lies."""
     copy = copy_of(library, one)
     if copy is not None:
         return copy.with_suffix(".frames.npz")
@@ -150,7 +150,7 @@ def table_path(library: Library, one: Footage) -> Path:
 
 
 def table_at(path: Path) -> FrameTable:
-    """A table of frames, read once while its file is the same."""
+    """Return a table of frames, read once while its file is the same."""
     return _table(path, path.stat().st_mtime_ns if path.is_file() else 0)
 
 
@@ -160,7 +160,9 @@ def _table(path: Path, _changed: int) -> FrameTable:
 
 
 def probe_of(one: Footage) -> Probe | None:
-    """What probing a file said, from what was kept; None where nothing, or nothing readable, was kept."""
+    """Return what probing a file said, from what was kept; None where nothing, or nothing readable, was
+    kept.
+    """
     if not isinstance(one.look, dict):
         return None
     known = {field.name for field in fields(Probe)}
@@ -181,13 +183,13 @@ def day_of(made: Recorded) -> date:
 
 
 def copy_reason(one: Footage) -> str | None:
-    """Why a copy is needed to play or step through a file, in words; None where it is not."""
+    """Return why a copy is needed to play or step through a file, in words; None where it is not."""
     seen = probe_of(one)
     return None if seen is None else needs_proxy(seen)
 
 
 def _waits(library: Library, one: Footage) -> str:
-    """What stands in the picture's place while a file cannot be shown; empty where it can."""
+    """Return what stands in the picture's place while a file cannot be shown; empty where it can."""
     if copy_of(library, one) is not None:
         return ""
     if not one.where.is_file():
@@ -202,7 +204,7 @@ def _waits(library: Library, one: Footage) -> str:
 
 
 def job_of(jobs: Jobs, library: Library, one: Footage) -> str | None:
-    """The job that is making a copy of this file now."""
+    """Return the job that is making a copy of this file now."""
     target = str(tasks.proxy_path(library, one.id))
     for job in jobs.states():
         if job.state in ("queued", "running") and job.args is not None and job.args.get("dst") == target:

@@ -30,7 +30,7 @@ class MarkingSurface:
 
 
 def surfaces() -> tuple[MarkingSurface, MarkingSurface]:
-    """The front wall and the floor, to be marked on."""
+    """Return the front wall and the floor, to be marked on."""
     wall = WallScale(MARKING_PX)
     px = (MARKING_PX - 4) / 6.4
     front = drawing(PAGE, MARKING_PX, wall.high, wall_ground(PAGE, wall), "The front wall, to mark places on")

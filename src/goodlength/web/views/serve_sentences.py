@@ -13,7 +13,7 @@ def measured_short(value: MeasuredValue | None) -> str:
 
 
 def measured_lines(value: MeasuredValue) -> list[tuple[str, str, str]]:
-    """What was measured: a name, the middle value, and the range; what seldom happens is left out."""
+    """Return what was measured: a name, the middle value, and the range; what seldom happens is left out."""
     side = f"{value.side} side wall" if value.side else ""
     rows: list[tuple[str, Measured | None, str, float]] = [
         ("Speed off the racket", value.speed_m_s, "km/h", KM_H),

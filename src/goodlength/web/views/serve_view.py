@@ -19,7 +19,7 @@ SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
 
 
 def serve_state_words(one: ServeToMeasure) -> str:
-    """The state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
+    """Return the state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
     return measured_short(one.rally.serve.measured) or one.why or "not measured"
 
 
@@ -36,7 +36,7 @@ def mark_json(mark: MarkValue) -> ServePointJson:
 def kind_of(
     kind: str | None, odds: dict[str, int], words: Mapping[str, str], recorded: str | None
 ) -> dict[str, Json]:
-    """The kind a path looks like, in words, and whether it can be recorded: where none is yet."""
+    """Return the kind a path looks like, in words, and whether it can be recorded: where none is yet."""
     told = ", ".join(
         f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
     )
@@ -48,7 +48,7 @@ def kind_of(
 
 
 def result_of(tried: TrialMeasurement) -> dict[str, Json]:
-    """Everything the page shows of a try, as plain values."""
+    """Return everything the page shows of a try, as plain values."""
     found = tried.found
     return {
         "lines": [list(one) for one in measured_lines(tried.value)],
@@ -88,7 +88,7 @@ def _notes(tried: TrialMeasurement) -> list[str]:
 
 
 def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
-    """The path in the picture, in pieces where part of it is out of sight."""
+    """Return the path in the picture, in pieces where part of it is out of sight."""
     parts: list[list[list[float]]] = [[]]
     for u, v in tried.path.uv.tolist():
         if math.isfinite(u) and math.isfinite(v) and max(abs(u), abs(v)) < SHOWN_PATH_PX:
@@ -99,7 +99,7 @@ def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
 
 
 def court_of(tried: TrialMeasurement) -> str:
-    """The path on the unfolded court, as SVG text."""
+    """Return the path on the unfolded court, as SVG text."""
     points = tried.path.points
     contacts = [Struck(RACKET, *(float(v) for v in points[0, 1:4]))]
     for touch in tried.path.touches:
@@ -110,7 +110,7 @@ def court_of(tried: TrialMeasurement) -> str:
 
 
 def _on(surface: str, x: float, y: float, z: float) -> tuple[float, float, float]:
-    """The place on the surface itself; a path has the middle of the ball, 2 cm before it."""
+    """Return the place on the surface itself; a path has the middle of the ball, 2 cm before it."""
     places = {
         "floor": (x, y, 0.0),
         "front": (x, 0.0, z),

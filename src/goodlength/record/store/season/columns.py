@@ -75,7 +75,9 @@ class Replayed:
 
 
 def columns_of(matches: Sequence[Replayed]) -> Columns:
-    """The rallies of some matches as arrays, one after another; the one still being written is left out."""
+    """Return the rallies of some matches as arrays, one after another; the one still being written is
+    left out.
+    """
     rows: list[dict[str, Any]] = []
     for one in matches:
         match, doubted = one.match, ",".join(sorted(one.doubted)) or None
@@ -94,12 +96,12 @@ def columns_of(matches: Sequence[Replayed]) -> Columns:
 
 
 def table_sql() -> str:
-    """The statement that makes the table of rallies."""
+    """Return the statement that makes the table of rallies."""
     return "CREATE TABLE rallies (" + ", ".join(f'"{name}" {sql}' for name, sql in TYPES.items()) + ")"
 
 
 def insert_sql(source: str) -> str:
-    """The statement that puts arrays registered under a name into the table."""
+    """Return the statement that puts arrays registered under a name into the table."""
     picked = ", ".join(_WAY_IN[sql].format(name) for name, sql in TYPES.items())
     return f"INSERT INTO rallies SELECT {picked} FROM {source}"
 

@@ -128,7 +128,7 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
 
 
 def conditions(wanted: SeasonFilter) -> tuple[str, list[Any]]:
-    """The condition, and the values of its question marks.
+    """Return the condition, and the values of its question marks.
 
     Examples
     --------
@@ -172,7 +172,7 @@ def _of_players(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
 
 
 def _of_score(wanted: SeasonFilter) -> list[tuple[str, list[Any]]]:
-    """The score before the rally."""
+    """Return the score before the rally."""
     parts: list[tuple[str, list[Any]]] = []
     for sql, value in (
         ("points_a + points_b < ?", wanted.points_below),

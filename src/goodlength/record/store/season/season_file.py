@@ -113,7 +113,7 @@ class Season:
         self.folder = folder / FOLDER
 
     def stale(self, library: Library) -> StaleSeason:
-        """What of the file no longer fits the record."""
+        """Return what of the file no longer fits the record."""
         return _compared(library, self._known())
 
     def refresh(
@@ -169,7 +169,7 @@ class Season:
         return int(own), int(of_demo)
 
     def tables(self, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
-        """Every match of one player as findings read it, the oldest first."""
+        """Return every match of one player as findings read it, the oldest first."""
         with self._reading() as connection:
             return tables_in(connection, player, kinds)
 
@@ -180,7 +180,7 @@ class Season:
         return tuple(str(path) for path in self._all())
 
     def _all(self) -> list[Path]:
-        """Every file of the season, unfinished ones too."""
+        """Return every file of the season, unfinished ones too."""
         return sorted(path for name in (STEM + "-", LEFTOVER) for path in self.folder.glob(f"{name}*"))
 
     def write_columns(self, library: Library, columns: Iterable[Columns]) -> None:
@@ -215,7 +215,9 @@ class Season:
         raise StoreError("The season has not been read yet. Bring it up to date, then search.")
 
     def _known(self) -> _Known:
-        """What the newest file was made from; nothing where there is none, or none that can be read."""
+        """Return what the newest file was made from; nothing where there is none, or none that can be
+        read.
+        """
         for file in self._files():
             try:
                 with _opened(file, read_only=True) as connection:
@@ -231,7 +233,7 @@ class Season:
         return _NOTHING
 
     def _new_part(self) -> AbstractContextManager[Path]:
-        """A temporary name in the folder, which is made."""
+        """Return a temporary name in the folder, which is made."""
         with _disk_in_words():
             self.folder.mkdir(parents=True, exist_ok=True)
         return part_file(self.folder)
@@ -301,7 +303,7 @@ def _compared(library: Library, known: _Known) -> StaleSeason:
 
 
 def _same_log(connection: sa.Connection, anchor: tuple[int, str] | None) -> bool:
-    """Whether the entry the file ends with still stands at its number.
+    """Return whether the entry the file ends with still stands at its number.
 
     Numbers only grow and none is given twice, so whatever came later has a higher one. A library put back
     from a copy has another entry there, or none.

@@ -61,7 +61,7 @@ class PlayedTable:
 
 
 def tables_in(connection: Any, player: str, kinds: Sequence[str]) -> tuple[PlayedTable, ...]:
-    """Every match of one player that has a rally, the oldest first; those without a day come first."""
+    """Return every match of one player that has a rally, the oldest first; those without a day come first."""
     columns = connection.execute(
         f"SELECT {', '.join(_READ)} FROM rallies WHERE player_a = ? OR player_b = ? "
         "ORDER BY day NULLS FIRST, match, n",
@@ -111,7 +111,7 @@ def _played(of: Mapping[str, Any], kinds: Sequence[str]) -> PlayedTable:
 
 
 def _objects(column: Any) -> tuple[Any, ...]:
-    """A column of words with None for null."""
+    """Return a column of words with None for null."""
     masked = np.ma.getmaskarray(column)
     return tuple(
         None if hidden else value for value, hidden in zip(np.ma.getdata(column), masked, strict=True)

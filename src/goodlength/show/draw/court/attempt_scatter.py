@@ -42,7 +42,9 @@ def scatter_on_wall(
     wide: float = 320.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """The front wall with the balls on it: dots; aim: cross; middle: ring; dashed: 95 in 100 next balls."""
+    """Return the front wall with the balls on it: dots; aim: cross; middle: ring; dashed: 95 in 100 next
+    balls.
+    """
     at = WallScale(wide)
     body = wall_ground(look, at) + (wall_tape(look, at, box) if box else "")
     body += _marks(look, [at(*p) for p in places], at(*aim) if aim else None, at(*middle) if middle else None)
@@ -61,7 +63,7 @@ def scatter_on_floor(
     wide: float = 220.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """The floor with the balls on it, front wall at the top; marks as on the wall."""
+    """Return the floor with the balls on it, front wall at the top; marks as on the wall."""
     scale = (wide - 2 * _EDGE) / WIDTH_M
 
     def at(x_m: float, y_m: float) -> Point:

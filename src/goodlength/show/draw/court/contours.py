@@ -68,7 +68,9 @@ def rings_of(
 
 
 def _rounded(places: NDArray[np.float64]) -> NDArray[np.float64]:
-    """A closed line without the stairs of its cells: a running mean over one cell of the map, thinned."""
+    """Return a closed line without the stairs of its cells: a running mean over one cell of the map,
+    thinned.
+    """
     half = FINER // 2
     ringed = np.vstack([places[-half:], places, places[:half]])
     kernel = np.ones(2 * half + 1) / (2 * half + 1)

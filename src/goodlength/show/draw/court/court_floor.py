@@ -95,7 +95,7 @@ def floor_map(
     wide: float = 216.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """The floor with its lines to scale, marks where the points are, and words in the regions.
+    """Return the floor with its lines to scale, marks where the points are, and words in the regions.
 
     Parameters
     ----------
@@ -137,7 +137,8 @@ def landing_map(
     side: str = "a",
     look: DrawingTheme = PAGE,
 ) -> str:
-    """Where the serves landed: filled disc where the return was loose or not made, open square where good.
+    """Return where the serves landed: filled disc where the return was loose or not made, open square
+    where good.
 
     `from_right` and `from_left` are how many were served from each box; they land on the other side.
     """
@@ -167,7 +168,7 @@ def box_map(
     wide: float = 216.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """How many serves came from each box, and how many returns were loose or not made.
+    """Return how many serves came from each box, and how many returns were loose or not made.
 
     The share stands in the quarter the serve goes to, where the receiver returned it from.
     """
@@ -190,12 +191,12 @@ def box_map(
 
 
 def spot_key(spot: SpotMark, *, side: str = "a", look: DrawingTheme = PAGE) -> str:
-    """The small sample of a mark that stands in a key."""
+    """Return the small sample of a mark that stands in a key."""
     return drawing(look, 12, 12, _mark(look, spot, 6, 6, side), None)
 
 
 def _ground(look: DrawingTheme, scale: float) -> str:
-    """The floor of the unfolded court with its lines, and the walls round it."""
+    """Return the floor of the unfolded court with its lines, and the walls round it."""
     body = ""
     for part in unfolded().shapes:
         if part.surface is CourtSurface.FLOOR:

@@ -49,7 +49,7 @@ class BoxLike(Protocol):
 def drill_floor(
     spots: Sequence[SpotLike], *, back_quarters: bool = False, wide: float = 150.0, look: DrawingTheme = PAGE
 ) -> str:
-    """The floor to scale, front wall at the top, each place a numbered disc in the order given.
+    """Return the floor to scale, front wall at the top, each place a numbered disc in the order given.
 
     `back_quarters` draws a dashed edge round the floor behind the service boxes, where the ball should land.
     """
@@ -80,7 +80,7 @@ def drill_floor(
 
 
 def floor_words(spots: Sequence[SpotLike], back_quarters: bool = False) -> str:
-    """The drawing in words.
+    """Return the drawing in words.
 
     Examples
     --------
@@ -96,14 +96,14 @@ def floor_words(spots: Sequence[SpotLike], back_quarters: bool = False) -> str:
 
 
 def wall_box(box: BoxLike, *, wide: float = 216.0, look: DrawingTheme = PAGE) -> str:
-    """The front wall to scale with its lines and the taped box."""
+    """Return the front wall to scale with its lines and the taped box."""
     at = WallScale(wide)
     body = wall_ground(look, at) + wall_tape(look, at, box)
     return drawing(look, wide, at.high, body, wall_words(box))
 
 
 def wall_words(box: BoxLike) -> str:
-    """Where the tape goes, in words."""
+    """Return where the tape goes, in words."""
     service = box.low_m - SERVICE_LINE_TOP_M
     height = f"its lower edge {abs(service):.2f} m {'above' if service >= 0 else 'below'} the service line"
     right = WIDTH_M - box.left_m - box.wide_m
@@ -127,12 +127,12 @@ class WallScale:
         self.high = self.top_m * self.px + 2 * _EDGE
 
     def __call__(self, x_m: float, z_m: float) -> tuple[float, float]:
-        """Where a place on the wall is drawn."""
+        """Return where a place on the wall is drawn."""
         return _EDGE + x_m * self.px, _EDGE + (self.top_m - z_m) * self.px
 
 
 def wall_ground(look: DrawingTheme, at: WallScale) -> str:
-    """The front wall, its out line, service line and tin."""
+    """Return the front wall, its out line, service line and tin."""
     line = SINGLES.line_width.value_m
     body = shape(look, "rect", fill="wall", x=_EDGE, y=_EDGE, width=WIDTH_M * at.px, height=at.top_m * at.px)
     for low, tall in (
@@ -147,7 +147,7 @@ def wall_ground(look: DrawingTheme, at: WallScale) -> str:
 
 
 def wall_tape(look: DrawingTheme, at: WallScale, box: BoxLike) -> str:
-    """The taped box on the wall."""
+    """Return the taped box on the wall."""
     x, y = at(box.left_m, box.low_m + box.tall_m)
     return shape(
         look,
@@ -163,7 +163,7 @@ def wall_tape(look: DrawingTheme, at: WallScale, box: BoxLike) -> str:
 
 
 def floor_ground(look: DrawingTheme, scale: float) -> str:
-    """The floor with its lines; `scale` is px a metre."""
+    """Return the floor with its lines; `scale` is px a metre."""
     body = ""
     for part in unfolded().shapes:
         if part.surface is CourtSurface.FLOOR:

@@ -71,7 +71,7 @@ def check_window(window: WallWindow) -> None:
 
 
 def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
-    """The rings of the window, the widest first, each edged so that it is seen without colour."""
+    """Return the rings of the window, the widest first, each edged so that it is seen without colour."""
     tokens = _RINGS[-len(window.rings) :] if window.rings else ()
     return "".join(
         path(
@@ -86,7 +86,7 @@ def rings(look: DrawingTheme, window: WallWindow, thick: float = 14.0) -> str:
 
 
 def taped_box(look: DrawingTheme, window: WallWindow, thick: float = 40.0, dash: str | None = None) -> str:
-    """The box to tape round the spot; nothing where no size is given."""
+    """Return the box to tape round the spot; nothing where no size is given."""
     if window.wide_m <= 0 or window.tall_m <= 0:
         return ""
     left, top = (window.x_m - window.wide_m / 2) * MM, -(window.z_m + window.tall_m / 2) * MM
@@ -96,13 +96,14 @@ def taped_box(look: DrawingTheme, window: WallWindow, thick: float = 40.0, dash:
 
 
 def words_middle(window: WallWindow) -> float:
-    """Where the words beside the upright tape are centred, mm: never down on the service line."""
+    """Return where the words beside the upright tape are centred, mm: never down on the service line."""
     foot = -SERVICE_LINE_TOP_M * MM
     return min((foot - window.z_m * MM) / 2, foot - 640)
 
 
 def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
-    """An upright tape from the service line's top edge to the spot, and a level one from the nearer wall.
+    """Return an upright tape from the service line's top edge to the spot, and a level one from the
+    nearer wall.
 
     `brief` above zero writes the two lengths alone, at that size of type.
     """
@@ -125,7 +126,7 @@ def tapes(look: DrawingTheme, window: WallWindow, *, brief: float = 0.0) -> str:
 def _length_label(
     look: DrawingTheme, words: Sequence[str], at: tuple[float, float], brief: float, anchor: str
 ) -> str:
-    """A length in bold and quieter lines under it; the length alone where the drawing is brief."""
+    """Return a length in bold and quieter lines under it; the length alone where the drawing is brief."""
     u, v = at
     body = svg_text(look, u, v, words[0], size=brief or BIG, ink="ink", bold=True, anchor=anchor, halo="wall")
     for n, line in enumerate(() if brief else words[1:], start=1):
@@ -146,7 +147,7 @@ def _level_tape(look: DrawingTheme, window: WallWindow, brief: float) -> str:
 
 
 def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
-    """The shapes of the unfolded court on these surfaces, in the order to draw them."""
+    """Return the shapes of the unfolded court on these surfaces, in the order to draw them."""
     tokens = {"wall": "wall", "floor": "floor", "tin": "rule", "line": "court-line"}
     return "".join(
         path(
@@ -162,7 +163,7 @@ def wall_faces(look: DrawingTheme, surfaces: Sequence[CourtSurface]) -> str:
 def window_large(
     look: DrawingTheme, window: WallWindow, corner: tuple[float, float], size: tuple[float, float]
 ) -> str:
-    """The window enlarged inside a rectangle: rings, box, its size, and how far the nearest line is.
+    """Return the window enlarged inside a rectangle: rings, box, its size, and how far the nearest line is.
 
     Parameters
     ----------
@@ -195,7 +196,9 @@ _WORDS_BESIDE = 2020.0  # mm of the drawing that the box's size needs at the rig
 
 
 def _sides(window: WallWindow) -> tuple[float, float, float]:
-    """How far rings and box reach to the left, to the right, and up or down of the spot, mm of wall."""
+    """Return how far rings and box reach to the left, to the right, and up or down of the spot, mm of
+    wall.
+    """
     places = [one for ring in window.rings for one in ring]
     half = max(window.wide_m / 2, 0.1)
     left = max([window.x_m - x for x, _ in places] + [half])
@@ -211,7 +214,9 @@ def _zoom_for(window: WallWindow, wide: float, high: float) -> float:
 
 
 def _middle_u(window: WallWindow, zoom: float, left: float, wide: float) -> float:
-    """Where the spot stands in the enlarged view: words at the right and rings at the left keep inside."""
+    """Return where the spot stands in the enlarged view: words at the right and rings at the left keep
+    inside.
+    """
     before, after, _ = _sides(window)
     return max(min(left + wide * 0.42, left + wide - _WORDS_BESIDE - after * zoom), left + before * zoom)
 
@@ -230,12 +235,12 @@ def _middle_v(window: WallWindow, zoom: float, top: float, high: float) -> float
 
 
 def _reach(window: WallWindow, middle_u: float) -> float:
-    """How far the rings reach to the right of the middle, mm."""
+    """Return how far the rings reach to the right of the middle, mm."""
     return max((x * MM - middle_u for ring in window.rings for x, _ in ring), default=0.0)
 
 
 def _zoomed(window: WallWindow, zoom: float, middle: tuple[float, float]) -> WallWindow:
-    """The same window, enlarged and moved so that its spot lies at `middle` (mm)."""
+    """Return the same window, enlarged and moved so that its spot lies at `middle` (mm)."""
     at_x, at_z = middle[0] / MM, -middle[1] / MM
 
     def moved(x: float, z: float) -> tuple[float, float]:
@@ -257,7 +262,7 @@ def _nearest_line(
     middle: tuple[float, float],
     inside: tuple[float, float, float, float],
 ) -> str:
-    """The out line above or the service line below, if it comes into the enlarged view."""
+    """Return the out line above or the service line below, if it comes into the enlarged view."""
     left, top, wide, high = inside
     u, v = middle
     for name, edge_m, line_m in (

@@ -46,7 +46,9 @@ def side_fragment(
     scale: float,
     size: float,
 ) -> str:
-    """The side view as a part of a drawing: bottom left at `corner`, `scale` units a metre, text `size`."""
+    """Return the side view as a part of a drawing: bottom left at `corner`, `scale` units a metre, text
+    `size`.
+    """
     left, floor = corner
     px = size / 13  # one pixel of the page, in the unit of the drawing
 

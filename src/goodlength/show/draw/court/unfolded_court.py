@@ -74,7 +74,7 @@ def draw_path(
     wide: float = 716.0,
     look: DrawingTheme = PAGE,
 ) -> str:
-    """The court unfolded, to scale, with one flight on it.
+    """Return the court unfolded, to scale, with one flight on it.
 
     The line on the floor is the path seen from above. A wall contact is drawn at its true height, and a
     dashed riser joins it to the fold below it. Contacts are numbered discs in the order they came.
@@ -114,7 +114,7 @@ def draw_path(
 
 
 def path_words(contacts: Sequence[ContactLike], shot: str = "Serve") -> str:
-    """The path in words, contact by contact, as a coach would point to them on court."""
+    """Return the path in words, contact by contact, as a coach would point to them on court."""
     told = [f"{n} {_contact_words(c)}" for n, c in enumerate(contacts, start=1)]
     return f"The court unfolded, to scale. {shot}: {'; '.join(told)}."
 
@@ -153,7 +153,7 @@ def _labels(look: DrawingTheme) -> str:
 
 
 def _arrows(look: DrawingTheme, trace: Sequence[Point]) -> str:
-    """A head in the middle of each long stretch of the floor trace, pointing the way the ball goes."""
+    """Return a head in the middle of each long stretch of the floor trace, pointing the way the ball goes."""
     body = ""
     for (u0, v0), (u1, v1) in pairwise(trace):
         length = math.hypot(u1 - u0, v1 - v0)
@@ -169,7 +169,7 @@ def _arrows(look: DrawingTheme, trace: Sequence[Point]) -> str:
 
 
 def _on_sheet(contact: ContactLike) -> Point:
-    """Where the contact itself is drawn, mm: the racket and the floor as seen from above."""
+    """Return where the contact itself is drawn, mm: the racket and the floor as seen from above."""
     surface = CourtSurface.FLOOR if contact.surface == RACKET else contact.surface
     u, v = to_sheet(surface, contact.x_m, contact.y_m, contact.z_m)
     return u * MM, v * MM
@@ -184,7 +184,7 @@ def _riser(look: DrawingTheme, contact: ContactLike) -> str:
 
 
 def _receiver(look: DrawingTheme, receiver: ReceiverReach) -> str:
-    """The opponent: an open square in a ring, with the name beside."""
+    """Return the opponent: an open square in a ring, with the name beside."""
     u, v = receiver.x_m * MM, receiver.y_m * MM
     body = shape(look, "circle", fill="sheet", stroke="side-b", thick=60, cx=u, cy=v, r=250)
     body += shape(
@@ -228,7 +228,7 @@ def _numbers(
 
 
 def _tape_lines(window: WallWindow) -> list[list[Point]]:
-    """The tapes and the words beside them, as lines to keep clear of."""
+    """Return the tapes and the words beside them, as lines to keep clear of."""
     flip = -1.0 if window.from_right else 1.0
     spot = (window.x_m * MM, -window.z_m * MM)
     foot = -SERVICE_LINE_TOP_M * MM

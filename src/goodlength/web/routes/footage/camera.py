@@ -50,7 +50,7 @@ class FromIn(BaseModel):
 
 @router.get("/matches/{match_id}/camera", include_in_schema=False)
 def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | None = None) -> Response:
-    """The page on which marks are clicked."""
+    """Return the page on which marks are clicked."""
     shown = camera_page(opened, file, at)
     return match_page(request, sheet_data(opened), "camera.html", "footage", keys=CAMERA_KEYS, **shown)
 
@@ -65,14 +65,14 @@ def picture(request: Request, footage_id: str, us: Annotated[int, Query(ge=-(2**
 
 @router.get("/api/footage/{footage_id}/times")
 def frame_times(library: CurrentLibrary, footage_id: str, from_us: int, until_us: int) -> Response:
-    """When the pictures of the original appear in a span of media time; ten minutes at most."""
+    """Return when the pictures of the original appear in a span of media time; ten minutes at most."""
     until = min(until_us, from_us + 600_000_000)
     return json_answer({"starts_us": cameras.frame_times(library, footage_id, from_us, until)})
 
 
 @router.get("/api/footage/{footage_id}/camera")
 def list_cameras(library: CurrentLibrary, footage_id: str) -> Response:
-    """The cameras kept for a file."""
+    """Return the cameras kept for a file."""
     return json_answer({"cameras": saved_cameras(library, footage_id)})
 
 
@@ -102,6 +102,6 @@ def forget(library: CurrentLibrary, footage_id: str, body: FromIn) -> Response:
 
 @router.get("/api/footage/{footage_id}/drift")
 def drift(library: CurrentLibrary, footage_id: str, us: int) -> Response:
-    """Whether the camera still stands as it did when its marks were clicked."""
+    """Return whether the camera still stands as it did when its marks were clicked."""
     look = cameras.check_drift(library, footage_id, us)
     return json_answer({"state": look.state.value, "words": look.words})

@@ -44,7 +44,7 @@ router = APIRouter()
 
 @router.get("/matches/{match_id}/footage", include_in_schema=False)
 def footage(request: Request, opened: CurrentMatch, jobs: CurrentJobs) -> Response:
-    """The files of a match, and when its rallies were played."""
+    """Return the files of a match, and when its rallies were played."""
     return _page(request, opened, jobs)
 
 
@@ -118,21 +118,21 @@ def change(
 
 @router.get("/api/matches/{match_id}/films")
 def get_films(opened: CurrentMatch) -> Response:
-    """The files of a match on its time line."""
+    """Return the files of a match on its time line."""
     found = playback.films_of(opened)
     return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
 
 
 @router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
 def media(request: Request, library: CurrentLibrary, footage_id: str) -> Response:
-    """The file the page plays, whole or in pieces."""
+    """Return the file the page plays, whole or in pieces."""
     file = library.footage_file(footage_id)
     return FootageResponse(may_be_sent(request, library, playback.played_path(library, file), file.sha256))
 
 
 @router.get("/api/footage/{footage_id}/frames")
 def frames(library: CurrentLibrary, footage_id: str) -> Response:
-    """The table of frame times of the file the page plays."""
+    """Return the table of frame times of the file the page plays."""
     return json_answer(
         playback.table_at(playback.table_path(library, library.footage_file(footage_id))).to_json()
     )
@@ -140,7 +140,7 @@ def frames(library: CurrentLibrary, footage_id: str) -> Response:
 
 @router.get("/api/jobs/{job_id}")
 def job(jobs: CurrentJobs, job_id: str) -> Response:
-    """How far a copy is."""
+    """Return how far a copy is."""
     return json_answer(dict(_job_data(jobs.state(job_id))))
 
 
@@ -244,7 +244,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
 
 
 def _measured(data: SheetData) -> str:
-    """How many serves of the match are measured so far."""
+    """Return how many serves of the match are measured so far."""
     have = len(measured_of(data.match))
     return f"{have} of {len(data.match.rallies)} measured" if have else "none measured yet"
 
@@ -309,7 +309,7 @@ def _file(opened: OpenMatch, jobs: Jobs, one: Footage, placed: playback.PagePart
 
 
 def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
-    """The day in the file, in words, where the match has another or none."""
+    """Return the day in the file, in words, where the match has another or none."""
     if seen is None or seen.recorded is None:
         return ""
     day = playback.day_of(seen.recorded)
@@ -333,7 +333,7 @@ def _preview_us(one: Footage) -> int | None:
 
 
 def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """The rallies game by game, with how many of them have a time."""
+    """Return the rallies game by game, with how many of them have a time."""
     found: list[dict[str, Any]] = []
     for game in dict.fromkeys(one["game"] for one in spans):
         rows = [one for one in spans if one["game"] == game]

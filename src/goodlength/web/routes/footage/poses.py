@@ -49,7 +49,7 @@ class FeetIn(BaseModel):
 
 @router.get("/matches/{match_id}/body", include_in_schema=False)
 def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "", shot: int = 1) -> Response:
-    """The page on which joints are looked at and moved."""
+    """Return the page on which joints are looked at and moved."""
     data = sheet_data(opened)
     timed = [one for one in data.match.rallies if one.start_us is not None]
     chosen = next((one for one in timed if one.key == rally), timed[0] if timed else None)
@@ -87,7 +87,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
 
 @router.get("/api/matches/{match_id}/body")
 def get_body(opened: CurrentMatch, rally: str, who: Who, shot: int = 1) -> Response:
-    """The joints around a strike, found now if they were not before."""
+    """Return the joints around a strike, found now if they were not before."""
     return json_answer(_form(opened, rally, who, shot))
 
 
@@ -116,7 +116,7 @@ def feet(opened: CurrentMatch, body: FeetIn) -> Response:
 def _form(
     opened: OpenMatch, rally: str, who: str, shot: int, at: tuple[float, float] | None = None
 ) -> dict[str, Any]:
-    """The picture at contact alone: joints with score and error, and angles."""
+    """Return the picture at contact alone: joints with score and error, and angles."""
     found = poses.strike_body(opened, rally, who, shot=shot, feet=at)
     joints = found.movement.at(found.at_us)
     shown = {name: part for name, part in body_form(found).items() if name != "movement"}

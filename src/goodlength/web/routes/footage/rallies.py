@@ -50,7 +50,7 @@ def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
 
 @router.get("/matches/{match_id}/rallies", include_in_schema=False)
 def rallies(request: Request, opened: CurrentMatch) -> Response:
-    """The page on which rallies heard are looked through."""
+    """Return the page on which rallies heard are looked through."""
     data = sheet_data(opened)
     return match_page(
         request,
@@ -66,7 +66,7 @@ def rallies(request: Request, opened: CurrentMatch) -> Response:
 
 @router.get("/api/matches/{match_id}/heard")
 def get_rallies(opened: CurrentMatch) -> Response:
-    """The rallies heard, as the page takes them."""
+    """Return the rallies heard, as the page takes them."""
     return json_answer(_form(opened, tasks.listed_rallies(opened)))
 
 

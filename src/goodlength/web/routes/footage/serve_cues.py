@@ -23,7 +23,9 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/matches/{match_id}/tell")
 def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
-    """Every kind in words, with the two average movements where there are enough; "too few" where not."""
+    """Return every kind in words, with the two average movements where there are enough; "too few" where
+    not.
+    """
     words = dict(opened.kind_words)
     told = serve_cues.disguise_of(opened.library, opened.id)
     return match_page(

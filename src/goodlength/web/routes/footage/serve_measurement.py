@@ -53,7 +53,7 @@ class KindIn(BaseModel):
 
 @router.get("/matches/{match_id}/measure", include_in_schema=False)
 def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Response:
-    """The page: the serve named, else the first that can be measured and is not."""
+    """Return the page: the serve named, else the first that can be measured and is not."""
     seen = serve_measurement.serves_to_measure(opened)
     can = [one for one in seen if one.camera]
     chosen = next((one for one in seen if one.rally.key == rally), None) or next(
@@ -96,7 +96,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
 
 @router.post("/api/matches/{match_id}/serves/{rally}/try")
 def try_it(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
-    """What the clicks give; nothing is kept."""
+    """Return what the clicks give; nothing is kept."""
     tried = serve_measurement.trial_measurement(
         opened, rally, body.marks, sound=body.sound, warmth=body.warmth
     )
@@ -107,7 +107,7 @@ def try_it(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
 
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
 def search_ball(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
-    """The ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
+    """Return the ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
     clicks = [one for one in body.marks if one.what != MarkKind.BALL.value]
     found = find_ball(opened, rally, clicks, sound=body.sound, warmth=body.warmth)
     marks = [as_json_object(one) for one in found.marks]

@@ -26,7 +26,7 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/matches/{match_id}/players")
 def players(request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: str = "") -> Response:
-    """The rallies followed, and one of them from above."""
+    """Return the rallies followed, and one of them from above."""
     return _page(request, opened, jobs, rally)
 
 
@@ -119,7 +119,7 @@ def _chosen(
 
 
 def _waits(stood: CourtPositions) -> str:
-    """How far from the T a player stood when the other hit: middle, its range, and how many hits."""
+    """Return how far from the T a player stood when the other hit: middle, its range, and how many hits."""
     middle = stood.from_t
     if middle is None or middle.median is None or middle.low is None or middle.high is None:
         return "too few hits known"
@@ -127,7 +127,7 @@ def _waits(stood: CourtPositions) -> str:
 
 
 def _work(done: PlayerWorkJson, name: str) -> dict[str, str]:
-    """What one player did, for the table; only rallies in which it is known who is who."""
+    """Return what one player did, for the table; only rallies in which it is known who is who."""
     if not done["rallies"]:
         return {"name": name, "rallies": "none", "way": "–", "away": "–"}
     share = 100 * done["away_s"] / max(done["seconds"], 0.1)

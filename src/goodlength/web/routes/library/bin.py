@@ -28,7 +28,7 @@ _DONE = {"back": "Restored.", "deleted": "Deleted.", "emptied": "The bin is empt
 
 @router.get("/bin")
 def show(request: Request, library: CurrentLibrary, done: str = "") -> Response:
-    """What lies in the bin."""
+    """Return what lies in the bin."""
     return _page(request, library, said=_DONE.get(done, ""))
 
 

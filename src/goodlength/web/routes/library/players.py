@@ -110,7 +110,7 @@ def undo_withdrawal(request: Request, library: CurrentLibrary, jobs: CurrentJobs
 
 @router.get("/players/{player_id}/export")
 def export(library: CurrentLibrary, player_id: str) -> Response:
-    """Everything the library holds about a player, as a file."""
+    """Return everything the library holds about a player, as a file."""
     with TemporaryDirectory() as folder:
         path = Path(folder) / "player.json"
         tasks.export_player(library, player_id, path)
@@ -218,7 +218,7 @@ def _short(player: Player) -> str:
 
 
 def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
-    """What a withdrawal holds back now, in words."""
+    """Return what a withdrawal holds back now, in words."""
     ids = [info.id for info in library.matches() if player_id in info.players]
     clips = sum(count_exports(library, one, jobs) for one in ids)
     handouts = sum(handout_exists(library, one) for one in ids)
@@ -235,7 +235,7 @@ def _withheld(library: Library, jobs: Jobs, player_id: str) -> str:
 
 
 def _consent_words(given: Consent | None) -> str:
-    """A consent in one line; "" where there is none."""
+    """Return a consent in one line; "" where there is none."""
     if given is None:
         return ""
     return f"given by {given.given_by} on {day_words(given.when)}, {_until(given)}."

@@ -38,7 +38,7 @@ class RoomIn(BaseModel):
 
 @router.get("/settings", include_in_schema=False)
 def settings(request: Request, library: CurrentLibrary, done: str = "") -> Response:
-    """Everything that can be set."""
+    """Return everything that can be set."""
     return _settings(request, library, said="Settings saved." if done else "")
 
 
@@ -72,7 +72,7 @@ def room(library: CurrentLibrary, body: RoomIn) -> dict[str, str]:
 
 
 def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
-    """The list as typed: a row without an id is new, and gets one from its words."""
+    """Return the list as typed: a row without an id is new, and gets one from its words."""
     used = set(form.every("used"))
     before = {kind.id for kind in known}
     wanted: list[KindOfServe] = []

@@ -74,7 +74,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
 
 @router.get("/matches/{match_id}/findings/parents")
 def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
-    """The same findings for a player's parents: counts, and in plain words how far to believe them."""
+    """Return the same findings for a player's parents: counts, and in plain words how far to believe them."""
     data, side, whole = _read(request, opened, side)
     _, name, _ = _names(data, side)
     found = whole.findings
@@ -107,7 +107,7 @@ def _names(data: SheetData, side: str) -> tuple[tuple[str, str], str, str]:
 
 
 def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, ...], str]:
-    """The rallies to look at, and what they are called.
+    """Return the rallies to look at, and what they are called.
 
     A finding led by a share of 0 has none of its own: then those it is compared with, else all serves.
     """
@@ -123,7 +123,7 @@ def rallies_behind(finding: Finding, served: Sequence[str]) -> tuple[tuple[str, 
 
 
 def bold_counts(words: str) -> Markup:
-    """A sentence with its counts ("7 of 17") in bold; everything else is escaped.
+    """Return a sentence with its counts ("7 of 17") in bold; everything else is escaped.
 
     Examples
     --------
@@ -138,17 +138,17 @@ def bold_counts(words: str) -> Markup:
 
 
 def grade_mark(grade: str) -> str:
-    """The ring of a grade; its word stands beside it."""
+    """Return the ring of a grade; its word stands beside it."""
     return grade_icons.grade_svg(str(grade))
 
 
 def percent(share: Share) -> str:
-    """A share in whole percent, for beside its count; empty where nothing was counted."""
+    """Return a share in whole percent, for beside its count; empty where nothing was counted."""
     return "" if share.seen is None else f"{share.seen:.0%}"
 
 
 def pooled_share_words(shrunk: PooledShare | None) -> str:
-    """A share drawn in towards the other kinds, with its range; a dash where it has none.
+    """Return a share drawn in towards the other kinds, with its range; a dash where it has none.
 
     Examples
     --------
@@ -159,12 +159,12 @@ def pooled_share_words(shrunk: PooledShare | None) -> str:
 
 
 def seconds_words(length_s: float | None) -> str:
-    """A length in seconds; a dash where none is known."""
+    """Return a length in seconds; a dash where none is known."""
     return "–" if length_s is None else f"{length_s:.0f} s"
 
 
 def turns(line: MatchLine) -> list[dict[str, str]]:
-    """The rallies that decided the match in the order played: key, score, and what happened."""
+    """Return the rallies that decided the match in the order played: key, score, and what happened."""
     order = {moment.key: n for n, moment in enumerate(line.moments)}
     told = []
     for moment in sorted(line.decided, key=lambda one: order[one.key]):
@@ -174,7 +174,9 @@ def turns(line: MatchLine) -> list[dict[str, str]]:
 
 
 def ends(found: Sequence[Sequences], name: str, other: str) -> list[dict[str, object]]:
-    """The last shots of rallies won and lost, with the players' names; rows seen at least three times."""
+    """Return the last shots of rallies won and lost, with the players' names; rows seen at least three
+    times.
+    """
     told: list[dict[str, object]] = []
     for one in found:
         for won, rows in ((True, one.won), (False, one.lost)):
@@ -245,7 +247,9 @@ def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:
 
 
 def loss_words(mix: MixAdvice | None) -> str:
-    """What a receiver who knows it could take off the present mix, as a range; empty without a game."""
+    """Return what a receiver who knows it could take off the present mix, as a range; empty without a
+    game.
+    """
     if mix is None or not mix.stances:
         return ""
     _, low, high = mix.present_loss

@@ -66,7 +66,7 @@ def confirm_import(library: CurrentLibrary, form: Posted) -> Response:
 
 
 def _uploaded_file(library: Library, token: str) -> Path:
-    """The file that was looked at; its name is held to what `look` gave."""
+    """Return the file that was looked at; its name is held to what `look` gave."""
     path = layout.import_file(library.folder, token)
     if not re.fullmatch(rf"[0-9a-f]{{8}}-{MARK}-[\w .()+-]+", token) or not path.is_file():
         raise NotFound("The file is gone. Choose it again on the Matches page.")

@@ -35,7 +35,7 @@ _DONE = {
 
 @router.get("/matches")
 def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
-    """Every match, and the forms that bring a new one."""
+    """Return every match, and the forms that bring a new one."""
     return _matches(request, library, typed_forms.NEW_MATCH, {}, said=_DONE.get(done, ""))
 
 
@@ -75,7 +75,7 @@ def remove_demo(library: CurrentLibrary) -> Response:
 
 @router.get("/matches/{match_id}")
 def match(match_id: str) -> Response:
-    """A match opens on its record."""
+    """Return a match opens on its record."""
     return RedirectResponse(f"/matches/{quote(match_id, safe='')}/record", status_code=303)
 
 
@@ -111,7 +111,7 @@ def remove(library: CurrentLibrary, match_id: str, form: Posted) -> Response:
 
 @router.get("/matches/{match_id}/export/{kind}")
 def export(library: CurrentLibrary, match_id: str, kind: str) -> Response:
-    """A match as a file."""
+    """Return a match as a file."""
     data = exported(library, match_id, kind)
     headers = {"content-disposition": f'attachment; filename="match.{kind}"'}
     return Response(data, media_type=EXPORTS[kind], headers=headers)

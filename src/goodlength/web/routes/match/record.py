@@ -61,7 +61,7 @@ class SpanIn(BaseModel):
 
 @router.get("/matches/{match_id}/record", include_in_schema=False)
 def record_page(request: Request, opened: CurrentMatch) -> Response:
-    """The page on which a match is written down."""
+    """Return the page on which a match is written down."""
     data = sheet_data(opened)
     return match_page(
         request,
@@ -78,7 +78,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
 
 @router.get("/api/matches/{match_id}/sheet")
 def get_sheet(opened: CurrentMatch) -> JSONResponse:
-    """Everything the Record page needs."""
+    """Return everything the Record page needs."""
     # plain values already: FastAPI would walk through them once more, 8 ms for a whole match
     return JSONResponse(sheet(sheet_data(opened)))
 

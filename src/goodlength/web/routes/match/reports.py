@@ -199,7 +199,7 @@ def _question(said: Mapping[str, str]) -> SeasonQuestion:
 
 
 def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
-    """The lists of the search form, and what is chosen."""
+    """Return the lists of the search form, and what is chosen."""
     people = [("", "Anybody"), *((one.id, one.name) for one in tasks.players(library))]
 
     def words(values: Any) -> list[tuple[str, str]]:

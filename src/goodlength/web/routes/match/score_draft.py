@@ -35,7 +35,7 @@ class DraftIn(BaseModel):
 
 @router.get("/matches/{match_id}/draft", include_in_schema=False)
 def draft_page(request: Request, opened: CurrentMatch) -> Response:
-    """The page on which a draft is looked at."""
+    """Return the page on which a draft is looked at."""
     data = sheet_data(opened)
     return match_page(
         request,
@@ -52,7 +52,7 @@ def draft_page(request: Request, opened: CurrentMatch) -> Response:
 
 @router.post("/api/matches/{match_id}/draft")
 def work_out(opened: CurrentMatch, body: DraftIn) -> Response:
-    """The draft with what is said now; where none can be made, words say why."""
+    """Return the draft with what is said now; where none can be made, words say why."""
     if body.rally is not None:
         tasks.correct_rally(opened, body.rally, told=body.told, state=body.state)
     return json_answer(_form(opened, body.scores))
@@ -71,7 +71,7 @@ def take_back(opened: CurrentMatch) -> Response:
 
 
 def _with_steps(opened: OpenMatch) -> dict[str, Any]:
-    """The draft, and the steps above the page as they stand now."""
+    """Return the draft, and the steps above the page as they stand now."""
     return {**_form(opened, None), "steps": steps_form(sheet_data(opened))}
 
 

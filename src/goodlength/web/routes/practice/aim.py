@@ -22,20 +22,20 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/aim")
 def aim(request: Request, library: CurrentLibrary) -> Response:
-    """The form, and the answer once something is asked; the address holds the whole question."""
+    """Return the form, and the answer once something is asked; the address holds the whole question."""
     said = dict(request.query_params)
     return _page(request, library, "aim.html", said, asked=bool(said))
 
 
 @router.get("/aim/answer")
 def answer(request: Request, library: CurrentLibrary) -> Response:
-    """The answer alone, for the page to put in its place."""
+    """Return the answer alone, for the page to put in its place."""
     return _page(request, library, "aim_answer.html", dict(request.query_params), asked=True)
 
 
 @router.get("/aim/path")
 def path(request: Request, library: CurrentLibrary) -> Response:
-    """The single path of an aim, at once: what the page draws while the aim is being moved."""
+    """Return the single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
         question = question_of(library, dict(request.query_params))
         drawn = path_drawing(question)

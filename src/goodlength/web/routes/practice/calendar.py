@@ -52,7 +52,7 @@ def group(library: CurrentLibrary, player_id: str, form: Posted) -> Response:
 
 
 def left_words(days: int) -> str:
-    """How far off something is.
+    """Return how far off something is.
 
     Examples
     --------

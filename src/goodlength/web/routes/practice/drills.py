@@ -62,7 +62,7 @@ EMPTY = {
 
 
 def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
-    """A drill as pages show it: its set-up drawn, with the same in words."""
+    """Return a drill as pages show it: its set-up drawn, with the same in words."""
     back = one.place == "back-quarter"
     return {
         "id": one.id,
@@ -86,7 +86,7 @@ def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
 
 @router.get("/practice/drills")
 def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
-    """Every drill by what it works on."""
+    """Return every drill by what it works on."""
     return _page(request, library, EMPTY, said="Drill saved. Plans can use it." if kept else "")
 
 
@@ -108,7 +108,7 @@ def retire(library: CurrentLibrary, form: Posted) -> Response:
 
 
 def drill_from(form: PostedForm) -> Mapping[str, object]:
-    """The plain values of a drill as the form holds them; fields left empty are not said."""
+    """Return the plain values of a drill as the form holds them; fields left empty are not said."""
     said = {name: text.strip() for name, text in form.texts.items()}
     box = {name: said.get(name, "") for name in ("left_m", "low_m", "wide_m", "tall_m")}
     spots = [

@@ -51,7 +51,7 @@ def plan(
     drill: str = "",
     begins: str = "",
 ) -> Response:
-    """A plan proposed for the time there is."""
+    """Return a plan proposed for the time there is."""
     asked = {
         "sessions": sessions,
         "minutes": minutes,
@@ -122,13 +122,13 @@ def _proposed(opened: OpenMatch, asked: dict[str, str]) -> PracticePlanJson:
 
 
 def _pictures(drills: Mapping[str, Drill], plan: PracticePlanJson | None) -> dict[str, dict[str, object]]:
-    """Each drill of a plan drawn, by its id."""
+    """Return each drill of a plan drawn, by its id."""
     items = plan["items"] if plan else []
     return {item["drill"]: drill_view(drills[item["drill"]], 124.0) for item in items}
 
 
 def _edited(plan: PracticePlanJson, form: PostedForm) -> PracticePlanJson:
-    """The proposal with the coach's doses and targets, and without what was unticked."""
+    """Return the proposal with the coach's doses and targets, and without what was unticked."""
     chosen = form.every("keep")
     items: list[PlanItemJson] = []
     for item in plan["items"]:

@@ -79,7 +79,7 @@ def people(request: Request, library: CurrentLibrary) -> Response:
 def player(
     request: Request, library: CurrentLibrary, player_id: str, kept: str = "", removed: str = ""
 ) -> Response:
-    """What a player's log says, drill by drill, and the plan in force."""
+    """Return what a player's log says, drill by drill, and the plan in force."""
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     seen = tasks.practice_progress(library, player_id)
@@ -105,7 +105,7 @@ def player(
 
 @router.get("/practice/{player_id}/log", include_in_schema=False)
 def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "") -> Response:
-    """The page for the court: big buttons, and it goes on when the network drops."""
+    """Return the page for the court: big buttons, and it goes on when the network drops."""
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []

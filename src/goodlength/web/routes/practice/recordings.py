@@ -29,7 +29,7 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/practice/{player_id}/recordings")
 def recordings(request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str) -> Response:
-    """The recordings of a player, and a new one."""
+    """Return the recordings of a player, and a new one."""
     return _list(request, library, jobs, player_id)
 
 
@@ -78,7 +78,7 @@ def recording(
 def media(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
 ) -> Response:
-    """The recording as the page plays it."""
+    """Return the recording as the page plays it."""
     recording = tasks.recording_named(jobs, player_id, recording_id)
     path, noted = tasks.played_recording(jobs, recording), noted_content(jobs, recording)
     return FootageResponse(may_be_sent(request, library, path, noted))

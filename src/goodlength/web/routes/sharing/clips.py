@@ -43,7 +43,7 @@ def show(
     made: str = "",
     removed: str = "",
 ) -> Response:
-    """All rallies with a time, or those behind a finding."""
+    """Return all rallies with a time, or those behind a finding."""
     said = _started_words(opened, jobs) if made else REMOVED if removed else ""
     return _page(request, opened, jobs, frozenset(filter(None, rallies.split(","))), said=said)
 
@@ -101,7 +101,7 @@ def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form:
 
 @router.get("/matches/{match_id}/made/{job_id}")
 def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job_id: str) -> Response:
-    """What a job made, to be played or saved."""
+    """Return what a job made, to be played or saved."""
     path = may_be_sent(request, opened.library, tasks.export_file(opened, jobs, job_id))
     kind = {".mp4": "video/mp4", ".png": "image/png", ".zip": "application/zip"}[path.suffix]
     return FileResponse(path, media_type=kind, filename=path.name, content_disposition_type="inline")
@@ -109,7 +109,7 @@ def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job
 
 @router.get("/matches/{match_id}/clips/{clip_id}")
 def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_id: str) -> Response:
-    """A clip that was made, to be saved."""
+    """Return a clip that was made, to be saved."""
     found = next((one for one in opened.library.clips(opened.id) if one.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip no longer exists. Make it again on the Show page.")
@@ -196,7 +196,7 @@ def _export_view(one: tasks.ExportedFile) -> dict[str, Any]:
 
 
 def refusal_of(opened: OpenMatch) -> str:
-    """Why no clip may be made, in words; empty where everybody agreed."""
+    """Return why no clip may be made, in words; empty where everybody agreed."""
     try:
         tasks.require_consent(opened.players, "clips", "A clip that shows faces")
     except ConsentMissing as error:

@@ -37,7 +37,7 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 @router.get("/matches/{match_id}/handout")
 def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
-    """What the page will say, to be chosen and edited."""
+    """Return what the page will say, to be chosen and edited."""
     kept = _read_edits(opened)
     full = "The handout was created without stills because the text fills the page. Shorten it to add stills."
     return _page(
@@ -68,7 +68,7 @@ def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 
 @router.post("/matches/{match_id}/handout/link")
 def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
-    """A link to this handout for the player's own phone, or all such links taken back."""
+    """Return a link to this handout for the player's own phone, or all such links taken back."""
     library, match_id = opened.library, opened.id
     if form.texts.get("back"):
         ended = tasks.withdraw_links(library, match_id)
@@ -83,7 +83,7 @@ def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 
 @router.get("/matches/{match_id}/handout/file/{kind}")
 def file(opened: CurrentMatch, kind: str) -> Response:
-    """The page that was made, to be saved."""
+    """Return the page that was made, to be saved."""
     path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.{kind}"
     if kind not in KINDS or not path.is_file():
         raise NotFound("There is no handout yet. Create it on the Handout page of the match.")
@@ -93,7 +93,7 @@ def file(opened: CurrentMatch, kind: str) -> Response:
 
 @router.get("/matches/{match_id}/handout/version/{stamp}")
 def version(opened: CurrentMatch, stamp: str) -> Response:
-    """A page that was made before, as PDF."""
+    """Return a page that was made before, as PDF."""
     path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
         raise NotFound("That version is no longer stored.")
@@ -125,12 +125,14 @@ def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
 
 
 def folder_of(library: Library) -> Path:
-    """Where handouts lie."""
+    """Return where handouts lie."""
     return layout.handout_folder(library.folder)
 
 
 def _typed(form: PostedForm) -> dict[str, Any]:
-    """What the coach typed: a field only where it differs from the program's text, kept beside that text."""
+    """Return what the coach typed: a field only where it differs from the program's text, kept beside
+    that text.
+    """
     fields = {}
     for name, value in form.texts.items():
         said, was = " ".join(value.split()), " ".join(form.texts.get(f"was:{name}", "").split())
@@ -142,13 +144,15 @@ def _typed(form: PostedForm) -> dict[str, Any]:
 
 
 def _still(typed: dict[str, Any], name: str, now: str) -> str:
-    """A field as typed, if the program's text is still the one it was typed over; else the program's."""
+    """Return a field as typed, if the program's text is still the one it was typed over; else the
+    program's.
+    """
     field = typed["fields"].get(name)
     return str(field["said"]) if field and field["was"] == " ".join(now.split()) else now
 
 
 def _outdated(typed: dict[str, Any] | None, found: Findings) -> list[str]:
-    """What was typed over a text that has changed since, in words."""
+    """Return what was typed over a text that has changed since, in words."""
     now = {}
     for one in found.all:
         now[f"headline:{one.key}"] = one.you_headline
@@ -178,7 +182,7 @@ def _note(opened: OpenMatch) -> Path:
 
 
 def _read_edits(opened: OpenMatch) -> dict[str, Any] | None:
-    """What the coach typed last time; None for nothing, or nothing readable."""
+    """Return what the coach typed last time; None for nothing, or nothing readable."""
     try:
         kept = JsonFile(_note(opened)).shown()
         fields = {
@@ -239,7 +243,7 @@ def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **s
 
 
 def _choices(found: Findings, typed: dict[str, Any] | None) -> list[dict[str, Any]]:
-    """Every finding, those chosen first."""
+    """Return every finding, those chosen first."""
     top = {one.key for one in found.top}
     every = [_choice(one, typed, one.key in top) for one in found.all]
     return sorted(every, key=lambda one: not one["chosen"])

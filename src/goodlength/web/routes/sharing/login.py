@@ -30,7 +30,7 @@ router = APIRouter(include_in_schema=False)
 
 @router.get("/enter")
 def door(request: Request, to: str = "/") -> Response:
-    """The field for the pass code; without sharing there is no door."""
+    """Return the field for the pass code; without sharing there is no door."""
     if request.app.state.sharing is None:
         return RedirectResponse("/matches", status_code=303)
     return page(request, "enter.html", to=_inside(to), fault="")
@@ -96,6 +96,6 @@ def handout_policy(text: str) -> str:
 
 
 def _inside(to: str) -> str:
-    """A path of this page and nothing else, so that the door leads nowhere strange."""
+    """Return a path of this page and nothing else, so that the door leads nowhere strange."""
     fine = to.startswith("/") and not to.startswith(("//", "/\\")) and "\n" not in to and "\r" not in to
     return to if fine and not to.startswith("/enter") else "/matches"

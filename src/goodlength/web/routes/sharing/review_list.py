@@ -28,7 +28,7 @@ USUAL = ("good", "fix", "good", "fix", "good")
 
 @router.get("/matches/{match_id}/talk")
 def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Response:
-    """The list: as kept, else the rallies named, else those kept with K."""
+    """Return the list: as kept, else the rallies named, else those kept with K."""
     words = {"kept": "Saved.", "shown": "Marked as shown."}.get(said, "")
     return _page(request, opened, said=words)
 
@@ -46,7 +46,7 @@ def save_list(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 
 @router.get("/matches/{match_id}/talk/show")
 def show(request: Request, opened: CurrentMatch) -> Response:
-    """The clips one after the other: the question first, the cue when asked for."""
+    """Return the clips one after the other: the question first, the cue when asked for."""
     data = sheet_data(opened)
     rallies = {one.key: one for one in data.match.rallies}
     items = [

@@ -35,7 +35,7 @@ class PairIn(BaseModel):
 
 @router.get("/matches/{match_id}/beside", include_in_schema=False)
 def pair_page(request: Request, opened: CurrentMatch) -> Response:
-    """The page; of the rallies named the first two with a time, else the first two of the match."""
+    """Return the page; of the rallies named the first two with a time, else the first two of the match."""
     data = sheet_data(opened)
     timed = {
         one.key: one for one in data.match.rallies if one.start_us is not None and one.end_us is not None
