@@ -214,11 +214,16 @@ def marks(as_json: bool) -> None:
     from goodlength.footage.camera import court_marks
 
     if as_json:
-        emit([{"name": one.name, "at_m": one.at, "edge": one.edge} for one in court_marks().values()])
+        emit(
+            [
+                {"name": court_mark.name, "at_m": court_mark.at, "edge": court_mark.edge}
+                for court_mark in court_marks().values()
+            ]
+        )
         return
-    for one in court_marks().values():
-        x, y, z = one.at
-        click.echo(f"{one.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {one.words}; {one.edge}")
+    for court_mark in court_marks().values():
+        x, y, z = court_mark.at
+        click.echo(f"{court_mark.name:<18} {x:5.2f} {y:5.2f} {z:5.2f}  {court_mark.words}; {court_mark.edge}")
 
 
 @footage_command.command("track", epilog="Example: goodlength footage track demo")

@@ -48,10 +48,10 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
     with opened(library_folder) as library:
         players = tasks.players(library)
     if as_json:
-        emit([player_form(one) for one in players])
+        emit([player_form(player) for player in players])
         return
-    for one in players:
-        click.echo(f"{one.id:<24} {one.name} ({one.hand}-handed)")
+    for player in players:
+        click.echo(f"{player.id:<24} {player.name} ({player.hand}-handed)")
     if not players:
         print_note('Nobody yet. Add a player with: goodlength player add "Name"')
 
@@ -90,10 +90,10 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
         kinds = measured_kinds(library, player_id)
         words = kind_words(library.kinds())
     if as_json:
-        emit([kind_form(one) for one in kinds])
+        emit([kind_form(kind) for kind in kinds])
         return
-    for one in kinds:
-        click.echo(kind_line(one, words))
+    for kind in kinds:
+        click.echo(kind_line(kind, words))
     if not kinds:
         print_note("No serve of this player is measured yet. Measure one: goodlength footage measure --help")
 

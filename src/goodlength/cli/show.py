@@ -102,7 +102,7 @@ def reel(
     with opened_match(library_folder, match_id) as match, progress("reel") as report:
         now = tasks.InlineStarter(out, report)
         if every and not numbers:
-            chosen = [one.key for one in match.match.rallies]
+            chosen = [rally.key for rally in match.match.rallies]
         else:
             chosen = tasks.chosen_rallies(match, numbers, finding)
         speed = int(slower)
@@ -216,9 +216,9 @@ def tell_command(
             pressed = serve_cues.pressure_of(library, match_id, whose)
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
-        emit({"kinds": [disguise_form(one) for one in cues], "receiver": [vars(one) for one in pressed]})
+        emit({"kinds": [disguise_form(cue) for cue in cues], "receiver": [vars(one) for one in pressed]})
         return
-    for line in (line for one in cues for line in one.words):
+    for line in (line for cue in cues for line in cue.words):
         click.echo(line)
     for line in words:
         click.echo(line)

@@ -92,10 +92,12 @@ def copies_of(library: Library, footage_ids: Sequence[str], **how: Any) -> tuple
 
     if len(footage_ids) == 1 and not how.get("scheduler"):
         return (str(make_proxy(library, footage_ids[0], how.get("progress"))),)
-    pairs = [(original_path(library, one), proxy_path(library, one)) for one in footage_ids]
+    pairs = [
+        (original_path(library, footage_id), proxy_path(library, footage_id)) for footage_id in footage_ids
+    ]
     made = copy_many(pairs, **how)
-    for one in footage_ids:
-        note_proxy(library, one)
+    for footage_id in footage_ids:
+        note_proxy(library, footage_id)
     return made
 
 

@@ -317,7 +317,7 @@ def read_state(path: Path) -> JobState | None:
     except (OSError, ValueError, TypeError, RecursionError):
         return None
     texts = (job.id, job.kind, job.words, job.state, job.function)
-    sound = all(isinstance(one, str) for one in texts) and isinstance(job.args, dict | None)
+    sound = all(isinstance(text, str) for text in texts) and isinstance(job.args, dict | None)
     numbers = all(isinstance(one, int | float) for one in (job.share, job.made, job.changed))
     return job if sound and numbers and job.id == path.stem else None
 

@@ -42,7 +42,7 @@ def places_on(drill: Drill, places: Any, attempts: int) -> list[list[float]]:
         )
     if not isinstance(places, Sequence) or isinstance(places, str) or len(places) > attempts:
         raise InputError(f"{drill.name}: at most one place for each of the {attempts} attempts.")
-    return [_place(surface, one) for one in places]
+    return [_place(surface, place) for place in places]
 
 
 def _place(surface: str, one: Any) -> list[float]:

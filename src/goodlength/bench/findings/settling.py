@@ -47,11 +47,11 @@ def bench_settling(seed: int = 20261129, matches: int = 60) -> dict[str, tuple[f
 
 def _with_more(findings: tuple[Finding, ...]) -> Iterator[tuple[Finding, int]]:
     """Findings whose sentence says how many more, with the number of listed questions asked."""
-    listed = sum(one.listed and one.p is not None for one in findings)
-    for one in findings:
-        open_ones = one.question in LISTED and one.grade in (Grade.TOO_FEW, Grade.LEANING)
-        if open_ones and one.more is not None and one.p:
-            yield one, 2 * listed  # both players are asked
+    listed = sum(finding.listed and finding.p is not None for finding in findings)
+    for finding in findings:
+        open_ones = finding.question in LISTED and finding.grade in (Grade.TOO_FEW, Grade.LEANING)
+        if open_ones and finding.more is not None and finding.p:
+            yield finding, 2 * listed  # both players are asked
 
 
 def _settled(rng: np.random.Generator, one: Finding, level: float) -> bool | None:

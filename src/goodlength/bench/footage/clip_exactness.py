@@ -117,8 +117,8 @@ def _reels(folder: Path, rng: np.random.Generator, spans: int, seconds: int) -> 
     begins = [us // 33_333 * 33_333 for us in begins]
     pieces = [ReelPiece(str(path), us, us + 4_000_000) for us in begins]
     bare = sum(
-        _timed(partial(_bare_loop, path, one.from_us or 0, one.to_us or 0, folder / "bare.mp4"))
-        for one in pieces
+        _timed(partial(_bare_loop, path, piece.from_us or 0, piece.to_us or 0, folder / "bare.mp4"))
+        for piece in pieces
     )
     ours = _timed(partial(reel, pieces, folder / "reel.mp4"))
     clips = []

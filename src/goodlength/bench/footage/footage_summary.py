@@ -67,7 +67,7 @@ def bench_footage(
         "draft_stated": rates.stated,
         "draft_offered": rates.offered,
         "draft_offered_right": rates.offered_right,
-        "conditions": [_plain(asdict(one)) for one in found.conditions],
+        "conditions": [_plain(asdict(condition)) for condition in found.conditions],
         "cameras": [_plain(asdict(one)) for one in solved],
         "serves": [_plain(asdict(one)) for one in measured],
         "people": player_tracking.bench_player_tracking(seed, rallies, walkers) if rallies else {},

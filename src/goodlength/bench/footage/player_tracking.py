@@ -181,7 +181,7 @@ def _followed(
     before = os.times()
     tracks, clothing, _ = track_match([FilmToFollow("f", str(film), log, (patches,))], spans)
     after = os.times()
-    seconds = sum(one.until_us - one.from_us for one in spans) / 1e6
+    seconds = sum(span.until_us - span.from_us for span in spans) / 1e6
     errors, inside, swaps, ways = [], [], 0, []
     for track in tracks:
         if track.hidden:

@@ -313,7 +313,7 @@ def serve_rates(
             continue
         serve = true_serve(rng, condition)
         marks = marks_of(rng, serve, real, condition)
-        if len(marks) < 2 or not any(one.what is MarkKind.FRONT for one in marks):
+        if len(marks) < 2 or not any(mark.what is MarkKind.FRONT for mark in marks):
             continue
         tally.serves += 1
         tally.marks += len(marks)
@@ -376,7 +376,7 @@ def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
     def held(name: str) -> float:
         return float(np.mean(tally.held[name])) if tally.held.get(name) else math.nan
 
-    every = [one for name, values in tally.held.items() if name != "up" for one in values]
+    every = [value for name, values in tally.held.items() if name != "up" for value in values]
     return ServeRates(
         condition=condition.name,
         serves=tally.serves,

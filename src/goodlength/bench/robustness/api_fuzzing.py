@@ -43,7 +43,7 @@ def cases(app: Any, count: int, seed: int) -> Iterator[tuple[str, str, dict[str,
         import schemathesis
 
         schema: Any = schemathesis.openapi.from_dict(app.openapi())
-        operations: list[Any] = [one.ok() for one in schema.get_all_operations()]
+        operations: list[Any] = [get_all_operation.ok() for get_all_operation in schema.get_all_operations()]
     kept: list[tuple[str, str, dict[str, str], bytes]] = []
     for operation in operations:
 

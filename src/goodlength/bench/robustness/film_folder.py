@@ -59,18 +59,18 @@ def try_films(folder: str | Path) -> dict[str, object]:
     files = sorted(one for one in where.iterdir() if one.is_file()) if where.is_dir() else []
     if not files:
         raise InputError(f"{folder} holds no file. Name a folder of films.")
-    films = [try_film(one) for one in files]
-    played = [one for one in films if one.pictures]
+    films = [try_film(file) for file in files]
+    played = [film for film in films if film.pictures]
     compared = [one for one in played if one.peer_pictures is not None]
     return {
         "files": len(films),
         "refused_in_words": len(films) - len(played),
         "all_steps_done": sum(all(v == "done" for v in one.steps.values()) for one in played),
-        "unchanged": sum(one.unchanged for one in films),
+        "unchanged": sum(film.unchanged for film in films),
         "compared": len(compared),
         "same_count": sum(one.pictures == one.peer_pictures for one in compared),
         "same_times": sum(one.peer_apart_s is not None and one.peer_apart_s < 0.001 for one in compared),
-        "films": [vars(one) for one in films],
+        "films": [vars(film) for film in films],
     }
 
 
@@ -137,7 +137,7 @@ def peer_times(path: Path) -> np.ndarray[Any, np.dtype[np.float64]] | None:
     )
     frames = json.loads(done.stdout or "{}").get("frames", [])
     key = "best_effort_timestamp_time"
-    return np.array([float(one[key]) for one in frames if key in one])
+    return np.array([float(frame[key]) for frame in frames if key in frame])
 
 
 def _length_s(table: FrameTable) -> float:

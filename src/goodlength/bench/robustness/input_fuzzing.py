@@ -530,7 +530,8 @@ def _random_values(rng: random.Random, count: int) -> list[Any]:
     from goodlength.bench.robustness.api_fuzzing import json_values
 
     return [
-        one if rng.random() < 0.7 else rng.choice(plain) for one in json_values(count, rng.randrange(2**31))
+        json_value if rng.random() < 0.7 else rng.choice(plain)
+        for json_value in json_values(count, rng.randrange(2**31))
     ]
 
 

@@ -166,7 +166,7 @@ def kill(nursery: Nursery, folder: Path, work: str, kills: int, rng: random.Rand
             raise OwnFault(
                 f"{work} ended by itself at number {at_work}, though what it works on is sound; see above."
             )
-        if new := [one for one in halves if one not in halved]:
+        if new := [halve for halve in halves if halve not in halved]:
             found.examples.append(f"{work}: half of {new[:3]}")
         halved |= set(halves)
         found.halves = len(halved)
@@ -199,7 +199,7 @@ def check_recorded(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], 
 def check_imported(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], list[str]]:
     with Library.open(folder / "lib", create=False) as library:
         counts = {info.id: len(library.entries(info.id)) for info in library.matches() if info.id[0] == "x"}
-    return {int(one[1:]) for one in counts}, [one for one, n in counts.items() if n != ENTRIES]
+    return {int(count[1:]) for count in counts}, [one for one, n in counts.items() if n != ENTRIES]
 
 
 def check_clip(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:

@@ -81,13 +81,13 @@ def _kills(server: ScratchServer, folder: Path, kills: int) -> tuple[int, int]:
     told: set[str] = set()
     for n in range(kills):
         writers = [_writer(url, folder, f"k{n}{who}", 60.0) for who in "ab"]
-        for one in writers:
-            assert one.stdout is not None
-            told.add(required_name(one.stdout.readline().strip()))
+        for writer in writers:
+            assert writer.stdout is not None
+            told.add(required_name(writer.stdout.readline().strip()))
         time.sleep(float(rng.uniform(0.0, 0.5)))
         server.kill()
-        for one in writers:
-            told |= set(one.communicate(timeout=60)[0].split())
+        for writer in writers:
+            told |= set(writer.communicate(timeout=60)[0].split())
         server.start()
     return len(told), len(told - _stored(url, folder))
 
@@ -96,7 +96,7 @@ def _two_programs(server: ScratchServer, folder: Path, seconds: float) -> tuple[
     url = server.new_database("two")
     _start_library(url, folder)
     writers = [_writer(url, folder, who, seconds) for who in "ab"]
-    said = [one.communicate(timeout=60 + seconds)[0].split() for one in writers]
+    said = [writer.communicate(timeout=60 + seconds)[0].split() for writer in writers]
     told = {name for names in said for name in (required_name(names[0] if names else ""), *names)}
     return len(told), len(told - _stored(url, folder))
 

@@ -69,13 +69,13 @@ def rallies_upto(table: RallyTable, game: int) -> RallyTable:
     """Return the rallies of the games up to and with this one."""
     keep = np.asarray(table.game <= game)
     columns: dict[str, object] = {}
-    for one in fields(table):
-        value = getattr(table, one.name)
+    for field in fields(table):
+        value = getattr(table, field.name)
         if isinstance(value, np.ndarray):
             value = value[keep]
-        elif isinstance(value, tuple) and one.name != "kinds" and value:
+        elif isinstance(value, tuple) and field.name != "kinds" and value:
             value = tuple(item for item, kept in zip(value, keep, strict=True) if kept)
-        columns[one.name] = value
+        columns[field.name] = value
     return RallyTable(**columns)  # type: ignore[arg-type]
 
 

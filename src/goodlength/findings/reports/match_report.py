@@ -116,14 +116,14 @@ def _seen_from(view: RallyMasks, found: Sequence[QuestionResult], side: int) -> 
     judged_by_ask = {one.ask: one for one in found if one.ask in _OF_MATCH}
     return [
         replace(
-            one,
-            q=judged_by_ask[one.ask].q,
-            grade=judged_by_ask[one.ask].grade,
-            doubted=judged_by_ask[one.ask].doubted,
-            unwritten=judged_by_ask[one.ask].unwritten,
-            p=judged_by_ask[one.ask].p,
+            match_question,
+            q=judged_by_ask[match_question.ask].q,
+            grade=judged_by_ask[match_question.ask].grade,
+            doubted=judged_by_ask[match_question.ask].doubted,
+            unwritten=judged_by_ask[match_question.ask].unwritten,
+            p=judged_by_ask[match_question.ask].p,
         )
-        for one in match_questions(view, side)
+        for match_question in match_questions(view, side)
     ]
 
 

@@ -142,7 +142,7 @@ def opponent_report(
         title=page.title,
         matches=page.matches,
         last_played=page.last_played,
-        habits=tuple(_habit(one, places) for one in page.habits),
+        habits=tuple(_habit(habit, places) for habit in page.habits),
         habits_words=_habits_words(page.habits, me),
         serve=_chosen(judged, page.serve, "serve", me),
         avoid=_chosen(judged, page.avoid, "avoid", me),
@@ -195,7 +195,9 @@ def _at(keys: Sequence[str], places: Mapping[str, RallyAt]) -> tuple[RallyAt, ..
 
 def _habit(finding: Finding, places: Mapping[str, RallyAt]) -> Habit:
     rallies = _at(finding.rallies, places)
-    return Habit(finding, rallies, max((one.day for one in rallies if one.day is not None), default=None))
+    return Habit(
+        finding, rallies, max((rally.day for rally in rallies if rally.day is not None), default=None)
+    )
 
 
 def _habits_words(habits: Sequence[Finding], me: str) -> str:
@@ -336,10 +338,10 @@ def _winners_words(winners: Sequence[HabitSource], me: str) -> str:
     if not winners:
         return f"How {me} wins rallies? Not enough data: too few winners have their shot or place logged."
     said = []
-    for one in winners:
-        few, words = f"{one.share.count} of {one.share.of}", one.words.lower()
-        many = plural(one.share.of, "winner", "winners")
-        if one.what == "stroke":
+    for winner in winners:
+        few, words = f"{winner.share.count} of {winner.share.of}", winner.words.lower()
+        many = plural(winner.share.of, "winner", "winners")
+        if winner.what == "stroke":
             said.append(f"{few} {many} with the {words}")
         else:
             said.append(f"{few} {many} in the {words}" if words == "middle" else f"{few} {many} {words}")

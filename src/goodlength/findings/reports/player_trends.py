@@ -146,7 +146,7 @@ def profile(matches: Sequence[SeasonMatch]) -> tuple[ProfileRow, ...]:
 
 def _row(measure: str, matches: Sequence[SeasonMatch]) -> ProfileRow:
     figures = tuple(match_figure(match, measure) for match in matches)
-    known = [one.share for one in figures if one.share.of]
+    known = [figure.share for figure in figures if figure.share.of]
     usual, spread = None, None
     if len(known) > 1:
         drawn = pooled_posterior([s.count for s in known], [s.of for s in known])
@@ -168,11 +168,11 @@ def _row(measure: str, matches: Sequence[SeasonMatch]) -> ProfileRow:
 
 
 def _by_opponent(figures: Sequence[MatchFigure]) -> tuple[tuple[str, Share], ...]:
-    names = dict.fromkeys(one.opponent for one in figures)
+    names = dict.fromkeys(figure.opponent for figure in figures)
     rows = []
     for name in names:
-        shares = [one.share for one in figures if one.opponent == name]
-        keys = [key for one in shares for key in one.rallies]
+        shares = [figure.share for figure in figures if figure.opponent == name]
+        keys = [key for share in shares for key in share.rallies]
         rows.append((name, jeffreys_share(sum(s.count for s in shares), sum(s.of for s in shares), keys)))
     return tuple(sorted(rows, key=lambda row: (-row[1].of, row[0])))
 

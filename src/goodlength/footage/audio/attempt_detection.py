@@ -65,12 +65,12 @@ class Attempts:
         return {
             "attempts": [
                 {
-                    "start_s": seconds(one.start_us),
-                    "strike_s": seconds(one.strike_us),
-                    "end_s": seconds(one.end_us),
-                    "doubtful": one.doubtful,
+                    "start_s": seconds(attempt.start_us),
+                    "strike_s": seconds(attempt.strike_us),
+                    "end_s": seconds(attempt.end_us),
+                    "doubtful": attempt.doubtful,
                 }
-                for one in self.attempts
+                for attempt in self.attempts
             ],
             "words": self.words,
         }

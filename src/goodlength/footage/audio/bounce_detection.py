@@ -70,20 +70,20 @@ class Bounces:
         return {
             "drops": [
                 {
-                    "thuds_s": [seconds(us) for us in one.thuds_us],
-                    "bounces": len(one.thuds_us),
-                    "ratios": [round(ratio, 4) for ratio in one.ratios],
-                    "doubtful": one.doubtful,
+                    "thuds_s": [seconds(us) for us in drop.thuds_us],
+                    "bounces": len(drop.thuds_us),
+                    "ratios": [round(ratio, 4) for ratio in drop.ratios],
+                    "doubtful": drop.doubtful,
                 }
-                for one in self.drops
+                for drop in self.drops
             ],
             "hits": [
                 {
-                    "strike_s": seconds(one.strike_us),
-                    "after_s": [seconds(us) for us in one.after_us],
-                    "doubtful": one.doubtful,
+                    "strike_s": seconds(hit.strike_us),
+                    "after_s": [seconds(us) for us in hit.after_us],
+                    "doubtful": hit.doubtful,
                 }
-                for one in self.hits
+                for hit in self.hits
             ],
             "words": self.words,
         }
@@ -189,7 +189,7 @@ def detect_bounces(
         WallTest(media(at), tuple(media(one) for one in after), doubtful)
         for at, after, doubtful in hits_in(onsets, drops_in(onsets))
     )
-    count = sum(len(one.thuds_us) for one in drops)
+    count = sum(len(drop.thuds_us) for drop in drops)
     words = f"{len(drops)} drops with {count} bounces and {len(hits)} hits heard."
     return Bounces(drops, hits, words)
 

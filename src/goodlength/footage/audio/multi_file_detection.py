@@ -145,7 +145,7 @@ def _laid_out(films: list[FilePlacement], sounds: list[SoundFeatures], begin_us:
 def _deaf(film: FilePlacement, own: SoundFeatures, whole: RallyRecognition, begin_us: int) -> bool:
     """Return whether nothing was heard in a long film that is of no use by itself."""
     begin, end = ((us - begin_us) / MICROSECONDS for us in (film.starts_us, film.end_us + film.shift_us))
-    inside = any(one.start_s < end and one.end_s > begin for one in whole.rallies if not one.doubtful)
+    inside = any(rally.start_s < end and rally.end_s > begin for rally in whole.rallies if not rally.doubtful)
     return not inside and end - begin >= LONG_ENOUGH_S and not recognise_rallies(own).usable
 
 

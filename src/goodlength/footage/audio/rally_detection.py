@@ -170,7 +170,7 @@ def detect_rallies(
 
 def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[DetectedRally, ...]:
     """Sure and doubtful rallies in order of time."""
-    return tuple(_detected_rally(one, start_us) for one in found.rallies)
+    return tuple(_detected_rally(rally, start_us) for rally in found.rallies)
 
 
 def _detected_rally(one: RecognisedRally, start_us: int) -> DetectedRally:

@@ -146,7 +146,9 @@ def recognise_rallies(sound: SoundFeatures, busy: Numbers | None = None) -> Rall
     """
     impacts = impact_network().impacts(sound.frames)
     seen = None if busy is None else np.interp(impacts.time_s, np.arange(len(busy)) * 0.1, busy)
-    decoded = [one for one in decode_rallies(impacts, seen) if one.chance >= OFFERED]
+    decoded = [
+        decode_rally for decode_rally in decode_rallies(impacts, seen) if decode_rally.chance >= OFFERED
+    ]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = zip(decoded, chances, strict=True)
     rallies = tuple(_recognised(one, chance, impacts, sound.onsets) for one, chance in pairs)
@@ -247,7 +249,7 @@ def _clip_end(last_s: float, after: Impacts) -> float:
 
 def _warm_up(impacts: Impacts, rallies: tuple[RecognisedRally, ...]) -> tuple[float, float] | None:
     """Return the hitting before the first sure rally, where the network takes it for a warm-up."""
-    first = next((one.start_s for one in rallies if not one.doubtful), np.inf)
+    first = next((rally.start_s for rally in rallies if not rally.doubtful), np.inf)
     early = impacts.where(
         (impacts.time_s < first) & (impacts.state[:, 2] > 0.6) & (impacts.surface[:, 1] > 0.3)
     )

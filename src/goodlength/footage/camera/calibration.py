@@ -210,8 +210,8 @@ def calibrate_camera(
 short-right): at least 4 on the floor are needed, and 6 for the whole court. Click another line crossing, \
 for instance left-box-front.
     """
-    used = tuple(one for one in clicks if one.mark not in set(leave_out))
-    left_out = tuple(one for one in clicks if one.mark in set(leave_out))
+    used = tuple(click for click in clicks if click.mark not in set(leave_out))
+    left_out = tuple(click for click in clicks if click.mark in set(leave_out))
     check_clicks(used, width, height, tin)
     points, picture = points_and_clicks(used, tin)
     fits = all_fits(points, picture, width, height)

@@ -93,14 +93,14 @@ def image_patches_of(camera: CameraCalibration, picture: Picture) -> tuple[Image
     grey = _grey(picture, camera.lens)
     half = _half(camera.lens)
     patches = []
-    for one in camera.clicks:
-        left, top = int(one.u) - half, int(one.v) - half
-        right, bottom = int(one.u) + half + 1, int(one.v) + half + 1
+    for click in camera.clicks:
+        left, top = int(click.u) - half, int(click.v) - half
+        right, bottom = int(click.u) + half + 1, int(click.v) + half + 1
         if left < 0 or top < 0 or right > camera.lens.width or bottom > camera.lens.height:
             continue
         piece = grey[top:bottom, left:right].copy()
         if float(piece.std()) >= 3.0:
-            patches.append(ImagePatch(one.mark, one.u, one.v, piece))
+            patches.append(ImagePatch(click.mark, click.u, click.v, piece))
     return tuple(patches)
 
 
@@ -141,13 +141,13 @@ def patches_to_json(patches: Sequence[ImagePatch]) -> list[dict[str, Json]]:
     """Patches as plain data."""
     return [
         {
-            "mark": one.mark,
-            "u": one.u,
-            "v": one.v,
-            "side": int(one.grey.shape[0]),
-            "grey": b64encode(one.grey.tobytes()).decode("ascii"),
+            "mark": patch.mark,
+            "u": patch.u,
+            "v": patch.v,
+            "side": int(patch.grey.shape[0]),
+            "grey": b64encode(patch.grey.tobytes()).decode("ascii"),
         }
-        for one in patches
+        for patch in patches
     ]
 
 
@@ -301,5 +301,5 @@ def _floor_shift_m(lens: CameraModel, turn: Floats) -> float:
 def _cannot(marks: Sequence[Click], lost: Sequence[str]) -> DriftCheck:
     """Too few marks to tell."""
     return DriftCheck(
-        Drift.CANNOT_TELL, math.nan, math.nan, math.nan, tuple(one.mark for one in marks), tuple(lost)
+        Drift.CANNOT_TELL, math.nan, math.nan, math.nan, tuple(mark.mark for mark in marks), tuple(lost)
     )

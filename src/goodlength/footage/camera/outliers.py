@@ -206,7 +206,7 @@ def explain_bad_fit(
     if fit is None:
         return (
             f"no camera can see these {len(clicks)} marks where they were clicked "
-            f"({', '.join(one.mark for one in clicks)}). Check the names of the marks one by one."
+            f"({', '.join(click.mark for click in clicks)}). Check the names of the marks one by one."
         )
     if fit.rms_px <= BAD_ERRORS * sigma:
         return ""
@@ -223,8 +223,8 @@ def _good_without(
     suspects: Sequence[OutlierMark], clicks: Sequence[Click], tin: str, size: tuple[int, int], sigma: float
 ) -> bool:
     """Return whether the marks fit once the suspects are left out."""
-    names = {one.mark for one in suspects}
-    rest = [one for one in clicks if one.mark not in names]
+    names = {suspect.mark for suspect in suspects}
+    rest = [click for click in clicks if click.mark not in names]
     if not names or len(rest) < LEAST_LEFT:
         return False
     fit = fit_lens(*points_and_clicks(rest, tin), *size)
@@ -244,7 +244,7 @@ def _mix_up(
     before = math.inf if fit is None else fit.rms_px
     good = min(GOOD_ERRORS * sigma, before / 2.0)
     marks = court_marks(tin)
-    mirrored = np.array([marks[marks[one.mark].mirror].at for one in clicks], dtype=float)
+    mirrored = np.array([marks[marks[click.mark].mirror].at for click in clicks], dtype=float)
     other = fit_lens(mirrored, picture, *size)
     if other is not None and other.rms_px <= good:
         return (
@@ -276,7 +276,7 @@ def _swapped(
     sigma: float,
 ) -> str:
     """Words if two suspects fit once their names are exchanged; empty if they are just two bad clicks."""
-    names = [one.mark for one in clicks]
+    names = [click.mark for click in clicks]
     one, two = (names.index(suspect.mark) for suspect in suspects)
     if _rms_exchanged(points, picture, size, one, two) > GOOD_ERRORS * sigma:
         return ""

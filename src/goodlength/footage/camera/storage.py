@@ -33,7 +33,7 @@ def camera_to_json(camera: CameraCalibration) -> dict[str, Json]:
         "width": lens.width,
         "height": lens.height,
         "tin": camera.tin,
-        "clicks": [_click_to_json(one) for one in camera.clicks],
+        "clicks": [_click_to_json(click) for click in camera.clicks],
         "left_out": [_click_to_json(one) for one in camera.left_out],
         "solved": {
             "place_m": [round(float(x), 5) for x in lens.place_m],

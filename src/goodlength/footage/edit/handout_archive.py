@@ -100,8 +100,8 @@ def pack_job(
 ) -> dict[str, Json]:
     """`pack` for a job; `match` stays with the job's note."""
     plain = [
-        ([ReelPiece(**piece) for piece in one["pieces"]], str(one["words"]), str(one.get("cue", "")))
-        for one in clips
+        ([ReelPiece(**piece) for piece in clip["pieces"]], str(clip["words"]), str(clip.get("cue", "")))
+        for clip in clips
     ]
     count = pack(plain, page, title, dst, progress, cancel)
     progress(1.0, "made")

@@ -106,7 +106,7 @@ def reel(
     OutOfRange, FootageError, NoSpace, Cancelled
         As `encode_clip`; nothing half written stays.
     """
-    if any(one.slower not in (1, 2, 4, 8) for one in pieces):
+    if any(piece.slower not in (1, 2, 4, 8) for piece in pieces):
         raise OutOfRange("A piece is shown 1, 2, 4 or 8 times slower.")
     if not 1 <= len(pieces) <= MOST_PIECES:
         raise InputError(f"A reel has 1 to {MOST_PIECES} pieces; got {len(pieces)}. Choose again.")
@@ -518,7 +518,7 @@ def reel_job(
     pieces: list[dict[str, Any]], dst: str, match: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, Json]:
     """`reel` for a job: plain values in and out; `match` stays with the job's note."""
-    made = reel([ReelPiece(**one) for one in pieces], dst, progress, cancel)
+    made = reel([ReelPiece(**piece) for piece in pieces], dst, progress, cancel)
     many = len(made.starts_us)
     words = f"{many} {'piece' if many == 1 else 'pieces'}, {clock_words(seconds(made.end_us))} long."
     progress(1.0, words)

@@ -122,7 +122,7 @@ def sheet_job(
     cancel: Cancel,
 ) -> dict[str, Json]:
     """`still_sheet` for a job; `match` stays with the job's note."""
-    plain = [{**one, "lines": tuple(map(overlay_line_of, one.get("lines", ())))} for one in rows]
+    plain = [{**row, "lines": tuple(map(overlay_line_of, row.get("lines", ())))} for row in rows]
     still_sheet([StillRow(**one) for one in plain], dst, font=font, progress=progress, cancel=cancel)
     progress(1.0, "made")
     return {"path": dst, "match": match, "words": f"Stills of {len(rows)} strikes."}

@@ -43,7 +43,7 @@ def recorded_in(tags: Sequence[Mapping[str, str]], now: datetime | None = None) 
     True
     """
     latest = (now or datetime.now(UTC)) + AHEAD
-    plain = [{key.lower(): value for key, value in one.items()} for one in tags]
+    plain = [{key.lower(): value for key, value in tag.items()} for tag in tags]
     for names, wants_offset in ((WITH_OFFSET, True), (WITH_OFFSET + IN_UTC, False)):
         for one in plain:
             for name in names:

@@ -306,7 +306,7 @@ def _sound_words(stream: AudioStream, level_db: float) -> str:
 
 def passed_over(name: str, tracks: Sequence[Track], kind: str) -> str:
     """Return a sentence on the tracks of a kind that were not used; empty where there is but one."""
-    of_kind = [one for one in tracks if one.kind == kind]
+    of_kind = [track for track in tracks if track.kind == kind]
     used = next((one for one in of_kind if one.used), None)
     if len(of_kind) < 2 or used is None:
         return ""

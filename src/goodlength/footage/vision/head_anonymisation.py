@@ -295,7 +295,8 @@ def _covered(frame: VideoFrame, patches: list[HeadRegion]) -> VideoFrame:
     planes = np.asarray(frame.to_ndarray(format="yuv420p"), dtype=np.uint8)
     high, wide = frame.height, frame.width
     half = [
-        HeadRegion(one.left / 2, one.top / 2, one.right / 2, one.bottom / 2, one.is_round) for one in patches
+        HeadRegion(patch.left / 2, patch.top / 2, patch.right / 2, patch.bottom / 2, patch.is_round)
+        for patch in patches
     ]
     made = planes.copy()
     made[:high] = cover_heads(planes[:high], patches)

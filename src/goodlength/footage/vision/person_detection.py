@@ -158,7 +158,7 @@ def _detect_in_tile(part: Picture, side: int, sure: float) -> Floats:
     net = network(MODEL)
     net.setInput(np.ascontiguousarray(scaled.transpose(2, 0, 1)[None]))
     answers = net.forward(net.getUnconnectedOutLayersNames())
-    by_size = {(one.shape[1], one.shape[2]): one[0] for one in answers}
+    by_size = {(answer.shape[1], answer.shape[2]): answer[0] for answer in answers}
     found = []
     for stride in STRIDES:
         cells = SIDE // stride

@@ -41,7 +41,7 @@ class PoseSequence:
     @property
     def found(self) -> float:
         """Share of pictures in which there are joints."""
-        return sum(one is not None for one in self.joints) / len(self.joints) if self.joints else 0.0
+        return sum(joint is not None for joint in self.joints) / len(self.joints) if self.joints else 0.0
 
     def at(self, us: int) -> Pose | None:
         """Joints in the picture shown at a moment, or the one nearest to it."""
@@ -162,7 +162,11 @@ def pose_sequence_form(found: PoseSequence) -> dict[str, Json]:
         None if one is None else [round(x, 1) for x in (one.left, one.top, one.right, one.bottom, one.score)]
         for one in found.people
     ]
-    return {"times_us": list(found.times_us), "boxes": boxes, "joints": [plain(one) for one in found.joints]}
+    return {
+        "times_us": list(found.times_us),
+        "boxes": boxes,
+        "joints": [plain(joint) for joint in found.joints],
+    }
 
 
 def pose_sequence_from(form: Mapping[str, object]) -> PoseSequence:
@@ -176,5 +180,5 @@ def pose_sequence_from(form: Mapping[str, object]) -> PoseSequence:
 
     times, boxes, joints = form["times_us"], form["boxes"], form["joints"]
     assert isinstance(times, list) and isinstance(boxes, list) and isinstance(joints, list)
-    people = tuple(None if one is None else PersonDetection(*(float(x) for x in one)) for one in boxes)
-    return PoseSequence(tuple(int(us) for us in times), people, tuple(read(one) for one in joints))
+    people = tuple(None if box is None else PersonDetection(*(float(x) for x in box)) for box in boxes)
+    return PoseSequence(tuple(int(us) for us in times), people, tuple(read(joint) for joint in joints))

@@ -132,13 +132,13 @@ def steady_parts(times_s: Floats, views: Sequence[View], largest: float = 0.0) -
     n = len(views)
     if n == 0:
         return Steady((), "", 0)
-    light = np.array([one.light for one in views])
+    light = np.array([view.light for view in views])
     dark = light < max(DARK * float(np.median(light)), DARKEST)
-    lost = np.array([one.lost for one in views])
+    lost = np.array([view.lost for view in views])
     usual = float(np.quantile(lost, 0.25))
     most = max(LEAST_FILLED, PLAYERS_FILL * largest)
-    gone = ((lost > usual + LOST_MORE) | (np.array([one.filled for one in views]) > most)) & ~dark
-    place = _places(np.array([one.corners for one in views]), dark | gone)
+    gone = ((lost > usual + LOST_MORE) | (np.array([view.filled for view in views]) > most)) & ~dark
+    place = _places(np.array([view.corners for view in views]), dark | gone)
     bad = dark | gone | (place < 0)
     left_out = np.convolve(bad, np.ones(2 * AROUND + 1), "same")[:n] > 0 if n > 2 * AROUND else bad
     parts: list[list[int]] = []

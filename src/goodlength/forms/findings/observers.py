@@ -96,12 +96,12 @@ def agree_form(found: Agreement) -> AgreementJson:
     def differ(rows: Any) -> list[DisagreementJson]:
         return [
             {
-                "first": one.first,
-                "second": one.second,
-                "rally": at(first.get(one.first_key)),
-                "second_rally": at(second.get(one.second_key)),
+                "first": row.first,
+                "second": row.second,
+                "rally": at(first.get(row.first_key)),
+                "second_rally": at(second.get(row.second_key)),
             }
-            for one in rows
+            for row in rows
         ]
 
     return {
@@ -176,9 +176,9 @@ def agree_lines(found: Agreement) -> Iterator[str]:
 def _differing(rows: list[DisagreementJson]) -> Iterator[str]:
     from goodlength.clock import clock_words
 
-    for one in rows:
-        rally = one["rally"]
+    for row in rows:
+        rally = row["rally"]
         if rally is None:
             continue
         at = "" if rally["start_s"] is None else f" at {clock_words(rally['start_s'])}"
-        yield f"  rally {rally['n']}, game {rally['game']}{at}: {one['first']} / {one['second']}"
+        yield f"  rally {rally['n']}, game {rally['game']}{at}: {row['first']} / {row['second']}"

@@ -44,14 +44,14 @@ def brief_form(page: OpponentReport) -> dict[str, Json]:
         "avoid": _advice(page.avoid),
         "winners": [
             {
-                "what": one.what,
-                "words": one.words,
-                "count": one.share.count,
-                "of": one.share.of,
-                "interval": [one.share.low, one.share.high],
-                "rallies": _rallies(one.rallies),
+                "what": winner.what,
+                "words": winner.words,
+                "count": winner.share.count,
+                "of": winner.share.of,
+                "interval": [winner.share.low, winner.share.high],
+                "rallies": _rallies(winner.rallies),
             }
-            for one in page.winners
+            for winner in page.winners
         ],
         "winners_words": page.winners_words,
         "counts": list(page.counts),
@@ -100,8 +100,8 @@ def _advice(one: Advice) -> dict[str, Json]:
 
 def _rallies(rallies: Sequence[RallyAt]) -> list[dict[str, Json]]:
     return [
-        {"match": one.match, "n": one.n, "game": one.game, "day": _day(one.day), "key": one.key}
-        for one in rallies
+        {"match": rally.match, "n": rally.n, "game": rally.game, "day": _day(rally.day), "key": rally.key}
+        for rally in rallies
     ]
 
 
@@ -111,7 +111,7 @@ def _where(rallies: Sequence[RallyAt]) -> str:
         return "No rally shows it."
     newest = rallies[::-1]
     named = ", ".join(f"{one.match} {one.n}" for one in newest[:SHOWN])
-    day = max((one.day for one in rallies if one.day is not None), default=None)
+    day = max((rally.day for rally in rallies if rally.day is not None), default=None)
     last = f"Last seen {day.isoformat()}. " if day else ""
     more = f" and {len(newest) - SHOWN} more" if len(newest) > SHOWN else ""
     return f"{last}Rallies: {named}{more}."

@@ -62,8 +62,8 @@ def aim_form(answer: AimAnswer) -> dict[str, Json]:
             ],
         },
         "misses": [
-            {"words": one.words, "of_100": {name: getattr(one.odds, name).of_100 for name in parts}}
-            for one in answer.misses
+            {"words": miss.words, "of_100": {name: getattr(miss.odds, name).of_100 for name in parts}}
+            for miss in answer.misses
         ],
         "flight": serve_form(answer.flight, answer.setting),
         "assumed": list(answer.assumed),

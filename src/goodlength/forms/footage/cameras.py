@@ -102,12 +102,12 @@ def camera_form(camera: CameraCalibration) -> CameraJson:
         "floor": None if camera.front_only else _span(camera.floor),
         "front_wall": None if camera.floor_only else _span(camera.front),
         "residuals": [
-            {"mark": one.mark, "px": round(one.px, 2), "cm": residual_cm(camera, one.mark)}
-            for one in camera.residuals
+            {"mark": residual.mark, "px": round(residual.px, 2), "cm": residual_cm(camera, residual.mark)}
+            for residual in camera.residuals
         ],
         "suspects": [
-            {"mark": one.mark, "words": one.words, "u": one.expected_u, "v": one.expected_v}
-            for one in camera.suspects
+            {"mark": suspect.mark, "words": suspect.words, "u": suspect.expected_u, "v": suspect.expected_v}
+            for suspect in camera.suspects
         ],
         "strokes": [
             {"what": one.what, "name": one.name, "closed": one.closed, "uv": [list(uv) for uv in one.uv]}

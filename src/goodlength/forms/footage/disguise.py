@@ -21,10 +21,10 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
             f"{LEAST_ANGLES} serves of a kind with body points are needed."
         ]
     return [
-        f"Receiver's {one.angle} at contact, {kinds.get(one.kind, one.kind).lower()}: "
-        f"{one.median_deg:.0f}° (middle half {one.low_deg:.0f} to {one.high_deg:.0f}; {one.serves} serves, "
-        f"each within about {one.error_deg:.0f}°, in the picture)"
-        for one in rows
+        f"Receiver's {row.angle} at contact, {kinds.get(row.kind, row.kind).lower()}: "
+        f"{row.median_deg:.0f}° (middle half {row.low_deg:.0f} to {row.high_deg:.0f}; {row.serves} serves, "
+        f"each within about {row.error_deg:.0f}°, in the picture)"
+        for row in rows
     ]
 
 

@@ -66,15 +66,21 @@ def body_form(found: StrikeBody) -> BodyJson:
 
     angles: list[JointAngleForm] = [
         {
-            "name": one.name,
-            "side": one.side,
-            "degrees": round(math.degrees(one.angle_rad), 1),
-            "error_degrees": round(math.degrees(one.error_rad), 1),
+            "name": angle.name,
+            "side": angle.side,
+            "degrees": round(math.degrees(angle.angle_rad), 1),
+            "error_degrees": round(math.degrees(angle.error_rad), 1),
             "why": "",
         }
-        if isinstance(one, Angle)
-        else {"name": one.name, "side": one.side, "degrees": None, "error_degrees": None, "why": one.why}
-        for one in found.angles
+        if isinstance(angle, Angle)
+        else {
+            "name": angle.name,
+            "side": angle.side,
+            "degrees": None,
+            "error_degrees": None,
+            "why": angle.why,
+        }
+        for angle in found.angles
     ]
     hand = found.hand
     return {

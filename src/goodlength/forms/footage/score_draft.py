@@ -19,24 +19,24 @@ def draft_form(drafted: MatchDraft) -> dict[str, Json]:
     form: dict[str, Json] = {"words": drafted.words, "scores": drafted.scores, "written": drafted.written}
     if isinstance(sheet, DraftRefused):
         return {**form, "rallies": [], "lost": [], "first": [], "at": sheet.at}
-    by_id = {one.id: one for one in drafted.rallies}
+    by_id = {rally.id: rally for rally in drafted.rallies}
     return {
         **form,
         "rallies": [
             {
-                "id": one.key,
-                "start_s": by_id[one.key].start_us / 1e6,
-                "end_s": by_id[one.key].end_us / 1e6,
-                "game": one.game,
-                "before": list(one.before),
-                "server": one.server.value,
-                "box": one.box.value,
-                "winner": None if one.winner is None else one.winner.value,
-                "chance": round(one.chance, 4),
-                "offered": one.offered,
-                "told": by_id[one.key].told,
+                "id": proposal.key,
+                "start_s": by_id[proposal.key].start_us / 1e6,
+                "end_s": by_id[proposal.key].end_us / 1e6,
+                "game": proposal.game,
+                "before": list(proposal.before),
+                "server": proposal.server.value,
+                "box": proposal.box.value,
+                "winner": None if proposal.winner is None else proposal.winner.value,
+                "chance": round(proposal.chance, 4),
+                "offered": proposal.offered,
+                "told": by_id[proposal.key].told,
             }
-            for one in sheet.proposals
+            for proposal in sheet.proposals
         ],
         "lost": [
             {"after": one.after, "game": one.game, "before": list(one.before), "winner": one.winner.value}

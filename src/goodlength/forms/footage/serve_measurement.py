@@ -115,10 +115,11 @@ def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> M
         if f"{name}_of_100" in value.model_fields_set
     }
     form["side"] = value.side
-    form["marks"] = [stored_form(one) if found is None else as_json_object(one) for one in value.marks]
+    form["marks"] = [stored_form(mark) if found is None else as_json_object(mark) for mark in value.marks]
     if found is not None:
         form["off"] = [
-            {"what": one.what, "px": round(one.px, 1), "doubted": one in found.doubted} for one in found.marks
+            {"what": mark.what, "px": round(mark.px, 1), "doubted": mark in found.doubted}
+            for mark in found.marks
         ]
     return form
 

@@ -67,7 +67,7 @@ def tracking_form(opened: OpenMatch, found: TrackedMatch | None = None) -> Track
         "stale": found.stale,
         "first_is": found.first_is,
         "told_by": found.told_by,
-        "rallies": [_rally_form(one) for one in found.rallies],
+        "rallies": [_rally_form(rally) for rally in found.rallies],
         "work": {
             side: {
                 "rallies": len(done),

@@ -176,9 +176,11 @@ def hand_path(
     if len(times) != len(joints) or (len(times) > 1 and not (np.diff(times) > 0).all()):
         raise OutOfRange("Each picture needs its joints and a time later than the one before.")
     wrist = WRIST[hand]
-    seen = np.array([one is not None and bool(one.seen[wrist]) for one in joints], dtype=bool)
-    uv = np.array([one.uv[wrist] if one is not None else (np.nan, np.nan) for one in joints]).reshape(-1, 2)
-    error = np.array([one.error_px[wrist] if one is not None else np.nan for one in joints]) / px_per_m
+    seen = np.array([joint is not None and bool(joint.seen[wrist]) for joint in joints], dtype=bool)
+    uv = np.array([joint.uv[wrist] if joint is not None else (np.nan, np.nan) for joint in joints]).reshape(
+        -1, 2
+    )
+    error = np.array([joint.error_px[wrist] if joint is not None else np.nan for joint in joints]) / px_per_m
     uv[~seen], error[~seen] = np.nan, np.nan
     if seen.any():
         known = np.flatnonzero(seen)

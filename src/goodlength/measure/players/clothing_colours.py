@@ -31,7 +31,7 @@ def clothing_of(rallies: Sequence[Tracks]) -> ClothingColours | None:
     >>> clothing_of([]) is None
     True
     """
-    usable = [one for one in rallies if np.isfinite(one.colours).all()]
+    usable = [rally for rally in rallies if np.isfinite(rally.colours).all()]
     if not usable:
         return None
     pairs = np.array([one.colours for one in usable])

@@ -169,7 +169,7 @@ def named(
     odds = [
         0.0 if one.hidden else _server_odds(one, *serve) for one, serve in zip(tracks, serves, strict=True)
     ]
-    by_clothes = any(one.sure > 0.0 for one in tracks)
+    by_clothes = any(track.sure > 0.0 for track in tracks)
     told = [own for own, one in zip(odds, tracks, strict=True) if one.sure >= SURE]
     together = float(np.clip(told, -4.0, 4.0).sum())  # one rally alone never decides against all others
     if by_clothes and first_is is not None:
@@ -203,7 +203,7 @@ def served_against(
         for one, serve in zip(tracks, serves, strict=True)
         if not one.hidden and one.named
     ]
-    clear = [one for one in odds if abs(one) > CLEAR_ODDS]
+    clear = [odd for odd in odds if abs(odd) > CLEAR_ODDS]
     return sum(one < 0.0 for one in clear), len(clear)
 
 

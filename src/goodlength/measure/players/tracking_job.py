@@ -119,8 +119,8 @@ def track_match(
 
     tracks, clothing = identify_tracks([(span.key, seen) for span, seen, _, _ in found], confirm)
     tracks = tuple(
-        replace(one, hidden=held[one.key].hidden or one.hidden, partial=held[one.key].partial)
-        for one in tracks
+        replace(track, hidden=held[track.key].hidden or track.hidden, partial=held[track.key].partial)
+        for track in tracks
     )
     return tracks, clothing, tuple(span for span, _, _, _ in found)
 
@@ -200,12 +200,12 @@ def track_job(
         raise FootageError("There is no rally with a time to follow. Hear the rallies or record them first.")
     plain_films = [
         FilmToFollow(
-            str(one["id"]),
-            str(one["path"]),
-            CameraLog.from_json(one["cameras"]),
-            tuple(tuple(patches_from_json(kept.get("patches", []))) for kept in one["cameras"]),
+            str(film["id"]),
+            str(film["path"]),
+            CameraLog.from_json(film["cameras"]),
+            tuple(tuple(patches_from_json(kept.get("patches", []))) for kept in film["cameras"]),
         )
-        for one in films
+        for film in films
     ]
     tracks, clothing, followed = track_match(
         plain_films, [TrackSpan(**one) for one in spans], progress, cancel
@@ -226,12 +226,12 @@ def track_job(
 
 def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> str:
     """Return what came out, in a line or two."""
-    shown = sum(not one.hidden for one in tracks)
+    shown = sum(not track.hidden for track in tracks)
     words = f"Players followed in {shown} of {len(tracks)} rallies."
     if shown < len(tracks):
         left = len(tracks) - shown
         words += f" {left} {'is' if left == 1 else 'are'} hidden: followed too poorly."
-    parts = sum(bool(one.partial) and not one.hidden for one in tracks)
+    parts = sum(bool(track.partial) and not track.hidden for track in tracks)
     if parts:
         words += f" In {parts} only a part is followed: the camera, the light or the view did not hold."
     if clothing is None or clothing.apart < ALIKE:

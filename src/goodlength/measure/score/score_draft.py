@@ -113,10 +113,12 @@ class ScoreDraft:
         for n, lost in enumerate(self.lost, 1):
             after.setdefault(lost.after, []).append(Outcome(f"lost-{n}", lost.winner))
         made = list(after.get(None, ()))
-        for one in self.proposals:
-            no_point = one.winner is None
-            made.append(Outcome(one.key, one.winner, let=no_point, server=one.server, box=one.box))
-            made += after.get(one.key, ())
+        for proposal in self.proposals:
+            no_point = proposal.winner is None
+            made.append(
+                Outcome(proposal.key, proposal.winner, let=no_point, server=proposal.server, box=proposal.box)
+            )
+            made += after.get(proposal.key, ())
         return tuple(made)
 
 
@@ -188,7 +190,7 @@ def draft_scores(
     """
     _check_shares(let_share, no_rally_share, right_at_choice)
     by_key = _answers_by_key(sightings, told)
-    if not sightings or (not told and all(one.blank for one in sightings)):
+    if not sightings or (not told and all(sighting.blank for sighting in sightings)):
         return DraftRefused(
             "There is nothing to draft from: in no rally was a player seen in a service box. "
             "Say who served in a few rallies, or write the sheet by hand."
@@ -218,7 +220,7 @@ def _check_shares(let_share: float, no_rally_share: float, right: tuple[float, f
 
 def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer]) -> dict[str, CoachAnswer]:
     """Return what was told, by key; raises for keys that are twice there or not at all."""
-    keys = [one.key for one in sightings]
+    keys = [sighting.key for sighting in sightings]
     if len(set(keys)) < len(keys):
         twice = next(key for key in keys if keys.count(key) > 1)
         raise InputError(f"Rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
@@ -238,7 +240,7 @@ def _trellis(
     missed_after: float,
 ) -> Trellis:
     """The trellis with what was seen and told laid along it."""
-    likely = np.array([one.likely for one in sightings], dtype=float)
+    likely = np.array([sighting.likely for sighting in sightings], dtype=float)
     likely /= likely.max(axis=1, keepdims=True)
     allowed = np.ones((len(sightings), 3))
     masks: dict[int, Floats] = {}
@@ -253,8 +255,8 @@ def _trellis(
         mask = _mask(states, said)
         if mask is not None:
             masks[k] = mask
-    missed = np.array([*(one.missed_before for one in sightings), missed_after])
-    none = np.array([math.nan if one.no_rally is None else one.no_rally for one in sightings])
+    missed = np.array([*(sighting.missed_before for sighting in sightings), missed_after])
+    none = np.array([math.nan if sighting.no_rally is None else sighting.no_rally for sighting in sightings])
     return Trellis(states, likely, missed, odds, allowed, masks, none)
 
 
@@ -299,8 +301,10 @@ def _drafted(
     ]
     limit = _limit([one.chance for one in made if not one.told])
     proposals = tuple(replace(one, offered=one.told or one.chance >= limit) for one in made)
-    doubtful = sorted((one for one in proposals if not one.offered), key=lambda one: one.chance)
-    keys: list[str | None] = [None, *(one.key for one in sightings)]
+    doubtful = sorted(
+        (proposal for proposal in proposals if not proposal.offered), key=lambda one: one.chance
+    )
+    keys: list[str | None] = [None, *(sighting.key for sighting in sightings)]
     lost = tuple(
         _lost(states, keys[gap], state, who, float(chances.missed[gap][1:].sum()))
         for gap, run in enumerate(path.lost)
@@ -310,7 +314,7 @@ def _drafted(
         proposals=proposals,
         lost=lost,
         first=tuple(one.key for one in doubtful),
-        expected_right=float(np.mean([one.chance for one in proposals])),
+        expected_right=float(np.mean([proposal.chance for proposal in proposals])),
         over=path.end == states.over,
     )
 

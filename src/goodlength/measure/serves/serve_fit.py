@@ -152,7 +152,7 @@ def _starts(model: ServeModel, rng: np.random.Generator) -> Floats:
     z[:, WORLD] *= 0.5
     z[:, CAMERA] = 0.0
     z[:, WHEN] *= 0.1
-    by = {one.what: one for one in model.marks}
+    by = {mark.what: mark for mark in model.marks}
     place = model.middle[PLACE] + z[:, PLACE] * model.spread[PLACE]
     place = np.clip(place, 0.1, [6.3, 9.6, 2.8])
     if MarkKind.STRIKE in by:

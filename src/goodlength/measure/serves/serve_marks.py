@@ -87,18 +87,18 @@ class ServeMark:
 def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
     """Raise InputError, in words, for marks that no serve can be measured from."""
     seen: set[MarkKind] = set()
-    for one in marks:
-        name = WORDS[one.what]
-        if one.what in ONCE and one.what in seen:
+    for mark in marks:
+        name = WORDS[mark.what]
+        if mark.what in ONCE and mark.what in seen:
             raise InputError(f"“{name}” is marked twice. Keep the better mark.")
-        seen.add(one.what)
-        if not all(math.isfinite(value) for value in (one.at_s, one.u, one.v)):
+        seen.add(mark.what)
+        if not all(math.isfinite(value) for value in (mark.at_s, mark.u, mark.v)):
             raise InputError(f"The mark “{name}” is no place or no time. Mark it again.")
-        if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
+        if not (0.0 <= mark.u <= width and 0.0 <= mark.v <= height):
             raise InputError(f"The mark “{name}” lies outside the picture. Mark only what is seen.")
-        if not 0.0005 <= one.frame_s <= 0.5:
+        if not 0.0005 <= mark.frame_s <= 0.5:
             raise InputError(
-                f"A picture that lasts {one.frame_s:g} s is too long or too short to time a ball by; from "
+                f"A picture that lasts {mark.frame_s:g} s is too long or too short to time a ball by; from "
                 "0.0005 to 0.5 s is accepted."
             )
     if MarkKind.FRONT not in seen or len(seen) < LEAST_MARKS:
@@ -117,16 +117,16 @@ def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
 
 def _in_order(marks: Sequence[ServeMark]) -> None:
     """A serve goes from the racket to the front wall and then everywhere else."""
-    at = {one.what: one.at_s for one in marks}
+    at = {mark.what: mark.at_s for mark in marks}
     front = at[MarkKind.FRONT]
-    for one in marks:
-        if one.what is MarkKind.STRIKE and one.at_s >= front:
+    for mark in marks:
+        if mark.what is MarkKind.STRIKE and mark.at_s >= front:
             raise InputError(
                 "The strike is marked at or after the front wall. Step back to the strike and mark it there."
             )
-        if one.what in CONTACTS and one.what is not MarkKind.FRONT and one.at_s <= front:
+        if mark.what in CONTACTS and mark.what is not MarkKind.FRONT and mark.at_s <= front:
             raise InputError(
-                f"“{WORDS[one.what]}” is marked at or before the front wall, which a serve touches first. "
+                f"“{WORDS[mark.what]}” is marked at or before the front wall, which a serve touches first. "
                 "Step on to that touch and mark it there."
             )
     if MarkKind.SECOND in at and MarkKind.FLOOR in at and at[MarkKind.SECOND] <= at[MarkKind.FLOOR]:

@@ -104,7 +104,7 @@ class MeasuredServe:
     @property
     def doubted(self) -> tuple[MarkResidual, ...]:
         """Marks that the rest contradicts."""
-        return tuple(one for one in self.marks if one.sigmas > WRONG)
+        return tuple(mark for mark in self.marks if mark.sigmas > WRONG)
 
 
 def measure_serve(
@@ -162,7 +162,7 @@ def measure_serve(
     model = ServeModel(camera, marks, box, ServeWorld.of(setting or PlayConditions(), chance))
     modes = fit(model, chance)
     offs = _mark_residuals(model, modes[0])
-    mean = float(np.mean([min(one.sigmas, 50.0) ** 2 for one in offs]))
+    mean = float(np.mean([min(off.sigmas, 50.0) ** 2 for off in offs]))
     if mean > HOPELESS:
         worst = max(offs, key=lambda one: one.sigmas)
         raise UnclearError(

@@ -131,7 +131,7 @@ class ServeModel:
         self.feet = self._feet()
 
     def _when(self) -> tuple[float, float]:
-        at_s = {one.what: one for one in self.marks}
+        at_s = {mark.what: mark for mark in self.marks}
         known = at_s.get(MarkKind.STRIKE) or at_s.get(MarkKind.FEET)
         if known is not None:
             return known.at_s, ASSUMED_WHEN_S

@@ -83,8 +83,8 @@ def cautions_for(drills: tuple[Drill, ...], junior: bool) -> tuple[PracticeCauti
     >>> [c.lead for c in cautions_for((drill("serve-at-the-body"),), junior=True)][:3]
     ['Serving at a person.', 'Eye protection.', 'Young players.']
     """
-    first = (AT_THE_BODY,) if any(one.body_target for one in drills) else ()
+    first = (AT_THE_BODY,) if any(drill.body_target for drill in drills) else ()
     eyes = (EYES_YOUNG, YOUNG) if junior else (EYES,)
-    together = (TOGETHER,) if any(one.company is not Company.SOLO for one in drills) else ()
-    moving = (FAST_FEET,) if any(one.theme is Theme.MOVEMENT for one in drills) else ()
+    together = (TOGETHER,) if any(drill.company is not Company.SOLO for drill in drills) else ()
+    moving = (FAST_FEET,) if any(drill.theme is Theme.MOVEMENT for drill in drills) else ()
     return (*first, *eyes, *together, *moving, BODY, HEART)

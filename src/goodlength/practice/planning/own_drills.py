@@ -132,7 +132,7 @@ def drill_value(one: Drill) -> dict[str, Json]:
 def _plain(value: Mapping[str, Any]) -> Mapping[str, Any]:
     """The same with what is of the wrong shape refused: places are a list of objects, a box is an object."""
     spots, kinds = value.get("spots") or [], value.get("kinds") or []
-    if not isinstance(spots, (list, tuple)) or not all(isinstance(one, Mapping) for one in spots):
+    if not isinstance(spots, (list, tuple)) or not all(isinstance(spot, Mapping) for spot in spots):
         raise InputError("Spots is a list of places, each with words, x_m and y_m.")
     if not isinstance(kinds, (list, tuple)):
         raise InputError("Kinds is a list of ids of kinds of serve.")

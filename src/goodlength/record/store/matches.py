@@ -84,7 +84,7 @@ def _know_players(connection: sa.Connection, info: MatchInfo) -> None:
     found = set(
         connection.execute(sa.select(t.players.c.id).where(t.players.c.id.in_(info.players))).scalars()
     )
-    missing = [one for one in info.players if one not in found]
+    missing = [player for player in info.players if player not in found]
     if missing:
         raise NotFound(
             f"There is no player {missing[0]!r} in this library, so the match cannot be kept. "

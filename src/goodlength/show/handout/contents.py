@@ -83,7 +83,7 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
             "Line: 0 to 100%.",
         },
         "court": _court(data.court, look) if data.court else None,
-        "stills": [_still(one) for one in data.stills],
+        "stills": [_still(still) for still in data.stills],
         "week": [{"name": name, "do": do} for name, do in data.week],
         "words": paragraphs(data.words),
         "unknown": list(data.unknown),

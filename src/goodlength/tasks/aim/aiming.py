@@ -318,7 +318,7 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
     kind, task = answer.task.wanted, answer.task
     x, y, _ = task.contact_m
     name = f"{kind.words}, {task.box} box: {low + tall / 2:.2f} m up, {left + wide / 2:.2f} m across"
-    made = next((one for one in drills(library) if one.name == name and one.box), None)
+    made = next((drill for drill in drills(library) if drill.name == name and drill.box), None)
     if made is not None:
         return made
     pace = answer.aim.speed_m_s

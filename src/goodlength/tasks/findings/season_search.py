@@ -158,7 +158,7 @@ def search(
         found.decided,
         found.lets,
         demo_out,
-        tuple(_row(one, people) for one in found.rallies),
+        tuple(_row(rally, people) for rally in found.rallies),
     )
 
 

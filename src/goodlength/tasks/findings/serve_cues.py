@@ -159,9 +159,9 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
         joints = None if form is None else pose_sequence_from(form).at(int(form["at_us"]))
         if joints is None or not rally.serve.kind:
             continue
-        angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
+        angles = [angle for angle in angles_of(joints) if isinstance(angle, Angle)]
         for name in PRESSED:
-            mine = [one for one in angles if one.name == name]
+            mine = [angle for angle in angles if angle.name == name]
             if mine:
                 best = min(mine, key=lambda one: one.error_rad)
                 found.setdefault((rally.serve.kind, name), []).append((best.angle_rad, best.error_rad))

@@ -101,7 +101,7 @@ def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, f
 
     found, lens = before.found, before.camera.lens
     struck = found.struck_at_s * 1e6
-    last = max(one.at_us for one in marks)
+    last = max(mark.at_us for mark in marks)
     rows = np.flatnonzero((starts > struck) & (starts < last))
     paths = [serve_path(before.camera, found.launch, found.row)]
     picks = np.unique(np.linspace(0, len(found.launches) - 1, PATHS).round().astype(int))
@@ -161,7 +161,7 @@ def _fitting(
         except GoodlengthError:
             return None
         worst = max(
-            (one for one in tried.found.marks[len(marks) :]), key=lambda one: one.sigmas, default=None
+            (mark for mark in tried.found.marks[len(marks) :]), key=lambda one: one.sigmas, default=None
         )
         if worst is None or worst not in tried.found.doubted or worst.what != WORDS[MarkKind.BALL]:
             return kept, tried

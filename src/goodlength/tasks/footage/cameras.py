@@ -107,7 +107,7 @@ def solve_marks(
 
     file = library.footage_file(footage_id)
     width, height = size or picture_size(file)
-    said = [read_as(_ClickedMark, one, "clicked mark") for one in clicks]
+    said = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
     read = [Click(one.mark, one.u, one.v) for one in said]
     return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
 
@@ -231,7 +231,7 @@ def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | No
 
 def _saved_camera(library: Library, footage_id: str, from_us: int, camera: CameraCalibration) -> SavedCamera:
     spans = _read(camera_file(library.folder, footage_id)).get("spans", [])
-    clicked = next((one.get("clicked_us", from_us) for one in spans if one["from_us"] == from_us), from_us)
+    clicked = next((span.get("clicked_us", from_us) for span in spans if span["from_us"] == from_us), from_us)
     return SavedCamera(camera, from_us, int(clicked), footage_id)
 
 
@@ -249,7 +249,7 @@ def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
     if kept is None:
         raise NotFound("There is no calibration for this time. Set the marks first.")
     spans = _read(camera_file(library.folder, kept.footage_id)).get("spans", [])
-    mine = next(one for one in spans if one.get("clicked_us") == kept.clicked_us)
+    mine = next(span for span in spans if span.get("clicked_us") == kept.clicked_us)
     picture = _picture(library, library.footage_file(footage_id), at_us)
     return drift_by_patches(kept.camera, patches_from_json(mine.get("patches", [])), picture)
 

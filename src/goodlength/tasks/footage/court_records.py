@@ -42,8 +42,10 @@ class CourtRecord:
     def setting(self, ball: Ball) -> PlayConditions:
         """Return the setting to fly in with a ball; only what was learnt with a ball of that dot is used."""
         air = Air(temperature_c=self.room_c, pressure_pa=pressure_at(self.altitude_m))
-        fits = next((one for one in self.calibrations if one.made_with == ball.dot), None)
-        others = () if fits else tuple(one.made_with for one in self.calibrations)
+        fits = next(
+            (calibration for calibration in self.calibrations if calibration.made_with == ball.dot), None
+        )
+        others = () if fits else tuple(calibration.made_with for calibration in self.calibrations)
         return PlayConditions(ball, self.built, air, fits, others)
 
     @property
@@ -53,7 +55,9 @@ class CourtRecord:
         told += f", {self.altitude_m:g} m above the sea"
         if self.calibration is None:
             return f"{told}; not calibrated"
-        made = ", ".join(f"with {one.ball} on {one.date}" for one in self.calibrations)
+        made = ", ".join(
+            f"with {calibration.ball} on {calibration.date}" for calibration in self.calibrations
+        )
         return f"{told}; calibrated {made}"
 
 
@@ -70,7 +74,7 @@ def court_named_by(library: Library, court_id: str) -> CourtRecord:
     NotFound
         If there is none of that id.
     """
-    found = next((one for one in courts(library) if one.id == court_id), None)
+    found = next((court for court in courts(library) if court.id == court_id), None)
     if found is None:
         raise NotFound(f"There is no court {court_id!r}.", command="goodlength court list")
     return found

@@ -500,6 +500,6 @@ def _place(timeline: Timeline | None, from_us: int, to_us: int) -> tuple[MediaPo
 
 def _remember(library: Library, match: str, path: str, rally: str | None, span: tuple[int, int]) -> None:
     """Keep where a clip lies, so that it is found and erased with its match; one row a file."""
-    there = next((one for one in library.clips(match) if one.path == path), None)
+    there = next((clip for clip in library.clips(match) if clip.path == path), None)
     clip_id = new_id() if there is None else there.id
     library.save_clip(Clip(clip_id, match, path, rally, *span, datetime.now(UTC)))

@@ -45,8 +45,8 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
         joints = with_hands(pose_sequence_from(form), corrected_by_hand(opened, key)).at(int(form["at_us"]))
         if joints is None:
             continue
-        angles = [one for one in angles_of(joints) if isinstance(one, Angle)]
-        knees = [one for one in angles if one.name == "knee"]
+        angles = [angle for angle in angles_of(joints) if isinstance(angle, Angle)]
+        knees = [angle for angle in angles if angle.name == "knee"]
         told = []
         if knees:
             knee = min(knees, key=lambda one: one.error_rad)
@@ -54,7 +54,7 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
             lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
             told.append(f"knee {_degrees(knee)}")
-        told += [f"trunk {_degrees(one)}" for one in angles if one.name == "trunk"]
+        told += [f"trunk {_degrees(angle)}" for angle in angles if angle.name == "trunk"]
         if told:
             said.append(f"{name}: {', '.join(told)}")
     return tuple(lines), "; ".join(said)

@@ -68,7 +68,7 @@ class ListedRallies:
     @property
     def played(self) -> tuple[ListedRally, ...]:
         """Those the coach has not thrown out."""
-        return tuple(one for one in self.rallies if one.state != "out")
+        return tuple(rally for rally in self.rallies if rally.state != "out")
 
 
 def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyDetection:
@@ -160,7 +160,7 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
         return ListedRallies(stale=False, scores=scores)
     corrected = said.get("rallies", {})
     rallies = [*_found_rallies(found, timeline), *_added_rallies(said, timeline)]
-    rallies = [_corrected(one, corrected.get(one.id, {})) for one in rallies]
+    rallies = [_corrected(rally, corrected.get(rally.id, {})) for rally in rallies]
     listened = {film["id"] for film in found.get("films", ())}
     return ListedRallies(
         tuple(sorted(rallies, key=lambda one: (one.start_us, one.id))),
@@ -177,7 +177,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
     left out.
     """
     films = found.get("films", ())
-    then = Timeline(Part(one["id"], one["starts_us"], one["first_us"], one["end_us"]) for one in films)
+    then = Timeline(Part(film["id"], film["starts_us"], film["first_us"], film["end_us"]) for film in films)
     rallies = []
     for plain in found.get("rallies", ()):
         place = then.locate(plain["start_us"])

@@ -66,7 +66,7 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     if scores is not None:
         save_scores(opened, scores.strip())
     match, found = opened.match, listed_rallies(opened)
-    begin = max((one.end_us or one.start_us or 0 for one in match.rallies), default=0)
+    begin = max((rally.end_us or rally.start_us or 0 for rally in match.rallies), default=0)
     rallies = tuple(one for one in found.played if one.start_us >= begin)
     written = len(_drafted_entries(opened)[1])
     if not rallies:
@@ -78,9 +78,11 @@ def draft_match(opened: OpenMatch, scores: str | None = None) -> MatchDraft:
     from goodlength.measure import CoachAnswer, draft_scores
 
     told = [
-        CoachAnswer(one.id, winner=None if one.told == "let" else Side(one.told), no_point=one.told == "let")
-        for one in rallies
-        if one.told
+        CoachAnswer(
+            rally.id, winner=None if rally.told == "let" else Side(rally.told), no_point=rally.told == "let"
+        )
+        for rally in rallies
+        if rally.told
     ]
     known = _scores(match, found.scores)
     feet = feet_at_serves(opened)
@@ -94,7 +96,7 @@ def _start(match: Match) -> Start:
         raise InputError("The match on the sheet is over; there is nothing left to draft.")
     if not match.rallies:
         return match.info.start
-    if any(not one.certain or (one.winner is None and not one.let) for one in match.rallies):
+    if any(not rally.certain or (rally.winner is None and not rally.let) for rally in match.rallies):
         raise InputError(
             "A rally on the sheet has no winner, so the score after it is not known. Answer who won it, "
             "then draft the rest."
@@ -123,20 +125,20 @@ def observations_of(rallies: tuple[ListedRally, ...], feet: dict[str, FeetSeen])
 
     made = []
     before: ListedRally | None = None
-    for one in rallies:
-        server, _, box = one.seen.partition("-")
-        sure = "kept" if one.state == "kept" else "doubtful" if one.doubtful else "sure"
-        pause = 0 if before is None else one.start_us - before.end_us
+    for rally in rallies:
+        server, _, box = rally.seen.partition("-")
+        sure = "kept" if rally.state == "kept" else "doubtful" if rally.doubtful else "sure"
+        pause = 0 if before is None else rally.start_us - before.end_us
         missed = max(0.01, 0.1 * (pause // ASSUMED_RALLY_EVERY_US))
-        before = one
-        if not server and one.id in feet:
-            a, b, swapped = feet[one.id]
-            looked = observe_from_feet(one.id, a, b, swapped_doubt=swapped, missed_before=missed)
+        before = rally
+        if not server and rally.id in feet:
+            a, b, swapped = feet[rally.id]
+            looked = observe_from_feet(rally.id, a, b, swapped_doubt=swapped, missed_before=missed)
             made.append(replace(looked, no_rally=ASSUMED_NO_RALLY[sure]))
             continue
         made.append(
             observe(
-                one.id,
+                rally.id,
                 Side(server) if server else None,
                 Box(box) if box else None,
                 server_doubt=ASSUMED_SEEN_DOUBT,
@@ -170,7 +172,7 @@ def accept_draft(opened: OpenMatch) -> AppendResult:
         _start(drafted.match),
     )
     writer.number = int(next_rally_key(opened.entries, info.observer)[1:])
-    by_id = {one.id: one for one in drafted.rallies}
+    by_id = {rally.id: rally for rally in drafted.rallies}
     lost: dict[str | None, list[Any]] = {}
     for one in drafted.sheet.lost:
         lost.setdefault(one.after, []).append(one)
@@ -245,7 +247,7 @@ def rallies_in_draft(opened: OpenMatch) -> int:
 def _drafted_entries(opened: OpenMatch) -> tuple[list[Entry], set[str]]:
     """Entries written by drafts that still stand, and the rallies they are of."""
     own = layer_of(opened.info.observer)
-    mine = [one for one in opened.entries if layer_of(one.observer) == own]
+    mine = [entry for entry in opened.entries if layer_of(entry.observer) == own]
     gone = undone_ids(mine)
     standing = [
         one

@@ -223,9 +223,9 @@ def _writer(opened: OpenMatch) -> EntryWriter:
 
 
 def _latest(opened: OpenMatch, rally_key: str) -> Entry | None:
-    for one in effective_answers(opened.entries, opened.info.observer).facts:
-        if one.key == rally_key:
-            return one.latest.get((EntryKind.MEASURED, 0))
+    for fact in effective_answers(opened.entries, opened.info.observer).facts:
+        if fact.key == rally_key:
+            return fact.latest.get((EntryKind.MEASURED, 0))
     return None
 
 
@@ -240,7 +240,9 @@ def setting_of(library: Library, info: MatchInfo, warmth: str = "") -> PlayCondi
     said = warmth or info.ball_warmth
     ball = Ball(dot if dot in DOTS else "double-yellow", said if said in WARMTH_C else UNSURE)
     tin = "tour" if info.tin_height_m < 0.455 else "standard"
-    known = next((one for one in courts(library) if one.name.lower() == info.court.strip().lower()), None)
+    known = next(
+        (court for court in courts(library) if court.name.lower() == info.court.strip().lower()), None
+    )
     if known is not None:
         setting = known.setting(ball)
         return replace(setting, court=replace(setting.court, tin=tin))
@@ -253,12 +255,12 @@ def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[
 
     table = cameras.original_table(library, file)
     read = []
-    for one in marks:
-        at = table.index_at(one.at_us)
+    for mark in marks:
+        at = table.index_at(mark.at_us)
         start, end = int(table.starts_us[at]), int(table.ends_us[at])
         frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
         read.append(
-            ServeMark(MarkKind(one.what), start / 1e6, one.u, one.v, frame_s, None, one.about, one.found)
+            ServeMark(MarkKind(mark.what), start / 1e6, mark.u, mark.v, frame_s, None, mark.about, mark.found)
         )
     return read
 
@@ -273,7 +275,7 @@ def _with_sound(
     from goodlength.measure.serves.serve_model import SOUND_M_S
 
     timeline = opened.timeline
-    strike = next((one for one in marks if one.what is MarkKind.STRIKE), None)
+    strike = next((mark for mark in marks if mark.what is MarkKind.STRIKE), None)
     if timeline is None or strike is None or seen.footage_id is None:
         return marks
     zero_us = timeline.match_time(seen.footage_id, seen.media_us or 0) - (seen.media_us or 0)
@@ -288,7 +290,7 @@ def _with_sound(
     near = [(us - zero_us) / 1e6 for us in hits if abs((us - zero_us) / 1e6 - due_s) <= within]
     if len(near) != 1:
         return marks
-    return [replace(one, heard_s=near[0]) if one is strike else one for one in marks]
+    return [replace(mark, heard_s=near[0]) if mark is strike else mark for mark in marks]
 
 
 def _value(
@@ -306,7 +308,7 @@ def _value(
     across, along, up = (three(one) for one in found.struck_m)
     value = MeasuredValue(
         footage=footage_id,
-        marks=tuple(_rounded(one) for one in marks),
+        marks=tuple(_rounded(mark) for mark in marks),
         struck_us=round(found.struck_at_s * 1e6),
         level=LEVEL,
         speed_m_s=three(found.speed_m_s),
@@ -340,7 +342,7 @@ def _rounded(mark: MarkValue) -> MarkValue:
 
 def measured_of(match: Match) -> list[tuple[Rally, MeasuredValue]]:
     """Return the serves of a match that were measured, in the order played."""
-    return [(one, one.serve.measured) for one in match.rallies if one.serve.measured is not None]
+    return [(rally, rally.serve.measured) for rally in match.rallies if rally.serve.measured is not None]
 
 
 @dataclass(frozen=True)

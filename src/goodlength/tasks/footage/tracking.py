@@ -68,7 +68,7 @@ class TrackedMatch:
     @property
     def told(self) -> tuple[TrackedRally, ...]:
         """Those shown in which the two players are told apart."""
-        return tuple(one for one in self.rallies if one.shown and one.track.told)
+        return tuple(rally for rally in self.rallies if rally.shown and rally.track.told)
 
 
 def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
@@ -115,7 +115,7 @@ def _arguments(opened: OpenMatch) -> dict[str, Any]:
     for key, rally, found in rally_spans(opened):
         start, end = _times(rally, found)
         pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
-        held = max((one for one in pieces), key=lambda one: one.to_us - one.from_us, default=None)
+        held = max((piece for piece in pieces), key=lambda one: one.to_us - one.from_us, default=None)
         if held is not None:
             spans.append(
                 {"key": key, "footage": held.footage_id, "from_us": held.from_us, "until_us": held.to_us}
@@ -354,7 +354,7 @@ def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPo
     hits = hit_places(tracked)
     found = {}
     for side in ("a", "b"):
-        places = [one.other_m for one in hits if one.by != side and one.other_m is not None]
+        places = [hit.other_m for hit in hits if hit.by != side and hit.other_m is not None]
         # A foot measured a little outside the floor stands at the wall.
         inside = np.clip(np.array(places).reshape(-1, 2), 0.0, (WIDTH_M, LENGTH_M))
         found[side] = court_positions(inside)

@@ -66,7 +66,7 @@ class ErasureReport:
         if self.binned:
             lines.append(f"{self.binned} removed things in the bin {verb} too.")
         if self.mentions:
-            places = f": {'; '.join(one.words for one in self.mentions)}." if named else "."
+            places = f": {'; '.join(mention.words for mention in self.mentions)}." if named else "."
             lines.append(
                 f"{len(self.mentions)} other places hold the name or a part of it and stay; "
                 "decide on each" + places

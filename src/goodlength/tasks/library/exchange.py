@@ -143,7 +143,7 @@ def export_player(library: Library, player_id: str, to: str | Path) -> Path:
         "format": "goodlength person",
         "version": 1,
         "player": player_to_plain(player),
-        "consents": [dict(one) for one in library.consents(player_id)],
+        "consents": [dict(consent) for consent in library.consents(player_id)],
         "matches": [_match_files(library, info) for info in infos],
         "practice": [practice_to_plain(entry) for entry in library.practice(player_id)],
         "files_of_practice": sorted(path.name for path in practice_files_of(library.folder, player_id)),
@@ -168,11 +168,11 @@ def _match_files(library: Library, info: MatchInfo) -> dict[str, Any]:
             {"path": one.path, "copied": one.copied, "proxy": one.proxy, "frames": one.frames}
             for one in opened.footage
         ],
-        "clips": [{"path": one.path, "rally": one.rally} for one in library.clips(info.id)],
+        "clips": [{"path": clip.path, "rally": clip.rally} for clip in library.clips(info.id)],
         "for_the_player": {
-            "clips": [asdict(one) for one in shown.items],
+            "clips": [asdict(item) for item in shown.items],
             "look_again": None if shown.look_again is None else shown.look_again.isoformat(),
-            "talks": [{**asdict(one), "on": one.on.isoformat()} for one in shown.talks],
+            "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in shown.talks],
         },
         "files_made": sorted(path.name for path in files_only_of(library, [info.id])),
     }
@@ -258,7 +258,7 @@ def _plan(
     document = Document(info, pair, kinds, (*preview.entries, *shots))
     problems = (*preview.problems, *told)
     plan = _plan_of(library, document, problems, preview.written)
-    meanings = tuple((one.heading, one.words, one.read) for one in preview.meanings)
+    meanings = tuple((meaning.heading, meaning.words, meaning.read) for meaning in preview.meanings)
     return replace(plan, brought=replace(plan.brought, meanings=meanings, rows=preview.rows))
 
 
@@ -286,7 +286,7 @@ def _read_table(
 ) -> tuple[Preview, tuple[Entry, ...], tuple[str, ...]]:
     """Return the rallies, and the shots of the table beside it if there is one."""
     match_id = "csv-" + hashlib.sha256(data).hexdigest()[:12]
-    named = None if players is None else tuple(library.player(one) for one in players)
+    named = None if players is None else tuple(library.player(player) for player in players)
     preview = from_csv_preview(
         data,
         library.kinds(),

@@ -123,7 +123,7 @@ def _of_people(library: Library, held: Held, name: str) -> Iterator[Mention]:
     for player in library.players():
         if player.name == name:
             continue
-        told = [player.name, *(str(one) for one in library.consents(player.id)), str(player)]
+        told = [player.name, *(str(consent) for consent in library.consents(player.id)), str(player)]
         if any(held(one) for one in told):
             yield Mention(f"the details or consents of {player.name}")
         if any(held(str(entry)) for entry in library.practice(player.id)):
@@ -176,7 +176,7 @@ def _hides_a_pdf(path: Path) -> bool:
             names = {one.filename.casefold() for one in packed.infolist()}
     except (OSError, ValueError, zipfile.BadZipFile, NotImplementedError):
         return False
-    return any(one.endswith(".pdf") and f"{one[:-4]}.html" not in names for one in names)
+    return any(name.endswith(".pdf") and f"{name[:-4]}.html" not in names for name in names)
 
 
 def _file_holds(path: Path, held: Held) -> bool:

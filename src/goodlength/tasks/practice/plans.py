@@ -114,7 +114,7 @@ def propose_plan(
         is_junior(player),
         hits,
         own,
-        tuple(drill(one, every) for one in dict.fromkeys(chosen)),
+        tuple(drill(fromkey, every) for fromkey in dict.fromkeys(chosen)),
     )
 
 

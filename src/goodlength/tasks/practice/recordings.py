@@ -84,9 +84,13 @@ def start_recording(library: Library, player_id: str, drill_id: str, path: str |
             "example /videos/match.mp4."
         )
     seen = probe(where, settle_s=WATCH_S)
-    for one in recordings_of(jobs, player_id):
-        if (one.drill, one.path) == (drill.id, str(where)) and one.state in ("queued", "running", "done"):
-            return one.id
+    for recording in recordings_of(jobs, player_id):
+        if (recording.drill, recording.path) == (drill.id, str(where)) and recording.state in (
+            "queued",
+            "running",
+            "done",
+        ):
+            return recording.id
     mark = sha256(f"{player_id}/{seen.fingerprint}".encode()).hexdigest()[:20]
     args = {"src": str(where), "player": player_id, "drill": drill.id, "noted": seen.fingerprint}
     made = {
@@ -113,7 +117,9 @@ def recording_named(jobs: Jobs, player_id: str, recording_id: str) -> PracticeRe
     NotFound
         There is none of that name for this player.
     """
-    found = next((one for one in recordings_of(jobs, player_id) if one.id == recording_id), None)
+    found = next(
+        (recording for recording in recordings_of(jobs, player_id) if recording.id == recording_id), None
+    )
     if found is None:
         raise NotFound("That practice video no longer exists. Open the practice videos and choose another.")
     return found

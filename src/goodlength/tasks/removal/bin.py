@@ -114,7 +114,7 @@ def bin_recording(library: Library, player_id: str, title: str, files: Iterable[
 
 def _damaged(library: Library, match_id: str, table: str, row_id: str) -> list[dict[str, Any]]:
     rows = library.damaged_rows(match_id)
-    return [one for one in rows if one["table"] == table and one["row"]["id"] == row_id]
+    return [row for row in rows if row["table"] == table and row["row"]["id"] == row_id]
 
 
 def _put(
@@ -216,7 +216,7 @@ def take_from_bin(library: Library, item_id: str) -> BinItem:
     Conflict
         It is back, but other files have taken the place of some of its own; those stay in the bin.
     """
-    item = next((one for one in bin_items(library) if one.id == item_id), None)
+    item = next((bin_item for bin_item in bin_items(library) if bin_item.id == item_id), None)
     if item is None:
         raise NotFound("This is not in the bin any more. It is kept for 30 days after it was removed.")
     if item.held:
@@ -276,8 +276,8 @@ def _delete_unreadable(library: Library) -> int:
     """Delete things of which nobody can say whose they are; return how many."""
     known = {item.id for item in bin_items(library)}
     strays = [one for one in layout.bin_folder(library.folder).glob("*") if one.name not in known]
-    for one in strays:
-        shutil.rmtree(one, ignore_errors=True)
+    for stray in strays:
+        shutil.rmtree(stray, ignore_errors=True)
     return len(strays)
 
 

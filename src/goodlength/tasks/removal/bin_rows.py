@@ -28,12 +28,12 @@ Rows = Mapping[str, Any]
 
 def match_rows(library: Library, info: MatchInfo) -> dict[str, Any]:
     """Return all that the record holds of a match; damaged rows apart, as they are."""
-    entries = [one for one in library.entries(info.id) if one.what is not EntryKind.DAMAGED]
+    entries = [entry for entry in library.entries(info.id) if entry.what is not EntryKind.DAMAGED]
     return {
         "info": info_to_plain(info),
-        "entries": [entry_to_plain(one) for one in entries],
+        "entries": [entry_to_plain(entry) for entry in entries],
         "footage": [asdict(one) for one in library.footage(info.id)],
-        "clips": [clip_plain(one) for one in library.clips(info.id)],
+        "clips": [clip_plain(clip) for clip in library.clips(info.id)],
         "damaged": library.damaged_rows(info.id),
     }
 
@@ -70,7 +70,7 @@ def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Row
     if kind not in ("set", "plan"):
         return
     log = library.practice(players[0])
-    entry, stand = rows.get("entry"), [one.id for one in effective_entries(log)]
+    entry, stand = rows.get("entry"), [effective_entry.id for effective_entry in effective_entries(log)]
     if entry in [one.id for one in log if one.id not in stand]:  # of this player, and taken back
         undone = {one.id for one in log if one.replaces == entry}
         undone |= {one.id for one in log if one.replaces in undone}
@@ -80,10 +80,10 @@ def forget_rows(library: Library, kind: str, players: tuple[str, ...], rows: Row
 def _write_match(library: Library, rows: Rows) -> None:
     info = info_from_plain(rows["info"])
     entries = [entry_from_plain(one, info.id) for one in rows["entries"]]
-    if info.id not in {one.id for one in library.matches()}:
+    if info.id not in {match.id for match in library.matches()}:
         footage = tuple(_footage(library, one) for one in rows["footage"])
         library.bring_in((), info, entries, footage=footage)
-    elif not {one.id for one in entries} <= {one.id for one in library.entries(info.id)}:
+    elif not {entry.id for entry in entries} <= {entry.id for entry in library.entries(info.id)}:
         raise InputError(f"A match {info.id!r} is in this library already. Remove that one first.")
     # else a removal, or putting back, was stopped half way: the record is there
     _write_clips(library, rows)

@@ -40,7 +40,7 @@ def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
         args = job.args or {}
         if job.kind in KINDS and args.get("match") == match_id:
             of_match[job.id] = job
-    path = next((one.path for one in clips if one.id == name), None)
+    path = next((clip.path for clip in clips if clip.id == name), None)
     if path is None and name in of_match:
         path = str((of_match[name].args or {}).get("dst", ""))
     if not path:
@@ -49,4 +49,4 @@ def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
     if any(job.state in ("queued", "running") for job in made):
         raise Conflict("It is still being made. Stop that first, then remove it.")
     files = [Path(path), *(layout.job_file(library.folder, job.id) for job in made)]
-    bin_clip(library, info, Path(path), tuple(one for one in clips if one.path == path), files)
+    bin_clip(library, info, Path(path), tuple(clip for clip in clips if clip.path == path), files)

@@ -103,7 +103,7 @@ def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | Non
         return [rallies[n - 1].key for n in numbers]
     if finding:
         return [one for one in _behind(opened, finding) if one in {r.key for r in rallies}]
-    kept = [one.key for one in rallies if one.keep]
+    kept = [rally.key for rally in rallies if rally.keep]
     if not kept:
         raise InputError("Name rallies by their numbers in `match show`, or keep some with K on Record.")
     return kept
@@ -295,7 +295,7 @@ def start_pack(
 
     if not Path(page).is_file():
         raise NotFound("There is no handout yet. Create it on the Handout page first.")
-    cues = {one.rally: one.cue for one in review_list(opened).items}
+    cues = {item.rally: item.cue for item in review_list(opened).items}
     clips = []
     for one in _chosen(opened, rallies or list(cues), MOST_CLIPS, covered):
         begin, end = _around(opened, one, False)
@@ -370,7 +370,7 @@ def export_file(opened: OpenMatch, jobs: Jobs, job_id: str) -> Path:
 
 
 def _plain(pieces: Sequence[ReelPiece], covered: bool, slower: int = 1) -> list[dict[str, Any]]:
-    return [{**asdict(one), "heads_covered": covered, "slower": slower} for one in pieces]
+    return [{**asdict(piece), "heads_covered": covered, "slower": slower} for piece in pieces]
 
 
 def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = False) -> list[Rally]:
@@ -378,7 +378,7 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
     match = opened.match
     if not covered:
         require_consent(opened.players, "clips", "What is to be shown")
-    by_key = {one.key: one for one in match.rallies}
+    by_key = {rally.key: rally for rally in match.rallies}
     for key in keys:
         if key not in by_key:
             raise NotFound(f"There is no rally {key!r} in this match.")

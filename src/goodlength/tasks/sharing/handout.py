@@ -160,7 +160,9 @@ def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:
     """
     plans = plans_of(library, player_id)
     items = plans[0][1]["items"][:MOST_DRILLS] if plans else []
-    return tuple((f"{one['name']}, {one['sets']} times {one['attempts']}", str(one["do"])) for one in items)
+    return tuple(
+        (f"{item['name']}, {item['sets']} times {item['attempts']}", str(item["do"])) for item in items
+    )
 
 
 def _set_aside(folder: Path, stem: str) -> list[Path]:
@@ -234,7 +236,7 @@ def handout_refusal(player: Player, today: date | None = None) -> str:
 def _refuse_unnamed(opponent: Player, data: HandoutData) -> None:
     """Refuse words of the coach's that name somebody who has not agreed to be named."""
     parts = {opponent.name, *(part for part in opponent.name.split() if len(part) > 2)}
-    told = " ".join([data.words, *(f"{one.headline} {one.words}" for one in data.findings)])
+    told = " ".join([data.words, *(f"{finding.headline} {finding.words}" for finding in data.findings)])
     named = sorted(part for part in parts if re.search(rf"\b{re.escape(part)}\b", told, re.IGNORECASE))
     if named:
         raise InputError(

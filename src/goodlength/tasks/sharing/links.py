@@ -42,7 +42,11 @@ def make_link(library: Library, match_id: str, now: datetime | None = None) -> H
         raise ConsentMissing(refusal)
     now = now or datetime.now(UTC)
     made = HandoutLink(secrets.token_urlsafe(18), match_id, now + timedelta(days=DAYS))
-    kept = [one for one in stored_links(library) if datetime.fromisoformat(one["until"]) > now]
+    kept = [
+        stored_link
+        for stored_link in stored_links(library)
+        if datetime.fromisoformat(stored_link["until"]) > now
+    ]
     plain = {"token": made.token, "match": match_id, "until": made.until.isoformat()}
     library.set_setting(LINKS_SETTING, [*kept, plain])
     return made
@@ -57,10 +61,10 @@ def match_of_link(library: Library, token: str, now: datetime | None = None) -> 
         The link is unknown, has run out, its match is gone, or consent was taken back.
     """
     now = now or datetime.now(UTC)
-    for one in stored_links(library):
-        if secrets.compare_digest(str(one["token"]).encode(), token.encode()):
-            info = library.match_info(one["match"])
+    for stored_link in stored_links(library):
+        if secrets.compare_digest(str(stored_link["token"]).encode(), token.encode()):
+            info = library.match_info(stored_link["match"])
             agreed = not handout_refusal(library.player(info.players[info.coached.place]))
-            if agreed and datetime.fromisoformat(one["until"]) > now:
-                return str(one["match"])
+            if agreed and datetime.fromisoformat(stored_link["until"]) > now:
+                return str(stored_link["match"])
     raise NotFound("This link has expired. Ask the coach for a new one.")

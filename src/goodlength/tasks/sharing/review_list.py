@@ -56,7 +56,7 @@ class ReviewList:
     def advice(self) -> tuple[str, ...]:
         """What a player would take in less well, in words; empty when all is well."""
         said = []
-        good = sum(one.role == "good" for one in self.items)
+        good = sum(item.role == "good" for item in self.items)
         if self.items and good < len(self.items) - good:
             said.append(
                 f"{len(self.items) - good} clips to improve, {good} to keep. Show at least as many good ones."
@@ -81,7 +81,7 @@ class ReviewList:
 
 def review_list(opened: OpenMatch) -> ReviewList:
     """Return the list as it was left; a rally that is gone is left out."""
-    known = {one.key for one in opened.match.rallies}
+    known = {rally.key for rally in opened.match.rallies}
     told = _file(opened.library, opened.id).shown()
     try:
         items = tuple(ReviewItem(**one) for one in told.get("items", ()))
@@ -92,7 +92,7 @@ def review_list(opened: OpenMatch) -> ReviewList:
         again = date.fromisoformat(told["look_again"]) if told.get("look_again") else None
     except (KeyError, TypeError, ValueError):
         return ReviewList()
-    return ReviewList(tuple(one for one in items if one.rally in known), again, talks)
+    return ReviewList(tuple(item for item in items if item.rally in known), again, talks)
 
 
 def save_review_list(
@@ -151,7 +151,7 @@ def _noted(opened: OpenMatch, note: str, today: date | None) -> ReviewList:
     if not before.items:
         raise InputError("No clip is chosen yet: choose one first, then show it.")
     talk = ReviewSession(
-        today or datetime.now(UTC).date(), tuple(one.rally for one in before.items), note.strip()
+        today or datetime.now(UTC).date(), tuple(item.rally for item in before.items), note.strip()
     )
     made = replace(before, talks=(*before.talks, talk)[-MOST_TALKS:])
     _write(_file(opened.library, opened.id), made)
@@ -179,8 +179,8 @@ def _file(library: Library, match_id: str) -> JsonFile:
 
 def _write(file: JsonFile, made: ReviewList) -> None:
     told = {
-        "items": [asdict(one) for one in made.items],
+        "items": [asdict(item) for item in made.items],
         "look_again": None if made.look_again is None else made.look_again.isoformat(),
-        "talks": [{**asdict(one), "on": one.on.isoformat()} for one in made.talks],
+        "talks": [{**asdict(talk), "on": talk.on.isoformat()} for talk in made.talks],
     }
     file.write(told)

@@ -84,7 +84,7 @@ def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[s
 
 
 def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
-    known = {one.key for one in opened.match.rallies}
+    known = {rally.key for rally in opened.match.rallies}
     if len(rallies) != 2 or rallies[0] == rallies[1]:
         raise InputError("Choose two different rallies to show side by side.")
     for key in rallies:
@@ -124,7 +124,7 @@ def _line(told: Any) -> OverlayLine:
     points = told.get("points") if isinstance(told, Mapping) else None
     if kind not in POINTS or not isinstance(points, list | tuple) or len(points) != POINTS[kind]:
         raise InputError("A line or an arrow needs two points, an angle three. Draw it again.")
-    return OverlayLine(str(kind), tuple(_point(one) for one in points))
+    return OverlayLine(str(kind), tuple(_point(point) for point in points))
 
 
 def _point(told: Any) -> tuple[float, float]:

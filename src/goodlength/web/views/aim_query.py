@@ -197,9 +197,9 @@ def _measured_words(library: Library, player_id: str, task: Task) -> str:
     if not player_id:
         return ""
     same = [
-        one
-        for one in measured_kinds(library, player_id)
-        if (one.kind, one.box) == (task.wanted.kind, task.box)
+        measured_kind
+        for measured_kind in measured_kinds(library, player_id)
+        if (measured_kind.kind, measured_kind.box) == (task.wanted.kind, task.box)
     ]
     return kind_line(same[0], kind_words(library.kinds())) if same else ""
 

@@ -132,5 +132,5 @@ def _plan(tin: str) -> PlanJson:
     from goodlength.court import unfolded
 
     sheet = unfolded(tin)
-    shapes: list[ShapeJson] = [{"what": one.what, "points": list(one.points)} for one in sheet.shapes]
+    shapes: list[ShapeJson] = [{"what": shape.what, "points": list(shape.points)} for shape in sheet.shapes]
     return {"bounds": sheet.bounds, "shapes": shapes}

@@ -91,7 +91,7 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
     info, table = data.opened.info, data.opened.table
     view, me = RallyMasks(table), SIDES.index(found.side)
     names = Names(data.players[0].name, data.players[1].name)
-    shots = [ShotRally(one.key, one.shots, one.winner) for one in data.match.rallies if one.shots]
+    shots = [ShotRally(rally.key, rally.shots, rally.winner) for rally in data.match.rallies if rally.shots]
     return FindingsPage(
         found,
         match_line(table, found.side, names, info.format, info.start),
@@ -99,7 +99,7 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
         change_of_serve([(view, me)]),
         advise_match(view, me, data.opened.kind_words),
         view.keys(view.served(me)),
-        tuple(one.key for one in shots),
+        tuple(shot.key for shot in shots),
         tuple(sequences(shots, Side(found.side), length) for length in (2, 3)),
         time_between_hits(shots),
     )

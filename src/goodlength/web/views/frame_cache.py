@@ -35,8 +35,8 @@ class FrameCache:
         with self._one_at_a_time:
             if (footage_id, start) not in self._kept:
                 later = cameras.frame_times(self._library, footage_id, us, us + 1_000_000)[:AHEAD]
-                for one in cameras.frame_pictures(self._library, footage_id, us, later[-1] + 1):
-                    self._keep(footage_id, one)
+                for frame_picture in cameras.frame_pictures(self._library, footage_id, us, later[-1] + 1):
+                    self._keep(footage_id, frame_picture)
             return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
 
     def _keep(self, footage_id: str, one: FrameGrabber) -> None:

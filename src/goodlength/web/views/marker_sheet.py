@@ -91,7 +91,7 @@ def sheet(data: SheetData) -> SheetJson:
     opened, match, info = data.opened, data.match, data.match.info
     names = (data.players[0].name, data.players[1].name)
     short = opened.names
-    facts = {one.key: one for one in opened.answers.facts}
+    facts = {fact.key: fact for fact in opened.answers.facts}
     kept = data.settings.extras
     return {
         "match": {
@@ -112,7 +112,7 @@ def sheet(data: SheetData) -> SheetJson:
         "games_won": match.games_won,
         "next": _next(match.next),
         "next_key": int(next_rally_key(opened.entries, info.observer)[1:]),
-        "faults": [{"key": one.key, "code": one.code, "words": one.words} for one in match.faults],
+        "faults": [{"key": fault.key, "code": fault.code, "words": fault.words} for fault in match.faults],
         "clashes": list(_clashes(match, facts, opened.kinds, names)),
         "span_clashes": list(_span_clashes(facts.values())),
         "winner": match.winner,
@@ -128,7 +128,9 @@ def sheet(data: SheetData) -> SheetJson:
 def _to_come(data: SheetData) -> list[ComingRallyJson]:
     """Rallies heard that no recorded one has taken yet."""
     taken = [
-        (one.start_us, one.end_us or one.start_us) for one in data.match.rallies if one.start_us is not None
+        (rally.start_us, rally.end_us or rally.start_us)
+        for rally in data.match.rallies
+        if rally.start_us is not None
     ]
     return [
         {"start_us": one.start_us, "end_us": one.end_us, "doubtful": one.doubtful and one.state != "kept"}
@@ -242,15 +244,15 @@ def _clashes(
 
 def _span_clashes(facts: Iterable[RallyAnswers]) -> Iterable[SpanClashJson]:
     """Times that two tabs gave one rally with their answers, unasked: together they make the longer one."""
-    for one in facts:
-        pair = one.clashes.get((EntryKind.SPAN, 0))
+    for fact in facts:
+        pair = fact.clashes.get((EntryKind.SPAN, 0))
         spans = [entry.content for entry in pair or () if isinstance(entry.content, SpanValue)]
         if pair is None or len(spans) < 2 or any(span.how == "marked" for span in spans):
             continue
         ends = [span.end_us for span in spans if span.end_us is not None]
         start = min(span.start_us for span in spans)
         value = {"start_us": start, "end_us": max(ends, default=None), "how": "answers"}
-        yield {"rally": one.key, "standing": pair[1].id, "value": value}
+        yield {"rally": fact.key, "standing": pair[1].id, "value": value}
 
 
 def _key(value: Any) -> Any:

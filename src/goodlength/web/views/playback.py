@@ -76,7 +76,7 @@ def films_of(opened: OpenMatch) -> MatchFiles:
     files = {one.id: _with_copy(library, one) for one in opened.footage}
     placed = () if opened.timeline is None else opened.timeline.parts
     parts = tuple(_page_part(library, files[part.footage_id], part) for part in placed)
-    return MatchFiles(parts, " ".join(words for one in files.values() if (words := _waits(library, one))))
+    return MatchFiles(parts, " ".join(words for file in files.values() if (words := _waits(library, file))))
 
 
 def _with_copy(library: Library, one: Footage) -> Footage:

@@ -51,17 +51,17 @@ def result_of(tried: TrialMeasurement) -> dict[str, Json]:
     """Return everything the page shows of a try, as plain values."""
     found = tried.found
     return {
-        "lines": [list(one) for one in measured_lines(tried.value)],
+        "lines": [list(measured_line) for measured_line in measured_lines(tried.value)],
         "odds": measured_odds(tried.value),
         "level": round(100 * tried.value.level),
         "marks": [
             {
-                "what": one.what,
-                "px": round(one.px, 1),
-                "late_ms": None if one.late_s is None else round(1000 * one.late_s),
-                "doubted": one in found.doubted,
+                "what": mark.what,
+                "px": round(mark.px, 1),
+                "late_ms": None if mark.late_s is None else round(1000 * mark.late_s),
+                "doubted": mark in found.doubted,
             }
-            for one in found.marks
+            for mark in found.marks
         ],
         "notes": _notes(tried),
         "path": _parts(tried),
@@ -95,7 +95,7 @@ def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
             parts[-1].append([round(u, 1), round(v, 1)])
         elif parts[-1]:
             parts.append([])
-    return [one for one in parts if len(one) > 1]
+    return [part for part in parts if len(part) > 1]
 
 
 def court_of(tried: TrialMeasurement) -> str:

@@ -123,7 +123,7 @@ def found_in(connection: Any, wanted: SeasonFilter, limit: int) -> SeasonRallies
         "ORDER BY day DESC NULLS LAST, match, n LIMIT ?",
         [*values, limit],
     ).fetchall()
-    total, matches, decided, wins, lets = (int(one) for one in counts)
+    total, matches, decided, wins, lets = (int(count) for count in counts)
     return SeasonRallies(total, matches, decided, wins, lets, tuple(_rally(row) for row in rows))
 
 

@@ -50,7 +50,9 @@ def rings_of(
     for level in levels:
         mask = (fine >= level * fine.max()).astype(np.uint8)
         lines, _ = cv2.findContours(mask, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE)
-        around = [one for one in lines if cv2.pointPolygonTest(one, (int(top[1]), int(top[0])), False) >= 0]
+        around = [
+            line for line in lines if cv2.pointPolygonTest(line, (int(top[1]), int(top[0])), False) >= 0
+        ]
         if not around or len(around[0]) < LEAST_POINTS:
             continue
         places = around[0][:, 0, :].astype(float)

@@ -144,11 +144,11 @@ def _folds(look: DrawingTheme) -> str:
 
 def _labels(look: DrawingTheme) -> str:
     body = ""
-    for one in unfolded().labels:
-        u, v = one.at[0] * MM, one.at[1] * MM
-        if one.anchor == "start" and one.at[0] > WIDTH_M:
+    for label in unfolded().labels:
+        u, v = label.at[0] * MM, label.at[1] * MM
+        if label.anchor == "start" and label.at[0] > WIDTH_M:
             v += 100  # beside a line: on its height
-        body += svg_text(look, u, v, one.words, size=TEXT, anchor=one.anchor)
+        body += svg_text(look, u, v, label.words, size=TEXT, anchor=label.anchor)
     return body
 
 

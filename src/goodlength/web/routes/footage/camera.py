@@ -79,7 +79,7 @@ def list_cameras(library: CurrentLibrary, footage_id: str) -> Response:
 @router.post("/api/footage/{footage_id}/camera")
 def solve(library: CurrentLibrary, footage_id: str, body: CameraMarksIn) -> Response:
     """Solve the camera from marks, and keep it or look for further marks if asked."""
-    clicks = [one.model_dump() for one in body.clicks]
+    clicks = [click.model_dump() for click in body.clicks]
     if body.keep:
         cameras.save_camera(library, footage_id, body.at_us, clicks, body.leave_out)
     solved = cameras.solve_marks(library, footage_id, clicks, body.leave_out)

@@ -335,9 +335,9 @@ def _preview_us(one: Footage) -> int | None:
 def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Return the rallies game by game, with how many of them have a time."""
     found: list[dict[str, Any]] = []
-    for game in dict.fromkeys(one["game"] for one in spans):
-        rows = [one for one in spans if one["game"] == game]
-        timed = sum(one["start_us"] is not None for one in rows)
+    for game in dict.fromkeys(span["game"] for span in spans):
+        rows = [span for span in spans if span["game"] == game]
+        timed = sum(row["start_us"] is not None for row in rows)
         found.append({"game": game, "rows": rows, "timed": timed})
     return found
 

@@ -108,9 +108,9 @@ def try_it(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
 @router.post("/api/matches/{match_id}/serves/{rally}/ball")
 def search_ball(opened: CurrentMatch, rally: str, body: ServeMarksIn) -> Response:
     """Return the ball looked for between the clicks: marks to add, and how it went. Nothing is kept."""
-    clicks = [one for one in body.marks if one.what != MarkKind.BALL.value]
+    clicks = [mark for mark in body.marks if mark.what != MarkKind.BALL.value]
     found = find_ball(opened, rally, clicks, sound=body.sound, warmth=body.warmth)
-    marks = [as_json_object(one) for one in found.marks]
+    marks = [as_json_object(mark) for mark in found.marks]
     return json_answer({"marks": marks, "words": found.words, "looked": found.looked, "seen": found.seen})
 
 

@@ -61,15 +61,15 @@ def delete(library: CurrentLibrary, item_id: str) -> Response:
 def _page(request: Request, library: Library, said: str = "", status: int = 200) -> Response:
     items = [
         {
-            "id": one.id,
-            "title": one.title,
-            "kind": _KINDS.get(one.kind, one.kind),
-            "removed": day_words(one.removed_utc.date()),
-            "until": day_words(one.until.date()),
-            "files": f" with {count_words(one.files, 'file')}" if one.files else "",
-            "damaged": count_words(one.damaged, "row") if one.damaged else "",
-            "held": one.held,
+            "id": bin_item.id,
+            "title": bin_item.title,
+            "kind": _KINDS.get(bin_item.kind, bin_item.kind),
+            "removed": day_words(bin_item.removed_utc.date()),
+            "until": day_words(bin_item.until.date()),
+            "files": f" with {count_words(bin_item.files, 'file')}" if bin_item.files else "",
+            "damaged": count_words(bin_item.damaged, "row") if bin_item.damaged else "",
+            "held": bin_item.held,
         }
-        for one in tasks.bin_items(library)
+        for bin_item in tasks.bin_items(library)
     ]
     return page(request, "bin.html", status=status, items=items, said=said)

@@ -187,7 +187,10 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         in_matches=f"In {count_words(len(matches), 'match', 'matches')}",
         consent_words=_long(player),
         has_consent=player.consent is not None and bool(player.consent.purposes),
-        measured=[_measured(one, kind_words(library.kinds())) for one in measured_kinds(library, player_id)],
+        measured=[
+            _measured(measured_kind, kind_words(library.kinds()))
+            for measured_kind in measured_kinds(library, player_id)
+        ],
         history=[_plain_words(one) for one in library.consents(player_id)],
         purposes=list(PURPOSES.items()),
         **context,

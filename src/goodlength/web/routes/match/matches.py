@@ -138,7 +138,10 @@ def _matches(
         }
         for row in tasks.list_matches(library)
     ]
-    gone = [f"{one.name}: {day_words(one.until)}" for one in tasks.expiring_consents(library, within_days=0)]
+    gone = [
+        f"{expiring_consent.name}: {day_words(expiring_consent.until)}"
+        for expiring_consent in tasks.expiring_consents(library, within_days=0)
+    ]
     context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
     return page(
         request,

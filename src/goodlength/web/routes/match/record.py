@@ -110,9 +110,9 @@ def _without_match(entries: list[dict[str, Any]], match_id: str) -> list[dict[st
     InputError
         If one names another match.
     """
-    strangers = {str(one["match"]) for one in entries if one.get("match", match_id) != match_id}
+    strangers = {str(entry["match"]) for entry in entries if entry.get("match", match_id) != match_id}
     if strangers:
         raise InputError(
             f"Nothing was written: answers for the match {sorted(strangers)[0]!r} were sent to {match_id!r}."
         )
-    return [{name: value for name, value in one.items() if name != "match"} for one in entries]
+    return [{name: value for name, value in entry.items() if name != "match"} for entry in entries]

@@ -61,7 +61,7 @@ def between(request: Request, opened: CurrentMatch, game: str = "", of: str = "c
         whose=whose,
         grade_mark=grade_mark,
         games=[one.n for one in opened.match.games],
-        names=[one.name for one in opened.players],
+        names=[player.name for player in opened.players],
         coached=opened.info.coached.place,
     )
 
@@ -185,7 +185,7 @@ def _day(text: str) -> date | None:
 
 
 def _question(said: Mapping[str, str]) -> SeasonQuestion:
-    known = {one.name for one in fields(SeasonQuestion)}
+    known = {field.name for field in fields(SeasonQuestion)}
     plain: dict[str, Any] = {name: value for name, value in said.items() if name in known}
     for name in ("since", "until"):
         if name in plain:
@@ -200,7 +200,7 @@ def _question(said: Mapping[str, str]) -> SeasonQuestion:
 
 def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
     """Return the lists of the search form, and what is chosen."""
-    people = [("", "Anybody"), *((one.id, one.name) for one in tasks.players(library))]
+    people = [("", "Anybody"), *((player.id, player.name) for player in tasks.players(library))]
 
     def words(values: Any) -> list[tuple[str, str]]:
         return [("", "Any"), *((str(v), str(v).replace("-", " ")) for v in values)]

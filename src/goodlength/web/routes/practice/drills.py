@@ -122,7 +122,7 @@ def drill_from(form: PostedForm) -> Mapping[str, object]:
 def _page(
     request: Request, library: Library, asked: Mapping[str, str], said: str = "", faults: Any = None
 ) -> Response:
-    every = [(one.theme.value, drill_view(one)) for one in tasks.drills(library)]
+    every = [(drill.theme.value, drill_view(drill)) for drill in tasks.drills(library)]
     groups = [(words, [shown for theme, shown in every if theme == key]) for key, words in THEMES]
     return page(
         request,

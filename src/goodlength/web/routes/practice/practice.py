@@ -109,7 +109,7 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
     person = library.player(player_id)
     plans = tasks.plans_of(library, player_id)
     planned = [item["drill"] for item in plans[0][1]["items"]] if plans else []
-    every = [*planned, *(one.id for one in tasks.drills(library) if one.id not in planned)]
+    every = [*planned, *(drill.id for drill in tasks.drills(library) if drill.id not in planned)]
     drills = [tasks.drill_named(library, key) for key in every]
     return page(
         request,
@@ -118,15 +118,15 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
         base=f"/practice/{quote(player_id, safe='')}",
         drills=[
             {
-                "id": one.id,
-                "counts": one.counts,
-                "surface": surface_of(one),
-                "aim": one.box.middle_m if one.box else None,
+                "id": drill.id,
+                "counts": drill.counts,
+                "surface": surface_of(drill),
+                "aim": drill.box.middle_m if drill.box else None,
             }
-            for one in drills
+            for drill in drills
         ],
         surfaces=surfaces(),
-        names=[(one.id, one.name) for one in drills],
+        names=[(drill.id, drill.name) for drill in drills],
         chosen=of if of in every else every[0],
         orders=ORDERS,
         today=date.today().isoformat(),

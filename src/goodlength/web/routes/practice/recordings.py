@@ -113,7 +113,7 @@ def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **show
         status=422 if context["faults"] else 200,
         person=library.player(player_id),
         base=f"/practice/{quote(player_id, safe='')}",
-        names=[(one.id, one.name) for one in tasks.drills(library)],
+        names=[(drill.id, drill.name) for drill in tasks.drills(library)],
         rows=rows,
         **context,
     )

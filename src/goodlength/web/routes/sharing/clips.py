@@ -110,7 +110,7 @@ def exported_file(request: Request, opened: CurrentMatch, jobs: CurrentJobs, job
 @router.get("/matches/{match_id}/clips/{clip_id}")
 def saved_clip(request: Request, opened: CurrentMatch, jobs: CurrentJobs, clip_id: str) -> Response:
     """Return a clip that was made, to be saved."""
-    found = next((one for one in opened.library.clips(opened.id) if one.id == clip_id), None)
+    found = next((clip for clip in opened.library.clips(opened.id) if clip.id == clip_id), None)
     if found is None or not Path(found.path).is_file():
         raise NotFound("That clip no longer exists. Make it again on the Show page.")
     made = tasks.exports_of(opened, jobs)
@@ -146,7 +146,9 @@ def _page(
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
     shown = [rally for rally in timed if not keys or rally.key in keys]
     films = [
-        one for one in opened.library.clips(opened.id) if one.path.endswith(".mp4") and one.path not in paths
+        clip
+        for clip in opened.library.clips(opened.id)
+        if clip.path.endswith(".mp4") and clip.path not in paths
     ]
     chosen = ""
     if keys:
@@ -169,7 +171,7 @@ def _page(
         earlier=[_export_view(one) for n, one in enumerate(made) if n >= SHOWN and one.state not in BUSY],
         shown=",".join(one.key for one in shown),
         page_made=data.handout_made,
-        clips=[_clip(one, data.match.rallies) for one in films],
+        clips=[_clip(film, data.match.rallies) for film in films],
         count=count_words,
     )
 

@@ -87,7 +87,7 @@ def handout_policy(text: str) -> str:
     The page's usual policy would block all three, since a handout stands alone in one file.
     """
     styles = re.findall(r"<style>(.*?)</style>", text, re.DOTALL)
-    sums = (b64encode(hashlib.sha256(one.encode()).digest()).decode() for one in styles)
+    sums = (b64encode(hashlib.sha256(style.encode()).digest()).decode() for style in styles)
     allowed = " ".join(f"'sha256-{one}'" for one in sums) or "'none'"
     return (
         f"default-src 'none'; style-src {allowed}; img-src data:; font-src data:; "

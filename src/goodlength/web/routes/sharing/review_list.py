@@ -48,16 +48,16 @@ def save_list(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 def show(request: Request, opened: CurrentMatch) -> Response:
     """Return the clips one after the other: the question first, the cue when asked for."""
     data = sheet_data(opened)
-    rallies = {one.key: one for one in data.match.rallies}
+    rallies = {rally.key: rally for rally in data.match.rallies}
     items = [
         {
-            "start_us": rallies[one.rally].start_us,
-            "end_us": rallies[one.rally].end_us,
-            "role": one.role,
-            "cue": one.cue,
+            "start_us": rallies[item.rally].start_us,
+            "end_us": rallies[item.rally].end_us,
+            "role": item.role,
+            "cue": item.cue,
         }
-        for one in review_list.review_list(opened).items
-        if rallies[one.rally].start_us is not None and rallies[one.rally].end_us is not None
+        for item in review_list.review_list(opened).items
+        if rallies[item.rally].start_us is not None and rallies[item.rally].end_us is not None
     ]
     can = bool(items and data.films.parts)
     return match_page(
@@ -104,8 +104,8 @@ def _page(
 ) -> Response:
     data = sheet_data(opened)
     kept = review_list.review_list(opened)
-    timed = [one for one in data.match.rallies if one.start_us is not None and one.end_us is not None]
-    rows = _rows(typed) if typed is not None else [vars(one) for one in kept.items]
+    timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
+    rows = _rows(typed) if typed is not None else [vars(item) for item in kept.items]
     if not rows:
         asked = [key for key in request.query_params.getlist("rally") if key in {one.key for one in timed}]
         chosen = asked or [one.key for one in timed if one.keep]
@@ -116,7 +116,9 @@ def _page(
         day = kept.look_again or usual
         again = day.isoformat() if day else ""
     empty = [{"rally": "", "role": USUAL[n % len(USUAL)], "cue": ""} for n in range(len(rows), ROWS)]
-    words = {one.key: f"Game {one.game}, {one.before[0]}–{one.before[1]}" for one in data.match.rallies}
+    words = {
+        rally.key: f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}" for rally in data.match.rallies
+    }
     return match_page(
         request,
         data,
@@ -133,11 +135,11 @@ def _page(
         can_show=bool(kept.items),
         talks=[
             {
-                "on": day_words(one.on),
-                "clips": ", ".join(words.get(key, "–") for key in one.rallies),
-                "note": one.note,
+                "on": day_words(talk.on),
+                "clips": ", ".join(words.get(key, "–") for key in talk.rallies),
+                "note": talk.note,
             }
-            for one in reversed(kept.talks)
+            for talk in reversed(kept.talks)
         ],
         most=review_list.MOST_CLIPS,
         longest=review_list.MOST_CUE,

@@ -38,7 +38,9 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     """Return the page; of the rallies named the first two with a time, else the first two of the match."""
     data = sheet_data(opened)
     timed = {
-        one.key: one for one in data.match.rallies if one.start_us is not None and one.end_us is not None
+        rally.key: rally
+        for rally in data.match.rallies
+        if rally.start_us is not None and rally.end_us is not None
     }
     named = [key for key in dict.fromkeys(request.query_params.getlist("rally")) if key in timed]
     chosen = [*named, *(key for key in timed if key not in named)][:2]

@@ -110,7 +110,7 @@ def _fill(connection: sa.Connection, name: str, key: str, columns: dict[str, Any
     rows = connection.execute(query).mappings().all()
     while rows:
         connection.execute(
-            change, [{"of": row[key], "crc": checksum(*(row[one] for one in columns))} for row in rows]
+            change, [{"of": row[key], "crc": checksum(*(row[column] for column in columns))} for row in rows]
         )
         rows = connection.execute(query.where(table.c[key] > rows[-1][key])).mappings().all()
 
