@@ -69,7 +69,7 @@ def test_rallies_are_heard_looked_through_and_drafted_by_keys(
     page.wait_for_selector('html[data-ready="draft"]')
     assert "Petra" in page.locator("#rows tr").first.inner_text()
     page.keyboard.press("2")
-    page.wait_for_selector("#rows tr:has-text('as you said')")
+    page.wait_for_selector("#rows tr:has-text('set by you')")
     page.keyboard.press("w")
     page.wait_for_selector("h1:has-text('The draft is on the sheet')")
     match = tasks.show_match(library, "m1")
