@@ -70,7 +70,7 @@ class Goal:
         Examples
         --------
         >>> Goal(dies_within_m=0.6, not_volleyed=True).words
-        'dies within 60 cm of the back wall and stays out of reach of a volley'
+        'has its second bounce within 60 cm of the back wall and stays out of reach of a volley'
         """
         said = []
         if self.above_m is not None:

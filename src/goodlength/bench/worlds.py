@@ -301,7 +301,7 @@ def reliability(chances: list[tuple[float, bool]]) -> list[dict[str, float]]:
     Examples
     --------
     >>> reliability([(0.95, True), (0.96, False)])[0]["right"]
-    1.0
+    0.5
     """
     table = []
     for low, high in itertools.pairwise(CHANCE_EDGES):

@@ -206,7 +206,7 @@ def calibrate_camera(
     >>> clicks = [Click("short-left", 402, 640), Click("short-right", 1500, 655)]
     >>> calibrate_camera(clicks, 1920, 1080)
     Traceback (most recent call last):
-    goodlength.errors.CalibrationError: cannot place the camera from 2 court marks (short-left, \
+    goodlength.errors.CalibrationError: Cannot place the camera from 2 court marks (short-left, \
 short-right): at least 4 on the floor are needed, and 6 for the whole court. Click another line crossing, \
 for instance left-box-front.
     """

@@ -182,7 +182,7 @@ def transfer_words(
     >>> from goodlength.practice.statistics.transfer import carried_over
     >>> told = carried_over({"Petra": (48, 80)}, {"Petra": (56, 70)})
     >>> transfer_words("rallies won", True, 1, told, None, 0)[1]
-    'Change +20 in 100, range -16 to +56: too few to say whether it changed.'
+    'Change +20 percentage points, 95% range -16 to +56: not enough data to say whether it changed.'
     """
     lead = said[:1].upper() + said[1:]
     if not matches_after:
