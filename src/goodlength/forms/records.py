@@ -15,7 +15,7 @@ from goodlength.record.entry_values import stored_form
 from goodlength.record.model import Match, Player, Rally
 from goodlength.record.serialisation import player_to_plain
 from goodlength.scoring.model import ScoredEvent, Side
-from goodlength.tasks.library.exchange import ImportResult
+from goodlength.tasks.library.match_exchange import ImportResult
 from goodlength.tasks.match.matches import MatchRow
 
 if TYPE_CHECKING:

@@ -7,12 +7,6 @@ Public: `draft_scores`, `ScoreDraft`, `DraftRefused`, `Proposal`, `UnplacedRally
 `MeasuredServe`, `Mark`, which need the camera and the ball and are imported where they are used.
 """
 
-from goodlength.measure.score.observations import (
-    FeetObservation,
-    Observation,
-    observe,
-    observe_from_feet,
-)
 from goodlength.measure.score.score_draft import (
     LEAST_OFFERED,
     OFFERED_RIGHT,
@@ -24,6 +18,12 @@ from goodlength.measure.score.score_draft import (
     draft_scores,
 )
 from goodlength.measure.score.score_lattice import Scores, scores_from
+from goodlength.measure.score.server_sightings import (
+    FeetObservation,
+    Observation,
+    observe,
+    observe_from_feet,
+)
 
 __all__ = [
     "LEAST_OFFERED",

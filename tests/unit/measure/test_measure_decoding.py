@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from goodlength.measure import Scores, observe
-from goodlength.measure.score.observations import TRUTHS, Observation
 from goodlength.measure.score.score_lattice import lattice
+from goodlength.measure.score.server_sightings import TRUTHS, Observation
 from goodlength.measure.score.state_decoding import NoLegalPath, PriorRates, Trellis
 from goodlength.scoring import Box, Format, Outcome, Side, Start, replay
 

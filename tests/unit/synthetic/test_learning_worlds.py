@@ -3,10 +3,15 @@
 import numpy as np
 import pytest
 
-from goodlength.synthetic.worlds import choosing, learning_bursts, learning_rooms, phone_chain
+from goodlength.synthetic.worlds import (
+    choosing_family,
+    learning_bursts,
+    learning_rooms,
+    phone_chain,
+)
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
 
-FAMILIES = (learning_rooms, learning_bursts, choosing)
+FAMILIES = (learning_rooms, learning_bursts, choosing_family)
 
 
 def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
@@ -35,7 +40,7 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
 
 
 @pytest.mark.parametrize(
-    ("family", "quiet"), [(learning_rooms, "quiet"), (learning_bursts, "quiet"), (choosing, "clean")]
+    ("family", "quiet"), [(learning_rooms, "quiet"), (learning_bursts, "quiet"), (choosing_family, "clean")]
 )
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
     """In a quiet recording the mean level just after a strike stands well above that just before."""

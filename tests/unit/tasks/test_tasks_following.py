@@ -17,7 +17,7 @@ from goodlength.jobs.queue import Jobs
 from goodlength.measure.players.track_identity import RallyTrack
 from goodlength.measure.players.tracking import Tracks
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
-from goodlength.measure.score.observations import TRUTHS
+from goodlength.measure.score.server_sightings import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side

@@ -14,8 +14,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.score.observations import TRUTHS, Observation
 from goodlength.measure.score.score_lattice import Floats, Lattice, Scores, lattice
+from goodlength.measure.score.server_sightings import TRUTHS, Observation
 from goodlength.measure.score.state_decoding import (
     DecodedPath,
     NoLegalPath,
@@ -182,7 +182,7 @@ def draft_scores(
 
     Examples
     --------
-    >>> from goodlength.measure.score.observations import observe
+    >>> from goodlength.measure.score.server_sightings import observe
     >>> seen = [observe("r1", Side.A), observe("r2", Side.B), observe("r3", Side.B)]
     >>> sheet = draft_scores(Format(), Start(), seen)
     >>> [one.winner.value for one in sheet.proposals[:2]], sheet.proposals[0].chance > 0.9

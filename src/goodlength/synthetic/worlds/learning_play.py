@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from goodlength.synthetic.worlds.learning_conditions import Setting
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldSpan
-from goodlength.synthetic.worlds.settings import Setting
 
 Place = tuple[float, float, float]
 WIDTH_M, LENGTH_M = 6.40, 9.75

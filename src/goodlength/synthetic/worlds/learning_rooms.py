@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 from scipy import signal
 
 from goodlength.synthetic.worlds import surroundings
+from goodlength.synthetic.worlds.learning_conditions import CONDITIONS, Setting, draw_setting
 from goodlength.synthetic.worlds.learning_play import LENGTH_M, WIDTH_M, Impact, Played, StrokeMatch
 from goodlength.synthetic.worlds.phone_chain import draw_chain, record_through
 from goodlength.synthetic.worlds.recording import Surface, WorldContact, WorldRecording, WorldSpan
-from goodlength.synthetic.worlds.settings import CONDITIONS, Setting, draw_setting
 
 Wave = NDArray[np.float32]
 FAMILY = "learning rooms"

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.positions import CourtPositions
     from goodlength.jobs.queue import Jobs
     from goodlength.measure.players.track_identity import MovementWork, RallyTrack
-    from goodlength.measure.score.observations import FeetObservation
+    from goodlength.measure.score.server_sightings import FeetObservation
     from goodlength.record.store import Library
     from goodlength.tasks.match.open_match import OpenMatch
 

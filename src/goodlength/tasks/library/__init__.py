@@ -3,7 +3,7 @@
 from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up, move_library, restore
 from goodlength.tasks.library.calendar import CalendarMonth, calendar_month, groups_of, month_of, set_group
 from goodlength.tasks.library.erase import ErasureReport, erase_player
-from goodlength.tasks.library.exchange import (
+from goodlength.tasks.library.match_exchange import (
     ImportResult,
     document_of,
     export_match,
