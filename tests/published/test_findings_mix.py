@@ -115,7 +115,7 @@ def test_a_hundred_serves_do_not_settle_a_mix():
     advice = advise(("lob", "hard", "mid-height", "body"), WINS, TRIES)
     assert not advice.settled
     assert max(high - low for low, high in zip(advice.share_low, advice.share_high, strict=True)) > 0.5
-    assert advice.words.startswith("107 serves do not settle find the best mix.")
+    assert advice.words.startswith("107 serves are too few to find the best mix.")
     assert advice == advise(("lob", "hard", "mid-height", "body"), WINS, TRIES)
     for loss in (advice.present_loss, advice.even_loss, advice.careful_loss):
         assert 0 <= loss[1] <= loss[0] <= loss[2]
@@ -133,10 +133,7 @@ def test_by_kind_alone_there_is_no_game():
     advice = advise(("lob", "hard"), [[9], [5]], [[17], [12]])
     assert (advice.share_low, advice.share_high) == ((0.0, 0.0), (1.0, 1.0))
     assert not advice.settled
-    assert (
-        advice.words
-        == "29 serves do not settle which kind wins most rallies: keep them all, and keep counting."
-    )
+    assert advice.words == "29 serves are too few to say which kind wins most. Use both."
     assert "no mix to speak of" in advise(("lob",), [[3]], [[5]]).words
     clear = advise(("lob", "hard"), [[900], [300]], [[1000], [1000]])
     assert clear.settled

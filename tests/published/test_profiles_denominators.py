@@ -67,10 +67,10 @@ def test_a_profile_prints_both_figures_with_their_denominators() -> None:
     assert receiving.with_lets.seen == pytest.approx(0.406, abs=5e-4)
     assert receiving.decided.seen == pytest.approx(0.493, abs=5e-4)
     said = "\n".join(across_lines(found))
-    assert "406 of 823 with lets left out, 406 of 1000 with lets counted as not won" in said
+    assert "406 of 823 excluding lets, 406 of 1000 with lets counted as not won" in said
     form = across_form(found)
     row = next(one for one in form["rows"] if one["measure"] == "receiving")
-    assert "lets left out" in row["out_of"]
+    assert "lets excluded" in row["out_of"]
     assert [figure["share"]["of"] for figure in row["figures"]] == [412, 411]
 
 

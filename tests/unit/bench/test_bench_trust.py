@@ -117,7 +117,7 @@ def test_a_disk_that_never_fills_is_the_fault_of_the_test(monkeypatch: pytest.Mo
 
     monkeypatch.setattr(trust, "small_disk", large)
     monkeypatch.setattr(trust, "MOST_ANSWERS", 5)
-    with pytest.raises(OwnFault, match="never filled up"):
+    with pytest.raises(OwnFault, match="never became full"):
         trust.disk_full()
 
 

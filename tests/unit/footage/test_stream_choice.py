@@ -112,7 +112,7 @@ def test_a_coach_can_take_the_other_picture(even: Path, tmp_path: Path) -> None:
     assert probe(made.path, settle_s=0).width == 320
     made = repack(path, tmp_path / "film.mov", picture=2)
     assert [read_card(luma) for luma in lumas(Path(made.path))] == list(range(60))
-    with pytest.raises(OutOfRange, match="no number 3"):
+    with pytest.raises(OutOfRange, match="not a number 3"):
         repack(path, tmp_path / "none.mov", picture=3)
     assert not (tmp_path / "none.mov").exists()
 

@@ -92,13 +92,13 @@ def _profile(found: PlayerAcrossMatches) -> Iterator[str]:
     for row in found.rows:
         middle = row.middle
         if middle.median is None:
-            yield f"  {row.words}: not written down"
+            yield f"  {row.words}: not recorded"
             continue
-        said = f"{_hundred(middle.median)} in 100 in the middle match of {middle.of}"
+        said = f"{_hundred(middle.median)}% in the median match of {middle.of}"
         if middle.low is not None and middle.high is not None:
-            said += f" (range {_hundred(middle.low)} to {_hundred(middle.high)})"
+            said += f" (range {_hundred(middle.low)}% to {_hundred(middle.high)}%)"
         if row.usual is not None:
-            said += f"; usually {_hundred(row.usual.low)} to {_hundred(row.usual.high)}"
+            said += f"; usually {_hundred(row.usual.low)}% to {_hundred(row.usual.high)}%"
         yield f"  {row.words}: {said}. Out of {OUT_OF[row.measure]}."
         if row.trend is not None:
             yield f"    {row.trend.words}"
@@ -114,7 +114,7 @@ def _title(found: PlayerAcrossMatches) -> str:
 
 
 def _chance(mean: float, low: float, high: float) -> str:
-    return f"drawn in, {_hundred(mean)} in 100 when serving ({_hundred(low)} to {_hundred(high)})"
+    return f"likely rate when serving {_hundred(mean)}% ({_hundred(low)}% to {_hundred(high)}%)"
 
 
 def _of(share: Share) -> str:

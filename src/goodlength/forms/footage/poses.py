@@ -133,7 +133,7 @@ def body_lines(form: BodyJson) -> list[str]:
             lines.append(f"  {name:<15} not given: {one['why']}")
         else:
             lines.append(
-                f"  {name:<15} {one['degrees']:5.0f} degrees, ± {2 * one['error_degrees']:.0f} (95 in 100)"
+                f"  {name:<15} {one['degrees']:5.0f} degrees, ± {2 * one['error_degrees']:.0f} (95% range)"
             )
     lines.append("Angles are those in the picture: what points at the camera looks shorter than it is.")
     return lines
