@@ -61,7 +61,7 @@ def test_a_joint_is_dragged_moved_and_taken_back(open_page: Any, match_id: str) 
     page.mouse.down()
     page.mouse.move(x - 40, y + 60, steps=4)
     page.mouse.up()
-    expect(page.locator("#state")).to_contain_text("1 put in place by hand")
+    expect(page.locator("#state")).to_contain_text("1 set by hand")
     dragged = knee(page)
     assert dragged > 95
     page.locator(f"[data-joint='{ANKLE}']").focus()

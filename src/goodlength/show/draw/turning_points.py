@@ -83,27 +83,6 @@ def turning_games(
     return drawn
 
 
-def turning_sheet(
-    games: Sequence[PointGame],
-    names: tuple[str, str],
-    *,
-    side: str = "a",
-    look: DrawingTheme = PAGE,
-    across: int = 5,
-) -> str:
-    """Return all games in one drawing, `across` in a row, for paper and files; see `turning_games`."""
-    scale = _scale(games)
-    body, top, widest = "", 0.0, 0.0
-    for first in range(0, len(games), across):
-        row = games[first : first + across]
-        for n, game in enumerate(row):
-            inner = _game(look, game, names, side, scale, None)
-            body += f'<g transform="translate({num(n * GAME_WIDE)} {num(top)})">{inner}</g>'
-        top += _TOP + scale.row * max(len(game.steps) for game in row) + _FOOT
-        widest = max(widest, len(row) * GAME_WIDE)
-    return drawing(look, widest, top, body, " ".join(_description(game, names) for game in games))
-
-
 @dataclass(frozen=True)
 class _Scale:
     """What all games share: height of a rally, and the widest swing."""
