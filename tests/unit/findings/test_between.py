@@ -18,7 +18,7 @@ def test_the_last_game_in_three_lines(tale, names):
     assert [line.words for line in sheet.lines] == [
         "Weak returns (loose or missed): lob 0 of 2, mid-height serve 0 of 2.",
         "Unforced errors: Imogen 4, Petra 0.",
-        "She won 4 of 8 serving and 4 of 8 receiving.",
+        "Rallies she won: 4 of 8 serving, 4 of 8 receiving.",
     ]
 
 
@@ -43,7 +43,7 @@ def test_numbers_come_from_the_game_asked_for(make, names):
     assert second.lines[1].words == "Unforced errors: Imogen 1, Petra 1."
     assert second.lines[1].you_words == "Unforced errors: you 1, Petra 1."
     assert second.lines[1].rallies == ("k1",)
-    assert second.lines[2].you_words == "You won 0 of 1 serving and 1 of 1 receiving."
+    assert second.lines[2].you_words == "Rallies you won: 0 of 1 serving, 1 of 1 receiving."
 
 
 def test_hand_out_scoring_gives_no_point_to_the_receiver(make, names):

@@ -53,7 +53,7 @@ def test_serving_or_a_run_is_said_to_be_one_or_the_other(names):
         edge = by_question(found, Question.SERVE_EDGE)
         if edge.headline.startswith("Serving, or a run of points"):
             assert edge.grade is Grade.TOO_FEW
-            assert "Where points come in runs it is common" in edge.words
+            assert "Where points come in runs, such a gap is common" in edge.words
             assert "settle it" not in edge.words
             said.append(edge)
     assert len(said) >= 5

@@ -152,8 +152,8 @@ def test_a_certain_gap_within_matches_is_never_too_small_to_matter(make):
     assert won.grade is Grade.CLEAR
     assert 0.14 < won.effect.low < 0.2 < won.effect.high < 0.28
     assert won.headline == "Match by match, Mara wins more often on the lob than on the hard serve."
-    assert "All matches together mislead here" in won.words
-    assert "Within each match the gap is about 21 percentage points" in won.words
+    assert "The totals of all matches mislead here" in won.words
+    assert "Within matches the average gap is about 21 percentage points" in won.words
     assert won.likely.gap == pytest.approx(won.effect.value, abs=0.02)
 
 

@@ -149,3 +149,25 @@ def test_an_unfinished_brief_claims_nothing(make):
     page = opponent_report([SeasonMatch(make([]), "a", "Ada One", date(2026, 1, 1))], "Mara Okonkwo")
     assert page.serve.serve is None
     assert page.serve.grade is Grade.TOO_FEW
+
+
+def test_equal_counts_show_no_gap_and_chance_is_not_asked_about_one():
+    """Before: "16 of 22 from the right box and 16 of 22 from the left. Chance alone gives a gap like this"."""
+    one = replace(asked_of(Question.BOX_WEAK, (16, 22, 16, 22), Grade.TOO_FEW), p=0.87, q=1.0)
+    assert say_result(one, SCENE).text.endswith("16 of 22 from the left. So far the two are equal.")
+    after = replace(one, ask=Question.AFTER, kinds=(0,), first=Share(2, 5, 0, 1), second=None)
+    said = say_result(replace(after, luck=(0.38, 0.0, 0.8)), SCENE).text
+    assert said.endswith("we would expect about 2. That is about what chance alone would give.")
+
+
+@pytest.mark.parametrize(("p", "hinted"), [(None, True), (0.01, True), (0.58, False)])
+def test_a_kind_is_worth_another_look_only_where_chance_is_a_poor_explanation(p, hinted):
+    one = replace(asked_of(Question.KIND_WEAK, (9, 11, 30, 42), Grade.TOO_FEW), p=p)
+    assert ("Worth another look" in say_result(one, SCENE).headline) is hinted
+
+
+def test_repeats_without_a_chance_still_say_how_far_to_trust_them():
+    """Before: "8 of 10 serves were of the same kind as the one before" and not a word on what it is worth."""
+    one = asked_of(Question.REPEAT, (8, 10, 1, 1), Grade.TOO_FEW)
+    said = say_result(replace(one, p=None, q=None, second=None, luck=(0.6, 0.4, 0.8)), SCENE).text
+    assert said.endswith("There is too little to be sure.")

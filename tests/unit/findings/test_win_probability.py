@@ -82,7 +82,7 @@ def test_an_unknown_winner_stops_the_line(make, names):
     rows = [*rally_rows("ab"), {"game": 1, "server": "b"}, {"game": 1, "server": "b", "winner": "a"}]
     line = match_line(make(rows), "a", names)
     assert len(line.moments) == 2
-    assert line.stopped == "A rally of game 1 has no winner logged, so the chart stops there."
+    assert line.stopped == "It is not logged who won a rally of game 1, so the chart stops there."
 
 
 def test_a_game_without_its_end_stops_the_line(make, names):

@@ -24,7 +24,7 @@ from goodlength.findings.text.sentences import summary, variety
         ("lob", {}, "lob", "lobs"),
         ("hard", {}, "hard serve", "hard serves"),
         ("body-nick", {}, "body serve for the back-wall nick", "body serves for the back-wall nick"),
-        ("other", {}, "serve of another kind", "serves of other kinds"),
+        ("other", {}, "serve logged as “other”", "serves logged as “other”"),
         ("lob", {"lob": "High lob"}, "high lob", "high lobs"),
         ("x", {"x": "Slice serve"}, "slice serve", "slice serves"),
         ("x", {"x": "Slice, low"}, "slice serve (low)", "slice serves (low)"),

@@ -248,7 +248,7 @@ def test_the_barest_page_says_what_is_missing(tmp_path):
     files = writer.make(HandoutData(player="Zoë", made=date(2026, 1, 1)), tmp_path / "new" / "folder", "bare")
     words = words_of(files.pdf)
     assert "Nothing in this match stands out clearly" in words
-    assert "No serve of yours is recorded." in words
+    assert "No serve of yours is logged." in words
     assert " v " not in words
 
 

@@ -53,7 +53,7 @@ def test_lines_fit_a_page_and_hold_no_percentage(library):
     assert not any("%" in line for line in lines)
     assert any(line.startswith("What to serve. ") for line in lines)
     assert any(line.startswith("What not to give. ") for line in lines)
-    assert any("Last seen 2025-10-11. Rallies: demo " in line for line in lines)
+    assert any("Last seen 11 October 2025. Rallies: demo " in line for line in lines)
 
 
 def test_a_day_to_begin_at(library):

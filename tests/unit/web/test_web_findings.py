@@ -104,9 +104,9 @@ def test_parents_get_counts_and_no_percentages(client: TestClient, told: str) ->
 def test_nothing_recorded_says_so(client: TestClient, match_id: str, side: str) -> None:
     page = client.get(f"/matches/{match_id}/findings?side={side}")
     assert page.status_code == 200
-    assert "No rally has a winner logged yet." in page.text
+    assert "No rally is logged as won or lost yet." in page.text
     assert "Not enough serves have a kind logged." in page.text
-    assert "There is no changed serve to compare with a repeated one" in page.text
+    assert "No changed serve can be compared with a repeated one" in page.text
     assert client.get(f"/matches/{match_id}/findings/parents?side={side}").status_code == 200
 
 
@@ -115,7 +115,7 @@ def test_one_kind_only_all_lets_and_all_skipped(client: TestClient, match_id: st
         say(f"r{n}", "serve.kind", "lob")
         say(f"r{n}", "ending", "let")
     page = client.get(f"/matches/{match_id}/findings").text
-    assert "No rally has a winner logged yet." in page
+    assert "No rally is logged as won or lost yet." in page
     assert "nan" not in re.sub(r"<[^>]*>", " ", page)
     for n in range(5, 10):
         say(f"r{n}", "serve.kind", None)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.practice.planning.plan import PracticePlanJson
@@ -71,7 +72,9 @@ def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
         yield f"  Why: {item['why'].rstrip('.')} ({grade}). Check next match: {item['shows']}."
     for words in plan["left_out"]:
         yield f"Left out: {words}"
-    yield f"{plan['sessions']} sessions. Review on {plan['check_on']}."
+    review = date.fromisoformat(plan["check_on"])
+    sessions = "1 session" if plan["sessions"] == 1 else f"{plan['sessions']} sessions"
+    yield f"{sessions}. Review on {review.day} {review:%B %Y}."
     for caution in plan["cautions"]:
         yield f"{caution['lead']} {caution['words']}"
 

@@ -194,7 +194,7 @@ def _before(table: RallyTable, row: int) -> Points:
 def _odd(fmt: Format, points: Points, winner: int, match_over: bool, game: int) -> str:
     """Return why the line cannot go on at this rally; "" where it can."""
     if winner < 0:
-        return f"A rally of game {game} has no winner logged, so the chart stops there."
+        return f"It is not logged who won a rally of game {game}, so the chart stops there."
     if min(points) < 0 or match_over or _over_before(fmt, points):
         return f"The score of game {game} does not fit the scoring system, so the chart stops there."
     return ""

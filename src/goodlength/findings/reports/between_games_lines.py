@@ -9,7 +9,7 @@ import numpy as np
 
 from goodlength.findings.model import Names, Share, SideKey
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.text.grammar import capital, noun, short, voices
+from goodlength.findings.text.grammar import noun, short, voices
 from goodlength.record.model import Ending
 from goodlength.record.tables.rally_table import ENDINGS, RallyTable
 
@@ -143,7 +143,7 @@ def _won(view: RallyMasks, me: int, here: Mask, names: Names) -> GameLine | None
     about, to = voices(names, SIDES[me])
 
     def said(who: str) -> str:
-        return f"{capital(who)} won {_of(serving)} serving and {_of(receiving)} receiving."
+        return f"Rallies {who} won: {_of(serving)} serving, {_of(receiving)} receiving."
 
     return GameLine(said(about.subject), said(to.subject), serving.rallies + receiving.rallies)
 

@@ -319,15 +319,15 @@ def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
         notes.append(f"No serve of {grammar.owner(name)} is logged yet.")
     if missing_kind:
         notes.append(
-            f"{_serves(missing_kind, name)} no kind logged and {_stay(missing_kind)} out of the kinds."
+            f"{_serves(missing_kind, name)} no kind logged and {_is(missing_kind)} not counted by kind."
         )
     if no_return:
         notes.append(
-            f"{_serves(no_return, name)} no return logged and {_stay(no_return)} out of the returns."
+            f"{_serves(no_return, name)} no return logged and {_is(no_return)} not counted by return."
         )
     if unknown:
-        some = "One rally has" if unknown == 1 else f"{unknown} rallies have"
-        notes.append(f"{some} no winner logged and {_stay(unknown)} out of the rallies won.")
+        some = "one rally; it" if unknown == 1 else f"{unknown} rallies; they"
+        notes.append(f"It is not logged who won {some} {_is(unknown)} not counted as won or lost.")
     return tuple(notes)
 
 
@@ -336,8 +336,8 @@ def _serves(n: int, name: str) -> str:
     return f"One of {whose} serves has" if n == 1 else f"{n} of {whose} serves have"
 
 
-def _stay(n: int) -> str:
-    return "stays" if n == 1 else "stay"
+def _is(n: int) -> str:
+    return "is" if n == 1 else "are"
 
 
 def share_of(finding: Finding) -> Share:

@@ -17,6 +17,7 @@ from goodlength.findings.reports.season import SEVERAL, SeasonMatch, find_season
 from goodlength.findings.statistics.grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text.grammar import (
+    came_back,
     capital,
     label,
     noun,
@@ -167,9 +168,7 @@ def _lines(
         lines.append(f"What to serve to {me}? Not enough data.")
     else:
         weak = f"{serve.weak.count} of {serve.weak.of}"
-        lines.append(
-            f"Try first: {_serve_sentence(serve, kind_words)}; {weak} came back loose or were missed."
-        )
+        lines.append(f"Try first: {_serve_sentence(serve, kind_words)}; {weak} {came_back(serve.weak)}.")
     if avoid is not None:
         lines.append(
             f"Use with care: {_serve_sentence(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "

@@ -21,7 +21,7 @@ from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
 from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.text.grammar import Noun, capital, noun, number_in_words, plural, short
+from goodlength.findings.text.grammar import Noun, came_back, capital, noun, number_in_words, plural, short
 from goodlength.findings.text.likely_gap import likely_gap, likely_words, stratified_error
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
@@ -164,7 +164,9 @@ def _counts(view: RallyMasks, me: str, kind_words: Mapping[str, str]) -> Iterato
             _many(noun(view.table.kinds[code], kind_words), count)
             for code, count in zip(used[:3], each, strict=False)
         ]
-        said += [f"{sum(each[3:])} of other kinds"] if each[3:] else []
+        said += (
+            [f"{sum(each[3:])} of {plural(sum(each[3:]), 'another kind', 'other kinds')}"] if each[3:] else []
+        )
         yield f"Serves by {me} ({sum(each)} logged with their kind): {', '.join(said)}."
     taken = view.table.how_taken[view.served(1) & (view.table.how_taken >= 0)]
     if taken.size:
@@ -296,8 +298,7 @@ def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade:
     """Return the counts of one serve beside those of all the others, no surer than the grade."""
     other = f"{rest.count} of {rest.of}"
     if what == "serve":
-        came = "came back loose or were missed"
-        facts = f"{own.count} of {own.of} {came}, against {other} for other serves"
+        facts = f"{own.count} of {own.of} {came_back(own)}, against {other} for other serves"
         if grade is Grade.LEANING:
             return f"{capital(said)} seems to trouble {me}: {facts}."
         return f"Not enough data to be sure. Try first: {said}. {facts}."

@@ -106,6 +106,39 @@ def frequency_in_words(p: float) -> str:
     return f"about 1 time in {round(1 / p)}"
 
 
+def about_expected(expected: float) -> str:
+    """Return a number expected by chance, in words where it is under one.
+
+    Examples
+    --------
+    >>> about_expected(0.4), about_expected(7.6)
+    ('fewer than one', 'about 8')
+    """
+    return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
+
+
+def about_many(n: int) -> int:
+    """Return a number as it follows "about": large ones in whole tens.
+
+    Examples
+    --------
+    >>> about_many(14), about_many(246)
+    (14, 250)
+    """
+    return n if n < 50 else round(n, -1)
+
+
+def came_back(share: Share) -> str:
+    """Return the predicate of so many serves whose returns were weak.
+
+    Examples
+    --------
+    >>> came_back(Share(1, 5, 0, 1)), came_back(Share(0, 3, 0, 1))
+    ('came back loose or was missed', 'came back loose or were missed')
+    """
+    return f"came back loose or {'was' if 1 in (share.count, share.of) else 'were'} missed"
+
+
 @dataclass(frozen=True)
 class Noun:
     """A kind of serve as sentences say it."""
@@ -127,7 +160,7 @@ _NOUNS = {
     "lob": Noun("lob", "lobs"),
     "body-feet": Noun("body serve bouncing at the feet", "body serves bouncing at the feet"),
     "body-nick": Noun("body serve for the back-wall nick", "body serves for the back-wall nick"),
-    "other": Noun("serve of another kind", "serves of other kinds"),
+    "other": Noun("serve logged as “other”", "serves logged as “other”"),
 }
 
 

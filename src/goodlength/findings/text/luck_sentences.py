@@ -7,9 +7,18 @@ from scipy.special import ndtr
 from goodlength.findings.model import Grade, Share
 from goodlength.findings.question_model import Question, QuestionResult
 from goodlength.findings.statistics.grades import CLEAR_Q, CLEAR_SIDE, MATTERS, SAME_SIGN
-from goodlength.findings.text.grammar import capital, frequency_in_words, listing, number_in_words, plural
+from goodlength.findings.text.grammar import (
+    about_expected,
+    about_many,
+    capital,
+    frequency_in_words,
+    listing,
+    number_in_words,
+    plural,
+)
 from goodlength.findings.text.likely_gap import pooled_error
 
+NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
 LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
 _COLUMNS = {
     "server": "who served",
@@ -44,7 +53,7 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
     if one.runs_explain:
         return (
             f"Chance alone gives a gap like this {frequency_in_words(one.p or 1.0)}. Where points come in "
-            "runs it is common, because the winner of a rally serves next."
+            "runs, such a gap is common, because the winner of a rally serves next."
         )
     if one.p is None or one.q is None:
         if one.first.of == 0:
@@ -52,7 +61,8 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
         n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
         if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
             return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
-        return "There is too little to be sure." if n < 10 else ""
+        order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
+        return "There is too little to be sure." if n < 10 or order else ""
     if one.grade is Grade.LEANING:
         of = "one match" if scope == "in this match" else scope.removeprefix("over ")
         if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
@@ -62,12 +72,24 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
             return f"Chance alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
         often = frequency_in_words(one.q)
         return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
+    if _shows_no_gap(one):
+        return "So far the two are equal." if one.second else "That is about what chance alone would give."
     said = f"Chance alone gives a gap like this {frequency_in_words(one.p)}"
     return (
         f"{said}, but we checked {number_in_words(asked)} things."
-        if one.p < 0.1 and asked > 1
+        if one.p < NOTEWORTHY and asked > 1
         else f"{said}."
     )
+
+
+def _shows_no_gap(one: QuestionResult) -> bool:
+    """Return whether the counts, as they are said, show no gap that chance would have to explain."""
+    if one.p is None or one.p < NOTEWORTHY or one.within_matches is not None:
+        return False
+    if one.second is not None:
+        return one.first.count * one.second.of == one.second.count * one.first.of
+    expected = one.luck[0] * one.first.of if one.luck else 0.0
+    return about_expected(expected) == f"about {one.first.count}"
 
 
 def _why_not_clear(one: QuestionResult) -> str:
@@ -94,13 +116,14 @@ def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
     if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
     if scope.startswith("over") and "match" in scope:
-        return "More matches would show whether it lasts: the gap must appear in several matches."
+        return "More matches would show whether it lasts."
     if more is None:
         if one.ask is Question.SERVE_EDGE and one.gap > 0:
             return "More rallies would not settle it: a run of points looks the same."
         return "It would take several hundred more to be sure."
     unit = _UNITS.get(one.ask, ("serve", "serves"))
     each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    more = about_many(more)
     many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
     return f"If the gap is as big as it looks, about {many} would probably settle it."
 
@@ -137,8 +160,8 @@ def match_by_match(one: QuestionResult) -> str:
     )
     turned = one.gap * one.gap_together < 0
     return (
-        "All matches together mislead here, because the mix differed between matches. Within each match the "
-        f"gap is {points}{', the other way round' if turned and size else ''}."
+        "The totals of all matches mislead here, because the mix differed between matches. Within matches "
+        f"the average gap is {points}{', the other way round' if turned and size else ''}."
     )
 
 
@@ -157,9 +180,8 @@ def _winners_serve_more(one: QuestionResult) -> str:
         return ""
     won, by_luck, of = one.server_won
     return (
-        f"A player who wins more rallies also serves more of them: the server won {won} of {of}, "
-        "and the same "
-        f"scores in another order would give about {round(by_luck)}."
+        "A player who wins more rallies also serves more often. In all, the server won "
+        f"{won} of {of} rallies; the same scores in another order would give about {round(by_luck)}."
     )
 
 

@@ -15,6 +15,8 @@ from goodlength.findings.survival import survives_words
 from goodlength.findings.text.grammar import (
     Noun,
     Voice,
+    about_expected,
+    came_back,
     capital,
     games,
     noun,
@@ -25,6 +27,7 @@ from goodlength.findings.text.grammar import (
     voices,
 )
 from goodlength.findings.text.luck_sentences import (
+    NOTEWORTHY,
     counts_hide_gap,
     doubted_words,
     luck_words,
@@ -200,7 +203,7 @@ def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
         for n, (share, where) in enumerate(known)
     ]
     missing = [where for share, where in sides if not share.of]
-    nothing = f"No rally {' or '.join(missing)} has a winner logged." if missing else ""
+    nothing = f"No rally {' or '.join(missing)} is logged as won or lost." if missing else ""
     if not said:
         return nothing
     return f"{v.subject} won {' and '.join(said)}, lets excluded.{' ' + nothing if nothing else ''}"
@@ -212,7 +215,7 @@ def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
-    luck = f"{_about(mean * n)} ({round(low * n)} to {round(high * n)})"
+    luck = f"{about_expected(mean * n)} ({round(low * n)} to {round(high * n)})"
     facts = f"{same} By chance alone we would expect {luck}."
     facts += _by_box(one, s)
     if one.grade in (Grade.CLEAR, Grade.LEANING):
@@ -240,19 +243,15 @@ def _by_box(one: QuestionResult, s: SentenceContext) -> str:
     )
 
 
-def _about(expected: float) -> str:
-    """Return a number expected by chance, in words where it is under one."""
-    return "fewer than one" if expected < 0.75 else f"about {max(1, round(expected))}"
-
-
 def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None and one.games is not None
     kind = s.noun(one.kinds[0])
     less = "less often" if one.gap >= 0 else "more often"
+    was = "was " + kind.with_article if 1 in (one.first.count, one.first.of) else "were " + kind.many
     facts = (
         f"{one.first.count} of {one.first.of} {plural(one.first.of, 'serve', 'serves')} in "
         f"{games(one.games[0])} "
-        f"{plural(one.first.count, 'was ' + kind.with_article, 'were ' + kind.many)}, "
+        f"{was}, "
         f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
     )
     if one.grade in (Grade.CLEAR, Grade.LEANING):
@@ -317,8 +316,7 @@ def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind, first = s.noun(one.kinds[0]), one.first
-    came = "came back loose or were missed" if first.of != 1 else "came back loose or was missed"
-    facts = f"{first.count} of {first.of} {came}"
+    facts = f"{first.count} of {first.of} {came_back(first)}"
     if not first.of:
         nothing = f"No return of {v.own} {kind.many} is logged."
         return f"Does the {kind.one} draw weak returns?", nothing
@@ -331,7 +329,7 @@ def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if one.grade is Grade.NO_DIFFERENCE:
         said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
         return said, f"{facts}."
-    if one.gap > 0 and first.count * 2 > first.of > 1:
+    if one.gap > 0 and first.count * 2 > first.of > 1 and (one.p is None or one.p < NOTEWORTHY):
         return f"Does the {kind.one} draw weak returns? Worth another look.", f"{facts}."
     return f"Does the {kind.one} draw weak returns?", f"{facts}."
 
@@ -357,8 +355,10 @@ def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
         again = "the same again" if one.first.count else "something else"
         facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
     else:
-        facts = f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times."
-    facts += f" By chance alone we would expect {_about(mean * n)}."
+        facts = (
+            f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times. "
+            f"By chance alone we would expect {about_expected(mean * n)}."
+        )
     if one.grade is Grade.LEANING:
         seems = v.verb("seem", "seems")
         often = "more often" if one.gap >= 0 else "less often"

@@ -112,7 +112,7 @@ def _where(rallies: Sequence[RallyAt]) -> str:
     newest = rallies[::-1]
     named = ", ".join(f"{one.match} {one.n}" for one in newest[:SHOWN])
     day = max((rally.day for rally in rallies if rally.day is not None), default=None)
-    last = f"Last seen {day.isoformat()}. " if day else ""
+    last = f"Last seen {day.day} {day:%B %Y}. " if day else ""
     more = f" and {len(newest) - SHOWN} more" if len(newest) > SHOWN else ""
     return f"{last}Rallies: {named}{more}."
 

@@ -59,14 +59,14 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     for kind in found.kinds:
         yield (
             f"  {kind.words}: {_of(kind.served)} serves, in {kind.matches} of {len(found.matches)} matches; "
-            f"came back loose or were missed {_of(kind.weak)}; won {_of(kind.won)}, lets excluded"
+            f"weak returns (loose or missed) {_of(kind.weak)}; won {_of(kind.won)}, lets excluded"
         )
         if kind.trend is not None:
             yield f"    {kind.trend.words}"
     yield ""
     yield "Opponents (rallies won, lets excluded)"
     for one in found.opponents:
-        last = f", the last on {one.last_played.isoformat()}" if one.last_played else ""
+        last = f", the last on {one.last_played.day} {one.last_played:%B %Y}" if one.last_played else ""
         many = "one match" if one.matches == 1 else f"{one.matches} matches"
         yield (
             f"  {one.name}: {many}{last}; serving {_of(one.serving)}, receiving {_of(one.receiving)}"

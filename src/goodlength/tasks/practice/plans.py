@@ -187,7 +187,7 @@ def log_sets(
 
 
 def undo_set(library: Library, player_id: str, set_id: str) -> None:
-    """Remove a logged set: it counts no more, and can be put back from the bin for 30 days.
+    """Remove a logged set: it no longer counts, and can be put back from the bin for 30 days.
 
     A set that does not stand is passed over, so that a repeated request does no harm.
     """
