@@ -101,8 +101,8 @@ def test_no_way_is_said_with_the_nearest():
 @pytest.mark.parametrize(
     ("wanted", "speed", "words"),
     [
-        (FlightConstraints, 20.0, "Endless launches"),
-        (lambda: FlightConstraints(front=(3.0, 3.0)), None, "Endless launches"),
+        (FlightConstraints, 20.0, "Many different shots"),
+        (lambda: FlightConstraints(front=(3.0, 3.0)), None, "Many different shots"),
         (lambda: FlightConstraints(front=(9.0, 3.0)), 20.0, "across the front wall must be from"),
         (lambda: FlightConstraints(side=("back", 3.0, 3.0)), 20.0, "one of left, right"),
         (lambda: FlightConstraints(first_bounce=(1.0, float("nan"))), 20.0, "not a number"),

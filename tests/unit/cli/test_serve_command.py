@@ -87,7 +87,7 @@ def test_the_way_back_gives_every_way_or_the_nearest(capsys: pytest.CaptureFixtu
         (("--side", "left,9.5"), 2, "a wall and two numbers"),
         (("--side", "back,9.5,1"), 1, "one of left, right"),
         (("--feet",), 1, "Say the box"),
-        (("--front", "3,3"), 1, "Endless launches"),
+        (("--front", "3,3"), 1, "Many different shots"),
         (("--front", "3,nan"), 1, "not a number"),
     ],
 )

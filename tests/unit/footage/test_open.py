@@ -25,7 +25,7 @@ JPEG = b"\xff\xd8\xff\xe0" + bytes(100)
         ("umlaut.mov", "Übung für morgen\n".encode(), NotFootage, "holds text"),
         ("wide.mp4", "hello".encode("utf-16"), NotFootage, "holds text"),
         ("list.mp4", b"#EXTM3U\n#EXTINF:10,\nhttp://example.org/a.ts\n", NotFootage, "holds text"),
-        ("._x.mp4", bytes.fromhex("00051607000200004d61632000") + bytes(4000), NotFootage, "shadow file"),
+        ("._x.mp4", bytes.fromhex("00051607000200004d61632000") + bytes(4000), NotFootage, "helper file"),
         ("zeros.mp4", bytes(5000), NotFootage, "nothing but zeros"),
         ("photo.mp4", JPEG, NotFootage, "photograph"),
         ("photo.heic", b"\0\0\0\x18ftypheic" + bytes(100), NotFootage, "photograph"),

@@ -163,7 +163,8 @@ def launches_through(
     free = 3 - (speed_m_s is not None)
     if wanted.conditions < free:
         raise InputError(
-            f"Endless launches would do: {free} numbers are free and {wanted.conditions} asked for. Give a "
+            f"Many different shots would fit: {free} numbers are free and {wanted.conditions} asked "
+            "for. Give a "
             "speed, or one more place the ball should pass."
         )
     coefficients = how if isinstance(how, Coefficients) else (how or PlayConditions()).coefficients()

@@ -102,7 +102,7 @@ def needs_proxy(seen: Probe) -> str | None:
     if seen.sound and seen.sound_codec not in sounds:
         return f"browsers do not play its sound ({seen.sound_codec})"
     if seen.interlaced:
-        return "it is interlaced, and players show combs"
+        return "it is interlaced, and browsers show comb lines on fast movement"
     if seen.in_decoding_order or seen.jumps_back:
         return "its times are out of order, and players show wrong pictures"
     if seen.covered_frames:

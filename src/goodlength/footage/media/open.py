@@ -43,7 +43,7 @@ SHADOW_HEADS = (b"\x00\x05\x16\x07", b"\x00\x05\x16\x00")
 ARCHIVE_HEADS = (b"PK\x03\x04", b"7z\xbc\xaf", b"Rar!", b"\x1f\x8b")
 BARE_NAMES = {"h264": "H.264", "hevc": "HEVC"}
 MP4_BOXES = frozenset((b"ftyp", b"mdat", b"moov", b"moof", b"free", b"wide", b"skip", b"uuid", b"pnot"))
-ADVICE = "Choose a film from a phone or camera, such as an .mp4 or .mov file."
+ADVICE = "Choose a video from a phone or camera, such as an .mp4 or .mov file."
 
 
 class Ratio(Protocol):
@@ -149,8 +149,8 @@ def check_head(path: Path) -> None:
         )
     if head.startswith(SHADOW_HEADS):
         raise NotFootage(
-            f"{name} is not a film but a shadow file that another system left beside it. "
-            f"Choose the film of the same name without the leading '._'."
+            f"{name} is not a video but a helper file that another system left next to it. "
+            f"Choose the video of the same name without the leading '._'."
         )
     if not any(head):
         raise NotFootage(
@@ -158,9 +158,9 @@ def check_head(path: Path) -> None:
             "Copy it again from the camera."
         )
     if head.startswith(PICTURE_HEADS) or (head[4:8] == b"ftyp" and head[8:12] in PHOTO_BRANDS):
-        raise NotFootage(f"{name} is a photograph, not a film. {ADVICE}")
+        raise NotFootage(f"{name} is a photograph, not a video. {ADVICE}")
     if head.startswith(ARCHIVE_HEADS):
-        raise NotFootage(f"{name} is an archive, not a film. Unpack it first and choose the film inside.")
+        raise NotFootage(f"{name} is an archive, not a video. Unpack it first and choose the video inside.")
     if kind := _bare(head):
         raise BarePictures(
             f"{name} holds {BARE_NAMES[kind]} pictures alone, without the times a film has. Pack it into a "
@@ -169,7 +169,7 @@ def check_head(path: Path) -> None:
             "goodlength footage repack FILE --out FILM.mp4 --rate 30."
         )
     if _is_text(head):
-        raise NotFootage(f"{name} is not a film: it holds text. {ADVICE}")
+        raise NotFootage(f"{name} is not a video: it holds text. {ADVICE}")
 
 
 def bare_kind(path: str | Path) -> str:
@@ -232,7 +232,7 @@ def _open(path: Path) -> InputContainer:
         if broken:
             raise Unfinished(f"{path.name} {broken}") from error
         raise NotFootage(
-            f"{path.name} is not a film that goodlength can read: it begins like no known kind of recording. "
+            f"{path.name} is not a video that goodlength can read: its first bytes match no known format. "
             f"{ADVICE}"
         ) from error
 

@@ -273,16 +273,15 @@ def _problems(
     if table.jumps_back:
         say(
             "clock-jumps",
-            f"the clock inside {film.name} jumps back {table.jumps_back} times, as when recordings are set "
-            "end to end. "
-            "Times go on from one to the next; a proxy is needed to play it.",
+            f"The clock in {film.name} jumps back {table.jumps_back} times, as in joined videos. "
+            "Times continue "
+            "from one part to the next; it needs a copy to play.",
         )
     if found.losses.in_decoding_order:
         say(
             "stamps-out-of-order",
-            f"the times in {film.name} are out of order: its recorder wrote them in decoding order. "
-            "Pictures are shown "
-            "in their right order; their times may be off by two or three pictures.",
+            f"The time stamps of {film.name} are out of order. Frames are shown in their right order; their "
+            "times may be off by two or three frames.",
         )
     if sound is None:
         say(
@@ -350,7 +349,8 @@ def _smaller_problems(
         said.append(
             FileProblem(
                 "interlaced",
-                f"{film.name} is interlaced: fast edges show combs. The proxy and clips are smoothed.",
+                f"{film.name} is interlaced: fast movement shows comb lines. The copy and clips are "
+                "smoothed.",
             )
         )
     if shape.mirrored:

@@ -314,7 +314,7 @@ def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], 
             said.append(f"In parts of these serves: {min(low, high):.2f} to {max(low, high):.2f} s before.")
     if found.place_tells and found.place_score is not None:
         share = round(100 * found.place_score)
-        said.append(f"The starting position also gives the serve away (it separates {share} of 100 pairs).")
+        said.append(f"The starting position also gives the serve away (it separates {share}% of pairs).")
     said.append(f"Checked from {-float(found.until_s[0]):.2f} s before contact.")
     said.append("This is what a program can detect. A player may not see it.")
     return said

@@ -277,15 +277,15 @@ def _mask(states: Lattice, said: CoachAnswer) -> Floats | None:
 def _stuck(stuck: NoLegalPath, sightings: Sequence[Observation]) -> DraftRefused:
     """Words for a match that nothing legal fits."""
     advice = (
-        "Check the game scores and what was said of single rallies, or leave the scores out and try again."
+        "Check the game scores and the answers for single rallies, or leave the scores out and try again."
     )
     if stuck.at >= len(sightings):
         return DraftRefused(
-            f"No legal match of {len(sightings)} rallies ends as the scores say, even with rallies lost "
-            f"between them. {advice}"
+            f"No possible run of {len(sightings)} rallies gives these scores, even if some were "
+            f"missed. {advice}"
         )
     key = sightings[stuck.at].key
-    return DraftRefused(f"Nothing legal fits from rally {stuck.at + 1} ({key}) on. {advice}", key)
+    return DraftRefused(f"Nothing possible fits from rally {stuck.at + 1} ({key}) on. {advice}", key)
 
 
 def _drafted(

@@ -24,7 +24,7 @@ def exported(library: Library, match_id: str, kind: str) -> bytes:
         If there is no such kind of file, or no such match.
     """
     if kind not in EXPORTS:
-        raise NotFound(f"A match is not taken out as {kind!r}; there are: {', '.join(EXPORTS)}.")
+        raise NotFound(f"{kind!r} is not an export format; choose one of: {', '.join(EXPORTS)}.")
     with TemporaryDirectory() as folder:
         path = Path(folder) / f"match.{kind}"
         tasks.export_match(library, match_id, path)
