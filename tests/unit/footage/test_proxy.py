@@ -216,7 +216,7 @@ def test_reasons_for_a_proxy(film: Film, name: str, recipe: dict[str, object], w
         ({"first_s": 30.0}, "does not begin at zero"),
         ({"jumps_back": 1}, "out of order"),
         ({"in_decoding_order": True}, "out of order"),
-        ({"interlaced": True}, "combs"),
+        ({"interlaced": True}, "comb lines"),
         ({"damaged": (MediaSpan(0, 1),)}, "damaged"),
         ({"width": 3840, "height": 2160}, "3840 × 2160"),
         ({"width": 1080, "height": 1920}, None),

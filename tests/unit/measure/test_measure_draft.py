@@ -217,7 +217,7 @@ def test_what_nothing_legal_fits_is_said_with_its_place() -> None:
     ends = draft_scores(
         FMT, Start(), sightings[:5], Scores(finals=((11, 9), (11, 9), (11, 9))), missed_after=0.0
     )
-    assert isinstance(ends, DraftRefused) and ends.at is None and "ends as the scores say" in ends.why
+    assert isinstance(ends, DraftRefused) and ends.at is None and "gives these scores" in ends.why
 
 
 def test_muddled_input_is_refused() -> None:
