@@ -17,6 +17,7 @@ from dataclasses import dataclass, field, fields
 from types import ModuleType
 
 import numpy as np
+from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_network import impact_network
 from goodlength.footage.audio.rally_recognition import RecognisedRally, extract_features, recognise_rallies
@@ -166,12 +167,17 @@ def _add_found(
     out.end_inside += best.clip_end_s >= min(end_s, span[1] + CLIP_S)
 
 
-def rallies_in(world: WorldRecording) -> list[RecognisedRally]:
-    """Return what the program hears in a recording, as it would in a file of it."""
+def mono_of(world: WorldRecording) -> NDArray[np.float32]:
+    """Return the sound of a recording as one channel, as it would be read from a file of it."""
     mono = world.samples.mean(axis=0)
     if np.std(mono) < 0.3 * np.std(world.samples[0]):  # channels in opposite phase: one of them, as in a file
         mono = world.samples[0]
-    return list(recognise_rallies(extract_features([np.asarray(mono, np.float32)], world.rate)).rallies)
+    return np.asarray(mono, np.float32)
+
+
+def rallies_in(world: WorldRecording) -> list[RecognisedRally]:
+    """Return what the program hears in a recording, as it would in a file of it."""
+    return list(recognise_rallies(extract_features([mono_of(world)], world.rate)).rallies)
 
 
 def demo_world() -> WorldRecording:

@@ -47,12 +47,14 @@ def look(file: Path, as_json: bool) -> None:
 
 @footage_command.command("rallies", epilog="Example: goodlength footage rallies match.mp4 --json")
 @click.argument("files", metavar="FILE...", nargs=-1, required=True, type=existing_file)
+@click.option("--picture", is_flag=True, help="Use the players' movement too; takes minutes an hour.")
 @scheduler_option
 @as_json
-def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> None:
+def rallies(files: tuple[Path, ...], picture: bool, scheduler: str | None, as_json: bool) -> None:
     """Detect the rallies in a video from its sound, with their hits. The file is not changed.
 
-    Without usable sound they are guessed from the moving players, which is said.
+    The sound's answer comes first and says that the picture was not looked at; --picture uses both.
+    Without usable sound rallies are guessed from the moving players, which is said.
     Several recordings are heard side by side, one a core, or where a Dask scheduler sends them.
     """
 
@@ -67,15 +69,15 @@ def rallies(files: tuple[Path, ...], scheduler: str | None, as_json: bool) -> No
             count = len(rallies) if isinstance(rallies, list) else 0
             click.echo(f"{file}: {count} rallies. {one['words']}")
         return
-    _rallies_of(files[0], as_json)
+    _rallies_of(files[0], picture, as_json)
 
 
-def _rallies_of(file: Path, as_json: bool) -> None:
+def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     from goodlength import tasks
     from goodlength.clock import clock_words
 
     with progress("rallies") as report:
-        found = tasks.detect_rallies(file, report)
+        found = tasks.detect_rallies(file, report, picture=picture)
     if as_json:
         emit(found.to_json())
         return

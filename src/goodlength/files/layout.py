@@ -100,6 +100,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("made to show", "clips", rf"{_NAME}-({_MADE})-.*", _M, _W),
     _kind("clip", "clips", r"[^.].*", _M, _W),
     _kind("sound of a file", "heard", rf"{_ID}\.npz", _F, _A),
+    _kind("motion of a file", "heard", rf"{_ID}\.motion\.npz", _F, _A),
     _kind("rallies heard", "heard", rf"{_ID}\.json", _M, _A),
     _kind("rallies corrected", "heard", rf"{_ID}\.said\.json", _M, _A),
     _kind("players tracked", "tracks", rf"{_ID}\.json", _M, _A),
@@ -280,6 +281,11 @@ def sound_file(folder: Path, footage_id: str) -> Path:
     return folder / "heard" / f"{strict_stem(footage_id)}.npz"
 
 
+def motion_file(folder: Path, footage_id: str) -> Path:
+    """Return where how much moves in one file lies."""
+    return folder / "heard" / f"{strict_stem(footage_id)}.motion.npz"
+
+
 def camera_file(folder: Path, footage_id: str) -> Path:
     """Return where the cameras of a file lie."""
     return folder / "cameras" / f"{strict_stem(footage_id)}.json"
@@ -335,5 +341,6 @@ def footage_files(folder: Path, footage_id: str) -> list[Path]:
         proxy.with_suffix(".frames.npz"),
         original_frames_file(folder, footage_id),
         sound_file(folder, footage_id),
+        motion_file(folder, footage_id),
         camera_file(folder, footage_id),
     ]

@@ -35,6 +35,7 @@ ONE_OF_EACH = {
     "made to show": "clips/m1-reel-12ab.mp4",
     "clip": "clips/m1-r7.mp4",
     "sound of a file": "heard/f1.npz",
+    "motion of a file": "heard/f1.motion.npz",
     "rallies heard": "heard/m1.json",
     "rallies corrected": "heard/m1.said.json",
     "players tracked": "tracks/m1.json",

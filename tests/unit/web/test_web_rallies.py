@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage.audio.multi_file_detection import match_rally_detection_job
+from goodlength.footage.audio.multi_file_detection import match_picture_job, match_rally_detection_job
 from goodlength.synthetic.test_card import Recipe, draw
 
 
@@ -45,8 +45,26 @@ def test_listening_is_begun_once(client: TestClient, library: Any, match_id: str
     kind, function, args = begun[0]
     assert (kind, function) == ("rallies", match_rally_detection_job)
     assert args["match"] == match_id and len(args["films"]) == 1
+    assert begun[1] == ("picture", match_picture_job, args)
     page = client.get(f"/matches/{match_id}/footage").text
     assert "1 rallies heard, 1 more are doubtful." in page and "Check the rallies" in page
+
+
+def test_the_picture_is_offered_paused_and_cancelled(
+    client: TestClient, library: Any, match_id: str, heard: str
+) -> None:
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "Look at the picture too" in page
+    film = library.footage(match_id)[0]
+    begun = library.folder / "heard" / f"{film.id}.motion.npz"
+    begun.write_bytes(b"some of it")
+    assert "Continue with the picture" in client.get(f"/matches/{match_id}/footage").text
+    answer = client.post(f"/matches/{match_id}/picture/cancel")
+    assert answer.status_code == 303 and not begun.exists()
+    assert "Look at the picture too" in client.get(f"/matches/{match_id}/footage").text
+    found = library.folder / "heard" / f"{match_id}.json"
+    found.write_text(json.dumps({**json.loads(found.read_text()), "looked_at": True}))
+    assert "Look at the picture too" not in client.get(f"/matches/{match_id}/footage").text
 
 
 def test_rallies_are_looked_through_and_nothing_is_recorded(

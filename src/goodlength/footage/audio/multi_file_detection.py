@@ -1,8 +1,8 @@
 """The rallies of a match over all its films, on match time: one hearing, so that a rally may cross a join.
 
 What each film's sound held is kept by itself; the impacts of all are laid on match time, films of another
-loudness brought to that of the first, and the rallies are looked for in the whole. A film without usable
-sound is watched instead.
+loudness brought to that of the first, and the rallies are looked for in the whole. The moving players of
+each film are used with it in a second job, which alone helps where a film has no usable sound.
 
 ```
  film one  |.|.:|  |.|      film two   |.:|.|         match time
@@ -12,27 +12,38 @@ sound is watched instead.
 
 from __future__ import annotations
 
-import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import cast
 
 import numpy as np
+from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
-from goodlength.files.atomic import atomic_write
+from goodlength.footage.audio.detection_merge import (
+    StoredDetection,
+    StoredFilm,
+    save_detection,
+    sound_searched,
+)
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
-from goodlength.footage.audio.motion_detection import rallies_by_motion
+from goodlength.footage.audio.motion_detection import rallies_in_profile
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.footage.audio.rally_detection import (
     BY_MOTION,
     NO_SOUND,
     NOT_USABLE,
-    WARM_UP_WORDS,
+    PICTURE_ALONE,
+    PICTURE_LATER,
     DetectedRally,
     RallyDetection,
+    SoundUse,
+    detection_words,
+    picture_words,
     rallies_from_recognition,
+    rally_by_motion,
     sound_of,
 )
 from goodlength.footage.audio.rally_recognition import (
@@ -43,6 +54,8 @@ from goodlength.footage.audio.rally_recognition import (
 )
 from goodlength.footage.media.open import absolute
 from goodlength.footage.media.sound import sound_stream_of
+from goodlength.footage.vision.motion_evidence import GRID_S, motion_odds
+from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress import Cancel, Progress
 
 LONG_ENOUGH_S = 120.0  # a film as long as this without a rally heard, and of no use by itself, is watched
@@ -58,6 +71,7 @@ class FilePlacement:
     first_us: int
     end_us: int
     keep: str | None = None
+    keep_motion: str | None = None
 
     @property
     def shift_us(self) -> int:
@@ -66,43 +80,91 @@ class FilePlacement:
 
 
 def detect_rallies_over_files(
-    films: Sequence[FilePlacement], progress: Progress | None = None, cancel: Cancel | None = None
+    films: Sequence[FilePlacement],
+    progress: Progress | None = None,
+    cancel: Cancel | None = None,
+    *,
+    picture: bool = True,
 ) -> RallyDetection:
-    """Return the rallies of a match over its films, in match time; errors as in `rallies.hear`.
+    """Return the rallies of a match over its films, in match time; errors as in `detect_rallies`.
+
+    Parameters
+    ----------
+    picture : bool
+        Use the moving players together with the sound. Left out, a film whose sound is of no use is named,
+        and its rallies wait for the picture.
 
     Limits
     ------
     Films are taken as joined where match time runs on from one into the next.
     """
+    steps = 2 * len(films) if picture else len(films)
     sounds: list[SoundFeatures] = []
-    watched: list[tuple[FilePlacement, str]] = []
+    silent: list[tuple[FilePlacement, str]] = []
     heard: list[FilePlacement] = []
     for k, film in enumerate(films):
-        found = _sound(film, _part(progress, k, len(films)), cancel)
+        found = _sound(film, _part(progress, k, steps, len(films)), cancel)
         if found is None:
-            watched.append((film, NO_SOUND))
+            silent.append((film, NO_SOUND))
         else:
             sounds.append(found)
             heard.append(film)
     begin_us = min((film.starts_us for film in heard), default=0)
+    profiles = {}
+    if picture:
+        for k, film in enumerate(films):
+            profiles[film.id] = _profile(film, _part(progress, len(films) + k, steps, len(films)), cancel)
+    odds = _odds(heard, profiles, begin_us)
     whole = (
-        recognise_rallies(_laid_out(heard, evened(sounds), begin_us))
+        recognise_rallies(_laid_out(heard, evened(sounds), begin_us), odds)
         if heard
         else RallyRecognition((), None, False)
     )
     if not whole.usable:
-        watched += [(film, NOT_USABLE) for film in heard]
+        silent += [(film, NOT_USABLE) for film in heard]
         whole = RallyRecognition((), None, False)
     else:
-        watched += [
+        silent += [
             (film, NOT_USABLE)
             for film, own in zip(heard, sounds, strict=True)
             if _deaf(film, own, whole, begin_us)
         ]
-    seen = [rally for film, _ in watched for rally in _watched(film, progress, cancel)]
-    rallies = (*rallies_from_recognition(whole, begin_us), *seen)
-    rallies = tuple(sorted(rallies, key=lambda one: one.start_us))
-    return RallyDetection(rallies, *_detection_words(films, watched, whole, begin_us, rallies))
+    seen = [rally for film, _ in silent if film.id in profiles for rally in _watched(film, profiles[film.id])]
+    rallies = tuple(
+        sorted((*rallies_from_recognition(whole, begin_us), *seen), key=lambda rally: rally.start_us)
+    )
+    return _detection(films, silent, whole, begin_us, rallies, picture, odds is not None)
+
+
+def _profile(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> MotionProfile:
+    """Return how much moves in a film's range, in match time."""
+    keep = Path(film.keep_motion) if film.keep_motion else None
+    found = motion_profile(absolute(film.path), keep, progress, cancel)
+    inside = found.between(film.first_us / MICROSECONDS, film.end_us / MICROSECONDS)
+    return inside.shifted(film.shift_us / MICROSECONDS)
+
+
+def _odds(
+    films: list[FilePlacement], profiles: dict[str, MotionProfile], begin_us: int
+) -> NDArray[np.float64] | None:
+    """Return the picture's log-odds of play each tenth of a second of the time heard; None without any.
+
+    Each film is measured by its own usual amount: its camera may stand elsewhere.
+    """
+    ends = [film.end_us + film.shift_us for film in films if film.id in profiles]
+    if not ends:
+        return None
+    odds = np.zeros(int((max(ends) - begin_us) / MICROSECONDS / GRID_S) + 2)
+    used = False
+    for film in films:
+        at_s = (film.starts_us - begin_us) / MICROSECONDS
+        profile = profiles[film.id].shifted(-film.starts_us / MICROSECONDS)
+        own = motion_odds(profile, (film.end_us - film.first_us) / MICROSECONDS)
+        if own is not None:
+            k = round(at_s / GRID_S)
+            odds[k : k + len(own)] = own[: len(odds) - k]
+            used = True
+    return odds if used else None
 
 
 def _sound(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> SoundFeatures | None:
@@ -149,61 +211,97 @@ def _deaf(film: FilePlacement, own: SoundFeatures, whole: RallyRecognition, begi
     return not inside and end - begin >= LONG_ENOUGH_S and not recognise_rallies(own).usable
 
 
-def _watched(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> list[DetectedRally]:
+def _watched(film: FilePlacement, profile: MotionProfile) -> list[DetectedRally]:
     """Rallies guessed from moving players, in match time."""
-    spans = rallies_by_motion(absolute(film.path), progress, cancel)
-    placed = [(max(a, film.first_us) + film.shift_us, min(b, film.end_us) + film.shift_us) for a, b in spans]
-    return [DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in placed if b > a]
+    ends_us = film.end_us + film.shift_us
+    spans = [(max(a, film.starts_us), min(b, ends_us)) for a, b in rallies_in_profile(profile)]
+    return [rally_by_motion(a, b) for a, b in spans if b > a]
 
 
-def _detection_words(
+def _detection(
     films: Sequence[FilePlacement],
-    watched: list[tuple[FilePlacement, str]],
+    silent: list[tuple[FilePlacement, str]],
     found: RallyRecognition,
     begin_us: int,
     rallies: tuple[DetectedRally, ...],
-) -> tuple[str, str, tuple[int, int] | None]:
-    """By what the rallies were found, in words, and the knock-up."""
-    by = "sound" if not watched else "motion" if len(watched) == len(films) else "sound and motion"
-    words = ""
-    if by != "motion":
-        sure = sum(not rally.doubtful for rally in rallies)
-        words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
-    for film, why in watched:
-        words += f" Rallies of {Path(film.path).name} cannot be heard: {why}."
-    if watched:
-        words += f" {BY_MOTION}"
+    looked_at: bool,
+    of_use: bool,
+) -> RallyDetection:
+    """Return the rallies with by what they were found, in words, and the knock-up."""
     warm = None
     if found.warm_up_s:
         first, last = (begin_us + round(at * MICROSECONDS) for at in found.warm_up_s)
         warm = (first, last)
-        words += f" {WARM_UP_WORDS}"
-    return by, words.strip(), warm
+    whys = {film.id: why for film, why in silent}
+    alone = len(silent) == len(films)
+    picture = PICTURE_ALONE if alone and looked_at else picture_words(looked_at, of_use)
+    by = "sound and motion" if looked_at and (silent or of_use) else "sound"
+    if alone:
+        by = "motion" if looked_at else "nothing"
+    words = "" if alone else detection_words(rallies, warm is not None, picture)
+    for film, why in silent:
+        words += f" Rallies of {Path(film.path).name} cannot be heard: {why}."
+    if silent:
+        words += f" {BY_MOTION}" if looked_at else f" {PICTURE_LATER}" if alone else ""
+    sound = tuple(SoundUse(film.id not in whys, None, whys.get(film.id, "")) for film in films)
+    return RallyDetection(rallies, by, words.strip(), warm, looked_at, picture, sound)
 
 
-def _part(progress: Progress | None, k: int, count: int) -> Progress | None:
-    """Progress of one film among several."""
+def _part(progress: Progress | None, k: int, steps: int, count: int) -> Progress | None:
+    """Return the progress of one step among several, over so many films."""
     if progress is None:
         return None
 
     def told(share: float, words: str) -> None:
-        progress((k + share) / count, words if count == 1 else f"{words}, file {k + 1} of {count}")
+        progress((k + share) / steps, words if count == 1 else f"{words}, file {k % count + 1} of {count}")
 
     return told
 
 
 def match_rally_detection_job(
-    match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Callable[[], bool]
+    match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Cancel
 ) -> dict[str, object]:
-    """`detect_rallies_over_files` for a job: the rallies are written to the file `to`, the words are its
-    result.
+    """`detect_rallies_over_files` by the sound, for a job: what was found is written to the file `to`, the
+    words are its result.
     """
-    placed = [FilePlacement(**film) for film in films]  # type: ignore[arg-type]
-    if not placed:
-        raise FootageError("There is no film to listen to. Add one on the Footage page.")
-    found = detect_rallies_over_files(placed, progress, cancel)
-    plain = {"match": match, "films": [asdict(film) for film in placed], **asdict(found)}
-    with atomic_write(Path(to)) as part:
-        part.write_text(json.dumps(plain), encoding="utf-8")
+    placed = placements(films)
+    found = detect_rallies_over_files(placed, progress, cancel, picture=False)
+    save_detection(Path(to), match, stored_films(placed), stored_detection(found))
     progress(1.0, found.words)
     return {"words": found.words, "rallies": len(found.rallies)}
+
+
+def match_picture_job(
+    match: str, films: list[dict[str, object]], to: str, *, progress: Progress, cancel: Cancel
+) -> dict[str, object]:
+    """`detect_rallies_over_files` by sound and picture, for a job that follows the one by sound alone.
+
+    Rallies that the coach has confirmed or changed stay as they are. Stopped at any moment, the sound's
+    answer stands and what was measured is taken up the next time.
+    """
+    placed = placements(films)
+    if not sound_searched(Path(to), stored_films(placed)):
+        words = "The sound was not searched to its end, so the picture waits. Detect the rallies again."
+        progress(1.0, words)
+        return {"words": words, "rallies": 0}
+    found = detect_rallies_over_files(placed, progress, cancel)
+    save_detection(Path(to), match, stored_films(placed), stored_detection(found))
+    progress(1.0, found.words)
+    return {"words": found.words, "rallies": len(found.rallies)}
+
+
+def stored_films(films: Sequence[FilePlacement]) -> list[StoredFilm]:
+    """Return films as they are saved."""
+    return [cast("StoredFilm", asdict(film)) for film in films]
+
+
+def stored_detection(found: RallyDetection) -> StoredDetection:
+    """Return what was found as it is saved."""
+    return cast("StoredDetection", asdict(found))
+
+
+def placements(films: list[dict[str, object]]) -> list[FilePlacement]:
+    """Return a job's films as they lie on match time."""
+    if not films:
+        raise FootageError("There is no film to listen to. Add one on the Footage page.")
+    return [FilePlacement(**film) for film in films]  # type: ignore[arg-type]

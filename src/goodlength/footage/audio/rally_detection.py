@@ -23,7 +23,7 @@ from goodlength.errors import Cancelled
 from goodlength.files.atomic import atomic_write
 from goodlength.files.json_values import Json
 from goodlength.footage.audio.log_mel import HOP_S
-from goodlength.footage.audio.motion_detection import rallies_by_motion
+from goodlength.footage.audio.motion_detection import rallies_in_profile
 from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
 from goodlength.footage.audio.rally_recognition import (
     FeatureExtractor,
@@ -37,6 +37,8 @@ from goodlength.footage.media.decoding import JOINABLE
 from goodlength.footage.media.open import VideoFile, absolute, open_video
 from goodlength.footage.media.probe import fingerprint
 from goodlength.footage.media.sound import NativeSampleReader, Samples, sound_stream_of
+from goodlength.footage.vision.motion_evidence import motion_odds
+from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress import Cancel, Progress
 
 KEEP_EVERY_S = 120.0
@@ -48,6 +50,10 @@ NOT_USABLE = (
     "court, or near music"
 )
 WARM_UP_WORDS = "The long hitting at the beginning was taken for the knock-up."
+PICTURE_LATER = "Picture not yet looked at."
+PICTURE_JOINED = "Sound and picture were used together."
+PICTURE_ALONE = "Only the picture was of use."
+PICTURE_NO_USE = "The picture was looked at, but says nothing about play: too little or too much moves in it."
 BY_MOTION = "Rallies are guessed from the moving players, which is much less sure: check every one."
 
 
@@ -87,20 +93,36 @@ class DetectedRally:
 
 
 @dataclass(frozen=True)
+class SoundUse:
+    """Whether the sound of a film was of use, which of its sound tracks it is (from 1), and why not."""
+
+    usable: bool
+    track: int | None
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class RallyDetection:
     """The rallies of a film in order of time, by what they were found, and what to know.
 
-    `by` is "sound", "motion" or "nothing"; `knock_up_us` is the beginning, if taken for a knock-up.
+    `by` is "sound", "motion" or "nothing"; `knock_up_us` is the beginning, if taken for a knock-up;
+    `picture` says in words whether the picture was looked at (`looked_at`).
     """
 
     rallies: tuple[DetectedRally, ...]
     by: str
     words: str
     knock_up_us: tuple[int, int] | None = None
+    looked_at: bool = False
+    picture: str = PICTURE_LATER
+    sound: tuple[SoundUse, ...] = ()
 
     def to_json(self) -> dict[str, Json]:
-        """Plain values, times in seconds."""
+        """Plain values, times in seconds; of the first film's sound where there are several."""
+        sound = self.sound[0] if self.sound else SoundUse(False, None, NO_SOUND)
         return {
+            "sound": {"usable": sound.usable, "track": sound.track, "why": sound.why},
+            "picture": {"looked_at": self.looked_at, "words": self.picture},
             "rallies": [rally.to_json() for rally in self.rallies],
             "by": self.by,
             "words": self.words,
@@ -115,6 +137,7 @@ def detect_rallies(
     *,
     keep: Path | None = None,
     motion: bool = True,
+    picture: bool = False,
 ) -> RallyDetection:
     """Return the rallies of a film.
 
@@ -128,10 +151,13 @@ def detect_rallies(
         heard anew.
     motion : bool
         Look for moving players when the sound is of no use.
+    picture : bool
+        Use the moving players together with the sound: the whole film is decoded, which takes minutes an
+        hour. Left out, the sound's answer comes at once and says that the picture was not looked at.
 
     Returns
     -------
-    RallyRecognition
+    RallyDetection
         Times are as heard: sound takes 3 ms for each metre from the court to the microphone.
 
     Raises
@@ -145,27 +171,44 @@ def detect_rallies(
     where = absolute(path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
-        return (
-            _by_motion(where, NO_SOUND, progress, cancel)
-            if motion
-            else RallyDetection((), "nothing", NO_SOUND)
-        )
+        use = SoundUse(False, None if sound is None else sound.track, NO_SOUND)
+        return _without_sound(where, use, motion or picture, progress, cancel)
     start_us = round(sound.first_s * MICROSECONDS)
-    found = recognise_rallies(sound_of(where, start_us, keep, progress, cancel))
+    heard = sound_of(where, start_us, keep, progress, cancel)
+    profile = motion_profile(where, None, progress, cancel) if picture else None
+    odds = None
+    if profile is not None:
+        odds = motion_odds(profile.shifted(-sound.first_s), len(heard.frames) * HOP_S)
+    found = recognise_rallies(heard, odds)
     if not found.usable:
-        return (
-            _by_motion(where, NOT_USABLE, progress, cancel)
-            if motion
-            else RallyDetection((), "nothing", NOT_USABLE)
-        )
+        use = SoundUse(False, sound.track, NOT_USABLE)
+        return _without_sound(where, use, motion, progress, cancel, profile)
     rallies = rallies_from_recognition(found, start_us)
-    sure = sum(not rally.doubtful for rally in rallies)
-    words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
     warm = None
     if found.warm_up_s:
         warm = (_us(found.warm_up_s[0], start_us), _us(found.warm_up_s[1], start_us))
-        words += f" {WARM_UP_WORDS}"
-    return RallyDetection(rallies, "sound", words, warm)
+    words = picture_words(picture, odds is not None)
+    return RallyDetection(
+        rallies,
+        "sound and motion" if odds is not None else "sound",
+        detection_words(rallies, warm is not None, words),
+        warm,
+        picture,
+        words,
+        (SoundUse(True, sound.track),),
+    )
+
+
+def picture_words(looked_at: bool, of_use: bool) -> str:
+    """Return what to say about the picture."""
+    return PICTURE_LATER if not looked_at else PICTURE_JOINED if of_use else PICTURE_NO_USE
+
+
+def detection_words(rallies: tuple[DetectedRally, ...], warm: bool, picture: str) -> str:
+    """Return the line that says how many rallies were found, and what to know about them."""
+    sure = sum(not rally.doubtful for rally in rallies)
+    words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
+    return f"{words} {WARM_UP_WORDS} {picture}" if warm else f"{words} {picture}"
 
 
 def rallies_from_recognition(found: RallyRecognition, start_us: int) -> tuple[DetectedRally, ...]:
@@ -194,10 +237,26 @@ def _us(at_s: float, start_us: int) -> int:
     return start_us + round(at_s * MICROSECONDS)
 
 
-def _by_motion(path: Path, why: str, progress: Progress | None, cancel: Cancel | None) -> RallyDetection:
-    spans = rallies_by_motion(path, progress, cancel)
-    rallies = tuple(DetectedRally(a, b, (), True, "from moving players, not heard") for a, b in spans)
-    return RallyDetection(rallies, "motion", f"Rallies cannot be heard: {why}. {BY_MOTION}")
+def _without_sound(
+    path: Path,
+    use: SoundUse,
+    motion: bool,
+    progress: Progress | None,
+    cancel: Cancel | None,
+    profile: MotionProfile | None = None,
+) -> RallyDetection:
+    """Return what the moving players alone tell, or that nothing does."""
+    if not motion:
+        return RallyDetection((), "nothing", use.why, sound=(use,))
+    spans = rallies_in_profile(profile or motion_profile(path, None, progress, cancel))
+    rallies = tuple(rally_by_motion(a, b) for a, b in spans)
+    words = f"Rallies cannot be heard: {use.why}. {BY_MOTION}"
+    return RallyDetection(rallies, "motion", words, None, True, PICTURE_ALONE, (use,))
+
+
+def rally_by_motion(start_us: int, end_us: int) -> DetectedRally:
+    """Return a rally guessed from moving players alone."""
+    return DetectedRally(start_us, end_us, (), True, "from moving players, not heard")
 
 
 def onsets_of(

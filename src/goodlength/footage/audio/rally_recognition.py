@@ -19,6 +19,7 @@ from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
+from goodlength.footage.vision.motion_evidence import GRID_S, PATH_WEIGHT, SPAN_WEIGHT, odds_at
 
 Numbers = NDArray[np.float64]
 
@@ -145,15 +146,23 @@ def recognise_rallies(sound: SoundFeatures, busy: Numbers | None = None) -> Rall
     The network was taught, and bounds were chosen, on made-up recordings; no real court was heard yet.
     """
     impacts = impact_network().impacts(sound.frames)
-    seen = None if busy is None else np.interp(impacts.time_s, np.arange(len(busy)) * 0.1, busy)
-    decoded = [
-        decode_rally for decode_rally in decode_rallies(impacts, seen) if decode_rally.chance >= OFFERED
-    ]
+    seen = None if busy is None else PATH_WEIGHT * odds_at(busy, impacts.time_s)
+    found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen)]
+    decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = zip(decoded, chances, strict=True)
     rallies = tuple(_recognised(one, chance, impacts, sound.onsets) for one, chance in pairs)
     usable = sum(chances) >= USABLE
     return RallyRecognition(rallies, _warm_up(impacts, rallies), usable)
+
+
+def with_picture(rally: DecodedRally, busy: Numbers | None) -> DecodedRally:
+    """Return a span with its chance by sound and picture together."""
+    if busy is None:
+        return rally
+    inside = odds_at(busy, np.arange(rally.start_s, rally.end_s + GRID_S, GRID_S))
+    sound = np.log(rally.chance / (1 - rally.chance))
+    return replace(rally, chance=1 / (1 + float(np.exp(-sound - SPAN_WEIGHT * inside.mean()))))
 
 
 def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:

@@ -34,12 +34,16 @@ WARM_UP_S = 0.25
 
 @dataclass(frozen=True)
 class SoundStream:
-    """What the sound stream of a film is; `first_s` is None when nothing of it can be decoded."""
+    """What the sound stream of a film is; `first_s` is None when nothing of it can be decoded.
+
+    `track` is its number among the film's sound tracks, from 1.
+    """
 
     codec: str
     channels: int
     rate_hz: int
     first_s: float | None
+    track: int = 1
 
 
 def sound_stream_of(path: Path) -> SoundStream | None:
@@ -54,7 +58,8 @@ def sound_stream_of(path: Path) -> SoundStream | None:
         begins = None
         if first is not None and first.pts is not None and first.time_base is not None:
             begins = round(float(first.pts * first.time_base), 6)
-        return SoundStream(context.name, context.channels, context.sample_rate, begins)
+        track = 1 + [one.index for one in film.container.streams.audio].index(film.audio.index)
+        return SoundStream(context.name, context.channels, context.sample_rate, begins, track)
 
 
 def last_sound_s(path: Path) -> float:

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING, Any
 from goodlength.clock import Gap, Part, Timeline, clock_words, seconds
 from goodlength.errors import FootageGone, InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
-from goodlength.files.layout import rally_files, sound_file
+from goodlength.files.layout import motion_file, rally_files, sound_file
+from goodlength.footage.audio.detection_merge import detected_rally_id, timeline_of_films
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
 
@@ -24,10 +25,11 @@ if TYPE_CHECKING:
     from goodlength.jobs.queue import Jobs
     from goodlength.tasks.match.open_match import OpenMatch
 
-KIND = "rallies"
+KIND, PICTURE_KIND = "rallies", "picture"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
 TOLD = ("", "a", "b", "let")
+STOPS_WITHIN_S = 5.0
 LEAST_US = 50_000  # a rally is at least this long
 FAR_US = 120_000_000  # a border is moved two minutes at most: further is another rally
 
@@ -64,6 +66,8 @@ class ListedRallies:
     stale: bool = True
     knock_up_us: tuple[int, int] | None = None
     scores: str = ""
+    looked_at: bool = False
+    picture: str = ""
 
     @property
     def played(self) -> tuple[ListedRally, ...]:
@@ -71,8 +75,15 @@ class ListedRallies:
         return tuple(rally for rally in self.rallies if rally.state != "out")
 
 
-def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyDetection:
+def detect_rallies(
+    path: str | Path, progress: Progress | None = None, *, picture: bool = False
+) -> RallyDetection:
     """Return the rallies heard in one file, in the file's own media time; nothing is stored.
+
+    Parameters
+    ----------
+    picture : bool
+        Use the moving players together with the sound, which takes minutes an hour.
 
     Raises
     ------
@@ -81,7 +92,7 @@ def detect_rallies(path: str | Path, progress: Progress | None = None) -> RallyD
     """
     from goodlength.footage.audio.rally_detection import detect_rallies
 
-    return detect_rallies(path, progress)
+    return detect_rallies(path, progress, picture=picture)
 
 
 def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounces:
@@ -101,7 +112,8 @@ def detect_bounces(path: str | Path, progress: Progress | None = None) -> Bounce
 def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
     """Begin listening to all footage of a match in a process of its own; gives the job's id.
 
-    What was heard before of a file that is still the same is taken up. A job under way is given again.
+    What was heard before of a file that is still the same is taken up. A job under way is given again. The
+    picture is joined by a second job right behind it.
 
     Raises
     ------
@@ -112,15 +124,51 @@ def start_rally_detection(opened: OpenMatch, jobs: Jobs) -> str:
     """
     from goodlength.footage.audio.multi_file_detection import match_rally_detection_job
 
-    timeline = opened.timeline
-    if timeline is None:
-        raise InputError("This match has no video to search. Add one on the match's Footage page first.")
+    args = _job_arguments(opened)
     under_way = rally_detection_job_of(jobs, opened.id)
     if under_way is not None:
         return under_way
+    started = jobs.start(KIND, match_rally_detection_job, args)
+    start_picture(opened, jobs)
+    return started
+
+
+def start_picture(opened: OpenMatch, jobs: Jobs) -> str:
+    """Begin joining the picture to what was heard, or go on where it was paused; gives the job's id.
+
+    Raises
+    ------
+    InputError, FootageGone
+        As `start_rally_detection`.
+    """
+    from goodlength.footage.audio.multi_file_detection import match_picture_job
+
+    args = _job_arguments(opened)
+    under_way = rally_detection_job_of(jobs, opened.id, PICTURE_KIND)
+    return under_way or jobs.start(PICTURE_KIND, match_picture_job, args)
+
+
+def cancel_picture(opened: OpenMatch, jobs: Jobs) -> None:
+    """Stop joining the picture and forget what was measured; the sound's answer stands."""
+    under_way = rally_detection_job_of(jobs, opened.id, PICTURE_KIND)
+    if under_way is not None:
+        jobs.cancel(under_way)
+        jobs.wait(under_way, STOPS_WITHIN_S)
+    for file in opened.footage:
+        motion_file(opened.library.folder, file.id).unlink(missing_ok=True)
+
+
+def picture_started(opened: OpenMatch) -> bool:
+    """Return whether the picture of some file was measured, whole or in part."""
+    return any(motion_file(opened.library.folder, file.id).exists() for file in opened.footage)
+
+
+def _job_arguments(opened: OpenMatch) -> dict[str, object]:
+    timeline = opened.timeline
+    if timeline is None:
+        raise InputError("This match has no video to search. Add one on the match's Footage page first.")
     films = [_placed(opened, part) for part in timeline.parts]
-    args = {"match": opened.id, "films": films, "to": str(_found_file(opened))}
-    return jobs.start(KIND, match_rally_detection_job, args)
+    return {"match": opened.id, "films": films, "to": str(_found_file(opened))}
 
 
 def _placed(opened: OpenMatch, part: Part) -> dict[str, object]:
@@ -130,21 +178,22 @@ def _placed(opened: OpenMatch, part: Part) -> dict[str, object]:
             f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
             "Move it back, or remove it on the Footage page, then detect again."
         )
-    keep = sound_file(opened.library.folder, part.footage_id)
+    folder = opened.library.folder
     return {
         "id": part.footage_id,
         "path": str(path),
         "starts_us": part.starts_us,
         "first_us": part.first_us,
         "end_us": part.end_us,
-        "keep": str(keep),
+        "keep": str(sound_file(folder, part.footage_id)),
+        "keep_motion": str(motion_file(folder, part.footage_id)),
     }
 
 
-def rally_detection_job_of(jobs: Jobs, match_id: str) -> str | None:
-    """Return the job that listens to this match now."""
+def rally_detection_job_of(jobs: Jobs, match_id: str, kind: str = KIND) -> str | None:
+    """Return the job that listens to this match now, or that looks at its picture."""
     for job in jobs.states():
-        mine = job.kind == KIND and (job.args or {}).get("match") == match_id
+        mine = job.kind == kind and (job.args or {}).get("match") == match_id
         if mine and job.state in ("queued", "running"):
             return job.id
     return None
@@ -169,6 +218,8 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
         not {part.footage_id for part in timeline.parts} <= listened,
         None if found.get("knock_up_us") is None else tuple(found["knock_up_us"]),
         scores,
+        bool(found.get("looked_at", False)),
+        str(found.get("picture", "")),
     )
 
 
@@ -176,8 +227,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
     """Return what the machine found, moved to where the films lie now; what lay in a film taken away is
     left out.
     """
-    films = found.get("films", ())
-    then = Timeline(Part(film["id"], film["starts_us"], film["first_us"], film["end_us"]) for film in films)
+    then = timeline_of_films(found.get("films", ()))
     rallies = []
     for plain in found.get("rallies", ()):
         place = then.locate(plain["start_us"])
@@ -189,7 +239,7 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
             continue
         rallies.append(
             ListedRally(
-                f"{place.footage_id}-{place.media_us // 1000}",
+                detected_rally_id(then, plain["start_us"]) or "",
                 plain["start_us"] + shift,
                 max(plain["end_us"], plain["start_us"] + LEAST_US) + shift,
                 tuple(us + shift for us in plain["hits_us"]),

@@ -109,6 +109,8 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches/{match}/handout",
         "/matches/{match}/handout/link",
         "/matches/{match}/hear",
+        "/matches/{match}/picture",
+        "/matches/{match}/picture/cancel",
         "/matches/{match}/plan",
         "/matches/{match}/players",
         "/matches/{match}/talk",

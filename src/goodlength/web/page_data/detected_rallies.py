@@ -30,6 +30,8 @@ class DetectedRalliesJson(TypedDict):
     stale: bool
     knock_up_us: tuple[int, int] | None
     scores: str
+    looked_at: bool
+    picture: str
     short: NamesJson
 
 

@@ -19,6 +19,7 @@ from goodlength.jobs.queue import Jobs
 from goodlength.record.model import Footage
 from goodlength.tasks.footage import tracking
 from goodlength.tasks.footage.cameras import has_camera
+from goodlength.tasks.footage.rallies import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http import uploads
@@ -236,6 +237,8 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
         spans=_games(_spans(data)),
         found=data.detected,
         hearing_job=tasks.rally_detection_job_of(jobs, opened.id),
+        picture_job=tasks.rally_detection_job_of(jobs, opened.id, PICTURE_KIND),
+        picture_started=tasks.picture_started(opened),
         measured=_measured(data),
         followed=tracking.tracked_match(opened),
         following_job=tracking.tracking_job_of(jobs, opened.id),

@@ -48,6 +48,20 @@ def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
 
 
+@router.post("/matches/{match_id}/picture", include_in_schema=False)
+def join_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Begin joining the picture to what was heard, or go on where it was paused."""
+    tasks.start_picture(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
+@router.post("/matches/{match_id}/picture/cancel", include_in_schema=False)
+def cancel_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Stop joining the picture and forget what was measured; the sound's answer stands."""
+    tasks.cancel_picture(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
 @router.get("/matches/{match_id}/rallies", include_in_schema=False)
 def rallies(request: Request, opened: CurrentMatch) -> Response:
     """Return the page on which rallies heard are looked through."""

@@ -30,6 +30,8 @@ export interface DetectedRallies {
   stale: boolean;
   knock_up_us: [number, number] | null;
   scores: string;
+  looked_at: boolean;
+  picture: string;
   short: Names;
 }
 

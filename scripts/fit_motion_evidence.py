@@ -1,0 +1,127 @@
+"""Fits how the picture's motion speaks for play, and shows what it adds to the sound.
+
+Usage: python scripts/fit_motion_evidence.py [--recordings 28] [--minutes 5]
+
+The weights of `footage.vision.motion_evidence` are fitted on the learning families with one mover of the
+plain picture; how far the picture counts is read from the table printed for the choosing family, drawn with
+the other mover. Nothing of the judging family is used.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+import cv2
+import numpy as np
+from scipy.optimize import minimize
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
+
+from goodlength.bench.worlds import FAMILIES, last_of, mono_of, share_together
+from goodlength.footage.audio.impact_network import Impacts, impact_network
+from goodlength.footage.audio.rally_decoding import decode_rallies
+from goodlength.footage.audio.rally_recognition import extract_features
+from goodlength.footage.vision import motion_evidence
+from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter, MotionProfile
+from goodlength.synthetic.worlds.plain_picture import plain_picture
+from goodlength.synthetic.worlds.recording import WorldRecording
+
+SEEDS, MOVERS_OF = {"learn": 770, "choose": 880}, {"learn": "smooth", "choose": "spring"}
+PATH_WEIGHTS, SPAN_WEIGHTS = (0.0, 0.25, 0.5, 1.0), (0.0, 0.25, 0.5, 0.75, 1.0)
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A recording as sound and picture give it: impacts, motion, truth."""
+
+    impacts: Impacts
+    profile: MotionProfile
+    spans: list[tuple[float, float]]
+    length_s: float
+
+
+def drawn(name: str, k: int, minutes: float) -> Drawn:
+    """Return the k-th recording of a group of families."""
+    modules = FAMILIES[name]
+    family = importlib.import_module(f"goodlength.synthetic.worlds.{modules[k % len(modules)]}")
+    condition = family.CONDITIONS[(k // len(modules)) % len(family.CONDITIONS)]
+    rng = np.random.default_rng([SEEDS[name], k])
+    world: WorldRecording = family.draw_world(rng, condition, 60 * minutes)
+    frames = extract_features([mono_of(world)], world.rate).frames
+    meter = MotionMeter()
+    for at, picture in plain_picture(rng, world, MOVERS_OF[name]).pictures(5.0):
+        small = cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+        meter.feed(at, small.astype(np.float32))
+    spans = [(r.start_s, last_of(r)) for r in world.rallies]
+    length = world.samples.shape[1] / world.rate
+    return Drawn(impact_network().impacts(frames), meter.profile(), spans, length)
+
+
+def fitted(worlds: list[Drawn]) -> np.ndarray:
+    """Return weights and offset of the log-odds beyond how rare play is."""
+    rows, truth = [], []
+    for world in worlds:
+        features = motion_evidence.motion_features(world.profile, world.length_s)
+        if features is None:
+            continue
+        at = np.arange(len(features)) * motion_evidence.GRID_S
+        inside = np.zeros(len(at))
+        for a, b in world.spans:
+            inside[(at >= a) & (at <= b)] = 1
+        rows.append(features[::5])
+        truth.append(inside[::5])
+    x, y = np.concatenate(rows), np.concatenate(truth)
+    sign = 2 * y - 1
+
+    def loss(b: np.ndarray) -> float:
+        return float(np.logaddexp(0, -sign * (x @ b[:-1] + b[-1])).mean() + 1e-3 * (b[:-1] ** 2).sum())
+
+    found = minimize(loss, np.zeros(x.shape[1] + 1)).x
+    found[-1] -= np.log(y.mean() / (1 - y.mean()))
+    return found
+
+
+def table(worlds: list[Drawn]) -> None:
+    """Print, for each pair of weights, the mean loss of the chances and the rallies right at 95 of 100."""
+    total = sum(len(world.spans) for world in worlds)
+    for path in PATH_WEIGHTS:
+        rows = []
+        for world in worlds:
+            odds = motion_evidence.motion_odds(world.profile, world.length_s)
+            odds = np.zeros(2) if odds is None else odds
+            seen = path * motion_evidence.odds_at(odds, world.impacts.time_s)
+            for rally in decode_rallies(world.impacts, seen):
+                span = (rally.start_s, rally.end_s)
+                moves = (
+                    motion_evidence.odds_at(odds, np.arange(*span, 0.1)).mean() if span[1] > span[0] else 0
+                )
+                right = any(share_together(span, one) >= 0.5 for one in world.spans)
+                rows.append((np.log(rally.chance / (1 - rally.chance)), moves, right))
+        sound, picture, right = np.array(rows).T
+        for weight in SPAN_WEIGHTS:
+            z = sound + weight * picture
+            best = right[np.argsort(-z)]
+            holds = np.flatnonzero(np.cumsum(best) / np.arange(1, len(best) + 1) >= 0.95)
+            count = int(best[: holds[-1] + 1].sum()) if len(holds) else 0
+            loss = np.logaddexp(0, -(2 * right - 1) * z).mean()
+            print(f"path {path:.2f} span {weight:.2f}: loss {loss:.3f}, right at 95: {count} of {total}")
+
+
+def main() -> None:
+    """Draw, fit, print."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--recordings", type=int, default=28)
+    parser.add_argument("--minutes", type=float, default=5.0)
+    given = parser.parse_args()
+    weights = fitted([drawn("learn", k, given.minutes) for k in range(given.recordings)])
+    print("weights and offset", weights.round(3).tolist())
+    motion_evidence.WEIGHTS, motion_evidence.OFFSET = tuple(weights[:-1]), float(weights[-1])
+    table([drawn("choose", k, given.minutes) for k in range(given.recordings)])
+
+
+if __name__ == "__main__":
+    main()

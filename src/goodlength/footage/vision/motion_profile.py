@@ -1,0 +1,175 @@
+"""How much moves in a film, five times a second: a cheap measure, kept from time to time.
+
+The picture is made small; what changes from one small picture to the next by more than noise and light is
+summed. What was measured is kept, so that a stopped look goes on where it was.
+
+```
+ frame ── made small ──> difference to the one before ──> beyond noise ──> amount a fifth of a second
+```
+"""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.clock import MICROSECONDS
+from goodlength.errors import Cancelled
+from goodlength.files.atomic import atomic_write
+from goodlength.footage.media.decoding import decode_frames, decode_frames_from, pts_of
+from goodlength.footage.media.frame_table import us_of
+from goodlength.footage.media.open import open_video
+from goodlength.footage.media.probe import fingerprint
+from goodlength.jobs.progress import Cancel, Progress
+
+WIDTH, HEIGHT = 96, 54
+EVERY_S = 0.2  # between two pictures that are compared
+EARLY_S = 0.02  # a picture this much earlier will do
+NOISE_MEDIANS, NOISE_GREY = 3.0, 2.0  # what changes less is noise or light
+KEEP_EVERY_S = 120.0  # of film
+LONGEST_GAP_S = 1.0  # pictures further apart are not compared: one may have been lost
+STOPPED = "Looking at the picture of {} was paused; what was measured is kept for the next time."
+
+Numbers = NDArray[np.float64]
+SmallPicture = NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class MotionProfile:
+    """Moments in seconds of media time, and how much moved there: grey levels a small pixel, a second."""
+
+    time_s: Numbers
+    amount: Numbers
+
+    @classmethod
+    def empty(cls) -> MotionProfile:
+        """Return a profile of nothing."""
+        return cls(np.zeros(0), np.zeros(0))
+
+    def shifted(self, by_s: float) -> MotionProfile:
+        """Return the same with all moments later by so much."""
+        return replace(self, time_s=self.time_s + by_s)
+
+    def between(self, first_s: float, end_s: float) -> MotionProfile:
+        """Return what was measured inside a range."""
+        inside = (self.time_s >= first_s) & (self.time_s < end_s)
+        return MotionProfile(self.time_s[inside], self.amount[inside])
+
+
+class MotionMeter:
+    """Measures how much moves from one small picture to the next."""
+
+    def __init__(self, last_s: float = -np.inf) -> None:
+        self._before: SmallPicture | None = None
+        self._before_s = 0.0
+        self._last_s = last_s
+        self.times: list[float] = []
+        self.amounts: list[float] = []
+
+    def wants(self, at_s: float) -> bool:
+        """Return whether a picture of this moment is to be measured."""
+        return self._before is None or not 0 <= at_s - self._before_s < EVERY_S - EARLY_S
+
+    def feed(self, at_s: float, small: SmallPicture) -> None:
+        """Compare a small picture with the one before."""
+        gap_s = at_s - self._before_s
+        if self._before is not None and 0 < gap_s <= LONGEST_GAP_S and at_s > self._last_s:
+            change = np.abs(small - self._before)
+            noise = NOISE_MEDIANS * float(np.median(change)) + NOISE_GREY
+            self.times.append(at_s)
+            self.amounts.append(float(np.maximum(change - noise, 0).mean()) / gap_s)
+        self._before, self._before_s = small, at_s
+
+    def profile(self) -> MotionProfile:
+        """Return what was measured so far."""
+        return MotionProfile(np.array(self.times), np.array(self.amounts))
+
+
+def motion_profile(
+    path: Path, keep: Path | None = None, progress: Progress | None = None, cancel: Cancel | None = None
+) -> MotionProfile:
+    """Return how much moves in a film over its whole length.
+
+    Parameters
+    ----------
+    path : Path
+    keep : Path, optional
+        A file (.npz) for what has been measured: a later call goes on from there. A film that was replaced
+        is measured anew.
+    progress, cancel : callable, optional
+        Told the share done with a word; asked whether to stop.
+
+    Raises
+    ------
+    FootageError, Cancelled
+
+    Limits
+    ------
+    The camera stands still. One that is knocked gives one large value, one that is carried is of no use.
+    """
+    mark = fingerprint(path)
+    before = stored_profile(keep, mark)
+    last_s = float(before.time_s[-1]) if len(before.time_s) else -np.inf
+    meter = MotionMeter(last_s)
+    kept_s = max(0.0, last_s)
+    for at_s, length_s in _measured(path, meter, last_s):
+        stop = cancel is not None and cancel()
+        if keep is not None and (stop or at_s - kept_s >= KEEP_EVERY_S):
+            _keep(keep, mark, _joined(before, meter.profile()), whole=False)
+            kept_s = at_s
+        if stop:
+            raise Cancelled(STOPPED.format(path.name))
+        if progress is not None and length_s > 0:
+            progress(min(0.99, at_s / length_s), "looking at the picture")
+    whole = _joined(before, meter.profile())
+    if keep is not None:
+        _keep(keep, mark, whole, whole=True)
+    return whole
+
+
+def _measured(path: Path, meter: MotionMeter, last_s: float) -> Iterator[tuple[float, float]]:
+    """Measure a film from a little before a moment on; yield each moment and the film's length."""
+    with open_video(path, with_sound=False) as film:
+        length_s = (film.container.duration or 0) / MICROSECONDS
+        if np.isfinite(last_s):
+            ticks = round((last_s - LONGEST_GAP_S) / film.base.tick)
+            frames = decode_frames_from(film, ticks)
+        else:
+            frames = decode_frames(film)
+        for frame in frames:
+            at_s = us_of(pts_of(frame), film.base) / MICROSECONDS
+            if meter.wants(at_s):
+                small = frame.reformat(WIDTH, HEIGHT, "gray", interpolation="AREA").to_ndarray()
+                meter.feed(at_s, small.astype(np.float32))
+                yield at_s, length_s
+
+
+def _joined(before: MotionProfile, after: MotionProfile) -> MotionProfile:
+    return MotionProfile(
+        np.concatenate([before.time_s, after.time_s]), np.concatenate([before.amount, after.amount])
+    )
+
+
+def _keep(path: Path, mark: str, profile: MotionProfile, *, whole: bool) -> None:
+    with atomic_write(path) as part, part.open("wb") as file:
+        about = np.array(json.dumps({"mark": mark, "whole": whole}))
+        np.savez(file, about=about, time_s=profile.time_s, amount=profile.amount)
+
+
+def stored_profile(path: Path | None, mark: str) -> MotionProfile:
+    """Return what an earlier look at the same film kept; nothing where there is none or it is of another."""
+    if path is None:
+        return MotionProfile.empty()
+    try:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as kept:
+            found = MotionProfile(kept["time_s"].astype(float), kept["amount"].astype(float))
+            same = json.loads(str(kept["about"]))["mark"] == mark
+    except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError):
+        return MotionProfile.empty()
+    return found if same and len(found.time_s) == len(found.amount) else MotionProfile.empty()

@@ -1,0 +1,188 @@
+"""The picture joined with the sound: measured in bounded steps, soft evidence, and never over the coach's word."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import asdict, replace
+from pathlib import Path
+from typing import Any
+
+import cv2
+import numpy as np
+import pytest
+
+from goodlength.errors import Cancelled
+from goodlength.footage.audio.detection_merge import detected_rally_id, save_detection, timeline_of_films
+from goodlength.footage.audio.multi_file_detection import (
+    FilePlacement,
+    match_picture_job,
+    match_rally_detection_job,
+)
+from goodlength.footage.audio.rally_decoding import DecodedRally
+from goodlength.footage.audio.rally_detection import detect_rallies
+from goodlength.footage.audio.rally_recognition import with_picture
+from goodlength.footage.vision.motion_evidence import GRID_S, motion_odds
+from goodlength.footage.vision.motion_profile import (
+    HEIGHT,
+    WIDTH,
+    MotionMeter,
+    MotionProfile,
+    motion_profile,
+    stored_profile,
+)
+from goodlength.synthetic.court_sound import RATE, TYPICAL, record
+from goodlength.synthetic.worlds.plain_picture import MOVERS, plain_picture, write_plain_film
+from goodlength.synthetic.worlds.recording import (
+    Activity,
+    Surface,
+    WorldContact,
+    WorldRecording,
+    WorldSpan,
+)
+
+SECOND = 1_000_000
+CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
+
+
+def played(seed: int, seconds: float = 90.0) -> WorldRecording:
+    """A recording of the plain simulator with its truth, to be drawn."""
+    made = record(np.random.default_rng(seed), CALM, seconds)
+    contacts = [
+        WorldContact(at, Surface.RACKET, k % 2) for hits in made.truth.hits for k, at in enumerate(hits)
+    ]
+    spans = [WorldSpan(a, b, Activity.RALLY, b) for a, b in made.truth.rallies]
+    return WorldRecording("plain", "usual", made.samples[None], RATE, tuple(contacts), tuple(spans))
+
+
+@pytest.fixture(scope="module")
+def world() -> WorldRecording:
+    return played(4)
+
+
+@pytest.fixture(scope="module")
+def court(world: WorldRecording, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A minute and a half of play with a drawn picture."""
+    picture = plain_picture(np.random.default_rng(7), world, "smooth")
+    return write_plain_film(tmp_path_factory.mktemp("court") / "court.mp4", world, picture, 5)
+
+
+@pytest.mark.parametrize("mover", MOVERS)
+def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
+    world: WorldRecording, mover: str
+) -> None:
+    meter = MotionMeter()
+    for at, picture in plain_picture(np.random.default_rng(7), world, mover).pictures(5.0):
+        meter.feed(at, cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA).astype(np.float32))
+    odds = motion_odds(meter.profile(), 90.0)
+    assert odds is not None
+    at = np.arange(len(odds)) * GRID_S
+    inside = np.any([(at >= r.start_s) & (at <= r.end_s) for r in world.rallies], axis=0)
+    assert odds[inside].mean() > 0.5 + odds[~inside].mean()
+
+
+def test_a_picture_in_which_nothing_differs_says_nothing() -> None:
+    times = np.arange(0, 90, 0.2)
+    steady = MotionProfile(times, np.full(len(times), 3.0))
+    assert motion_odds(steady, 90.0) is None
+    assert motion_odds(MotionProfile.empty(), 90.0) is None
+    half = MotionProfile(times[:200], np.where(times[:200] % 20 < 8, 9.0, 0.5))
+    odds = motion_odds(half, 90.0)
+    assert odds is not None and (odds[450:] == 0).all() and odds[:380].any()
+
+
+def test_the_chance_of_a_span_moves_both_ways_with_the_picture() -> None:
+    rally = DecodedRally(np.array([10.0, 11.0]), np.array([0.9, 0.9]), 0.7, np.zeros(1))
+    assert with_picture(rally, None) is rally
+    busy, still = np.full(300, 2.0), np.full(300, -2.0)
+    assert with_picture(rally, busy).chance > 0.75
+    assert 0.1 < with_picture(rally, still).chance < 0.65
+
+
+def test_a_paused_look_goes_on_where_it_was(court: Path, tmp_path: Path) -> None:
+    whole = motion_profile(court)
+    keep = tmp_path / "f1.motion.npz"
+    asked: list[int] = []
+
+    def soon() -> bool:
+        asked.append(1)
+        return len(asked) > 200
+
+    with pytest.raises(Cancelled, match="paused"):
+        motion_profile(court, keep, cancel=soon)
+    shares: list[float] = []
+    again = motion_profile(court, keep, lambda share, _: shares.append(share))
+    assert shares[0] > 0.4
+    assert np.allclose(again.time_s, whole.time_s) and np.allclose(again.amount, whole.amount)
+    assert len(stored_profile(keep, "another film").time_s) == 0
+    keep.write_bytes(b"damaged")
+    assert len(stored_profile(keep, "x").time_s) == 0
+
+
+def test_the_sounds_answer_comes_first_and_says_that_the_picture_waits(court: Path) -> None:
+    first = detect_rallies(court)
+    plain: Any = first.to_json()
+    assert plain["picture"] == {"looked_at": False, "words": "Picture not yet looked at."}
+    assert plain["sound"] == {"usable": True, "track": 1, "why": ""}
+    assert "Picture not yet looked at." in first.words
+    both = detect_rallies(court, picture=True)
+    joined: Any = both.to_json()
+    assert joined["picture"]["looked_at"] is True and both.by == "sound and motion"
+    assert len(both.rallies) >= len(first.rallies) - 1
+
+
+def jobs_of(court: Path, folder: Path) -> tuple[list[dict[str, Any]], Path]:
+    keeps = {"keep": str(folder / "heard" / "f1.npz"), "keep_motion": str(folder / "heard" / "f1.motion.npz")}
+    film = asdict(FilePlacement("f1", str(court), 0, 0, 90 * SECOND, **keeps))
+    return [film], folder / "heard" / "m1.json"
+
+
+def run(job: Callable[..., Any], films: list[dict[str, Any]], to: Path, after: int = 10**9) -> dict[str, Any]:
+    asked: list[int] = []
+
+    def cancel() -> bool:
+        asked.append(1)
+        return len(asked) > after
+
+    return dict(job("m1", films, str(to), progress=lambda *_: None, cancel=cancel))
+
+
+def test_a_stop_between_sound_and_picture_loses_nothing(court: Path, tmp_path: Path) -> None:
+    films, to = jobs_of(court, tmp_path)
+    run(match_rally_detection_job, films, to)
+    by_sound = json.loads(to.read_text())
+    assert by_sound["looked_at"] is False
+    with pytest.raises(Cancelled):
+        run(match_picture_job, films, to, after=200)
+    assert json.loads(to.read_text()) == by_sound
+    run(match_picture_job, films, to)
+    joined = json.loads(to.read_text())
+    assert joined["looked_at"] is True and joined["by"] == "sound and motion"
+
+
+def test_the_picture_waits_where_the_sound_was_not_searched(court: Path, tmp_path: Path) -> None:
+    films, to = jobs_of(court, tmp_path)
+    assert "not searched to its end" in run(match_picture_job, films, to)["words"]
+    assert not to.exists()
+
+
+def rally(start_s: float, end_s: float) -> dict[str, Any]:
+    a, b = round(start_s * SECOND), round(end_s * SECOND)
+    return {"start_us": a, "end_us": b, "hits_us": [a, b], "doubtful": False, "why": "", "clip_end_us": None}
+
+
+def test_what_the_coach_confirmed_or_changed_is_never_moved(tmp_path: Path) -> None:
+    to = tmp_path / "heard" / "m1.json"
+    films = [{"id": "f1", "path": "/a.mp4", "starts_us": 0, "first_us": 0, "end_us": 90 * SECOND}]
+    save_detection(to, "m1", films, {"rallies": [rally(10, 20), rally(30, 40), rally(50, 60), rally(70, 80)]})
+    timeline = timeline_of_films(films)
+    kept, moved, asked = (detected_rally_id(timeline, at * SECOND) for at in (30, 70, 50))
+    said = {"rallies": {kept: {"state": "kept"}, moved: {"start_by_us": 5}, asked: {"start_by_us": 0}}}
+    to.with_suffix(".said.json").write_text(json.dumps(said))
+    anew = {"rallies": [rally(10.2, 19), rally(29, 34), rally(35, 41), rally(51, 60), rally(82, 85)]}
+    save_detection(to, "m1", films, anew)
+    spans = [(r["start_us"] / SECOND, r["end_us"] / SECOND) for r in json.loads(to.read_text())["rallies"]]
+    assert spans == [(10.2, 19), (30, 40), (51, 60), (70, 80), (82, 85)]
+    later = [{**films[0], "starts_us": 5 * SECOND}]
+    save_detection(to, "m1", later, {"rallies": []})
+    assert [r["start_us"] / SECOND for r in json.loads(to.read_text())["rallies"]] == [35, 75]
