@@ -5,7 +5,9 @@ from __future__ import annotations
 import ast
 import re
 import subprocess
+from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
@@ -20,6 +22,25 @@ TABLE_FILES = {"tokens.css"}
 
 def words_of(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
+
+
+class Outline(NamedTuple):
+    """What a module says of itself, and the name and length of each of its functions."""
+
+    docstring: str | None
+    functions: tuple[tuple[str, int], ...]
+
+
+@cache
+def outline(path: Path) -> Outline:
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    functions = []
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            docstring = ast.get_docstring(node, clean=False) or ""
+            length = (node.end_lineno or 0) - node.lineno + 1 - docstring.count("\n")
+            functions.append((node.name, length))
+    return Outline(ast.get_docstring(tree), tuple(functions))
 
 
 def tracked_text() -> list[Path]:
@@ -54,16 +75,13 @@ def test_no_file_is_longer_than_the_limit(path: Path) -> None:
 
 @pytest.mark.parametrize("path", CODE, ids=words_of)
 def test_no_function_is_longer_than_the_limit(path: Path) -> None:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
-            docstring = ast.get_docstring(node, clean=False) or ""
-            length = (node.end_lineno or 0) - node.lineno + 1 - docstring.count("\n")
-            assert length <= FUNCTION_LIMIT, f"{words_of(path)}: {node.name} has {length} lines"
+    for name, length in outline(path).functions:
+        assert length <= FUNCTION_LIMIT, f"{words_of(path)}: {name} has {length} lines"
 
 
 @pytest.mark.parametrize("path", [p for p in CODE if p.name != "__init__.py"], ids=words_of)
 def test_every_module_says_what_it_is_for(path: Path) -> None:
-    assert ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))), words_of(path)
+    assert outline(path).docstring, words_of(path)
 
 
 def listed_keys() -> set[str]:
@@ -105,5 +123,5 @@ def test_no_marks_of_unfinished_work_stand_in_code() -> None:
 def test_room_inits_say_what_they_never_do() -> None:
     rooms = [p for p in CODE if p.name == "__init__.py" and p.parent.parent == ROOT / "src" / "goodlength"]
     for room in rooms:
-        said = ast.get_docstring(ast.parse(room.read_text(encoding="utf-8"))) or ""
+        said = outline(room).docstring or ""
         assert "never" in said.lower(), words_of(room)

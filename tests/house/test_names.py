@@ -5,7 +5,9 @@ from __future__ import annotations
 import ast
 import re
 from collections import defaultdict
+from functools import cache
 from pathlib import Path
+from typing import NamedTuple
 
 SOURCE = Path(__file__).parents[2] / "src" / "goodlength"
 RETIRED = frozenset(
@@ -36,9 +38,19 @@ RETIRED = frozenset(
 """Past participles as nouns and riddles that once stood for the field's own terms."""
 
 
-def definitions() -> list[tuple[Path, ast.FunctionDef | ast.ClassDef]]:
+class Definition(NamedTuple):
+    """What a module defines at its top."""
+
+    path: Path
+    line: int
+    name: str
+    is_class: bool
+
+
+@cache
+def definitions() -> list[Definition]:
     return [
-        (path.relative_to(SOURCE), node)
+        Definition(path.relative_to(SOURCE), node.lineno, node.name, isinstance(node, ast.ClassDef))
         for path in sorted(SOURCE.rglob("*.py"))
         for node in ast.parse(path.read_text(encoding="utf-8")).body
         if isinstance(node, ast.FunctionDef | ast.ClassDef)
@@ -56,18 +68,18 @@ def test_words_of_an_identifier() -> None:
 
 def test_no_two_public_classes_share_a_name() -> None:
     homes: dict[str, list[str]] = defaultdict(list)
-    for path, node in definitions():
-        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
-            homes[node.name].append(str(path))
+    for one in definitions():
+        if one.is_class and not one.name.startswith("_"):
+            homes[one.name].append(str(one.path))
     assert {name: where for name, where in homes.items() if len(where) > 1} == {}
 
 
 def test_no_retired_word_in_a_definition() -> None:
     """Commands keep the verbs that coaches type (`footage look`)."""
     found = [
-        f"{path}:{node.lineno} {node.name}"
-        for path, node in definitions()
-        if words_of(node.name) & RETIRED and path.parts[0] != "cli"
+        f"{one.path}:{one.line} {one.name}"
+        for one in definitions()
+        if words_of(one.name) & RETIRED and one.path.parts[0] != "cli"
     ]
     assert found == []
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from html import unescape
 from pathlib import Path
 
@@ -124,7 +125,12 @@ def script_strings(path: Path) -> Iterator[tuple[int, str]]:
                 yield n, said
 
 
-def all_strings() -> Iterator[tuple[str, int, str]]:
+@cache
+def all_strings() -> tuple[tuple[str, int, str], ...]:
+    return tuple(read_strings())
+
+
+def read_strings() -> Iterator[tuple[str, int, str]]:
     for path in TEMPLATES:
         yield path.name, 0, visible(path.read_text("utf-8"))
     for path in SCRIPTS:

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
-from goodlength import demo
 from goodlength.cli import main
 
 
 @pytest.fixture
-def library(tmp_path: Path) -> Path:
-    demo.build(tmp_path / "lib", footage=False)
+def library(tmp_path: Path, demo_library: Path) -> Path:
+    shutil.copytree(demo_library, tmp_path / "lib", dirs_exist_ok=True)
     return tmp_path / "lib"
 
 

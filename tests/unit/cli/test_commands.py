@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
-from goodlength import demo
 from goodlength.cli import main
 from goodlength.cli.root import HIDDEN, NOUNS
 
 
 @pytest.fixture(scope="module")
-def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def library(tmp_path_factory: pytest.TempPathFactory, demo_library: Path) -> Path:
     folder = tmp_path_factory.mktemp("library")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     return folder
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import subprocess
@@ -11,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
+from goodlength.cli import main
 from goodlength.record.model import EntryKind
 
 
@@ -36,10 +38,42 @@ def run(folder: Path, console: str, *words: str) -> subprocess.CompletedProcess[
     )
 
 
-@pytest.mark.parametrize("console", ["cp437", "cp850", "cp1252"])
-@pytest.mark.parametrize("words", [("match", "show", "m1"), ("player", "list"), ("match", "list")])
-def test_a_command_is_printed_on_any_console(library: Path, console: str, words: tuple[str, ...]) -> None:
-    done = run(library, console, *words)
+def run_here(
+    monkeypatch: pytest.MonkeyPatch, folder: Path, console: str, *words: str
+) -> subprocess.CompletedProcess[bytes]:
+    """As `run`, in this process: streams as the interpreter makes them for such a console."""
+    streams = {name: io.TextIOWrapper(io.BytesIO(), encoding=console) for name in ("stdout", "stderr")}
+    code = 0
+    with monkeypatch.context() as patch:
+        for name, stream in streams.items():
+            patch.setattr(sys, name, stream)
+        try:
+            main(args=["--library", str(folder), *words])
+        except SystemExit as left:
+            code = int(left.code or 0)
+    out, err = (stream.buffer for stream in streams.values())
+    for stream in streams.values():
+        stream.flush()
+    return subprocess.CompletedProcess(words, code, out.getvalue(), err.getvalue())  # type: ignore[attr-defined]
+
+
+CONSOLES = pytest.mark.parametrize("console", ["cp437", "cp850", "cp1252"])
+WORDS = pytest.mark.parametrize("words", [("match", "show", "m1"), ("player", "list"), ("match", "list")])
+
+
+@CONSOLES
+@WORDS
+def test_a_command_is_printed_on_any_console(
+    library: Path, console: str, words: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    done = run_here(monkeypatch, library, console, *words)
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert "Zoë" in done.stdout.decode(console)
+
+
+@CONSOLES
+def test_a_program_of_its_own_prints_on_any_console(library: Path, console: str) -> None:
+    done = run(library, console, "match", "show", "m1")
     assert (done.returncode, done.stderr) == (0, b"")
     assert "Zoë" in done.stdout.decode(console)
 

@@ -53,14 +53,14 @@ def strikes_in(recording, span):
 @pytest.mark.slow
 @pytest.mark.parametrize("condition", CONDITIONS)
 def test_every_condition_gives_finite_sound_of_the_length_asked_for(condition):
-    recording = draw_world(np.random.default_rng(17), condition, 30.0)
+    recording = draw_world(np.random.default_rng(17), condition, 20.0)  # the least a recording may last
     assert recording.family == "judging"
     assert recording.condition == condition
     assert recording.samples.dtype == np.float32
     assert np.isfinite(recording.samples).all()
     assert 0.001 < np.abs(recording.samples).max() <= 1.0
-    assert abs(recording.samples.shape[1] / recording.rate - 30.0) < 1.0
-    assert all(0.0 <= c.time_s < 30.0 for c in recording.contacts)
+    assert abs(recording.samples.shape[1] / recording.rate - 20.0) < 1.0
+    assert all(0.0 <= c.time_s < 20.0 for c in recording.contacts)
 
 
 @pytest.mark.slow

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import json
 import random
+import shutil
 
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.model import Grade
 from goodlength.forms.findings.observers import agree_form, agree_lines
@@ -18,8 +19,8 @@ IMOGEN = "demo-imogen-vale"
 
 
 @pytest.fixture
-def library(tmp_path):
-    demo.build(tmp_path / "lib", footage=False)
+def library(tmp_path, demo_library):
+    shutil.copytree(demo_library, tmp_path / "lib", dirs_exist_ok=True)
     with tasks.open_library(tmp_path / "lib") as opened:
         yield opened
 

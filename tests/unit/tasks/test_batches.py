@@ -85,7 +85,10 @@ def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
     code = (
         "from distributed import LocalCluster\n"
         "if __name__ == '__main__':\n"
-        "    with LocalCluster(n_workers=1, threads_per_worker=1, host='127.0.0.1', dashboard_address=None) as one:\n"
+        "    with LocalCluster(\n"
+        "        n_workers=1, threads_per_worker=1, processes=False, protocol='tcp://',\n"
+        "        host='127.0.0.1', dashboard_address=None\n"
+        "    ) as one:\n"
         "        print(one.scheduler_address, flush=True)\n"
         "        input()\n"
     )

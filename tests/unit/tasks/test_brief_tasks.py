@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date
 
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.forms.findings.opponent import brief_form, brief_lines
 
 
 @pytest.fixture(scope="module")
-def library(tmp_path_factory):
+def library(tmp_path_factory, demo_library):
     folder = tmp_path_factory.mktemp("brief")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     with tasks.open_library(folder) as opened:
         yield opened
 

@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.bench.robustness.trust import small_disk
 from goodlength.cli import root
 from goodlength.errors import NoSpace
@@ -25,9 +25,9 @@ from goodlength.tasks.findings.season_search import SeasonQuestion
 
 
 @pytest.fixture(scope="module")
-def invented(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def invented(tmp_path_factory: pytest.TempPathFactory, demo_library: Path) -> Path:
     folder = tmp_path_factory.mktemp("invented") / "lib"
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     return folder
 
 

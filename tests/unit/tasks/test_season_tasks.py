@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import shutil
 from datetime import date
 
 import pytest
@@ -27,9 +28,9 @@ IMOGEN, PETRA, OONA = "demo-imogen-vale", "demo-petra-lindqvist-ode", "demo-oona
 
 
 @pytest.fixture(scope="module")
-def library(tmp_path_factory):
+def library(tmp_path_factory, demo_library):
     folder = tmp_path_factory.mktemp("season")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     with tasks.open_library(folder) as opened:
         yield opened
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.forms.practice.practice import plan_form
@@ -39,8 +40,8 @@ def copy_match(library: Any, as_id: str, day: date, **changes: Any) -> None:
 
 
 @pytest.fixture
-def library(tmp_path: Path):
-    demo.build(tmp_path, footage=False)
+def library(tmp_path: Path, demo_library: Path):
+    shutil.copytree(demo_library, tmp_path, dirs_exist_ok=True)
     with tasks.open_library(tmp_path) as opened:
         yield opened
 

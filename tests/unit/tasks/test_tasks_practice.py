@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import date
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.forms.practice.practice import plan_form, progress_form
@@ -25,9 +26,9 @@ TODAY = date(2026, 11, 25)
 
 
 @pytest.fixture(scope="module")
-def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def folder(tmp_path_factory: pytest.TempPathFactory, demo_library: Path) -> Path:
     made = tmp_path_factory.mktemp("library")
-    demo.build(made, footage=False)
+    shutil.copytree(demo_library, made, dirs_exist_ok=True)
     return made
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import shutil
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.forms.practice.calendar import calendar_form
 from goodlength.forms.practice.practice import plan_form
@@ -20,8 +21,8 @@ TODAY = date(2025, 10, 15)
 
 
 @pytest.fixture
-def library(tmp_path: Path):
-    demo.build(tmp_path, footage=False)
+def library(tmp_path: Path, demo_library: Path):
+    shutil.copytree(demo_library, tmp_path, dirs_exist_ok=True)
     with tasks.open_library(tmp_path) as opened:
         yield opened
 

@@ -3,23 +3,22 @@
 from __future__ import annotations
 
 import re
+import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength import demo
-
 PLAYER = "demo-imogen-vale"
 
 
 @pytest.fixture(scope="module")
 def page(
-    tmp_path_factory: pytest.TempPathFactory, open_client: Callable[..., TestClient]
+    tmp_path_factory: pytest.TempPathFactory, demo_library: Path, open_client: Callable[..., TestClient]
 ) -> Iterator[TestClient]:
     folder: Path = tmp_path_factory.mktemp("library")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     with open_client(folder) as client:
         client.headers["origin"] = "http://127.0.0.1"
         yield client

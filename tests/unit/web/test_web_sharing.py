@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -10,7 +11,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.bench.robustness import network_access
 from goodlength.bench.robustness.network_access import every_route, route_templates
 from goodlength.footage.media.probe import fingerprint
@@ -39,9 +40,9 @@ class Clock:
 
 
 @pytest.fixture(scope="module")
-def app(tmp_path_factory: pytest.TempPathFactory) -> Any:
+def app(tmp_path_factory: pytest.TempPathFactory, demo_library: Path) -> Any:
     folder: Path = tmp_path_factory.mktemp("library")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     made = create_app(folder, sharing=Sharing("ABCD2345", Clock()), hosts=("127.0.0.1", NAME))
     yield made
     made.state.jobs.close()

@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength import demo, tasks
+from goodlength import tasks
 from goodlength.web import create_app
 
 PETRA, IMOGEN = "demo-petra-lindqvist-ode", "demo-imogen-vale"
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory):
+def page(tmp_path_factory: pytest.TempPathFactory, demo_library: Path):
     folder: Path = tmp_path_factory.mktemp("library")
-    demo.build(folder, footage=False)
+    shutil.copytree(demo_library, folder, dirs_exist_ok=True)
     with TestClient(create_app(folder), base_url="http://127.0.0.1", follow_redirects=False) as client:
         client.headers["origin"] = "http://127.0.0.1"
         yield client

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -88,6 +89,7 @@ def power(serves: int, first: float, second: float, asked: int = MOST_LISTED) ->
     )
 
 
+@cache  # the same counts come back for every gap
 def _grade(a: int, b: int, serves: int, asked: int) -> Grade:
     if a == b:
         return Grade.TOO_FEW

@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import BaseModel
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.errors import InputError
@@ -264,7 +264,7 @@ def _judged(
     if covariance is not None:
         spread = spread + slopes @ covariance @ slopes.transpose(0, 2, 1)
     size = float(np.einsum("ni,nij,nj->", shifts, np.linalg.inv(spread), shifts))
-    chance = float(f_distribution.sf(size / shifts.size, shifts.size, 200.0))
+    chance = float(fdtrc(shifts.size, 200.0, size / shifts.size))
     shift_px = float(np.median(np.hypot(*shifts.T)))
     floor_m = _floor_shift_m(lens, turn)
     least = 0.75 * click_error_px(lens.width, lens.height)

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc
 
 from goodlength.court import CourtSurface
 from goodlength.footage.camera.camera_model import Floats
@@ -99,7 +99,7 @@ def _together(
         doubt = parameter_covariance(without, points[rest])
         fall = float((fit.residuals**2).sum() - (without.residuals**2).sum())
         ratio = fall / (2 * out * doubt.click_px**2)
-        chance = math.comb(n, out) * MOST_SUSPECTS * float(f_distribution.sf(ratio, 2 * out, doubt.freedom))
+        chance = math.comb(n, out) * MOST_SUSPECTS * float(fdtrc(2 * out, doubt.freedom, ratio))
         best = min(best, (chance, chosen, without), key=lambda one: one[0])
     chance, chosen, clean = best
     if chance > CHANCE:
@@ -173,7 +173,7 @@ def _worst(fit: CameraFit, points: Floats, picture: Floats) -> tuple[int, Floats
         off = picture[at] - uv[0]
         spread = slopes[0] @ doubt.covariance @ slopes[0].T + doubt.click_px**2 * np.eye(2)
         ratio = float(off @ np.linalg.solve(spread, off)) / 2.0
-        odds.append((float(f_distribution.sf(ratio, 2, doubt.freedom)), at, uv[0], without))
+        odds.append((float(fdtrc(2, doubt.freedom, ratio)), at, uv[0], without))
     if not odds:
         return None
     chance, at, expected, without = min(odds, key=lambda one: one[0])

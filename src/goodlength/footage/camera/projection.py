@@ -11,7 +11,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as f_distribution
+from scipy.special import fdtri
 
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import FRONT_OUT_M, LENGTH_M, WIDTH_M
@@ -74,7 +74,7 @@ class CourtPoint:
     def ellipse(self, level: float = 0.95) -> ErrorEllipse:
         """Return the region that holds the true place in `level` of all cases."""
         values, vectors = np.linalg.eigh(np.array(self.covariance_m2))
-        size = math.sqrt(2.0 * float(f_distribution.ppf(level, 2, self.freedom)))
+        size = math.sqrt(2.0 * float(fdtri(2, self.freedom, level)))
         short, long = (size * math.sqrt(max(0.0, float(v))) for v in values)
         return ErrorEllipse(long, short, math.atan2(float(vectors[1, 1]), float(vectors[0, 1])))
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import fdtri
 
 from goodlength.errors import InputError
 from goodlength.practice import checks
@@ -84,7 +84,7 @@ def _known(level: float = 0.95) -> float:
 
 
 def _small_sample(n: int, level: float = 0.95) -> tuple[float, float]:
-    quantile = float(stats.f.ppf(level, 2, n - 2))
+    quantile = float(fdtri(2, n - 2, level))
     base = 2.0 * (n - 1) / (n * (n - 2)) * quantile
     return math.sqrt(base * (n + 1)), math.sqrt(base)
 

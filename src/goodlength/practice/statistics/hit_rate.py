@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy import stats
+from scipy.special import betaincinv
 
 from goodlength.errors import OutOfRange
 from goodlength.practice import checks
@@ -91,5 +91,5 @@ def hit_rate_of_sets(
 
 
 def _rate(hits: float, misses: float, before: float) -> HitRate:
-    low, high = (float(stats.beta.ppf(tail, hits, misses)) for tail in (0.025, 0.975))
+    low, high = (float(betaincinv(hits, misses, tail)) for tail in (0.025, 0.975))
     return HitRate(hits / (hits + misses), low, high, hits, misses, before)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import minimize
 
 from goodlength.errors import InputError
 
@@ -116,6 +115,8 @@ def _loss(rates: Floats, made: Floats, tried: Floats) -> float:
 def _fit(
     shape: Callable[[Floats, Floats], Floats], t: Floats, made: Floats, tried: Floats
 ) -> tuple[Floats, Floats]:
+    from scipy.optimize import minimize  # slow to load, and only plans with sessions ask
+
     def cost(p: Floats) -> float:
         return _loss(shape(p, t), made, tried) + 0.01 * float(p @ p)
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy import stats
+from scipy.special import stdtrit
 
 from goodlength.errors import InputError
 
@@ -100,7 +100,7 @@ def welch_range(
     if a + b < 1e-18:
         return change, change
     freedom = (a + b) ** 2 / (a**2 / (first.size - 1) + b**2 / (since.size - 1))
-    half = float(stats.t.ppf((1 + level) / 2, freedom)) * math.sqrt(a + b)
+    half = float(stdtrit(freedom, (1 + level) / 2)) * math.sqrt(a + b)
     return change - half, change + half
 
 

@@ -7,8 +7,6 @@ from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
-from scipy import stats
-
 from goodlength.findings.statistics.day_form import form_of
 from goodlength.practice import checks
 
@@ -140,5 +138,7 @@ def newcombe(before: Counts, after: Counts, level: float = 0.95) -> tuple[float,
 
 
 def _wilson(hits: int, n: int, level: float) -> tuple[float, float]:
-    interval = stats.binomtest(hits, n).proportion_ci(level, method="wilson")
+    from scipy.stats import binomtest  # half a second to load, and few pages ask
+
+    interval = binomtest(hits, n).proportion_ci(level, method="wilson")
     return float(interval.low), float(interval.high)
