@@ -283,11 +283,36 @@ class Timeline:
         return tuple(found)
 
 
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 SYSTEM_ZONE = Path("/etc/localtime")
 UNKNOWN_ZONE = "unknown"  # written with a match where this machine's zone has no known name
 YEARS = range(
     1900, 2200
 )  # of every day and moment that is read; reckoning with them never leaves the calendar
+
+
+def day_words(day: date) -> str:
+    """Return a date as it is read aloud, without a doubtful order of figures.
+
+    Examples
+    --------
+    >>> day_words(date(2026, 3, 14))
+    '14 March 2026'
+    """
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def read_day(text: str) -> date:

@@ -157,6 +157,7 @@ def worded_anew(form: bytes) -> bytes:
     """An old form with the sentences that were worded anew on purpose since, from `wording.json`."""
     for old, new in json.loads((DATA / "wording.json").read_text(encoding="utf-8")):
         form = form.replace(old.encode(), new.encode())
+    form = form.replace(b"\\u2019", "’".encode())  # one apostrophe, escaped or not
     return LONG_FLOAT.sub(lambda found: f"{float(found[0]):.12g}".encode(), form)
 
 

@@ -105,6 +105,7 @@ def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None
 def calendar(month: str, group: str, as_json: bool, library_folder: Path | None) -> None:
     """Calendar: matches and practice by day, and what is coming up."""
     from goodlength import tasks
+    from goodlength.clock import day_words
 
     with opened(library_folder) as library:
         book = tasks.calendar_month(library, tasks.month_of(month), group)
@@ -112,9 +113,9 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
         emit(calendar_form(book))
         return
     for day, several in book.days.items():
-        click.echo(f"{day.isoformat()}: {'; '.join(one.words for one in several)}")
+        click.echo(f"{day_words(day)}: {'; '.join(one.words for one in several)}")
     for due in book.due:
-        click.echo(f"Due {due.on.isoformat()}: {due.words}")
+        click.echo(f"Due {day_words(due.on)}: {due.words}")
 
 
 @practice_command.command("log", epilog="Example: goodlength practice log PLAYER_ID lob-to-the-box 9 15")
@@ -126,8 +127,8 @@ def calendar(month: str, group: str, as_json: bool, library_folder: Path | None)
 @click.option(
     "--order",
     type=click.Choice(["blocked", "mixed", "retention"]),
-    default="blocked",
-    help="Practice type: blocked, random (mixed), or retention (first thing on a later day).",
+    help="Practice type: blocked, random (mixed), or retention (first thing on a later day). Without it: "
+    "random for a drill whose task draws each shot, else blocked.",
 )
 @library_option
 def log(
@@ -136,7 +137,7 @@ def log(
     hits: int,
     attempts: int,
     on: datetime | None,
-    order: str,
+    order: str | None,
     library_folder: Path | None,
 ) -> None:
     """Log one set: HITS of ATTEMPTS at a DRILL."""
@@ -145,7 +146,8 @@ def log(
 
     day = on.date() if on else None
     with opened(library_folder) as library:
-        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=PracticeOrder(order))
+        wanted = PracticeOrder(order) if order else None
+        tasks.log_set(library, player_id, drill, hits, attempts, on=day, order=wanted)
     print_note(f"Logged: {hits} of {attempts}.")
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from goodlength.practice.statistics.progress import OrderComparison, PracticeOrder, Progress
 
+SAME_RATE = 0.05  # a smaller difference between two rates is said as none
+
 _NAMES = {
     PracticeOrder.BLOCKED: "Blocked practice",
     PracticeOrder.MIXED: "Random (mixed) practice",
@@ -38,6 +40,9 @@ def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, 
         How sentences name what was hit.
     """
     said = [*_distances(one), *_rates(one, target)]
+    if one.told == "cannot-tell" and _shows_no_change(one):
+        said.append("So far any change is smaller than days differ anyway.")
+        return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
     said.append(_TOLD[one.told])
     if one.told == "cannot-tell":
         said.append(
@@ -49,18 +54,38 @@ def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, 
     return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
 
 
+def _shows_no_change(one: Progress) -> bool:
+    """Return whether every practice type has about the rate it began with, and no distance says otherwise."""
+    gaps = [
+        compared.since[0] / compared.since[1] - compared.first[0] / compared.first[1]
+        for compared in one.by_order
+        if compared.since[1]
+    ]
+    apart = [seen for _, seen in one.distances if not seen.low_m <= 0 <= seen.high_m]
+    return not apart and all(abs(gap) < SAME_RATE for gap in gaps)
+
+
 def _rates(one: Progress, target: str) -> list[str]:
     said = []
     for compared in one.by_order:
-        hits, of = compared.first
         lead = "" if len(one.by_order) == 1 else f"{_NAMES[compared.order]}: "
-        verb = f"{hits} of {of} hit {target}"
-        said.append(f"{lead}{verb} in the first session{_later(compared)}.")
+        hits, of = compared.first
+        first = f"{hits} of {of} hit {target} in the first session"
+        if of == 1:
+            first = f"{'the' if lead else 'The'} only attempt in the first session {_hit(hits)} {target}"
+        said.append(f"{lead}{first}{_later(compared)}.")
     return said
 
 
+def _hit(hits: int) -> str:
+    return "hit" if hits else "missed"
+
+
 def _later(compared: OrderComparison) -> str:
-    return f", {compared.since[0]} of {compared.since[1]} since" if compared.since[1] else ""
+    hits, of = compared.since
+    if of == 1:
+        return f"; the only one since {_hit(hits)}"
+    return f", {hits} of {of} since" if of else ""
 
 
 def _distances(one: Progress) -> list[str]:
@@ -71,7 +96,7 @@ def _distances(one: Progress) -> list[str]:
         lead = "" if len(one.distances) == 1 else f" ({_NAMES[order].lower()})"
         said.append(
             f"Distance from the aim{lead}: {first} cm on average over {seen.first} balls at first, "
-            f"{since} cm over {seen.since} since (change {low:+d} to {high:+d} cm)."
+            f"{since} cm over {seen.since} since (change {low:+d} to {high:+d} cm if all days were alike)."
         )
     return [*said, "Distances tell more than hit or miss, so they are used below."] if said else []
 

@@ -32,7 +32,7 @@ def test_a_page_for_a_person(library: Path, capsys: pytest.CaptureFixture[str]) 
     code, out, _ = run(capsys, "player", "brief", "petra", "--library", str(library))
     assert code == 0
     assert out.startswith("Petra Lindqvist-Ode: from two matches")
-    assert "Try first: the lob from the right box. 14 of 20 came back loose or were missed" in out
+    assert "Try first: the lob from the right box. The return was loose or missed on 14 of 20" in out
     assert "Not enough data, over 2 matches: Not enough" not in out  # not said twice
 
 

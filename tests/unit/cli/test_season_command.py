@@ -32,7 +32,7 @@ def test_rallies_stand_under_their_matches(library: Path, capsys: pytest.Capture
     words = ("--player", "imogen", "--serving", "--kind", "lob", "--left", "weak", "--lost")
     code, out, _ = run(capsys, "findings", "search", *words, "--library", str(library))
     assert code == 0
-    assert "Imogen Vale v Oona Marsh-Tallis, 2025-10-02 (demo-left)" in out
+    assert "Imogen Vale v Oona Marsh-Tallis, 2 October 2025 (demo-left)" in out
     assert "Imogen Vale won 0 of" in out
     assert "%" not in out
     assert "chance" in out
@@ -88,7 +88,7 @@ def test_all_matches_of_a_player_as_lines(library: Path, capsys: pytest.CaptureF
         str(library),
     )
     assert code == 0
-    assert out.startswith("Imogen Vale: 3 matches, 2025-09-20 to 2025-10-11")
+    assert out.startswith("Imogen Vale: 3 matches, 20 September 2025 to 11 October 2025")
     assert "Clear, over 3 matches: Imogen’s lob draws weak returns more often than the hard serve." in out
     assert "with lets counted as not won" in out
     assert out.count("A very bad day is usually followed by a better one anyway") == 1

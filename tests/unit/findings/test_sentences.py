@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 from datetime import date
@@ -11,12 +12,14 @@ import numpy as np
 import pytest
 
 from goodlength.findings.analyses.questions import two
-from goodlength.findings.model import Grade, Names, Pronoun, Share
+from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
 from goodlength.findings.question_model import LISTED, Question, QuestionResult
 from goodlength.findings.reports.opponent_report import opponent_report
 from goodlength.findings.reports.season import SeasonMatch
+from goodlength.findings.statistics.exact_tests import summed
 from goodlength.findings.statistics.grades import MATTERS
 from goodlength.findings.text.likely_gap import likely_gap, likely_words
+from goodlength.findings.text.match_sentences import guess_words, runs_sentence
 from goodlength.findings.text.sentences import SentenceContext, say_result
 from goodlength.synthetic.sentences import generated
 
@@ -160,9 +163,17 @@ def test_equal_counts_show_no_gap_and_chance_is_not_asked_about_one():
     assert said.endswith("we would expect about 2. That is about what chance alone would give.")
 
 
-@pytest.mark.parametrize(("p", "hinted"), [(None, True), (0.01, True), (0.58, False)])
-def test_a_kind_is_worth_another_look_only_where_chance_is_a_poor_explanation(p, hinted):
-    one = replace(asked_of(Question.KIND_WEAK, (9, 11, 30, 42), Grade.TOO_FEW), p=p)
+@pytest.mark.parametrize(
+    ("counts", "p", "hinted"),
+    [
+        ((9, 11, 30, 42), 0.01, True),
+        ((9, 11, 30, 42), 0.58, False),
+        ((3, 3, 26, 40), None, True),
+        ((2, 2, 13, 14), None, False),  # before: "worth another look" at 2 of 2 beside 13 of 14
+    ],
+)
+def test_a_kind_is_worth_another_look_only_where_it_stands_out(counts, p, hinted):
+    one = replace(asked_of(Question.KIND_WEAK, counts, Grade.TOO_FEW), p=p)
     assert ("Worth another look" in say_result(one, SCENE).headline) is hinted
 
 
@@ -171,3 +182,77 @@ def test_repeats_without_a_chance_still_say_how_far_to_trust_them():
     one = asked_of(Question.REPEAT, (8, 10, 1, 1), Grade.TOO_FEW)
     said = say_result(replace(one, p=None, q=None, second=None, luck=(0.6, 0.4, 0.8)), SCENE).text
     assert said.endswith("There is too little to be sure.")
+
+
+def test_counts_that_look_surer_than_their_chance_say_what_was_allowed_for():
+    """Before: "0 of 21 ... 7 of 29. Chance alone gives a gap like this about half the time"."""
+    one = replace(asked_of(Question.KIND_DRIFT, (0, 21, 7, 29), Grade.TOO_FEW), p=0.5, q=1.0, plain_p=0.014)
+    assert "As serves of a kind tend to follow each other, chance alone gives" in say_result(one, SCENE).text
+    assert "As serves" not in say_result(replace(one, plain_p=0.45), SCENE).text
+    boxes = replace(asked_of(Question.KIND_WON, (2, 12, 12, 25), Grade.TOO_FEW), p=0.4, q=1.0, plain_p=0.05)
+    assert "Within each service box, chance alone gives" in say_result(boxes, SCENE).text
+
+
+@pytest.mark.parametrize("ask", TWO_SIDED)
+@pytest.mark.parametrize("counts", [(1, 1, 3, 7), (0, 1, 3, 7), (3, 7, 1, 1), (3, 7, 0, 1), (0, 1, 1, 1)])
+def test_a_share_of_one_is_said_in_words(ask, counts):
+    """Before: "won 1 of 1 rally", "0 of 1 volleyed one was loose"."""
+    said = say_result(asked_of(ask, counts, Grade.TOO_FEW), SCENE).text
+    assert not re.search(r"\b[01] of 1\b", said), said
+    assert said.count("the only") + said.count("The only") == (counts[1], counts[3]).count(1), said
+
+
+def test_longer_and_shorter_rallies_both_name_themselves():
+    said = say_result(asked_of(Question.LONG, (17, 44, 24, 45), Grade.TOO_FEW), SCENE).text
+    assert "17 of 44 longer rallies (over about 12 shots) and 24 of 45 shorter ones, lets excluded." in said
+
+
+def test_matches_that_are_surer_than_their_counts_say_so():
+    """Before: "59 of 98 ... 106 of 174" beside "about 1 time in 3" without a word."""
+    one = replace(
+        asked_of(Question.WEAK, (59, 98, 106, 174), Grade.TOO_FEW),
+        p=0.33,
+        q=1.0,
+        matches=20,
+        within_matches=(0.09, 0.09),
+    )
+    words = say_result(one, replace(SCENE, scope="over 20 matches")).text
+    assert "about 9 percentage points, the other way round" in words
+
+
+@pytest.mark.parametrize("ask", [Question.REPEAT, Question.AFTER])
+@pytest.mark.parametrize(("count", "mean"), [(16, 0.4), (3, 0.5), (14, 0.5), (1, 0.4)])
+def test_repeats_called_more_or_less_often_are_so_in_their_counts(ask, count, mean):
+    for grade in (Grade.CLEAR, Grade.LEANING):
+        one = QuestionResult(
+            ask, "a", Share(count, 20, 0, 1), None, 0.01, 0.99, 10, (0,), luck=(mean, mean - 0.1, mean + 0.1)
+        )
+        said = say_result(replace(one, q=0.02, grade=grade), SCENE)
+        expected = int(re.search(r"expect about (\d+)", said.text)[1])
+        assert re.search(rf"\b{count} of 20\b", said.text)
+        more = count > expected
+        if ask is Question.REPEAT:
+            assert ("repeat" in said.headline) == more
+            assert ("change" in said.headline) == (not more)
+            assert ("seems" in said.headline) == (grade is Grade.LEANING)
+        elif grade is Grade.LEANING:
+            assert ("more often" in said.headline) == more
+            assert ("less often" in said.headline) == (not more)
+
+
+@pytest.mark.parametrize(("hits", "habit"), [(25, Grade.CLEAR), (25, Grade.TOO_FEW), (14, Grade.CLEAR)])
+def test_an_order_is_called_readable_only_beyond_chance_and_with_a_grade(hits, habit):
+    said = guess_words(NAMES, "a", GuessingWatch(hits, 17, 37, 0.1), (10, 18), "lob", 5, habit)
+    assert f"guessed {hits} of 37 serves" in said
+    assert ("could have read the pattern" in said) == (hits > 18 and habit is Grade.CLEAR)
+    assert ("too few serves to call it a habit" in said) == (hits > 18 and habit is Grade.TOO_FEW)
+    assert ("Nothing shows" in said) == (hits <= 18)
+
+
+@pytest.mark.parametrize("seen", [10, 20, 26, 30, 40])
+def test_what_is_said_of_runs_follows_from_their_test(seen):
+    test = summed(0, np.array([math.comb(40, k) for k in range(41)]) / 2.0**40, seen)
+    said = runs_sentence(test)
+    assert ("contradicts it" in said) == (test.mid_p <= 0.05)
+    assert ("Nothing" in said) == (test.mid_p > 0.2)
+    assert ("more rallies" in said) == (seen > 20 and test.mid_p <= 0.2)

@@ -62,7 +62,7 @@ def test_voices(pronoun, subject, own, win):
 def test_numbers_and_lists():
     assert [number_in_words(n) for n in (0, 1, 12, 13)] == ["no", "one", "twelve", "13"]
     assert listing([]) == ""
-    assert games((1, 2, 3)) == "games 1, 2 and 3"
+    assert games((1, 2, 3)) == "games 1 to 3"
     assert owner("James") == "James’s"
 
 

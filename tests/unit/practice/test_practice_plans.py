@@ -9,6 +9,7 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
+from goodlength.forms.practice.practice import plan_form
 from goodlength.practice.planning.cautions import (
     AT_THE_BODY,
     EYES,
@@ -25,6 +26,7 @@ from goodlength.practice.planning.drill_library import (
     drill,
 )
 from goodlength.practice.planning.plan import Need, Time, propose, target_hits
+from goodlength.practice.statistics.progress import PracticeOrder
 
 LOB = Need(
     "kinds-weak",
@@ -62,8 +64,30 @@ def test_the_surest_finding_is_served_first_and_each_item_names_it() -> None:
 
 def test_sessions_begin_the_same_each_time_and_end_mixed() -> None:
     plan = propose([LOB], Time(2, 30, weeks=3), MONDAY)
-    assert [item.order for item in plan.items] == ["blocked (same shot)", "random (mixed)"]
+    assert [item.order for item in plan.items] == [PracticeOrder.BLOCKED, PracticeOrder.MIXED]
     assert plan.items[0].sessions + plan.items[1].sessions == (1, 2, 3, 4, 5, 6)
+
+
+def test_the_page_and_the_json_form_name_blocked_and_mixed_sessions_apart() -> None:
+    """Before: all six sessions stood under "blocked", since the form looked for another word."""
+    (item,) = plan_form(propose([LOB], Time(2, 30, weeks=3), MONDAY))["items"]
+    assert item["same_in"] == [1, 2, 3]
+    assert item["mixed_in"] == [4, 5, 6]
+
+
+def test_a_drill_that_draws_each_shot_is_random_practice_from_the_first_session() -> None:
+    """Before: the drill with a coin toss for every serve was "blocked (same shot)"."""
+    plan = propose([], Time(2, 60), MONDAY, chosen=(drill("same-swing-two-serves"),))
+    (item,) = plan_form(plan)["items"]
+    assert item["same_in"] == []
+    assert item["mixed_in"] == [1, 2, 3, 4, 5, 6]
+
+
+def test_a_drill_whose_task_is_drawn_or_open_says_that_it_is_mixed() -> None:
+    drawn = ("toss", "at random", "called or drawn", "short or wide", "Play from")
+    assert {one.id for one in DRILLS if any(words in one.do for words in drawn)} == {
+        one.id for one in DRILLS if one.mixed
+    }
 
 
 def test_alone_there_is_no_body_serve_and_the_plan_says_so() -> None:

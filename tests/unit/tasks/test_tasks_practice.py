@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from datetime import date
 from pathlib import Path
@@ -12,6 +13,7 @@ import pytest
 from goodlength import tasks
 from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
+from goodlength.findings import Grade
 from goodlength.forms.practice.practice import plan_form, progress_form
 from goodlength.practice.planning.plan import Time
 from goodlength.practice.progress_sentences import progress_sentences
@@ -20,6 +22,8 @@ from goodlength.practice.statistics.progress import (
     PracticeSet,
     progress_of,
 )
+from goodlength.synthetic.sentences import KINDS, generated
+from goodlength.tasks.practice.plans import LEADS, need_of
 
 PLAYER = "demo-imogen-vale"
 TODAY = date(2026, 11, 25)
@@ -64,6 +68,37 @@ def test_an_edited_dose_that_cannot_be_is_refused(library) -> None:
 def test_a_finding_that_is_not_there_is_named(library) -> None:
     with pytest.raises(NotFound, match="a-juggling"):
         tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60), keys=["a-juggling"])
+
+
+def test_a_plan_gives_a_reason_and_not_a_question_alone(library) -> None:
+    """Before: "Why: Does the body serve ... draw weak returns? Worth another look (not enough data)"."""
+    plan = plan_form(tasks.propose_plan(tasks.open_match(library, "demo"), Time(2, 60)))
+    asked = [item["why"] for item in plan["items"] if item["grade"] == "too-few"]
+    assert asked == [
+        "Does the body serve bouncing at the feet draw weak returns? "
+        "Too few serves to judge, so practise and log more."
+    ]
+
+
+def test_every_finding_of_every_kind_gives_a_plan_a_reason() -> None:
+    for finding in generated(np.random.default_rng(81), 150):
+        if finding.question not in LEADS:
+            continue
+        need = need_of(finding, KINDS)
+        if finding.grade is Grade.TOO_FEW and "follow the box" not in finding.headline:
+            assert re.search(r"\b[Ll]og\b", need.reason), finding.headline
+        else:
+            assert not need.reason
+        assert "?" not in need.reason
+        assert "another look" not in need.words
+
+
+def test_a_set_logged_without_an_order_takes_the_drills_own(library) -> None:
+    """Before: a drill that draws each shot was logged as blocked."""
+    for drill_id, order in (("six-corners", PracticeOrder.MIXED), ("lob-to-the-box", PracticeOrder.BLOCKED)):
+        tasks.log_set(library, PLAYER, drill_id, 5, 8, on=TODAY, set_id=f"own-{order}", today=TODAY)
+        assert tasks.sets_of(library, PLAYER)[drill_id][-1].order is order
+        tasks.undo_set(library, PLAYER, f"own-{order}")
 
 
 def test_a_set_sent_twice_counts_once_and_can_be_taken_back(library) -> None:

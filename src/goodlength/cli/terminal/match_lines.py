@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from goodlength.clock import day_words
 from goodlength.practice.planning.plan import PracticePlanJson
 
 if TYPE_CHECKING:
@@ -74,7 +75,7 @@ def plan_lines(plan: PracticePlanJson) -> Iterator[str]:
         yield f"Left out: {words}"
     review = date.fromisoformat(plan["check_on"])
     sessions = "1 session" if plan["sessions"] == 1 else f"{plan['sessions']} sessions"
-    yield f"{sessions}. Review on {review.day} {review:%B %Y}."
+    yield f"{sessions}. Review on {day_words(review)}."
     for caution in plan["cautions"]:
         yield f"{caution['lead']} {caution['words']}"
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import TYPE_CHECKING
 
-from goodlength.clock import clock_words
+from goodlength.clock import clock_words, day_words
 from goodlength.forms.findings.season import SearchJson
 
 if TYPE_CHECKING:
@@ -19,6 +20,8 @@ def between_lines(sheet: BetweenGames) -> Iterator[str]:
         grade = f"{line.grade.words}: " if line.grade else ""
         yield ""
         yield f"  {grade}{line.words}"
+        if line.likely:
+            yield f"  {line.likely}"
 
 
 def search_lines(found: SearchJson) -> Iterator[str]:
@@ -28,7 +31,7 @@ def search_lines(found: SearchJson) -> Iterator[str]:
     for rally in found["rallies"]:
         if rally["match"] != match:
             match = rally["match"]
-            day = f", {rally['day']}" if rally["day"] else ""
+            day = f", {day_words(date.fromisoformat(rally['day']))}" if rally["day"] else ""
             yield ""
             yield f"{rally['title']}{day} ({match})"
         at = "" if rally["start_s"] is None else clock_words(rally["start_s"])

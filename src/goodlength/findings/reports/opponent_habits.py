@@ -8,6 +8,7 @@ from datetime import date
 
 import numpy as np
 
+from goodlength.clock import day_words
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.questions import Groups
 from goodlength.findings.model import Finding, Grade, Names, PooledShare, Pronoun, Share
@@ -17,7 +18,6 @@ from goodlength.findings.reports.season import SEVERAL, SeasonMatch, find_season
 from goodlength.findings.statistics.grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
 from goodlength.findings.text.grammar import (
-    came_back,
     capital,
     label,
     noun,
@@ -100,7 +100,8 @@ def brief(
     season = find_season(matches, name, pronoun, kind_words)
     habits = tuple(f for f in season.all if f.question in _HABIT and f.of and f.p is not None)[:HABITS]
     serves = _serves_against(RallyMasks(season.table), kind_words or {})
-    usable = [one for one in serves if one.weak.of >= LEANING_SIDE]
+    # a serve logged as "other" is no serve to advise
+    usable = [one for one in serves if one.weak.of >= LEANING_SIDE and one.kind != "other"]
     serve = max(usable, key=lambda one: one.weak_shrunk.mean, default=None)
     attacked = [one for one in usable if one.attacked.count and one is not serve]
     avoid = max(attacked, key=lambda one: one.attacked_shrunk.mean, default=None)
@@ -122,7 +123,7 @@ def brief(
 
 def _title(name: str, matches: int, last: date | None) -> str:
     some = f"{number_in_words(matches)} {plural(matches, 'match', 'matches')}"
-    when = f", the last on {last.day} {last:%B %Y}" if last else ""
+    when = f", the last on {day_words(last)}" if last else ""
     return f"{name}: from {some}{when}."
 
 
@@ -168,7 +169,9 @@ def _lines(
         lines.append(f"What to serve to {me}? Not enough data.")
     else:
         weak = f"{serve.weak.count} of {serve.weak.of}"
-        lines.append(f"Try first: {_serve_sentence(serve, kind_words)}; {weak} {came_back(serve.weak)}.")
+        lines.append(
+            f"Try first: {_serve_sentence(serve, kind_words)}; the return was loose or missed on {weak}."
+        )
     if avoid is not None:
         lines.append(
             f"Use with care: {_serve_sentence(avoid, kind_words)}; {me} attacked {avoid.attacked.count} of "

@@ -21,7 +21,7 @@ from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
 from goodlength.findings.statistics import exact_tests
 from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
 from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.text.grammar import Noun, came_back, capital, noun, number_in_words, plural, short
+from goodlength.findings.text.grammar import Noun, capital, noun, number_in_words, plural, short
 from goodlength.findings.text.likely_gap import likely_gap, likely_words, stratified_error
 from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
 from goodlength.record.model import Left
@@ -296,13 +296,13 @@ def _advice(
 
 def _advice_words(what: str, said: str, me: str, own: Share, rest: Share, grade: Grade) -> str:
     """Return the counts of one serve beside those of all the others, no surer than the grade."""
-    other = f"{rest.count} of {rest.of}"
+    against = f", against {rest.count} of {rest.of} other serves" if rest.of else ""
     if what == "serve":
-        facts = f"{own.count} of {own.of} {came_back(own)}, against {other} for other serves"
+        facts = f"the return was loose or missed on {own.count} of {own.of}{against}"
         if grade is Grade.LEANING:
             return f"{capital(said)} seems to trouble {me}: {facts}."
-        return f"Not enough data to be sure. Try first: {said}. {facts}."
-    facts = f"{me} attacked {own.count} of {own.of}, against {other} for other serves"
+        return f"Not enough data to be sure. Try first: {said}. {capital(facts)}."
+    facts = f"{me} attacked {own.count} of {own.of}{against}"
     if grade is Grade.LEANING:
         return f"{capital(said)} seems to be what {me} attacks: {facts}."
     return f"Not enough data to be sure. Use with care: {said}. {facts}."

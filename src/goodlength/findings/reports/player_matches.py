@@ -31,7 +31,8 @@ from goodlength.findings.statistics.medians import MedianRange, median_range
 from goodlength.findings.statistics.mixed_model import FactorLevel, fit_mixed_model
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
 from goodlength.findings.text.grammar import capital, label, number_in_words, plural
-from goodlength.findings.text.match_sentences import before_after_words, trend_words
+from goodlength.findings.text.likely_gap import turned_by_mix
+from goodlength.findings.text.match_sentences import COUNTS_SUGGEST_MORE, before_after_words, trend_words
 
 # What each measure of a profile is out of; said wherever its figure is shown.
 OUT_OF = {
@@ -217,6 +218,9 @@ def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
         risen = "risen" if one.difference > 0 else "fallen"
         points = round(abs(100 * one.difference))
         seems = f"It seems to have {risen}, by about {points} percentage {plural(points, 'point', 'points')}."
+        together = one.after.count / max(one.after.of, 1) - one.before.count / max(one.before.of, 1)
+        if turned_by_mix(one.difference, together):
+            seems += " That is opponent by opponent: the counts together hide it."
     else:
         seems = "We cannot say whether it changed."
     low, high = (None, None) if one.difference is None else (-1.0, 1.0)  # the sentence that claims nothing
@@ -230,6 +234,8 @@ def _change_words(measure: str, one: BeforeAfter, grade: Grade) -> str:
         len(one.opponents),
         len(one.left_out),
     )
+    if " That is opponent by opponent" in seems:
+        words = words.replace(f" {COUNTS_SUGGEST_MORE}", "")
     return words.replace("We cannot say whether it changed.", seems).removesuffix(REGRESSION).strip()
 
 

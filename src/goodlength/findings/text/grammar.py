@@ -61,14 +61,29 @@ def listing(items: Sequence[object]) -> str:
 
 
 def games(numbers: Sequence[int]) -> str:
-    """Games by number.
+    """Games by number, three and more in a row as their first and last.
 
     Examples
     --------
-    >>> games((3,)), games((1, 2))
-    ('game 3', 'games 1 and 2')
+    >>> games((3,)), games((1, 2)), games((5, 6, 7, 8)), games((1, 3, 4, 5))
+    ('game 3', 'games 1 and 2', 'games 5 to 8', 'games 1 and 3 to 5')
     """
-    return f"game {numbers[0]}" if len(numbers) == 1 else f"games {listing(numbers)}"
+    return f"game {numbers[0]}" if len(numbers) == 1 else f"games {listing(_in_rows(numbers))}"
+
+
+def _in_rows(numbers: Sequence[int]) -> list[str]:
+    """Return numbers with rows of three and more as "5 to 8"."""
+    rows: list[list[int]] = []
+    for number in numbers:
+        if rows and number == rows[-1][-1] + 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    return [
+        said
+        for row in rows
+        for said in ([f"{row[0]} to {row[-1]}"] if len(row) > 2 else [str(number) for number in row])
+    ]
 
 
 def capital(text: str) -> str:
@@ -126,17 +141,6 @@ def about_many(n: int) -> int:
     (14, 250)
     """
     return n if n < 50 else round(n, -1)
-
-
-def came_back(share: Share) -> str:
-    """Return the predicate of so many serves whose returns were weak.
-
-    Examples
-    --------
-    >>> came_back(Share(1, 5, 0, 1)), came_back(Share(0, 3, 0, 1))
-    ('came back loose or was missed', 'came back loose or were missed')
-    """
-    return f"came back loose or {'was' if 1 in (share.count, share.of) else 'were'} missed"
 
 
 @dataclass(frozen=True)

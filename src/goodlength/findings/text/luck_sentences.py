@@ -19,6 +19,10 @@ from goodlength.findings.text.grammar import (
 from goodlength.findings.text.likely_gap import pooled_error
 
 NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
+WORTH_A_LOOK = 0.2  # the same where there are too few serves for a p: of the gap itself
+HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
+LOOKS_LIKELY = 0.36  # p up to which "about 1 time in 3" is said
+APART = 0.03  # of the gap within matches and the gap of all counts
 LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
 _COLUMNS = {
     "server": "who served",
@@ -56,13 +60,7 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
             "runs, such a gap is common, because the winner of a rally serves next."
         )
     if one.p is None or one.q is None:
-        if one.first.of == 0:
-            return ""
-        n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
-        if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
-            return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
-        order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
-        return "There is too little to be sure." if n < 10 or order else ""
+        return _too_few_words(one)
     if one.grade is Grade.LEANING:
         of = "one match" if scope == "in this match" else scope.removeprefix("over ")
         if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
@@ -73,8 +71,8 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
         often = frequency_in_words(one.q)
         return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
     if _shows_no_gap(one):
-        return "So far the two are equal." if one.second else "That is about what chance alone would give."
-    said = f"Chance alone gives a gap like this {frequency_in_words(one.p)}"
+        return _EQUAL if one.second else "That is about what chance alone would give."
+    said = f"{_given(one)} gives a gap like this {frequency_in_words(one.p)}"
     return (
         f"{said}, but we checked {number_in_words(asked)} things."
         if one.p < NOTEWORTHY and asked > 1
@@ -82,12 +80,51 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
     )
 
 
+def _too_few_words(one: QuestionResult) -> str:
+    """Return what a question is worth that had too few rallies to be asked."""
+    if one.first.of == 0:
+        return ""
+    n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
+    if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
+        return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
+    order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
+    if n < 10 or order:
+        return "There is too little to be sure."
+    return _EQUAL if one.second is not None and _same_share(one.first, one.second) else ""
+
+
+_EQUAL = "So far the two are equal."
+_ALLOWING = {
+    Question.DRIFT: "As serves of a kind tend to follow each other, chance alone",
+    Question.REPEAT: "Within each service box, chance alone",
+    Question.WEAK: "Within each service box, chance alone",
+    Question.WON: "Within each service box, chance alone",
+}
+_ALLOWING |= {
+    Question.KIND_DRIFT: _ALLOWING[Question.DRIFT],
+    Question.AFTER: _ALLOWING[Question.REPEAT],
+    Question.KIND_WEAK: _ALLOWING[Question.WEAK],
+    Question.KIND_WON: _ALLOWING[Question.WON],
+}
+
+
+def _given(one: QuestionResult) -> str:
+    """Return "Chance alone", with what is allowed for where the counts by themselves look surer."""
+    if one.plain_p is not None and one.p is not None and 1.5 * one.plain_p <= one.p:
+        return _ALLOWING.get(one.ask, "Chance alone")
+    return "Chance alone"
+
+
+def _same_share(first: Share, second: Share) -> bool:
+    return first.of > 0 and first.count * second.of == second.count * first.of and second.of > 0
+
+
 def _shows_no_gap(one: QuestionResult) -> bool:
     """Return whether the counts, as they are said, show no gap that chance would have to explain."""
     if one.p is None or one.p < NOTEWORTHY or one.within_matches is not None:
         return False
     if one.second is not None:
-        return one.first.count * one.second.of == one.second.count * one.first.of
+        return _same_share(one.first, one.second)
     expected = one.luck[0] * one.first.of if one.luck else 0.0
     return about_expected(expected) == f"about {one.first.count}"
 
@@ -101,7 +138,9 @@ def _why_not_clear(one: QuestionResult) -> str:
     if one.matches > 1 and one.same_sign_share < SAME_SIGN:
         return f"only about {number_in_words(round(10 * one.same_sign_share))} in ten of the matches show it"
     if one.smaller_side < CLEAR_SIDE:
-        return f"one side of it has only {number_in_words(one.smaller_side)}"
+        if one.second is None:
+            return "it rests on few serves"
+        return f"one of the two counts is out of only {number_in_words(one.smaller_side)}"
     return "it is less sure within each box" if one.checked_p > CLEAR_Q else ""
 
 
@@ -173,7 +212,7 @@ def _crude_p(first: Share, second: Share) -> float:
 
 def _winners_serve_more(one: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
-    if one.server_won is None or one.second is None or one.p is None or one.runs_explain:
+    if one.server_won is None or one.second is None or one.p is None or one.p < HARDLY_EVER:
         return ""
     crude = _crude_p(one.first, one.second)
     if one.grade is not Grade.TOO_FEW or crude > LOOKS_SURE or crude > one.p / 2:
@@ -193,9 +232,7 @@ def _counts_overstate_gap(one: QuestionResult) -> bool:
         return False
     if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:
         return True
-    if one.p <= LOOKS_SURE and (one.gap * one.gap_together <= 0 or abs(one.gap_together) < abs(one.gap) / 2):
-        return True  # the other way round: the counts look less sure than the matches are
-    if abs(one.gap_together) < abs(one.gap) + 0.01:
-        return False
-    crude = _crude_p(one.first, one.second)
-    return crude <= LOOKS_SURE and crude <= one.p / 2
+    crude, apart = _crude_p(one.first, one.second), abs(one.gap_together - one.gap)
+    if crude <= LOOKS_SURE:
+        return apart >= 0.01 and (crude <= one.p / 2 or one.gap * one.gap_together <= 0)
+    return apart >= APART and one.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from goodlength.findings.model import Grade, GuessingWatch, Names, Share, SideKey
 from goodlength.findings.statistics.exact_tests import ExactTest
+from goodlength.findings.statistics.grades import MATTERS
 from goodlength.findings.text.grammar import capital, number_in_words, plural, short
 from goodlength.findings.text.likely_gap import turned_by_mix
 
+COUNTS_SUGGEST_MORE = "Opponent by opponent the change is smaller than the counts together suggest."
 ASSUMED = "This treats every rally as independent."
 
 
@@ -255,8 +257,10 @@ def before_after_words(
         if difference < 0:
             told = f"It fell by {_points(high)} to {_points(low)}."
     together = after.count / max(after.of, 1) - before.count / max(before.of, 1)
-    if turned_by_mix(difference, together):
+    if not low <= 0 <= high and turned_by_mix(difference, together):
         told += " That is opponent by opponent: the counts together hide it."
+    elif abs(together) >= abs(difference) + MATTERS:
+        told += f" {COUNTS_SUGGEST_MORE}"
     one = plural(left_out, "is", "are")
     rest = (
         f" {capital(number_in_words(left_out))} met only before or only after {one} left out."

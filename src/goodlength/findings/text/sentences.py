@@ -16,7 +16,6 @@ from goodlength.findings.text.grammar import (
     Noun,
     Voice,
     about_expected,
-    came_back,
     capital,
     games,
     noun,
@@ -28,12 +27,21 @@ from goodlength.findings.text.grammar import (
 )
 from goodlength.findings.text.luck_sentences import (
     NOTEWORTHY,
+    WORTH_A_LOOK,
     counts_hide_gap,
     doubted_words,
     luck_words,
     match_by_match,
     settle_words,
     unwritten_words,
+)
+from goodlength.findings.text.share_sentences import (
+    RALLIES,
+    SERVES,
+    so_many,
+    weak_words,
+    were_words,
+    won_words,
 )
 from goodlength.record.model import Ending, ReturnKind
 
@@ -131,6 +139,17 @@ class SentenceContext:
 Said = tuple[str, str]  # headline, facts
 
 
+def _sizes(one: QuestionResult) -> tuple[int, int]:
+    first, second = two_of(one)
+    return first.of, second.of
+
+
+def two_of(one: QuestionResult) -> tuple[Share, Share]:
+    """Return both shares of a question that compares two."""
+    assert one.second is not None
+    return one.first, one.second
+
+
 def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
     """Return the verb as the grade allows it: "wins", or "seems to win"."""
     if grade is Grade.LEANING:
@@ -149,15 +168,12 @@ def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if len(one.kinds) == 1 and not first.of:
         return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
     if len(one.kinds) == 1:
-        facts = (
-            f"{v.opponents} return was loose or missed on {a.count(first)}, the only kind of serve "
-            "logged, so there is nothing to compare it with."
-        )
-        return f"Only {a.many}: nothing to compare yet.", facts
-    known = [kind.count(share) for kind, share in ((a, first), (b, second)) if share.of]
+        only = weak_words(v.opponents, (first, a, "")).removesuffix(".")
+        end = "" if first.of == 1 else ", the only kind of serve logged"
+        return f"Only {a.many}: nothing to compare yet.", f"{only}{end}, so there is nothing to compare."
     missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
     nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
-    seen = f"{v.opponents} return was loose or missed on {', against '.join(known)}." if known else ""
+    seen = weak_words(v.opponents, (first, a, ""), (second, b, ""))
     facts = " ".join(part for part in (seen, nothing) if part)
     if one.grade is Grade.NO_DIFFERENCE:
         return f"{v.own} {a.one} draws weak returns about as often as the {b.one}.", facts
@@ -177,11 +193,11 @@ def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, 
 def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     first, second, a, b = _pair(one, s)
     if len(one.kinds) == 1:
-        facts = _won_facts(v, (first, f"on the {a.one}")).replace(
+        facts = won_words(v, (first, RALLIES, f"on the {a.one}")).replace(
             ", lets excluded.", ", the only kind logged."
         )
         return f"Only {a.many}: nothing to compare yet.", facts
-    facts = _won_facts(v, (first, f"on the {a.one}"), (second, f"on the {b.one}"))
+    facts = won_words(v, (first, RALLIES, f"on the {a.one}"), (second, RALLIES, f"on the {b.one}"))
     if one.grade is Grade.NO_DIFFERENCE:
         win = v.verb("win", "wins")
         return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
@@ -195,28 +211,17 @@ def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
     return f"{_seems(grade, v, 'win', 'wins')} {often}"
 
 
-def _won_facts(v: Voice, *sides: tuple[Share, str]) -> str:
-    """Rallies won on each side; a side without a rally is said in words and not as 0 of 0."""
-    known = [(share, where) for share, where in sides if share.of]
-    said = [
-        f"{share.count} of {share.of}{' ' + plural(share.of, 'rally', 'rallies') if n == 0 else ''} {where}"
-        for n, (share, where) in enumerate(known)
-    ]
-    missing = [where for share, where in sides if not share.of]
-    nothing = f"No rally {' or '.join(missing)} is logged as won or lost." if missing else ""
-    if not said:
-        return nothing
-    return f"{v.subject} won {' and '.join(said)}, lets excluded.{' ' + nothing if nothing else ''}"
-
-
 def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
     n = share.of
-    same = f"{share.count} of {n} {plural(n, 'serve was', 'serves were')} of the same kind as the one before."
+    were = plural(share.count, "was", "were")
+    same = f"{share.count} of {n} serves {were} of the same kind as the one before."
+    if n == 1:
+        same = f"The only serve that followed another was of {'the same' if share.count else 'another'} kind."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
     luck = f"{about_expected(mean * n)} ({round(low * n)} to {round(high * n)})"
-    facts = f"{same} By chance alone we would expect {luck}."
+    facts = same if n == 1 else f"{same} By chance alone we would expect {luck}."
     facts += _by_box(one, s)
     if one.grade in (Grade.CLEAR, Grade.LEANING):
         does = ("repeat", "repeats") if one.gap >= 0 else ("change", "changes")
@@ -247,13 +252,11 @@ def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None and one.games is not None
     kind = s.noun(one.kinds[0])
     less = "less often" if one.gap >= 0 else "more often"
-    was = "was " + kind.with_article if 1 in (one.first.count, one.first.of) else "were " + kind.many
-    facts = (
-        f"{one.first.count} of {one.first.of} {plural(one.first.of, 'serve', 'serves')} in "
-        f"{games(one.games[0])} "
-        f"{was}, "
-        f"{one.second.count} of {one.second.of} in {games(one.games[1])}."
+    early, late = (
+        (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(one), one.games, strict=True)
     )
+    first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
+    facts = f"{first}; {second}." if 1 in _sizes(one) else f"{first}, {so_many(late, unit=False)}."
     if one.grade in (Grade.CLEAR, Grade.LEANING):
         used = f"{v.verb('seem', 'seems')} to have used" if one.grade is Grade.LEANING else "used"
         return f"{v.subject} {used} the {kind.one} {less} as the match went on.", facts
@@ -264,7 +267,9 @@ def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
-    won = _won_facts(v, (one.first, "after changing the serve"), (one.second, "after repeating it"))
+    won = won_words(
+        v, (one.first, RALLIES, "after changing the serve"), (one.second, RALLIES, "after repeating it")
+    )
     facts = (
         f"Comparing the same kind of serve from the same box, {won}"
         if one.first.of and one.second.of
@@ -280,7 +285,7 @@ def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
 
 def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
-    facts = _won_facts(v, (one.first, "serving"), (one.second, "receiving"))
+    facts = won_words(v, (one.first, RALLIES, "serving"), (one.second, RALLIES, "receiving"))
     if one.games is not None and one.games[0]:
         counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
@@ -299,10 +304,10 @@ def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
 
 def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
-    facts = (
-        f"{v.subject} won {one.first.count} of {one.first.of} longer "
-        f"{plural(one.first.of, 'rally', 'rallies')} (over about {s.longer_than}) and {one.second.count} of "
-        f"{one.second.of} shorter {plural(one.second.of, 'one', 'ones')}, lets excluded{s.length_of}."
+    longer = Noun("longer rally", "longer rallies"), f"(over about {s.longer_than})"
+    shorter = Noun("shorter one", "shorter ones"), ""
+    facts = won_words(v, (one.first, *longer), (one.second, *shorter)).replace(
+        "lets excluded.", f"lets excluded{s.length_of}."
     )
     if one.grade is Grade.TOO_FEW:
         return "Who gains from long rallies?", facts
@@ -316,28 +321,39 @@ def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind, first = s.noun(one.kinds[0]), one.first
-    facts = f"{first.count} of {first.of} {came_back(first)}"
     if not first.of:
         nothing = f"No return of {v.own} {kind.many} is logged."
         return f"Does the {kind.one} draw weak returns?", nothing
-    if one.second.of:
-        facts += f", against {one.second.count} of {one.second.of} for {v.own} other serves"
+    facts = weak_words(v.opponents, (first, kind, ""), (one.second, _others(s.kinds[one.kinds[0]]), ""))
     if one.grade is Grade.LEANING:
         often = "more often" if one.gap >= 0 else "less often"
         said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
-        return said, f"{facts}."
+        return said, facts
     if one.grade is Grade.NO_DIFFERENCE:
         said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
-        return said, f"{facts}."
-    if one.gap > 0 and first.count * 2 > first.of > 1 and (one.p is None or one.p < NOTEWORTHY):
-        return f"Does the {kind.one} draw weak returns? Worth another look.", f"{facts}."
-    return f"Does the {kind.one} draw weak returns?", f"{facts}."
+        return said, facts
+    stands_out = one.gap >= WORTH_A_LOOK if one.p is None else one.gap > 0 and one.p < NOTEWORTHY
+    if stands_out and first.count * 2 > first.of > 1:
+        return f"Does the {kind.one} draw weak returns? Worth another look.", facts
+    return f"Does the {kind.one} draw weak returns?", facts
+
+
+_NAMED = Noun("serve of a named kind", "serves of a named kind")
+
+
+def _others(kind: str) -> Noun:
+    """Return all serves but this kind; beside the kind "other" they are not "other serves"."""
+    return _NAMED if kind == "other" else Noun("other serve", "other serves")
 
 
 def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     assert one.second is not None
     kind = s.noun(one.kinds[0])
-    facts = _won_facts(v, (one.first, f"on the {kind.one}"), (one.second, "on other serves"))
+    facts = won_words(
+        v,
+        (one.first, RALLIES, f"on the {kind.one}"),
+        (one.second, RALLIES, f"on {_others(s.kinds[one.kinds[0]]).many}"),
+    )
     if one.grade is Grade.LEANING:
         win = _wins(one.grade, v, "more often" if one.gap >= 0 else "less often")
         return f"{v.subject} {win} on the {kind.one} than on other serves.", facts
@@ -372,17 +388,13 @@ def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
 
 def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
+    boxes = "from the right box", "from the left"
+    right, left = ((share, SERVES, box) for share, box in zip(two_of(one), boxes, strict=True))
     if one.ask is Question.BOX_WEAK:
-        seen = f"{v.opponents} return was loose or missed on"
+        facts = weak_words(v.opponents, right, left)
     else:
-        seen = f"{v.subject} won"
-    unit = "serves" if one.ask is Question.BOX_WEAK else "rallies served"
-    facts = (
-        f"{seen} {one.first.count} of {one.first.of} "
-        f"{unit if one.first.of != 1 else unit.replace('serves', 'serve').replace('rallies', 'rally')} "
-        f"from the right box and {one.second.count} of "
-        f"{one.second.of} from the left."
-    )
+        served = Noun("rally served", "rallies served")
+        facts = won_words(v, (right[0], served, right[2]), (left[0], served, left[2]))
     if one.grade is Grade.LEANING:
         box, other = ("right", "left") if one.gap >= 0 else ("left", "right")
         if one.ask is Question.BOX_WEAK:
@@ -396,11 +408,12 @@ def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
 
 def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     assert one.second is not None
-    facts = (
-        f"Of the returns made, {one.first.count} of {one.first.of} volleyed "
-        f"{plural(one.first.of, 'one was', 'ones were')} loose, against "
-        f"{one.second.count} of {one.second.of} taken later."
-    )
+    ones = Noun("volleyed one", "volleyed ones"), Noun("one taken later", "taken later")
+    volleyed, later = ((share, noun, "") for share, noun in zip(two_of(one), ones, strict=True))
+    first, second = were_words(volleyed, "loose"), were_words(later, "loose")
+    facts = f"Of the returns made, {first}, against {so_many(later)}."
+    if 1 in _sizes(one):
+        facts = f"Of the returns made, {first}; {second}."
     if one.grade is Grade.LEANING:
         one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
         said = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
+from goodlength.clock import day_words
 from goodlength.files.json_values import Json
 from goodlength.tasks.findings.opponent import graded
 
@@ -112,7 +113,7 @@ def _where(rallies: Sequence[RallyAt]) -> str:
     newest = rallies[::-1]
     named = ", ".join(f"{one.match} {one.n}" for one in newest[:SHOWN])
     day = max((rally.day for rally in rallies if rally.day is not None), default=None)
-    last = f"Last seen {day.day} {day:%B %Y}. " if day else ""
+    last = f"Last seen {day_words(day)}. " if day else ""
     more = f" and {len(newest) - SHOWN} more" if len(newest) > SHOWN else ""
     return f"{last}Rallies: {named}{more}."
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 from typing import TYPE_CHECKING
 
+from goodlength.clock import day_words
 from goodlength.files.json_values import Json
 from goodlength.tasks.findings.opponent import graded
 
@@ -66,7 +67,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
     yield ""
     yield "Opponents (rallies won, lets excluded)"
     for one in found.opponents:
-        last = f", the last on {one.last_played.day} {one.last_played:%B %Y}" if one.last_played else ""
+        last = f", the last on {day_words(one.last_played)}" if one.last_played else ""
         many = "one match" if one.matches == 1 else f"{one.matches} matches"
         yield (
             f"  {one.name}: {many}{last}; serving {_of(one.serving)}, receiving {_of(one.receiving)}"
@@ -74,7 +75,7 @@ def across_lines(found: PlayerAcrossMatches) -> Iterator[str]:
         )
     if found.change_on is not None:
         yield ""
-        yield f"Before {found.change_on.isoformat()} and from that day on"
+        yield f"Before {day_words(found.change_on)} and from that day on"
         for change in found.changes:
             leaning = f"{change.grade.words}: " if change.grade is Grade.LEANING else ""
             yield f"  {leaning}{change.words}"
@@ -109,7 +110,7 @@ def _title(found: PlayerAcrossMatches) -> str:
     first, last = found.first_played, found.last_played
     if first is None or last is None:
         return f"{found.player}: {many}"
-    days = first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"
+    days = day_words(first) if first == last else f"{day_words(first)} to {day_words(last)}"
     return f"{found.player}: {many}, {days}"
 
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from goodlength.files.json_values import Json
 from goodlength.practice.planning.plan import Plan, PlanItemJson, PracticePlanJson
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.progress import Progress
+from goodlength.practice.statistics.progress import PracticeOrder, Progress
 from goodlength.tasks.practice.drill_list import drill_named
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ def plan_form(plan: Plan) -> PracticePlanJson:
             {
                 "drill": item.drill.id,
                 "name": item.drill.name,
-                "why": item.need.words,
+                "why": f"{item.need.words} {item.need.reason}".strip(),
                 "finding": item.need.finding,
                 "grade": item.need.grade,
                 "do": item.drill.do,
@@ -92,7 +92,7 @@ def plan_form(plan: Plan) -> PracticePlanJson:
                 "mixed_in": [],
             },
         )
-        one["mixed_in" if item.order.startswith("mixed") else "same_in"] += list(item.sessions)
+        one["mixed_in" if item.order is PracticeOrder.MIXED else "same_in"] += list(item.sessions)
     return {
         "items": list(items.values()),
         "sessions": plan.sessions,

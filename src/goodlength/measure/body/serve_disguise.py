@@ -306,15 +306,17 @@ def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], 
         said = [f"The {one} of {name} can be read only at contact; {counts}."]
     else:
         said = [
-            f"The {one} of {name} can be read at least {-found.tell_s:.2f} s before contact. Nothing "
-            f"gives it away earlier; {counts}."
+            f"The {one} of {name} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
+            "With more serves it may show earlier.",
         ]
         if found.range_s is not None:
-            low, high = (-at for at in found.range_s)
-            said.append(f"In parts of these serves: {min(low, high):.2f} to {max(low, high):.2f} s before.")
+            low, high = sorted(f"{-at:.2f}" for at in found.range_s)
+            span = low if low == high else f"{low} to {high}"
+            said.insert(1, f"With some of these serves left out: {span} s before.")
     if found.place_tells and found.place_score is not None:
         share = round(100 * found.place_score)
-        said.append(f"The starting position also gives the serve away (it separates {share}% of pairs).")
+        also = "gives" if found.tell_s is None else "also gives"
+        said.append(f"The starting position {also} the serve away (it separates {share}% of pairs).")
     said.append(f"Checked from {-float(found.until_s[0]):.2f} s before contact.")
     said.append("This is what a program can detect. A player may not see it.")
     return said

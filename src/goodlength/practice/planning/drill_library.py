@@ -78,7 +78,8 @@ class Drill:
     """One drill: where one stands, what is done, what counts, and what it should change.
 
     `minutes` is for the club dose. `place` names a taped box that Aim can place ("front-wall"), a floor
-    zone, or None. `body_target` marks drills that serve at a person.
+    zone, or None. `body_target` marks drills that serve at a person. `mixed` marks those whose task itself
+    draws or leaves open what comes next: they are random practice from the first session.
     """
 
     id: str
@@ -96,6 +97,7 @@ class Drill:
     body_target: bool = False
     own: bool = False
     box: WallBox | None = None  # where the tape goes, when the coach has said
+    mixed: bool = False
 
 
 _RIGHT_BOX = DrillSpot("server, right box", 5.6, 6.3)
@@ -132,6 +134,7 @@ DRILLS: tuple[Drill, ...] = (
         None,
         Dose(4, 10, 45),
         12,
+        mixed=True,
     ),
     Drill(
         "hard-to-the-back-corner",
@@ -201,6 +204,7 @@ DRILLS: tuple[Drill, ...] = (
         "back-quarter",
         Dose(4, 10, 60),
         15,
+        mixed=True,
     ),
     Drill(
         "return-off-the-side-wall",
@@ -282,6 +286,7 @@ DRILLS: tuple[Drill, ...] = (
         None,
         Dose(4, 8, 75),
         12,
+        mixed=True,
     ),
     Drill(
         "volley-the-cross",
@@ -308,6 +313,7 @@ DRILLS: tuple[Drill, ...] = (
         "back-quarter",
         Dose(4, 10, 75),
         15,
+        mixed=True,
     ),
     Drill(
         "eight-all",
@@ -321,6 +327,7 @@ DRILLS: tuple[Drill, ...] = (
         None,
         Dose(5, 1, 90),
         20,
+        mixed=True,
     ),
 )
 

@@ -45,7 +45,8 @@ def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
     given : mapping
         name, theme, company, do, counts, changes, sets, attempts, rest_s, minutes; and where they apply
         `spots` (words, x_m, y_m), `place` (front-wall or back-quarter), `box` (left_m, low_m, wide_m,
-        tall_m on the front wall), `kinds` (of serve), `body_target`, `id`.
+        tall_m on the front wall), `kinds` (of serve), `body_target`,
+        `mixed` (the task itself draws what comes next), `id`.
     taken : sequence of str
         Ids that are used already.
 
@@ -88,6 +89,7 @@ def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
         bool(value.get("body_target")),
         True,
         box,
+        bool(value.get("mixed")),
     )
 
 
@@ -118,6 +120,7 @@ def drill_value(one: Drill) -> dict[str, Json]:
         "minutes": one.minutes,
         "kinds": list(one.kinds),
         "body_target": one.body_target,
+        "mixed": one.mixed,
         "box": None
         if box is None
         else {

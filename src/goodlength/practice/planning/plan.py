@@ -19,6 +19,7 @@ from goodlength.practice.planning.drill_library import (
     Theme,
     dose_for,
 )
+from goodlength.practice.statistics.progress import PracticeOrder
 
 _ORDER = {"clear": 0, "leaning": 1, "too-few": 2, "no-difference": 3}
 _ALLOWED = {
@@ -78,6 +79,7 @@ class Need:
 
     `finding` and `words` name the finding; `measure` is what would show in the next match that it worked.
     `kinds` narrows it to kinds of serve; `carry` is the key under which carry-over counts it, if it can.
+    `reason` says why to practise it where the finding only asks.
     """
 
     finding: str
@@ -87,6 +89,7 @@ class Need:
     measure: str
     kinds: tuple[str, ...] = ()
     carry: str = ""
+    reason: str = ""
 
 
 @dataclass(frozen=True)
@@ -103,8 +106,9 @@ class Time:
 class PlanItem:
     """One drill of the plan, whom it serves, how much, and what would show that it worked.
 
-    `order` is "same each time" (blocked) in the first sessions and "mixed" later. `target_hits` is of
-    `dose.attempts` in the last set, and None until a first set has been logged.
+    `order` is blocked in the first sessions and mixed later; a drill that is mixed by its task is so from
+    the first. `target_hits` is of `dose.attempts` in the last set, and None until a first set has been
+    logged.
     """
 
     drill: Drill
@@ -112,7 +116,7 @@ class PlanItem:
     dose: Dose
     minutes: int
     sessions: tuple[int, ...]
-    order: str
+    order: PracticeOrder
     target_hits: int | None
 
 
@@ -251,8 +255,8 @@ def _minutes(one: Drill, dose: Dose) -> int:
 def _items(
     one: Drill, need: Need, dose: Dose, minutes: int, sessions: int, seen: tuple[int, int] | None
 ) -> list[PlanItem]:
-    blocked = tuple(range(1, sessions // 2 + 1))
-    mixed = tuple(range(sessions // 2 + 1, sessions + 1))
+    alike = 0 if one.mixed else sessions // 2
+    blocked, mixed = tuple(range(1, alike + 1)), tuple(range(alike + 1, sessions + 1))
     aim = target_hits(seen, dose.attempts)
-    parts = ((blocked, "blocked (same shot)"), (mixed, "random (mixed)"))
+    parts = ((blocked, PracticeOrder.BLOCKED), (mixed, PracticeOrder.MIXED))
     return [PlanItem(one, need, dose, minutes, when, order, aim) for when, order in parts if when]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 from base64 import b64encode
-from datetime import date
 from html import unescape
 from typing import TYPE_CHECKING
 
+from goodlength.clock import day_words
 from goodlength.files.json_values import Json
 from goodlength.show.draw.charts import range_bar, range_key
 from goodlength.show.draw.court.court_floor import SpotMark, box_map, landing_map, spot_key
@@ -20,20 +20,6 @@ if TYPE_CHECKING:
 
 COURT_WIDE = 248.0  # px
 BAR_WIDE = 104.0  # px
-_MONTHS = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
 
 Contents = dict[str, Json]
 
@@ -42,17 +28,6 @@ class Picture(str):
     """An SVG of our own making; every other string is somebody's words and is escaped."""
 
     __slots__ = ()
-
-
-def day_words(day: date) -> str:
-    """A date as it is read aloud.
-
-    Examples
-    --------
-    >>> day_words(date(2026, 3, 14))
-    '14 March 2026'
-    """
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def contents(data: HandoutData, look: DrawingTheme) -> Contents:

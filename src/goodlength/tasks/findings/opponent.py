@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from typing import TYPE_CHECKING
 
+from goodlength.clock import day_words
 from goodlength.errors import NotFound
 from goodlength.findings.model import Finding, Grade
 from goodlength.jobs.progress import Progress
@@ -50,7 +51,7 @@ def brief_about(
     if not found.matches:
         raise NotFound(
             f"There is no match of {who.name} with a logged rally"
-            + (f" since {since.isoformat()}" if since else "")
+            + (f" since {day_words(since)}" if since else "")
             + ". Log one first, or choose another player."
         )
     kind_words = {kind.id: kind.words for kind in library.kinds()}

@@ -163,7 +163,8 @@ def _sets(library: Library, people: Mapping[str, str]) -> list[CalendarEvent]:
                 tally[0] += 1
                 tally[1] += entry.value["attempts"]
         for day, (sets, attempts) in by_day.items():
-            words = f"{name}: {sets} {'set' if sets == 1 else 'sets'}, {attempts} attempts"
+            tries = "1 attempt" if attempts == 1 else f"{attempts} attempts"
+            words = f"{name}: {sets} {'set' if sets == 1 else 'sets'}, {tries}"
             found.append(CalendarEvent(day, "practice", words, f"/practice/{player_id}", player_id))
     return found
 

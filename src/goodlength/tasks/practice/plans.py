@@ -10,7 +10,7 @@ from uuid import uuid4
 
 from goodlength.clock import read_day
 from goodlength.errors import InputError, NotFound, OutOfRange
-from goodlength.findings import Finding
+from goodlength.findings import Finding, Grade
 from goodlength.practice.places import places_on
 from goodlength.practice.planning.drill_library import Drill, DrillLevel, Theme, drill
 from goodlength.practice.planning.plan import Need, Plan, PracticePlanJson, Time, propose
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
 # The third is the key under which carry-over counts it (`practice.match_measures`); empty: it cannot.
-_LEADS: Mapping[str, tuple[Theme, str, str]] = {
+LEADS: Mapping[str, tuple[Theme, str, str]] = {
     "weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
     "kind-weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
     "box-weak": (Theme.SERVE, "weak returns (loose or missed) from each box", "weak"),
@@ -81,7 +81,7 @@ def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need
             raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose again.")
     chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
     kinds = [kind.id for kind in opened.kinds]
-    return tuple(_need(finding, kinds) for finding in chosen if finding.question in _LEADS)
+    return tuple(need_of(finding, kinds) for finding in chosen if finding.question in LEADS)
 
 
 def propose_plan(
@@ -148,13 +148,15 @@ def log_set(
     attempts: int,
     *,
     on: date | None = None,
-    order: PracticeOrder = PracticeOrder.BLOCKED,
+    order: PracticeOrder | None = None,
     places: Sequence[Sequence[float]] = (),
     aim: Sequence[float] | None = None,
     set_id: str | None = None,
     today: date | None = None,
 ) -> PracticeLogResult:
     """Log one set of a drill; the same id sent again counts once.
+
+    Without an order it is the drill's own: random practice where the task draws each shot, else blocked.
 
     Raises
     ------
@@ -163,6 +165,9 @@ def log_set(
     NotFound
         No such drill or player.
     """
+    if order is None:
+        mixed = drill_named(library, drill_id).mixed
+        order = PracticeOrder.MIXED if mixed else PracticeOrder.BLOCKED
     one = LoggedSet(
         id=set_id or str(uuid4()),
         drill=drill_id,
@@ -243,12 +248,27 @@ def plans_of(library: Library, player_id: str) -> tuple[tuple[str, PracticePlanJ
     return tuple((entry.id, entry.value) for entry in reversed(kept))
 
 
-def _need(finding: Finding, kinds: Sequence[str]) -> Need:
-    theme, measure, carry = _LEADS[finding.question]
+def need_of(finding: Finding, kinds: Sequence[str]) -> Need:
+    """Return what one finding asks for on court, with a reason where the finding itself only asks."""
+    theme, measure, carry = LEADS[finding.question]
     rest = finding.key.removeprefix(f"{finding.about}-{finding.question}")
     named = sorted((kind for kind in kinds if f"-{kind}" in rest), key=lambda kind: rest.index(f"-{kind}"))
     wanted = () if finding.question in _OF_THE_MIX else tuple(named[:1])
-    return Need(finding.key, finding.headline, finding.grade.value, theme, measure, wanted, carry)
+    words = finding.headline.removesuffix(" Worth another look.")
+    reason = _reason(finding) if finding.grade is Grade.TOO_FEW else ""
+    return Need(finding.key, words, finding.grade.value, theme, measure, wanted, carry, reason)
+
+
+def _reason(finding: Finding) -> str:
+    """Return why to practise what cannot be judged yet; "" where the finding says it."""
+    if finding.headline.startswith("Not judged"):
+        return "Log it in the next match, so that it can be judged."
+    if "cannot tell" in finding.headline or finding.headline.startswith("Only"):
+        return "Practise and log more matches."
+    if "?" not in finding.headline:
+        return ""
+    unit = "rallies" if finding.question in ("serve-edge", "long") else "serves"
+    return f"Too few {unit} to judge, so practise and log more."
 
 
 def _totals(library: Library, player_id: str) -> dict[str, PracticeSet]:

@@ -8,6 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.text.grammar import plural
 from goodlength.findings.text.likely_gap import turned_by_mix
 from goodlength.practice.match_measures import counted, measure_named
 from goodlength.practice.statistics.transfer import CarryOver, Counts, carried_over
@@ -200,13 +201,18 @@ def transfer_words(
     if turned_by_mix(whole.change, h1 / n1 - h0 / n0):
         words.append("The change is that within each opponent, ball and box: the counts together hide it.")
     if whole.left_out:
-        words.append(f"{whole.left_out} had no match to compare with and were left out.")
+        words.append(
+            f"Another {whole.left_out} {plural(whole.left_out, 'was', 'were')} left out: against another "
+            "opponent, with another ball, or from the other box."
+        )
     if during:
-        words.append(f"{during} matches played while the plan ran were left out.")
-    words.append(
-        "It was practised because it had looked bad, so part of any rise would have come anyway "
-        "(regression to the mean)."
-    )
+        some = plural(during, "1 match", f"{during} matches")
+        words.append(f"{some} played while the plan ran {plural(during, 'was', 'were')} left out.")
+    if whole.low <= 0 <= whole.high or (whole.change > 0) == more_is_better:
+        words.append(
+            "It was practised because it had looked bad, so part of any improvement would have come anyway "
+            "(regression to the mean)."
+        )
     if clean is not None and clean.change is not None and clean.low is not None and clean.high is not None:
         words.append(
             "Without the match that gave the finding: "

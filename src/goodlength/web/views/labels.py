@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from goodlength import clock
 from goodlength.record.model import EntryKind, Match, MatchInfo, Player
 from goodlength.scoring.model import Format, Side, System
 
@@ -39,7 +40,7 @@ def format_words(form: Format) -> str:
 
 def day_words(day: date | None) -> str:
     """Return a date in words; empty for none."""
-    return "" if day is None else f"{day.day} {day:%B %Y}"
+    return "" if day is None else clock.day_words(day)
 
 
 def where_words(info: MatchInfo) -> str:

@@ -58,6 +58,7 @@ EMPTY = {
     "x2": "",
     "y2": "",
     "body_target": "",
+    "mixed": "",
 }
 
 

@@ -122,6 +122,7 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
                 "counts": drill.counts,
                 "surface": surface_of(drill),
                 "aim": drill.box.middle_m if drill.box else None,
+                "mixed": drill.mixed,
             }
             for drill in drills
         ],

@@ -23,6 +23,8 @@ let touched = null;
 /** @type {Map<string, Place>} the aim of each drill, when one was touched */
 const aims = new Map();
 let aiming = false;
+/** whether the practice type was chosen by the drill and not by hand */
+let orderProposed = false;
 
 /** @typedef {import('../lib/types.js').SetsStored} SetsStored */
 /** @type {Outbox<import('../lib/types.js').SetIn, SetsStored>} */
@@ -171,6 +173,17 @@ function done() {
   show();
 }
 
+/** A drill that draws its shots is random practice: its order is chosen with it, and unchosen after it. */
+function proposeOrder() {
+  const order = chosen()?.dataset.order ?? 'blocked';
+  const now = /** @type {HTMLInputElement | null} */ (document.querySelector('input[name="order"]:checked'));
+  if (order === 'mixed') orderProposed = true;
+  else if (!orderProposed || now?.value !== 'mixed') return;
+  else orderProposed = false;
+  const wanted = /** @type {HTMLInputElement | null} */ (document.querySelector(`input[name="order"][value="${order}"]`));
+  if (wanted) wanted.checked = true;
+}
+
 at('hit').addEventListener('click', () => addAttempt(true));
 at('miss').addEventListener('click', () => addAttempt(false));
 at('back').addEventListener('click', () => {
@@ -187,10 +200,12 @@ for (const board of /** @type {NodeListOf<HTMLElement>} */ (document.querySelect
 }
 drill.addEventListener('change', () => {
   touched = null;
+  proposeOrder();
   show();
 });
 const before = sessionStorage.getItem(`drill:${player}`);
 if (before && tries.length > 0 && [...drill.options].some((option) => option.value === before)) drill.value = before;
+proposeOrder();
 show();
 void outbox.open().then(() => {
   document.documentElement.dataset.ready = 'practice';
