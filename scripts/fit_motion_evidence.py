@@ -62,7 +62,7 @@ def drawn(name: str, k: int, minutes: float) -> Drawn:
 
 
 def fitted(worlds: list[Drawn]) -> np.ndarray:
-    """Return weights and offset of the log-odds beyond how rare play is."""
+    """Return the weights of the features."""
     rows, truth = [], []
     for world in worlds:
         features = motion_evidence.motion_features(world.profile, world.length_s)
@@ -80,9 +80,7 @@ def fitted(worlds: list[Drawn]) -> np.ndarray:
     def loss(b: np.ndarray) -> float:
         return float(np.logaddexp(0, -sign * (x @ b[:-1] + b[-1])).mean() + 1e-3 * (b[:-1] ** 2).sum())
 
-    found = minimize(loss, np.zeros(x.shape[1] + 1)).x
-    found[-1] -= np.log(y.mean() / (1 - y.mean()))
-    return found
+    return np.asarray(minimize(loss, np.zeros(x.shape[1] + 1)).x[:-1])
 
 
 def table(worlds: list[Drawn]) -> None:
@@ -91,7 +89,11 @@ def table(worlds: list[Drawn]) -> None:
     for path in PATH_WEIGHTS:
         rows = []
         for world in worlds:
-            odds = motion_evidence.motion_odds(world.profile, world.length_s)
+            first = [
+                motion_evidence.LikelySpan(r.start_s, r.end_s, r.chance)
+                for r in decode_rallies(world.impacts)
+            ]
+            odds = motion_evidence.motion_odds(world.profile, world.length_s, first)
             odds = np.zeros(2) if odds is None else odds
             seen = path * motion_evidence.odds_at(odds, world.impacts.time_s)
             for rally in decode_rallies(world.impacts, seen):
@@ -118,8 +120,8 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=5.0)
     given = parser.parse_args()
     weights = fitted([drawn("learn", k, given.minutes) for k in range(given.recordings)])
-    print("weights and offset", weights.round(3).tolist())
-    motion_evidence.WEIGHTS, motion_evidence.OFFSET = tuple(weights[:-1]), float(weights[-1])
+    print("weights", weights.round(3).tolist())
+    motion_evidence.WEIGHTS = tuple(weights)
     table([drawn("choose", k, given.minutes) for k in range(given.recordings)])
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from goodlength.cli.footage_review import review
 from goodlength.cli.terminal.options import (
     as_json,
     emit,
@@ -28,6 +29,9 @@ from goodlength.forms.records import added_lines, probe_form, probe_lines
 @click.group("footage", epilog="Example: goodlength footage look match.mp4")
 def footage_command() -> None:
     """Videos: check, add, detect rallies, calibrate the camera, track players, measure serves."""
+
+
+footage_command.add_command(review)
 
 
 @footage_command.command("check", epilog="Example: goodlength footage check match.mp4 --json")

@@ -103,6 +103,7 @@ KINDS: tuple[Kind, ...] = (
     _kind("motion of a file", "heard", rf"{_ID}\.motion\.npz", _F, _A),
     _kind("rallies heard", "heard", rf"{_ID}\.json", _M, _A),
     _kind("rallies corrected", "heard", rf"{_ID}\.said\.json", _M, _A),
+    _kind("answers to a review", "heard", rf"{_ID}\.review\.json", _M, _A),
     _kind("players tracked", "tracks", rf"{_ID}\.json", _M, _A),
     _kind("tracks corrected", "tracks", rf"{_ID}\.said\.json", _M, _A),
     _kind("joints found", "bodies", rf"{_ID}\.json", _M, _A),
@@ -261,6 +262,11 @@ def rally_files(folder: Path, match_id: str) -> list[Path]:
     return _detected_and_corrected(folder / "heard", match_id)
 
 
+def review_answers_file(folder: Path, match_id: str) -> Path:
+    """Return where a coach's answers on detected rallies lie."""
+    return folder / "heard" / f"{strict_stem(match_id)}.review.json"
+
+
 def track_files(folder: Path, match_id: str) -> list[Path]:
     """Return the files made by tracking the players of a match."""
     return _detected_and_corrected(folder / "tracks", match_id)
@@ -325,6 +331,7 @@ def match_files(folder: Path, match_id: str) -> list[Path]:
     """Return every file of a match that lies under its name, whether it is there or not."""
     return [
         *rally_files(folder, match_id),
+        review_answers_file(folder, match_id),
         *track_files(folder, match_id),
         *body_files(folder, match_id),
         review_list_file(folder, match_id),

@@ -22,7 +22,7 @@ from goodlength.footage.audio.multi_file_detection import (
 from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.rally_recognition import with_picture
-from goodlength.footage.vision.motion_evidence import GRID_S, motion_odds
+from goodlength.footage.vision.motion_evidence import GRID_S, LikelySpan, motion_odds
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
     WIDTH,
@@ -74,7 +74,8 @@ def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
     meter = MotionMeter()
     for at, picture in plain_picture(np.random.default_rng(7), world, mover).pictures(5.0):
         meter.feed(at, cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA).astype(np.float32))
-    odds = motion_odds(meter.profile(), 90.0)
+    found = [LikelySpan(r.start_s, r.end_s, 0.7) for r in world.rallies]
+    odds = motion_odds(meter.profile(), 90.0, found)
     assert odds is not None
     at = np.arange(len(odds)) * GRID_S
     inside = np.any([(at >= r.start_s) & (at <= r.end_s) for r in world.rallies], axis=0)
@@ -83,17 +84,36 @@ def test_players_who_run_speak_for_play_and_players_who_stand_against_it(
 
 def test_a_picture_in_which_nothing_differs_says_nothing() -> None:
     times = np.arange(0, 90, 0.2)
-    steady = MotionProfile(times, np.full(len(times), 3.0))
-    assert motion_odds(steady, 90.0) is None
-    assert motion_odds(MotionProfile.empty(), 90.0) is None
-    half = MotionProfile(times[:200], np.where(times[:200] % 20 < 8, 9.0, 0.5))
-    odds = motion_odds(half, 90.0)
+    spans = [LikelySpan(a, a + 8, 0.9) for a in (0.0, 20.0, 60.0)]
+    assert motion_odds(MotionProfile(times, np.full(len(times), 3.0)), 90.0, spans) is None
+    assert motion_odds(MotionProfile.empty(), 90.0, spans) is None
+    busy = MotionProfile(times, np.where(times % 20 < 8, 9.0, 0.5))
+    assert motion_odds(busy, 90.0, [LikelySpan(a + 9, a + 18, 0.9) for a in (0.0, 20.0)]) is None, (
+        "against it"
+    )
+    assert motion_odds(busy, 90.0, []) is None, "nothing heard to compare with"
+    half = MotionProfile(times[:200], busy.amount[:200])
+    odds = motion_odds(half, 90.0, spans)
     assert odds is not None and (odds[450:] == 0).all() and odds[:380].any()
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.75])
+def test_how_much_of_a_film_is_play_does_not_bend_what_the_picture_says(share: float) -> None:
+    """Measured beside the median of the film, rallies that fill half of it once counted against themselves."""
+    times = np.arange(0, 400, 0.2)
+    playing = times % 40 < 40 * share
+    noise = np.exp(np.random.default_rng(1).normal(0, 0.3, len(times)))
+    profile = MotionProfile(times, np.where(playing, 9.0, 2.0) * noise)
+    spans = [LikelySpan(a, a + 40 * share, 0.6) for a in np.arange(0.0, 400, 40)]
+    odds = motion_odds(profile, 400.0, spans)
+    assert odds is not None
+    at = np.arange(len(odds)) * GRID_S
+    inner = (at % 40 > 3) & (at % 40 < 40 * share - 3)
+    assert odds[inner].mean() > 0.5
 
 
 def test_the_chance_of_a_span_moves_both_ways_with_the_picture() -> None:
     rally = DecodedRally(np.array([10.0, 11.0]), np.array([0.9, 0.9]), 0.7, np.zeros(1))
-    assert with_picture(rally, None) is rally
     busy, still = np.full(300, 2.0), np.full(300, -2.0)
     assert with_picture(rally, busy).chance > 0.75
     assert 0.1 < with_picture(rally, still).chance < 0.65

@@ -38,6 +38,7 @@ ONE_OF_EACH = {
     "motion of a file": "heard/f1.motion.npz",
     "rallies heard": "heard/m1.json",
     "rallies corrected": "heard/m1.said.json",
+    "answers to a review": "heard/m1.review.json",
     "players tracked": "tracks/m1.json",
     "tracks corrected": "tracks/m1.said.json",
     "joints found": "bodies/m1.json",

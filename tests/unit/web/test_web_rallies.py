@@ -67,6 +67,30 @@ def test_the_picture_is_offered_paused_and_cancelled(
     assert "Look at the picture too" not in client.get(f"/matches/{match_id}/footage").text
 
 
+def test_the_review_asks_keeps_and_adapts(
+    client: TestClient, library: Any, match_id: str, heard: str
+) -> None:
+    found = library.folder / "heard" / f"{match_id}.json"
+    plain = json.loads(found.read_text())
+    for rally, chance in zip(plain["rallies"], (0.95, 0.4), strict=True):
+        rally["chance"] = chance
+    found.write_text(json.dumps(plain))
+    page = client.get(f"/matches/{match_id}/review").text
+    assert "Review the detection" in page and "half drawn at random" in page
+    review = client.get(f"/api/matches/{match_id}/review").json()
+    assert sorted(card["half"] for card in review["cards"]) == ["random", "unsure"]
+    place = f"/api/matches/{match_id}/review/{heard}"
+    for question, answer in (("rally", "yes"), ("hit", "a"), ("place", "right")):
+        review = client.post(place, json={"question": question, "answer": answer}).json()
+    assert review["answered"] == 1
+    assert client.post(place, json={"question": "rally", "answer": "maybe"}).status_code == 422
+    file = client.get(f"/matches/{match_id}/review/figures")
+    assert "attachment" in file.headers["content-disposition"] and "Imogen" not in file.text
+    for what in ("adapt", "undo", "again"):
+        assert client.post(f"/matches/{match_id}/review/{what}").status_code == 303
+    assert client.post(f"/matches/{match_id}/review/other").status_code == 404
+
+
 def test_rallies_are_looked_through_and_nothing_is_recorded(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:

@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import FootageError
@@ -54,7 +53,6 @@ from goodlength.footage.audio.rally_recognition import (
 )
 from goodlength.footage.media.open import absolute
 from goodlength.footage.media.sound import sound_stream_of
-from goodlength.footage.vision.motion_evidence import GRID_S, motion_odds
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress import Cancel, Progress
 
@@ -114,9 +112,9 @@ def detect_rallies_over_files(
     if picture:
         for k, film in enumerate(films):
             profiles[film.id] = _profile(film, _part(progress, len(films) + k, steps, len(films)), cancel)
-    odds = _odds(heard, profiles, begin_us)
+    motion = [profiles[f.id].shifted(-begin_us / MICROSECONDS) for f in heard if f.id in profiles]
     whole = (
-        recognise_rallies(_laid_out(heard, evened(sounds), begin_us), odds)
+        recognise_rallies(_laid_out(heard, evened(sounds), begin_us), motion)
         if heard
         else RallyRecognition((), None, False)
     )
@@ -133,7 +131,7 @@ def detect_rallies_over_files(
     rallies = tuple(
         sorted((*rallies_from_recognition(whole, begin_us), *seen), key=lambda rally: rally.start_us)
     )
-    return _detection(films, silent, whole, begin_us, rallies, picture, odds is not None)
+    return _detection(films, silent, whole, begin_us, rallies, picture)
 
 
 def _profile(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> MotionProfile:
@@ -142,29 +140,6 @@ def _profile(film: FilePlacement, progress: Progress | None, cancel: Cancel | No
     found = motion_profile(absolute(film.path), keep, progress, cancel)
     inside = found.between(film.first_us / MICROSECONDS, film.end_us / MICROSECONDS)
     return inside.shifted(film.shift_us / MICROSECONDS)
-
-
-def _odds(
-    films: list[FilePlacement], profiles: dict[str, MotionProfile], begin_us: int
-) -> NDArray[np.float64] | None:
-    """Return the picture's log-odds of play each tenth of a second of the time heard; None without any.
-
-    Each film is measured by its own usual amount: its camera may stand elsewhere.
-    """
-    ends = [film.end_us + film.shift_us for film in films if film.id in profiles]
-    if not ends:
-        return None
-    odds = np.zeros(int((max(ends) - begin_us) / MICROSECONDS / GRID_S) + 2)
-    used = False
-    for film in films:
-        at_s = (film.starts_us - begin_us) / MICROSECONDS
-        profile = profiles[film.id].shifted(-film.starts_us / MICROSECONDS)
-        own = motion_odds(profile, (film.end_us - film.first_us) / MICROSECONDS)
-        if own is not None:
-            k = round(at_s / GRID_S)
-            odds[k : k + len(own)] = own[: len(odds) - k]
-            used = True
-    return odds if used else None
 
 
 def _sound(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> SoundFeatures | None:
@@ -225,7 +200,6 @@ def _detection(
     begin_us: int,
     rallies: tuple[DetectedRally, ...],
     looked_at: bool,
-    of_use: bool,
 ) -> RallyDetection:
     """Return the rallies with by what they were found, in words, and the knock-up."""
     warm = None
@@ -234,8 +208,8 @@ def _detection(
         warm = (first, last)
     whys = {film.id: why for film, why in silent}
     alone = len(silent) == len(films)
-    picture = PICTURE_ALONE if alone and looked_at else picture_words(looked_at, of_use)
-    by = "sound and motion" if looked_at and (silent or of_use) else "sound"
+    picture = PICTURE_ALONE if alone and looked_at else picture_words(looked_at, found.with_picture)
+    by = "sound and motion" if looked_at and (silent or found.with_picture) else "sound"
     if alone:
         by = "motion" if looked_at else "nothing"
     words = "" if alone else detection_words(rallies, warm is not None, picture)

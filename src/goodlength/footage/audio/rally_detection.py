@@ -37,7 +37,6 @@ from goodlength.footage.media.decoding import JOINABLE
 from goodlength.footage.media.open import VideoFile, absolute, open_video
 from goodlength.footage.media.probe import fingerprint
 from goodlength.footage.media.sound import NativeSampleReader, Samples, sound_stream_of
-from goodlength.footage.vision.motion_evidence import motion_odds
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
 from goodlength.jobs.progress import Cancel, Progress
 
@@ -176,10 +175,8 @@ def detect_rallies(
     start_us = round(sound.first_s * MICROSECONDS)
     heard = sound_of(where, start_us, keep, progress, cancel)
     profile = motion_profile(where, None, progress, cancel) if picture else None
-    odds = None
-    if profile is not None:
-        odds = motion_odds(profile.shifted(-sound.first_s), len(heard.frames) * HOP_S)
-    found = recognise_rallies(heard, odds)
+    moves = () if profile is None else (profile.shifted(-sound.first_s),)
+    found = recognise_rallies(heard, moves)
     if not found.usable:
         use = SoundUse(False, sound.track, NOT_USABLE)
         return _without_sound(where, use, motion, progress, cancel, profile)
@@ -187,10 +184,10 @@ def detect_rallies(
     warm = None
     if found.warm_up_s:
         warm = (_us(found.warm_up_s[0], start_us), _us(found.warm_up_s[1], start_us))
-    words = picture_words(picture, odds is not None)
+    words = picture_words(picture, found.with_picture)
     return RallyDetection(
         rallies,
-        "sound and motion" if odds is not None else "sound",
+        "sound and motion" if found.with_picture else "sound",
         detection_words(rallies, warm is not None, words),
         warm,
         picture,

@@ -8,7 +8,7 @@ offered as doubtful, with words. Bounds were chosen on made-up recordings of whi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,7 +19,15 @@ from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
-from goodlength.footage.vision.motion_evidence import GRID_S, PATH_WEIGHT, SPAN_WEIGHT, odds_at
+from goodlength.footage.vision.motion_evidence import (
+    GRID_S,
+    PATH_WEIGHT,
+    SPAN_WEIGHT,
+    LikelySpan,
+    odds_at,
+    odds_of_films,
+)
+from goodlength.footage.vision.motion_profile import MotionProfile
 
 Numbers = NDArray[np.float64]
 
@@ -91,6 +99,7 @@ class RallyRecognition:
     rallies: tuple[RecognisedRally, ...]
     warm_up_s: tuple[float, float] | None
     usable: bool
+    with_picture: bool = False
 
 
 class FeatureExtractor:
@@ -132,34 +141,43 @@ def extract_features(blocks: Iterable[NDArray[np.float32]], rate_hz: int) -> Sou
     return SoundFeatures.joined([*parts, listener.rest()])
 
 
-def recognise_rallies(sound: SoundFeatures, busy: Numbers | None = None) -> RallyRecognition:
+def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()) -> RallyRecognition:
     """Return the rallies of a sound.
 
     Parameters
     ----------
     sound : SoundFeatures
-    busy : ndarray, shape (k,), optional
-        What the picture says each tenth of a second: log-odds of play by how much the players move.
+    motion : sequence of MotionProfile
+        How much moves in the picture of each film, in the sound's time.
 
     Limits
     ------
     The network was taught, and bounds were chosen, on made-up recordings; no real court was heard yet.
     """
     impacts = impact_network().impacts(sound.frames)
-    seen = None if busy is None else PATH_WEIGHT * odds_at(busy, impacts.time_s)
-    found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen)]
+    found = decode_rallies(impacts)
+    busy = _motion_odds(motion, len(sound.frames) * HOP_S, found)
+    if busy is not None:
+        seen = PATH_WEIGHT * odds_at(busy, impacts.time_s)
+        found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen)]
     decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
     pairs = zip(decoded, chances, strict=True)
     rallies = tuple(_recognised(one, chance, impacts, sound.onsets) for one, chance in pairs)
     usable = sum(chances) >= USABLE
-    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable)
+    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, busy is not None)
 
 
-def with_picture(rally: DecodedRally, busy: Numbers | None) -> DecodedRally:
+def _motion_odds(
+    motion: Sequence[MotionProfile], length_s: float, found: list[DecodedRally]
+) -> Numbers | None:
+    """Return what the picture says each tenth of a second, by how players move in the spans found."""
+    spans = [LikelySpan(rally.start_s, rally.end_s, rally.chance) for rally in found]
+    return odds_of_films(motion, length_s, spans)
+
+
+def with_picture(rally: DecodedRally, busy: Numbers) -> DecodedRally:
     """Return a span with its chance by sound and picture together."""
-    if busy is None:
-        return rally
     inside = odds_at(busy, np.arange(rally.start_s, rally.end_s + GRID_S, GRID_S))
     sound = np.log(rally.chance / (1 - rally.chance))
     return replace(rally, chance=1 / (1 + float(np.exp(-sound - SPAN_WEIGHT * inside.mean()))))

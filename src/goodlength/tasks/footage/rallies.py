@@ -18,6 +18,7 @@ from goodlength.files.layout import motion_file, rally_files, sound_file
 from goodlength.footage.audio.detection_merge import detected_rally_id, timeline_of_films
 from goodlength.jobs.progress import Progress
 from goodlength.record.ids import new_id
+from goodlength.tasks.footage.detection_thresholds import DetectionThresholds, thresholds_of
 
 if TYPE_CHECKING:
     from goodlength.footage.audio.bounce_detection import Bounces
@@ -29,6 +30,7 @@ KIND, PICTURE_KIND = "rallies", "picture"
 STATES = ("", "kept", "out")
 SEEN = ("", "a-right", "a-left", "b-right", "b-left")
 TOLD = ("", "a", "b", "let")
+LESS_SURE_HERE = "less sure on this court, by your review"
 STOPS_WITHIN_S = 5.0
 LEAST_US = 50_000  # a rally is at least this long
 FAR_US = 120_000_000  # a border is moved two minutes at most: further is another rally
@@ -51,6 +53,7 @@ class ListedRally:
     state: str = ""
     seen: str = ""
     told: str = ""
+    chance: float | None = None
 
 
 @dataclass(frozen=True)
@@ -210,6 +213,7 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
     corrected = said.get("rallies", {})
     rallies = [*_found_rallies(found, timeline), *_added_rallies(said, timeline)]
     rallies = [_corrected(rally, corrected.get(rally.id, {})) for rally in rallies]
+    rallies = _on_this_court(rallies, thresholds_of(opened))
     listened = {film["id"] for film in found.get("films", ())}
     return ListedRallies(
         tuple(sorted(rallies, key=lambda one: (one.start_us, one.id))),
@@ -245,9 +249,26 @@ def _found_rallies(found: Mapping[str, Any], timeline: Timeline) -> list[ListedR
                 tuple(us + shift for us in plain["hits_us"]),
                 bool(plain["doubtful"]),
                 str(plain["why"]),
+                chance=plain.get("chance"),
             )
         )
     return rallies
+
+
+def _on_this_court(rallies: list[ListedRally], thresholds: DetectionThresholds | None) -> list[ListedRally]:
+    """Return rallies marked by what reviews have set for their court; what the coach has checked stays."""
+    if thresholds is None:
+        return rallies
+    marked = []
+    for rally in rallies:
+        mark = "" if rally.chance is None else thresholds.marks(rally.chance)
+        if mark == "sure":
+            marked.append(replace(rally, doubtful=False, why=""))
+        elif not mark:
+            marked.append(rally)
+        elif mark == "doubtful" or rally.state:
+            marked.append(replace(rally, doubtful=True, why=rally.why or LESS_SURE_HERE))
+    return marked
 
 
 def _added_rallies(said: Mapping[str, Any], timeline: Timeline) -> list[ListedRally]:

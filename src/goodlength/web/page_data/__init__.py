@@ -7,7 +7,7 @@ Every answer that the tests ask for is held against `ANSWERS`.
 from collections.abc import Mapping
 from typing import Any
 
-from goodlength.web.page_data.detected_rallies import DetectedRalliesJson, DraftJson
+from goodlength.web.page_data.detected_rallies import DetectedRalliesJson, DetectionReviewJson, DraftJson
 from goodlength.web.page_data.marker_sheet import SheetJson, StoredJson, StoredSpanJson
 from goodlength.web.page_data.picked_points import (
     CameraDriftJson,
@@ -50,6 +50,8 @@ ANSWERS: Mapping[str, Any] = {
     f"GET {MATCH}/heard": DetectedRalliesJson,
     f"POST {MATCH}/heard": DetectedRalliesJson,
     f"POST {MATCH}/heard/{{rally}}": DetectedRalliesJson,
+    f"GET {MATCH}/review": DetectionReviewJson,
+    f"POST {MATCH}/review/{{card}}": DetectionReviewJson,
     f"POST {MATCH}/serves/{{rally}}/ball": FoundBallJson,
     f"POST {MATCH}/serves/{{rally}}/forget": MeasurementSavedJson,
     f"POST {MATCH}/serves/{{rally}}/keep": MeasurementSavedJson,

@@ -19,6 +19,7 @@ class DetectedRallyJson(TypedDict):
     state: Literal["", "kept", "out"]
     seen: str
     told: str
+    chance: float | None
 
 
 class DetectedRalliesJson(TypedDict):
@@ -32,6 +33,56 @@ class DetectedRalliesJson(TypedDict):
     scores: str
     looked_at: bool
     picture: str
+    short: NamesJson
+
+
+class ReviewCardJson(TypedDict):
+    """One detected rally of a review, with the answers given so far."""
+
+    id: str
+    half: Literal["random", "unsure"]
+    start_us: int
+    end_us: int
+    hit_us: int
+    hits: int
+    chance: float
+    doubtful: bool
+    rally: str
+    hit: str
+    place: str
+    done: bool
+
+
+class ReviewShareJson(TypedDict):
+    """So many of so many, with the ends of the 95% range."""
+
+    count: int
+    of: int
+    low: float
+    high: float
+
+
+class DetectionThresholdsJson(TypedDict):
+    """The chance from which a rally is sure, and from which it is offered."""
+
+    sure_at: float
+    offered_at: float
+    answers: int
+
+
+class DetectionReviewJson(TypedDict):
+    """The cards of a review, and what they show."""
+
+    cards: list[ReviewCardJson]
+    answered: int
+    random_right: ReviewShareJson
+    unsure_right: ReviewShareJson
+    hits_right: ReviewShareJson
+    thresholds: DetectionThresholdsJson
+    proposed: DetectionThresholdsJson
+    can_adapt: bool
+    adapted: bool
+    words: list[str]
     short: NamesJson
 
 

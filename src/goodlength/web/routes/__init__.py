@@ -2,6 +2,7 @@
 
 from goodlength.web.routes.footage import (
     camera,
+    detection_review,
     files,
     poses,
     rallies,
@@ -31,6 +32,7 @@ ROUTERS = (
     handout.router,
     files.router,
     rallies.router,
+    detection_review.router,
     camera.router,
     tracking.router,
     serve_measurement.router,

@@ -72,6 +72,14 @@ RALLY_KEYS = (
     *(key for key in KEYS if key.action in ("room", "help")),
 )
 
+REVIEW_KEYS = (
+    Key(tuple("1234"), "1–4", "answer with that number, and on to the next question", "answer", ""),
+    Key(("Backspace",), "Backspace", "back to the question before", "back", "Back"),
+    *(key for key in KEYS if key.action in _SHARED and key.action not in ("rally-before", "rally-after")),
+    Key(("a",), "A", "play this again", "again", "Again"),
+    *(key for key in KEYS if key.action in ("room", "help")),
+)
+
 DRAFT_KEYS = (
     Key(tuple("1234"), "1–4", "who won, a let, or not a rally; then the next doubtful one", "answer", ""),
     Key(("Enter",), "Enter", "accept; then the next doubtful one", "enter", "Accept"),
@@ -129,8 +137,8 @@ BESIDE_KEYS = (
 
 def keys_page() -> str:
     """Return the text of docs/reference/keys.md; a test holds the file to it."""
-    tables = (KEYS, RALLY_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, BESIDE_KEYS)
-    rows, heard, draft, camera, measure, beside = (
+    tables = (KEYS, RALLY_KEYS, REVIEW_KEYS, DRAFT_KEYS, CAMERA_KEYS, MEASURE_KEYS, BESIDE_KEYS)
+    rows, heard, review, draft, camera, measure, beside = (
         "\n".join(f"| {key.cap} | {key.does} |" for key in keys) for keys in tables
     )
     return f"""# Keys of the Record page
@@ -156,6 +164,12 @@ Without a video, times come from the clock and the keys that move the video do n
 | Key | Does |
 | --- | --- |
 {heard}
+
+# Keys of the page Review the detection
+
+| Key | Does |
+| --- | --- |
+{review}
 
 # Keys of the page Draft
 

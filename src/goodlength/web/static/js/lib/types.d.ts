@@ -20,6 +20,7 @@ export interface DetectedRally {
   state: '' | 'kept' | 'out';
   seen: string;
   told: string;
+  chance: number | null;
 }
 
 /** All rallies detected in a match. */
@@ -32,6 +33,52 @@ export interface DetectedRallies {
   scores: string;
   looked_at: boolean;
   picture: string;
+  short: Names;
+}
+
+/** One detected rally of a review, with the answers given so far. */
+export interface ReviewCard {
+  id: string;
+  half: 'random' | 'unsure';
+  start_us: number;
+  end_us: number;
+  hit_us: number;
+  hits: number;
+  chance: number;
+  doubtful: boolean;
+  rally: string;
+  hit: string;
+  place: string;
+  done: boolean;
+}
+
+/** So many of so many, with the ends of the 95% range. */
+export interface ReviewShare {
+  count: number;
+  of: number;
+  low: number;
+  high: number;
+}
+
+/** The chance from which a rally is sure, and from which it is offered. */
+export interface DetectionThresholds {
+  sure_at: number;
+  offered_at: number;
+  answers: number;
+}
+
+/** The cards of a review, and what they show. */
+export interface DetectionReview {
+  cards: ReviewCard[];
+  answered: number;
+  random_right: ReviewShare;
+  unsure_right: ReviewShare;
+  hits_right: ReviewShare;
+  thresholds: DetectionThresholds;
+  proposed: DetectionThresholds;
+  can_adapt: boolean;
+  adapted: boolean;
+  words: string[];
   short: Names;
 }
 
@@ -821,6 +868,12 @@ export interface PairIn {
   nudge_us: number[];
   mirrored: boolean;
   lines: Record<string, unknown>[][];
+}
+
+/** One answer of a review; empty takes it back. */
+export interface ReviewAnswerIn {
+  question: string;
+  answer: string;
 }
 
 /** The light of the room. */

@@ -1,0 +1,86 @@
+"""`goodlength footage review`: twenty detected rallies looked through, on the terminal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from goodlength.cli.terminal.options import as_json, emit, library_option, opened_match, print_note
+from goodlength.clock import clock_words, seconds
+from goodlength.files.atomic import atomic_write
+from goodlength.forms.footage.detection_review import review_form, review_lines
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.open_match import OpenMatch
+
+
+@click.command("review", epilog="Example: goodlength footage review MATCH --to figures.json")
+@click.argument("match_id", metavar="MATCH")
+@click.option("--ask", is_flag=True, help="Ask here, while you play the video elsewhere.")
+@click.option("--adapt", is_flag=True, help="Adapt to this court as your answers suggest.")
+@click.option("--undo", is_flag=True, help="Back to the usual settings on this court.")
+@click.option("--to", type=click.Path(path_type=Path), help="Write the figures, without names or frames.")
+@library_option
+@as_json
+def review(
+    match_id: str,
+    ask: bool,
+    adapt: bool,
+    undo: bool,
+    to: Path | None,
+    library_folder: Path | None,
+    as_json: bool,
+) -> None:
+    """Review twenty detected rallies of a match: what is right, who hit, where each starts.
+
+    Half are drawn at random, so that the error rate is an honest one; half are the least sure.
+    On the page (`goodlength open`, Footage, "Review the detection") each is played for you.
+    """
+    from goodlength.tasks.footage import detection_review as reviewing
+    from goodlength.tasks.match.open_match import open_match
+
+    with opened_match(library_folder, match_id) as match:
+        if ask:
+            _ask(match)
+        if undo:
+            reviewing.undo_thresholds(match)
+        elif adapt:
+            reviewing.adapt_thresholds(match)
+        now = open_match(match.library, match.id)
+        if to is not None:
+            with atomic_write(to) as part:
+                part.write_text(json.dumps(reviewing.review_figures(now), indent=1), encoding="utf-8")
+            print_note(f"Written: {to}")
+        found = reviewing.review_detection(now)
+    if as_json:
+        emit(review_form(found))
+        return
+    for line in review_lines(found):
+        click.echo(line)
+
+
+def _ask(match: OpenMatch) -> None:
+    """Ask what is still open, card by card; Enter leaves a question open."""
+    from goodlength.tasks.footage.detection_review import QUESTIONS, answer_review, review_detection
+
+    a, b = match.names
+    words = {
+        "rally": "Is this a rally?",
+        "hit": f"Who hits the ball there (a: {a}, b: {b})?",
+        "place": "Does it start there?",
+    }
+    for card in review_detection(match).cards:
+        times = {"rally": (card.start_us, card.end_us), "hit": (card.hit_us,), "place": (card.start_us,)}
+        for question, choices in QUESTIONS.items():
+            span = " to ".join(clock_words(seconds(us)) for us in times[question])
+            given = click.prompt(
+                f"{span}  {words[question]} [{'/'.join(choices)}]", default="", show_default=False
+            ).strip()
+            if not given:
+                continue
+            answer_review(match, card.id, question, given)
+            if question == "rally" and given != "yes":
+                break
