@@ -21,7 +21,7 @@ from goodlength.findings.text.likely_gap import pooled_error
 NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
 WORTH_A_LOOK = 0.2  # the same where there are too few serves for a p: of the gap itself
 HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
-LOOKS_LIKELY = 0.36  # p up to which "about 1 time in 3" is said
+LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
 APART = 0.03  # of the gap within matches and the gap of all counts
 LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
 _COLUMNS = {

@@ -1,0 +1,130 @@
+"""Every function that words a claim for a coach is named here with the test that holds it to its counts.
+
+A claim is a grade, a range or a chance in words. A new function that makes one fails until it is listed, and
+a listed test has to be there. Whether a test asserts enough is for its reader to judge.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[2]
+SRC = ROOT / "src" / "goodlength"
+ROOMS = ("findings", "practice", "measure/body", "tasks/practice", "tasks/findings", "forms/practice")
+CLAIM = re.compile(
+    r"\bseems?\b|\bunlikely\b|\b95% range|\b[Cc]hance alone|\bcan be read about\b|\bmislead|"
+    r"\blikely (?:nearer|smaller)|\bcontradict|\bcould have\b|\b(?:Better|Worse) than\b|\bno clear trend|"
+    r"\b(?:more|less) often\b|\babout as often|\bwould still hold|\bgives? the\b.*\baway|"
+    r"\bmakes? no real difference|\bNot enough data to (?:be sure|judge)"
+)
+ONE_MATCH = "findings/test_sentences.py"
+FAMILIES = "findings/test_sentence_families.py"
+PRACTICE = "practice/test_practice_sentences.py"
+_GRADED = f"{ONE_MATCH}::test_a_graded_headline_never_says_a_number_where_a_share_is_meant"
+_LARGER = f"{ONE_MATCH}::test_the_share_called_larger_is_larger_in_its_counts"
+_REPEATS = f"{ONE_MATCH}::test_repeats_called_more_or_less_often_are_so_in_their_counts"
+_ADVICE = f"{FAMILIES}::test_the_advice_of_a_brief_follows_from_its_counts"
+_CHANCE = f"{ONE_MATCH}::test_counts_that_look_surer_than_their_chance_say_what_was_allowed_for"
+_HIDDEN = f"{FAMILIES}::test_seasons_over_matches_say_what_the_counts_hide"
+_PROGRESS = f"{PRACTICE}::test_progress_says_no_more_than_its_counts_and_its_evidence"
+_TRENDS = f"{FAMILIES}::test_trends_are_no_surer_than_all_of_them_together"
+TESTS = {
+    "findings/reports/opponent_report.py:_advice_words": _ADVICE,
+    "findings/reports/player_matches.py:_change_words": (
+        f"{FAMILIES}::test_before_and_after_says_no_more_than_its_grade_and_names_what_counts_hide"
+    ),
+    "findings/reports/player_matches.py:_trend_words": _TRENDS,
+    "findings/reports/player_matches.py:_stable": (
+        "findings/test_season_across.py::test_the_middle_match_has_a_range_from_six_matches_on"
+    ),
+    "findings/survival.py:survives_words": (
+        "bench/test_survival.py::test_every_entry_is_borne_out_by_the_measured_rates"
+    ),
+    "findings/text/grammar.py:frequency_in_words": "findings/test_words.py::test_every_chance_has_words",
+    "findings/text/likely_gap.py:likely_words": (
+        f"{ONE_MATCH}::test_the_likely_size_never_turns_the_gap_round"
+    ),
+    "findings/text/luck_sentences.py:luck_words": (
+        f"{ONE_MATCH}::test_generated_sentences_are_borne_out_by_their_counts"
+    ),
+    "findings/text/luck_sentences.py:_ALLOWING": _CHANCE,
+    "findings/text/luck_sentences.py:_given": _CHANCE,
+    "findings/text/luck_sentences.py:match_by_match": _HIDDEN,
+    "findings/text/luck_sentences.py:_winners_serve_more": _HIDDEN,
+    "findings/text/match_sentences.py:runs_sentence": (
+        f"{ONE_MATCH}::test_what_is_said_of_runs_follows_from_their_test"
+    ),
+    "findings/text/match_sentences.py:guess_words": (
+        f"{ONE_MATCH}::test_an_order_is_called_readable_only_beyond_chance_and_with_a_grade"
+    ),
+    "findings/text/match_sentences.py:reliability_words": (
+        "findings/test_words_of_one.py::test_no_sentence_of_the_match_says_one_as_many"
+    ),
+    "findings/text/match_sentences.py:trend_words": _TRENDS,
+    "findings/text/sentences.py:_seems": _GRADED,
+    "findings/text/sentences.py:_seems_to": _GRADED,
+    "findings/text/sentences.py:_weak": _LARGER,
+    "findings/text/sentences.py:_won": _LARGER,
+    "findings/text/sentences.py:_wins": _LARGER,
+    "findings/text/sentences.py:_repeat": _REPEATS,
+    "findings/text/sentences.py:_after": _REPEATS,
+    "findings/text/sentences.py:_drift": _LARGER,
+    "findings/text/sentences.py:_change": _LARGER,
+    "findings/text/sentences.py:_serve_edge": _LARGER,
+    "findings/text/sentences.py:_long": _LARGER,
+    "findings/text/sentences.py:_kind_weak": _LARGER,
+    "findings/text/sentences.py:_kind_won": _LARGER,
+    "findings/text/sentences.py:_box": _LARGER,
+    "findings/text/sentences.py:_volley": _LARGER,
+    "findings/text/sentences.py:_FOR_PARENTS": _GRADED,
+    "measure/body/serve_disguise.py:disguise_words": (
+        f"{PRACTICE}::test_a_serve_cue_is_said_as_early_as_it_was_found_and_no_earlier"
+    ),
+    "practice/progress_sentences.py:_TOLD": _PROGRESS,
+    "practice/progress_sentences.py:_now": _PROGRESS,
+    "tasks/practice/transfer.py:_change_words": (
+        f"{PRACTICE}::test_carry_over_says_better_or_worse_only_where_its_range_does"
+    ),
+}
+
+
+def claims() -> Iterator[str]:
+    """Yield every top-level function, class and constant whose own text makes a claim."""
+    for path in sorted(path for room in ROOMS for path in (SRC / room).rglob("*.py")):
+        for node in ast.parse(path.read_text("utf-8")).body:
+            name = _name(node)
+            if name and any(CLAIM.search(text) for text in _texts(node)):
+                yield f"{path.relative_to(SRC).as_posix()}:{name}"
+
+
+def _name(node: ast.stmt) -> str:
+    if isinstance(node, ast.FunctionDef | ast.ClassDef):
+        return node.name
+    target = node.targets[0] if isinstance(node, ast.Assign) else getattr(node, "target", None)
+    return target.id if isinstance(target, ast.Name) else ""
+
+
+def _texts(node: ast.stmt) -> Iterator[str]:
+    """Yield texts of more than one word that are no docstring."""
+    with_docs = (ast.FunctionDef, ast.ClassDef)
+    docs = {ast.get_docstring(n, clean=False) for n in ast.walk(node) if isinstance(n, with_docs)}
+    for part in ast.walk(node):
+        if isinstance(part, ast.Constant) and isinstance(part.value, str) and part.value not in docs:
+            yield part.value
+
+
+def test_every_claim_names_the_test_that_holds_it() -> None:
+    found = set(claims())
+    assert not found - set(TESTS), "worded without a test that holds it to its counts"
+    assert not set(TESTS) - found, "listed, and makes no claim any more"
+
+
+@pytest.mark.parametrize("test", sorted(set(TESTS.values())))
+def test_the_test_named_is_there(test: str) -> None:
+    path, _, name = test.partition("::")
+    assert f"def {name}(" in (ROOT / "tests" / "unit" / path).read_text("utf-8")
