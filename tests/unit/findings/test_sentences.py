@@ -88,6 +88,8 @@ def test_sides_without_a_rally_are_said_in_words(ask, counts):
         Question.SERVE_EDGE,
         Question.KIND_WEAK,
         Question.KIND_WON,
+        Question.DRIFT,
+        Question.KIND_DRIFT,
     ):
         assert "0 of 0" not in said.text
 
@@ -256,3 +258,9 @@ def test_what_is_said_of_runs_follows_from_their_test(seen):
     assert ("contradicts it" in said) == (test.mid_p <= 0.05)
     assert ("Nothing" in said) == (test.mid_p > 0.2)
     assert ("more rallies" in said) == (seen > 20 and test.mid_p <= 0.2)
+
+
+def test_none_of_several_beside_the_only_one_reads_well():
+    """Before: "loose or missed on 0 of 2 lobs, but not on the only hard serve"."""
+    said = say_result(asked_of(Question.KIND_WEAK, (0, 2, 0, 1), Grade.TOO_FEW), SCENE).text
+    assert "on 0 of 2 lobs, and not on the only other serve." in said

@@ -9,6 +9,7 @@ import pytest
 
 from goodlength.findings.analyses.serve_advantage import over, serve_edge, server_wins
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.synthetic.matches import World, invent_match
 
 
 def written_out(start, end, server, target):
@@ -80,3 +81,13 @@ def test_hand_out_scoring_is_not_asked(make):
     table = make(game("abba"))
     still = np.zeros(4, dtype=np.int16)
     assert serve_edge(RallyMasks(type(table)(**{**vars(table), "score_a": still, "score_b": still}))) is None
+
+
+def test_two_thousand_rallies_stay_within_the_numbers_there_are():
+    """Before: over about 1,450 rallies of a season p beside runs was no number (overflow)."""
+    table = invent_match(np.random.default_rng(5), World(serving=0.1), games_to=70).table
+    view = RallyMasks(table)
+    assert view.n > 2000
+    plain, in_runs = serve_edge(view), serve_edge(view, 0.12)
+    assert 0 <= plain.mid_p < in_runs.mid_p <= 1
+    assert in_runs.expected > plain.expected

@@ -7,6 +7,7 @@ likely when serving makes no difference; here those orders are counted.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import lru_cache
 
@@ -187,6 +188,9 @@ def p_against_runs(view: RallyMasks) -> float:
 
 def _against_runs(chances: Floats, seen: int, run: float) -> ExactTest:
     """Return the same test with runs in the chances: p of both tails is twice that of more."""
-    weighed = chances * run_odds(run) ** np.arange(chances.size)
+    # by logarithms: over 1,450 rallies the odds to that power are beyond the largest number
+    with np.errstate(divide="ignore"):
+        logs = np.log(chances) + math.log(run_odds(run)) * np.arange(chances.size)
+    weighed = np.exp(logs - logs.max())
     test = summed(0, weighed / weighed.sum(), seen)
     return replace(test, p=min(1.0, 2 * test.upper), mid_p=min(1.0, 2 * test.mid_upper))

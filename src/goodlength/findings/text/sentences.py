@@ -256,7 +256,8 @@ def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
         (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(one), one.games, strict=True)
     )
     first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
-    facts = f"{first}; {second}." if 1 in _sizes(one) else f"{first}, {so_many(late, unit=False)}."
+    few = min(_sizes(one)) < 2
+    facts = f"{first}; {second}." if few else f"{first}, {so_many(late, unit=False)}."
     if one.grade in (Grade.CLEAR, Grade.LEANING):
         used = f"{v.verb('seem', 'seems')} to have used" if one.grade is Grade.LEANING else "used"
         return f"{v.subject} {used} the {kind.one} {less} as the match went on.", facts
@@ -412,7 +413,7 @@ def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     volleyed, later = ((share, noun, "") for share, noun in zip(two_of(one), ones, strict=True))
     first, second = were_words(volleyed, "loose"), were_words(later, "loose")
     facts = f"Of the returns made, {first}, against {so_many(later)}."
-    if 1 in _sizes(one):
+    if min(_sizes(one)) < 2:
         facts = f"Of the returns made, {first}; {second}."
     if one.grade is Grade.LEANING:
         one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")

@@ -76,7 +76,7 @@ def weak_words(owner: str, *sides: Side) -> str:
     for side in known[1:]:
         also = so_many(side, unit=side[1] != known[0][1])
         if _none_of_one(side):
-            told += f", {'nor' if good else 'but not'} on {also}"
+            told += f", {'nor' if good else 'but not' if known[0][0].count else 'and not'} on {also}"
         elif good:
             told += f"; it was on {also}"
         else:
@@ -99,6 +99,8 @@ def were_words(side: Side, predicate: str, predicate_of_one: str | None = None) 
     'the only serve in game 1 was not a lob'
     """
     share, one = side[0], predicate_of_one or predicate
+    if not share.of:
+        return f"no {side[1].one} {side[2]} is logged"
     if share.of == 1:
         return f"{so_many(side)} was {'' if share.count else 'not '}{one}"
     return f"{so_many(side)} {plural(share.count, f'was {one}', f'were {predicate}')}"
