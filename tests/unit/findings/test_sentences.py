@@ -264,3 +264,17 @@ def test_none_of_several_beside_the_only_one_reads_well():
     """Before: "loose or missed on 0 of 2 lobs, but not on the only hard serve"."""
     said = say_result(asked_of(Question.KIND_WEAK, (0, 2, 0, 1), Grade.TOO_FEW), SCENE).text
     assert "on 0 of 2 lobs, and not on the only other serve." in said
+
+
+def test_serving_that_the_counts_turn_round_says_why():
+    """Before: "wins more often receiving than serving" beside 102 of 154 and 52 of 91, without a word."""
+    one = replace(
+        asked_of(Question.SERVE_EDGE, (102, 154, 52, 91), Grade.LEANING),
+        matches=11,
+        within_matches=(-0.08, 0.05),
+        server_won=(141, 152.4, 245),
+    )
+    said = say_result(one, replace(SCENE, scope="over 11 matches"))
+    assert said.headline == "Match by match, she seems to win more often receiving than serving."
+    assert "In all, the server won 141 of 245 rallies; the same scores in another order would" in said.text
+    assert "A run of points would look the same" not in said.text

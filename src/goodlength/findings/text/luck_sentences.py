@@ -212,10 +212,11 @@ def _crude_p(first: Share, second: Share) -> float:
 
 def _winners_serve_more(one: QuestionResult) -> str:
     """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
-    if one.server_won is None or one.second is None or one.p is None or one.p < HARDLY_EVER:
+    if one.server_won is None or one.second is None or one.p is None:
         return ""
     crude = _crude_p(one.first, one.second)
-    if one.grade is not Grade.TOO_FEW or crude > LOOKS_SURE or crude > one.p / 2:
+    surer = one.grade is Grade.TOO_FEW and one.p >= HARDLY_EVER and crude <= min(LOOKS_SURE, one.p / 2)
+    if not surer and not counts_hide_gap(one):
         return ""
     won, by_luck, of = one.server_won
     return (

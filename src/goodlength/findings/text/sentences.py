@@ -290,7 +290,7 @@ def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     if one.games is not None and one.games[0]:
         counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
-    if one.matches > 1 and not one.runs_explain:
+    if one.matches > 1 and not one.runs_explain and one.gap > 0:
         facts += " A run of points would look the same."
     if one.runs_explain:
         these = "one match" if one.matches == 1 else "these matches"
