@@ -34,6 +34,7 @@ EXCEPTIONS = {
     "process_result_value": "SQLAlchemy calls it",
     "schema_text": "writes docs/reference/match.schema.json anew",
     "keys_page": "writes docs/reference/keys.md anew",
+    "aim_many": "for people's own programs: docs/how-to/process-many-videos.md",
     "report_many": "for people's own programs: docs/how-to/work-in-batches.md",
     "VIDEO_MARGIN_M": "for people's own programs: the margin of measured touches",
     "at_altitude": "for people's own programs: the air of a room by its altitude",

@@ -15,12 +15,12 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.robustness import kill_trials
-from goodlength.bench.robustness.kill_workload import CLIP_US, FILM, MATCH, MOMENT, OLD
 from goodlength.errors import GoodlengthError
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
+from robustness import kill_trials
+from robustness.kill_workload import CLIP_US, FILM, MATCH, MOMENT, OLD
 
 KILLS = 50
 

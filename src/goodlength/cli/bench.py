@@ -193,7 +193,7 @@ def tell_sets(seed: int, sets: int, as_json: bool) -> None:
 @as_json
 def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_json: bool) -> None:
     """Kills, doors tried from outside, load, spoilt inputs, a full disk, a real server, batches."""
-    from goodlength.bench.robustness import trust as trusting
+    from robustness import trust as trusting
 
     found = trusting.bench_trust(
         seed,
@@ -213,7 +213,7 @@ def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_jso
 @as_json
 def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
     """Spoilt and invented inputs on importers, answers, films, back-ups, libraries, and every route."""
-    from goodlength.bench.robustness import trust as trusting
+    from robustness import trust as trusting
 
     _report({"seed": seed, **trusting.long_fuzz(seed, inputs, seconds)}, as_json)
 
@@ -223,7 +223,7 @@ def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
 @as_json
 def films(folder: Path, as_json: bool) -> None:
     """Every film of FOLDER looked at, shown, cut, copied and listened to, beside ffprobe where it is."""
-    from goodlength.bench.robustness import film_folder
+    from goodlength.bench.footage import film_folder
 
     found = film_folder.try_films(folder)
     if not as_json:

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from goodlength import demo
-from goodlength.bench.robustness import input_fuzzing, network_access, shared_store, trust
-from goodlength.bench.robustness.harness_fault import OwnFault
 from goodlength.errors import GoodlengthError, InputError
+from robustness import input_fuzzing, network_access, shared_store, trust
+from robustness.harness_fault import OwnFault
 
 INPUTS = 100  # a twentieth of `bench fuzz`
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.bench.robustness.film_folder import try_films
+from goodlength.bench.footage.film_folder import try_films
 from goodlength.errors import InputError
 from goodlength.synthetic.test_card import Recipe, draw
 

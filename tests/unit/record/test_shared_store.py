@@ -13,15 +13,15 @@ from pathlib import Path
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.robustness.scratch_server import (
-    ScratchServer,
-    scratch_server,
-    server_programs,
-)
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening, postgres, sqlite
 from goodlength.record.store.tables import metadata
+from robustness.scratch_server import (
+    ScratchServer,
+    scratch_server,
+    server_programs,
+)
 
 pytestmark = [
     pytest.mark.slow,

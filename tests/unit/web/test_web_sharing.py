@@ -12,8 +12,6 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.bench.robustness import network_access
-from goodlength.bench.robustness.network_access import every_route, route_templates
 from goodlength.footage.media.probe import fingerprint
 from goodlength.record.model import Clip, Footage
 from goodlength.web import create_app
@@ -26,6 +24,8 @@ from goodlength.web.http.sessions import (
     TooManyTries,
 )
 from goodlength.web.server import addresses_here, shared_words
+from robustness import network_access
+from robustness.network_access import every_route, route_templates
 
 NAME = "192.168.7.2"
 AT = f"http://{NAME}:8765"

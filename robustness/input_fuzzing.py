@@ -27,11 +27,11 @@ from typing import Any
 from urllib.parse import quote, urlencode
 
 from goodlength import demo, tasks
-from goodlength.bench.robustness.harness_fault import OwnFault
-from goodlength.bench.robustness.network_access import ask, every_route
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_values import Json
 from goodlength.record.store import Library
+from robustness.harness_fault import OwnFault
+from robustness.network_access import ask, every_route
 
 HERE = "127.0.0.1"
 TOKENS = (
@@ -332,7 +332,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
     """Return how each went, as far as the process came that looked at them, and how it ended."""
-    words = [sys.executable, "-m", "goodlength.bench.robustness.film_fuzzing", *map(str, films)]
+    words = [sys.executable, "-m", "robustness.film_fuzzing", *map(str, films)]
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
         try:
             said, _ = process.communicate(timeout=60 + 5 * len(films))
@@ -421,7 +421,7 @@ def fuzz_api(folder: Path, rng: random.Random, count: int) -> Fuzzed:
         found.examples.append("schemathesis is not installed: nothing was tried")
         return found
     with _Page(folder) as app:
-        from goodlength.bench.robustness.api_fuzzing import cases
+        from robustness.api_fuzzing import cases
 
         async def go() -> None:
             for method, path, headers, body in cases(app, max(1, count), rng.randrange(2**31)):
@@ -527,7 +527,7 @@ def _random_values(rng: random.Random, count: int) -> list[Any]:
     plain: list[Any] = [*WORDS, None, True, 0, -1, 10**20, 1.5, [], {}, [None], {"n": 1}, {"points": [1, 2]}]
     if importlib.util.find_spec("hypothesis") is None:
         return [rng.choice(plain) for _ in range(count)]
-    from goodlength.bench.robustness.api_fuzzing import json_values
+    from robustness.api_fuzzing import json_values
 
     return [
         json_value if rng.random() < 0.7 else rng.choice(plain)

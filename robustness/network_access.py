@@ -24,11 +24,11 @@ import numpy as np
 
 from goodlength import demo, tasks
 from goodlength.bench.page_response import page_on
-from goodlength.bench.robustness.harness_fault import OwnFault
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.scoring.model import Side, Start
+from robustness.harness_fault import OwnFault
 
 NAME, PORT = "192.168.7.2", 8765
 FAR = "192.168.7.9"

@@ -1,8 +1,8 @@
 """What is being done while the process is killed: one process that forks a worker for each trial.
 
-Run as `python -m goodlength.bench.robustness.kill_workload FOLDER`. Each line on stdin, "WORK BEGIN", forks
+Run as `python -m robustness.kill_workload FOLDER`. Each line on stdin, "WORK BEGIN", forks
 a worker, which writes a line for everything it was told is safe; the driver in
-`bench.robustness.kill_trials` kills it at a random moment.
+`robustness.kill_trials` kills it at a random moment.
 Everything heavy is loaded before the first fork, so that a thousand trials take minutes.
 """
 

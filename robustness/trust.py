@@ -14,15 +14,15 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from goodlength.bench.robustness import shared_store
-from goodlength.bench.robustness.harness_fault import OwnFault
-from goodlength.bench.robustness.input_fuzzing import Fuzzed, fuzz
-from goodlength.bench.robustness.kill_trials import kill_all
-from goodlength.bench.robustness.network_access import apply_load, try_doors
 from goodlength.errors import GoodlengthError, NoSpace
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
+from robustness import shared_store
+from robustness.harness_fault import OwnFault
+from robustness.input_fuzzing import Fuzzed, fuzz
+from robustness.kill_trials import kill_all
+from robustness.network_access import apply_load, try_doors
 
 SMALL_DISK = "4m"
 MOST_ANSWERS = 100_000

@@ -21,8 +21,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from goodlength import tasks
-from goodlength.bench.robustness.harness_fault import OwnFault
-from goodlength.bench.robustness.kill_workload import (
+from goodlength.errors import GoodlengthError
+from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
+from goodlength.record.store import Library, opening
+from goodlength.record.store.tables import metadata
+from goodlength.scoring.model import Side, Start
+from robustness.harness_fault import OwnFault
+from robustness.kill_workload import (
     CLIP_US,
     DOCUMENT,
     FILM,
@@ -32,11 +37,6 @@ from goodlength.bench.robustness.kill_workload import (
     PER_RALLY,
     WORKS,
 )
-from goodlength.errors import GoodlengthError
-from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening
-from goodlength.record.store.tables import metadata
-from goodlength.scoring.model import Side, Start
 
 ENTRIES = 60
 LONGEST_S = {"recording": 0.01, "import": 0.08, "clips": 0.2, "migration": 0.2, "back-up": 0.15}
@@ -64,11 +64,11 @@ class Killed:
 
 
 class Nursery:
-    """The process that forks workers, see `bench.robustness.kill_workload`."""
+    """The process that forks workers, see `robustness.kill_workload`."""
 
     def __init__(self, folder: Path) -> None:
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "goodlength.bench.robustness.kill_workload", str(folder)],
+            [sys.executable, "-m", "robustness.kill_workload", str(folder)],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,

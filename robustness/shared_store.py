@@ -13,19 +13,19 @@ from pathlib import Path
 import numpy as np
 
 from goodlength import tasks
-from goodlength.bench.robustness.harness_fault import OwnFault
-from goodlength.bench.robustness.scratch_server import ScratchServer, scratch_server
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.scoring.model import Side, Start
+from robustness.harness_fault import OwnFault
+from robustness.scratch_server import ScratchServer, scratch_server
 
 RALLIES = 78  # as many as the demo match
 PLAYERS = 200
 WRITER = """
 import sys
-from goodlength.bench.robustness.shared_store import write_on
+from robustness.shared_store import write_on
 write_on(*sys.argv[1:])
 """
 
