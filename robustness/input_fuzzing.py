@@ -30,6 +30,7 @@ from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError
 from goodlength.files.json_values import Json
 from goodlength.record.store import Library
+from robustness import child_environment
 from robustness.harness_fault import OwnFault
 from robustness.network_access import ask, every_route
 
@@ -333,7 +334,9 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 def _probe_films(films: list[Path]) -> tuple[list[dict[str, str]], str]:
     """Return how each went, as far as the process came that looked at them, and how it ended."""
     words = [sys.executable, "-m", "robustness.film_fuzzing", *map(str, films)]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True) as process:
+    with subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=child_environment()
+    ) as process:
         try:
             said, _ = process.communicate(timeout=60 + 5 * len(films))
             ended = str(process.returncode)

@@ -26,6 +26,7 @@ from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library, opening
 from goodlength.record.store.tables import metadata
 from goodlength.scoring.model import Side, Start
+from robustness import child_environment
 from robustness.harness_fault import OwnFault
 from robustness.kill_workload import (
     CLIP_US,
@@ -72,6 +73,7 @@ class Nursery:
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             text=True,
+            env=child_environment(),
         )
 
     def trial(self, work: str, begin: int, at_least: int, wait_s: float) -> tuple[list[int], bool]:

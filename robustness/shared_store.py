@@ -18,6 +18,7 @@ from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
 from goodlength.record.store.library import now_utc
 from goodlength.scoring.model import Side, Start
+from robustness import child_environment
 from robustness.harness_fault import OwnFault
 from robustness.scratch_server import ScratchServer, scratch_server
 
@@ -153,7 +154,9 @@ def _stored(url: str, folder: Path) -> set[str]:
 
 def _writer(url: str, folder: Path, who: str, seconds: float) -> subprocess.Popen[str]:
     words = [sys.executable, "-c", WRITER, url, str(folder), who, str(seconds)]
-    return subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True)
+    return subprocess.Popen(
+        words, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=child_environment()
+    )
 
 
 def _timed(work: object) -> float:

@@ -57,6 +57,7 @@ def steps(quick: bool, workers: int) -> list[Step]:
                 "--doctest-glob=*.md",
                 "--ignore-glob=*/migrations/*",
                 "src",
+                "robustness",
                 "docs",
                 "README.md",
             ),

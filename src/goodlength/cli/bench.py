@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
@@ -9,9 +11,13 @@ from typing import Any
 
 import click
 
+import goodlength
 from goodlength.cli.terminal.options import as_json, emit, existing_file, print_note
+from goodlength.errors import GoodlengthError
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
+HANDED_OVER = {"ignore_unknown_options": True}
+suite_options = click.argument("options", nargs=-1, type=click.UNPROCESSED)
 
 
 @click.group("bench", epilog="Example: goodlength bench page --json")
@@ -27,7 +33,7 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
     from goodlength.bench import page_response as measured
 
-    _report({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
+    print_figures({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
 
 
 @bench_command.command("findings", epilog="Example: goodlength bench findings --matches 400")
@@ -53,7 +59,7 @@ def findings(seed: int, matches: int, way_matches: int, survival: Path | None, a
         survival_rates.bench_survival(seed, way_matches).write(survival)
     settled = settling.bench_settling(seed, way_matches)
     effects = finding_ways.effects(seed, way_matches)
-    _report({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
+    print_figures({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
 
 
 @bench_command.command("show", epilog="Example: goodlength bench show --cuts 100")
@@ -64,7 +70,7 @@ def show(seed: int, cuts: int, as_json: bool) -> None:
     """Cuts exact to the frame, and the time of an export beside the bare encoder."""
     from goodlength.bench.footage import clip_exactness
 
-    _report({"seed": seed, **asdict(clip_exactness.bench_clips(seed, cuts))}, as_json)
+    print_figures({"seed": seed, **asdict(clip_exactness.bench_clips(seed, cuts))}, as_json)
 
 
 @bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
@@ -101,7 +107,7 @@ def footage(
         rallies=rallies,
         walkers=walkers,
     )
-    _report({"seed": seed, **figures}, as_json)
+    print_figures({"seed": seed, **figures}, as_json)
 
 
 @bench_command.command("worlds", epilog="Example: goodlength bench worlds --json")
@@ -116,7 +122,7 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
     """
     from goodlength.bench import worlds as measured
 
-    _report(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
+    print_figures(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
 
 
 @bench_command.command("ball", epilog="Example: goodlength bench ball --json")
@@ -132,7 +138,7 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
         figures["calibration"] = asdict(court_calibration.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
         figures["calibration_conditions"] = [asdict(one) for one in court_calibration.table(seed, each)]
-    _report({"seed": seed, **figures}, as_json)
+    print_figures({"seed": seed, **figures}, as_json)
 
 
 @bench_command.command("aim", epilog="Example: goodlength bench aim --cases 20")
@@ -143,7 +149,7 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force over launches, and how long an answer takes."""
     from goodlength.bench import aim_search
 
-    _report({"seed": seed, **asdict(aim_search.bench_aim(seed, cases))}, as_json)
+    print_figures({"seed": seed, **asdict(aim_search.bench_aim(seed, cases))}, as_json)
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
@@ -160,7 +166,7 @@ def practice(seed: int, players: int, as_json: bool) -> None:
         f"days_{name}": value
         for name, value in asdict(day_variation.bench_day_variation(players=players // 5)).items()
     }
-    _report(
+    print_figures(
         {
             "seed": seed,
             **asdict(practice_progress.bench_practice_progress(seed, players)),
@@ -179,43 +185,42 @@ def tell_sets(seed: int, sets: int, as_json: bool) -> None:
     """Tells raised where there is none, and how late one that was put in is found, on simulated joints."""
     from goodlength.bench.footage import serve_disguise
 
-    _report(
+    print_figures(
         {"seed": seed, **asdict(serve_disguise.bench_serve_disguise(seed, sets, max(1, sets // 2)))}, as_json
     )
 
 
-@bench_command.command("trust", epilog="Example: goodlength bench trust --json")
-@seed_option
-@click.option("--kills", type=int, default=1000, show_default=True, help="Programs killed at random moments.")
-@click.option("--inputs", type=int, default=2000, show_default=True, help="Spoilt inputs tried.")
-@click.option("--clients", type=int, default=20, show_default=True, help="Tablets on one match.")
-@click.option("--matches", type=int, default=10_000, show_default=True, help="Matches on the server.")
-@as_json
-def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_json: bool) -> None:
-    """Kills, doors tried from outside, load, spoilt inputs, a full disk, a real server, batches."""
-    from robustness import trust as trusting
+@bench_command.command("trust", context_settings=HANDED_OVER, epilog="Example: goodlength bench trust --json")
+@suite_options
+def trust(options: tuple[str, ...]) -> None:
+    """Kills, requests from outside, load, corrupted inputs, a full disk, a real server, batches.
 
-    found = trusting.bench_trust(
-        seed,
-        kills=kills,
-        inputs=inputs,
-        clients=clients,
-        matches=matches,
-        tell=lambda words: print_note(f"{words} ..."),
-    )
-    _report({"seed": seed, **found}, as_json)
+    Runs from the source code, with the options of `python -m robustness trust --help`.
+    """
+    _run_suite("trust", options)
 
 
-@bench_command.command("fuzz", epilog="Example: goodlength bench fuzz --seconds 600")
-@seed_option
-@click.option("--inputs", type=int, default=2000, show_default=True, help="Inputs a round.")
-@click.option("--seconds", type=float, help="Go on in rounds until then; left out, one round.")
-@as_json
-def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
-    """Spoilt and invented inputs on importers, answers, films, back-ups, libraries, and every route."""
-    from robustness import trust as trusting
+@bench_command.command(
+    "fuzz", context_settings=HANDED_OVER, epilog="Example: goodlength bench fuzz --seconds 600"
+)
+@suite_options
+def fuzz(options: tuple[str, ...]) -> None:
+    """Corrupted and random inputs on importers, answers, videos, back-ups, libraries, and every route.
 
-    _report({"seed": seed, **trusting.long_fuzz(seed, inputs, seconds)}, as_json)
+    Runs from the source code, with the options of `python -m robustness fuzz --help`.
+    """
+    _run_suite("fuzz", options)
+
+
+def _run_suite(name: str, options: tuple[str, ...]) -> None:
+    source = Path(goodlength.__file__).resolve().parents[2]
+    if not (source / "robustness" / "__main__.py").is_file():
+        raise GoodlengthError(
+            f"bench {name} is not part of the installed program: its tests stand with the source code. "
+            f"Get the source code and run there: ./start bench {name}"
+        )
+    command = [sys.executable, "-m", "robustness", name, *options]
+    sys.exit(subprocess.run(command, check=False, cwd=source).returncode)
 
 
 @bench_command.command("films", epilog="Example: goodlength bench films ~/films --json")
@@ -232,10 +237,11 @@ def films(folder: Path, as_json: bool) -> None:
             did = ", ".join(f"{name} {how}" for name, how in one["steps"].items()) or "refused"
             said = " ".join(one["said"])
             click.echo(f"{one['name']}: {one['pictures']} pictures; {did}; {said}".rstrip("; "))
-    _report(found, as_json)
+    print_figures(found, as_json)
 
 
-def _report(figures: Mapping[str, Any], as_json: bool) -> None:
+def print_figures(figures: Mapping[str, Any], as_json: bool) -> None:
+    """Print figures as JSON, or a line each."""
     if as_json:
         emit(figures)
         return

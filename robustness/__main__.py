@@ -1,0 +1,69 @@
+"""Run the suite that kills, fuzzes and attacks: `python -m robustness trust --json`, from the source folder.
+
+`goodlength bench trust` and `goodlength bench fuzz` hand over to it where the source is.
+"""
+
+from __future__ import annotations
+
+import sys
+
+import click
+
+from goodlength.cli.bench import print_figures, seed_option
+from goodlength.cli.terminal.options import as_json, print_note
+from goodlength.errors import GoodlengthError
+from robustness.trust import bench_trust, long_fuzz
+
+
+@click.group(epilog="Example: python -m robustness trust --kills 50 --json")
+def suite() -> None:
+    """Kills, attacks and bad input, with figures."""
+
+
+@suite.command("trust", epilog="Example: python -m robustness trust --json")
+@seed_option
+@click.option(
+    "--kills", type=int, default=1000, show_default=True, help="Processes killed at random moments."
+)
+@click.option("--inputs", type=int, default=2000, show_default=True, help="Corrupted inputs tried.")
+@click.option("--clients", type=int, default=20, show_default=True, help="Tablets on one match.")
+@click.option("--matches", type=int, default=10_000, show_default=True, help="Matches on the server.")
+@as_json
+def trust(seed: int, kills: int, inputs: int, clients: int, matches: int, as_json: bool) -> None:
+    """Kills, requests from outside, load, corrupted inputs, a full disk, a real server, batches."""
+    figures = bench_trust(
+        seed,
+        kills=kills,
+        inputs=inputs,
+        clients=clients,
+        matches=matches,
+        tell=lambda words: print_note(f"{words} ..."),
+    )
+    print_figures({"seed": seed, **figures}, as_json)
+
+
+@suite.command("fuzz", epilog="Example: python -m robustness fuzz --seconds 600")
+@seed_option
+@click.option("--inputs", type=int, default=2000, show_default=True, help="Inputs a round.")
+@click.option("--seconds", type=float, help="Repeat rounds until then; left out, one round.")
+@as_json
+def fuzz(seed: int, inputs: int, seconds: float | None, as_json: bool) -> None:
+    """Corrupted and random inputs on importers, answers, videos, back-ups, libraries, and every route."""
+    print_figures({"seed": seed, **long_fuzz(seed, inputs, seconds)}, as_json)
+
+
+def main() -> int:
+    """Return 0 (done) or 1 (could not, words on stderr); wrong usage ends the program with 2."""
+    try:
+        suite.main(prog_name="python -m robustness", standalone_mode=False)
+    except click.ClickException as error:
+        error.show()
+        return error.exit_code
+    except GoodlengthError as error:
+        print_note(str(error))
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
