@@ -7,7 +7,6 @@ import sys
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -17,7 +16,7 @@ from goodlength.errors import GoodlengthError
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
 HANDED_OVER = {"ignore_unknown_options": True}
-suite_options = click.argument("options", nargs=-1, type=click.UNPROCESSED)
+suite_options = click.argument("options", nargs=-1, type=click.UNPROCESSED, metavar="[SUITE OPTIONS]")
 
 
 @click.group("bench", epilog="Example: goodlength bench page --json")
@@ -240,7 +239,7 @@ def films(folder: Path, as_json: bool) -> None:
     print_figures(found, as_json)
 
 
-def print_figures(figures: Mapping[str, Any], as_json: bool) -> None:
+def print_figures(figures: Mapping[str, object], as_json: bool) -> None:
     """Print figures as JSON, or a line each."""
     if as_json:
         emit(figures)
