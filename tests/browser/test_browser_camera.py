@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.footage.camera_calibration import plain_clicks
+from goodlength.synthetic.cameras import plain_clicks
 from goodlength.synthetic.test_card import Recipe, draw
 
 SIZE = (480, 360)

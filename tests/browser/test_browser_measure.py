@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.footage.camera_calibration import plain_clicks
 from goodlength.record.model import EntryKind
+from goodlength.synthetic.cameras import plain_clicks
 from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks.footage import cameras
 

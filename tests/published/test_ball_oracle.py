@@ -7,7 +7,8 @@ import pytest
 
 from goodlength.ball import Coefficients, PerSurface, fly, fly_contacts, fly_summaries, free_path
 from goodlength.ball.model import columns as at
-from goodlength.bench.flight_speed import errors, peer_flight, random_serves
+from goodlength.bench.flight_speed import errors
+from goodlength.synthetic.flights import peer_flight, random_serves
 
 DEFAULTS = Coefficients(e7=0.555, density_kg_m3=1.1993, viscosity_pa_s=1.813e-5)
 LAUNCH = [4.6, 5.6, 1.2, -5.5, -19.0, 5.0]

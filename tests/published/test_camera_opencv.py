@@ -11,17 +11,12 @@ import cv2
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import (
-    SETTINGS,
-    RealCamera,
-    real_camera,
-    real_clicks,
-)
 from goodlength.court import CourtSurface
 from goodlength.footage.camera import calibrate_camera, court_marks, fitting
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.camera.mark_clicks import points_and_clicks
 from goodlength.footage.camera.projection import backproject_all
+from goodlength.synthetic.cameras import SETTINGS, RealCamera, real_camera, real_clicks
 
 TURN = np.diag([1.0, -1.0, 1.0])
 FIXED = (

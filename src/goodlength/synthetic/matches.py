@@ -308,3 +308,80 @@ def _unwritten(
     skipped = rng.random(n) < world.unwritten_half
     for column in (kind, left, how):
         column[skipped] = -1
+
+
+def null_match(
+    rng: np.random.Generator, share_a: float = 0.5, target: int = 11, games_to: int = 3, lets: float = 0.05
+) -> RallyTable:
+    """One invented match in which kind, box, return, length and order have nothing to do with who wins.
+
+    Parameters
+    ----------
+    rng : numpy Generator
+        Draws everything.
+    share_a : float
+        Chance that A wins a rally, whoever serves.
+    target, games_to : int
+        Points a game, and games that win the match.
+    lets : float
+        Share of serves that end in a let.
+
+    Returns
+    -------
+    RallyTable
+        With every answer of the depth "serve and return".
+    """
+    rows = _played(rng, share_a, target, games_to, lets)
+    n = len(rows)
+    game, n_in_game, server, box, winner, score_a, score_b = (
+        np.array(column, dtype=np.int16) for column in zip(*rows, strict=True)
+    )
+    mix = [MIXES[rng.integers(len(MIXES))] for _ in (0, 1)]
+    kind = np.array([rng.choice(len(mix[s]), p=mix[s]) for s in server], dtype=np.int16)
+    how = rng.choice(4, size=n, p=(0.5, 0.1, 0.3, 0.1)).astype(np.int16)
+    left = rng.choice(len(LEFT), size=n, p=(0.08, 0.32, 0.45, 0.15)).astype(np.int16)
+    how[left == LEFT.index(Left.NOT_MADE)] = HOW_TAKEN.index(ReturnKind.NOT_MADE)
+    ending = rng.integers(0, 3, size=n).astype(np.int16)
+    ending[winner < 0] = ENDINGS.index(Ending.LET)
+    return RallyTable(
+        match="null",
+        key=tuple(f"r{i}" for i in range(n)),
+        game=game,
+        n_in_game=n_in_game,
+        server=server,
+        box=box,
+        kinds=KIND_IDS,
+        kind=kind,
+        how_taken=how,
+        left=left,
+        winner=winner,
+        let=winner < 0,
+        ending=ending,
+        ending_stroke=np.full(n, -1, dtype=np.int16),
+        score_a=score_a,
+        score_b=score_b,
+        length_s=rng.lognormal(2.5, 0.6, size=n),
+        shots=np.full(n, -1, dtype=np.int16),
+        placed=(None,) * n,
+    )
+
+
+def _played(
+    rng: np.random.Generator, share_a: float, target: int, games_to: int, lets: float
+) -> list[tuple[int, ...]]:
+    """Rows of game, number in game, server, box, winner (-1 let) and score before."""
+    rows: list[tuple[int, ...]] = []
+    won, server, box = [0, 0], int(rng.integers(2)), 0
+    while max(won) < games_to:
+        points, number = [0, 0], 0
+        box = int(rng.integers(2))
+        while not (max(points) >= target and abs(points[0] - points[1]) >= 2):
+            number += 1
+            winner = -1 if rng.random() < lets else int(rng.random() >= share_a)
+            rows.append((sum(won) + 1, number, server, box, winner, points[0], points[1]))
+            if winner >= 0:
+                points[winner] += 1
+                box = 1 - box if winner == server else int(rng.integers(2))
+                server = winner
+        won[int(points[1] > points[0])] += 1
+    return rows

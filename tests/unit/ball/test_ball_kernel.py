@@ -22,8 +22,8 @@ from goodlength.ball.flight.legal import FAULT_WORDS, faults, legal, room_m, vol
 from goodlength.ball.flight.receiver import BOXES
 from goodlength.ball.model import columns as at
 from goodlength.ball.model.drag import drag_table
-from goodlength.bench.flight_speed import peer_flight, random_serves
 from goodlength.court import serve_verdict
+from goodlength.synthetic.flights import peer_flight, random_serves
 
 C = Coefficients()
 

@@ -13,8 +13,8 @@ from click.testing import CliRunner
 from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.calibration_fit import Drop
 from goodlength.ball.model.calibration_result import Calibration
-from goodlength.bench.court_calibration import simulated_hits
 from goodlength.cli.root import root
+from goodlength.synthetic.calibration_hits import simulated_hits
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
 from goodlength.tasks.library.open import open_library
 

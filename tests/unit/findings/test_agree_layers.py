@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from sklearn.metrics import cohen_kappa_score
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.reports.observer_agreement import ReliabilityGrade
 from goodlength.findings.reports.observer_layers import compare_layers, merge_layers
 from goodlength.record.tables.rally_table import LEFT
+from goodlength.synthetic.matches import null_match
 
 NAN = float("nan")
 

@@ -7,7 +7,6 @@ import time
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.questions import judge_all
 from goodlength.findings.model import Grade
@@ -18,6 +17,7 @@ from goodlength.findings.reports.between_games import (
     grade_after_looks,
     rallies_upto,
 )
+from goodlength.synthetic.matches import null_match
 
 
 def scores_of(table):

@@ -8,11 +8,11 @@ from datetime import date
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.reports.opponent_habits import brief
 from goodlength.findings.reports.season import SeasonMatch
+from goodlength.synthetic.matches import null_match
 
 
 def of_petra(table, day=date(2026, 3, 7), name="m"):

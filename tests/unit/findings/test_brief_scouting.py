@@ -8,11 +8,11 @@ from datetime import date
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.reports.opponent_report import opponent_report
 from goodlength.findings.reports.season import SeasonMatch
+from goodlength.synthetic.matches import null_match
 
 PETRA = "Petra Lindqvist-Ode"
 

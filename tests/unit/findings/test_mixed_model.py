@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.analyses.serving_model import PlayedMatch, serving
+from goodlength.synthetic.matches import null_match
 
 
 def test_counts_of_every_level_come_from_the_record():

@@ -8,11 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings import find
 from goodlength.findings.model import Grade
 from goodlength.findings.reports.json_form import plain
 from goodlength.findings.reports.observer_agreement import ReliabilityGrade, observer_agreement
+from goodlength.synthetic.matches import null_match
 
 
 @pytest.fixture

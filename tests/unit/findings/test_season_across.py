@@ -9,12 +9,12 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.errors import OutOfRange
 from goodlength.findings.model import Grade
 from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION, across, changes
 from goodlength.findings.reports.player_trends import MEASURES
 from goodlength.findings.reports.season import SeasonMatch
+from goodlength.synthetic.matches import null_match
 
 FIRST = date(2026, 1, 1)
 

@@ -7,10 +7,10 @@ import re
 import numpy as np
 import pytest
 
-from goodlength.bench.findings.false_alarms import null_match
 from goodlength.findings.analyses.win_probability import match_line, serve_worth
 from goodlength.findings.statistics.match_probability import match_table
 from goodlength.scoring.model import Format, Start, System
+from goodlength.synthetic.matches import null_match
 
 
 def rally_rows(winners, game=1, first="a"):

@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import FootageGone
 from goodlength.footage.audio.attempt_detection import (
     attempts_job,
@@ -17,6 +16,7 @@ from goodlength.footage.audio.attempt_detection import (
 )
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.synthetic.court_sound import RATE, TYPICAL, record_practice
+from goodlength.synthetic.sound_film import write_film
 
 
 def impacts(rows: list[tuple[float, float, float]]) -> Onsets:

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.attempt_detection import impacts
-from goodlength.bench.footage.rally_detection import write_film
 from goodlength.footage.audio.bounce_detection import detect_bounces, drops_in
 from goodlength.footage.audio.onset_detection import Onsets
 from goodlength.synthetic.court_sound import RATE, TYPICAL, Hall, speech
+from goodlength.synthetic.sound_film import write_film
 
 QUIET = replace(TYPICAL, t60_s=(1.0, 2.5))
 GRAVITY = 9.80665

@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.rally_detection import write_film
 from goodlength.errors import FootageError
 from goodlength.footage.audio.multi_file_detection import (
     FilePlacement,
@@ -18,6 +17,7 @@ from goodlength.footage.audio.multi_file_detection import (
     match_rally_detection_job,
 )
 from goodlength.synthetic.court_sound import RATE, TYPICAL, SoundRecording, record
+from goodlength.synthetic.sound_film import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 SECOND = 1_000_000

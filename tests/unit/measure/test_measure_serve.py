@@ -8,14 +8,12 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Ball, PlayConditions
-from goodlength.bench.footage.camera_calibration import (
-    HEIGHT,
-    SETTINGS,
-    WIDTH,
-    real_camera,
-    real_clicks,
-)
-from goodlength.bench.footage.serve_measurement import (
+from goodlength.errors import CalibrationError, InputError, UnclearError
+from goodlength.footage.camera import CameraCalibration, calibrate_camera
+from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
+from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
+from goodlength.synthetic.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
+from goodlength.synthetic.marked_serves import (
     ALL,
     CONDITIONS,
     MarkingCondition,
@@ -23,10 +21,6 @@ from goodlength.bench.footage.serve_measurement import (
     marks_of,
     true_serve,
 )
-from goodlength.errors import CalibrationError, InputError, UnclearError
-from goodlength.footage.camera import CameraCalibration, calibrate_camera
-from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
-from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
 
 Case = tuple[CameraCalibration, TrueServe, list[ServeMark]]
 

@@ -5,10 +5,10 @@ import re
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.serve_disguise import BODY
 from goodlength.errors import OutOfRange
 from goodlength.show.draw.court.movement import BONES, MOMENTS_S, draw_movements
 from goodlength.show.draw.primitives import FILE
+from goodlength.synthetic.poses import BODY
 
 TIMES = np.round(np.arange(-0.4, 0.09, 0.02), 3)
 STILL = np.repeat(BODY[None] / 60.0, len(TIMES), axis=0)

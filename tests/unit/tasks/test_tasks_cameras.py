@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.footage.camera_calibration import plain_clicks as marks_seen
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.footage.camera import Drift, court_marks
 from goodlength.forms.footage.cameras import camera_answer, camera_form, camera_lines
 from goodlength.record.store import Library
+from goodlength.synthetic.cameras import plain_clicks as marks_seen
 from goodlength.synthetic.test_card import Recipe, draw
 from goodlength.tasks.footage import cameras
 

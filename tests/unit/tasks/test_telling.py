@@ -10,7 +10,6 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.bench.footage import serve_disguise
 from goodlength.errors import InputError, NotFound
 from goodlength.files.layout import body_files
 from goodlength.footage.vision.pose import Pose
@@ -19,6 +18,7 @@ from goodlength.forms.footage.disguise import disguise_form, pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
+from goodlength.synthetic import poses
 from goodlength.tasks.findings import serve_cues
 
 
@@ -39,7 +39,7 @@ def form(uv: Any, times_s: Any) -> dict[str, Any]:
 
 
 def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard")) -> None:
-    joints, labels, match, box, _ = serve_disguise.serves(np.random.default_rng(8), count, -0.30)
+    joints, labels, match, box, _ = poses.serves(np.random.default_rng(8), count, -0.30)
     for m in range(4):
         tasks.new_match(library, ("iv", "plo"), match_id=f"m{m}")
         kept = {}
@@ -49,8 +49,8 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
             tasks.answer(library, f"m{m}", key, EntryKind.BOX, "left" if box[n] else "right")
             tasks.answer(library, f"m{m}", key, EntryKind.KIND, kinds[0] if labels[n] else kinds[1])
             tasks.answer(library, f"m{m}", key, EntryKind.WINNER, "a")
-            kept[f"{key}/1/a"] = form(joints[n], serve_disguise.TIMES_S)
-            kept[f"{key}/1/b"] = form(serve_disguise.BODY[None] + 100.0, [0.0])
+            kept[f"{key}/1/a"] = form(joints[n], poses.TIMES_S)
+            kept[f"{key}/1/b"] = form(poses.BODY[None] + 100.0, [0.0])
         path = body_files(library.folder, f"m{m}")[0]
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(json.dumps(kept))

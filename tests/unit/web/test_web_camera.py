@@ -9,7 +9,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.bench.footage.camera_calibration import plain_clicks as marks_seen
+from goodlength.synthetic.cameras import plain_clicks as marks_seen
 from goodlength.synthetic.test_card import Recipe, draw
 
 

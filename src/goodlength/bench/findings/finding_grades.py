@@ -9,13 +9,14 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from goodlength.bench.findings.detection_power import Power, power_table
-from goodlength.bench.findings.false_alarms import coverage, null_match, null_rates
+from goodlength.bench.findings.false_alarms import coverage, null_rates
 from goodlength.bench.findings.season_speed import null_sheets, search_seconds
 from goodlength.files.json_values import Json, JsonObject
 from goodlength.findings import Names, SeasonMatch, find, find_season, match_line
 from goodlength.findings.analyses.serve_change import change_of_serve
 from goodlength.findings.analyses.serve_mix import advise_match
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.synthetic.matches import null_match
 
 TRIES = (5, 10, 20, 40)
 SEASON_MATCHES = 200

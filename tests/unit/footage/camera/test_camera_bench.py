@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import SETTINGS, camera_rates
+from goodlength.bench.footage.camera_calibration import camera_rates
+from goodlength.synthetic.cameras import SETTINGS
 
 
 @pytest.mark.parametrize(("at", "p95_m"), [(0, 0.045), (1, 0.060)])

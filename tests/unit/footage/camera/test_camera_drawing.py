@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import SETTINGS, real_camera, real_clicks
 from goodlength.court import CourtSurface, to_sheet, unfolded
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (
@@ -21,6 +20,7 @@ from goodlength.footage.camera import (
     court_over,
 )
 from goodlength.footage.camera.court_overlay import folded_up, subdivided
+from goodlength.synthetic.cameras import SETTINGS, real_camera, real_clicks
 
 
 def camera_of(seed: int, wide: bool = False, **left: Any) -> CameraCalibration:

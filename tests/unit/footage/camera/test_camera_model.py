@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import SETTINGS, RealCamera, real_camera
 from goodlength.errors import CalibrationError, NotFound
 from goodlength.footage.camera import court_marks, mark_named
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, rotated, undistorted
+from goodlength.synthetic.cameras import SETTINGS, RealCamera, real_camera
 
 MARKS = np.array([mark.at for mark in court_marks().values()])
 

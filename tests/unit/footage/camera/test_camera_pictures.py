@@ -11,7 +11,6 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from goodlength.bench.footage.camera_calibration import RealCamera
 from goodlength.court import CourtSurface, unfolded
 from goodlength.errors import InputError
 from goodlength.footage.camera import (
@@ -28,6 +27,7 @@ from goodlength.footage.camera import (
 )
 from goodlength.footage.camera.camera_model import rotated
 from goodlength.footage.camera.court_overlay import folded_up, subdivided
+from goodlength.synthetic.cameras import RealCamera
 
 SIZE = (1280, 720)
 FINE = 3  # sub-pixel bits of drawing

@@ -7,7 +7,6 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.camera_calibration import RealCamera
 from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError, InputError
 from goodlength.footage.camera import (
@@ -20,6 +19,7 @@ from goodlength.footage.camera import (
     court_marks,
     court_over,
 )
+from goodlength.synthetic.cameras import RealCamera
 
 SIZES = {"landscape": (1920, 1080), "portrait": (1080, 1920), "small": (640, 360)}
 
