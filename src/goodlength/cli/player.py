@@ -85,9 +85,10 @@ def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     from goodlength.forms.footage.serve_kinds import kind_form
     from goodlength.record.sentences import kind_words
     from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
+    from goodlength.tasks.match.open_matches import open_matches
 
     with opened(library_folder) as library:
-        kinds = measured_kinds(library, player_id)
+        kinds = measured_kinds(open_matches(library, player_id))
         words = kind_words(library.kinds())
     if as_json:
         emit([kind_form(kind) for kind in kinds])

@@ -179,7 +179,7 @@ def progress(player_id: str, as_json: bool, library_folder: Path | None) -> None
     with opened(library_folder) as library:
         told = tasks.practice_progress(library, player_id)
         words = progress_words(library, told)
-        carried = tasks.practice_transfer(library, player_id)
+        carried = tasks.practice_transfer(tasks.open_matches(library, player_id))
     if as_json:
         emit(
             {

@@ -306,12 +306,13 @@ def _scatter(
 ) -> AimScatter:
     from goodlength.aim.scatter import AimScatter
     from goodlength.tasks.aim.aiming import scatter_of_player, scatter_sentence
+    from goodlength.tasks.match.open_matches import open_matches
 
     base = AimScatter.of_level(level)
     if player is not None:
         with opened(library_folder) as library:
             library.player(player)
-            base = scatter_of_player(library, player, level)
+            base = scatter_of_player(open_matches(library, player), level)
     return scatter_sentence(base, *(said or (None, None, None)))
 
 

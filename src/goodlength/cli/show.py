@@ -209,11 +209,12 @@ def tell_command(
         words: list[str] = []
     else:
         with opened(library_folder) as library:
+            opened_one = open_match(library, match_id)
             if find:
                 with progress("joints") as report:
-                    serve_cues.find_joints(open_match(library, match_id), whose, report)
-            cues = serve_cues.disguise_of(library, match_id, whose, kind)
-            pressed = serve_cues.pressure_of(library, match_id, whose)
+                    serve_cues.find_joints(opened_one, whose, report)
+            matches = serve_cues.matches_of_server(opened_one, whose)
+            cues, pressed = serve_cues.disguise_of(matches, kind), serve_cues.pressure_of(matches)
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
         emit({"kinds": [disguise_form(cue) for cue in cues], "receiver": [vars(one) for one in pressed]})

@@ -68,10 +68,10 @@ def test_measured_serves_come_before_practice_and_level(library: Library) -> Non
             place = np.array(middle) + rng.normal(size=3) * (0.2, 0.3, 1.0)
             serve(library, match, n, kind, value(*(float(v) for v in place), off))
     serve(library, "m2", 10, "lob", value(5.9, 0.6, 60.0, off), server="b")  # the opponent's does not count
-    groups = measured_by_kind(library, "iv")
+    groups = measured_by_kind(tasks.open_matches(library, "iv"))
     assert {key: len(group) for key, group in groups.items()} == {("hard", "right"): 10, ("lob", "right"): 10}
     assert groups["lob", "right"][0].errors == pytest.approx(off, abs=1e-6)
-    found = tasks.scatter_of_player(library, "iv")
+    found = tasks.scatter_of_player(tasks.open_matches(library, "iv"))
     assert found.balls == 19
     assert found.speed_measured
     assert "20 serves measured in 2 matches" in found.assumed
@@ -83,7 +83,7 @@ def test_too_few_of_a_kind_leave_the_level(library: Library) -> None:
     tasks.new_match(library, ("iv", "plo"), match_id="m1")
     for n in range(4):
         serve(library, "m1", n, "lob", value(3.0 + n, 3.0, 14.0, (0.1, 0.1, 1.0)))
-    assert tasks.scatter_of_player(library, "iv") == AimScatter.of_level("club")
+    assert tasks.scatter_of_player(tasks.open_matches(library, "iv")) == AimScatter.of_level("club")
 
 
 def test_the_error_of_measuring_is_taken_off_on_the_average() -> None:
@@ -120,7 +120,7 @@ def test_serves_by_kind_and_box_with_where_they_land(library: Library) -> None:
         if n != 1:
             told |= {"bounce_x_m": [0.9, 0.7, 1.1], "bounce_y_m": [9.0, 8.8, 9.2]}
         serve(library, match, n, kind, told)
-    lob, hard = measured_kinds(library, "iv")
+    lob, hard = measured_kinds(tasks.open_matches(library, "iv"))
     assert (lob.kind, lob.box, lob.serves, lob.matches) == ("lob", "right", 3, 2)
     assert (lob.speed_m_s, lob.slowest_m_s, lob.fastest_m_s) == (15.5, 14.0, 16.0)
     assert lob.off_m_s == pytest.approx(0.5)
@@ -128,8 +128,15 @@ def test_serves_by_kind_and_box_with_where_they_land(library: Library) -> None:
     assert kind_form(hard)["speed_m_s"]["median"] == 40.0
     assert kind_line(lob, {"lob": "Lob"}).startswith("Lob from the right box: 56 km/h, from 50 to 58")
     asked = {"player": "iv", "kind": "lob", "box": "right"}
-    assert form_of(library, asked, None)["measured_words"] == kind_line(lob, {"lob": "Lob"})
-    assert form_of(library, {**asked, "player": "plo"}, None)["measured_words"] == ""
-    assert measured_kinds(library, "plo") == ()
+    assert form_of(library, asked, None, tasks.open_matches(library, "iv"))["measured_words"] == kind_line(
+        lob, {"lob": "Lob"}
+    )
+    assert (
+        form_of(library, {**asked, "player": "plo"}, None, tasks.open_matches(library, "plo"))[
+            "measured_words"
+        ]
+        == ""
+    )
+    assert measured_kinds(tasks.open_matches(library, "plo")) == ()
     with pytest.raises(NotFound):
-        measured_kinds(library, "nobody")
+        measured_kinds(tasks.open_matches(library, "nobody"))

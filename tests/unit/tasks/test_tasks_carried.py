@@ -54,11 +54,11 @@ def planned(library: Any) -> Any:
 
 
 def test_without_a_plan_there_is_nothing_to_carry(library: Any) -> None:
-    assert tasks.practice_transfer(library, PLAYER) == ()
+    assert tasks.practice_transfer(tasks.open_matches(library, PLAYER)) == ()
 
 
 def test_without_a_match_after_it_is_said(planned: Any) -> None:
-    told = tasks.practice_transfer(planned, PLAYER)
+    told = tasks.practice_transfer(tasks.open_matches(planned, PLAYER))
     assert {one.measure for one in told} >= {"repeat", "weak"}
     assert all("no match after the practice yet" in one.words[0] for one in told)
     assert set(told[0].before) == {"demo", "demo-earlier", "demo-left"}
@@ -66,7 +66,7 @@ def test_without_a_match_after_it_is_said(planned: Any) -> None:
 
 def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20))
-    for one in tasks.practice_transfer(planned, PLAYER):
+    for one in tasks.practice_transfer(tasks.open_matches(planned, PLAYER)):
         assert one.after == ("after",)
         assert one.whole.low is not None
         assert one.whole.low < 0 < one.whole.high
@@ -77,14 +77,17 @@ def test_the_same_match_again_changes_nothing_and_regression_is_said(planned: An
 
 def test_another_ball_is_not_like(planned: Any) -> None:
     copy_match(planned, "after", date(2025, 11, 20), ball="single yellow")
-    assert all("like-for-like" in one.words[0] for one in tasks.practice_transfer(planned, PLAYER))
+    assert all(
+        "like-for-like" in one.words[0]
+        for one in tasks.practice_transfer(tasks.open_matches(planned, PLAYER))
+    )
 
 
 def test_a_match_while_the_plan_ran_is_left_out(planned: Any) -> None:
     tasks.log_set(planned, PLAYER, "lob-to-the-box", 9, 15, on=date(2025, 10, 25))
     copy_match(planned, "during", date(2025, 10, 20))
     copy_match(planned, "after", date(2025, 10, 30))
-    told = tasks.practice_transfer(planned, PLAYER)[0]
+    told = tasks.practice_transfer(tasks.open_matches(planned, PLAYER))[0]
     assert (told.after, told.during) == (("after",), 1)
     form = transfer_form(told)
     assert form["interval"][0] < form["interval"][1]

@@ -30,6 +30,10 @@ def library(tmp_path: Any) -> Iterator[Library]:
         yield one
 
 
+def matches_of(library: Library, whose: str = "coached") -> tasks.OpenMatches:
+    return serve_cues.matches_of_server(tasks.open_match(library, "m0"), whose)
+
+
 def form(uv: Any, times_s: Any) -> dict[str, Any]:
     """A kept movement with these joints, contact at two seconds."""
     at_us = 2_000_000
@@ -58,7 +62,7 @@ def fill(library: Library, count: int, kinds: tuple[str, str] = ("lob", "hard"))
 
 def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> None:
     fill(library, 24)
-    told = {one.kind: one for one in serve_cues.disguise_of(library, "m0")}
+    told = {one.kind: one for one in serve_cues.disguise_of(matches_of(library))}
     assert set(told) == {"lob", "hard"}
     found = told["lob"].found
     assert isinstance(found, DisguiseResult)
@@ -68,7 +72,7 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     assert "The lob of Imogen can be read at least" in told["lob"].words[0]
     plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
-    rows = serve_cues.pressure_of(library, "m0")
+    rows = serve_cues.pressure_of(matches_of(library))
     assert {(one.kind, one.angle) for one in rows} >= {("lob", "knee"), ("hard", "trunk")}
     assert all(one.serves == 24 for one in rows)
     assert rows[0].low_deg == rows[0].high_deg  # the same body each time
@@ -77,23 +81,23 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
 
 def test_few_serves_and_none_say_so(library: Library) -> None:
     fill(library, 4)
-    (one,) = serve_cues.disguise_of(library, "m0", kind="lob")
+    (one,) = serve_cues.disguise_of(matches_of(library), "lob")
     assert one.found == TooFewServes(4, 4)
     assert disguise_form(one)["enough"] is False
-    assert serve_cues.pressure_of(library, "m0") == []
+    assert serve_cues.pressure_of(matches_of(library)) == []
     assert "Not enough data" in pressure_words([], {})[0]
     for path in (body_files(library.folder, f"m{m}")[0] for m in range(4)):
         path.unlink()
-    (one,) = serve_cues.disguise_of(library, "m0", kind="lob")
+    (one,) = serve_cues.disguise_of(matches_of(library), "lob")
     assert (one.found, one.without_joints) == (TooFewServes(0, 0), 4)
 
 
 def test_what_was_not_asked_right_is_told(library: Library) -> None:
     fill(library, 3)
     with pytest.raises(NotFound, match="'boast'"):
-        serve_cues.disguise_of(library, "m0", kind="boast")
+        serve_cues.disguise_of(matches_of(library), "boast")
     with pytest.raises(InputError, match="'a', 'b' or 'coached'"):
-        serve_cues.disguise_of(library, "m0", whose="c")
+        matches_of(library, "c")
 
 
 def test_finding_joints_tells_why_there_are_none(library: Library) -> None:
@@ -119,7 +123,7 @@ def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
 
     monkeypatch.setattr(serve_cues, "at_moments", sparse)
     with pytest.raises(InputError, match="No joint was seen in four of five"):
-        serve_cues.disguise_of(library, "m0", kind="lob")
+        serve_cues.disguise_of(matches_of(library), "lob")
 
 
 def test_the_angles_at_a_strike_are_drawn_and_said_where_joints_are_kept(

@@ -64,7 +64,7 @@ def test_marked_places_give_the_scatter(client: TestClient, library: Any) -> Non
     player = tasks.add_player(library, "Imogen Vale", player_id="iv").id
     places = [[1.0 + 0.1 * n, 2.8 + 0.05 * (n % 3)] for n in range(8)]
     tasks.log_set(library, player, "lob-to-the-box", 4, 8, places=places, aim=[1.3, 2.9])
-    assert tasks.scatter_of_player(library, player).balls == 8
+    assert tasks.scatter_of_player(tasks.open_matches(library, player)).balls == 8
     page = client.get(f"/aim?player={player}&kind=lob").text
     assert "from 8 balls marked" in page
     assert "the scatter of the speed is a guess" in page

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from goodlength.ball import ServeFlight
     from goodlength.practice.planning.drill_library import Drill
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_matches import OpenMatches
 
 FEWEST_BALLS = 5
 HARDER, HIGHER_M, ASIDE_M = 0.10, 0.30, 0.30
@@ -134,7 +135,7 @@ def spread_serve(
     return _answer(task, setting, scatter, aim, None, fault_cost)
 
 
-def scatter_of_player(library: Library, player_id: str, level: str = "club") -> AimScatter:
+def scatter_of_player(matches: OpenMatches, level: str = "club") -> AimScatter:
     """Return a player's scatter: from serves measured in footage, else from practice, else the level's
     preset.
 
@@ -143,16 +144,18 @@ def scatter_of_player(library: Library, player_id: str, level: str = "club") -> 
     its own middle; speed is not marked on court: it stays the level's guess. `balls` is one more than what
     is left to judge the spread by.
     """
-    measured = _measured_scatter(library, player_id)
-    return measured if measured is not None else _practised_scatter(library, player_id, level)
+    measured = _measured_scatter(matches)
+    if measured is not None:
+        return measured
+    return _practised_scatter(matches.library, matches.player_id, level)
 
 
-def _measured_scatter(library: Library, player_id: str) -> AimScatter | None:
+def _measured_scatter(matches: OpenMatches) -> AimScatter | None:
     """From measured serves of any match, where there are enough of a kind from a box."""
     from goodlength.aim.scatter import true_spread
     from goodlength.tasks.footage.serve_measurement import measured_by_kind
 
-    groups = measured_by_kind(library, player_id)
+    groups = measured_by_kind(matches)
     (across, up, speed), balls = true_spread(
         [[(one.across_m, one.up_m, one.speed_m_s) for one in group] for group in groups.values()],
         [[one.errors for one in group] for group in groups.values()],
@@ -160,14 +163,14 @@ def _measured_scatter(library: Library, player_id: str) -> AimScatter | None:
     if balls < FEWEST_BALLS:
         return None
     used = [one for group in groups.values() if len(group) > 1 for one in group]
-    matches = len({one.match for one in used})
+    measured_in = len({one.match for one in used})
     return AimScatter(
         min(max(across, 0.02), 1.5),
         min(max(up, 0.02), 1.5),
         min(max(speed, 0.05), 8.0),
         balls,
         f"scatter across, up and in speed from {len(used)} serves measured in "
-        f"{'1 match' if matches == 1 else f'{matches} matches'}, less measurement error",
+        f"{'1 match' if measured_in == 1 else f'{measured_in} matches'}, less measurement error",
         speed_measured=True,
     )
 

@@ -27,11 +27,10 @@ from goodlength.measure.body.serve_disguise import (
 from goodlength.record.model import MatchInfo, Rally
 from goodlength.record.sentences import kind_words
 from goodlength.tasks.footage.poses import strike_body
-from goodlength.tasks.match.matches import show_match
+from goodlength.tasks.match.open_matches import OpenMatches, open_matches
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_tracking import PoseSequence
-    from goodlength.record.store import Library
     from goodlength.tasks.match.open_match import OpenMatch
 
 Floats = NDArray[np.float64]
@@ -73,27 +72,39 @@ class _Served:
     joints: Floats  # (T, 17, 2)
 
 
-def disguise_of(
-    library: Library, match_id: str, whose: str = "coached", kind: str = ""
-) -> list[KindDisguise]:
-    """Return when each kind of a player's serve shows, over all of the player's matches with joints.
+def matches_of_server(opened: OpenMatch, whose: str = "coached") -> OpenMatches:
+    """Return every match of the player whose serves are meant, this one open already.
 
     Parameters
     ----------
     whose : str
         "a", "b", or "coached".
+    """
+    side = opened.info.coached.value if whose == "coached" else whose
+    if side not in ("a", "b"):
+        raise InputError(f"A player is 'a', 'b' or 'coached'; got {whose!r}.")
+    return open_matches(opened.library, opened.info.players["ab".index(side)], opened)
+
+
+def disguise_of(matches: OpenMatches, kind: str = "") -> list[KindDisguise]:
+    """Return when each kind of a player's serve shows, over all of the player's matches with joints.
+
+    Parameters
+    ----------
+    matches : OpenMatches
+        The server's, from `matches_of_server`.
     kind : str
         One kind, or every kind that was served.
 
     Raises
     ------
     NotFound
-        No such match, or that kind was never served.
+        That kind was never served.
     InputError, OutOfRange
         Serves enough, but no joint seen often enough, or too few moments before the strike.
     """
-    player = _player(library, match_id, whose)
-    served, missing = _served(library, player)
+    library, player = matches.library, matches.player_id
+    served, missing = _served(matches)
     kinds = sorted({one.rally.serve.kind or "" for one in served} | set(missing)) if not kind else [kind]
     if kind and kind not in {*missing, *(one.rally.serve.kind for one in served)}:
         raise NotFound(f"No serve of the kind {kind!r} is logged for this player.")
@@ -142,7 +153,7 @@ def find_joints(opened: OpenMatch, whose: str = "coached", progress: Progress | 
     return done
 
 
-def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list[ReceiverPressure]:
+def pressure_of(matches: OpenMatches) -> list[ReceiverPressure]:
     """Knee, hip and trunk of the receiver when a player serves, by kind, over all matches with joints.
 
     Limits
@@ -152,9 +163,8 @@ def pressure_of(library: Library, match_id: str, whose: str = "coached") -> list
     from goodlength.footage.vision.pose_tracking import pose_sequence_from
     from goodlength.measure.body.joint_angles import Angle, angles_of
 
-    player = _player(library, match_id, whose)
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
-    for _info, rally, kept in _serves_of(library, player):
+    for _info, rally, kept in _serves_of(matches):
         form = kept.get(f"{rally.key}/1/{'b' if rally.server.value == 'a' else 'a'}")
         joints = None if form is None else pose_sequence_from(form).at(int(form["at_us"]))
         if joints is None or not rally.serve.kind:
@@ -210,33 +220,24 @@ def disguise_from_file(path: Path, kind: str, name: str) -> KindDisguise:
     return KindDisguise(kind, found, tuple(disguise_words(found, _kind_forms(kind, {}), name)), 0)
 
 
-def _player(library: Library, match_id: str, whose: str) -> str:
-    info = library.match_info(match_id)
-    side = info.coached.value if whose == "coached" else whose
-    if side not in ("a", "b"):
-        raise InputError(f"A player is 'a', 'b' or 'coached'; got {whose!r}.")
-    return info.players["ab".index(side)]
-
-
-def _serves_of(library: Library, player: str) -> list[tuple[MatchInfo, Rally, Mapping[str, Any]]]:
+def _serves_of(matches: OpenMatches) -> list[tuple[MatchInfo, Rally, Mapping[str, Any]]]:
     found: list[tuple[MatchInfo, Rally, Mapping[str, Any]]] = []
-    for info in library.matches():
-        if player not in info.players:
-            continue
-        kept = JsonFile(body_files(library.folder, info.id)[0]).shown()
-        for rally in show_match(library, info.id).rallies:
-            if info.players["ab".index(rally.server.value)] == player:
+    for opened in matches:
+        info = opened.info
+        kept = JsonFile(body_files(matches.library.folder, info.id)[0]).shown()
+        for rally in opened.match.rallies:
+            if info.players["ab".index(rally.server.value)] == matches.player_id:
                 found.append((info, rally, kept))
     return found
 
 
-def _served(library: Library, player: str) -> tuple[list[_Served], dict[str, int]]:
+def _served(matches: OpenMatches) -> tuple[list[_Served], dict[str, int]]:
     """Serves with joints at common moments, and how many of each kind have none."""
     from goodlength.footage.vision.pose_tracking import pose_sequence_from
 
     found: list[_Served] = []
     missing: dict[str, int] = {}
-    for info, rally, kept in _serves_of(library, player):
+    for info, rally, kept in _serves_of(matches):
         kind = rally.serve.kind
         if not kind:
             continue

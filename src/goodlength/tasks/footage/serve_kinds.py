@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from goodlength.tasks.footage.serve_measurement import measured_by_kind
 
 if TYPE_CHECKING:
-    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_matches import OpenMatches
 
 KM_H = 3.6
 
@@ -35,7 +35,7 @@ class KindMeasured:
     bounces: tuple[tuple[float, float], ...]
 
 
-def measured_kinds(library: Library, player_id: str) -> tuple[KindMeasured, ...]:
+def measured_kinds(matches: OpenMatches) -> tuple[KindMeasured, ...]:
     """Return every kind and box of which a player's serves were measured, the most measured first.
 
     Raises
@@ -43,9 +43,9 @@ def measured_kinds(library: Library, player_id: str) -> tuple[KindMeasured, ...]
     NotFound
         There is no such player.
     """
-    library.player(player_id)
+    matches.library.player(matches.player_id)
     found = []
-    for (kind, box), group in measured_by_kind(library, player_id).items():
+    for (kind, box), group in measured_by_kind(matches).items():
         speeds = [one.speed_m_s for one in group]
         found.append(
             KindMeasured(

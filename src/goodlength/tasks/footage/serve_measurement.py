@@ -19,7 +19,7 @@ from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Matc
 from goodlength.tasks.footage import cameras
 from goodlength.tasks.footage.court_records import courts
 from goodlength.tasks.footage.rallies import listed_rallies
-from goodlength.tasks.match.matches import AppendResult, record_answers, show_match
+from goodlength.tasks.match.matches import AppendResult, record_answers
 
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from goodlength.measure.serves.serve_path import ServePath
     from goodlength.record.store import Library
     from goodlength.tasks.match.open_match import OpenMatch
+    from goodlength.tasks.match.open_matches import OpenMatches
 
 TAB = "measure"
 HEARD_WITHIN_S = 0.02  # an onset this far beyond half a picture may still be the strike
@@ -361,14 +362,13 @@ class MeasuredPlace:
     bounce_m: tuple[float, float] | None = None
 
 
-def measured_by_kind(library: Library, player_id: str) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
+def measured_by_kind(matches: OpenMatches) -> dict[tuple[str, str], tuple[MeasuredPlace, ...]]:
     """Return a player's measured serves over all matches, by kind ("" where not recorded) and box."""
     found: dict[tuple[str, str], list[MeasuredPlace]] = {}
-    for info in library.matches():
-        if player_id not in info.players:
-            continue
-        for rally, value in measured_of(show_match(library, info.id)):
-            if info.players["ab".index(rally.server.value)] != player_id:
+    for opened in matches:
+        info = opened.info
+        for rally, value in measured_of(opened.match):
+            if info.players["ab".index(rally.server.value)] != matches.player_id:
                 continue
             (across, up, speed), off = zip(*_with_sd(value), strict=True)
             x_m, y_m = value.bounce_x_m, value.bounce_y_m

@@ -16,11 +16,13 @@ from goodlength.tasks.match.matches import (
 )
 from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
 from goodlength.tasks.match.open_match import OpenMatch, open_match
+from goodlength.tasks.match.open_matches import OpenMatches, open_matches
 
 __all__ = [
     "AppendResult",
     "MatchRow",
     "OpenMatch",
+    "OpenMatches",
     "add_layer",
     "answer",
     "change_match",
@@ -29,6 +31,7 @@ __all__ = [
     "list_matches",
     "new_match",
     "open_match",
+    "open_matches",
     "record_answers",
     "redo",
     "remove_match",

@@ -13,11 +13,11 @@ from goodlength.findings.text.likely_gap import turned_by_mix
 from goodlength.practice.match_measures import counted, measure_named
 from goodlength.practice.statistics.transfer import CarryOver, Counts, carried_over
 from goodlength.record.model import MatchInfo
-from goodlength.tasks.match.open_match import open_match
 from goodlength.tasks.practice.plans import plans_of, sets_of
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
+    from goodlength.tasks.match.open_matches import OpenMatches
 
 Condition = tuple[str, str, str]  # opponent, ball, box
 
@@ -44,9 +44,7 @@ class TransferResult:
     words: tuple[str, ...]
 
 
-def practice_transfer(
-    library: Library, player_id: str, plan_id: str | None = None
-) -> tuple[TransferResult, ...]:
+def practice_transfer(matches: OpenMatches, plan_id: str | None = None) -> tuple[TransferResult, ...]:
     """Return what became, in matches, of each thing a plan set out to change; empty without a plan.
 
     Parameters
@@ -54,6 +52,7 @@ def practice_transfer(
     plan_id : str, optional
         The newest plan when left out.
     """
+    library, player_id = matches.library, matches.player_id
     plans = plans_of(library, player_id)
     plan = next((value for key, value in plans if plan_id in (None, key)), None)
     if plan is None or "begins" not in plan:
@@ -61,8 +60,8 @@ def practice_transfer(
     begins = date.fromisoformat(plan["begins"])
     wanted = [item for item in plan["items"] if item.get("carry")]
     last = _last_day(library, player_id, plan, begins)
-    before, after, during, undated = _parted(library, player_id, begins, last)
-    views = {info.id: RallyMasks(open_match(library, info.id).table) for info in (*before, *after)}
+    before, after, during, undated = _parted(matches, begins, last)
+    views = {info.id: RallyMasks(matches.match(info.id).table) for info in (*before, *after)}
     kinds = {kind.id: kind.words for kind in library.kinds()}
     return tuple(
         _carried(item, plan.get("match"), player_id, kinds, (before, after), (during, undated), views)
@@ -84,10 +83,10 @@ def _last_day(library: Library, player_id: str, plan: Mapping[str, Any], begins:
 
 
 def _parted(
-    library: Library, player_id: str, begins: date, last: date
+    matches: OpenMatches, begins: date, last: date
 ) -> tuple[list[MatchInfo], list[MatchInfo], int, int]:
     """Matches up to the plan's first day, those after the last day practised, and how many fell between."""
-    played = [info for info in library.matches() if player_id in info.players]
+    played = list(matches.infos)
     if not all(info.demo for info in played):
         played = [info for info in played if not info.demo]
     dated = [(info.played_on, info) for info in played if info.played_on is not None]

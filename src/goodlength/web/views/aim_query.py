@@ -27,6 +27,7 @@ from goodlength.tasks.aim.aiming import (
     spread_serve,
 )
 from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
+from goodlength.tasks.match.open_matches import OpenMatches
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -52,8 +53,19 @@ class AimQuestion:
     at: AimPoint | None
 
 
-def question_of(library: Library, said: Mapping[str, str]) -> AimQuestion:
+def matches_asked_of(library: Library, said: Mapping[str, str]) -> OpenMatches | None:
+    """Return the matches of the player that an address names, for a scatter of their own; None of nobody."""
+    player = said.get("player", "")
+    return tasks.open_matches(library, player) if player else None
+
+
+def question_of(library: Library, said: Mapping[str, str], matches: OpenMatches | None) -> AimQuestion:
     """Read an address.
+
+    Parameters
+    ----------
+    matches : OpenMatches or None
+        The player's, for a scatter of their own; without them it is the level's.
 
     Raises
     ------
@@ -71,7 +83,7 @@ def question_of(library: Library, said: Mapping[str, str]) -> AimQuestion:
         if getattr(task.goal, name) is not None and said.get(name)
     }
     level = said.get("level", "club")
-    base = scatter_of_player(library, player, level) if player else AimScatter.of_level(level)
+    base = AimScatter.of_level(level) if matches is None else scatter_of_player(matches, level)
     wide = number_in_query(said, "scatter", "scatter")
     if wide is not None and round(wide) == round(100 * base.up_m):
         wide = None
@@ -141,7 +153,12 @@ def answer_to(question: AimQuestion) -> AimAnswer:
     return spread_serve(q.task, q.setting, q.scatter, q.at, fault_cost=q.fault_cost)
 
 
-def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | None) -> dict[str, Json]:
+def form_of(
+    library: Library,
+    said: Mapping[str, str],
+    question: AimQuestion | None,
+    matches: OpenMatches | None,
+) -> dict[str, Json]:
     """Return what the form shows: the lists, and what is chosen."""
     task = question.task if question else task_of("lob", "right")
     scatter = question.scatter if question else AimScatter.of_level("club")
@@ -166,7 +183,7 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
         "levels": [("new", "Beginner"), ("club", "Club"), ("county", "Advanced")],
         "scatter_cm": round(100 * scatter.up_m),
         "scatter_words": _scatter_words(scatter),
-        "measured_words": _measured_words(library, said.get("player", ""), task),
+        "measured_words": _measured_words(matches, task),
         "dot": said.get("dot", "double-yellow"),
         "dots": [(name, dot.words) for name, dot in DOTS.items()],
         "walls": [(name, one.words) for name, one in WALLS.items()],
@@ -192,16 +209,16 @@ def form_of(library: Library, said: Mapping[str, str], question: AimQuestion | N
     }
 
 
-def _measured_words(library: Library, player_id: str, task: Task) -> str:
+def _measured_words(matches: OpenMatches | None, task: Task) -> str:
     """Return how fast the player's own serves of this kind from this box were, where any was measured."""
-    if not player_id:
+    if matches is None:
         return ""
     same = [
         measured_kind
-        for measured_kind in measured_kinds(library, player_id)
+        for measured_kind in measured_kinds(matches)
         if (measured_kind.kind, measured_kind.box) == (task.wanted.kind, task.box)
     ]
-    return kind_line(same[0], kind_words(library.kinds())) if same else ""
+    return kind_line(same[0], kind_words(matches.library.kinds())) if same else ""
 
 
 def _scatter_words(scatter: AimScatter) -> str:

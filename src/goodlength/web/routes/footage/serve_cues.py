@@ -27,14 +27,15 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     not.
     """
     words = dict(opened.kind_words)
-    told = serve_cues.disguise_of(opened.library, opened.id)
+    matches = serve_cues.matches_of_server(opened)
+    told = serve_cues.disguise_of(matches)
     return match_page(
         request,
         sheet_data(opened),
         "tell.html",
         "show",
         kinds=[_disguise_view(one, words) for one in told],
-        pressure=pressure_words(serve_cues.pressure_of(opened.library, opened.id), words),
+        pressure=pressure_words(serve_cues.pressure_of(matches), words),
     )
 
 

@@ -189,7 +189,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         has_consent=player.consent is not None and bool(player.consent.purposes),
         measured=[
             _measured(measured_kind, kind_words(library.kinds()))
-            for measured_kind in measured_kinds(library, player_id)
+            for measured_kind in measured_kinds(tasks.open_matches(library, player_id))
         ],
         history=[_plain_words(one) for one in library.consents(player_id)],
         purposes=list(PURPOSES.items()),

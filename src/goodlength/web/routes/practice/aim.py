@@ -14,7 +14,7 @@ from goodlength.record.store import Library
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.parse import Posted
 from goodlength.web.render import page
-from goodlength.web.views.aim_query import answer_to, form_of, question_of
+from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, path_drawing
 
 router = APIRouter(include_in_schema=False)
@@ -37,7 +37,7 @@ def answer(request: Request, library: CurrentLibrary) -> Response:
 def path(request: Request, library: CurrentLibrary) -> Response:
     """Return the single path of an aim, at once: what the page draws while the aim is being moved."""
     try:
-        question = question_of(library, dict(request.query_params))
+        question = question_of(library, dict(request.query_params), None)  # one path has no scatter
         drawn = path_drawing(question)
     except GoodlengthError as error:
         return JSONResponse({"error": {"kind": "aim", "words": str(error)}}, status_code=422)
@@ -48,7 +48,8 @@ def path(request: Request, library: CurrentLibrary) -> Response:
 def practise(library: CurrentLibrary, form: Posted) -> Response:
     """Make the aim a drill of the coach's own, with its box taped on the wall."""
     said = dict(parse_qsl(form.texts.get("question", "")))
-    made = tasks.drill_from_aim(library, answer_to(question_of(library, said)))
+    question = question_of(library, said, matches_asked_of(library, said))
+    made = tasks.drill_from_aim(library, answer_to(question))
     player = said.get("player", "")
     to = f"/practice/{quote(player, safe='')}/log?of={quote(made.id)}" if player else "/practice/drills"
     return RedirectResponse(to, status_code=303)
@@ -57,14 +58,15 @@ def practise(library: CurrentLibrary, form: Posted) -> Response:
 def _page(
     request: Request, library: Library, template: str, said: dict[str, str], *, asked: bool
 ) -> Response:
-    question, trouble, found = None, "", None
+    question, trouble, found, matches = None, "", None, None
     try:
-        question = question_of(library, said)
+        matches = matches_asked_of(library, said)
+        question = question_of(library, said, matches)
         found = answer_to(question) if asked else None
     except GoodlengthError as error:
         trouble = str(error)
     context: dict[str, Any] = {
-        "form": form_of(library, said, question),
+        "form": form_of(library, said, question, matches),
         "trouble": trouble,
         "asked": urlencode(said),
         "kept": [(name, value) for name, value in said.items() if name not in ("across", "above", "pace")],

@@ -98,7 +98,7 @@ def player(
             for key, one in seen.items()
         ],
         group=tasks.groups_of(library).get(player_id, ""),
-        carried=tasks.practice_transfer(library, player_id),
+        carried=tasks.practice_transfer(tasks.open_matches(library, player_id)),
         said="Plan saved." if kept else REMOVED if removed else "",
     )
 
