@@ -215,7 +215,7 @@ def _run_suite(name: str, options: tuple[str, ...]) -> None:
     source = Path(goodlength.__file__).resolve().parents[2]
     if not (source / "robustness" / "__main__.py").is_file():
         raise GoodlengthError(
-            f"bench {name} is not part of the installed program: its tests stand with the source code. "
+            f"The command bench {name} is not in the installed program: its tests are in the source code. "
             f"Get the source code and run there: ./start bench {name}"
         )
     command = [sys.executable, "-m", "robustness", name, *options]

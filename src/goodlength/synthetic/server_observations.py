@@ -46,7 +46,7 @@ CONDITIONS = (
 
 
 @dataclass(frozen=True)
-class _SimulatedObservation:
+class SimulatedObservation:
     """One sighting with the truth behind it: winner, or None without a point; `observe` is who was seen."""
 
     sighting: Observation
@@ -54,19 +54,19 @@ class _SimulatedObservation:
     seen: Side | None
 
 
-def _simulated_observations(
+def simulated_observations(
     rng: np.random.Generator,
     condition: ObservationCondition,
     truth: Sequence[EventTruth],
     events: Sequence[object],
-) -> list[_SimulatedObservation]:
+) -> list[SimulatedObservation]:
     """Sightings of a match: some wrong, some missing, some rallies lost, some that were none."""
-    heard: list[_SimulatedObservation] = []
+    heard: list[SimulatedObservation] = []
     doubt = condition.wrong if condition.stated is None else condition.stated
     wrong = condition.wrong / (1.0 - condition.unseen) if condition.of_all else condition.wrong
     for n, (at, event) in enumerate(zip(truth, events, strict=True)):
         if rng.random() < condition.false:
-            heard.append(_SimulatedObservation(observe(f"false-{n}"), None, None))
+            heard.append(SimulatedObservation(observe(f"false-{n}"), None, None))
         if not isinstance(event, Outcome) or rng.random() < condition.lost:
             continue
         server = None if rng.random() < condition.unseen else at.server
@@ -76,5 +76,5 @@ def _simulated_observations(
         if box is not None and rng.random() < wrong:
             box = box.other
         sighting = observe(str(n), server, box, server_doubt=doubt, box_doubt=doubt)
-        heard.append(_SimulatedObservation(sighting, event.winner, server))
+        heard.append(SimulatedObservation(sighting, event.winner, server))
     return heard

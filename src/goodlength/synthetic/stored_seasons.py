@@ -44,7 +44,7 @@ def invent(library: Library, rng: np.random.Generator, matches: int) -> int:
     with library._write() as connection:
         for info in infos:
             stored.save(connection, info)
-        entry_log.append(connection, [_entry(info.id, "begun", EntryKind.NOTE, "") for info in infos])
+        entry_log.append(connection, [stored_entry(info.id, "begun", EntryKind.NOTE, "") for info in infos])
     Season(library.folder).write_columns(library, _parts(infos, models))
     return sum(len(models[n % MODELS].key) for n in range(matches))
 
@@ -55,7 +55,7 @@ def _info(n: int, rng: np.random.Generator) -> MatchInfo:
     return MatchInfo(f"m{n}", (f"p{a}", f"p{b}"), played_on=day, start=Start(server=Side.A))
 
 
-def _entry(match: str, name: str, what: EntryKind, value: Any) -> Entry:
+def stored_entry(match: str, name: str, what: EntryKind, value: Any) -> Entry:
     from goodlength.record.store.library import now_utc
 
     return Entry(f"{match}-{name}", match, "coach", now_utc(), "r0", what, value)
@@ -126,7 +126,7 @@ def season_columns(info: MatchInfo, table: RallyTable) -> dict[str, np.ndarray[A
     }
 
 
-def _written(match: str, table: RallyTable) -> list[Entry]:
+def written_entries(match: str, table: RallyTable) -> list[Entry]:
     """The entries a coach would have made of an invented match."""
     pen = EntryWriter(match)
     for n, key in enumerate(table.key):

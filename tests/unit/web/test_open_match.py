@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from starlette.testclient import TestClient
 
+import goodlength.findings
 from goodlength import tasks
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
@@ -71,3 +72,25 @@ def test_a_handout_with_stills_replays_once(client: TestClient, library: Any, fu
     answer = client.post(f"/matches/{full}/handout", data={"stills": "1", "week": "1"})
     assert answer.headers["location"].endswith("made=1")  # with its still: else "full"
     assert cost.replays == 1 and cost.reads <= MOST_READS
+
+
+def test_findings_are_worked_out_once_while_the_record_is_unchanged(
+    client: TestClient, full: str, say: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On the handout's page, when it is made, on the plan's page; four times before."""
+    counted, find = [], goodlength.findings.find
+    monkeypatch.setattr(
+        goodlength.findings, "find", lambda *given, **named: counted.append(1) or find(*given, **named)
+    )
+    for page in ("handout", "findings", "plan"):
+        assert client.get(f"/matches/{full}/{page}").status_code == 200
+    for _ in range(2):
+        answer = client.post(f"/matches/{full}/handout", data={"week": "1"})
+        assert answer.headers["location"].endswith("made=1")
+    assert len(counted) == 1
+    say("r13", "winner", "b")
+    assert client.post(f"/matches/{full}/handout", data={"week": "1"}).status_code == 303
+    assert len(counted) == 2
+    tasks.consent(client.app.state.library, "plo", given_by="Petra", purposes=("clips",))  # type: ignore[attr-defined]
+    client.get(f"/matches/{full}/handout")
+    assert len(counted) == 3  # with the opponent unnamed now

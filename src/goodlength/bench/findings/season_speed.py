@@ -29,7 +29,7 @@ from goodlength.record.model import EntryKind, MatchInfo, Player
 from goodlength.record.tables.rally_table import RallyTable
 from goodlength.scoring.model import Side, Start
 from goodlength.synthetic.matches import null_match
-from goodlength.synthetic.stored_seasons import _entry, _written, invent
+from goodlength.synthetic.stored_seasons import invent, stored_entry, written_entries
 from goodlength.tasks.findings.season_search import SeasonQuestion, search, up_to_date
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ def searches(folder: Path, rng: np.random.Generator, matches: int) -> tuple[int,
         search(library, QUESTIONS[0])
         first = time.perf_counter() - began
         slowest = max(_median(lambda asked=asked: search(library, asked)) for asked in QUESTIONS)  # type: ignore[misc]
-        library.append([_entry("m0", "changed", EntryKind.NOTE, "one more answer")])
+        library.append([stored_entry("m0", "changed", EntryKind.NOTE, "one more answer")])
         began = time.perf_counter()
         search(library, QUESTIONS[0])
         return rallies, size, first, slowest, time.perf_counter() - began
@@ -144,7 +144,7 @@ def _read_in(folder: Path, rng: np.random.Generator, matches: int) -> float:
         for n in range(matches):
             info = MatchInfo(f"m{n}", ("a", "b"), start=Start(server=Side.A))
             library.save_match(info)
-            library.append(_written(info.id, null_match(rng)))
+            library.append(written_entries(info.id, null_match(rng)))
         began = time.perf_counter()
         up_to_date(library)
         return (time.perf_counter() - began) / matches

@@ -26,8 +26,8 @@ from goodlength.synthetic.random_play import play_match
 from goodlength.synthetic.server_observations import (
     CONDITIONS,
     ObservationCondition,
-    _simulated_observations,
-    _SimulatedObservation,
+    SimulatedObservation,
+    simulated_observations,
 )
 
 BINS = (0.0, 0.6, 0.7, 0.8, 0.9, 0.95, 0.98, 1.0)
@@ -110,7 +110,7 @@ def draft_rates(
     spent = 0.0
     for _ in range(matches):
         played = play_match(rng, let_share=condition.lets, conduct_share=0.0)
-        heard = _simulated_observations(rng, condition, played.truth, played.events)
+        heard = simulated_observations(rng, condition, played.truth, played.events)
         scores = Scores(played.finals) if condition.finals_known else Scores(over=True)
         began = time.perf_counter()
         sheet = _drafted(heard, scores, condition.answers)
@@ -122,7 +122,7 @@ def draft_rates(
     return _rates(condition, matches, tally, spent / matches)
 
 
-def _drafted(heard: list[_SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
+def _drafted(heard: list[SimulatedObservation], scores: Scores, answers: int) -> ScoreDraft | DraftRefused:
     """Return the draft, after the coach has answered so many of the rallies first in line."""
     sightings = [one.sighting for one in heard]
     truth = {one.sighting.key: one.winner for one in heard}
@@ -135,7 +135,7 @@ def _drafted(heard: list[_SimulatedObservation], scores: Scores, answers: int) -
         told.append(CoachAnswer(key, winner=truth[key], no_point=truth[key] is None))
 
 
-def _count(tally: _Tally, sheet: ScoreDraft, heard: list[_SimulatedObservation]) -> None:
+def _count(tally: _Tally, sheet: ScoreDraft, heard: list[SimulatedObservation]) -> None:
     """Hold a draft against the truth."""
     for n, (one, truth) in enumerate(zip(sheet.proposals, heard, strict=True)):
         tally.chance.append(one.chance)

@@ -11,7 +11,7 @@ is written afterwards is seen by opening the match again.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
     from goodlength.record.tables.rally_table import RallyTable
 
 UNNAMED = "the opponent"
+# Returns findings kept earlier, else those of the function; the pair is (whose, opponent named).
+KeepFindings = Callable[["OpenMatch", tuple[str, bool], Callable[[], "Findings"]], "Findings"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,6 +54,8 @@ class OpenMatch:
         The library's kinds of serve, retired ones at their places.
     footage : tuple of Footage
         The files in the order played.
+    keep_findings : KeepFindings, optional
+        Where findings are kept for the next opening of an unchanged match; without it, in this one only.
     """
 
     library: Library = field(repr=False)
@@ -60,6 +64,7 @@ class OpenMatch:
     entries: tuple[Entry, ...]
     kinds: tuple[KindOfServe, ...]
     footage: tuple[Footage, ...]
+    keep_findings: KeepFindings | None = field(default=None, repr=False)
     _findings: dict[tuple[str, bool], Findings] = field(default_factory=dict, init=False, repr=False)
 
     @property
@@ -142,7 +147,10 @@ class OpenMatch:
         """
         key = (whose, name_opponent)
         if key not in self._findings:
-            self._findings[key] = self._find(whose, name_opponent)
+            keep = self.keep_findings
+            self._findings[key] = (
+                self._find(*key) if keep is None else keep(self, key, lambda: self._find(*key))
+            )
         return self._findings[key]
 
     def _find(self, whose: str, name_opponent: bool) -> Findings:
@@ -181,7 +189,7 @@ class OpenMatch:
         return found
 
 
-def open_match(library: Library, match_id: str) -> OpenMatch:
+def open_match(library: Library, match_id: str, keep_findings: KeepFindings | None = None) -> OpenMatch:
     """Read a match from the library, at one moment.
 
     Raises
@@ -190,7 +198,9 @@ def open_match(library: Library, match_id: str) -> OpenMatch:
         If there is no such match.
     """
     parts = library.everything(match_id)
-    return OpenMatch(library, parts.info, parts.players, parts.entries, parts.kinds, parts.footage)
+    return OpenMatch(
+        library, parts.info, parts.players, parts.entries, parts.kinds, parts.footage, keep_findings
+    )
 
 
 def timeline_over(files: Sequence[Footage]) -> Timeline | None:

@@ -27,15 +27,15 @@ CurrentLibrary = Annotated[Library, Depends(library_of)]
 CurrentJobs = Annotated[Jobs, Depends(jobs_of)]
 
 
-def match_of(library: CurrentLibrary, match_id: str) -> OpenMatch:
-    """Open the match that the address names.
+def match_of(request: Request, library: CurrentLibrary, match_id: str) -> OpenMatch:
+    """Open the match that the address names, with the findings kept while it is unchanged.
 
     Raises
     ------
     NotFound
         There is no such match.
     """
-    return open_match(library, match_id)
+    return open_match(library, match_id, request.app.state.found.findings)
 
 
 CurrentMatch = Annotated[OpenMatch, Depends(match_of)]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from goodlength.findings.analyses.serve_mix import MixAdvice
     from goodlength.findings.analyses.shot_sequences import Sequences, TimeRow
     from goodlength.findings.analyses.win_probability import MatchLine, ServeWorth
+    from goodlength.tasks.match.open_match import OpenMatch
 
 MOST_KEPT = 24
 
@@ -46,18 +47,16 @@ class FindingsCache:
         self._kept: dict[tuple[object, ...], Any] = {}
         self._lock = threading.Lock()
 
-    def of(self, data: SheetData, whose: str, *, name_opponent: bool = True) -> Findings:
-        """Findings about the coached player or the opponent of a match just read."""
-        found: Findings = self._keep(
-            ("findings", *_key(data), whose, name_opponent),
-            lambda: data.opened.findings(whose, name_opponent=name_opponent),
-        )
+    def findings(self, opened: OpenMatch, key: tuple[str, bool], make: Callable[[], Findings]) -> Findings:
+        """Return kept findings of an open match about a side, the opponent named or not; else make them."""
+        found: Findings = self._keep(("findings", *_key(opened), *key), make)
         return found
 
     def page(self, data: SheetData, whose: str) -> FindingsPage:
         """Return everything the Findings page shows of the coached player or the opponent."""
-        found = self.of(data, whose)
-        page: FindingsPage = self._keep(("page", *_key(data), whose), lambda: _page(data, found))
+        found = data.opened.findings(whose)
+        key = ("page", *_key(data.opened), whose)
+        page: FindingsPage = self._keep(key, lambda: _page(data, found))
         return page
 
     def _keep(self, key: tuple[object, ...], make: Callable[[], Any]) -> Any:
@@ -73,8 +72,7 @@ class FindingsCache:
         return made
 
 
-def _key(data: SheetData) -> tuple[object, ...]:
-    opened = data.opened
+def _key(opened: OpenMatch) -> tuple[object, ...]:
     last = opened.entries[-1].id if opened.entries else ""
     people = tuple(player.name for player in opened.players)
     return opened.info, people, opened.kinds, len(opened.entries), last

@@ -209,7 +209,7 @@ def _register(opened: OpenMatch, path: Path) -> None:
 def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **shown: Any) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
-    found = request.app.state.found.of(data, "coached", name_opponent=named)
+    found = opened.findings(name_opponent=named)
     context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
     return match_page(
         request,
