@@ -88,6 +88,8 @@ def _rallies_of(file: Path, picture: bool, as_json: bool) -> None:
     for n, one in enumerate(found.rallies, 1):
         span = f"{clock_words(one.start_us / 1e6)} to {clock_words(one.end_us / 1e6)}"
         click.echo(f"{n:>4}  {span:<22} {len(one.hits_us):>3} hits  {one.why}".rstrip())
+    for note in found.notes:
+        print_note(note.words)
     print_note(found.words)
 
 

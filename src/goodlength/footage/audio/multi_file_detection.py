@@ -39,6 +39,7 @@ from goodlength.footage.audio.rally_detection import (
     DetectedRally,
     RallyDetection,
     SoundUse,
+    detection_notes,
     detection_words,
     picture_words,
     rallies_from_recognition,
@@ -118,6 +119,7 @@ def detect_rallies_over_files(
         if heard
         else RallyRecognition((), None, False)
     )
+    notes = detection_notes(whole, begin_us)
     if not whole.usable:
         silent += [(film, NOT_USABLE) for film in heard]
         whole = RallyRecognition((), None, False)
@@ -131,7 +133,8 @@ def detect_rallies_over_files(
     rallies = tuple(
         sorted((*rallies_from_recognition(whole, begin_us), *seen), key=lambda rally: rally.start_us)
     )
-    return _detection(films, silent, whole, begin_us, rallies, picture)
+    detection = _detection(films, silent, whole, begin_us, rallies, picture)
+    return replace(detection, notes=notes)
 
 
 def _profile(film: FilePlacement, progress: Progress | None, cancel: Cancel | None) -> MotionProfile:

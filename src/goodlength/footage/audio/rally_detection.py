@@ -13,7 +13,7 @@ import threading
 import zipfile
 from collections.abc import Generator
 from contextlib import closing
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 
 import numpy as np
@@ -101,6 +101,15 @@ class SoundUse:
 
 
 @dataclass(frozen=True)
+class DetectionNote:
+    """Something unusual about a recording: its code, where it begins, and words for the coach."""
+
+    code: str
+    start_us: int
+    words: str
+
+
+@dataclass(frozen=True)
 class RallyDetection:
     """The rallies of a film in order of time, by what they were found, and what to know.
 
@@ -115,12 +124,17 @@ class RallyDetection:
     looked_at: bool = False
     picture: str = PICTURE_LATER
     sound: tuple[SoundUse, ...] = ()
+    notes: tuple[DetectionNote, ...] = ()
 
     def to_json(self) -> dict[str, Json]:
         """Plain values, times in seconds; of the first film's sound where there are several."""
         sound = self.sound[0] if self.sound else SoundUse(False, None, NO_SOUND)
         return {
             "sound": {"usable": sound.usable, "track": sound.track, "why": sound.why},
+            "notes": [
+                {"code": note.code, "start_s": seconds(note.start_us), "words": note.words}
+                for note in self.notes
+            ],
             "picture": {"looked_at": self.looked_at, "words": self.picture},
             "rallies": [rally.to_json() for rally in self.rallies],
             "by": self.by,
@@ -179,7 +193,8 @@ def detect_rallies(
     found = recognise_rallies(heard, moves)
     if not found.usable:
         use = SoundUse(False, sound.track, NOT_USABLE)
-        return _without_sound(where, use, motion, progress, cancel, profile)
+        alone = _without_sound(where, use, motion, progress, cancel, profile)
+        return replace(alone, notes=detection_notes(found, start_us))
     rallies = rallies_from_recognition(found, start_us)
     warm = None
     if found.warm_up_s:
@@ -193,6 +208,15 @@ def detect_rallies(
         picture,
         words,
         (SoundUse(True, sound.track),),
+        detection_notes(found, start_us),
+    )
+
+
+def detection_notes(found: RallyRecognition, start_us: int) -> tuple[DetectionNote, ...]:
+    """Return what is unusual about a recording, on the time line on which its sound starts then."""
+    return tuple(
+        DetectionNote(note.code, _us(note.start_s, start_us), note.words(seconds(start_us)))
+        for note in found.notes
     )
 
 

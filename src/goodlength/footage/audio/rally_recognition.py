@@ -19,6 +19,14 @@ from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
+from goodlength.footage.audio.recording_checks import (
+    RallySpan,
+    RecordingNote,
+    is_unsure,
+    level_step,
+    recording_notes,
+    step_moment,
+)
 from goodlength.footage.vision.motion_evidence import (
     GRID_S,
     PATH_WEIGHT,
@@ -33,6 +41,7 @@ Numbers = NDArray[np.float64]
 
 SURE = 0.9
 # Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
+NOT_SURE = 0.85  # at most, in a part in which nothing is sure
 SURE_WITNESSED, SURE_AGREED = 0.8, 0.15
 SAME_SPAN, AGREED, SPAN_ROUND_S = 0.6, 0.85, 0.4
 OFFERED = 0.12
@@ -100,6 +109,7 @@ class RallyRecognition:
     warm_up_s: tuple[float, float] | None
     usable: bool
     with_picture: bool = False
+    notes: tuple[RecordingNote, ...] = ()
 
 
 class FeatureExtractor:
@@ -154,6 +164,8 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
     ------
     The network was taught, and bounds were chosen, on made-up recordings; no real court was heard yet.
     """
+    step = level_step(sound.frames)
+    sound = levelled(sound)
     impacts = impact_network().impacts(sound.frames)
     found = decode_rallies(impacts)
     busy = _motion_odds(motion, len(sound.frames) * HOP_S, found)
@@ -162,10 +174,34 @@ def recognise_rallies(sound: SoundFeatures, motion: Sequence[MotionProfile] = ()
         found = [with_picture(rally, busy) for rally in decode_rallies(impacts, seen)]
     decoded = [rally for rally in found if rally.chance >= OFFERED]
     chances = _witnessed(decoded, segment_rallies(sound.onsets).sure)
-    pairs = zip(decoded, chances, strict=True)
-    rallies = tuple(_recognised(one, chance, impacts, sound.onsets) for one, chance in pairs)
+    pairs = list(zip(decoded, chances, strict=True))
+    spans = [RallySpan(one.start_s, one.end_s, chance >= SURE, chance) for one, chance in pairs]
+    notes = (*step, *recording_notes(sound.frames, impacts, spans))
+    chances = [unsure_chance(notes, one, chance) for one, chance in pairs]
+    rallies = tuple(
+        _recognised(one, chance, impacts, sound.onsets) for one, chance in zip(decoded, chances, strict=True)
+    )
     usable = sum(chances) >= USABLE
-    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, busy is not None)
+    return RallyRecognition(rallies, _warm_up(impacts, rallies), usable, busy is not None, notes)
+
+
+def unsure_chance(notes: Sequence[RecordingNote], rally: DecodedRally, chance: float) -> float:
+    """Return the chance of a span, below that of a sure one in a part in which nothing is sure."""
+    return min(chance, NOT_SURE) if is_unsure(notes, rally.start_s, rally.end_s) else chance
+
+
+def levelled(sound: SoundFeatures) -> SoundFeatures:
+    """Return a sound whose level changes for good with both parts at one level; another as it is."""
+    at = step_moment(level_step(sound.frames))
+    if at is None:
+        return sound
+    k = round(at / HOP_S)
+    early = sound.onsets.time_s < at
+    parts = [
+        SoundFeatures(sound.frames[:k], sound.onsets.where(early)),
+        SoundFeatures(sound.frames[k:], sound.onsets.where(~early)),
+    ]
+    return SoundFeatures.joined(evened(parts))
 
 
 def _motion_odds(

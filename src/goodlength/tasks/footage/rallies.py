@@ -57,6 +57,15 @@ class ListedRally:
 
 
 @dataclass(frozen=True)
+class ListedNote:
+    """Something unusual about the recording: its code, where it begins in match time, and words for it."""
+
+    code: str
+    start_us: int
+    words: str
+
+
+@dataclass(frozen=True)
 class ListedRallies:
     """All rallies heard in a match, by what they were found, and what to know in words.
 
@@ -71,6 +80,7 @@ class ListedRallies:
     scores: str = ""
     looked_at: bool = False
     picture: str = ""
+    notes: tuple[ListedNote, ...] = ()
 
     @property
     def played(self) -> tuple[ListedRally, ...]:
@@ -224,6 +234,15 @@ def listed_rallies(opened: OpenMatch) -> ListedRallies:
         scores,
         bool(found.get("looked_at", False)),
         str(found.get("picture", "")),
+        _notes(found),
+    )
+
+
+def _notes(found: Mapping[str, Any]) -> tuple[ListedNote, ...]:
+    """Return what is unusual about the recording."""
+    return tuple(
+        ListedNote(str(note["code"]), int(note["start_us"]), str(note["words"]))
+        for note in found.get("notes", ())
     )
 
 

@@ -22,6 +22,14 @@ class DetectedRallyJson(TypedDict):
     chance: float | None
 
 
+class DetectionNoteJson(TypedDict):
+    """Something unusual about the recording."""
+
+    code: str
+    start_us: int
+    words: str
+
+
 class DetectedRalliesJson(TypedDict):
     """All rallies detected in a match."""
 
@@ -33,6 +41,7 @@ class DetectedRalliesJson(TypedDict):
     scores: str
     looked_at: bool
     picture: str
+    notes: list[DetectionNoteJson]
     short: NamesJson
 
 

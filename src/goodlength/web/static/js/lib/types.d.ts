@@ -23,6 +23,13 @@ export interface DetectedRally {
   chance: number | null;
 }
 
+/** Something unusual about the recording. */
+export interface DetectionNote {
+  code: string;
+  start_us: number;
+  words: string;
+}
+
 /** All rallies detected in a match. */
 export interface DetectedRallies {
   rallies: DetectedRally[];
@@ -33,6 +40,7 @@ export interface DetectedRallies {
   scores: string;
   looked_at: boolean;
   picture: string;
+  notes: DetectionNote[];
   short: Names;
 }
 
