@@ -16,11 +16,14 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, fields
 from types import ModuleType
 
+import cv2
 import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.footage.audio.impact_network import impact_network
 from goodlength.footage.audio.rally_recognition import RecognisedRally, extract_features, recognise_rallies
+from goodlength.footage.vision.motion_profile import EVERY_S, HEIGHT, WIDTH, MotionMeter, MotionProfile
+from goodlength.synthetic.worlds.plain_picture import MOVERS, plain_picture
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContact, WorldRecording, WorldSpan
 
 ROUND_S, SHARE = 0.4, 0.5
@@ -35,6 +38,7 @@ OWN_GROUPS = {"usual": "USUAL", "poor": "POOR", "next court": "NEIGHBOUR", "glas
 GROUPS = tuple(OWN_GROUPS)
 MINUTES = {"learn": 4.0, "choose": 7.0, "judge": 10.0}
 RECORDINGS = {"learn": 14, "choose": 14, "judge": 37}
+PICTURE_SEED = 7
 CHANCE_EDGES = (0.0, 0.2, 0.4, 0.6, 0.8, 0.9, 0.95, 0.98, 1.0)
 
 
@@ -180,6 +184,16 @@ def rallies_in(world: WorldRecording) -> list[RecognisedRally]:
     return list(recognise_rallies(extract_features([mono_of(world)], world.rate)).rallies)
 
 
+def motion_of_picture(world: WorldRecording, rng: np.random.Generator) -> MotionProfile:
+    """Return how much moves in a plain picture drawn to a recording's truth; both movers by turns."""
+    meter = MotionMeter()
+    mover = MOVERS[int(rng.integers(len(MOVERS)))]
+    for at_s, picture in plain_picture(rng, world, mover).pictures(1 / EVERY_S):
+        small = cv2.resize(picture, (WIDTH, HEIGHT), interpolation=cv2.INTER_AREA)
+        meter.feed(at_s, small.astype(np.float32))
+    return meter.profile()
+
+
 def demo_world() -> WorldRecording:
     """Return the demo's film as a recording: its sound, and its truth at the microphone."""
     from goodlength.demo.entries import filmed_game
@@ -220,14 +234,20 @@ class _Draw:
     seconds: float
 
 
-def _measured(draw: _Draw) -> tuple[str, Tally, float, float]:
-    """Return the condition, the counts, seconds of sound and seconds of listening of one drawn recording."""
+def _measured(draw: _Draw) -> tuple[str, Tally, Tally, float, float]:
+    """Return the condition, the counts by sound and with a picture, seconds of sound and of listening of one
+    drawn recording.
+    """
     family = importlib.import_module(f"goodlength.synthetic.worlds.{draw.module}")
     world = family.draw_world(np.random.default_rng(draw.seed), draw.condition, draw.seconds)
     began = time.process_time()
-    heard = rallies_in(world)
+    sound = extract_features([mono_of(world)], world.rate)
+    heard = recognise_rallies(sound).rallies
     took = time.process_time() - began
-    return draw.condition or "any", tally(world, heard), world.samples.shape[1] / world.rate, took
+    motion = motion_of_picture(world, np.random.default_rng((*draw.seed, PICTURE_SEED)))
+    both = recognise_rallies(sound, [motion]).rallies
+    length_s = world.samples.shape[1] / world.rate
+    return draw.condition or "any", tally(world, heard), tally(world, both), length_s, took
 
 
 def draws_of(name: str, seed: int, count: int, minutes: float) -> Iterator[_Draw]:
@@ -259,16 +279,21 @@ def measure_family(
         Told a line for each recording done.
     """
     by: dict[str, Tally] = {}
+    pictured: dict[str, Tally] = {}
     heard_s = took_s = 0.0
     with ProcessPoolExecutor(min(2, os.cpu_count() or 1)) as pool:
-        for condition, counts, length, took in pool.map(_measured, draws_of(name, seed, count, minutes)):
+        for condition, counts, both, length, took in pool.map(
+            _measured, draws_of(name, seed, count, minutes)
+        ):
             by.setdefault(condition, Tally()).add(counts)
+            pictured.setdefault(condition, Tally()).add(both)
             heard_s, took_s = heard_s + length, took_s + took
             if told is not None:
                 told(f"{name}: {condition}, {counts.found} of {counts.rallies} rallies, {counts.wrong} wrong")
     modules = [importlib.import_module(f"goodlength.synthetic.worlds.{one}") for one in FAMILIES[name]]
     return {
         **summary(by, modules),
+        "with_picture": summary(pictured, modules),
         "hours": round(heard_s / 3600, 2),
         "cpu_s_an_hour": round(took_s / heard_s * 3600, 1),
     }

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from goodlength.bench.worlds import Tally, bench_worlds, group_of, summary, tally
+from goodlength.bench.worlds import Tally, bench_worlds, group_of, motion_of_picture, summary, tally
 from goodlength.footage.audio.rally_recognition import RecognisedRally
+from goodlength.synthetic.worlds import choosing_family
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContact, WorldRecording, WorldSpan
 
 
@@ -77,3 +78,11 @@ def test_the_whole_of_it_runs_small():
     assert figures["demo"]["wrong_among_sure"] == 0.0
     assert figures["demo"]["rallies_found"] >= 0.85  # 17 of 19
     assert figures["demo"]["found_or_offered"] >= 0.9
+
+
+def test_a_recording_is_judged_with_a_drawn_picture_too() -> None:
+    played = choosing_family.draw_world(np.random.default_rng(2), "clean", 60.0)
+    motion = motion_of_picture(played, np.random.default_rng(1))
+    assert len(motion.time_s) > 250 and motion.amount.max() > 0
+    inside = np.any([(motion.time_s > r.start_s) & (motion.time_s < r.end_s) for r in played.rallies], axis=0)
+    assert motion.amount[inside].mean() > motion.amount[~inside].mean()

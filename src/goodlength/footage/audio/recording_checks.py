@@ -27,7 +27,7 @@ LEVEL_STEP_DB, LEVEL_BLOCKS = (
     9,
 )  # between the loud impacts of two parts, each so many blocks long at least
 LOUD = 0.995
-WARM_S, WARM_SHARE, SURE_EACH, EXPECTED_EACH, APART_S = 50.0, 0.5, 2, 2.0, 25.0
+WARM_S, WARM_SHARE, SURE_EACH, EXPECTED_EACH, APART_S = 50.0, 0.5, 1, 2.0, 25.0
 STOPS_S, WARM_HITS = 25.0, 20  # the longest stop inside a warm-up, and its least hits
 TWO_BALLS_S, TWO_BALLS_HITS, TWO_BALLS_BLOCKS = 30.0, 27, 3
 LEAST_RALLIES_S = 0.02  # rallies to be expected a second

@@ -285,13 +285,13 @@ def review_words(found: DetectionReview) -> list[str]:
     lines = [f"{found.answered} of {len(found.cards)} rallies reviewed."]
     if share.of:
         lines.append(
-            f"Of {share.of} drawn at random among those not marked doubtful, {share.count} were rallies in "
+            f"Of {share.of} drawn at random among those not marked doubtful, {_were(share.count)} in "
             f"the right place (95% range {share.low:.0%} to {share.high:.0%})."
         )
     if found.unsure_right.of:
         lines.append(
-            f"Of {found.unsure_right.of} that goodlength was least sure about, {found.unsure_right.count} "
-            "were; these are the hardest ones, so this is not its error rate."
+            f"Of {found.unsure_right.of} that goodlength was least sure about, "
+            f"{_were(found.unsure_right.count)}; these are the hardest ones, so this is not its error rate."
         )
     if found.hits_right.of:
         lines.append(f"{found.hits_right.count} of {found.hits_right.of} hits asked about were hits.")
@@ -308,6 +308,10 @@ def review_words(found: DetectionReview) -> list[str]:
             f"{SURE_BOUNDS[1]:.3f})."
         )
     return lines
+
+
+def _were(count: int) -> str:
+    return f"{count} was a rally" if count == 1 else f"{count} were rallies"
 
 
 def _again(opened: OpenMatch) -> OpenMatch:
