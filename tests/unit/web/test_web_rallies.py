@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -65,6 +66,27 @@ def test_the_picture_is_offered_paused_and_cancelled(
     found = library.folder / "heard" / f"{match_id}.json"
     found.write_text(json.dumps({**json.loads(found.read_text()), "looked_at": True}))
     assert "Look at the picture too" not in client.get(f"/matches/{match_id}/footage").text
+
+
+def test_two_matches_in_one_video_can_be_split(
+    client: TestClient, library: Any, match_id: str, heard: str
+) -> None:
+    found = library.folder / "heard" / f"{match_id}.json"
+    note = {
+        "code": "two matches",
+        "start_us": 900_000,
+        "words": "There seem to be two matches in this video.",
+    }
+    found.write_text(json.dumps({**json.loads(found.read_text()), "notes": [note]}))
+    page = client.get(f"/matches/{match_id}/footage").text
+    assert "two matches in this video" in page and 'name="at" value="0.9"' in page
+    refused = client.post(f"/matches/{match_id}/split", data={"at": "0.9"})
+    assert refused.status_code == 422 and "at least ten seconds" in refused.text
+    film = library.footage(match_id)[0]
+    library.save_footage(replace(film, copied=False, end_us=film.first_us + 60_000_000))
+    answer = client.post(f"/matches/{match_id}/split", data={"at": "0:30"})
+    assert answer.status_code == 303 and answer.headers["location"].endswith("/details")
+    assert len(library.matches()) == 2
 
 
 def test_the_review_asks_keeps_and_adapts(

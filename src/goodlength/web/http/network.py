@@ -120,6 +120,7 @@ ALLOWED: dict[str, tuple[str, ...]] = {
         "/matches/{match}/review/adapt",
         "/matches/{match}/review/again",
         "/matches/{match}/review/undo",
+        "/matches/{match}/split",
         "/matches/{match}/talk",
         "/matches/{match}/talk/shown",
         "/players",

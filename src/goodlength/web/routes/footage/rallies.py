@@ -11,10 +11,12 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.forms.footage.rallies import rallies_form
+from goodlength.tasks.footage.match_split import split_match
 from goodlength.tasks.footage.rallies import ListedRallies
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.parse import Posted, typed_us
 from goodlength.web.views.keys import RALLY_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_reading import sheet_data
@@ -46,6 +48,13 @@ def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
     """Begin listening to the footage of a match."""
     tasks.start_rally_detection(opened, jobs)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
+@router.post("/matches/{match_id}/split", include_in_schema=False)
+def split(opened: CurrentMatch, form: Posted) -> Response:
+    """Make a new match of what is filmed from a moment on, and show its details to be corrected."""
+    made = split_match(opened, typed_us(form.texts.get("at", "")) or 0)
+    return RedirectResponse(f"/matches/{quote(made.id, safe='')}/details", status_code=303)
 
 
 @router.post("/matches/{match_id}/picture", include_in_schema=False)
