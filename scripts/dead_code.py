@@ -49,6 +49,8 @@ EXCEPTIONS = {
     "FEATURES": "names the weights of a chance, in their order",
     "from_file": "the rates that were measured, for the test that holds them",
     "last_impact_s": "known truth of a made-up recording, for tests of worlds",
+    "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_checks",
+    "write_plain_film": "a drawn film with its sound, for tests of sound and picture together",
 }
 
 

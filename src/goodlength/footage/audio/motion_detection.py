@@ -5,36 +5,26 @@ The picture is made small; how much it changes from moment to moment is smoothed
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
 from goodlength.clock import MICROSECONDS
 from goodlength.footage.audio.rally_segmentation import otsu_threshold
-from goodlength.footage.vision.motion_profile import EVERY_S, MotionProfile, motion_profile
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.footage.vision.motion_profile import EVERY_S, MotionProfile
 
 SMOOTH_S = 1.6
 LEAST_RALLY_S, LEAST_PAUSE_S = 2.0, 1.5
 LEAST_RATIO = 1.3
 
 
-def rallies_by_motion(
-    path: Path, progress: Progress | None = None, cancel: Cancel | None = None
-) -> list[tuple[int, int]]:
-    """Busy stretches of a film whose camera stands still, as (start, end) in microseconds of media time.
+def rallies_in_profile(profile: MotionProfile) -> list[tuple[int, int]]:
+    """Return the busy stretches of a film that was measured, as (start, end) in microseconds.
 
     Limits
     ------
     Tried on one rendered film only. A camera that moves, or people behind the glass, make it useless.
     """
-    return rallies_in_profile(motion_profile(path, None, progress, cancel))
-
-
-def rallies_in_profile(profile: MotionProfile) -> list[tuple[int, int]]:
-    """Return the busy stretches of a film that was measured, as (start, end) in microseconds."""
     return busy_spans(profile.time_s, profile.amount)
 
 

@@ -12,7 +12,7 @@ the other is drawn to its next place like by a spring.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
 
@@ -327,11 +327,6 @@ def plain_picture(rng: np.random.Generator, world: WorldRecording, mover: str) -
     """Return a drawn picture of a recording, its setting drawn at random."""
     seconds = world.samples.shape[1] / world.rate
     return PlainPicture(rng, world, draw_picture_setting(rng, mover, seconds))
-
-
-def still_setting(setting: PictureSetting) -> PictureSetting:
-    """Return the same setting without anything that disturbs the picture."""
-    return replace(setting, noise_grey=0.0, flicker=0.0, drift=0.0, nudges_s=(), sway_px=0.0, passers=0.0)
 
 
 def write_plain_film(path: Path, world: WorldRecording, picture: PlainPicture, rate_hz: int = 10) -> Path:

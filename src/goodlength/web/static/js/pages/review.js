@@ -18,9 +18,10 @@ const AROUND_START_US = 1_200_000;
 const TWO_SECONDS = 2_000_000;
 const MATCH = `/api/matches/${encodeURIComponent(need('#record').dataset.match ?? '')}`;
 
-let [review, files] = /** @type {[DetectionReview, import('../lib/types.js').Files]} */ (
+const [begun, files] = /** @type {[DetectionReview, import('../lib/types.js').Files]} */ (
   await Promise.all([ask(`${MATCH}/review`), ask(`${MATCH}/films`)])
 );
+let review = begun;
 const { short } = review;
 /** @type {Record<Question, {words: string, answers: [string, string][]}>} */
 const QUESTIONS = {
