@@ -9,7 +9,6 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import RedirectResponse, Response
 
-from goodlength.errors import NotFound
 from goodlength.forms.footage.detection_review import review_form
 from goodlength.tasks.footage.detection_review import (
     adapt_thresholds,
@@ -19,6 +18,7 @@ from goodlength.tasks.footage.detection_review import (
     review_figures,
     undo_thresholds,
 )
+from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.keys import REVIEW_KEYS
@@ -74,13 +74,28 @@ def figures(opened: CurrentMatch) -> Response:
     return Response(text, media_type="application/json", headers={"content-disposition": name})
 
 
-@router.post("/matches/{match_id}/review/{what}", include_in_schema=False)
-def change(opened: CurrentMatch, what: str) -> Response:
-    """Use what the answers suggest, put the usual thresholds back, or begin again with other rallies."""
-    ways = {"adapt": adapt_thresholds, "undo": undo_thresholds, "again": begin_review_again}
-    if what not in ways:
-        raise NotFound("This page does not exist. Go to Matches.")
-    ways[what](opened)
+@router.post("/matches/{match_id}/review/adapt", include_in_schema=False)
+def adapt(opened: CurrentMatch) -> Response:
+    """Use the thresholds that the answers suggest."""
+    adapt_thresholds(opened)
+    return _back(opened)
+
+
+@router.post("/matches/{match_id}/review/undo", include_in_schema=False)
+def undo(opened: CurrentMatch) -> Response:
+    """Put the usual thresholds back."""
+    undo_thresholds(opened)
+    return _back(opened)
+
+
+@router.post("/matches/{match_id}/review/again", include_in_schema=False)
+def again(opened: CurrentMatch) -> Response:
+    """Begin again with other rallies."""
+    begin_review_again(opened)
+    return _back(opened)
+
+
+def _back(opened: OpenMatch) -> Response:
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/review", status_code=303)
 
 
