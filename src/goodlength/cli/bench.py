@@ -145,10 +145,11 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 @click.option("--cases", type=int, default=20, show_default=True, help="Random cases beside brute force.")
 @as_json
 def aim(seed: int, cases: int, as_json: bool) -> None:
-    """The aim searched beside brute force over launches, and how long an answer takes."""
-    from goodlength.bench import aim_search
+    """The aim searched beside brute force, the luck of the throws in its ranges, how long an answer takes."""
+    from goodlength.bench import aim_ranges, aim_search
 
-    print_figures({"seed": seed, **asdict(aim_search.bench_aim(seed, cases))}, as_json)
+    luck = [asdict(one) for one in aim_ranges.bench_aim_ranges(seed, cases)]
+    print_figures({"seed": seed, **asdict(aim_search.bench_aim(seed, cases)), "throws_luck": luck}, as_json)
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")

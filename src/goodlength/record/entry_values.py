@@ -127,7 +127,8 @@ class MeasuredValue(ValueModel):
     """A serve measured from marks: the marks, and what followed from them when they were made.
 
     Lengths are in metres of the court frame, speeds in metres a second; each a `Measured` or null where it
-    seldom happens.
+    seldom happens. `click_evidence` is what the marks tell of how exactly the coach clicks: click errors in
+    px at 1080 lines, each with the logarithm of how likely the marks are under it.
     """
 
     footage: Name
@@ -153,6 +154,7 @@ class MeasuredValue(ValueModel):
     dies_of_100: Hundred | None = None
     heard: StrictBool = False
     warmth: Literal["hot", "warm", "club", "cold", "unsure"] | None = None
+    click_evidence: Annotated[tuple[tuple[Finite, Finite], ...], Field(max_length=20)] | None = None
 
 
 @dataclass(frozen=True)

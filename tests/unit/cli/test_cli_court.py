@@ -109,4 +109,7 @@ def test_bad_recordings_are_said(tmp_path: Path) -> None:
     ):
         file.write_text(text, encoding="utf-8")
         assert words in str(run(library, "court", "calibrate", "one", str(file)).exception)
+    file.write_text('{"drops": [{"height_m": 2, "thuds_s": [0, 0.5]}, {"height_m": 2, "thuds_s": [0, 0.5]}]}')
+    unsure = run(library, "court", "calibrate", "one", str(file), "--warmth", "unsure")
+    assert "a ball whose warmth is known" in str(unsure.exception)
     assert "no court 'two'" in str(run(library, "court", "calibrate", "two", str(file)).exception)

@@ -16,10 +16,11 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.footage.camera import court_marks
+from goodlength.measure.serves import serve_measurement as measuring
 from goodlength.record.entry_values import MarkValue
 from goodlength.record.model import EntryKind
 from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage import cameras, serve_measurement
 
 # A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
 EYE = np.array([3.25, 13.6, 2.9])
@@ -117,6 +118,28 @@ def test_a_try_replays_once(client: TestClient, filmed: Any, match_id: str, cost
     answer = client.post(f"/api/matches/{match_id}/serves/r0/try", json={"marks": clicks()})
     assert answer.status_code == 200
     assert cost.replays == 1 and cost.reads <= 5
+
+
+def test_a_serve_learns_from_the_others_of_its_match_how_exactly_its_coach_clicks(
+    filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not from itself: measured again, it would count its own marks twice."""
+    span = {"start_us": 4_000_000, "end_us": 5_500_000, "how": "marked"}
+    tasks.answer(filmed, match_id, "r1", EntryKind.SPAN, span)
+    serve_measurement.save_measurement(tasks.open_match(filmed, match_id), "r0", marks())
+    told = serve_measurement.saved_measurement(tasks.open_match(filmed, match_id), "r0").click_evidence
+    assert told is not None and len(told) == 4
+    given: list[Any] = []
+    real = measuring.measure_serve
+
+    def noted(*args: Any, others: Any = (), **named: Any) -> Any:
+        given.append(list(others))
+        return real(*args, others=others, **named)
+
+    monkeypatch.setattr(measuring, "measure_serve", noted)
+    for rally in ("r1", "r0"):
+        serve_measurement.trial_measurement(tasks.open_match(filmed, match_id), rally, marks())
+    assert given == [[told], []]
 
 
 def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_id: str) -> None:

@@ -3,6 +3,8 @@
 The flights are made by scipy's DOP853 with coefficients, friction and spin about all three axes drawn from
 their ranges, seen by random cameras whose marks were clicked with the usual error; touches are clicked 2 px
 off and timed by the picture they fall into. Some conditions are worse than that on purpose.
+
+Serves come in sets of one coach: from each measured serve the next ones learn how exactly that coach clicks.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.model import columns as at
 from goodlength.errors import CalibrationError, GoodlengthError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
+from goodlength.measure.serves.click_error import ClickEvidence
 from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe, measure_serve
 from goodlength.synthetic.cameras import (
@@ -30,16 +33,20 @@ from goodlength.synthetic.marked_serves import CONDITIONS, MarkingCondition, Tru
 
 Floats = NDArray[np.float64]
 LEVEL = 0.90
+COACH_SERVES, FIRST_SERVES = 40, 10  # of one coach, and those of them that have few before them
 
 
 @dataclass
 class _Tally:
     serves: int = 0
     refused: int = 0
+    coach: list[ClickEvidence] = field(default_factory=list)
     marks: int = 0
     seconds: list[float] = field(default_factory=list)
     errors: dict[str, list[float]] = field(default_factory=dict)
     held: dict[str, list[bool]] = field(default_factory=dict)
+    of_serves: list[tuple[int, int, int]] = field(default_factory=list)  # before it, ranges held, ranges
+    now: list[bool] = field(default_factory=list)
 
     def note(self, name: str, error: float) -> None:
         self.errors.setdefault(name, []).append(error)
@@ -47,11 +54,43 @@ class _Tally:
     def hold(self, name: str, found: Interval | None, truth: float) -> None:
         if found is not None:
             self.held.setdefault(name, []).append(found.low <= truth <= found.high)
+            if name != "up":  # among "front" already
+                self.now.append(found.low <= truth <= found.high)
+
+    def close(self) -> None:
+        """Note how many ranges of the serve in hand held."""
+        self.of_serves.append((len(self.coach), sum(self.now), len(self.now)))
+        self.now.clear()
+
+    def error(self, name: str, quantile: float) -> float:
+        """Return a quantile of errors."""
+        found = self.errors.get(name)
+        return float(np.quantile(found, quantile)) if found else math.nan
+
+    def share(self, name: str) -> float:
+        """Return the share of ranges that hold."""
+        return float(np.mean(self.held[name])) if self.held.get(name) else math.nan
+
+    def held_of(self, before: int) -> tuple[float, float]:
+        """Return the share of ranges that hold, of serves with fewer of their coach before them, and its
+        standard error, in which serves count, not ranges.
+        """
+        counts = np.array(
+            [(held, of) for earlier, held, of in self.of_serves if earlier < before], dtype=float
+        )
+        if not len(counts):
+            return math.nan, math.nan
+        held, of = counts.sum(axis=0)
+        off = counts[:, 0] - held / of * counts[:, 1]
+        return float(held / of), float(np.sqrt((off**2).sum()) / of)
 
 
 @dataclass(frozen=True)
 class ServeRates:
-    """What came out of one condition: errors median and 90th percentile, shares held by 90 in 100 ranges."""
+    """What came out of one condition: errors median and 90th percentile, shares held by 90 in 100 ranges.
+
+    `held_error` is the standard error of `held`; `held_first` is of each coach's first ten serves alone.
+    """
 
     condition: str
     serves: int
@@ -72,6 +111,8 @@ class ServeRates:
     held_bounce: float
     held_room: float
     held: float
+    held_error: float
+    held_first: float
     fit_ms: float
 
     @property
@@ -84,7 +125,8 @@ class ServeRates:
             f"{100 * self.front_median_m:.1f} / {100 * self.front_p90_m:.1f} cm, first bounce "
             f"{100 * self.bounce_median_m:.0f} / {100 * self.bounce_p90_m:.0f} cm, second "
             f"{100 * self.second_median_m:.0f} cm, room {100 * self.room_median_m:.0f} cm; ranges hold "
-            f"{100 * self.held:.0f} of 100 (speed {100 * self.held_speed:.0f}, front "
+            f"{100 * self.held:.1f} of 100, error {100 * self.held_error:.1f}, first serves "
+            f"{100 * self.held_first:.0f} (speed {100 * self.held_speed:.0f}, front "
             f"{100 * self.held_front:.0f}, its height {100 * self.held_front_up:.0f}, bounce "
             f"{100 * self.held_bounce:.0f}, room "
             f"{100 * self.held_room:.0f}); {self.fit_ms:.0f} ms"
@@ -106,6 +148,8 @@ def serve_rates(
         marks = marks_of(rng, serve, real, condition)
         if len(marks) < 2 or not any(mark.what is MarkKind.FRONT for mark in marks):
             continue
+        if tally.serves % COACH_SERVES == 0:
+            tally.coach.clear()
         tally.serves += 1
         tally.marks += len(marks)
         _one(tally, camera, serve, marks, PlayConditions(Ball(warmth=condition.warmth)))
@@ -126,12 +170,14 @@ def _one(
 ) -> None:
     began = time.perf_counter()
     try:
-        found = measure_serve(camera, marks, serve.box, setting, level=LEVEL)
+        found = measure_serve(camera, marks, serve.box, setting, level=LEVEL, others=tally.coach)
     except GoodlengthError:
         tally.refused += 1
         return
     tally.seconds.append(time.perf_counter() - began)
     _compare(tally, found, serve)
+    tally.close()
+    tally.coach.append(found.click_evidence)
 
 
 def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
@@ -160,14 +206,8 @@ def _compare(tally: _Tally, found: MeasuredServe, serve: TrueServe) -> None:
 
 
 def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
-    def error(name: str, quantile: float) -> float:
-        found = tally.errors.get(name)
-        return float(np.quantile(found, quantile)) if found else math.nan
-
-    def held(name: str) -> float:
-        return float(np.mean(tally.held[name])) if tally.held.get(name) else math.nan
-
-    every = [value for name, values in tally.held.items() if name != "up" for value in values]
+    error, share = tally.error, tally.share
+    held, held_error = tally.held_of(COACH_SERVES)
     return ServeRates(
         condition=condition.name,
         serves=tally.serves,
@@ -182,11 +222,13 @@ def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
         bounce_p90_m=error("bounce", 0.9),
         second_median_m=error("second", 0.5),
         room_median_m=error("room", 0.5),
-        held_speed=held("speed"),
-        held_front=held("front"),
-        held_front_up=held("up"),
-        held_bounce=held("bounce"),
-        held_room=held("room"),
-        held=float(np.mean(every)) if every else math.nan,
+        held_speed=share("speed"),
+        held_front=share("front"),
+        held_front_up=share("up"),
+        held_bounce=share("bounce"),
+        held_room=share("room"),
+        held=held,
+        held_error=held_error,
+        held_first=tally.held_of(FIRST_SERVES)[0],
         fit_ms=1000.0 * float(np.mean(tally.seconds)) if tally.seconds else math.nan,
     )

@@ -1,4 +1,4 @@
-"""Fitting a serve: starts over all that is possible, least squares to the end, draws of what stays open."""
+"""Fitting a serve: starts over all that is possible, and least squares to the end."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from goodlength.footage.camera import CourtPoint
 from goodlength.measure.serves.serve_marks import MarkKind
 from goodlength.measure.serves.serve_model import (
     CAMERA,
-    FAR,
     PLACE,
     SPIN,
     UNKNOWNS,
@@ -26,9 +25,6 @@ STARTS = 1500
 REFINED_STARTS = 4
 MAX_ITERATIONS = 40
 STEP = 1e-3
-# Least squares take the flight for straight near the fit: 88 of 100 ranges of the speed held that were meant
-# to hold 90 (300 serves of five conditions, random states 500 to 915)
-WIDER = 1.1
 MODE_SEPARATION = 1.0  # fits further apart than this (in spreads) are two
 RIVAL = 8.0  # chi squared by which a second fit may be worse and still count
 _GRAVITY = 9.81  # for starts only
@@ -37,12 +33,12 @@ _SLOWED = 0.0147  # share of speed lost a metre, for starts only
 
 @dataclass(frozen=True, eq=False)
 class PosteriorMode:
-    """A place where least squares came to rest: unknowns, residuals, cost, and the root of the covariance."""
+    """A place where least squares came to rest: unknowns, residuals, their slopes there, and the cost."""
 
     unknowns: Floats
     residuals: Floats
+    slopes: Floats
     cost: float
-    root: Floats
 
 
 def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
@@ -70,29 +66,6 @@ def fit(model: ServeModel, rng: np.random.Generator) -> list[PosteriorMode]:
                 modes[same] = mode
     modes.sort(key=lambda one: one.cost)
     return [one for one in modes if one.cost <= modes[0].cost + RIVAL]
-
-
-def sample_posterior(
-    model: ServeModel, modes: list[PosteriorMode], count: int, rng: np.random.Generator
-) -> Floats:
-    """Unknowns drawn from what the marks leave open, shape (count, 33).
-
-    From the curve that least squares give round each fit. Flights that do not come to a marked touch are
-    left out: near the end of a wall the curve reaches beyond it.
-    """
-    weight = np.array([np.exp(-0.5 * (m.cost - modes[0].cost)) * _size(m.root) for m in modes])
-    many = 2 * count
-    which = rng.choice(len(modes), many, p=weight / weight.sum())
-    roots, middles = np.array([m.root for m in modes]), np.array([m.unknowns for m in modes])
-    drawn = middles[which] + WIDER * np.einsum("nij,nj->ni", roots[which], rng.normal(size=(many, UNKNOWNS)))
-    marks = len(model.named())
-    lost = (np.abs(model.residuals(drawn)[:, :marks]) >= FAR).any(axis=1)
-    kept = drawn[~lost] if (~lost).sum() >= count // 4 else drawn
-    return np.asarray(np.resize(kept, (count, UNKNOWNS)) if len(kept) < count else kept[:count])
-
-
-def _size(root: Floats) -> float:
-    return float(np.exp(np.linalg.slogdet(root)[1]))
 
 
 def _descend(model: ServeModel, start: Floats) -> PosteriorMode:
@@ -124,11 +97,7 @@ def _descend(model: ServeModel, start: Floats) -> PosteriorMode:
         damp = max(1e-7, damp * [0.05, 1.0, 20.0, 400.0][best])
         if gained < 1e-4 * (1.0 + cost) * 0.01:
             break
-    slopes = _slopes(model, here, residuals)
-    stiff, ways = np.linalg.eigh(slopes.T @ slopes)
-    # What is known beforehand alone makes every way as stiff as 1; less is rounding.
-    root = ways / np.sqrt(np.maximum(stiff, 1.0))
-    return PosteriorMode(here, residuals, cost, np.asarray(root))
+    return PosteriorMode(here, residuals, _slopes(model, here, residuals), cost)
 
 
 def _slopes(model: ServeModel, here: Floats, residuals: Floats) -> Floats:

@@ -50,7 +50,10 @@ ASSUMED_FEET_PX = 4.0  # feet are less sharp than lines, at 1080 lines
 ASSUMED_FEET_PICTURES = (
     1.0  # the picture of the strike is told from the swing: up to one early or late, evenly
 )
-ASSUMED_SPIN_RAD_S = 150.0  # about each axis; a cut serve has 200, a flat one 60, and nobody sees which it is
+# Spin about each axis, one standard deviation, while a fit is sought. Flights are then sampled with each of
+# the three below, alike likely but for what the marks say: a flat serve has 60, a cut one 200
+ASSUMED_SPIN_RAD_S = 150.0
+ASSUMED_SPINS_RAD_S = (60.0, 120.0, 240.0)
 ASSUMED_REACH_M = 0.45  # standard distance, each way, of the ball at the strike from between the feet
 ASSUMED_STRUCK_M = (6.0, 0.55, 1.35, 0.55)  # middle and spread of depth and of height at the strike
 ASSUMED_ACROSS_M = 0.6  # spread across, round the middle of the box

@@ -22,9 +22,11 @@ from goodlength.ball.model import columns as at
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
 from goodlength.footage.camera import CameraCalibration
-from goodlength.measure.serves.serve_fit import PosteriorMode, fit, sample_posterior
+from goodlength.measure.serves.click_error import ClickEvidence
+from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_marks import WORDS, ServeMark, check_marks
 from goodlength.measure.serves.serve_model import Floats, ServeModel, ServeWorld
+from goodlength.measure.serves.serve_posterior import sample_posterior
 
 DRAWN = 500
 LEVEL = 0.95
@@ -73,9 +75,8 @@ class MeasuredServe:
     """What marks on a recording say of one serve.
 
     `of_100` gives, of a hundred flights that fit the marks, how many are good if left, touch the side wall
-    before they bounce, and die at the back wall. Places that seldom happen are None. `sample_posterior`
-    holds unknowns
-    for drawing again.
+    before they bounce, and die at the back wall. Places that seldom happen are None. `click_evidence` is what
+    the marks tell of the click error, for the coach's other serves.
     """
 
     speed_m_s: Interval
@@ -95,6 +96,7 @@ class MeasuredServe:
     of_100: dict[str, int]
     marks: tuple[MarkResidual, ...]
     rivals: int
+    click_evidence: ClickEvidence
     struck_at_s: float
     launch: Floats = field(repr=False)
     row: Floats = field(repr=False)
@@ -115,6 +117,7 @@ def measure_serve(
     rng: np.random.Generator | None = None,
     *,
     level: float = LEVEL,
+    others: Sequence[ClickEvidence] = (),
 ) -> MeasuredServe:
     """Measure one serve from marks on pictures of a calibrated recording.
 
@@ -132,6 +135,8 @@ def measure_serve(
         Draws; always the same ones if left out, so that the same marks give the same answer.
     level : float
         Share of what is possible that each range holds.
+    others : sequence of ClickEvidence
+        What serves that the same coach measured on the same screen tell of the click error.
 
     Raises
     ------
@@ -169,8 +174,8 @@ def measure_serve(
             f"No serve flies through these marks; “{worst.what}” is furthest off. Look at each mark's "
             "picture and surface again, and whether the camera is that of this recording."
         )
-    drawn = sample_posterior(model, modes, DRAWN, chance)
-    return _measurement(model, modes, drawn, box, offs, level)
+    drawn, told = sample_posterior(model, modes, DRAWN, chance, others)
+    return _measurement(model, modes, drawn, box, offs, level, told)
 
 
 def _measurement(
@@ -180,6 +185,7 @@ def _measurement(
     box: str | None,
     offs: tuple[MarkResidual, ...],
     level: float,
+    told: ClickEvidence,
 ) -> MeasuredServe:
     def given(values: Floats) -> Interval | None:
         """Return the range of what happens, where it happens often enough."""
@@ -219,6 +225,7 @@ def _measurement(
         of_100=of_100,
         marks=offs,
         rivals=len(modes) - 1,
+        click_evidence=told,
         struck_at_s=float(model.moments(here)[0]),
         launch=model.launches(here)[0],
         row=model.world.rows(here[:, 10:21])[0],

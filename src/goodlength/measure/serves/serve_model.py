@@ -226,6 +226,14 @@ class ServeModel:
         feet_marks = [n for n, one in enumerate(self.marks) if one.what is MarkKind.FEET]
         return found + [(n, "time") for n in feet_marks]
 
+    def clicked(self) -> NDArray[np.bool_]:
+        """Return which residuals before the unknowns are of the ball clicked by hand."""
+        found = [
+            kind == "place" and self.marks[n].what is not MarkKind.FEET and not self.marks[n].found
+            for n, kind in self.named()
+        ]
+        return np.array(found, dtype=bool)
+
     def _predicted(
         self, mark: ServeMark, launches: Floats, rows: Floats, flown: Contacts, when: Floats
     ) -> tuple[Floats, Floats, NDArray[np.bool_]]:

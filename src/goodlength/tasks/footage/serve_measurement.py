@@ -24,6 +24,7 @@ from goodlength.tasks.match.matches import AppendResult, record_answers
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.camera import CameraCalibration
+    from goodlength.measure.serves.click_error import ClickEvidence
     from goodlength.measure.serves.serve_marks import ServeMark
     from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe
     from goodlength.measure.serves.serve_path import ServePath
@@ -149,7 +150,9 @@ def trial_measurement(
     if sound:
         read = _with_sound(opened, seen, read, kept.camera)
     box = seen.rally.box.value if seen.rally.server_known or seen.rally.box_known else None
-    found = measure_serve(kept.camera, read, box, setting_of(library, opened.info, warmth))
+    setting = setting_of(library, opened.info, warmth)
+    others = _click_evidence(opened.match, rally_key)
+    found = measure_serve(kept.camera, read, box, setting, others=others)
     value = _value(found, seen.footage_id, marks, any(one.heard_s is not None for one in read), warmth)
     path = serve_path(kept.camera, found.launch, found.row)
     return TrialMeasurement(found, value, path, kept.camera, kept.borrowed, value.heard)
@@ -330,8 +333,18 @@ def _value(
         side_first_of_100=found.of_100["side_wall_first"],
         dies_of_100=found.of_100["dies"],
         heard=heard_strike,
+        click_evidence=found.click_evidence,
     )
     return value.model_copy(update={"warmth": warmth}) if warmth else value
+
+
+def _click_evidence(match: Match, but: str) -> list[ClickEvidence]:
+    """Return what the other measured serves of a match tell of how exactly its coach clicks."""
+    return [
+        value.click_evidence
+        for rally, value in measured_of(match)
+        if rally.key != but and value.click_evidence is not None
+    ]
 
 
 def _rounded(mark: MarkValue) -> MarkValue:

@@ -1,0 +1,91 @@
+"""Flights sampled from what marks leave open: they keep to the marks, and learn spin and clicks from them."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from goodlength.ball import PlayConditions
+from goodlength.footage.camera import calibrate_camera
+from goodlength.measure.serves.click_error import ASSUMED_CLICK_ERRORS_PX, MOST_TOLD
+from goodlength.measure.serves.serve_fit import PosteriorMode, fit
+from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.measure.serves.serve_model import ServeModel, ServeWorld
+from goodlength.measure.serves.serve_posterior import linear_posterior, sample_posterior
+from goodlength.synthetic.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
+from goodlength.synthetic.marked_serves import ALL, MarkingCondition, marks_of, true_serve
+
+Fitted = tuple[ServeModel, list[PosteriorMode]]
+
+
+def fitted(seed: int, spin_rad_s: float = 60.0) -> Fitted:
+    """Return a serve whose first bounce is marked, and its fits."""
+    rng = np.random.default_rng(seed)
+    how = MarkingCondition("all", 25.0, ALL, spin_rad_s=spin_rad_s)
+    while True:
+        real = real_camera(rng, SETTINGS[0])
+        camera = calibrate_camera(real_clicks(rng, real, SETTINGS[0]), WIDTH, HEIGHT)
+        serve = true_serve(rng, how)
+        marks = marks_of(rng, serve, real, how)
+        if {MarkKind.STRIKE, MarkKind.FRONT, MarkKind.FLOOR} <= {mark.what for mark in marks}:
+            break
+    chance = np.random.default_rng(5)
+    model = ServeModel(camera, marks, serve.box, ServeWorld.of(PlayConditions(), chance))
+    return model, fit(model, chance)
+
+
+@pytest.fixture(scope="module")
+def flat() -> Fitted:
+    return fitted(3)
+
+
+@pytest.mark.parametrize("seed", [3, 4, 7])
+def test_sampled_flights_keep_to_a_marked_bounce(seed: int) -> None:
+    """With clicks of 2 px nine in ten lie within 3.3 px each way, 0.9 of the 3.7 that residuals are told in.
+
+    Without the step back to the marks it was 3.8, 2.5 and 1.7 of them.
+    """
+    model, modes = fitted(seed)
+    exact = [tuple((px, -1.0 * (px != 2.0)) for px in ASSUMED_CLICK_ERRORS_PX)] * 40
+    drawn, _ = sample_posterior(model, modes, 200, np.random.default_rng(7), exact)
+    floor = [
+        k
+        for k, (n, kind) in enumerate(model.named())
+        if kind == "place" and model.marks[n].what is MarkKind.FLOOR
+    ]
+    off = model.residuals(drawn)[:, floor]
+    assert np.quantile(np.abs(off - np.median(off, axis=0)), 0.9) < 1.3
+
+
+def test_what_other_serves_tell_of_the_clicks_counts(flat: Fitted) -> None:
+    """Forty serves clicked well make the place on the front wall surer than forty clicked badly."""
+    model, modes = flat
+    ways = [
+        tuple((px, -1.0 * (px != told)) for px in ASSUMED_CLICK_ERRORS_PX)
+        for told in (ASSUMED_CLICK_ERRORS_PX[0], ASSUMED_CLICK_ERRORS_PX[-1])
+    ]
+    spreads = []
+    for way in ways:
+        drawn, _ = sample_posterior(model, modes, 300, np.random.default_rng(7), [way] * 40)
+        off = model.residuals(drawn)[:, : len(model.named())][:, model.clicked()]
+        spreads.append(float(off.std(axis=0).mean()))
+    assert spreads[1] > 1.8 * spreads[0]
+
+
+def test_one_serve_tells_little_of_the_clicks(flat: Fitted) -> None:
+    model, modes = flat
+    _, told = sample_posterior(model, modes, 50, np.random.default_rng(7))
+    values = [value for _, value in told]
+    assert tuple(px for px, _ in told) == ASSUMED_CLICK_ERRORS_PX
+    assert max(values) == 0.0 and min(values) >= -MOST_TOLD
+
+
+@pytest.mark.parametrize(("spin_rad_s", "flatter"), [(20.0, True), (300.0, False)])
+def test_marks_tell_flat_serves_from_cut_ones(spin_rad_s: float, flatter: bool) -> None:
+    """Evidence of six serves together for 60 against 240 rad/s; one spread for all (150) could not tell."""
+    more = 0.0
+    for seed in range(6):
+        model, modes = fitted(seed, spin_rad_s)
+        less, much = (linear_posterior(model, modes[0], spin, 2.8).evidence for spin in (60.0, 240.0))
+        more += less - much
+    assert (more > 2.0) if flatter else (more < -2.0)
