@@ -11,6 +11,7 @@ which runs the same without PyTorch; the test of that module holds both to the s
 from __future__ import annotations
 
 import argparse
+import importlib
 import json
 import multiprocessing
 import sys
@@ -25,19 +26,24 @@ from torch.nn import functional
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
 from goodlength.footage.audio.log_mel import mel_frames
-from goodlength.synthetic.worlds import learning_bursts, learning_rooms
+from goodlength.synthetic.worlds import (
+    learning_bursts,
+    learning_operators,
+    learning_rooms,
+)
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
 
-FAMILIES = (learning_rooms, learning_bursts)
-LENGTH_S, CROP = 240.0, 16_000  # frames of 5 ms
-FRAMES, SAMPLED = 48_000, 16
+FAMILIES = [learning_rooms, learning_bursts, learning_operators]
+LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
+LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
 BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3
-TOKENS, LEAST, SPREAD = 384, 0.02, 3
+FRAMES_A_TOKEN, LEAST, SPREAD = 50, 0.02, 3
+LOUD_SHARE = 0.985
 CLASS_OF = {
     Surface.RACKET: 1, Surface.FRONT_WALL: 2, Surface.OTHER_WALL: 3, Surface.FLOOR: 4, Surface.TIN: 5,
     Surface.FOOT: 6, Surface.DOOR: 6, Surface.OTHER: 6,
 }  # fmt: skip
-OTHER_COURT = 7
+OTHER_COURT, UNTOLD = 7, STATES
 
 
 # ---- targets -------------------------------------------------------------------------------------------
@@ -72,22 +78,25 @@ def rally_marks(at_s: float, rallies: tuple) -> tuple[int, int, int]:
 
 
 def states(world: WorldRecording, steps: int) -> np.ndarray:
-    """Return 1 within a rally, 2 where players hit without one, else 0."""
+    """Return 1 within a rally, 2 where players hit without one, else 0; `UNTOLD` after the last span."""
     state = np.zeros(steps, np.uint8)
     for span in world.spans:
         if span.activity is Activity.RALLY:
             state[int(span.start_s * 100) - 5 : int(span.last_strike_s * 100) + 5] = 1
         else:
             state[int(span.start_s * 100) : int(span.end_s * 100)] = 2
+    if world.spans:  # a rally that the recording's end cuts is not told
+        state[int(max(span.end_s for span in world.spans) * 100) + 100 :] = UNTOLD
     return state
 
 
 def drawn(seed: int) -> dict[str, np.ndarray]:
     """Return one learning recording as frames and targets."""
     torch.set_num_threads(1)
-    world = FAMILIES[seed % len(FAMILIES)].draw_world(np.random.default_rng((77, seed)), None, LENGTH_S)
-    frames = np.zeros((FRAMES, BANDS), np.uint8)
+    family, rng = FAMILIES[seed % len(FAMILIES)], np.random.default_rng((77, seed))
+    world = family.draw_world(rng, None, LENGTH_S)
     made = mel_frames(world.samples[0], float(world.rate))[:FRAMES]
+    frames = np.zeros((FRAMES, BANDS), np.uint8)
     frames[: len(made)] = made
     return {"frames": frames, **targets(world, FRAMES // 2)}
 
@@ -132,15 +141,15 @@ class Dilated(nn.Module):
 class Layer(nn.Module):
     """Attention among impacts by what they are and how far apart in time, then a small mixing step."""
 
-    def __init__(self, width: int, heads: int, buckets: int) -> None:
+    def __init__(self, width: int, heads: int) -> None:
         super().__init__()
         self.heads = heads
         self.before, self.after = nn.Parameter(torch.ones(width)), nn.Parameter(torch.ones(width))
         self.qkv, self.out = nn.Linear(width, 3 * width), nn.Linear(width, width)
         self.up, self.down = nn.Linear(width, 2 * width), nn.Linear(2 * width, width)
-        self.bias = nn.Parameter(torch.zeros(heads, buckets))
+        self.bias = nn.Parameter(torch.zeros(heads, 2 * BUCKETS + 1))
 
-    def forward(self, x: torch.Tensor, turn: tuple, bucket: torch.Tensor, mask: torch.Tensor) -> torch.Tensor:
+    def forward(self, x: torch.Tensor, turn: tuple, bias: torch.Tensor) -> torch.Tensor:
         b, n, d = x.shape
         q, k, v = (
             self.qkv(scaled(x) * self.before)
@@ -148,8 +157,7 @@ class Layer(nn.Module):
             .permute(2, 0, 3, 1, 4)
         )
         q, k = turned(q, *turn), turned(k, *turn)
-        bias = self.bias[:, bucket].transpose(0, 1) + mask[:, None, None, :]
-        y = functional.scaled_dot_product_attention(q, k, v, attn_mask=bias.to(q.dtype))
+        y = functional.scaled_dot_product_attention(q, k, v.to(q.dtype), attn_mask=bias.to(q.dtype))
         x = x + self.out(y.transpose(1, 2).reshape(b, n, d))
         return x + self.down(functional.relu(self.up(scaled(x) * self.after)))
 
@@ -161,24 +169,24 @@ def scaled(x: torch.Tensor) -> torch.Tensor:
 def turned(x: torch.Tensor, cos: torch.Tensor, sin: torch.Tensor) -> torch.Tensor:
     half = x.shape[-1] // 2
     a, b = x[..., :half], x[..., half:]
-    return torch.cat([a * cos - b * sin, a * sin + b * cos], -1)
+    return torch.cat([a * cos - b * sin, a * sin + b * cos], -1).to(x.dtype)
 
 
 class Network(nn.Module):
     """Frames to rises at each 10 ms, the strongest of them to impacts, impacts to names and marks."""
 
     def __init__(
-        self, first: int = 48, width: int = 64, token: int = 96, layers: int = 4, heads: int = 4
+        self, first: int = 48, width: int = 80, token: int = 128, layers: int = 5, heads: int = 4
     ) -> None:
         super().__init__()
-        self.first = Conv(2 * BANDS, first, 5)
+        self.first = Conv(3 * BANDS, first, 5)
         self.first_norm = nn.BatchNorm1d(first)
         self.halve = Conv(first, width, 5, stride=2)
         self.halve_norm = nn.BatchNorm1d(width)
         self.blocks = nn.ModuleList([Dilated(width, d) for d in (1, 2, 4, 8, 16)])
         self.rises = nn.Conv1d(width, CHANNELS, 1)
-        self.token = nn.Linear(3 * width + 2 * BANDS + 3, token)
-        self.layers = nn.ModuleList([Layer(token, heads, 2 * BUCKETS + 1) for _ in range(layers)])
+        self.token = nn.Linear(4 * width + 3 * BANDS + 3, token)
+        self.layers = nn.ModuleList([Layer(token, heads) for _ in range(layers)])
         self.gain = nn.Parameter(torch.ones(token))
         self.answers = nn.Linear(token, CLASSES + 3 + STATES)
 
@@ -197,18 +205,27 @@ class Network(nn.Module):
     def named(self, x: torch.Tensor, y: torch.Tensor, rises: torch.Tensor, place: torch.Tensor,
               strength: torch.Tensor) -> torch.Tensor:  # fmt: skip
         steps = y.shape[2]
-        near = [pick(y, (place + k).clamp(0, steps - 1)) for k in (-2, 0, 2)]
+        near = [pick(y, (place + k).clamp(0, steps - 1)) for k in (-2, 0, 2, 5)]
         loud = functional.max_pool1d(x, 5, 1, 2)
         near.append(pick(loud, (2 * place + 1).clamp(0, x.shape[2] - 1)))
         near.append(torch.tanh(pick(rises, place) / 4))
         z = self.token(torch.cat(near, -1))
-        turn, bucket, mask = relation(place.float() * 0.01, strength > 0)
-        for layer in self.layers:
-            z = layer(z, turn, bucket, mask)
+        turn, apart, mask = relation(place.float() * 0.01, strength > 0, self.answers_per_head())
+        tables = torch.cat([layer.bias for layer in self.layers]).to(apart.dtype)
+        n = place.shape[1]
+        bias = torch.matmul(tables, apart.flatten(2)).unflatten(2, (n, n)) + mask[:, None, None].to(
+            apart.dtype
+        )
+        for layer, own in zip(self.layers, bias.chunk(len(self.layers), 1), strict=True):
+            z = layer(z, turn, own)
         return self.answers(scaled(z) * self.gain)
 
+    def answers_per_head(self) -> int:
+        """Return how many angles turn a head's halves."""
+        return self.gain.numel() // self.layers[0].heads // 2
 
-BUCKETS = 32
+
+BUCKETS, OCTAVES = 18, 13.5  # of time apart, from 20 ms to 4 minutes
 
 
 def pick(x: torch.Tensor, place: torch.Tensor) -> torch.Tensor:
@@ -221,23 +238,28 @@ def impacts_among(chance: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
     best = torch.maximum(chance[:, 1], torch.maximum(chance[:, 2], 0.7 * chance[:, 0]))
     around = functional.max_pool1d(best[:, None], 2 * SPREAD + 1, 1, SPREAD)[:, 0]
     peak = torch.where((best == around) & (best > LEAST), best, torch.zeros_like(best))
-    strength, place = peak.topk(TOKENS, dim=1)
+    strength, place = peak.topk(2 * chance.shape[2] // FRAMES_A_TOKEN, dim=1)
     place, order = torch.where(strength > 0, place, place.new_tensor(chance.shape[2] - 1)).sort(dim=1)
     return place, strength.gather(1, order)
 
 
-def relation(at: torch.Tensor, real: torch.Tensor) -> tuple[tuple, torch.Tensor, torch.Tensor]:
-    """Return the turn of each impact by its time, the bucket of each pair's time between, and the mask."""
-    period = torch.logspace(np.log10(0.1), np.log10(60.0), 12, device=at.device)
+@torch.no_grad()
+def relation(at: torch.Tensor, real: torch.Tensor, angles: int) -> tuple[tuple, torch.Tensor, torch.Tensor]:
+    """Return the turn of each impact by its time, the weights of its distance to each, and the mask.
+
+    The weights (batch, 2 BUCKETS + 1, n, n) interpolate a table over log time apart, before and after.
+    """
+    period = torch.logspace(np.log10(0.1), np.log10(60.0), angles, device=at.device)
     angle = 2 * np.pi * at[:, None, :, None] / period
     apart = at[:, None, :] - at[:, :, None]
-    size = (
-        (torch.log2(apart.abs().clamp(0.02, 80) / 0.02) / 12 * (BUCKETS - 1) + 1).floor().clamp(max=BUCKETS)
-    )
-    bucket = (torch.sign(apart) * size).long() + BUCKETS
-    bucket = torch.where(apart.abs() < 0.005, torch.full_like(bucket, BUCKETS), bucket)
-    mask = torch.where(real, 0.0, -1e4)
-    return (angle.cos(), angle.sin()), bucket, mask
+    size = (torch.log2(apart.abs().clamp(0.02) / 0.02) / OCTAVES * (BUCKETS - 1) + 1).clamp(max=BUCKETS)
+    size = torch.where(apart.abs() < 0.005, torch.zeros_like(size), torch.sign(apart) * size)
+    kind = torch.bfloat16 if at.device.type == "cuda" else torch.float32
+    middle = torch.arange(-BUCKETS, BUCKETS + 1, device=at.device)
+    finer = torch.float16 if at.device.type == "cuda" else torch.float32
+    weights = size[:, None].to(finer) - middle[None, :, None, None].to(finer)
+    weights = weights.abs_().neg_().add_(1).clamp_min_(0).to(kind)
+    return (angle.cos(), angle.sin()), weights, torch.where(real, 0.0, -1e4)
 
 
 # ---- batches -------------------------------------------------------------------------------------------
@@ -253,19 +275,17 @@ class Pool:
     def add(self, one: dict[str, np.ndarray]) -> None:
         self.kept.append({k: torch.from_numpy(v).to(self.device) for k, v in one.items()})
 
+    @torch.no_grad()
     def batch(self, count: int) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
-        """Return crops with other timbres, noise, gain; a sample of the whole recording gives their scale."""
+        """Return recordings, or pieces of them, with other timbres, noise, gain."""
         picks = [self.kept[i] for i in self.rng.integers(len(self.kept), size=count)]
-        starts = self.rng.integers(0, (FRAMES - CROP) // 2, size=count) * 2
-        ahead = int(self.rng.integers(SAMPLED))
-        crops = torch.stack([one["frames"][at : at + CROP] for one, at in zip(picks, starts, strict=True)])
-        whole = torch.stack([one["frames"][ahead::SAMPLED][: FRAMES // SAMPLED - 1] for one in picks])
-        f = self.varied(torch.cat([crops, whole], 1).float(), starts, ahead)
-        x = normalised(f[:, :CROP], f[:, CROP:]).transpose(1, 2)
+        f = self.varied(torch.stack([one["frames"] for one in picks]).float())
+        length = int(self.rng.choice(LENGTHS, p=SHARES))
+        begin = int(self.rng.integers(0, (FRAMES - length) // 2 + 1)) * 2
+        x = normalised(f, begin, begin + length).transpose(1, 2)
         names = [k for k in picks[0] if k != "frames"]
-        halves = [slice(at // 2, (at + CROP) // 2) for at in starts]
-        y = {k: torch.stack([one[k][h] for one, h in zip(picks, halves, strict=True)]) for k in names}
-        return x, y
+        half = slice(begin // 2, (begin + length) // 2)
+        return x, {k: torch.stack([one[k][half] for one in picks]) for k in names}
 
     def some(self, count: int, share: float, low: float, high: float, otherwise: float) -> torch.Tensor:
         """Return a number for each recording: drawn for a share of them, else the same; shape (n, 1, 1)."""
@@ -278,8 +298,8 @@ class Pool:
         rows = [np.interp(at, np.arange(points), self.rng.normal(0, size, points)) for _ in range(count)]
         return torch.tensor(np.array(rows), dtype=torch.float32, device=self.device)[:, None, :]
 
-    def varied(self, f: torch.Tensor, starts: np.ndarray, ahead: int) -> torch.Tensor:
-        """Return recordings with other timbres, noise, gain; their truth stays."""
+    def varied(self, f: torch.Tensor) -> torch.Tensor:
+        """Return recordings with other timbres, echoes, noise, gain; their truth stays."""
         rng, n = self.rng, len(f)
         band = torch.arange(BANDS, device=self.device, dtype=torch.float32)
         shift = self.some(n, 0.35, -7, 7, 0.0) + self.some(n, 0.35, -3, 3, 0.0)
@@ -289,35 +309,46 @@ class Pool:
         low = low.expand(-1, f.shape[1], -1)
         f = f.gather(2, low) * (1 - part) + f.gather(2, low + 1) * part
         f = f + self.curves(n, 5.0) * self.some(n, 0.5, 0.0, 1.6, 0.0)
-        loud = f[:, CROP:].amax(2).quantile(0.998, dim=1)[:, None, None]
-        f = self.beside(f, loud, starts, ahead)
-        grain = -torch.log(torch.rand(2, *f.shape, device=self.device).clamp_min(1e-6)).mean(0)
+        loud = f[:, ::SAMPLED].amax(2).quantile(0.998, dim=1)[:, None, None]
+        f = self.echoed(self.beside(f, loud))
         noise = loud + self.some(n, 0.35, -60, -16, -130) + self.curves(n, 8.0)
+        grain = -torch.log(torch.rand(2, *f.shape, device=self.device).clamp_min(1e-6)).mean(0)
         f = summed(f, 10 * torch.log10(grain) + noise)
-        knots = rng.uniform(-7, 7, (n, 13)) * (rng.random((n, 1)) < 0.25)
-        time = np.concatenate(
-            [
-                starts[:, None] + np.arange(CROP),
-                np.tile(ahead + SAMPLED * np.arange(f.shape[1] - CROP), (n, 1)),
-            ],
-            1,
-        )
-        left = torch.tensor(time / (FRAMES / 12), device=self.device, dtype=torch.float32).clamp(0, 11.999)
-        slow, k = torch.tensor(knots, device=self.device, dtype=torch.float32), left.long()
-        f = f + (slow.gather(1, k) * (1 - left + k) + slow.gather(1, k + 1) * (left - k))[:, :, None]
+        knots = rng.uniform(-7, 7, (n, 1, 13)) * (rng.random((n, 1, 1)) < 0.25)
+        slow = torch.tensor(knots, device=self.device, dtype=torch.float32)
+        f = f + functional.interpolate(slow, f.shape[1], mode="linear")[:, 0, :, None]
         f = loud + (f - loud) * self.some(n, 0.15, 0.55, 1.0, 1.0)
         f = torch.where(band > self.some(n, 0.12, 9, 30, 99), torch.zeros_like(f), f)
         return torch.where(band < self.some(n, 0.1, 1, 10, -1), torch.zeros_like(f), f)
 
-    def beside(self, f: torch.Tensor, loud: torch.Tensor, starts: np.ndarray, ahead: int) -> torch.Tensor:
+    def beside(self, f: torch.Tensor, loud: torch.Tensor) -> torch.Tensor:
         """Return a fifth of the recordings with another one played quietly beside them."""
         for i in np.flatnonzero(self.rng.random(len(f)) < 0.2):
             other = self.kept[int(self.rng.integers(len(self.kept)))]["frames"]
-            at = int(self.rng.integers(FRAMES - CROP))
-            g = torch.cat([other[at : at + CROP], other[ahead::SAMPLED][: FRAMES // SAMPLED - 1]]).float()
-            own = g[CROP:].amax(1).quantile(0.998)
+            g = other.roll(int(self.rng.integers(FRAMES)), 0).float()
+            own = g[::SAMPLED].amax(1).quantile(0.998)
             slope = float(self.rng.uniform(0, 25)) * torch.linspace(0, 1, BANDS, device=self.device)
             f[i] = summed(f[i], g - own + loud[i] - float(self.rng.uniform(6, 30)) - slope)
+        return f
+
+    def echoed(self, f: torch.Tensor) -> torch.Tensor:
+        """Return a fifth of the recordings with their energy spread in time by another hall."""
+        picks = np.flatnonzero(self.rng.random(len(f)) < 0.2)
+        if not len(picks):
+            return f
+        n, steps = len(picks), 2 * FRAMES
+        t60 = torch.tensor(np.exp(self.rng.uniform(np.log(0.15), np.log(4), n)), device=self.device)
+        fading = t60[:, None, None] * 2 ** (self.curves(n, 0.3))
+        t = torch.arange(1, FRAMES + 1, device=self.device)[None, :, None] * 0.005
+        tail = torch.exp(-13.8 * t / fading)
+        wet = 10 ** ((self.some(n, 1.0, -22, 4, 0.0) + self.curves(n, 2.0)) / 10)
+        tail = (tail * wet / tail.sum(1, keepdim=True)).float()
+        energy = 10 ** (f[picks] / 10)
+        late = torch.fft.irfft(
+            torch.fft.rfft(energy, steps, dim=1) * torch.fft.rfft(tail, steps, dim=1), dim=1
+        )
+        late = torch.cat([torch.zeros_like(late[:, :1]), late[:, : FRAMES - 1]], 1)
+        f[picks] = 10 * torch.log10(energy + late.clamp_min(0) + 1e-3)
         return f
 
 
@@ -325,16 +356,18 @@ def summed(a: torch.Tensor, b: torch.Tensor) -> torch.Tensor:
     return 10 * torch.log10(10 ** (a / 10) + 10 ** (b / 10))
 
 
-def normalised(f: torch.Tensor, whole: torch.Tensor) -> torch.Tensor:
-    """Return levels over each band's own floor, and below the recording's loud ones; (n, frames, 64).
+def normalised(f: torch.Tensor, begin: int, stop: int) -> torch.Tensor:
+    """Return frames begin to stop over each band's floor, below the loud, below each band's loud; (n, ., 96).
 
-    `whole` is a sample of frames of the whole recording, from which floor and loud level are taken.
+    Floor and loud levels are those of the whole recording.
     """
+    whole = f[:, ::SAMPLED]
     loud = whole.amax(2).quantile(0.998, dim=1)[:, None, None]
     least = f.new_tensor(-80.0)
-    f = torch.maximum(f - loud, least)
-    floor = torch.maximum(whole - loud, least).quantile(0.2, dim=1)[:, None]
-    return torch.cat([(f - floor) / 20, f / 20 + 1], 2)
+    whole = torch.maximum(whole - loud, least)
+    floor, high = whole.quantile(torch.tensor([0.2, LOUD_SHARE], device=f.device), dim=1)[:, :, None]
+    f = torch.maximum(f[:, begin:stop] - loud, least)
+    return torch.cat([(f - floor) / 20, f / 20 + 1, (f - high) / 20], 2)
 
 
 # ---- training ------------------------------------------------------------------------------------------
@@ -361,9 +394,9 @@ def losses(out: tuple, y: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
     mark = functional.binary_cross_entropy_with_logits(
         answers[..., CLASSES : CLASSES + 3], marks, reduction="none"
     )
-    mark = (mark * (1 + torch.tensor([0.5, 4, 4], device=soft.device) * marks)).sum(-1)
+    mark = (mark * (1 + torch.tensor([0.5, 4, 4], device=soft.device) * marks)).sum(-1) * (state < UNTOLD)
     phase = functional.cross_entropy(
-        answers[..., CLASSES + 3 :].flatten(0, 1), state.flatten(), reduction="none"
+        answers[..., CLASSES + 3 :].flatten(0, 1), state.flatten(), ignore_index=UNTOLD, reduction="none"
     )
     return {
         "rise": 0.5 * rise,
@@ -375,30 +408,31 @@ def losses(out: tuple, y: dict[str, torch.Tensor]) -> dict[str, torch.Tensor]:
 
 def train(args: argparse.Namespace) -> None:
     """Draw, train, and write the weights now and then."""
-    device = "cuda" if torch.cuda.is_available() else "cpu"
-    torch.manual_seed(args.seed)
-    if device == "cuda":
-        torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-        torch.backends.cudnn.benchmark = True
-    network = Network().to(device)
-    mean = Network().to(device)
-    if args.init:
-        network.load_state_dict(torch.load(args.init, map_location=device))
-    mean.load_state_dict(network.state_dict())
-    count = sum(p.numel() for p in network.parameters())
-    print(f"{count} parameters on {device}, {args.workers} workers", flush=True)
-    pool = Pool(device, np.random.default_rng(args.seed))
+    if args.families:
+        FAMILIES[:] = [importlib.import_module(f"goodlength.synthetic.worlds.{n}") for n in args.families]
     seeds = range(args.first, args.first + args.most)
-    began = time.monotonic()
-    with multiprocessing.get_context("fork" if device == "cpu" else "spawn").Pool(args.workers) as makers:
+    with multiprocessing.get_context("fork").Pool(args.workers) as makers:  # before the GPU is woken
         stream = makers.imap_unordered(drawn, seeds, chunksize=1)
-        steps = _steps(args, network, mean, pool, stream, began, device)
+        device = "cuda" if torch.cuda.is_available() else "cpu"
+        torch.manual_seed(args.seed)
+        if device == "cuda":
+            torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+        network, mean = (
+            Network(width=args.width, token=args.token, layers=args.layers).to(device) for _ in "ab"
+        )
+        if args.init:
+            network.load_state_dict(torch.load(args.init, map_location=device))
+        mean.load_state_dict(network.state_dict())
+        count = sum(p.numel() for p in network.parameters())
+        print(f"{count} parameters on {device}, {args.workers} workers", flush=True)
+        pool = Pool(device, np.random.default_rng(args.seed))
+        steps = _steps(args, network, mean, pool, stream, device)
         makers.terminate()
     write(args, mean, steps, len(pool.kept), device)
 
 
-def _steps(args, network, mean, pool, stream, began, device) -> int:
-    optimiser = torch.optim.AdamW(network.parameters(), 2e-3, weight_decay=1e-2)
+def _steps(args, network, mean, pool, stream, device) -> int:
+    optimiser = torch.optim.AdamW(network.parameters(), 2e-3, weight_decay=1e-2, fused=device == "cuda")
     for _ in range(args.before):
         pool.add(next(stream))
     began = time.monotonic()
@@ -406,15 +440,8 @@ def _steps(args, network, mean, pool, stream, began, device) -> int:
     mine, theirs = ([v for v in m.state_dict().values() if v.is_floating_point()] for m in (mean, network))
     step, seen, told, more = 0, {}, time.monotonic(), True
     while (share := (time.monotonic() - began) / args.seconds) < 1:
-        for _ in range(3):
-            try:
-                if more:
-                    pool.add(stream.next(timeout=0.0001))
-            except multiprocessing.TimeoutError:
-                break
-            except StopIteration:
-                more = False
-        rate = args.rate * min(1, step / 150 + 0.02) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-5
+        more = more and taken(pool, stream, 4)
+        rate = args.rate * min(1, step / args.rise + 0.02) * (0.5 + 0.5 * np.cos(np.pi * share)) + 1e-5
         for group in optimiser.param_groups:
             group["lr"] = rate
         network.train()
@@ -427,7 +454,7 @@ def _steps(args, network, mean, pool, stream, began, device) -> int:
         nn.utils.clip_grad_norm_(network.parameters(), 2.0)
         optimiser.step()
         step += 1
-        keep = min(0.998, 1 - 1 / (step + 1))
+        keep = min(0.999, 1 - 1 / (step + 1))
         with torch.no_grad():
             torch._foreach_lerp_(mine, theirs, 1 - keep)
             for k, v in parts.items():
@@ -440,13 +467,25 @@ def _steps(args, network, mean, pool, stream, began, device) -> int:
     return step
 
 
+def taken(pool: Pool, stream, most: int) -> bool:
+    """Take recordings that are ready into the pool; whether more will come."""
+    for _ in range(most):
+        try:
+            pool.add(stream.next(timeout=0.0001))
+        except multiprocessing.TimeoutError:
+            return True
+        except StopIteration:
+            return False
+    return True
+
+
 def folded(conv: Conv, norm: nn.BatchNorm1d) -> tuple[torch.Tensor, torch.Tensor]:
     scale = norm.weight / torch.sqrt(norm.running_var + norm.eps)
     return conv.weight * scale[:, None, None], norm.bias - norm.running_mean * scale
 
 
 def plain(network: Network) -> dict[str, np.ndarray]:
-    """Return the weights as the program reads them: norms folded in, 16-bit."""
+    """Return the weights as the program reads them: norms folded in; matrices 8-bit, a scale for each row."""
     pairs = {
         "first": folded(network.first, network.first_norm),
         "halve": folded(network.halve, network.halve_norm),
@@ -461,13 +500,23 @@ def plain(network: Network) -> dict[str, np.ndarray]:
                   for m in [getattr(layer, k)]}  # fmt: skip
     for name, (weight, bias) in pairs.items():
         out |= {f"{name}.w": weight, f"{name}.b": bias}
-    return {k: v.detach().float().cpu().numpy().astype(np.float16) for k, v in out.items()}
+    kept: dict[str, np.ndarray] = {}
+    for name, value in out.items():
+        full = value.detach().float().cpu().numpy()
+        if not name.endswith(".w"):
+            kept[name] = full.astype(np.float16)
+            continue
+        size = np.abs(full).reshape(len(full), -1).max(axis=1) / 127 + 1e-12
+        size = size.reshape(-1, *[1] * (full.ndim - 1)).astype(np.float32)
+        kept[name], kept[f"{name}.scale"] = np.round(full / size).astype(np.int8), size
+    return kept
 
 
 def write(args: argparse.Namespace, network: Network, steps: int, recordings: int, device: str) -> None:
     hours = round(recordings * LENGTH_S / 3600, 1)
     about = {"steps": steps, "recordings": recordings, "hours": hours, "device": device,
-             "seed": args.seed, "first": args.first, "families": [f.FAMILY for f in FAMILIES]}  # fmt: skip
+             "seed": args.seed, "first": args.first,
+             "families": sorted({f.FAMILY for f in FAMILIES})}  # fmt: skip
     np.savez(args.out, about=np.array(json.dumps(about)), **plain(network))
     torch.save(network.state_dict(), Path(args.out).with_suffix(".pt"))
 
@@ -477,13 +526,18 @@ def main() -> None:
     parser.add_argument("--out", required=True)
     parser.add_argument("--seconds", type=float, default=540)
     parser.add_argument("--workers", type=int, default=max(1, (multiprocessing.cpu_count() or 2) - 2))
-    parser.add_argument("--batch", type=int, default=32)
+    parser.add_argument("--batch", type=int, default=24)
     parser.add_argument("--before", type=int, default=100, help="recordings drawn before training begins")
     parser.add_argument("--most", type=int, default=20_000, help="recordings drawn at most")
     parser.add_argument("--first", type=int, default=100, help="the first seed")
     parser.add_argument("--rate", type=float, default=2e-3)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--every", type=float, default=20, help="seconds between lines")
+    parser.add_argument("--rise", type=int, default=400, help="steps until the rate is at its highest")
+    parser.add_argument("--width", type=int, default=80, help="of the convolutions")
+    parser.add_argument("--token", type=int, default=128, help="numbers an impact is described by")
+    parser.add_argument("--layers", type=int, default=5, help="of attention")
+    parser.add_argument("--families", nargs="+", help="modules to draw from in turn, else all that learn")
     parser.add_argument("--init", help="a state to go on from")
     train(parser.parse_args())
 

@@ -29,8 +29,8 @@ from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContac
 ROUND_S, SHARE = 0.4, 0.5
 START_S, STRIKE_S, LAST_S, CLIP_S = 0.3, 0.010, 0.5, 1.5
 FAMILIES = {
-    "learn": ("learning_rooms", "learning_bursts"),
-    "choose": ("choosing",),
+    "learn": ("learning_rooms", "learning_bursts", "learning_operators"),
+    "choose": ("choosing_family",),
     "judge": ("judging",),
 }
 POOR, GLASS, NEXT = ("8 kHz", "8k", "nois", "crowd", "music", "loud"), ("glass",), ("next", "neighbour")
@@ -362,10 +362,7 @@ def bench_worlds(
     for name in FAMILIES:
         count = 1 if small else RECORDINGS[name] * (2 if full and name == "judge" else 1)
         minutes = 1.0 if small else MINUTES[name] * (2 if full and name == "judge" else 1)
-        try:
-            figures[name] = measure_family(name, seed, count, minutes, told)
-        except ModuleNotFoundError as error:
-            figures[name] = {"missing": str(error)}
+        figures[name] = measure_family(name, seed, count, minutes, told)
     world = demo_world()
     counts = tally(world, rallies_in(world))
     figures["demo"] = counts.form()

@@ -1,9 +1,19 @@
 """The measuring of worlds: counts on hand-made hearings of a hand-made truth, and the whole of it small."""
 
+import importlib
+
 import numpy as np
 import pytest
 
-from goodlength.bench.worlds import Tally, bench_worlds, group_of, motion_of_picture, summary, tally
+from goodlength.bench.worlds import (
+    FAMILIES,
+    Tally,
+    bench_worlds,
+    group_of,
+    motion_of_picture,
+    summary,
+    tally,
+)
 from goodlength.footage.audio.rally_recognition import RecognisedRally
 from goodlength.synthetic.worlds import choosing_family
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContact, WorldRecording, WorldSpan
@@ -27,6 +37,14 @@ def heard(times, chance=0.95, doubtful=False) -> RecognisedRally:
     return RecognisedRally(
         strikes, np.full(len(strikes), chance), chance, doubtful, "", (), strikes[-1] + 1.2
     )
+
+
+def test_every_family_that_is_measured_exists():
+    """The choosing family had been renamed, and its figures were left out without a word."""
+    for modules in FAMILIES.values():
+        for name in modules:
+            family = importlib.import_module(f"goodlength.synthetic.worlds.{name}")
+            assert family.CONDITIONS
 
 
 def test_a_perfect_hearing_counts_everything_right():

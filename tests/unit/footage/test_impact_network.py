@@ -1,11 +1,17 @@
 """The network that names impacts: what it says of a plain recording, and that its parts do as said."""
 
+from importlib import resources
+
 import numpy as np
 import pytest
 
 from goodlength.footage.audio.impact_network import (
+    BUCKETS,
+    OCTAVES,
     SURFACES,
+    ImpactNetwork,
     Impacts,
+    Relation,
     convolve,
     impact_network,
     peaks,
@@ -77,3 +83,32 @@ def test_of_two_rises_within_thirty_milliseconds_the_higher_counts():
     best = np.zeros(100, np.float32)
     best[[20, 22, 60]] = 0.5, 0.9, 0.3
     assert peaks(best).tolist() == [22, 60]
+
+
+def test_a_table_over_time_apart_is_read_between_its_entries():
+    """Before and after apart, by the logarithm of the time between; an impact itself in the middle."""
+    at = np.array([0.0, 0.02, 1.0, 30.0, 400.0], np.float32)
+    table = np.random.default_rng(2).normal(size=(2, 2 * BUCKETS + 1)).astype(np.float32)
+    got = Relation.of(at, 4).read(table)
+    for i, a in enumerate(at):
+        for j, b in enumerate(at):
+            place = 0.0
+            if i != j:
+                octaves = np.log2(max(abs(b - a), 0.02) / 0.02) / OCTAVES
+                place = np.sign(b - a) * min(octaves * (BUCKETS - 1) + 1, BUCKETS)
+            wanted = [np.interp(place + BUCKETS, np.arange(2 * BUCKETS + 1), row) for row in table]
+            assert np.allclose(got[:, i, j], wanted, atol=1e-4)
+
+
+def test_a_matrix_of_small_integers_is_scaled_row_by_row():
+    weights = {
+        "first.w": np.array([[[2]], [[-127]]], np.int8),
+        "first.w.scale": np.float32([[[0.5]], [[0.01]]]),
+    }
+    read = ImpactNetwork(weights).weight("first.w")
+    assert np.allclose(read[:, 0, 0], [1.0, -1.27])
+
+
+def test_the_network_that_is_shipped_is_small():
+    path = resources.files("goodlength.footage.models").joinpath("impacts.npz")
+    assert path.stat().st_size <= 1_000_000

@@ -1,17 +1,21 @@
 """The learning and the choosing families: truth stands where the sound is, draws repeat, conditions differ."""
 
+import itertools
+
 import numpy as np
 import pytest
 
 from goodlength.synthetic.worlds import (
     choosing_family,
     learning_bursts,
+    learning_operators,
     learning_rooms,
     phone_chain,
 )
+from goodlength.synthetic.worlds.learning_sessions import RandomSession
 from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
 
-FAMILIES = (learning_rooms, learning_bursts, choosing_family)
+FAMILIES = (learning_rooms, learning_bursts, learning_operators, choosing_family)
 
 
 def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
@@ -40,7 +44,13 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
 
 
 @pytest.mark.parametrize(
-    ("family", "quiet"), [(learning_rooms, "quiet"), (learning_bursts, "quiet"), (choosing_family, "clean")]
+    ("family", "quiet"),
+    [
+        (learning_rooms, "quiet"),
+        (learning_bursts, "quiet"),
+        (learning_operators, "quiet"),
+        (choosing_family, "clean"),
+    ],
 )
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
     """In a quiet recording the mean level just after a strike stands well above that just before."""
@@ -89,3 +99,36 @@ def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told()
         assert 10 * np.log10((error[inner] ** 2).mean() / (wave[inner] ** 2).mean()) == pytest.approx(
             -below, abs=2
         )
+
+
+def test_no_rally_of_the_choosing_family_is_cut_by_the_recordings_end():
+    """A rally heard but not told counted every right answer at the end as a wrong one."""
+    for seed in range(6):
+        world = made(choosing_family, seed, "clean", 60.0)
+        after = max((span.end_s for span in world.spans), default=0.0)
+        strikes = [c for c in world.contacts if c.surface is Surface.RACKET and c.time_s > after + 0.1]
+        assert len(strikes) <= 1  # a ball sent back
+        assert world.samples.shape[1] / world.rate <= 60.0
+
+
+@pytest.mark.parametrize("programme", ["match", "match with a warm-up", "practice", "nobody plays"])
+def test_a_session_keeps_its_programme(programme):
+    played = RandomSession(np.random.default_rng(4), 120.0, programme).play()
+    kinds = {span.activity for span in played.spans}
+    assert (Activity.RALLY in kinds) == programme.startswith("match")
+    assert (Activity.WARM_UP in kinds) == (programme in ("practice", "match with a warm-up"))
+    assert bool({k.striker for k in played.knocks} - {None}) == (programme != "nobody plays")
+
+
+def test_a_ball_flies_out_faster_than_it_comes_back():
+    """From strike to strike the front wall comes before the middle, by and large, in every session."""
+    for seed in range(8):
+        played = RandomSession(np.random.default_rng(seed), 300.0, "match").play()
+        shares = []
+        rackets = [k.time_s for k in played.knocks if k.surface is Surface.RACKET]
+        walls = [k.time_s for k in played.knocks if k.surface is Surface.FRONT_WALL]
+        for rally in played.spans:
+            inside = [t for t in rackets if rally.start_s <= t <= (rally.last_strike_s or 0)]
+            for a, b in itertools.pairwise(sorted(inside)):
+                shares += [(t - a) / (b - a) for t in walls if a < t < b]
+        assert np.median(shares) < 0.5

@@ -6,9 +6,10 @@
 ```
 
 The second step lets impacts of one recording be told apart by how they stand to each other (rhythm,
-loudness, likeness), as what a surface sounds like differs from court to court. Levels are taken beside the
-recording's own loud impacts and each band's own floor. Weights: docs/sources/hearing-network.md; they were
-learnt on made-up recordings only, never on a court.
+loudness, likeness), as what a surface sounds like differs from court to court; four minutes are looked at
+together. Levels are taken beside the recording's own loud impacts, and each band's own floor and loud
+sounds. Weights: docs/sources/hearing-network.md; they were learnt on made-up recordings only, never on a
+court.
 """
 
 from __future__ import annotations
@@ -31,12 +32,12 @@ WEIGHTS = "impacts.npz"
 SURFACES = ("none", "racket", "front wall", "other wall", "floor", "tin", "other", "other court")
 STATES = ("pause", "rally", "hitting")  # hitting: a warm-up, or a ball kept warm
 STEP_S = 0.01
-WINDOW, MARGIN = 16_000, 2_400  # frames looked at together, and of these the context on either side
+WINDOW, MARGIN = 48_000, 6_000  # frames looked at together, and of these the context on either side
 SCALE = 48_000  # frames from which level and floor are taken
 SAMPLED = 16
-LEAST, SPREAD, TOKENS = 0.02, 3, 384
-DEPTH_DB = 80.0
-BUCKETS = 32
+LEAST, SPREAD, FRAMES_A_TOKEN = 0.02, 3, 50
+DEPTH_DB, LOUD_SHARE = 80.0, 0.985
+BUCKETS, OCTAVES = 18, 13.5  # of time apart, from 20 ms to 4 minutes
 AT_ONCE = 262_144  # multiplications in one matrix product that the library does without threads
 
 
@@ -88,14 +89,22 @@ class ImpactNetwork:
     Parameters
     ----------
     weights : mapping of str to ndarray
-        As the training script writes them.
+        As the training script writes them: matrices in 8 bits, with a scale for each row.
     """
 
     def __init__(self, weights: dict[str, NDArray[Any]]) -> None:
-        self._w = {name: value.astype(np.float32) for name, value in weights.items() if name != "about"}
+        self._w = {
+            name: np.asarray(value * weights.get(f"{name}.scale", np.float32(1)), np.float32)
+            for name, value in weights.items()
+            if name != "about" and not name.endswith(".scale")
+        }
         self.about: dict[str, Any] = json.loads(str(weights["about"])) if "about" in weights else {}
         self._blocks = sum(name.startswith("block") and name.endswith(".w") for name in self._w)
         self._layers = sum(name.startswith("layer") and name.endswith(".qkv.w") for name in self._w)
+
+    def weight(self, name: str) -> Values:
+        """Return a matrix of weights as it is used."""
+        return self._w[name]
 
     @functools.cached_property
     def name(self) -> str:
@@ -127,7 +136,9 @@ class ImpactNetwork:
         answers = self.answers(x, y, rises, place)
         around = best[np.clip(place[:, None] + [-1, 0, 1], 0, len(best) - 1)]
         at = place + (around[:, 2] - around[:, 0]) / np.maximum(around.sum(axis=1), 1e-6)
-        loud = x[np.minimum(2 * place, len(x) - 1), BANDS:].max(axis=1) if len(place) else np.zeros(0)
+        loud = (
+            x[np.minimum(2 * place, len(x) - 1), BANDS : 2 * BANDS].max(axis=1) if len(place) else np.zeros(0)
+        )
         names, marks, states = np.split(answers, [len(SURFACES), len(SURFACES) + 3], axis=1)
         return Impacts(
             time_s=np.asarray(at * STEP_S, np.float32),
@@ -151,25 +162,26 @@ class ImpactNetwork:
     def answers(self, x: Values, y: Values, rises: Values, place: NDArray[np.int64]) -> Values:
         """Return the answers for impacts at steps `place`, shape (n, 14)."""
         w = self._w
-        near = [y[np.clip(place + k, 0, len(y) - 1)] for k in (-2, 0, 2)]
+        near = [y[np.clip(place + k, 0, len(y) - 1)] for k in (-2, 0, 2, 5)]
         around = np.clip((2 * place + 1)[:, None] + np.arange(-2, 3), 0, len(x) - 1)
         near.append(x[around].max(axis=1))
         near.append(np.tanh(rises[place] / 4))
         z: Values = product(np.concatenate(near, axis=1), w["token.w"].T) + w["token.b"]
-        turn, bucket = relation(place * np.float32(STEP_S))
+        near_by = Relation.of(place * np.float32(STEP_S), z.shape[1] // len(w["layer0.bias"]) // 2)
         for i in range(self._layers):
-            z = self._layer(f"layer{i}.", z, turn, bucket)
+            z = self._layer(f"layer{i}.", z, near_by)
         return np.asarray(product(normed(z) * w["gain"], w["answers.w"].T) + w["answers.b"], np.float32)
 
-    def _layer(self, name: str, z: Values, turn: tuple[Values, Values], bucket: NDArray[np.int64]) -> Values:
+    def _layer(self, name: str, z: Values, near_by: Relation) -> Values:
         w, (n, width) = self._w, z.shape
         bias = w[name + "bias"]
         heads = len(bias)
         both = product(normed(z) * w[name + "before"], w[name + "qkv.w"].T) + w[name + "qkv.b"]
         q, k, v = both.reshape(n, 3, heads, width // heads).transpose(1, 2, 0, 3)
+        turn = near_by.cos, near_by.sin
         like = product(turned(q, *turn), turned(k, *turn).transpose(0, 2, 1))
         like /= np.float32(np.sqrt(width // heads))
-        mixed = product(softmax(like + bias[:, bucket]), v).transpose(1, 0, 2).reshape(n, width)
+        mixed = product(softmax(like + near_by.read(bias)), v).transpose(1, 0, 2).reshape(n, width)
         z = z + product(mixed, w[name + "out.w"].T) + w[name + "out.b"]
         inner = relu(product(normed(z) * w[name + "after"], w[name + "up.w"].T) + w[name + "up.b"])
         return np.asarray(z + product(inner, w[name + "down.w"].T) + w[name + "down.b"], np.float32)
@@ -184,16 +196,17 @@ def impact_network() -> ImpactNetwork:
 
 
 def scaled(frames: Frames, low: int, high: int) -> Values:
-    """Return frames low to high over each band's floor, and below the loud ones near by; (n, 64)."""
+    """Return frames low to high over each band's floor, below the loud, below each band's loud; (n, 96)."""
     middle = (low + high) // 2
     begin = max(0, min(middle - SCALE // 2, len(frames) - SCALE))
     whole = frames[begin : begin + SCALE : SAMPLED].astype(np.float32) - OFFSET_DB
     loud = np.float32(np.quantile(whole.max(axis=1), 0.998))
-    floor = np.quantile(np.maximum(whole - loud, -DEPTH_DB), 0.2, axis=0).astype(np.float32)
+    whole = np.maximum(whole - loud, -DEPTH_DB)
+    floor, most = np.quantile(whole, [0.2, LOUD_SHARE], axis=0).astype(np.float32)
     f = np.maximum(frames[low:high].astype(np.float32) - OFFSET_DB - loud, np.float32(-DEPTH_DB))
     if len(f) % 2:
         f = np.concatenate([f, f[-1:]])
-    return np.asarray(np.concatenate([(f - floor) / 20, f / 20 + 1], axis=1), np.float32)
+    return np.asarray(np.concatenate([(f - floor) / 20, f / 20 + 1, (f - most) / 20], axis=1), np.float32)
 
 
 def convolve(x: Values, weight: Values, bias: Values, dilation: int = 1, stride: int = 1) -> Values:
@@ -224,24 +237,42 @@ def product(x: Values, matrix: Values) -> Values:
 
 
 def peaks(best: Values) -> NDArray[np.int64]:
-    """Return the steps at which a rise is the highest within 30 ms, the strongest `TOKENS`, in order."""
+    """Return the steps at which a rise is the highest within 30 ms, the strongest, in order."""
     padded = np.pad(best, SPREAD)
     around = np.lib.stride_tricks.sliding_window_view(padded, 2 * SPREAD + 1).max(axis=1)
     place = np.flatnonzero((best == around) & (best > LEAST))
-    if len(place) > TOKENS:
-        place = np.sort(place[np.argsort(-best[place], kind="stable")[:TOKENS]])
+    most = max(8, 2 * len(best) // FRAMES_A_TOKEN)
+    if len(place) > most:
+        place = np.sort(place[np.argsort(-best[place], kind="stable")[:most]])
     return place
 
 
-def relation(at: Values) -> tuple[tuple[Values, Values], NDArray[np.int64]]:
-    """Return the turn of each impact by its time, and the bucket of the time between each pair."""
-    period = np.logspace(np.log10(0.1), np.log10(60.0), 12)
-    angle = 2 * np.pi * at[:, None].astype(np.float64) / period
-    apart = at[None, :] - at[:, None]
-    size = np.log2(np.clip(np.abs(apart), 0.02, 80) / 0.02) / 12 * (BUCKETS - 1) + 1
-    bucket = (np.sign(apart) * np.minimum(np.floor(size), BUCKETS)).astype(np.int64) + BUCKETS
-    bucket[np.abs(apart) < 0.005] = BUCKETS
-    return (np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32)), bucket
+@dataclass(frozen=True)
+class Relation:
+    """How impacts lie in time: the angle of each, and between which entries of a table each pair falls."""
+
+    cos: Values
+    sin: Values
+    entry: NDArray[np.int64]
+    share: Values
+
+    @classmethod
+    def of(cls, at: Values, angles: int) -> Relation:
+        """Return the relation of impacts at seconds `at`."""
+        period = np.logspace(np.log10(0.1), np.log10(60.0), angles)
+        angle = 2 * np.pi * at[:, None].astype(np.float64) / period
+        apart = np.asarray(at[None, :] - at[:, None], np.float32)
+        size = np.log2(np.maximum(np.abs(apart), np.float32(0.02)) / np.float32(0.02))
+        size = np.sign(apart) * np.minimum(size * np.float32((BUCKETS - 1) / OCTAVES) + 1, BUCKETS)
+        size[np.abs(apart) < 0.005] = 0
+        entry = np.minimum(np.floor(size).astype(np.int64) + BUCKETS, 2 * BUCKETS - 1)
+        share = np.asarray(size + BUCKETS - entry, np.float32)
+        return cls(np.cos(angle).astype(np.float32), np.sin(angle).astype(np.float32), entry, share)
+
+    def read(self, table: Values) -> Values:
+        """Return a table over time apart (heads, entries), between its entries, for each pair."""
+        step = np.diff(table, axis=1)
+        return np.asarray(table[:, self.entry] + step[:, self.entry] * self.share, np.float32)
 
 
 def turned(x: Values, cos: Values, sin: Values) -> Values:

@@ -27,6 +27,7 @@ from goodlength.footage.audio.recording_checks import (
     recording_notes,
     step_moment,
 )
+from goodlength.footage.audio.span_chance import share_of_spans
 from goodlength.footage.vision.motion_evidence import (
     GRID_S,
     PATH_WEIGHT,
@@ -39,11 +40,13 @@ from goodlength.footage.vision.motion_profile import MotionProfile
 
 Numbers = NDArray[np.float64]
 
-SURE = 0.9
+SURE = 0.95
+SURE_SHORT, SHORT = 0.97, 2  # one or two strikes have no rhythm that bears them out
 # Sure at less where the plain chains find the same span; at little where both agree on nearly the whole sound
+SURE_WITNESSED, SURE_AGREED = 0.9, 0.15
+SAME_SPAN, AGREED = 0.6, 0.85
+UNWITNESSED = 0.9  # at most, where the whole recording sounds like a warm-up
 NOT_SURE = 0.85  # at most, in a part in which nothing is sure
-SURE_WITNESSED, SURE_AGREED = 0.8, 0.15
-SAME_SPAN, AGREED, SPAN_ROUND_S = 0.6, 0.85, 0.4
 OFFERED = 0.12
 USABLE = 0.5  # rallies to be expected: below, the sound is of no use by itself
 SAME_S = 0.015  # a classical impact this near a strike gives its exact moment
@@ -220,7 +223,10 @@ def with_picture(rally: DecodedRally, busy: Numbers) -> DecodedRally:
 
 
 def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[float]:
-    """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains."""
+    """Return the chance of each span; at least `SURE` where a weaker one is borne out by the plain chains.
+
+    Where the whole recording sounds like a warm-up, none is sure that they do not bear out.
+    """
     spans = [(one.start_s, one.end_s) for one in decoded]
     others = [(one.start_s, one.end_s) for one in plain]
     shares = np.array([[share_of_spans(a, b) for b in others] for a in spans]).reshape(
@@ -233,18 +239,13 @@ def _witnessed(decoded: list[DecodedRally], plain: tuple[HitRun, ...]) -> list[f
     for one, share in zip(decoded, mine.tolist(), strict=True):
         enough = SURE_AGREED if alike else SURE_WITNESSED
         sure = share >= SAME_SPAN and one.chance >= enough
-        out.append(max(one.chance, SURE) if sure else one.chance)
+        most = UNWITNESSED if one.like_warm_up and share < SAME_SPAN else 1.0
+        out.append(max(one.chance, SURE) if sure else min(one.chance, most))
     return out
 
 
-def share_of_spans(a: tuple[float, float], b: tuple[float, float]) -> float:
-    """Return the common part of two spans over what they cover together, 0.4 s round."""
-    common = min(a[1], b[1]) - max(a[0], b[0]) + 2 * SPAN_ROUND_S
-    return max(0.0, common) / (max(a[1], b[1]) - min(a[0], b[0]) + 2 * SPAN_ROUND_S)
-
-
 def _recognised(one: DecodedRally, chance: float, impacts: Impacts, onsets: Onsets) -> RecognisedRally:
-    doubtful = chance < SURE
+    doubtful = chance < (SURE_SHORT if len(one.strikes_s) <= SHORT else SURE)
     strikes = exact_moments(one.strikes_s, onsets.time_s)
     after = impacts.where((impacts.time_s > one.end_s) & (impacts.time_s < one.end_s + AFTER_S))
     return RecognisedRally(

@@ -230,7 +230,7 @@ def draw_world(
     condition : str, optional
         One of `CONDITIONS`; drawn when None.
     seconds : float
-        Its length.
+        Its length; less where a rally would be cut.
     """
     condition = str(rng.choice(CONDITIONS)) if condition is None else condition
     rate = RATES.get(condition, int(rng.choice([16_000, 22_050, 32_000, 44_100])))
@@ -242,14 +242,16 @@ def draw_world(
     RememberedPlay(court, condition).play(seconds, float(rng.uniform(0.25, 0.5)) * seconds if warm else 0.0)
     if condition != "clean":
         _people(court, 4.0 if condition == "voices" else -12.0)
+    cut = [s.start_s for s in court.spans if s.activity is Activity.RALLY and s.end_s >= seconds - 0.5]
+    until = min([seconds, *(max(1.0, start - 1.0) for start in cut)])  # no rally is cut by the end
     whole = np.asarray(signal.oaconvolve(court.out, court.echo)[: len(court.out)], np.float32)
     if condition == "next court" or rng.random() < 0.2:
         db = float(rng.uniform(-11, -5)) if condition == "next court" else float(rng.uniform(-30, -14))
         court.contacts += _next_court(rng, whole, rate, seconds, db)
     _air(rng, whole, rate, condition, seconds)
-    samples = _filmed(rng, whole[: round(seconds * rate)], rate, condition)
-    contacts = tuple(sorted((c for c in court.contacts if c.time_s < seconds - 0.5), key=lambda c: c.time_s))
-    spans = tuple(s for s in court.spans if s.activity is not Activity.RALLY or s.end_s < seconds - 0.5)
+    samples = _filmed(rng, whole[: round(until * rate)], rate, condition)
+    contacts = tuple(sorted((c for c in court.contacts if c.time_s < until - 0.5), key=lambda c: c.time_s))
+    spans = tuple(s for s in court.spans if s.start_s < until and s.start_s not in cut)
     return WorldRecording(FAMILY, condition, samples[None], rate, contacts, spans)
 
 
