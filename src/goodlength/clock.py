@@ -131,7 +131,7 @@ class Part:
         if self.end_us <= self.first_us:
             raise OutOfRange(
                 f"Footage {self.footage_id!r} must end after it begins; got {seconds(self.first_us):g} s to "
-                f"{seconds(self.end_us):g} s. Look at the file: it may hold no picture."
+                f"{seconds(self.end_us):g} s. Check the file: it may hold no video."
             )
 
     @property

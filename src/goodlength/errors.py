@@ -37,12 +37,19 @@ _DISK = frozenset({errno.EIO, errno.ENODEV, errno.ENXIO})
 class GoodlengthError(Exception):
     """The root: its text is meant for the coach and stands alone.
 
-    `command` is what to type where goodlength is used by commands; no page shows it.
+    `command` is what to type where goodlength is used by commands; no page shows it. `page` is what a page
+    says in place of a text that names an id, an option or a form of file.
     """
 
-    def __init__(self, *told: object, command: str = "") -> None:
+    def __init__(self, *told: object, command: str = "", page: str = "") -> None:
         super().__init__(*told)
         self.command = command
+        self.page = page
+
+    @property
+    def page_words(self) -> str:
+        """What a page says of the error."""
+        return self.page or str(self)
 
 
 class InputError(GoodlengthError):
@@ -136,7 +143,7 @@ def disk_trouble(error: OSError) -> NoSpace | None:
     Examples
     --------
     >>> print(disk_trouble(OSError(errno.ENOSPC, "No space left on device", "/lib/x")))
-    The disk is full: /lib/x could not be written. Free some space, then do it again; what was kept is safe.
+    The disk is full: /lib/x could not be written. Free some space, then try again; what was saved is safe.
     >>> disk_trouble(FileNotFoundError(errno.ENOENT, "No such file or directory")) is None
     True
     """

@@ -297,7 +297,7 @@ def test_a_phone_film_is_copied_in_and_plays_once_its_copy_is_there(
     page.set_input_files("#f-upload", film)
     page.click("#upload button[type=submit]")
     page.wait_for_selector(".files")
-    assert "browsers do not play its pictures (HEVC)" in page.inner_text(".files")
+    assert "browsers do not play its video format (HEVC)" in page.inner_text(".files")
     page.goto(f"/matches/{match_id}/record")
     page.wait_for_selector('html[data-ready="record"]')
     press(page, "1")

@@ -192,6 +192,73 @@ def test_errors_are_whole_sentences(path: Path) -> None:
         assert words.rstrip()[-1:] in ".?X)”!", f"{path.name}:{n}: …{words[-60:]}"
 
 
+# What a page must not say: a command, an option, a name of a form, a value that only a program knows.
+ONLY_FOR_COMMANDS = re.compile(
+    r"\bgoodlength (?:aim|bench|court|demo|findings|footage|handout|library|match|open|player|practice|serve|show) "
+    r"|(?<![\w-])--[a-z]|`[a-z]+ [a-z]+|\bJSON\b(?! \(|,| file)|\bpx\b|\bpixels?\b|\.py\b|\bTraceback\b"
+)
+ONLY_FOR_PROGRAMS = re.compile(r"\b(?:\w+_id|\w+\.id|id_|rally_key|key|digest)\b(?!\()")
+# Rooms whose errors a page may show; the modules after them speak where only commands or code come.
+ROOMS_OF_PAGES = (
+    "web",
+    "tasks",
+    "record",
+    "footage",
+    "measure",
+    "practice",
+    "findings",
+    "show",
+    "jobs",
+    "scoring",
+)
+COMMANDS_ONLY = frozenset(
+    {
+        "tasks/library/archive.py",
+        "record/store/postgres.py",
+    }
+)
+
+
+def unfit_for_a_page(path: Path) -> Iterator[str]:
+    """Errors with a command, an option or an id in their text, and no text of their own for a page."""
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if not isinstance(node, ast.Call) or not node.args:
+            continue
+        name = node.func.id if isinstance(node.func, ast.Name) else getattr(node.func, "attr", "")
+        if name not in ERROR_ROOT or any(one.arg == "page" for one in node.keywords):
+            continue
+        text = node.args[0]
+        parts = text.values if isinstance(text, ast.JoinedStr) else [text]
+        said = "".join(str(one.value) if isinstance(one, ast.Constant) else "X" for one in parts)
+        values = [ast.unparse(one.value) for one in parts if isinstance(one, ast.FormattedValue)]
+        ids = [one for one in values if ONLY_FOR_PROGRAMS.search(one)]
+        if ONLY_FOR_COMMANDS.search(said) or ids:
+            yield f"{path.relative_to(SRC).as_posix()}:{node.lineno}: {said[:120]} {ids or ''}"
+
+
+def test_errors_that_a_page_shows_name_no_command_id_or_code() -> None:
+    found = [
+        fault
+        for room in ROOMS_OF_PAGES
+        for path in sorted((SRC / room).rglob("*.py"))
+        if path.relative_to(SRC).as_posix() not in COMMANDS_ONLY
+        for fault in unfit_for_a_page(path)
+    ]
+    assert not found, f"{len(found)}:\n" + "\n".join(found)
+
+
+def test_pages_show_what_an_error_says_to_pages() -> None:
+    """A route shows `page_words`: the text itself may name an id or an option."""
+    found = [
+        f"{path.relative_to(SRC).as_posix()}:{n}: {line.strip()}"
+        for path in sorted((SRC / "web").rglob("*.py"))
+        if path.name != "server.py"  # what it says is read where goodlength was started
+        for n, line in enumerate(path.read_text("utf-8").split("\n"), 1)
+        if re.search(r"\bstr\((?:error|fault|why|told|refused)\)", line)
+    ]
+    assert not found, "\n".join(found)
+
+
 def test_dates_on_pages_are_said_in_one_form() -> None:
     """A date reaches a page through the filter `day` or day_words: never as it is stored."""
     for path in TEMPLATES:

@@ -25,7 +25,7 @@ export function sheetOf(more = {}) {
     match: { id: 'm1', title: 'Vale, Ode', depth: 'serve', observer: 'coach', day: '2026-03-07', best_of: 5, coached: 'a' },
     names: { a: 'Imogen Vale', b: 'Petra Ode' },
     short: { a: 'Imogen', b: 'Petra' },
-    kind_words: { lob: 'Lob', own: 'Moonball' },
+    kind_words: { lob: 'Lob', own: 'Moonball', 'body-nick': 'Body, for the back-wall nick' },
     script: {
       questions: [
         question('server', [['a', '{a}'], ['b', '{b}']], { when: 'server-unknown' }),

@@ -26,7 +26,7 @@ from goodlength.forms.footage.tracking import tracking_form, tracking_lines
 from goodlength.forms.records import added_lines, probe_form, probe_lines
 
 
-@click.group("footage", epilog="Example: goodlength footage look match.mp4")
+@click.group("footage", epilog="Example: goodlength footage check match.mp4")
 def footage_command() -> None:
     """Videos: check, add, detect rallies, calibrate the camera, track players, measure serves."""
 

@@ -138,7 +138,7 @@ def probe_lines(seen: Probe) -> Iterator[str]:
 
     sound = "with sound" if seen.sound else "without sound"
     size = f"{seen.width} × {seen.height}"
-    yield f"{clock_words(seen.duration_s)} long, {seen.frames} pictures, {size}, {sound}"
+    yield f"{clock_words(seen.duration_s)} long, {seen.frames} frames, {size}, {sound}"
     if seen.recorded is not None:
         yield recorded_words(seen.recorded)
     yield from (problem.words for problem in seen.problems)
@@ -163,7 +163,7 @@ def cut_lines(made: ClipResult) -> Iterator[str]:
 
     span = f"{clock_words(made.first_us / 1e6)} to {clock_words(made.end_us / 1e6)}"
     sound = "with sound" if made.sound else "without sound"
-    yield f"Written: {made.path}, {span}, {made.frames} pictures, {made.width} × {made.height}, {sound}."
+    yield f"Written: {made.path}, {span}, {made.frames} frames, {made.width} × {made.height}, {sound}."
     yield from made.notes
 
 

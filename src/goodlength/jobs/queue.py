@@ -136,7 +136,8 @@ class Jobs:
             plain = json.loads(json.dumps(dict(args)))
         except (TypeError, ValueError) as error:
             raise InputError(
-                f"A job's arguments must be plain values that JSON can hold ({error})."
+                f"A job's arguments must be plain values that JSON can hold ({error}).",
+                page="This cannot be started. Reload the page and try again.",
             ) from error
         now = time.time()
         job = JobState(
@@ -170,7 +171,10 @@ class Jobs:
         """
         found = read_state(self.folder / f"{job_id}.json") if job_id.isalnum() else None
         if found is None:
-            raise NotFound(f"There is no job {job_id!r} in this library. Look at the list of jobs.")
+            raise NotFound(
+                f"There is no job {job_id!r} in this library. Look at the list of jobs.",
+                page="That job is no longer listed. Reload the page and start it again.",
+            )
         return found
 
     def states(self) -> tuple[JobState, ...]:

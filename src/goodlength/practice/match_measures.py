@@ -52,7 +52,10 @@ def measure_named(key: str) -> CarryMeasure:
         No measure of that key; the sentence names those there are.
     """
     if key not in MEASURES:
-        raise NotFound(f"There is no measure {key!r}. Choose one of {', '.join(MEASURES)}.")
+        raise NotFound(
+            f"There is no measure {key!r}. Choose one of {', '.join(MEASURES)}.",
+            page="This plan has nothing to measure in matches. Make a new plan.",
+        )
     return MEASURES[key]
 
 

@@ -74,6 +74,6 @@ def test_a_film_without_strikes_and_a_missing_one_are_said(tmp_path: Path) -> No
     quiet = write_film(tmp_path / "quiet.mp4", np.zeros(5 * RATE, np.float32))
     heard = detect_attempts(quiet)
     assert heard.attempts == ()
-    assert heard.words.startswith("Attempts cannot be heard: its sound is not usable")
+    assert heard.words.startswith("Attempts cannot be detected: its sound is not usable")
     with pytest.raises(FootageGone, match=r"none\.mp4"):
         tasks.detect_attempts(tmp_path / "none.mp4")

@@ -32,5 +32,5 @@ def test_a_span_gives_its_pictures_with_their_times(film: Path) -> None:
 def test_one_moment_gives_one_picture_and_none_outside(film: Path) -> None:
     times = [us for us, _ in frames_in(film, 0, 10_000_000)]
     assert [one.us for one in grab_frame(film, times[4])] == [times[4]]
-    with pytest.raises(OutOfRange, match="shows no picture"):
+    with pytest.raises(OutOfRange, match="shows no frame"):
         grab_frame(film, 60_000_000)

@@ -78,14 +78,14 @@ def test_a_table_is_kept_whole(tmp_path: Path) -> None:
 @pytest.mark.parametrize("content", [b"", b"hello", b"PK\x03\x04 broken"])
 def test_a_broken_table_says_to_look_again(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "t.npz").write_bytes(content)
-    with pytest.raises(FootageError, match="Look at the film again"):
+    with pytest.raises(FootageError, match="Check the video again"):
         FrameTable.load(tmp_path / "t.npz")
     with pytest.raises(FootageError):
         FrameTable.load(tmp_path / "away.npz")
 
 
 def test_stamps_must_rise() -> None:
-    with pytest.raises(OutOfRange, match="must rise"):
+    with pytest.raises(OutOfRange, match="must increase"):
         table_of(np.array([0, 2, 2]), NTSC, 1, np.ones(3, bool), "packets")
     with pytest.raises(OutOfRange, match="at least one"):
         table_of(np.array([], np.int64), NTSC, 1, np.ones(0, bool), "packets")

@@ -155,7 +155,7 @@ def test_a_strike_near_the_edge_stands_still_and_one_outside_is_said(even: Path,
     )
     seen = halves(tmp_path / "p.mp4")
     assert [left for left, _ in seen[:12]] == [0] * 12
-    with pytest.raises(OutOfRange, match="shows no picture"):
+    with pytest.raises(OutOfRange, match="shows no frame"):
         side_by_side(StrikeClip(str(even), 9_000_000), StrikeClip(str(even), 0), tmp_path / "q.mp4")
     with pytest.raises(OutOfRange, match="times slower"):
         side_by_side(StrikeClip(str(even), 0), StrikeClip(str(even), 0), tmp_path / "q.mp4", slower=3)

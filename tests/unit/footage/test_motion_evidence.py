@@ -142,9 +142,9 @@ def test_a_paused_look_goes_on_where_it_was(court: Path, tmp_path: Path) -> None
 def test_the_sounds_answer_comes_first_and_says_that_the_picture_waits(court: Path) -> None:
     first = detect_rallies(court)
     plain: Any = first.to_json()
-    assert plain["picture"] == {"looked_at": False, "words": "Picture not yet looked at."}
+    assert plain["picture"] == {"looked_at": False, "words": "The players’ movement was not used yet."}
     assert plain["sound"] == {"usable": True, "track": 1, "why": ""}
-    assert "Picture not yet looked at." in first.words
+    assert "The players’ movement was not used yet." in first.words
     both = detect_rallies(court, picture=True)
     joined: Any = both.to_json()
     assert joined["picture"]["looked_at"] is True and both.by == "sound and motion"

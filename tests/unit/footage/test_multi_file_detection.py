@@ -57,8 +57,8 @@ def test_a_film_without_sound_is_watched_and_named(
     begin = films[0].end_us + 60 * SECOND
     found = detect_rallies_over_files([*films, FilePlacement("f3", str(silent), begin, 0, 100_000)])
     assert found.by == "sound and motion"
-    assert "silent.mp4 cannot be heard: it has no sound" in found.words
-    assert found.words.startswith(f"{len(made.truth.rallies)} rallies heard")
+    assert "silent.mp4 cannot be detected: it has no sound" in found.words
+    assert found.words.startswith(f"{len(made.truth.rallies)} rallies detected")
 
 
 def test_the_job_writes_what_it_found_and_takes_up_what_it_kept(made: SoundRecording, tmp_path: Path) -> None:
@@ -73,5 +73,5 @@ def test_the_job_writes_what_it_found_and_takes_up_what_it_kept(made: SoundRecor
     assert kept["films"] == plain and kept["match"] == "m1"
     assert len([one for one in kept["rallies"] if not one["doubtful"]]) == len(made.truth.rallies)
     assert told == sorted(told) and all((tmp_path / f"{one.id}.npz").exists() for one in films)
-    with pytest.raises(FootageError, match="no film"):
+    with pytest.raises(FootageError, match="no video"):
         match_rally_detection_job("m1", [], str(to), progress=lambda *_: None, cancel=lambda: False)

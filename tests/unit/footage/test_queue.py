@@ -250,7 +250,7 @@ def test_a_proxy_as_a_job(even: Path, tmp_path: Path, jobs: Jobs) -> None:
     assert isinstance(job.result, dict)
     assert job.result["frames"] == 60
     assert dst.exists()
-    assert job.words == "proxy ready"
+    assert job.words == "copy ready"
     from goodlength.synthetic.test_card import lumas
 
     assert [read_card(luma) for luma in lumas(dst)] == list(range(60))

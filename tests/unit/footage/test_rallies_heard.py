@@ -50,7 +50,7 @@ def test_rallies_of_a_film(court: tuple[Path, SoundRecording]) -> None:
     assert set(first) == keys
     assert {one["surface"] for one in first["strikes"]} >= {"racket", "front wall"}
     assert first["clip_end_s"] > first["end_s"]
-    assert f"{len(found)} rallies heard" in heard.words
+    assert f"{len(found)} rallies detected" in heard.words
 
 
 def test_a_stopped_hearing_goes_on_where_it_was(
@@ -65,7 +65,7 @@ def test_a_stopped_hearing_goes_on_where_it_was(
         asked.append(1)
         return len(asked) > 4
 
-    with pytest.raises(Cancelled, match="kept for the next time"):
+    with pytest.raises(Cancelled, match="saved for the next time"):
         detect_rallies(path, cancel=soon, keep=keep)
     assert keep.exists()
     shares: list[float] = []

@@ -35,7 +35,7 @@ def test_a_still_before_the_first_picture_is_the_first_and_after_the_last_is_non
     even: Path, film: Film
 ) -> None:
     late = film("late.mp4", stamps=[i * 512 + 11527 for i in range(30)], base=Fraction(1, 15360), sound="")
-    with pytest.raises(OutOfRange, match="shows no picture"):
+    with pytest.raises(OutOfRange, match="shows no frame"):
         still(late, 0)
     with pytest.raises(OutOfRange, match="Choose a time inside"):
         still(even, 2_000_000)

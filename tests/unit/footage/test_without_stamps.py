@@ -35,7 +35,7 @@ def test_the_pictures_without_a_time_are_left_out_and_said(unstamped: Path) -> N
     assert seen.frames == 37  # of 60 at 30 a second, 23 lie before zero
     assert [p.code for p in seen.problems if p.code in ("no-times", "damaged")] == ["no-times"]
     # One of the 23 has a time of decoding and takes the next place.
-    assert "first 22 pictures" in next(p.words for p in seen.problems if p.code == "no-times")
+    assert "first 22 frames" in next(p.words for p in seen.problems if p.code == "no-times")
 
 
 def test_its_sound_is_read_though_every_seek_is_refused(unstamped: Path) -> None:

@@ -102,14 +102,14 @@ def test_without_the_box_it_is_still_found(case: Case, found: MeasuredServe) -> 
         (lambda marks: [*marks, marks[0]], "marked twice"),
         (
             lambda marks: [replace(one, at_s=9.0) if one.what is MarkKind.STRIKE else one for one in marks],
-            "strike",
+            "Contact",
         ),
         (
             lambda marks: [replace(one, at_s=-9.0) if one.what is MarkKind.FLOOR else one for one in marks],
             "first",
         ),
-        (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no place"),
-        (lambda marks: [replace(marks[0], u=1e6), *marks[1:]], "outside the picture"),
+        (lambda marks: [replace(marks[0], u=float("nan")), *marks[1:]], "no position"),
+        (lambda marks: [replace(marks[0], u=1e6), *marks[1:]], "outside the frame"),
         (lambda marks: [replace(marks[0], frame_s=2.0), *marks[1:]], "too long"),
     ],
 )

@@ -99,7 +99,7 @@ def test_a_joint_seldom_seen_is_left_out_and_gaps_are_borne() -> None:
 @pytest.mark.parametrize(
     ("times", "labels", "said"),
     [
-        ([0.0, -0.1, 0.1], 4, "must rise"),
+        ([0.0, -0.1, 0.1], 4, "must increase"),
         ([-0.1, 0.0], 4, "serves x moments"),
         ([-0.2, -0.1, 0.0], 3, "labels"),
     ],

@@ -189,7 +189,7 @@ def test_arrays_of_other_shapes_are_refused() -> None:
             good.feet_hidden,
             good.colours,
         )
-    with pytest.raises(OutOfRange, match="must rise"):
+    with pytest.raises(OutOfRange, match="must increase"):
         Detections(
             good.times_s[::-1],
             good.xy,

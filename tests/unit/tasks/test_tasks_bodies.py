@@ -108,6 +108,6 @@ def test_the_command_prints_degrees(library: Library, capsys: pytest.CaptureFixt
     main(args=["footage", "body", "m1", "1", "--feet", "100", "100", *args])
     said = capsys.readouterr().out
     assert "left knee          90 degrees, ± 9 (95% range)" in said
-    assert "right knee      not given: not all of its joints are seen" in said
+    assert "right knee      not given: not all of its body points are seen" in said
     main(args=["footage", "body", "m1", "1", "--json", *args])
     assert json.loads(capsys.readouterr().out)["who"] == "a"

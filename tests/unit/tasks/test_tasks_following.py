@@ -185,21 +185,21 @@ def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> 
 
 def test_everything_as_plain_values(library: Library) -> None:
     ids = heard(library)
-    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few frames")])
     form = json.loads(json.dumps(tracking_form(tasks.open_match(library, "m1"))))
     assert [one["paths"] is None for one in form["rallies"]] == [False, True]
-    assert form["rallies"][1]["hidden"] == "too few pictures"
+    assert form["rallies"][1]["hidden"] == "too few frames"
 
 
 def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.CaptureFixture[str]) -> None:
     ids = heard(library)
     recorded(library)
-    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few pictures")])
+    kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0, hidden="too few frames")])
     args = ["--library", str(library.folder)]
     main(args=["footage", "players", "m1", *args])
     said = capsys.readouterr().out
-    assert "Players followed in 1 of 2 rallies. 1 is hidden: followed too poorly." in said
-    assert "not shown: too few pictures" in said
+    assert "Players tracked in 1 of 2 rallies. 1 is not shown: tracked too poorly." in said
+    assert "not shown: too few frames" in said
     assert "Player A, 1 rally:" in said
     assert "Which player is which: set by the logged serves." in said
     assert "track again with --again" in said

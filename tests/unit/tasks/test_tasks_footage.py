@@ -274,4 +274,4 @@ def test_a_clip_is_told_in_words(tmp_path):
     (line, *_) = cut_lines(made)
     assert line.startswith("Written: ")
     assert "Cut(" not in line
-    assert "10 pictures, 64 × 48, without sound." in line
+    assert "10 frames, 64 × 48, without sound." in line

@@ -69,7 +69,7 @@ def test_serves_of_all_matches_count_and_the_tell_is_found(library: Library) -> 
     assert (found.of_kind, found.others) == (24, 24)
     assert found.tell_s is not None
     assert -0.32 <= found.tell_s < 0
-    assert "The lob of Imogen can be read at least" in told["lob"].words[0]
+    assert "Imogen’s lob can be read about" in told["lob"].words[0]
     plain = disguise_form(told["lob"])
     assert json.loads(json.dumps(plain))["enough"] is True
     rows = serve_cues.pressure_of(matches_of(library))
@@ -122,7 +122,7 @@ def test_serves_enough_but_joints_seldom_seen_is_not_called_too_few(
         return joints
 
     monkeypatch.setattr(serve_cues, "at_moments", sparse)
-    with pytest.raises(InputError, match="No joint was seen in four of five"):
+    with pytest.raises(InputError, match="No body point was seen in four of five"):
         serve_cues.disguise_of(matches_of(library), "lob")
 
 

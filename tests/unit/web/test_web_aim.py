@@ -41,7 +41,7 @@ def test_an_own_aim_keeps_the_question_without_scripts(client: TestClient) -> No
     own = drawn.split('<form id="own"')[1].split("</form>")[0]
     sent = dict(re.findall(r'name="([a-z_]+)"[^>]*? value="([^"]*)"', own))
     assert {"box": "left", "kind": "hard", "warmth": "cold"}.items() <= sent.items()
-    assert all(own.count(f'name="{name}"') == 1 for name in ("across", "above", "pace"))
+    assert all(own.count(f'name="{name}"') == 1 for name in ("across", "above", "speed"))
     again = client.get("/aim", params=sent).text
     assert "Of 100 hard serves aimed here" in again
 
@@ -80,7 +80,7 @@ def test_marked_places_give_the_scatter(client: TestClient, library: Any) -> Non
         ("scatter=abc", "must be a number"),
         ("fault_cost=-3", "cost of a fault"),
         ("across=3&above=2.5&pace=9", "Choose a higher speed"),
-        ("player=nobody", "nobody"),
+        ("player=nobody", "player is not in this library"),
         ("dies_within_m=nan", "must be a number"),
     ],
 )

@@ -134,7 +134,7 @@ def test_where_returns_went_and_where_the_receiver_stood(client: TestClient, mat
     page = client.get(f"/matches/{match_id}/findings").text
     assert "Where to" in page
     assert "Cross-court" in page
-    assert "Best mix (90% range)" in page
+    assert "Best mix (95% range)" in page
     assert "(up, back)" in page
     assert "A receiver who knew the current mix could win" in page
 

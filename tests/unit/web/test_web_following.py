@@ -65,7 +65,7 @@ def test_a_rally_is_shown_from_above_and_a_poor_one_says_why(
     assert "not shown: feet were seen at only 20 of 100 places" in page
     assert "which player is which: not known" in page
     listed = client.get(f"/matches/{match_id}/footage").text
-    assert "Players followed in 1 of 2 rallies." in listed and "See the movement" in listed
+    assert "Players tracked in 1 of 2 rallies." in listed and "See the movement" in listed
 
 
 def test_the_coach_says_who_is_who(client: TestClient, match_id: str, followed: str) -> None:

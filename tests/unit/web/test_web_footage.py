@@ -213,7 +213,7 @@ def test_footage_that_is_gone_is_said_and_the_record_stays(
 def test_an_unknown_id_is_404_in_words(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
-    assert "none" in answer.json()["error"]["words"]
+    assert "no longer" in answer.json()["error"]["words"]
 
 
 def test_a_clip_needs_the_consent_of_both_and_a_time(
@@ -251,7 +251,7 @@ def test_a_clip_needs_the_consent_of_both_and_a_time(
     assert taken.content[4:8] == b"ftyp"
     assert "Vale" not in taken.headers["content-disposition"]
     assert client.get(f"/matches/{match_id}/clips/{clip.id}").content == taken.content
-    for key, said in (("r2", "has a start and end time"), ("r9", "no rally")):
+    for key, said in (("r2", "has a start and end time"), ("r9", "no longer in this match")):
         answer = client.post(f"/matches/{match_id}/clips", data={"rally": key})
         assert (answer.status_code, said in answer.text) == (422, True)
     assert client.get(f"/matches/{match_id}/clips/none").status_code == 404

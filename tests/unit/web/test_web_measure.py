@@ -144,7 +144,7 @@ def test_a_serve_learns_from_the_others_of_its_match_how_exactly_its_coach_click
 
 def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_id: str) -> None:
     page = client.get(f"/matches/{match_id}/measure", params={"rally": "r1"}).text
-    assert "its time is not known" in page
+    assert "no time set" in page
     assert "data-begin" not in page
 
 

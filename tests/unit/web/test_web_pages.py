@@ -461,7 +461,7 @@ def test_a_handout_that_cannot_be_made_is_told(
     assert "at most 3" in many.text
     gone = client.post(f"/matches/{match_id}/handout", data={"chosen": ["nothing"]})
     assert gone.status_code == 422
-    assert "choose another" in gone.text
+    assert "choose again" in gone.text
     assert client.get(f"/matches/{match_id}/handout/file/pdf").status_code == 404
     long = client.post(f"/matches/{match_id}/handout", data={"own": "far too long. " * 2000})
     assert long.status_code == 422

@@ -120,7 +120,7 @@ def test_too_many_entries_at_once_are_refused(client: TestClient, match_id: str)
 def test_a_match_that_is_not_there_is_said(client: TestClient) -> None:
     answer = client.get("/api/matches/nobody/sheet")
     assert answer.status_code == 404
-    assert "nobody" in answer.json()["error"]["words"]
+    assert "not in this library" in answer.json()["error"]["words"]
 
 
 def test_two_tabs_that_answer_differently_are_shown_with_both_answers(say: Any) -> None:

@@ -37,7 +37,7 @@ def test_a_recording_is_heard_marked_and_goes_with_its_player(
     recording = tasks.recordings_of(jobs, player)[0]
     assert jobs.wait(recording.id).state == "done"
     page = client.get(address).text
-    assert "attempts heard" in page
+    assert "attempts detected" in page
     assert page.count("<li data-start=") == len(tasks.recording_named(jobs, player, recording.id).attempts)
     assert client.post(f"/practice/{player}/recordings", data=form).headers["location"] == address
     media = client.get(

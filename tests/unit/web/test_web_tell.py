@@ -22,7 +22,7 @@ def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
     tasks.answer(library, match_id, "r0", EntryKind.KIND, "lob")
     tasks.answer(library, match_id, "r0", EntryKind.WINNER, "a")
     page = client.get(f"/matches/{match_id}/tell").text
-    assert "Not enough data for the lob of Imogen" in page
+    assert "Not enough data for Imogen’s lob" in page
     assert "1 still to be processed" in page
     assert f"/matches/{match_id}/tell" in client.get(f"/matches/{match_id}/show").text
 
@@ -44,5 +44,5 @@ def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: s
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_text(json.dumps(kept))
     page = client.get(f"/matches/{match_id}/tell").text
-    assert "can be read at least" in page
+    assert "can be read about" in page
     assert page.count("Average movement of 24") == 2

@@ -178,7 +178,7 @@ def _equalising(square: Floats) -> Floats:
 
 @dataclass(frozen=True)
 class MixAdvice:
-    """The present mix beside an even one and a careful one. Ranges are 90 in 100 over possible payoffs.
+    """The present mix beside an even one and a careful one. Ranges hold 95% of the possible payoffs.
 
     `share_low` and `share_high` are the range of each kind's share in the best mix; where they are wide
     the record does not settle the mix. `losses` are mean and range of what the receiver could take off a
@@ -248,7 +248,7 @@ def advise(
     best, values = solve_games(draws)
     present, even = n.sum(axis=1) / n.sum(), np.full(len(kinds), 1 / len(kinds))
     careful = cautious(draws).rows if w.shape[1] > 1 else np.eye(len(kinds))[draws.mean(axis=0).argmax()]
-    low, high = np.quantile(best, [0.05, 0.95], axis=0)
+    low, high = np.quantile(best, [0.025, 0.975], axis=0)
     losses = [_loss(draws, values, mix) for mix in (present, even, careful)]
     settled = bool((high - low).max() < 0.5)
     return MixAdvice(
@@ -269,9 +269,9 @@ def advise(
 
 
 def _loss(draws: Floats, values: Floats, mix: Floats) -> tuple[float, float, float]:
-    """Mean, 5 and 95 in 100 of what a receiver who knows the payoffs takes off this mix."""
+    """Mean and 95% range of what a receiver who knows the payoffs takes off this mix."""
     loss = values - np.einsum("k,ska->sa", mix, draws).min(axis=1)
-    low, high = np.quantile(loss, [0.05, 0.95])
+    low, high = np.quantile(loss, [0.025, 0.975])
     return float(loss.mean()), float(low), float(high)
 
 

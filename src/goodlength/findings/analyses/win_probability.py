@@ -263,7 +263,7 @@ def serve_worth(
     b = rng.beta(counts[2] + 10, counts[3] - counts[2] + 10, DRAWS)
     means = ((counts[0] + 10) / (counts[1] + 20), (counts[2] + 10) / (counts[3] + 20))
     gains = _gain(a, b, rise, fmt)
-    low, high = np.quantile(gains, [0.05, 0.95])
+    low, high = np.quantile(gains, [0.025, 0.975])
     gain, even = (float(_gain(np.array(x), np.array(y), rise, fmt)) for x, y in (means, (0.5, 0.5)))
     said = worth_words(names, side, rise, gain, float(low), float(high), even)
     return ServeWorth(rise, gain, float(low), float(high), even, said)

@@ -60,14 +60,15 @@ def worth_words(
     'Winning two more in every 100 rallies on serve would win Imogen about 7 more in...'
     """
     more = number_in_words(round(100 * rise))
-    between = f"{round(100 * low)} to {round(100 * high)}"
+    between, level = f"{round(100 * low)} to {round(100 * high)}", " (95% range)"
     if round(100 * low) == round(100 * high):
-        between = f"about {round(100 * gain)}"
+        between, level = f"about {round(100 * gain)}", ""
     opponent = short(names, "b" if side == "a" else "a")
     me, equal = short(names, side), round(100 * even)
     return (
         f"Winning {more} more in every 100 rallies on serve would win {me} about {equal} more in 100 matches "
-        f"against an equal opponent. Against {opponent}, as in this match, it would win {between} more."
+        f"against an equal opponent. Against {opponent}, as in this match, it would win {between} "
+        f"more{level}."
     )
 
 

@@ -114,17 +114,17 @@ def detect_attempts(
     where = absolute(path)
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
-        return Attempts((), f"Attempts cannot be heard: {NO_SOUND}. Count them on the log page.")
+        return Attempts((), f"Attempts cannot be detected: {NO_SOUND}. Count them on the log page.")
     begin_us = round(sound.first_s * MICROSECONDS)
     sure, doubtful = strikes_among_onsets(onsets_of(where, begin_us, keep, progress, cancel))
     if not len(sure):
-        return Attempts((), f"Attempts cannot be heard: {NOT_USABLE}. Count them on the log page.")
+        return Attempts((), f"Attempts cannot be detected: {NOT_USABLE}. Count them on the log page.")
     strikes = sorted([(at, False) for at in sure.tolist()] + [(at, True) for at in doubtful.tolist()])
     nexts = [at for at, _ in strikes[1:]] + [float("inf")]
     spans = (
         _attempt(begin_us, at, after, unsure) for (at, unsure), after in zip(strikes, nexts, strict=True)
     )
-    words = f"{len(sure)} attempts heard, {len(doubtful)} more are doubtful."
+    words = f"{len(sure)} {'attempt' if len(sure) == 1 else 'attempts'} detected, {len(doubtful)} doubtful."
     return Attempts(tuple(spans), words)
 
 

@@ -169,7 +169,7 @@ def detect_bounces(
     sound = sound_stream_of(where)
     if sound is None or sound.first_s is None:
         return Bounces(
-            (), (), f"Bounces cannot be heard: {NO_SOUND}. Record with sound, the phone near the ball."
+            (), (), f"Bounces cannot be detected: {NO_SOUND}. Record with sound, the phone near the ball."
         )
     begin_us = round(sound.first_s * MICROSECONDS)
     onsets = onsets_of(where, begin_us, keep, progress, cancel)
@@ -190,7 +190,7 @@ def detect_bounces(
         for at, after, doubtful in hits_in(onsets, drops_in(onsets))
     )
     count = sum(len(drop.thuds_us) for drop in drops)
-    words = f"{len(drops)} drops with {count} bounces and {len(hits)} hits heard."
+    words = f"{len(drops)} drops with {count} bounces and {len(hits)} hits detected."
     return Bounces(drops, hits, words)
 
 

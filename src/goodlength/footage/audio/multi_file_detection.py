@@ -217,7 +217,7 @@ def _detection(
         by = "motion" if looked_at else "nothing"
     words = "" if alone else detection_words(rallies, warm is not None, picture)
     for film, why in silent:
-        words += f" Rallies of {Path(film.path).name} cannot be heard: {why}."
+        words += f" Rallies of {Path(film.path).name} cannot be detected: {why}."
     if silent:
         words += f" {BY_MOTION}" if looked_at else f" {PICTURE_LATER}" if alone else ""
     sound = tuple(SoundUse(film.id not in whys, None, whys.get(film.id, "")) for film in films)
@@ -280,5 +280,5 @@ def stored_detection(found: RallyDetection) -> StoredDetection:
 def placements(films: list[dict[str, object]]) -> list[FilePlacement]:
     """Return a job's films as they lie on match time."""
     if not films:
-        raise FootageError("There is no film to listen to. Add one on the Footage page.")
+        raise FootageError("There is no video to analyse. Add one on the Footage page.")
     return [FilePlacement(**film) for film in films]  # type: ignore[arg-type]

@@ -48,11 +48,11 @@ NOT_USABLE = (
     "its sound is not usable, as no hits stand out from it: the microphone may be behind glass, far from the "
     "court, or near music"
 )
-WARM_UP_WORDS = "The long hitting at the beginning was taken for the knock-up."
-PICTURE_LATER = "Picture not yet looked at."
-PICTURE_JOINED = "Sound and picture were used together."
-PICTURE_ALONE = "Only the picture was of use."
-PICTURE_NO_USE = "The picture was looked at, but says nothing about play: too little or too much moves in it."
+WARM_UP_WORDS = "The long hitting at the start was taken as the warm-up (knock-up)."
+PICTURE_LATER = "The players’ movement was not used yet."
+PICTURE_JOINED = "Sound and movement were used together."
+PICTURE_ALONE = "Only the movement was of use."
+PICTURE_NO_USE = "The movement says nothing about play: too little or too much moves."
 BY_MOTION = "Rallies are guessed from the moving players, which is much less sure: check every one."
 
 
@@ -228,7 +228,8 @@ def picture_words(looked_at: bool, of_use: bool) -> str:
 def detection_words(rallies: tuple[DetectedRally, ...], warm: bool, picture: str) -> str:
     """Return the line that says how many rallies were found, and what to know about them."""
     sure = sum(not rally.doubtful for rally in rallies)
-    words = f"{sure} rallies heard, {len(rallies) - sure} more are doubtful."
+    doubtful = len(rallies) - sure
+    words = f"{sure} {'rally' if sure == 1 else 'rallies'} detected, {doubtful or 'none'} doubtful."
     return f"{words} {WARM_UP_WORDS} {picture}" if warm else f"{words} {picture}"
 
 
@@ -271,13 +272,13 @@ def _without_sound(
         return RallyDetection((), "nothing", use.why, sound=(use,))
     spans = rallies_in_profile(profile or motion_profile(path, None, progress, cancel))
     rallies = tuple(rally_by_motion(a, b) for a, b in spans)
-    words = f"Rallies cannot be heard: {use.why}. {BY_MOTION}"
+    words = f"Rallies cannot be detected: {use.why}. {BY_MOTION}"
     return RallyDetection(rallies, "motion", words, None, True, PICTURE_ALONE, (use,))
 
 
 def rally_by_motion(start_us: int, end_us: int) -> DetectedRally:
     """Return a rally guessed from moving players alone."""
-    return DetectedRally(start_us, end_us, (), True, "from moving players, not heard")
+    return DetectedRally(start_us, end_us, (), True, "from moving players, not from the sound")
 
 
 def onsets_of(
@@ -318,7 +319,8 @@ def sound_of(
                 kept_at = until
             if stop:
                 raise Cancelled(
-                    f"Listening to {path.name} was stopped; what was heard is kept for the next time."
+                    f"Analysing the sound of {path.name} was stopped; what was found is saved for the "
+                    "next time."
                 )
             if progress is not None and length_s > 0:
                 progress(min(0.99, until / length_s), "listening")

@@ -71,7 +71,7 @@ class ErrorSpan:
     def words(self) -> str:
         """In centimetres."""
         if not self.seen:
-            return "not in the picture"
+            return "not in the frame"
         return f"{100 * self.median_m:.1f} cm ({100 * self.p95_m:.1f} cm at the worst places)"
 
 

@@ -65,11 +65,12 @@ class DriftCheck:
         """What to tell the coach."""
         if self.state is Drift.CANNOT_TELL:
             return (
-                f"Whether the camera moved cannot be told: only {len(self.marks)} marks were found again. "
-                "Look at the court drawn over the picture, or click four marks again."
+                f"goodlength cannot tell whether the camera moved: only {len(self.marks)} marks were "
+                "found again. "
+                "Check the court drawn over the frame, or click four marks again."
             )
         if self.state is Drift.STILL:
-            return f"The camera stands still: {len(self.marks)} marks are where they were."
+            return f"The camera did not move: {len(self.marks)} marks are where they were."
         return (
             f"The camera moved: marks are {self.shift_px:.0f} px off, a turn of "
             f"{math.degrees(self.turn_rad):.1f}°; places on the floor would be "
@@ -167,7 +168,7 @@ def patches_from_json(data: Sequence[JsonObject]) -> tuple[ImagePatch, ...]:
             patches.append(ImagePatch(stored.mark, stored.u, stored.v, grey))
         except ValueError as error:
             raise InputError(
-                "A kept patch of the picture is damaged. Keep the camera's picture again, or click the marks."
+                "A saved part of the frame is damaged. Save the camera calibration again, or click the marks."
             ) from error
     return tuple(patches)
 
@@ -176,7 +177,7 @@ def _grey(picture: Picture, lens: CameraModel) -> Picture:
     """Return the picture in grey, checked for its size."""
     if picture.shape[:2] != (lens.height, lens.width):
         raise InputError(
-            f"The picture is {picture.shape[1]} by {picture.shape[0]}, the camera was solved on one of "
+            f"The frame is {picture.shape[1]} by {picture.shape[0]}, the camera was solved on one of "
             f"{lens.width} by {lens.height}. Use the same recording, upright and at its full size."
         )
     if picture.ndim == 2:

@@ -45,7 +45,10 @@ def on_front_wall(points: Floats) -> bool:
 def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "standard") -> None:
     """Raise CalibrationError, in words, for clicks nothing can be solved from."""
     if width < 16 or height < 16:
-        raise CalibrationError(f"A picture of {width} by {height} px is too small to mark a court in.")
+        raise CalibrationError(
+            f"A frame of {width} by {height} px is too small to mark a court in. Choose a larger video.",
+            page="The frame is too small to mark a court in. Use a video with a larger frame.",
+        )
     _each(clicks, width, height, tin)
     names = [one.mark for one in clicks]
     points, _ = points_and_clicks(clicks, tin)
@@ -66,8 +69,8 @@ def check_clicks(clicks: Sequence[Click], width: int, height: int, tin: str = "s
         )
     if len(on_floor) < 2 and not on_front_wall(points):
         raise CalibrationError(
-            f"Of the {len(names)} marks only {len(on_floor)} lie on the floor: places on the floor could not "
-            "be told. Click at least 2 on the floor, better 4."
+            f"Of the {len(names)} marks only {len(on_floor)} lie on the floor: positions on the floor "
+            "are unknown. Click at least 2 on the floor, better 4."
         )
 
 
@@ -77,13 +80,13 @@ def _each(clicks: Sequence[Click], width: int, height: int, tin: str) -> None:
     for one in clicks:
         mark_named(one.mark, tin)
         if one.mark in before:
-            raise CalibrationError(f"The mark {one.mark!r} is clicked twice. Keep the better click.")
+            raise CalibrationError(f"The mark {one.mark!r} is clicked twice. Delete one of the clicks.")
         if not (math.isfinite(one.u) and math.isfinite(one.v)):
-            raise CalibrationError(f"The click on {one.mark!r} is no place in the picture. Click it again.")
+            raise CalibrationError(f"The click on {one.mark!r} has no position in the frame. Click it again.")
         if not (0.0 <= one.u <= width and 0.0 <= one.v <= height):
             raise CalibrationError(
-                f"The click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the picture of "
-                f"{width} by {height}. Click only marks that can be seen, in the upright picture."
+                f"The click on {one.mark!r} at ({one.u:g}, {one.v:g}) lies outside the frame of "
+                f"{width} by {height}. Click only marks that can be seen, in the upright frame."
             )
         for other in before.values():
             if math.hypot(one.u - other.u, one.v - other.v) < 1.0 and not _neighbours(one, other, tin):
@@ -116,7 +119,7 @@ def _distinct(clicks: Sequence[Click], short_side: int) -> None:
             apart.append(one)
     if near is not None and len(apart) < FLOOR_MARKS_NEEDED:
         raise CalibrationError(
-            f"{near[0]} and {near[1]} lie so near together in the picture that they count as one mark, which "
+            f"{near[0]} and {near[1]} are so close together in the frame that they count as one mark, which "
             f"leaves {len(apart)}: at least {FLOOR_MARKS_NEEDED} are needed. Click another line crossing, "
             "further away."
         )

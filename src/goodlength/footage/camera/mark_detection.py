@@ -91,7 +91,7 @@ def suggest_marks(camera: CameraCalibration, picture: Picture) -> tuple[Suggesti
     lens = camera.lens
     if picture.ndim != 3 or picture.shape[:2] != (lens.height, lens.width):
         raise InputError(
-            f"Suggestions need the colour picture of {lens.width} by {lens.height} that the marks were "
+            f"Suggestions need the colour frame of {lens.width} by {lens.height} that the marks were "
             f"clicked in; got one of shape {picture.shape}."
         )
     redness = _redness(picture)

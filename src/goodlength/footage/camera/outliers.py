@@ -47,8 +47,8 @@ class OutlierMark:
         """What to tell the coach."""
         far = f", {100.0 * self.off_m:.0f} cm on the court" if math.isfinite(self.off_m) else ""
         return (
-            f"The click on “{self.place or self.mark}” is not where the other marks expect it{far}: look at "
-            "the ring in the picture. Click it again, or leave it out."
+            f"The click on “{self.place or self.mark}” is not where the other marks expect it{far}: "
+            "look at the ring in the frame. Click it again, or ignore it."
         )
 
 

@@ -138,7 +138,7 @@ def _axes(surface: CourtSurface) -> tuple[int, float, tuple[int, int]]:
     if surface not in AXES:
         known = ", ".join(s.value for s in AXES)
         raise InputError(
-            f"{str(surface)!r} is no surface a picture point can lie on. Choose one of: {known}."
+            f"{str(surface)!r} is not a surface a point of the frame can lie on. Choose one of: {known}."
         )
     return AXES[surface]
 
@@ -182,11 +182,11 @@ def backproject(
         return CourtPoint(surface, x, y, z, ((a, b), (c, d)), doubt.freedom)
     name = surface.value.replace("-", " ")
     if not lens.inside(uv)[0]:
-        return OutOfView(f"({u:g}, {v:g}) is outside the picture of {lens.width} by {lens.height}.")
+        return OutOfView(f"({u:g}, {v:g}) is outside the frame of {lens.width} by {lens.height}.")
     if np.isnan(lens.rays(uv)).any():
-        return OutOfView("so near the edge of this lens no direction can be told.")
+        return OutOfView("so close to the edge of this lens the direction is unknown.")
     if np.isnan(xyz[0]).any():
-        return OutOfView(f"this part of the picture does not show the {name}.")
+        return OutOfView(f"this part of the frame does not show the {name}.")
     if not _on_court(xyz, _axes(surface)[2])[0]:
         where = ", ".join(f"{value:.1f}" for value in xyz[0])
         return OutOfView(f"on the plane of the {name} this would be at ({where}) m, outside the court.")
@@ -214,7 +214,7 @@ def project_point(
     if not seen[0]:
         return OutOfView("the point is behind the camera, or beyond what the lens can show.")
     if not lens.inside(uv)[0]:
-        return OutOfView("the point is outside the picture.")
+        return OutOfView("the point is outside the frame.")
     _, by_unknowns, _ = lens.slopes(point)
     spread = by_unknowns[0] @ doubt.covariance @ by_unknowns[0].T
     return ImagePoint(

@@ -77,18 +77,21 @@ def camera_from_json(data: JsonObject) -> CameraCalibration:
     """
     if not isinstance(data, Mapping) or data.get("format") != FORMAT:
         raise InputError(
-            f"This is no kept camera: 'format' must be {FORMAT!r}. Choose a file that goodlength wrote."
+            f"This is not a saved camera calibration: 'format' must be {FORMAT!r}. Choose a file that "
+            "goodlength wrote."
         )
     version = data.get("version")
     if not isinstance(version, int) or version > VERSION:
         raise InputError(
-            f"This camera was kept by a later goodlength (version {version!r}; this one reads "
+            f"This camera was saved by a later goodlength (version {version!r}; this one reads "
             f"{VERSION}). Update goodlength, or click the marks again."
         )
     try:
         stored = read_as(_StoredCamera, data, "kept camera")
     except InputError as error:
-        raise InputError(f"The kept camera is damaged: {error!s} Click the marks again.") from error
+        raise InputError(
+            f"The saved camera calibration is damaged: {error!s} Click the marks again."
+        ) from error
     clicks = [Click(one.mark, one.u, one.v) for one in (*stored.clicks, *stored.left_out)]
     left_out = [one.mark for one in stored.left_out]
     return calibrate_camera(clicks, stored.width, stored.height, stored.tin, left_out)
@@ -146,7 +149,7 @@ class CameraLog:
         """
         if any(span.from_us >= at_us and span.from_us > 0 for span in self.spans):
             raise CalibrationError(
-                f"A camera was already set later than {at_us / 1e6:.1f} s. Take that one back first."
+                f"A camera was already set later than {at_us / 1e6:.1f} s. Delete that one first."
             )
         before = [
             replace(span, until_us=at_us) if span.until_us is None or span.until_us > at_us else span

@@ -138,6 +138,6 @@ def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
 def _notes(name: str, span: tuple[int, int], asked: tuple[int, int]) -> Iterator[str]:
     """Yield where the clip is not what was asked for."""
     if span[0] > asked[0]:
-        yield f"{name} shows its first picture at {clock_words(seconds(span[0]))}; the clip begins there."
+        yield f"{name} shows its first frame at {clock_words(seconds(span[0]))}; the clip begins there."
     if span[1] < asked[1]:
         yield f"{name} shows nothing after {clock_words(seconds(span[1]))}; the clip ends there."

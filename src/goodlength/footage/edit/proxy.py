@@ -96,7 +96,7 @@ def needs_proxy(seen: Probe) -> str | None:
         return f"browsers do not play this kind of file ({Path(seen.path).suffix or seen.container})"
     films, sounds = PLAYED[seen.container]
     if seen.codec not in films:
-        return f"browsers do not play its pictures ({codec}) in this kind of file"
+        return f"browsers do not play its video format ({codec}) in this kind of file"
     if seen.pixel_format not in {"yuv420p", "yuvj420p"}:
         return f"browsers do not play its colour format ({seen.pixel_format})"
     if seen.sound and seen.sound_codec not in sounds:
@@ -104,18 +104,16 @@ def needs_proxy(seen: Probe) -> str | None:
     if seen.interlaced:
         return "it is interlaced, and browsers show comb lines on fast movement"
     if seen.in_decoding_order or seen.jumps_back:
-        return "its times are out of order, and players show wrong pictures"
+        return "its times are out of order, and players show wrong frames"
     if seen.covered_frames:
-        return "its pictures come at uneven times and out of order, and players leave some of them out"
+        return "its frames come at uneven times and out of order, and players skip some of them"
     if seen.damaged:
         return "it is damaged, and players stop at such spots"
     if not 0 <= seen.first_s <= LATEST_START_S:
         return "its clock does not begin at zero"
     if seen.key_distance_s > KEY_DISTANCE_S + 0.001:
-        return (
-            f"stepping would be slow: up to {seen.key_distance_s:.1f} s between pictures that stand alone "
-            f"(at most {KEY_DISTANCE_S:.0f} s is good)"
-        )
+        far = f"up to {seen.key_distance_s:.1f} s between key frames"
+        return f"stepping would be slow: {far} (at most {KEY_DISTANCE_S:.0f} s is good)"
     if seen.width * seen.height > LARGEST_PLAYED:
         return f"stepping would be slow: {seen.width} × {seen.height} is larger than needed on the page"
     return None
@@ -153,7 +151,9 @@ def make_proxy(
         With nothing half-written left behind.
     """
     if short_side not in SHORT_SIDES:
-        raise OutOfRange(f"A proxy is made with 720 or 540 lines; got {short_side}. Choose one of these.")
+        raise OutOfRange(
+            f"A browser-friendly copy has 720 or 540 lines; got {short_side}. Choose one of these."
+        )
     source, target = absolute(src), absolute(dst)
     table_path = target.with_suffix(".frames.npz")
     seen, planned = probe_with_frames(source, thorough=False, settle_s=0)
@@ -171,9 +171,9 @@ def make_proxy(
             line = SampleReader(heard, us_of(zero, film.base), from_beginning=planned.jumps_back > 0)
         part = stack.enter_context(atomic_write(target))
         each = progress_callback(
-            f"the proxy of {source.name}",
+            f"the copy of {source.name}",
             (planned.first_us, planned.end_us),
-            "making the proxy",
+            "making the copy",
             progress,
             cancel,
         )
@@ -233,9 +233,9 @@ def check_copy(part: Path, stamps: list[int], film: VideoFile) -> None:
     wanted = [stamp * film.base.tick for stamp in stamps]
     if found != wanted:
         raise FootageError(
-            f"The copy of {film.name} came out with {len(found)} pictures for {len(wanted)}, or with other "
-            "times. It "
-            "was thrown away; please report this film's format. The original can still be marked by hand."
+            f"The copy of {film.name} came out with {len(found)} frames for {len(wanted)}, or with "
+            "other times. It was deleted; please report this video's format. You can still set the "
+            "rally times of the original by hand."
         )
 
 
@@ -255,5 +255,5 @@ def proxy_job(
     """`make_proxy` for a job: plain values in, plain values out."""
     made = make_proxy(src, dst, progress, cancel, short_side=short_side)
     spans = ", ".join(f"{seconds(s.from_us):.1f}–{seconds(s.to_us):.1f} s" for s in made.damaged[:5])
-    progress(1.0, f"proxy ready; damaged at {spans}" if spans else "proxy ready")
+    progress(1.0, f"copy ready; damaged at {spans}" if spans else "copy ready")
     return made.to_json()

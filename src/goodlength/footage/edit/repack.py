@@ -95,7 +95,7 @@ def repack(
             stream.discard = Discard.default if stream in chosen else Discard.all
         with atomic_write(target) as part, av.open(f"file:{part}", "w", format=_format(target)) as new:
             _copy(film.container, new, chosen, source, progress, cancel)
-    return Repacked(str(target), f"{target.name}: picture and sound as recorded, not encoded again.")
+    return Repacked(str(target), f"{target.name}: video and sound as recorded, not encoded again.")
 
 
 def _format(target: Path) -> str:
@@ -157,7 +157,7 @@ def _timed(
 ) -> Repacked:
     """Return a bare stream of pictures in a container, one picture after the other at an even rate."""
     if rate_hz is not None and not LEAST_RATE_HZ <= rate_hz <= MOST_RATE_HZ:
-        raise OutOfRange(f"Pictures a second are from 1 to 1000; got {rate_hz:g}.")
+        raise OutOfRange(f"The frame rate is from 1 to 1000 frames per second; got {rate_hz:g}.")
     count = 0
     try:
         with av.open(f"file:{source}", format=kind) as old:
@@ -176,12 +176,12 @@ def _timed(
                     new.mux(packet)
                     count += 1
                 if not count:
-                    raise FootageError(f"{source.name} holds no picture that could be read.")
+                    raise FootageError(f"{source.name} holds no frame that could be read.")
     except av.FFmpegError as error:
         raise FootageError(
             f"{source.name} could not be packed ({error.strerror or error}). Copy it again from the camera."
         ) from error
-    words = f"{target.name}: {count} pictures at {float(rate):g} a second, not encoded again."
+    words = f"{target.name}: {count} frames at {float(rate):g} per second, not encoded again."
     if rate_hz is None:
         words += " The rate is as the stream says or usual; times are wrong if the camera took another."
     return Repacked(str(target), words)

@@ -79,7 +79,7 @@ def still_sheet(
             place = (left, top + LINE)
             if picture is None:
                 pen.rectangle((*place, left + WIDE, top + LINE + tall), outline="#7F8587")
-                pen.text((left + 12, top + LINE + 12), "no picture here", fill="#434C55", font=letters)
+                pen.text((left + 12, top + LINE + 12), "no frame here", fill="#434C55", font=letters)
                 continue
             sheet.paste(picture, place)
             told = WORDS[k] if MOMENTS_S[k] == 0 else f"{abs(MOMENTS_S[k]):.2f} s {WORDS[k]}"

@@ -65,11 +65,11 @@ class FrameTable:
     def __post_init__(self) -> None:
         n = len(self.ticks)
         if n == 0 or self.durations.shape != (n,) or self.keys.shape != (n,):
-            raise OutOfRange(
-                f"A frame table needs at least one picture and as many lengths; got {n} pictures."
-            )
+            raise OutOfRange(f"A frame table needs at least one frame and as many lengths; got {n} pictures.")
         if n > 1 and not bool(np.all(np.diff(self.ticks) > 0)):
-            raise OutOfRange("The stamps of a frame table must rise from picture to picture; they do not.")
+            raise OutOfRange(
+                "The time stamps of a frame table must increase from frame to frame; they do not."
+            )
 
     def __len__(self) -> int:
         return len(self.ticks)
@@ -186,8 +186,8 @@ class FrameTable:
                 )
         except (OSError, ValueError, KeyError, TypeError, zipfile.BadZipFile, EOFError) as error:
             raise FootageError(
-                f"The frame table {path.name} cannot be read ({error}). Look at the film again to make a "
-                "new one."
+                f"The frame table {path.name} cannot be read ({error}). Check the video again to make "
+                "a new one."
             ) from error
 
 

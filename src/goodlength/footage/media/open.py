@@ -109,7 +109,7 @@ def open_video(
         video.thread_type = "AUTO"
         base = video.time_base
         if base is None:
-            raise NotFootage(f"{where.name} carries no times for its pictures. {ADVICE}")
+            raise NotFootage(f"{where.name} carries no times for its frames. {ADVICE}")
         try:
             ticks = TimeBase(base.numerator, base.denominator)
             yield VideoFile(where, container, video, audio, ticks, picked.tracks)
@@ -163,10 +163,11 @@ def check_head(path: Path) -> None:
         raise NotFootage(f"{name} is an archive, not a video. Unpack it first and choose the video inside.")
     if kind := _bare(head):
         raise BarePictures(
-            f"{name} holds {BARE_NAMES[kind]} pictures alone, without the times a film has. Pack it into a "
-            "film and "
-            "say how many pictures a second the camera took: on the Footage page, or with "
-            "goodlength footage repack FILE --out FILM.mp4 --rate 30."
+            f"{name} holds {BARE_NAMES[kind]} frames alone, without times. Pack it into a "
+            "video and say how many frames per second the camera took: on the Footage page, or with "
+            "goodlength footage repack FILE --out VIDEO.mp4 --rate 30.",
+            page="The file holds frames without times. Enter the frame rate of the camera on the "
+            "Footage page, and goodlength makes a video of it.",
         )
     if _is_text(head):
         raise NotFootage(f"{name} is not a video: it holds text. {ADVICE}")
@@ -194,7 +195,7 @@ def _bare(head: bytes) -> str:
 def _head(path: Path) -> tuple[bytes, int]:
     try:
         if path.is_dir():
-            raise NotFootage(f"{path.name or path} is a folder, not a film. Choose a file inside it.")
+            raise NotFootage(f"{path.name or path} is a folder, not a video. Choose a file inside it.")
         with path.open("rb") as file:
             return file.read(4096), path.stat().st_size
     except PermissionError:
@@ -257,7 +258,7 @@ def mp4_without_index(path: Path) -> str | None:
         )
     return (
         "was not closed by the camera (power or memory ran out): its index is missing. Open it once on the "
-        "phone or camera that filmed it, which may mend it, or try a repair program, then add it again."
+        "phone or camera that filmed it, which may repair it, or try a repair program, then add it again."
     )
 
 
@@ -270,14 +271,13 @@ def _streams(container: InputContainer, path: Path) -> tuple[VideoStream, AudioS
     if not films:
         if container.streams.audio:
             raise NotFootage(
-                f"{path.name} holds sound only, no picture. Choose the film itself; goodlength needs to see "
-                "the court."
+                f"{path.name} holds sound only. Choose the video itself; goodlength needs to see the court."
             )
-        raise NotFootage(f"{path.name} holds no picture. {ADVICE}")
+        raise NotFootage(f"{path.name} holds no video. {ADVICE}")
     known = [s for s in films if s.codec_context is not None and s.codec_context.width > 0]
     if not known:
         raise NotFootage(
-            f"{path.name} holds pictures in a form goodlength cannot decode. Make a copy as H.264 .mp4 with "
+            f"{path.name} holds video in a form goodlength cannot decode. Make a copy as H.264 .mp4 with "
             "the "
             "program that came with the camera, and add that."
         )

@@ -107,8 +107,7 @@ def scan_packets(path: Path, *, thorough: bool | None = None, fingerprint: str =
     stamps = np.frombuffer(seen.stamps, np.int64) if seen.stamps else NO_TICKS
     if not len(stamps):
         raise NotFootage(
-            f"No picture of {path.name} could be read: the file is damaged or cut off right at its "
-            "beginning. "
+            f"No frame of {path.name} could be read: the file is damaged or cut off right at its start. "
             "Copy it again from the camera."
         )
     whole = thorough if thorough is not None else len(stamps) * size <= DECODE_ALL_PIXELS
@@ -226,7 +225,7 @@ def _head(path: Path, losses: DecodeErrors) -> list[VideoFrame]:
                 break
     if not frames:
         raise NotFootage(
-            f"No picture of {path.name} could be decoded: the file is damaged. Copy it again from the camera."
+            f"No frame of {path.name} could be decoded: the file is damaged. Copy it again from the camera."
         )
     losses.in_decoding_order = own.in_decoding_order
     return frames[:3]

@@ -239,25 +239,23 @@ def _problems(
     if claimed is not None:
         say(
             "cut-short",
-            f"{film.name} says it lasts {clock_words(claimed)}, but its pictures end at "
+            f"{film.name} says it lasts {clock_words(claimed)}, but its frames end at "
             f"{clock_words(seconds(table.end_us))}: it was cut short. What is there can be used; copy it "
-            "again from "
-            "the camera if the rest matters.",
+            "again from the camera if the rest matters.",
         )
     elif broken_end:
         say(
             "cut-short",
-            f"the last pictures of {film.name}, at {clock_words(seconds(found.damaged[-1].from_us))}, are "
-            "broken: it "
-            "was cut short. What comes before can be used; copy it again from the camera if the rest "
+            f"The last frames of {film.name}, at {clock_words(seconds(found.damaged[-1].from_us))}, are "
+            "broken: it was cut short. What comes before can be used; copy it again from the camera "
+            "if the rest "
             "matters.",
         )
     if found.losses.stopped:
         say(
             "stops",
-            f"reading {film.name} stopped at {clock_words(seconds(table.end_us))} ({found.losses.stopped}). "
-            "What comes "
-            "before can be used; copy it again from the camera if the rest matters.",
+            f"Reading {film.name} stopped at {clock_words(seconds(table.end_us))} ({found.losses.stopped}). "
+            "What comes before can be used; copy it again from the camera if the rest matters.",
         )
     if found.damaged and not (broken_end and len(found.damaged) == 1):
         spans = ", ".join(
@@ -266,16 +264,14 @@ def _problems(
         more = f" and {len(found.damaged) - 5} more" if len(found.damaged) > 5 else ""
         say(
             "damaged",
-            f"{film.name} is damaged at {spans}{more}: pictures there are missing or broken, the rest is "
-            "whole. Trust "
-            "no mark inside; copy it again from the camera if you can.",
+            f"{film.name} is damaged at {spans}{more}: frames there are missing or broken, the rest is "
+            "complete. Do not rely on times inside; copy it again from the camera if you can.",
         )
     if table.jumps_back:
         say(
             "clock-jumps",
             f"The clock in {film.name} jumps back {table.jumps_back} times, as in joined videos. "
-            "Times continue "
-            "from one part to the next; it needs a copy to play.",
+            "Times continue from one part to the next; it needs a copy to play.",
         )
     if found.losses.in_decoding_order:
         say(
@@ -286,10 +282,14 @@ def _problems(
     if sound is None:
         say(
             "no-sound",
-            f"{film.name} has no sound: rallies cannot be heard in it and are marked by hand or by motion.",
+            f"{film.name} has no sound: rallies cannot be detected from it; set them by hand or detect "
+            "them from movement.",
         )
     elif sound.first_s is None:
-        say("sound-broken", f"the sound of {film.name} cannot be decoded: mark rallies by hand or by motion.")
+        say(
+            "sound-broken",
+            f"The sound of {film.name} cannot be decoded: set rallies by hand or detect them from movement.",
+        )
     said += _smaller_problems(film, found, sound, shape)
     return said
 
@@ -321,8 +321,8 @@ def _smaller_problems(
         said.append(
             FileProblem(
                 "no-times",
-                f"the first {found.unstamped} pictures of {film.name} carry no time and are left out: its "
-                "clock began below zero. The rest is whole.",
+                f"The first {found.unstamped} frames of {film.name} carry no time and are left out: "
+                "its clock started below zero. The rest is complete.",
             )
         )
     first = seconds(found.table.first_us)
@@ -332,17 +332,15 @@ def _smaller_problems(
             FileProblem(
                 f"{late}-late",
                 f"the {late} of {film.name} begins {abs(sound.first_s - first):.2f} s after its {early}. "
-                "Both are kept "
-                "on one clock; nothing need be done.",
+                "Both are put on one clock; you need not do anything.",
             )
         )
     if shape.transfer:
         said.append(
             FileProblem(
                 "high-range",
-                f"{film.name} was filmed in high dynamic range ({hdr.NAMES[shape.transfer]}). Its proxy and "
-                "clips are "
-                "made for ordinary screens; very bright lamps lose detail there.",
+                f"{film.name} was filmed in high dynamic range ({hdr.NAMES[shape.transfer]}). Its copy "
+                "and clips are made for ordinary screens; very bright lamps lose detail there.",
             )
         )
     if shape.interlaced:

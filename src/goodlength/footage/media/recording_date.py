@@ -73,4 +73,4 @@ def recorded_words(made: Recorded) -> str:
     day = f"{when.day} {when:%B %Y}, {when:%H:%M}"
     if made.zone_known:
         return f"Recorded on {day} (the phone's own time)."
-    return f"Recorded on {day}, taken as UTC: the time zone is a guess, so the day may be off by one."
+    return f"Recorded on {day}, read as UTC: the time zone is a guess, so the day may be off by one."

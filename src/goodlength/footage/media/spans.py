@@ -48,7 +48,7 @@ def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRan
     """Return the error for a moment at which the film shows nothing."""
     table = table or scan_packets(film.path, thorough=False).table
     return OutOfRange(
-        f"{film.name} shows no picture at {clock_words(seconds(from_us))}: its pictures run from "
+        f"{film.name} shows no frame at {clock_words(seconds(from_us))}: its frames run from "
         f"{clock_words(seconds(table.first_us))} to {clock_words(seconds(table.end_us))}. Choose a time "
         "inside that."
     )

@@ -54,7 +54,7 @@ def estimate_backgrounds(
     Raises
     ------
     FootageError
-        The film holds too few pictures that stand alone to see the empty court.
+        The film holds too few frames that stand alone to see the empty court.
     Cancelled
         When asked to stop.
 
@@ -69,7 +69,7 @@ def estimate_backgrounds(
         film.video.codec_context.skip_frame = "NONKEY"
         for us, picture in _small(decode_frames(film), film.base.tick, aspect_of(film)):
             if cancel is not None and cancel():
-                raise Cancelled(f"Watching {film.name} was stopped; nothing was kept.")
+                raise Cancelled(f"Watching {film.name} was stopped; nothing was saved.")
             if progress is not None and length > 0:
                 progress(min(0.99, us / MICROSECONDS / length), "looking for the empty court")
             if gathered and us - gathered[0][0] > CHUNK_US and len(gathered) >= LEAST_SAMPLES:
@@ -82,8 +82,8 @@ def estimate_backgrounds(
             made.append(estimate_background(gathered))
         if not made:
             raise FootageError(
-                f"{film.name} is too short to see its court without players ({len(gathered)} pictures that "
-                "stand alone). Choose a longer recording."
+                f"{film.name} is too short to see its court without players ({len(gathered)} key "
+                "frames). Choose a longer video."
             )
     return tuple(made)
 
@@ -117,8 +117,8 @@ def foreground_mask(picture: Picture, empty: Background) -> Picture:
     """
     if picture.shape != empty.picture.shape:
         raise FootageError(
-            f"The picture is {picture.shape[1]} by {picture.shape[0]}, the empty court "
-            f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Watch one film at a time."
+            f"The frame is {picture.shape[1]} by {picture.shape[0]}, the empty court "
+            f"{empty.picture.shape[1]} by {empty.picture.shape[0]}. Track one video at a time."
         )
     evened = _evened(picture, empty.picture)
     off = cv2.absdiff(evened, empty.picture).max(axis=2)

@@ -104,7 +104,7 @@ def checked(picture: Picture) -> None:
     """Refuse what is no colour picture."""
     if picture.ndim != 3 or picture.shape[2] != 3 or picture.dtype != np.uint8:
         raise OutOfRange(
-            f"A picture is an array of uint8, height by width by 3; got {picture.dtype}, {picture.shape}. "
+            f"A frame is an array of uint8, height by width by 3; got {picture.dtype}, {picture.shape}. "
             "Decode the frame to blue-green-red first."
         )
 

@@ -167,7 +167,8 @@ def with_corrections(found: Pose | None, by_hand: Mapping[int, tuple[float, floa
         if not 0 <= joint < count or not np.isfinite(place).all():
             raise OutOfRange(
                 f"A joint is a number from 0 to {count - 1}, its place (u, v) in px; got {joint} at {place}. "
-                "Drag it to a place in the picture."
+                "Drag it to a place in the frame.",
+                page="Drag the body point to a place inside the frame.",
             )
         uv[joint], score[joint], error[joint], hand[joint] = place, 1.0, HAND_PX, True
     return Pose(uv, score, error, hand)

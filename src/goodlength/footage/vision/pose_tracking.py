@@ -84,8 +84,8 @@ def pose_sequence(
     """
     if before_us < 0 or after_us < 0 or before_us + after_us > LONGEST_US or not np.isfinite(feet).all():
         raise OutOfRange(
-            f"Joints are found up to {LONGEST_US / 1e6:g} s around a moment, of whoever stands at a place "
-            f"(u, v); got {before_us / 1e6:g} s before, {after_us / 1e6:g} s after, at {feet}."
+            f"Body points are found up to {LONGEST_US / 1e6:g} s around a moment, of the player at a "
+            f"place (u, v); got {before_us / 1e6:g} s before, {after_us / 1e6:g} s after, at {feet}."
         )
     pictures = list(frames_in(path, max(0, at_us - before_us), at_us + after_us + 1, table=table))
     times = [us for us, _ in pictures]
@@ -98,7 +98,7 @@ def pose_sequence(
         last = found[middle]
         for k in way:
             if cancel is not None and cancel():
-                raise Cancelled("Finding joints was stopped; nothing was kept.")
+                raise Cancelled("Finding the body points was stopped; nothing was saved.")
             picture = np.ascontiguousarray(pictures[k][1][:, :, ::-1])
             found[k] = _nearest(picture, last, feet)
             if found[k] is not None:
@@ -106,7 +106,7 @@ def pose_sequence(
                 joints[k] = estimate_pose(picture, found[k], how)  # type: ignore[arg-type]
             done += 1
             if progress is not None:
-                progress(done / len(times), "finding joints")
+                progress(done / len(times), "finding the body points")
     return PoseSequence(tuple(times), tuple(found), tuple(joints))
 
 

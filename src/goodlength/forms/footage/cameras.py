@@ -166,7 +166,8 @@ def camera_answer(
         kept = camera_at(library, footage_id, at_us)
         if kept is None:
             raise NotFound(
-                f"No camera is kept for the file {footage_id!r}. Click the marks on the match's Camera page, "
+                f"No camera calibration is saved for the file {footage_id!r}. Click the marks on the "
+                "match's Camera page, "
                 "or give them with --marks."
             )
         form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}

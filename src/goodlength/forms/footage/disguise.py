@@ -23,7 +23,7 @@ def pressure_words(rows: list[ReceiverPressure], kinds: Mapping[str, str]) -> li
     return [
         f"Receiver's {row.angle} at contact, {kinds.get(row.kind, row.kind).lower()}: "
         f"{row.median_deg:.0f}° (middle half {row.low_deg:.0f} to {row.high_deg:.0f}; {row.serves} serves, "
-        f"each within about {row.error_deg:.0f}°, in the picture)"
+        f"each within about {row.error_deg:.0f}°, in the image)"
         for row in rows
     ]
 

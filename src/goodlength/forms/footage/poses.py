@@ -126,7 +126,7 @@ def _plain(values: Any) -> list[float | None]:
 
 def body_lines(form: BodyJson) -> list[str]:
     """Return the angles at contact in lines for a terminal."""
-    lines = [f"Joints found in {round(100 * form['found'])} of 100 pictures around contact."]
+    lines = [f"Joints found in {round(100 * form['found'])} of 100 frames around contact."]
     for one in form["angles"]:
         name = f"{one['side']} {one['name']}".strip()
         if one["degrees"] is None or one["error_degrees"] is None:
@@ -135,5 +135,5 @@ def body_lines(form: BodyJson) -> list[str]:
             lines.append(
                 f"  {name:<15} {one['degrees']:5.0f} degrees, ± {2 * one['error_degrees']:.0f} (95% range)"
             )
-    lines.append("Angles are those in the picture: what points at the camera looks shorter than it is.")
+    lines.append("Angles are measured in the image: limbs pointing at the camera look shorter than they are.")
     return lines

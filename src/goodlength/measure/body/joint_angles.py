@@ -76,12 +76,12 @@ def angles_of(joints: Pose) -> tuple[Angle | NoAngle, ...]:
 def _angle(joints: Pose, name: str, side: str, a: int, middle: int, b: int) -> Angle | NoAngle:
     """Return the angle at a joint, and its error from the errors of three places."""
     if not joints.seen[[a, middle, b]].all():
-        return NoAngle(name, side, "not all of its joints are seen")
+        return NoAngle(name, side, "not all of its body points are seen")
     one, two = joints.uv[a] - joints.uv[middle], joints.uv[b] - joints.uv[middle]
     errors = joints.error_px[[a, middle, b]]
     long = np.array([np.linalg.norm(one), np.linalg.norm(two)])
     if (long < SHORTEST * np.hypot(errors[[0, 2]], errors[1])).any():
-        return NoAngle(name, side, "a limb points at the camera or is too short in the picture")
+        return NoAngle(name, side, "a limb points at the camera or is too short in the image")
     angle = abs(math.atan2(float(one[0] * two[1] - one[1] * two[0]), float(one @ two)))
     # The angle moves by 1/length for a step across a limb's end; the middle joint moves both.
     by_one, by_two = _across(one) / long[0], _across(two) / long[1]
@@ -109,12 +109,12 @@ def trunk_lean(joints: Pose, upright: tuple[float, float] = (0.0, -1.0)) -> Angl
         The way up in the picture where the player stands; the camera's own view of a plumb line, if known.
     """
     if not joints.seen[[5, 6, 11, 12]].all():
-        return NoAngle("trunk", "", "not all of its joints are seen")
+        return NoAngle("trunk", "", "not all of its body points are seen")
     trunk = joints.uv[[5, 6]].mean(axis=0) - joints.uv[[11, 12]].mean(axis=0)
     long = float(np.linalg.norm(trunk))
     error_px = math.sqrt(float((joints.error_px[[5, 6, 11, 12]] ** 2).sum()) / 4.0)
     if long < SHORTEST * error_px:
-        return NoAngle("trunk", "", "the trunk points at the camera or is too short in the picture")
+        return NoAngle("trunk", "", "the trunk points at the camera or is too short in the image")
     up = np.asarray(upright, dtype=float)
     angle = abs(math.atan2(float(up[0] * trunk[1] - up[1] * trunk[0]), float(up @ trunk)))
     return Angle("trunk", "", angle, error_px / long)
@@ -125,7 +125,7 @@ class HandPath:
     """The racket hand's way in the plane across the camera's view, from its place at the strike.
 
     `across_m` and `up_m` (n,) with `error_m` (n,) each way; `speed_m_s` (n,) with `speed_error_m_s` (n,), NaN
-    at the ends and where too few pictures show the hand. Movement towards the camera is not seen, so speeds
+    at the ends and where too few frames show the hand. Movement towards the camera is not seen, so speeds
     are the least they can be.
     """
 
@@ -174,7 +174,7 @@ def hand_path(
     if not (math.isfinite(px_per_m) and px_per_m > 0.0):
         raise OutOfRange(f"The scale px_per_m must be above zero; got {px_per_m:g}. Solve the camera first.")
     if len(times) != len(joints) or (len(times) > 1 and not (np.diff(times) > 0).all()):
-        raise OutOfRange("Each picture needs its joints and a time later than the one before.")
+        raise OutOfRange("Each frame needs its body points and a time later than the one before.")
     wrist = WRIST[hand]
     seen = np.array([joint is not None and bool(joint.seen[wrist]) for joint in joints], dtype=bool)
     uv = np.array([joint.uv[wrist] if joint is not None else (np.nan, np.nan) for joint in joints]).reshape(

@@ -130,7 +130,7 @@ def time_of_disguise_loss(
         features = _less(features, place)
     seen, until = window_features(features, steps[before])
     if not len(until):
-        raise OutOfRange("The moments before the strike are too few to see a movement: give half a second.")
+        raise OutOfRange("There are too few frames before contact to see a movement: give half a second.")
     fold = cv_folds(group)
     weights = hat_matrices(seen, fold)
     shuffled = _shuffled(labels, alike, shuffles, chance)
@@ -162,10 +162,11 @@ def _checked(poses: ArrayLike, times_s: ArrayLike, of_kind: ArrayLike) -> tuple[
     steps, labels = np.asarray(times_s, float), np.asarray(of_kind, bool)
     shape = np.shape(poses)
     if steps.ndim != 1 or len(steps) < 2 or not np.all(np.diff(steps) > 0):
-        raise InputError("The moments must rise: give seconds from the strike, such as -0.8, -0.78, ... 0.")
+        raise InputError("The moments must increase: give seconds from contact, such as -0.8, -0.78, ... 0.")
     if len(shape) != 4 or shape[1] != len(steps) or shape[0] != len(labels):
         raise InputError(
-            f"Joints are serves x moments x 17 x 2 with a label a serve; got {shape}, {len(steps)} moments "
+            f"Body points are serves x moments x 17 x 2 with a label a serve; got {shape}, "
+            f"{len(steps)} moments "
             f"and {len(labels)} labels."
         )
     return steps, labels
@@ -190,7 +191,7 @@ def _filled(movements: Floats) -> Floats:
     often = np.isfinite(movements).all(axis=-1).mean(axis=(0, 1)) >= SEEN_SHARE
     kept = movements[:, :, often].reshape(*movements.shape[:2], -1)
     if not kept.shape[2]:
-        raise InputError("No joint was seen in four of five serves: there is no movement to compare.")
+        raise InputError("No body point was seen in four of five serves: there is no movement to compare.")
     mean = np.nan_to_num(np.nanmean(kept, axis=0))
     return np.where(np.isfinite(kept), kept, mean)
 
@@ -296,17 +297,17 @@ def disguise_words(found: DisguiseResult | TooFewServes, kind: tuple[str, str], 
     one, many = kind
     if isinstance(found, TooFewServes):
         return [
-            f"Not enough data for the {one} of {name}: {found.of_kind} {many} and {found.others} "
+            f"Not enough data for {name}’s {one}: {found.of_kind} {many} and {found.others} "
             f"other serves have body points; {found.needed} of each are needed."
         ]
     counts = f"{found.of_kind} {many} compared with {found.others} other serves"
     if found.tell_s is None:
-        said = [f"Nothing that was checked gives the {one} of {name} away before contact; {counts}."]
+        said = [f"Nothing that was checked gives {name}’s {one} away before contact; {counts}."]
     elif found.tell_s > -0.03:
-        said = [f"The {one} of {name} can be read only at contact; {counts}."]
+        said = [f"{name}’s {one} can be read only at contact; {counts}."]
     else:
         said = [
-            f"The {one} of {name} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
+            f"{name}’s {one} can be read about {-found.tell_s:.2f} s before contact; {counts}.",
             "With more serves it may show earlier.",
         ]
         if found.range_s is not None:

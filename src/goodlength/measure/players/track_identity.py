@@ -100,7 +100,7 @@ def identify_tracks(
 def _poor(paths: Tracks, confirmed: float) -> str:
     """Return why a rally's paths are not good enough to be shown; empty where they are."""
     if len(paths.times_s) < 5:
-        return "too few pictures"
+        return "too few frames"
     if paths.found < LEAST_FOUND:
         return f"both players were found in only {_share(paths.found)} of 100 pictures"
     if paths.explained < LEAST_EXPLAINED:

@@ -70,10 +70,10 @@ class Detections:
             if getattr(self, name).shape != shape:
                 raise OutOfRange(
                     f"{name} must have the shape {shape}; got {getattr(self, name).shape}. "
-                    "All arrays of a span speak of the same pictures and places."
+                    "All arrays of a span hold the same frames and positions."
                 )
         if n > 1 and not (np.diff(self.times_s) > 0).all():
-            raise OutOfRange("The times of the pictures must rise. Sort the pictures by time.")
+            raise OutOfRange("The times of the frames must increase. Sort the frames by time.")
 
     def part(self, pictures: Ints) -> Detections:
         """Only the pictures with these numbers."""

@@ -96,7 +96,7 @@ def track_match(
         courts = estimate_backgrounds(absolute(film.path), _part(progress, n, len(films)), cancel)
         for span, camera in mine:
             if cancel is not None and cancel():
-                raise Cancelled("Following the players was stopped; nothing was kept.")
+                raise Cancelled("Following the players was stopped; nothing was saved.")
             if progress is not None:
                 progress(
                     COURT_SHARE + (0.99 - COURT_SHARE) * done / whole,
@@ -109,9 +109,7 @@ def track_match(
             found.append((span, watched.part(now.pictures), looks, camera))
             done += span.until_us - span.from_us
     if not found:
-        raise InputError(
-            "None of the rallies lies in a film whose camera is known. Mark the court on a picture first."
-        )
+        raise InputError("No rally is in a video with a calibrated camera. Calibrate the camera first.")
 
     def confirm(n: int, paths: Tracks) -> float:
         _, _, looks, camera = found[n]
@@ -197,7 +195,7 @@ def track_job(
 ) -> dict[str, Json]:
     """`track_match` for a job: paths are written to the file `to`, words are its result."""
     if not films or not spans:
-        raise FootageError("There is no rally with a time to follow. Hear the rallies or record them first.")
+        raise FootageError("There is no rally with a time to track. Detect the rallies or log them first.")
     plain_films = [
         FilmToFollow(
             str(film["id"]),
@@ -227,16 +225,16 @@ def track_job(
 def words_of(tracks: Sequence[RallyTrack], clothing: ClothingColours | None) -> str:
     """Return what came out, in a line or two."""
     shown = sum(not track.hidden for track in tracks)
-    words = f"Players followed in {shown} of {len(tracks)} rallies."
+    words = f"Players tracked in {shown} of {len(tracks)} rallies."
     if shown < len(tracks):
         left = len(tracks) - shown
-        words += f" {left} {'is' if left == 1 else 'are'} hidden: followed too poorly."
+        words += f" {left} {'is' if left == 1 else 'are'} not shown: tracked too poorly."
     parts = sum(bool(track.partial) and not track.hidden for track in tracks)
     if parts:
-        words += f" In {parts} only a part is followed: the camera, the light or the view did not hold."
+        words += f" In {parts} only a part is tracked: the camera, the light or the view changed."
     if clothing is None or clothing.apart < ALIKE:
-        words += " Their clothes are too alike to tell them apart: who is who is known only where a recorded "
-        words += "serve says so."
+        words += " Their clothes are too alike to separate them: which player is which "
+        words += "is known only where a logged serve says so."
     return words
 
 

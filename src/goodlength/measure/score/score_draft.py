@@ -104,7 +104,7 @@ class ScoreDraft:
         n, doubtful = len(self.proposals), len(self.first)
         words = f"{n} rallies drafted: {n - doubtful} offered, {doubtful} to look at first"
         if self.lost:
-            words += f"; the score needs {len(self.lost)} more that were not heard"
+            words += f"; the score needs {len(self.lost)} more that were not detected"
         return words + ". Nothing counts until you accept it."
 
     def outcomes(self) -> tuple[Outcome, ...]:
@@ -226,9 +226,15 @@ def _answers_by_key(sightings: Sequence[Observation], told: Sequence[CoachAnswer
         raise InputError(f"Rally {twice!r} is there twice; each rally has one sighting. Leave one out.")
     for one in told:
         if one.key not in set(keys):
-            raise InputError(f"Something is told of rally {one.key!r}, which is not among the sightings.")
+            raise InputError(
+                f"There is an entry for rally {one.key!r}, which is not among the sightings.",
+                page="One of the answers belongs to a rally that is no longer in the list. Reload the page.",
+            )
         if one.no_point and one.winner is not None:
-            raise InputError(f"Rally {one.key!r} is told as won and as without a point. Keep one of the two.")
+            raise InputError(
+                f"Rally {one.key!r} is entered as won and as without a point. Choose one of the two.",
+                page="One rally is entered as won and as without a point. Choose one of the two.",
+            )
     return {one.key: one for one in told}
 
 

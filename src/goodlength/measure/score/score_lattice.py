@@ -130,10 +130,10 @@ def _check(fmt: Format, start: Start, scores: Scores) -> None:
     check_start(fmt, start)
     if fmt.system is not System.RALLY or has_setting(fmt):
         raise RulesError(
-            "A draft sheet is worked out only in rally scoring without setting, where whoever wins a rally "
-            f"gets the point and serves next; this match is {fmt.system} scoring to {fmt.target}"
+            "A draft score sheet needs point-a-rally (PAR) scoring without setting, where the winner "
+            f"of a rally gets the point and serves next; this match is {fmt.system} scoring to {fmt.target}"
             f"{' with the receiver’s choice at the tie' if has_setting(fmt) else ''}. "
-            "Write its sheet by hand."
+            "Log it by hand."
         )
     needed = games_to_win(fmt)
     won = list(start.games)

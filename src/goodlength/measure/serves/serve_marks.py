@@ -93,15 +93,15 @@ def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
     for mark in marks:
         name = WORDS[mark.what]
         if mark.what in ONCE and mark.what in seen:
-            raise InputError(f"“{name}” is marked twice. Keep the better mark.")
+            raise InputError(f"“{name}” is marked twice. Delete one of the marks.")
         seen.add(mark.what)
         if not all(math.isfinite(value) for value in (mark.at_s, mark.u, mark.v)):
-            raise InputError(f"The mark “{name}” is no place or no time. Mark it again.")
+            raise InputError(f"The mark “{name}” has no position or no time. Mark it again.")
         if not (0.0 <= mark.u <= width and 0.0 <= mark.v <= height):
-            raise InputError(f"The mark “{name}” lies outside the picture. Mark only what is seen.")
+            raise InputError(f"The mark “{name}” is outside the frame. Mark only what you can see.")
         if not 0.0005 <= mark.frame_s <= 0.5:
             raise InputError(
-                f"A picture that lasts {mark.frame_s:g} s is too long or too short to time a ball by; from "
+                f"A frame that lasts {mark.frame_s:g} s is too long or too short to time a ball by; from "
                 "0.0005 to 0.5 s is accepted."
             )
     if MarkKind.FRONT not in seen or len(seen) < LEAST_MARKS:
@@ -112,7 +112,8 @@ def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:
             + (
                 "Mark where it hits the front wall."
                 if MarkKind.FRONT not in seen
-                else "The front wall alone gives no speed: mark the strike, a bounce or another wall as well."
+                else "The front wall alone gives no speed: mark the contact, a bounce or another wall "
+                "as well."
             )
         )
     _in_order(marks)
@@ -125,12 +126,12 @@ def _in_order(marks: Sequence[ServeMark]) -> None:
     for mark in marks:
         if mark.what is MarkKind.STRIKE and mark.at_s >= front:
             raise InputError(
-                "The strike is marked at or after the front wall. Step back to the strike and mark it there."
+                "Contact is marked at or after the front wall. Go back to contact and mark it there."
             )
         if mark.what in CONTACTS and mark.what is not MarkKind.FRONT and mark.at_s <= front:
             raise InputError(
-                f"“{WORDS[mark.what]}” is marked at or before the front wall, which a serve touches first. "
-                "Step on to that touch and mark it there."
+                f"“{WORDS[mark.what]}” is marked at or before the front wall, which a serve touches "
+                "first. Go on to that touch and mark it there."
             )
     if MarkKind.SECOND in at and MarkKind.FLOOR in at and at[MarkKind.SECOND] <= at[MarkKind.FLOOR]:
         raise InputError("The second bounce is marked before the first. Exchange the two.")

@@ -159,7 +159,7 @@ def measure_serve(
         )
     if camera.front_only:
         raise CalibrationError(
-            "This camera knows only the front wall, and a serve is struck and bounces before it. Mark at "
+            "This camera knows only the front wall, and contact and bounces are before it. Mark at "
             "least four points on the floor on the Camera page first."
         )
     check_marks(marks, camera.lens.width, camera.lens.height)
@@ -171,8 +171,8 @@ def measure_serve(
     if mean > HOPELESS:
         worst = max(offs, key=lambda one: one.sigmas)
         raise UnclearError(
-            f"No serve flies through these marks; “{worst.what}” is furthest off. Look at each mark's "
-            "picture and surface again, and whether the camera is that of this recording."
+            f"No serve flies through these marks; “{worst.what}” is furthest off. Check the frame and "
+            "surface of each mark, and whether the camera belongs to this video."
         )
     drawn, told = sample_posterior(model, modes, DRAWN, chance, others)
     return _measurement(model, modes, drawn, box, offs, level, told)

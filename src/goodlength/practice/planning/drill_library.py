@@ -350,7 +350,8 @@ def drill(drill_id: str, own: tuple[Drill, ...] = ()) -> Drill:
             return one
     some = ", ".join(one.id for one in DRILLS[:4])
     raise NotFound(
-        f"There is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page."
+        f"There is no drill {drill_id!r}. There are for instance {some}. List them on the Practice page.",
+        page="That drill is not in the list. Choose one on the Drills page.",
     )
 
 

@@ -115,6 +115,8 @@ def from_json(data: bytes | str, *, keep_going: bool = False) -> Reading:
             'The file is JSON, but not a match of goodlength (it has no "format": "goodlength match"). '
             "Choose a file that goodlength exported as JSON.",
             command="goodlength match export ID --to FILE.json",
+            page="This file is not a match exported by goodlength. Export the match again on its "
+            "Details page, then choose that file.",
         )
     if not isinstance(plain.get("version"), int) or plain["version"] > VERSION:
         raise NewerLibrary(
@@ -162,7 +164,9 @@ def _parsed(text: str, keep_going: bool) -> tuple[Any, list[str]]:
         if not keep_going:
             raise InputError(
                 f"The file is not JSON as it stands ({told}), so nothing was written. "
-                "Put that line right, or say that broken entries may be left out."
+                "Put that line right, or say that broken entries may be left out.",
+                page="The file is damaged, so nothing was written. Export the match again, or skip "
+                "the lines with errors.",
             ) from None
     return _without_broken_lines(text)
 
@@ -212,7 +216,9 @@ def _players(plain: Any, info: MatchInfo) -> tuple[Player, Player]:
     if [player.id for player in players] != list(info.players):
         raise InputError(
             f"The file should name the players {info.players[0]!r} and {info.players[1]!r} in that order; "
-            f"it names {[player.id for player in players]}. Nothing was written."
+            f"it names {[player.id for player in players]}. Nothing was written.",
+            page="The file names other players than this match. Nothing was written. Choose the file "
+            "of the same match.",
         )
     for player in players:
         require_plain_id(player.id, "a player")

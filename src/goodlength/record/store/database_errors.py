@@ -47,13 +47,17 @@ def in_words(error: BaseException, place: str) -> GoodlengthError:
     if "readonly" in low or "read-only" in low or "permission denied" in low or "unable to open" in low:
         return NoSpace(
             f"The library {place} cannot be written ({said}). "
-            "Give yourself the right to write there, or choose another folder with --library."
+            "Give yourself the right to write there, or choose another folder with --library.",
+            page="The library folder is write-protected, so nothing was saved. Allow writing to it, "
+            "or start goodlength with another folder.",
         )
     if "not a database" in low or "malformed" in low or "no such table" in low or "encrypted" in low:
         return NotOurLibrary(
             f"The file {place} cannot be read as a goodlength library ({said}). "
             "It was left as it is. Restore a back-up, or save what can be read into a new folder: goodlength "
-            "library check --save-to NEW-FOLDER. Or choose another folder with --library."
+            "library check --save-to NEW-FOLDER. Or choose another folder with --library.",
+            page="The library cannot be opened. Close goodlength, then start it again with another "
+            "folder or restore a back-up.",
         )
     if "could not decode" in low:
         return _no_letters(place)

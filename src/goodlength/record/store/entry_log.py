@@ -88,7 +88,9 @@ def append(connection: sa.Connection, new: Sequence[Entry]) -> list[bool]:
         if before is not None and before != row:
             raise Conflict(
                 f"The id {entry.id} already stands for another answer ({before['what']} in rally "
-                f"{before['rally']!r}). Nothing was written. Send the answer again with a new id."
+                f"{before['rally']!r}). Nothing was written. Send the answer again with a new id.",
+                page="This answer was stored already with another value. Nothing was written. Reload "
+                "the page and answer again.",
             )
         fresh.append(before is None)
         if before is None:

@@ -25,7 +25,11 @@ def info_text(connection: sa.Connection, match_id: str) -> str:
     """Return the stored details of a match; NotFound names the id."""
     found = connection.execute(sa.select(t.matches.c.info).where(t.matches.c.id == match_id)).scalar()
     if found is None:
-        raise NotFound(f"There is no match {match_id!r} in this library.", command="goodlength match list")
+        raise NotFound(
+            f"There is no match {match_id!r} in this library.",
+            command="goodlength match list",
+            page="That match is not in this library. Choose one on the Matches page.",
+        )
     return str(found)
 
 
@@ -142,7 +146,8 @@ def apply_change(connection: sa.Connection, entry: Entry) -> None:
     if unknown or entry.value.get("id", entry.match) != entry.match:
         raise InputError(
             f"Entry {entry.id}: {unknown[0] if unknown else 'id'!r} is no detail of a match that may change. "
-            f"It has: {', '.join(sorted(set(plain) - {'id'}))}."
+            f"It has: {', '.join(sorted(set(plain) - {'id'}))}.",
+            page="That detail of the match cannot be changed. Reload the Details page.",
         )
     changed = info_from_plain({**plain, **entry.value})
     _know_players(connection, changed)

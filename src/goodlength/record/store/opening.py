@@ -233,7 +233,9 @@ def _file_in(folder: Path, *, create: bool) -> Path:
             return folder
         raise NotOurLibrary(
             f"{folder} is a file; a library is a folder that holds {FILE_NAME}. "
-            "Name a folder with --library; a new one is made where there is none."
+            "Name a folder with --library; a new one is made where there is none.",
+            page="The library cannot be opened. Close goodlength, then start it again with another "
+            "folder or restore a back-up.",
         )
     file = folder / FILE_NAME
     if not create and not file.exists():
@@ -241,6 +243,8 @@ def _file_in(folder: Path, *, create: bool) -> Path:
             f"There is no library in {folder} (no {FILE_NAME}). "
             "Name the folder of an existing one with --library, or create one.",
             command="goodlength open",
+            page="The library cannot be opened. Close goodlength, then start it again with another "
+            "folder or restore a back-up.",
         )
     _make_folders(folder)
     return file
@@ -253,7 +257,9 @@ def _make_folders(folder: Path) -> None:
     except OSError as error:
         raise NoSpace(
             f"The library folder {folder} cannot be made ({error.strerror or error}). "
-            "Choose a folder you may write to with --library, or free some space."
+            "Choose a folder you may write to with --library, or free some space.",
+            page="The library cannot be opened. Close goodlength, then start it again with another "
+            "folder or restore a back-up.",
         ) from error
 
 

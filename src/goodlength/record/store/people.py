@@ -40,7 +40,11 @@ def player(connection: sa.Connection, player_id: str) -> Player:
     """One player with the consent in force."""
     row = connection.execute(sa.select(t.players).where(t.players.c.id == player_id)).one_or_none()
     if row is None:
-        raise NotFound(f"There is no player {player_id!r} in this library.", command="goodlength player list")
+        raise NotFound(
+            f"There is no player {player_id!r} in this library.",
+            command="goodlength player list",
+            page="That player is not in this library. Choose one on the Players page.",
+        )
     return _player(row, _newest_consent(connection, player_id))
 
 
@@ -100,6 +104,8 @@ def remove(connection: sa.Connection, player_id: str) -> None:
             f"The player {player_id!r} is in {len(held)} matches ({', '.join(held[:5])}), so the row stays. "
             "Remove those matches first, or erase the player.",
             command="goodlength player erase",
+            page="This player is in matches of this library. Remove those matches first, or erase the "
+            "player.",
         )
     connection.execute(sa.delete(t.players).where(t.players.c.id == player_id))
 

@@ -40,7 +40,8 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
         if before is not None and dict(before._mapping) != row:
             raise Conflict(
                 f"The id {entry.id} already stands for another line of the practice log. "
-                "Nothing was written. Send it again with a new id."
+                "Nothing was written. Send it again with a new id.",
+                page="This set was stored already. Nothing was written. Reload the page and log it again.",
             )
         if before is None:
             connection.execute(sa.insert(table).values(**summed(table, row)))

@@ -250,7 +250,7 @@ def _answer(
 
 def _misses(aim: AimPoint) -> list[tuple[str, AimPoint]]:
     found = []
-    for words, factor in (("10 in 100 harder", 1 + HARDER), ("10 in 100 softer", 1 - HARDER)):
+    for words, factor in (("10% harder", 1 + HARDER), ("10% softer", 1 - HARDER)):
         found.append((words, replace(aim, speed_m_s=min(max(aim.speed_m_s * factor, 8.0), 70.0))))
     for words, up in (("30 cm higher", HIGHER_M), ("30 cm lower", -HIGHER_M)):
         found.append((words, replace(aim, up_m=min(max(aim.up_m + up, 0.5), 5.0))))
@@ -275,7 +275,8 @@ def fly_aim(task: Task, setting: PlayConditions, aim: AimPoint) -> ServeFlight:
     launches, miss = aim_at_spots(start, [aim.speed_m_s], [[aim.across_m, aim.up_m]], [row])
     if miss[0] > 1e-4:
         raise InputError(
-            f"At {aim.speed_m_s:g} m/s no ball hit from there reaches the front wall at {aim.up_m:g} m. "
+            f"At {aim.speed_m_s * 3.6:.0f} km/h no ball hit from there reaches the front wall at "
+            f"{aim.up_m:g} m. "
             "Choose a higher speed, or a lower target."
         )
     return serve(task.box, launches[0], setting, task.receiver)
@@ -295,7 +296,8 @@ def fly_kind(task: Task, setting: PlayConditions) -> ServeFlight:
     if aim is None:
         raise InputError(
             f"With this ball no {task.wanted.words.lower()} in the range searched {task.goal.words}. "
-            "Warm the ball, or fly a launch of your own with --contact and --velocity."
+            "Warm the ball, or fly a launch of your own with --contact and --velocity.",
+            page="With this ball no such serve reaches the goal. Choose a warmer ball or another goal.",
         )
     return fly_aim(task, setting, aim)
 
@@ -328,7 +330,7 @@ def drill_from_aim(library: Library, answer: AimAnswer) -> Drill:
     do = (
         f"Tape a box {wide * 100:.0f} cm wide and {tall * 100:.0f} cm tall, its middle "
         f"{low + tall / 2 - ABOVE_LINE_M:.2f} m above the service line and {left + wide / 2:.2f} m from "
-        f"the left wall. Serve from the {task.box} box at about {pace:.0f} m/s ({pace * 3.6:.0f} km/h)."
+        f"the left wall. Serve from the {task.box} box at about {pace * 3.6:.0f} km/h ({pace:.0f} m/s)."
     )
     if kind.kind.startswith("body"):
         do += (

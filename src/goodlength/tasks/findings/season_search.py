@@ -287,7 +287,8 @@ def _kind(library: Library, said: str | None) -> str | None:
         if said.strip().casefold() in (kind.id.casefold(), kind.words.casefold()):
             return kind.id
     raise InputError(
-        f"No kind of serve is called {said!r}; this library has: {', '.join(kind.id for kind in kinds)}."
+        f"No kind of serve is called {said!r}; this library has: {', '.join(kind.id for kind in kinds)}.",
+        page="That kind of serve is not in this library. Choose another on the Search page.",
     )
 
 
@@ -301,7 +302,10 @@ def _wanted(
     phase = _word(asked.phase, "The phase", PHASES)
     left = _word(asked.left, "What the return left", LEFTS)
     if player is None and (role or phase in ("ahead", "level", "behind")):
-        raise InputError(f"{role or phase!r} is said of a player: name one with --player.")
+        raise InputError(
+            f"{role or phase!r} is said of a player: name one with --player.",
+            page="Choose a player first: the role, ahead, level and behind belong to one player.",
+        )
     if asked.match is not None:
         library.match_info(asked.match)
     won = None if outcome is None else outcome == "won"

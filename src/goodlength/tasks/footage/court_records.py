@@ -76,7 +76,11 @@ def court_named_by(library: Library, court_id: str) -> CourtRecord:
     """
     found = next((court for court in courts(library) if court.id == court_id), None)
     if found is None:
-        raise NotFound(f"There is no court {court_id!r}.", command="goodlength court list")
+        raise NotFound(
+            f"There is no court {court_id!r}.",
+            command="goodlength court list",
+            page="That court is not in this library. Choose another court.",
+        )
     return found
 
 
@@ -97,7 +101,10 @@ def add_court(
     Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
     kept = list(library.settings().get(SETTING) or [])
     if any(one["id"] == court_id for one in kept):
-        raise InputError(f"There is a court {court_id!r} already. Give this one another name.")
+        raise InputError(
+            f"There is a court {court_id!r} already. Give this one another name.",
+            page="A court of that name is here already. Choose another name.",
+        )
     made = {
         "id": court_id,
         "name": said,
@@ -167,7 +174,8 @@ def recordings_from(
         raise InputError(f"{where} cannot be read ({error.strerror or error}). Name another file.") from None
     except (UnicodeDecodeError, json.JSONDecodeError) as error:
         raise InputError(
-            f"{where.name} is not JSON: {error}. See the guide on calibrating a court."
+            f"{where.name} is not JSON: {error}. See the guide on calibrating a court.",
+            page="The file cannot be read as a court calibration. Choose another file.",
         ) from None
     if not isinstance(plain, dict):
         raise InputError(f"{where.name} holds no recordings: it is one object with drops and hits.")

@@ -280,7 +280,7 @@ def proxy_reason(library: Library, footage_id: str) -> str | None:
 
 
 def proxy_path(library: Library, footage_id: str) -> Path:
-    """Return where the proxy of a file lies, or is to lie."""
+    """Return where the copy of a file lies, or is to lie."""
     return layout.proxy_file(library.folder, footage_id)
 
 

@@ -264,7 +264,9 @@ def correct_joint(
     if not 0 <= joint < len(NAMES):
         raise InputError(f"A joint is a number from 0 to {len(NAMES) - 1}; got {joint}.")
     if place is not None and not all(math.isfinite(x) for x in place):
-        raise InputError(f"A place in the picture is two numbers, px; got {place}.")
+        raise InputError(
+            f"A place in the picture is two numbers, px; got {place}.", page="Click a point inside the frame."
+        )
     opened.rally(rally_key)
     key = f"{rally_key}/{shot}/{who}"
     with exclusive(body_files(opened.library.folder, opened.id)[0].parent):

@@ -78,14 +78,17 @@ def serve_to_measure(opened: OpenMatch, rally_key: str) -> ServeToMeasure:
     """
     rally = next((one for one in opened.match.rallies if one.key == rally_key), None)
     if rally is None:
-        raise NotFound(f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.")
+        raise NotFound(
+            f"There is no rally {rally_key!r} in this match. Go back to the list of its serves.",
+            page="That rally is no longer in this match. Reload the page and choose another.",
+        )
     return _to_measure(opened, rally, {})
 
 
 def _to_measure(opened: OpenMatch, rally: Rally, known: dict[str, bool]) -> ServeToMeasure:
     """Return one serve; `known` keeps for each file whether it has a camera."""
     if opened.timeline is None or rally.start_us is None:
-        why = "no footage" if opened.timeline is None else "its time is not known"
+        why = "no video" if opened.timeline is None else "no time set"
         return ServeToMeasure(rally, None, None, False, why)
     place = opened.timeline.locate(rally.start_us)
     if isinstance(place, Gap):
@@ -194,7 +197,10 @@ def saved_measurement(opened: OpenMatch, rally_key: str) -> MeasuredValue:
     """
     value = serve_to_measure(opened, rally_key).rally.serve.measured
     if value is None:
-        raise NotFound("Nothing is measured of this serve yet. Name a file of clicks with --marks.")
+        raise NotFound(
+            "Nothing is measured of this serve yet. Name a file of clicks with --marks.",
+            page="This serve has not been measured yet. Measure it on the Footage page.",
+        )
     return value
 
 

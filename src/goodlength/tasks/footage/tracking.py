@@ -236,7 +236,7 @@ def tracked_match(opened: OpenMatch) -> TrackedMatch:
     told = sum(one.told and not one.hidden for one in ready)
     words = [words_of(ready, clothing)]
     if ready:
-        words.append(f"Both players are known in {told} of them.")
+        words.append(f"Which player is which is known in {told} of them.")
     if first_is:
         words += _contradiction(*served_against(ready, serves))
     rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))

@@ -337,7 +337,9 @@ def _plan_of(library: Library, document: Document, problems: Sequence[str], note
     if before is not None and before.players != document.info.players:
         raise Conflict(
             f"A match {document.info.id!r} between other players is in this library already. "
-            "Nothing was written. Bring the file into another library with --library."
+            "Nothing was written. Bring the file into another library with --library.",
+            page="Another match with different players uses the same name in this library. Nothing "
+            "was written. Import the file into a library of its own.",
         )
     if before is not None:
         told.append(f"the match {before.id} is here already; it gets the entries it lacks")

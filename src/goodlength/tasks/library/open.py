@@ -107,7 +107,9 @@ def save_what_can_be_read(damaged: str | Path, folder: str | Path) -> tuple[str,
     file = source if source.is_file() else source / "library.sqlite3"
     if not file.is_file():
         raise NotFound(
-            f"There is no library in {source} (no library.sqlite3). Name its folder with --library."
+            f"There is no library in {source} (no library.sqlite3). Name its folder with --library.",
+            page="The library cannot be opened. Close goodlength, then start it again with another "
+            "folder or restore a back-up.",
         )
     if target.exists() and (not target.is_dir() or any(target.iterdir())):
         raise Conflict(f"{target} is not empty. Name a new folder; nothing is overwritten.")

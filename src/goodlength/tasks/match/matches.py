@@ -138,7 +138,10 @@ def new_match(
     )
     _check(info)
     if any(other.id == info.id for other in library.matches()):
-        raise InputError(f"There is a match {info.id!r} already. Choose another id, or change that match.")
+        raise InputError(
+            f"There is a match {info.id!r} already. Choose another id, or change that match.",
+            page="This match is in the library already. Open it on the Matches page.",
+        )
     library.save_match(info)
     return info
 
@@ -205,7 +208,8 @@ def record_answers(library: Library, match_id: str, entries: Sequence[Entry]) ->
     if strangers:
         raise InputError(
             f"The answer {strangers[0].id} belongs to the match {strangers[0].match!r}, not to {match_id!r}. "
-            "Nothing was written."
+            "Nothing was written.",
+            page="Nothing was saved: the answer belongs to another match. Reload the page.",
         )
     new = library.append(entries)
     return AppendResult(tuple(new), open_match(library, match_id))

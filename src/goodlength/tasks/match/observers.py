@@ -125,6 +125,7 @@ def _read(opened: OpenMatch, file: Path) -> tuple[Match, tuple[Entry, ...]]:
         raise InputError(
             f"{file.name} is not a .json file. Choose a match that was exported as JSON.",
             command="goodlength match export ID --to FILE.json",
+            page="This is not an exported match. Choose a file exported on the Details page.",
         )
     try:
         data = file.read_bytes()
@@ -155,10 +156,15 @@ def _pair(opened: OpenMatch, first: str | None, second: str | None) -> tuple[Lay
         if not others:
             raise InputError(
                 f"Only {one!r} has written this match down, so there is nothing to compare. Let another "
-                "person record it in a library of their own, export it as .json, and name it with --with."
+                "person record it in a library of their own, export it as .json, and name it with --with.",
+                page="Only one person has logged this match. Let another person log it in their own "
+                "library and export it, then add that file here.",
             )
         if len(others) > 1:
-            raise UnclearError(f"More than one other observer: {', '.join(others)}. Name one with --second.")
+            raise UnclearError(
+                f"More than one other observer: {', '.join(others)}. Name one with --second.",
+                page="More than two observers logged this match. Choose the two to compare.",
+            )
         second = others[0]
     two = _named(opened, second)
     if one == two:

@@ -172,7 +172,10 @@ class OpenMatch:
         """
         found = next((rally for rally in self.match.rallies if rally.key == key), None)
         if found is None:
-            raise NotFound(f"There is no rally {key!r} in this match.")
+            raise NotFound(
+                f"There is no rally {key!r} in this match.",
+                page="That rally is no longer in this match. Reload the page and choose another.",
+            )
         return found
 
     def file(self, footage_id: str) -> Footage:
@@ -185,7 +188,10 @@ class OpenMatch:
         """
         found = next((file for file in self.footage if file.id == footage_id), None)
         if found is None:
-            raise NotFound(f"There is no file {footage_id!r} in this match. Look at its Footage page.")
+            raise NotFound(
+                f"There is no file {footage_id!r} in this match. Look at its Footage page.",
+                page="That video is no longer in this match. Go to the Footage page and choose another.",
+            )
         return found
 
 

@@ -60,7 +60,10 @@ def add_player(
     player = Player(player_id or new_id(), " ".join(name.split()), hand, born_year, junior, None, notes)
     _check(player)
     if any(other.id == player.id for other in library.players()):
-        raise InputError(f"There is a player {player.id!r} already. Choose another id.")
+        raise InputError(
+            f"There is a player {player.id!r} already. Choose another id.",
+            page="This player is in the library already. Open the Players page.",
+        )
     library.save_player(player)
     return player
 
@@ -88,7 +91,10 @@ def _check(player: Player) -> None:
             f"Born in {player.born_year}? A year from {this_year - 110} to {this_year} is needed."
         )
     if not re.fullmatch(r"[\w.-]{1,60}", player.id):
-        raise InputError(f"The id {player.id!r} should be letters, figures, dots and dashes, at most 60.")
+        raise InputError(
+            f"The id {player.id!r} should be letters, figures, dots and dashes, at most 60.",
+            page="This name cannot be used. Use letters, numbers, dots and dashes, at most 60.",
+        )
 
 
 def is_junior(player: Player, today: date | None = None) -> bool:

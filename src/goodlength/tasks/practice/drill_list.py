@@ -70,10 +70,14 @@ def add_drill_from(library: Library, path: Path) -> Drill:
         value = json.loads(path.read_text("utf-8"))
     except (UnicodeDecodeError, json.JSONDecodeError) as error:
         raise InputError(
-            f"{path.name} is not JSON: {error}. See the form with: practice drills --json."
+            f"{path.name} is not JSON: {error}. See the form with: practice drills --json.",
+            page="The file holds no drill. Add the drill on the Drills page.",
         ) from None
     if not isinstance(value, dict):
-        raise InputError(f"{path.name} holds no drill: one drill is one JSON object, not a list. Try again.")
+        raise InputError(
+            f"{path.name} holds no drill: one drill is one JSON object, not a list. Try again.",
+            page="The file holds no drill. Add the drill on the Drills page.",
+        )
     return add_drill(library, value)
 
 
@@ -87,5 +91,8 @@ def retire_drill(library: Library, drill_id: str) -> None:
     """
     kept = list(library.settings().get(SETTING) or [])
     if not any(one["id"] == drill_id for one in kept):
-        raise NotFound(f"There is no drill of your own called {drill_id!r}. The library's drills stay.")
+        raise NotFound(
+            f"There is no drill of your own called {drill_id!r}. The library's drills stay.",
+            page="Only your own drills can be archived. The library's drills stay.",
+        )
     library.set_setting(SETTING, [{**one, "retired": True} if one["id"] == drill_id else one for one in kept])

@@ -78,7 +78,11 @@ def needs_of(opened: OpenMatch, keys: Sequence[str] | None = None) -> tuple[Need
     by_key = {finding.key: finding for finding in found.all}
     for key in keys or ():
         if key not in by_key:
-            raise NotFound(f"There is no finding {key!r} in this match. Open Findings and choose again.")
+            raise NotFound(
+                f"There is no finding {key!r} in this match. Open Findings and choose again.",
+                page="That finding is no longer in this match because the data changed. Open Findings "
+                "and choose again.",
+            )
     chosen = found.top if keys is None else tuple(by_key[key] for key in keys)
     kinds = [kind.id for kind in opened.kinds]
     return tuple(need_of(finding, kinds) for finding in chosen if finding.question in LEADS)

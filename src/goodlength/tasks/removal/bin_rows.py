@@ -84,7 +84,10 @@ def _write_match(library: Library, rows: Rows) -> None:
         footage = tuple(_footage(library, one) for one in rows["footage"])
         library.bring_in((), info, entries, footage=footage)
     elif not {entry.id for entry in entries} <= {entry.id for entry in library.entries(info.id)}:
-        raise InputError(f"A match {info.id!r} is in this library already. Remove that one first.")
+        raise InputError(
+            f"A match {info.id!r} is in this library already. Remove that one first.",
+            page="This match is in the library already. Remove that one first.",
+        )
     # else a removal, or putting back, was stopped half way: the record is there
     _write_clips(library, rows)
     library.restore_damaged_rows(info.id, rows.get("damaged", []))
@@ -139,7 +142,9 @@ def _footage(library: Library, plain: Rows) -> Footage:
     for info in library.matches():
         if info.id != file.match and file.id in {one.id for one in library.footage(info.id)}:
             raise InputError(
-                f"A video {file.id!r} is in another match already. Remove that one first, then put this back."
+                f"A video {file.id!r} is in another match already. Remove that one first, then put "
+                "this back.",
+                page="This video is in another match already. Remove it there first, then put this back.",
             )
     return file
 

@@ -99,13 +99,20 @@ def chosen_rallies(opened: OpenMatch, numbers: Sequence[int], finding: str | Non
     if numbers:
         for n in numbers:
             if not 1 <= n <= len(rallies):
-                raise InputError(f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.")
+                raise InputError(
+                    f"There is no rally {n}: `match show` numbers them 1 to {len(rallies)}.",
+                    page="That rally is no longer in this match. Reload the page and choose another.",
+                )
         return [rallies[n - 1].key for n in numbers]
     if finding:
         return [one for one in _behind(opened, finding) if one in {r.key for r in rallies}]
     kept = [rally.key for rally in rallies if rally.keep]
     if not kept:
-        raise InputError("Name rallies by their numbers in `match show`, or keep some with K on Record.")
+        raise InputError(
+            "Name rallies by their numbers in `match show`, or keep some with K on Record.",
+            page="No rally is ticked and none is flagged. Tick rallies here, or flag some with K on "
+            "the Record page.",
+        )
     return kept
 
 
@@ -116,7 +123,11 @@ def _unheard(share: float, words: str) -> None:
 def _behind(opened: OpenMatch, key: str) -> tuple[str, ...]:
     found = {one.key: one.rallies for one in opened.findings().all}
     if key not in found:
-        raise NotFound(f"There is no finding {key!r} in this match. `findings show --json` lists their keys.")
+        raise NotFound(
+            f"There is no finding {key!r} in this match. `findings show --json` lists their keys.",
+            page="That finding is no longer in this match because the data changed. Open Findings and "
+            "choose again.",
+        )
     return tuple(found[key])
 
 
@@ -381,7 +392,10 @@ def _chosen(opened: OpenMatch, keys: Sequence[str], most: int, covered: bool = F
     by_key = {rally.key: rally for rally in match.rallies}
     for key in keys:
         if key not in by_key:
-            raise NotFound(f"There is no rally {key!r} in this match.")
+            raise NotFound(
+                f"There is no rally {key!r} in this match.",
+                page="That rally is no longer in this match. Reload the page and choose another.",
+            )
     wanted = [by_key[key] for key in dict.fromkeys(keys)]
     timed = [one for one in wanted if one.start_us is not None and one.end_us is not None]
     if not timed:

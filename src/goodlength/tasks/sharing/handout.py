@@ -267,7 +267,9 @@ def _findings(found: Findings, edits: HandoutEdits) -> tuple[HandoutFinding, ...
         if edit.key not in by_key:
             raise NotFound(
                 f"Finding {edit.key!r} is no longer in this match because the data changed. "
-                "Open the handout again and choose another."
+                "Open the handout again and choose another.",
+                page="That finding is no longer in this match because the data changed. Open Findings "
+                "and choose again.",
             )
         finding = by_key[edit.key]
         headline = finding.you_headline if edit.headline is None else edit.headline

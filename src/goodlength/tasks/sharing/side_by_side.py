@@ -89,7 +89,10 @@ def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
         raise InputError("Choose two different rallies to show side by side.")
     for key in rallies:
         if key not in known:
-            raise NotFound(f"There is no rally {key!r} in this match.")
+            raise NotFound(
+                f"There is no rally {key!r} in this match.",
+                page="That rally is no longer in this match. Reload the page and choose another.",
+            )
     return rallies[0], rallies[1]
 
 

@@ -64,7 +64,7 @@ def add_handlers(app: FastAPI) -> None:
     @app.exception_handler(gl.GoodlengthError)
     def ours(request: Request, error: gl.GoodlengthError) -> Response:
         status, kind = status_of(error)
-        return answer(request, status, kind, str(error))
+        return answer(request, status, kind, error.page_words)
 
     @app.exception_handler(RequestValidationError)
     def malformed(request: Request, error: RequestValidationError) -> Response:

@@ -66,8 +66,8 @@ class FormReader:
             return empty
         try:
             return read(typed)
-        except ValueError as error:
-            self.faults[name] = str(error)
+        except ValueError as wrong:
+            self.faults[name] = str(wrong)
             return empty
 
 
@@ -228,7 +228,7 @@ def typed_consent(player: Player, months: int, purposes: tuple[str, ...]) -> dic
 
 def form_faults(error: GoodlengthError) -> list[str]:
     """Return an error as lines above a form."""
-    return [str(error)]
+    return [error.page_words]
 
 
 def _one_of(options: Mapping[str, T]) -> Callable[[str], T]:

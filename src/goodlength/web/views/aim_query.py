@@ -26,7 +26,7 @@ from goodlength.tasks.aim.aiming import (
     scatter_sentence,
     spread_serve,
 )
-from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
+from goodlength.tasks.footage.serve_kinds import KM_H, kind_line, measured_kinds
 from goodlength.tasks.match.open_matches import OpenMatches
 
 if TYPE_CHECKING:
@@ -135,10 +135,11 @@ def number_in_query(said: Mapping[str, str], name: str, words: str) -> float | N
 
 
 def _at(said: Mapping[str, str]) -> AimPoint | None:
-    across, above, pace = (
-        number_in_query(said, name, words)
-        for name, words in (("across", "place across"), ("above", "height"), ("pace", "pace"))
-    )
+    """Return the aim of the address: its field says km/h (`speed`), links carry m/s (`pace`)."""
+    across = number_in_query(said, "across", "distance from the left wall")
+    above = number_in_query(said, "above", "height")
+    speed = number_in_query(said, "speed", "speed")
+    pace = number_in_query(said, "pace", "speed") if speed is None else speed / KM_H
     if across is None or above is None or pace is None:
         return None
     return AimPoint(across, above + ABOVE_LINE_M, pace)

@@ -16,6 +16,7 @@ from goodlength.show.draw.court.side_view import ReceiverReach
 from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
 from goodlength.show.draw.tally_marks import tally
 from goodlength.tasks.aim.aiming import AimAnswer, fly_aim
+from goodlength.tasks.footage.serve_kinds import KM_H
 from goodlength.web.views.aim_query import AimQuestion
 
 ROWS = (
@@ -55,8 +56,8 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
         "rows": [_row(name, words, getattr(odds, name)) for name, words in ROWS],
         "faults": _faults(odds.faults),
         "good": _row("good", "are good", odds.good),
-        "speed": f"{aim.speed_m_s:.1f} m/s",
-        "kmh": f"{aim.speed_m_s * 3.6:.0f} km/h",
+        "speed": f"{aim.speed_m_s * KM_H:.0f} km/h",
+        "m_s": f"{aim.speed_m_s:.1f} m/s",
         "time": None if odds.time_s is None else f"{odds.time_s:.1f} s",
         "height": None if odds.height_m is None else f"{odds.height_m:.1f} m",
         "edges": [_edge(edge) for edge in answer.window.edges or ()],
@@ -71,7 +72,7 @@ def answer_view(answer: AimAnswer) -> dict[str, Json]:
         "at": {
             "across": f"{aim.across_m:.2f}",
             "above": f"{aim.up_m - SERVICE_LINE_TOP_M:.2f}",
-            "pace": f"{aim.speed_m_s:.1f}",
+            "speed": f"{aim.speed_m_s * KM_H:.0f}",
         },
         "warm": answer.setting.ball.warmth,
         "dies_short": odds.off_back.of_100 < odds.good.of_100 - odds.dies.of_100 - odds.off_back.of_100,
@@ -172,7 +173,7 @@ def _faults(faults: dict[str, float]) -> str:
 
 def _edge(edge: Any) -> dict[str, str]:
     pace = edge.way in ("too slow", "too fast")
-    far = f"{edge.distance:.1f} m/s" if pace else f"{edge.distance * 100:.0f} cm"
+    far = f"{edge.distance * KM_H:.0f} km/h" if pace else f"{edge.distance * 100:.0f} cm"
     return {"way": edge.way, "far": far, "beyond": edge.beyond}
 
 
@@ -183,7 +184,7 @@ def _moved(answer: AimAnswer) -> list[str]:
     names = {0.5: "Scatter × 0.5", 1.5: "Scatter × 1.5", 2.0: "Scatter × 2"}
     return [
         f"{names[one.factor]}: {one.aim.up_m - SERVICE_LINE_TOP_M:.2f} m above the line, "
-        f"{one.aim.across_m:.2f} m from the left wall, {one.aim.speed_m_s:.1f} m/s."
+        f"{one.aim.across_m:.2f} m from the left wall, {one.aim.speed_m_s * KM_H:.0f} km/h."
         for one in answer.best.moved
         if one.factor in names
     ]

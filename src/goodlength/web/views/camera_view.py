@@ -54,7 +54,7 @@ def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
     try:
         shown["begin"] = json.dumps(_begin(opened, chosen, at_us))
     except GoodlengthError as error:
-        shown["trouble"] = str(error)
+        shown["trouble"] = error.page_words
     return shown
 
 

@@ -62,17 +62,17 @@ def _states(data: SheetData) -> tuple[tuple[str, str], ...]:
     return (
         ("done", minutes_words(seconds(length))) if length else ("todo", "none yet"),
         ("done" if over else "todo", _record_words(data, rallies)),
-        ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after recording"),
+        ("done", count_words(rallies, "rally", "rallies")) if some else ("todo", "after logging"),
         ("done", count_words(timed, "rally", "rallies")) if timed and length else ("todo", "no clips yet"),
         _plan_state(data, some),
-        ("done", "made") if data.handout_made else ("todo", "not begun"),
+        ("done", "made") if data.handout_made else ("todo", "not created"),
     )
 
 
 def _plan_state(data: SheetData, some: bool) -> tuple[str, str]:
     if data.plan_kept:
         return "done", "saved"
-    return ("todo", "from findings") if some else ("todo", "after recording")
+    return ("todo", "from findings") if some else ("todo", "after logging")
 
 
 def steps_form(data: SheetData) -> list[StepJson]:

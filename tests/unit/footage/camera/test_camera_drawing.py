@@ -100,7 +100,7 @@ def test_a_kept_camera_is_solved_to_the_same() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"format": "other"}, "no kept camera"),
+        ({"format": "other"}, "not a saved camera"),
         ({"version": 99}, "later goodlength"),
         ({"clicks": [{"mark": "short-left"}]}, "damaged"),
         ({"clicks": None}, "damaged"),
@@ -111,7 +111,7 @@ def test_kept_cameras_that_are_none_are_refused(change: dict[str, Any], words: s
     data = {**camera_to_json(camera_of(8)), **change}
     with pytest.raises(InputError, match=words):
         camera_from_json(data)
-    with pytest.raises(InputError, match="no kept camera"):
+    with pytest.raises(InputError, match="not a saved camera"):
         camera_from_json([])  # type: ignore[arg-type]
 
 

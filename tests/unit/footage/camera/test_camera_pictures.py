@@ -105,7 +105,7 @@ def test_a_still_camera_is_called_still_in_other_light_and_grain(
     look = drift_by_patches(camera, image_patches_of(camera, picture), drawn(real(), light=0.75, seed=9))
     assert look.state is Drift.STILL, look
     assert look.shift_px < 0.5 and len(look.marks) >= 8
-    assert "stands still" in look.words
+    assert "did not move" in look.words
 
 
 @pytest.mark.parametrize("by_px", [4.0, 8.0, 15.7])
@@ -139,7 +139,7 @@ def test_another_picture_altogether_cannot_be_told(
 ) -> None:
     noise = np.random.default_rng(3).integers(0, 255, picture.shape).astype(np.uint8)
     look = drift_by_patches(camera, image_patches_of(camera, picture), noise)
-    assert look.state is Drift.CANNOT_TELL and "cannot be told" in look.words
+    assert look.state is Drift.CANNOT_TELL and "cannot tell whether" in look.words
 
 
 def test_patches_survive_being_kept(camera: CameraCalibration, picture: NDArray[np.uint8]) -> None:
@@ -204,5 +204,5 @@ def test_without_red_lines_nothing_is_suggested(
 ) -> None:
     grey = cv2.cvtColor(cv2.cvtColor(picture, cv2.COLOR_BGR2GRAY), cv2.COLOR_GRAY2BGR)
     assert suggest_marks(first_camera, grey) == ()
-    with pytest.raises(InputError, match="colour picture of 1280 by 720"):
+    with pytest.raises(InputError, match="colour frame of 1280 by 720"):
         suggest_marks(first_camera, grey[:100])

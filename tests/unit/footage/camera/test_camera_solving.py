@@ -107,7 +107,7 @@ def test_a_portrait_camera_with_the_side_walls_cut_off_uses_what_is_left() -> No
     camera = solved(clicks, SIZES["portrait"])
     assert camera.floor.median_m < 0.06
     outside = camera.spot(0.2, 7.0, 0.0)
-    assert isinstance(outside, OutOfView) and "outside the picture" in outside.why
+    assert isinstance(outside, OutOfView) and "outside the frame" in outside.why
 
 
 def test_four_marks_on_the_floor_give_the_floor_alone_and_say_so() -> None:
@@ -192,7 +192,7 @@ def test_feet_clicked_four_pixels_off_state_the_larger_error() -> None:
 def test_places_that_cannot_be_given_are_refused_with_the_reason() -> None:
     camera = solved(seen_by(BEHIND))
     asked = [
-        (CourtSurface.FLOOR, 2000.0, 500.0, "outside the picture"),
+        (CourtSurface.FLOOR, 2000.0, 500.0, "outside the frame"),
         (CourtSurface.FLOOR, 960.0, 10.0, "outside the court|does not show|too flat"),
         (CourtSurface.LEFT, 1900.0, 500.0, "does not show|outside the court"),
     ]
@@ -202,7 +202,7 @@ def test_places_that_cannot_be_given_are_refused_with_the_reason() -> None:
         assert any(part in found.why for part in words.split("|")), found.why
     behind = camera.spot(3.0, 20.0, 0.0)
     assert isinstance(behind, OutOfView) and "behind the camera" in behind.why
-    with pytest.raises(InputError, match="no surface a picture point can lie on"):
+    with pytest.raises(InputError, match="not a surface a point of the frame can lie on"):
         camera.place(CourtSurface.ABOVE, 500.0, 500.0)
 
 
@@ -241,8 +241,8 @@ def some(*names: str) -> list[Click]:
         (some("short-left", "left-box-front", "t-left", "short-right"), "lie on one line of the court"),
         (some("short-left", "short-left", "t-left", "short-right"), "clicked twice"),
         ([Click("middle", 3.0, 4.0)], "no court mark called 'middle'"),
-        ([Click("short-left", math.nan, 4.0)], "no place in the picture"),
-        ([Click("short-left", 2500.0, 4.0)], "outside the picture"),
+        ([Click("short-left", math.nan, 4.0)], "no position in the frame"),
+        ([Click("short-left", 2500.0, 4.0)], "outside the frame"),
         (
             [Click("short-left", 500.0, 400.0), Click("short-right", 500.0, 400.4)],
             "clicked at the same place",

@@ -285,10 +285,10 @@ def _insets(
         body += svg_text(look, -5040, 12890, "half scale", size=TEXT)
     if window is not None and (window.rings or window.wide_m > 0):
         body += svg_text(
-            look, 11400, 9960, "The window, larger", size=BIG, ink="ink", bold=True, anchor="end"
+            look, 11400, 9960, "Target area, enlarged", size=BIG, ink="ink", bold=True, anchor="end"
         )
         body += window_large(look, window, (7000, 10180), (4400, 2400))
         if len(window.rings) > 1:
-            words = "inner rings: more of what is wanted"
+            words = "inner rings: works more often"
             body += svg_text(look, 11400, 12890, words, size=TEXT, anchor="end")
     return body

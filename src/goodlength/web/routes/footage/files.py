@@ -68,7 +68,7 @@ def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted)
             added = tasks.add_footage(opened.library, opened.id, path)
     except GoodlengthError as error:
         bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
-        return _page(request, opened, jobs, typed=path, bare=bare, faults={"path": str(error)})
+        return _page(request, opened, jobs, typed=path, bare=bare, faults={"path": error.page_words})
     _begin_copy(opened.library, jobs, added)
     return _back(opened.id)
 
@@ -184,7 +184,7 @@ def _take_tracks(
         else:
             changed = tasks.choose_tracks(library, footage_id, sound=int(number))
     except GoodlengthError as error:
-        return _page(request, opened, jobs, said=str(error))
+        return _page(request, opened, jobs, said=error.page_words)
     _begin_copy(opened.library, jobs, changed)
     return _back(opened.id)
 
@@ -195,7 +195,9 @@ def _place(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, typ
         starts = typed_us(typed)
         tasks.place_footage(opened.library, footage_id, starts)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, faults={f"starts-{footage_id}": str(error)}, typed_start=typed)
+        return _page(
+            request, opened, jobs, faults={f"starts-{footage_id}": error.page_words}, typed_start=typed
+        )
     return _back(opened.id)
 
 
@@ -351,7 +353,7 @@ def _about(one: Footage, seen: Any) -> str:
     parts = [
         minutes_words(seconds(one.end_us - one.first_us)),
         f"{seen.width} × {seen.height}",
-        f"{seen.rate_hz:.4g} frames a second" + (", uneven" if seen.variable_rate else ""),
+        f"{seen.rate_hz:.4g} frames per second" + (", uneven" if seen.variable_rate else ""),
         "with sound" if seen.sound else "without sound",
         "copied into the library" if one.copied else str(one.where.parent),
     ]

@@ -61,7 +61,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
         try:
             at = poses.strike_place(opened, chosen.key, shot)
         except GoodlengthError as error:
-            said = str(error)
+            said = error.page_words
     return match_page(
         request,
         data,

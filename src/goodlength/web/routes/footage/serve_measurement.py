@@ -71,7 +71,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
         try:
             begin = json.dumps(_begin(opened, chosen))
         except GoodlengthError as error:
-            trouble = str(error)
+            trouble = error.page_words
     return match_page(
         request,
         sheet_data(opened),

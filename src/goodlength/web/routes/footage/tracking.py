@@ -39,7 +39,7 @@ def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Poste
         else:
             tracking.start_tracking(opened, jobs)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, said=str(error), status=422)
+        return _page(request, opened, jobs, said=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/players", status_code=303)
 
 

@@ -47,7 +47,7 @@ def put_back(request: Request, library: CurrentLibrary, item_id: str) -> Respons
     try:
         tasks.take_from_bin(library, item_id)
     except GoodlengthError as error:
-        return _page(request, library, said=str(error), status=422)
+        return _page(request, library, said=error.page_words, status=422)
     return RedirectResponse("/bin?done=back", status_code=303)
 
 

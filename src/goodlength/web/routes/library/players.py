@@ -46,7 +46,7 @@ def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     try:
         player = tasks.add_player(library, **values)
     except GoodlengthError as error:
-        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [str(error)])
+        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [error.page_words])
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
 
 
@@ -69,7 +69,7 @@ def change(
             tasks.change_player(library, player_id, **values)
             return _back(player_id, "changed")
     except GoodlengthError as error:
-        return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[str(error)])
+        return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[error.page_words])
     return _player(request, library, jobs, player_id, typed=form.texts, faults=faults)
 
 
@@ -84,7 +84,7 @@ def consent(
             tasks.consent(library, player_id, **values)
             return _back(player_id, "consent")
     except GoodlengthError as error:
-        faults = {"": str(error)}
+        faults = {"": error.page_words}
     typed = {**form.texts, "purposes": form.every("purposes")}
     return _player(
         request, library, jobs, player_id, consent=typed, consent_faults=list(faults.values()), faults=faults
@@ -104,7 +104,7 @@ def undo_withdrawal(request: Request, library: CurrentLibrary, jobs: CurrentJobs
     try:
         tasks.give_consent_back(library, player_id)
     except GoodlengthError as error:
-        return _player(request, library, jobs, player_id, said=str(error), status=422)
+        return _player(request, library, jobs, player_id, said=error.page_words, status=422)
     return _back(player_id, "given-back")
 
 

@@ -51,7 +51,7 @@ def change(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     try:
         change_settings(library, changes)
     except GoodlengthError as error:
-        return _settings(request, library, said=[str(error)], status=422)
+        return _settings(request, library, said=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
@@ -61,7 +61,7 @@ def kinds(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     try:
         library.save_kinds(_kinds(form, library.kinds()))
     except GoodlengthError as error:
-        return _settings(request, library, kind_faults=[str(error)], status=422)
+        return _settings(request, library, kind_faults=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 

@@ -51,7 +51,7 @@ def new(request: Request, library: CurrentLibrary, form: Posted) -> Response:
         observer = read_settings(library).observer
         info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **read.details)
     except GoodlengthError as error:
-        return _matches(request, library, typed, {}, status=422, form_faults=[str(error)])
+        return _matches(request, library, typed, {}, status=422, form_faults=[error.page_words])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
 
 
@@ -96,7 +96,7 @@ def change(request: Request, opened: CurrentMatch, form: Posted) -> Response:
         pair = (typed_forms.id_of(library, read.names[0]), typed_forms.id_of(library, read.names[1]))
         tasks.change_match(library, opened.id, players=pair, **read.details)
     except GoodlengthError as error:
-        return _details(request, opened, form=form.texts, form_faults=[str(error)], status=422)
+        return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
 
 

@@ -113,6 +113,7 @@ def _without_match(entries: list[dict[str, Any]], match_id: str) -> list[dict[st
     strangers = {str(entry["match"]) for entry in entries if entry.get("match", match_id) != match_id}
     if strangers:
         raise InputError(
-            f"Nothing was written: answers for the match {sorted(strangers)[0]!r} were sent to {match_id!r}."
+            f"Nothing was written: answers for the match {sorted(strangers)[0]!r} were sent to {match_id!r}.",
+            page="Nothing was saved: the answers belong to another match. Reload the page.",
         )
     return [{name: value for name, value in entry.items() if name != "match"} for entry in entries]

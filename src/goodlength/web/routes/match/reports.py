@@ -74,7 +74,7 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, since: str 
     try:
         found = brief_form(brief_about(library, player_id, since=_day(since)))
     except GoodlengthError as error:
-        trouble = str(error)
+        trouble = error.page_words
     return page(
         request,
         "brief.html",
@@ -102,7 +102,7 @@ def search(request: Request, library: CurrentLibrary) -> Response:
             question = _question(said)
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:
-        trouble = str(error)
+        trouble = error.page_words
     rows = [{**row, "clock": _clock(row["start_s"])} for row in found["rallies"]] if found else []
     return page(
         request,
@@ -139,7 +139,7 @@ async def bring(request: Request, opened: CurrentMatch) -> Response:
             finally:
                 path.unlink(missing_ok=True)
         except GoodlengthError as error:
-            return await run_in_threadpool(_agree, request, opened, "", fault=str(error), name=name)
+            return await run_in_threadpool(_agree, request, opened, "", fault=error.page_words, name=name)
     address = f"/matches/{quote(match_id, safe='')}/agree?second={quote(name)}&kept=1"
     return RedirectResponse(address, status_code=303)
 
@@ -155,7 +155,7 @@ def _agree(
             chosen = second if second in others else others[0]
             found = agree_form(compare_observers(opened, own, chosen))
     except GoodlengthError as error:
-        trouble = str(error)
+        trouble = error.page_words
     return match_page(
         request,
         sheet_data(opened),
@@ -198,30 +198,34 @@ def _question(said: Mapping[str, str]) -> SeasonQuestion:
     return SeasonQuestion(**plain)
 
 
+# values whose word is another than their key
+_VALUES = {"not-made": "missed", "cross-court": "cross-court"}
+
+
 def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
     """Return the lists of the search form, and what is chosen."""
-    people = [("", "Anybody"), *((player.id, player.name) for player in tasks.players(library))]
+    people = [(player.id, player.name) for player in tasks.players(library)]
 
     def words(values: Any) -> list[tuple[str, str]]:
-        return [("", "Any"), *((str(v), str(v).replace("-", " ")) for v in values)]
+        return [("", "Any"), *((str(v), _VALUES.get(str(v), str(v).replace("-", " "))) for v in values)]
 
     return {
         "said": said,
         "lists": [
-            ("player", "Player", people),
+            ("player", "Player", [("", "Any player"), *people]),
             (
                 "role",
                 "Role",
                 [("", "Server or receiver"), ("serving", "serving"), ("receiving", "receiving")],
             ),
             ("outcome", "Result", [("", "Won or lost"), ("won", "won"), ("lost", "lost")]),
-            ("opponent", "Against", people),
+            ("opponent", "Against", [("", "Any opponent"), *people]),
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
             ("box", "Box", words(("right", "left"))),
             ("how", "Return type", words(one.value for one in ReturnKind)),
             ("left", "Return quality", words(LEFTS)),
             ("ending", "How it ended", words(one.value for one in Ending)),
             ("stroke", "Last shot", words(one.value for one in ShotType)),
-            ("phase", "Part of the match", words(PHASES)),
+            ("phase", "Part of the game", words(PHASES)),
         ],
     }

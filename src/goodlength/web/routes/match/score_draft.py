@@ -82,6 +82,6 @@ def _form(opened: OpenMatch, scores: str | None) -> dict[str, Any]:
     try:
         form = draft_form(tasks.draft_match(opened, scores))
     except GoodlengthError as error:
-        words = "All detected rallies are already on the sheet." if written else str(error)
+        words = "All detected rallies are already on the sheet." if written else error.page_words
         form = {**empty, "words": words, "scores": scores or ""}
     return {**form, "short": {"a": a, "b": b}}

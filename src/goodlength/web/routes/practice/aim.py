@@ -40,7 +40,7 @@ def path(request: Request, library: CurrentLibrary) -> Response:
         question = question_of(library, dict(request.query_params), None)  # one path has no scatter
         drawn = path_drawing(question)
     except GoodlengthError as error:
-        return JSONResponse({"error": {"kind": "aim", "words": str(error)}}, status_code=422)
+        return JSONResponse({"error": {"kind": "aim", "words": error.page_words}}, status_code=422)
     return HTMLResponse(drawn)
 
 
@@ -64,12 +64,14 @@ def _page(
         question = question_of(library, said, matches)
         found = answer_to(question) if asked else None
     except GoodlengthError as error:
-        trouble = str(error)
+        trouble = error.page_words
     context: dict[str, Any] = {
         "form": form_of(library, said, question, matches),
         "trouble": trouble,
         "asked": urlencode(said),
-        "kept": [(name, value) for name, value in said.items() if name not in ("across", "above", "pace")],
+        "kept": [
+            (name, value) for name, value in said.items() if name not in ("across", "above", "pace", "speed")
+        ],
     }
     context["answer"] = None if found is None else answer_view(found)
     return page(request, template, status=422 if trouble else 200, **context)

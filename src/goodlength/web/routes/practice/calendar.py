@@ -25,7 +25,7 @@ def book(request: Request, library: CurrentLibrary, month: str = "", group: str 
     try:
         first = tasks.month_of(month)
     except InputError as error:
-        faults, first = [str(error)], tasks.month_of("")
+        faults, first = [error.page_words], tasks.month_of("")
     shown = tasks.calendar_month(library, first, group)
     return page(
         request,

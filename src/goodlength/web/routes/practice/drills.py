@@ -97,7 +97,7 @@ def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     try:
         tasks.add_drill(library, drill_from(form))
     except GoodlengthError as error:
-        return _page(request, library, {**EMPTY, **form.texts}, faults=[str(error)])
+        return _page(request, library, {**EMPTY, **form.texts}, faults=[error.page_words])
     return RedirectResponse("/practice/drills?kept=1", status_code=303)
 
 

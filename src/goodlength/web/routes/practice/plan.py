@@ -73,7 +73,7 @@ def save_plan(request: Request, opened: CurrentMatch, form: Posted) -> Response:
         plan: PracticePlanJson = {**_edited(_proposed(opened, asked), form), "match": opened.id}
         tasks.save_plan(opened.library, player_id, plan)
     except GoodlengthError as error:
-        return _page(request, opened, asked, faults=[str(error)])
+        return _page(request, opened, asked, faults=[error.page_words])
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?kept=1", status_code=303)
 
 
@@ -83,7 +83,7 @@ def _page(request: Request, opened: OpenMatch, asked: dict[str, str], faults: An
     try:
         proposed = _proposed(opened, asked)
     except GoodlengthError as error:
-        faults = faults or [str(error)]
+        faults = faults or [error.page_words]
     return match_page(
         request,
         sheet_data(opened),

@@ -44,7 +44,9 @@ def add(
             raise InputError("Enter the path of the file on this computer.")
         made = tasks.start_recording(library, player_id, drill, path, jobs)
     except GoodlengthError as error:
-        return _list(request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": str(error)})
+        return _list(
+            request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": error.page_words}
+        )
     return RedirectResponse(_address(player_id, made), status_code=303)
 
 

@@ -56,7 +56,7 @@ def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted
         _is_started(opened, jobs, form.texts.get("make", "clip"), keys, form)
     except GoodlengthError as error:
         shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
-        return _page(request, opened, jobs, shown, said=str(error), status=422)
+        return _page(request, opened, jobs, shown, said=error.page_words, status=422)
     back = f"/matches/{quote(opened.id, safe='')}/show?made=1"
     if form.texts.get("chosen"):
         back += f"&rallies={quote(form.texts.get('shown', ''))}"
@@ -127,7 +127,7 @@ def remove(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str)
     try:
         tasks.remove_clip(opened.library, jobs, opened.id, name)
     except GoodlengthError as error:
-        return _page(request, opened, jobs, frozenset(), said=str(error), status=422)
+        return _page(request, opened, jobs, frozenset(), said=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/show?removed=1#made", status_code=303)
 
 
@@ -202,7 +202,7 @@ def refusal_of(opened: OpenMatch) -> str:
     try:
         tasks.require_consent(opened.players, "clips", "A clip that shows faces")
     except ConsentMissing as error:
-        return str(error)
+        return error.page_words
     return ""
 
 

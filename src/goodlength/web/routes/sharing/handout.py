@@ -58,7 +58,7 @@ def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     try:
         made = tasks.make_handout(opened, folder_of(opened.library), _edits(typed))
     except GoodlengthError as error:
-        return _page(request, opened, typed, form_faults=[str(error)])
+        return _page(request, opened, typed, form_faults=[error.page_words])
     for path in (made.pdf, made.html):
         _register(opened, path)
     full = typed["stills"] and not made.stills
@@ -76,7 +76,7 @@ def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
-        return _page(request, opened, _read_edits(opened), form_faults=[str(error)])
+        return _page(request, opened, _read_edits(opened), form_faults=[error.page_words])
     told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
     return _page(request, opened, _read_edits(opened), said=told)
 

@@ -39,7 +39,7 @@ def save_list(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     try:
         review_list.save_review_list(opened, _rows(form), _day(form.texts.get("look_again", "")))
     except GoodlengthError as error:
-        return _page(request, opened, said=str(error), status=422, typed=form)
+        return _page(request, opened, said=error.page_words, status=422, typed=form)
     base = f"/matches/{quote(opened.id, safe='')}/talk"
     return RedirectResponse(f"{base}/show" if "show" in form.texts else f"{base}?said=kept", status_code=303)
 
@@ -76,7 +76,7 @@ def note_session(request: Request, opened: CurrentMatch, form: Posted) -> Respon
     try:
         review_list.note_review(opened, form.texts.get("note", ""))
     except GoodlengthError as error:
-        return _page(request, opened, said=str(error), status=422)
+        return _page(request, opened, said=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/talk?said=shown", status_code=303)
 
 

@@ -14,7 +14,7 @@ const MOST_NARROW = 2;
 /**
  * @typedef {{
  *   sheet: Sheet, rallies: ShownRally[], openKey: string, shownGame: number, gameInPlay: number,
- *   words: (rally: ShownRally) => string, open: (key: string) => void, show: (game: number) => void
+ *   words: (rally: ShownRally) => string, brief: (rally: ShownRally) => string, open: (key: string) => void, show: (game: number) => void
  * }} View
  */
 
@@ -150,10 +150,14 @@ function press(rally, view, open) {
 
 /** @param {ShownRally} rally @param {View} view @param {boolean} open */
 function note(rally, view, open) {
-  const said = view.words(rally);
-  const signs = `${rally.measured ? ` · ${rally.measured}` : ''}${rally.keep ? ' · flagged' : ''}${rally.note ? ' · note' : ''}`;
+  const signs = `${rally.measured ? ` · ${rally.measured}` : ''}${rally.note ? ' · note' : ''}`;
   if (open && !rally.complete) return [ball(), 'open'];
-  return [open ? ball() : null, said + signs];
+  return [open ? ball() : null, rally.keep ? flag() : null, view.brief(rally) + signs];
+}
+
+/** A small flag: the rally is flagged for clips. */
+function flag() {
+  return svg('svg', { class: 'flag', viewBox: '0 0 12 12', role: 'img', 'aria-label': 'flagged' }, svg('path', { d: 'M2.5 0.5V11.5M2.5 1H10.5L8 3.75L10.5 6.5H2.5Z' }));
 }
 
 /** The score that ended the game, underlined twice. @param {import('./types.js').Game} game @param {boolean} wide */

@@ -15,8 +15,8 @@ const KINDS = {
   lob: ['Lob', 'a lob'],
   'mid-height': ['Mid-height', 'a mid-height serve'],
   hard: ['Hard', 'a hard serve'],
-  'body-feet': ['Body, bouncing at the feet', 'a body serve at the feet'],
-  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick'],
+  'body-feet': ['Body, bouncing at the feet', 'a body serve at the feet', 'Body, feet'],
+  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick', 'Body, nick'],
   other: ['Other', 'some other serve'],
 };
 /** @type {Record<string, string>} */
@@ -153,12 +153,14 @@ function kindWords(sheet, id) {
 
 /**
  * What a line of the marker's sheet says about its rally: as record/sentences.py, at once.
- * @param {Sheet} sheet @param {ShownRally} rally
+ * @param {Sheet} sheet @param {ShownRally} rally @param {boolean} [brief] the kind in its short form, for a narrow column
  */
-export function lineWords(sheet, rally) {
+export function lineWords(sheet, rally, brief = false) {
   const said = rally.answers;
   if (rally.let) return 'let, played again';
-  const kind = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
+  const full = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
+  const known = KINDS[said['serve.kind'] ?? ''];
+  const kind = brief && known?.[0] === full ? (known[2] ?? full) : full;
   if (said.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
   const left = said['return.how'] === 'not-made' ? 'missed' : (said['return.left'] ?? '').replace('-', ' ');
   /** @type {Record<string, string>} */

@@ -7,7 +7,8 @@ const form = /** @type {HTMLFormElement} */ (need('#ask'));
 const answer = need('#answer');
 const state = need('#state');
 const STEP_M = 0.05;
-const STEP_PACE = 0.5;
+const STEP_KM_H = 2;
+const KM_H = 3.6; // one m/s, in km/h
 let asked = 0;
 /** @type {number | undefined} */
 let due;
@@ -42,14 +43,17 @@ async function work(own, focus) {
   }
 }
 
-/** The aim shown now, from its fields. */
+/** The aim shown now, from its fields; links carry its speed in m/s. */
 function here() {
   const value = (/** @type {string} */ name) => Number(/** @type {HTMLInputElement} */ (need(`#f-${name}`)).value.replace(',', '.'));
-  return { across: value('across'), above: value('above'), pace: value('pace') };
+  return { across: value('across'), above: value('above'), pace: value('speed') / KM_H };
 }
 
 /** @param {{across: number, above: number, pace: number}} aim */
-const texts = (aim) => ({ across: aim.across.toFixed(2), above: aim.above.toFixed(2), pace: aim.pace.toFixed(1) });
+const texts = (aim) => ({ across: aim.across.toFixed(2), above: aim.above.toFixed(2), pace: aim.pace.toFixed(3) });
+
+/** The fields that show an aim; speed in km/h. @param {{across: number, above: number, pace: number}} aim */
+const shown = (aim) => ({ across: aim.across.toFixed(2), above: aim.above.toFixed(2), speed: (aim.pace * KM_H).toFixed(0) });
 
 /** @param {{across: number, above: number, pace: number}} aim */
 const kept = (aim) => ({
@@ -64,7 +68,7 @@ let next = null;
 
 /** Draw the path of an aim at once; while one is on its way, only the newest waits. @param {{across: number, above: number, pace: number}} aim */
 async function draw(aim) {
-  for (const [name, value] of Object.entries(texts(aim))) /** @type {HTMLInputElement} */ (need(`#f-${name}`)).value = value;
+  for (const [name, value] of Object.entries(shown(aim))) /** @type {HTMLInputElement} */ (need(`#f-${name}`)).value = value;
   next = aim;
   if (flying) return;
   flying = true;
@@ -119,8 +123,8 @@ function ready() {
     const aim = here();
     if (key === 'ArrowLeft') aim.across -= STEP_M;
     else if (key === 'ArrowRight') aim.across += STEP_M;
-    else if (key === 'ArrowUp' && shiftKey) aim.pace += STEP_PACE;
-    else if (key === 'ArrowDown' && shiftKey) aim.pace -= STEP_PACE;
+    else if (key === 'ArrowUp' && shiftKey) aim.pace += STEP_KM_H / KM_H;
+    else if (key === 'ArrowDown' && shiftKey) aim.pace -= STEP_KM_H / KM_H;
     else if (key === 'ArrowUp') aim.above += STEP_M;
     else if (key === 'ArrowDown') aim.above -= STEP_M;
     else return;
@@ -140,7 +144,7 @@ function ready() {
 
 /** The fields as written, for the server to say what is wrong with them. */
 function fields() {
-  return Object.fromEntries(['across', 'above', 'pace'].map((name) => [name, /** @type {HTMLInputElement} */ (need(`#f-${name}`)).value]));
+  return Object.fromEntries(['across', 'above', 'speed'].map((name) => [name, /** @type {HTMLInputElement} */ (need(`#f-${name}`)).value]));
 }
 
 form.addEventListener('submit', (event) => {

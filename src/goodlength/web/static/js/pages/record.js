@@ -63,6 +63,7 @@ function draw() {
     gameInPlay: inPlay,
     shownGame: record.shownGame ?? (record.isNewest && rally.provisional ? inPlay : rally.game),
     words: (one) => lineWords(record.sheet, one),
+    brief: (one) => lineWords(record.sheet, one, true),
     open: openLine,
     show: (game) => {
       record.shownGame = game;
