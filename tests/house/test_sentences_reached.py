@@ -66,6 +66,9 @@ TESTS = {
         "findings/test_words_of_one.py::test_no_sentence_of_the_match_says_one_as_many"
     ),
     "findings/text/match_sentences.py:trend_words": _TRENDS,
+    "findings/text/match_sentences.py:worth_words": (
+        "findings/test_win_probability.py::test_worth_is_worded_with_its_own_range_and_the_level_only_beside_a_range"
+    ),
     "findings/text/sentences.py:_seems": _GRADED,
     "findings/text/sentences.py:_seems_to": _GRADED,
     "findings/text/sentences.py:_weak": _LARGER,

@@ -30,10 +30,12 @@ def run(capsys: pytest.CaptureFixture[str], *words: str) -> tuple[int, str, str]
 
 def test_at_most_three_lines_without_a_percentage(library: Path, capsys: pytest.CaptureFixture[str]) -> None:
     code, out, _ = run(capsys, "match", "between", "demo", "--library", str(library))
-    lines = [line for line in out.splitlines() if line.strip()]
+    statements = [block.splitlines() for block in out.strip().split("\n\n")]
     assert code == 0
-    assert lines[0].startswith("After game 4: Imogen 11–8, 7–11, 9–11, 8–11")
-    assert 1 < len(lines) <= 4
+    assert statements[0][0].startswith("After game 4: Imogen 11–8, 7–11, 9–11, 8–11")
+    assert 1 < len(statements) <= 4
+    assert all(len(lines) == 1 or "likely nearer" in lines[1] for lines in statements)
+    assert sum(len(lines) for lines in statements) <= 5
     assert "%" not in out
 
 

@@ -9,6 +9,7 @@ import pytest
 
 from goodlength.findings.analyses.win_probability import match_line, serve_worth
 from goodlength.findings.statistics.match_probability import match_table
+from goodlength.findings.text.match_sentences import worth_words
 from goodlength.scoring.model import Format, Start, System
 from goodlength.synthetic.matches import null_match
 
@@ -129,6 +130,16 @@ def test_hand_out_scoring_set_to_ten_goes_on_at_nine_eight(make, names):
     assert len(to_ten.moments) == 2
     assert to_ten.moments[0].after < after_a_game
     assert to_ten.moments[1].after == pytest.approx(after_a_game)
+
+
+def test_worth_is_worded_with_its_own_range_and_the_level_only_beside_a_range(played, names):
+    worth = serve_worth(played, "a", names)
+    assert worth is not None
+    low, high = round(100 * worth.gain_low), round(100 * worth.gain_high)
+    assert low < high and f"it would win {low} to {high} more (95% range)." in worth.words
+    assert f"about {round(100 * worth.even_gain)} more in 100 matches" in worth.words
+    flat = worth_words(names, "a", 0.02, 0.071, 0.071, 0.072, 0.0722)
+    assert "it would win about 7 more." in flat and "range" not in flat
 
 
 def test_worth_of_a_better_serve_is_a_range_and_a_change(played, names):

@@ -60,7 +60,7 @@ def test_lines_fit_a_page_and_hold_no_percentage(library):
 def test_a_day_to_begin_at(library):
     page = tasks.brief_about(library, "petra", since=date(2025, 10, 1))
     assert page.matches == 1
-    with pytest.raises(NotFound, match="since 2030-01-01"):
+    with pytest.raises(NotFound, match="since 1 January 2030"):
         tasks.brief_about(library, "petra", since=date(2030, 1, 1))
 
 

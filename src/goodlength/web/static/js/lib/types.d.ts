@@ -743,6 +743,7 @@ export interface MeasuredValue {
   dies_of_100?: number | null;
   heard?: boolean;
   warmth?: 'club' | 'cold' | 'hot' | 'unsure' | 'warm' | null;
+  click_evidence?: [number, number][] | null;
 }
 
 export type ReturnKind = 'volleyed' | 'after-the-side-wall' | 'after-the-bounce' | 'off-the-back-wall' | 'not-made';
