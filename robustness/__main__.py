@@ -10,7 +10,7 @@ import sys
 import click
 
 from goodlength.cli.bench import print_figures, seed_option
-from goodlength.cli.terminal.options import as_json, print_note
+from goodlength.cli.terminal.shared_options import as_json, print_note
 from goodlength.errors import GoodlengthError
 from robustness.trust import bench_trust, long_fuzz
 

@@ -10,7 +10,7 @@ import sys
 import traceback
 
 from goodlength.errors import GoodlengthError
-from goodlength.footage.media.probe import probe
+from goodlength.footage.media.video_probe import probe
 
 
 def main(paths: list[str]) -> None:

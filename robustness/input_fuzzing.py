@@ -28,7 +28,7 @@ from urllib.parse import quote, urlencode
 
 from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 from goodlength.record.store import Library
 from robustness import child_environment
 from robustness.harness_fault import OwnFault
@@ -277,7 +277,7 @@ def fuzz_imports(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def fuzz_entries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Answers of any shape, by hypothesis where it is installed, stored and replayed."""
-    from goodlength.record.serialisation import entry_from_plain
+    from goodlength.record.json_serialisation import entry_from_plain
 
     found = Fuzzed()
     with Library.open(folder / "lib") as library:
@@ -298,7 +298,7 @@ def fuzz_films(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Films, spoiled, looked at in a process of their own, which may die without taking us along."""
     from fractions import Fraction
 
-    from goodlength.synthetic.test_card import Recipe, draw
+    from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
     found = Fuzzed()
     films = folder / "films"
@@ -369,7 +369,7 @@ def fuzz_backups(folder: Path, rng: random.Random, count: int) -> Fuzzed:
 
 def fuzz_libraries(folder: Path, rng: random.Random, count: int) -> Fuzzed:
     """Library files, spoiled, opened, read, written, and saved from."""
-    from goodlength.tasks.library.open import save_what_can_be_read
+    from goodlength.tasks.library.library_check import save_what_can_be_read
 
     found = Fuzzed()
     with Library.open(folder / "lib") as library:
@@ -508,7 +508,7 @@ def _sound(library: Library, found: Fuzzed) -> None:
 
 
 def _plain(entry: Any) -> dict[str, Json]:
-    from goodlength.record.serialisation import entry_to_plain
+    from goodlength.record.json_serialisation import entry_to_plain
 
     return dict(entry_to_plain(entry))
 

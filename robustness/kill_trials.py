@@ -23,9 +23,9 @@ from pathlib import Path
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening
-from goodlength.record.store.tables import metadata
-from goodlength.scoring.model import Side, Start
+from goodlength.record.store import Library, database_opening
+from goodlength.record.store.database_tables import metadata
+from goodlength.scoring.scoring_types import Side, Start
 from robustness import child_environment
 from robustness.harness_fault import OwnFault
 from robustness.kill_workload import (
@@ -205,7 +205,7 @@ def check_imported(folder: Path, _begin: int, _at_work: int) -> tuple[set[int], 
 
 
 def check_clip(folder: Path, begin: int, _at_work: int) -> tuple[set[int], list[str]]:
-    from goodlength.footage.media.probe import probe
+    from goodlength.footage.media.video_probe import probe
 
     files = list((folder / "clips").glob("c*.mp4"))
     halves = []
@@ -257,7 +257,7 @@ CHECKS = {
 
 def prepare(folder: Path) -> None:
     """A library, a document to bring in, a film, and a library of the oldest form."""
-    from goodlength.synthetic.test_card import Recipe, draw
+    from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
     for name in ("clips", "backups", "old"):
         (folder / name).mkdir()
@@ -270,12 +270,12 @@ def prepare(folder: Path) -> None:
     text = json.dumps(plain, ensure_ascii=False)
     text = text.replace(f'"{MATCH}"', '"MATCH-ID"').replace('"id": "e', '"id": "ENTRY-')
     (folder / DOCUMENT).write_text(text, encoding="utf-8")
-    _of_the_oldest_form(folder / "model" / opening.FILE_NAME, folder / OLD)
+    _of_the_oldest_form(folder / "model" / database_opening.FILE_NAME, folder / OLD)
 
 
 def _of_the_oldest_form(library: Path, old: Path) -> None:
     """The rows of a library in a file of the first form, as the first migration alone makes it."""
-    opening.migrate_file(old, "0001", backup=False)
+    database_opening.migrate_file(old, "0001", backup=False)
     with closing(sqlite3.connect(old)) as raw:
         raw.execute("ATTACH ? AS new", (str(library),))
         tables = [row[0] for row in raw.execute("SELECT name FROM main.sqlite_master WHERE type = 'table'")]

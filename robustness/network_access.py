@@ -23,11 +23,11 @@ from uuid import uuid4
 import numpy as np
 
 from goodlength import demo, tasks
-from goodlength.bench.page_response import page_on
+from goodlength.bench.response_times import page_on
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
-from goodlength.record.store.library import now_utc
-from goodlength.scoring.model import Side, Start
+from goodlength.record.store.library_store import now_utc
+from goodlength.scoring.scoring_types import Side, Start
 from robustness.harness_fault import OwnFault
 
 NAME, PORT = "192.168.7.2", 8765
@@ -88,7 +88,7 @@ class Load:
 def try_doors() -> Doors:
     """Try every route without pass code, with a stale session, under a wrong name, from a foreign page."""
     from goodlength.web import create_app
-    from goodlength.web.http.sessions import Sharing
+    from goodlength.web.http.login_sessions import Sharing
 
     with tempfile.TemporaryDirectory() as folder:
         demo.build(folder, footage=False)

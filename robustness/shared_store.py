@@ -16,8 +16,8 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
-from goodlength.record.store.library import now_utc
-from goodlength.scoring.model import Side, Start
+from goodlength.record.store.library_store import now_utc
+from goodlength.scoring.scoring_types import Side, Start
 from robustness import child_environment
 from robustness.harness_fault import OwnFault
 from robustness.scratch_server import ScratchServer, scratch_server

@@ -17,7 +17,7 @@ from typing import Any
 from goodlength.errors import GoodlengthError, NoSpace
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.store import Library
-from goodlength.record.store.library import now_utc
+from goodlength.record.store.library_store import now_utc
 from robustness import shared_store
 from robustness.harness_fault import OwnFault
 from robustness.input_fuzzing import Fuzzed, fuzz
@@ -156,9 +156,9 @@ def batches_agree(pieces: int = 6) -> dict[str, object]:
     """Return the same pieces in this process and spread by Dask: are the results the same?"""
     if importlib.util.find_spec("distributed") is None:
         return {"tried": False, "words": "the package distributed is not installed"}
-    from goodlength.aim.kinds import task_of
-    from goodlength.aim.scatter import AimScatter
-    from goodlength.forms.batches import aim_many
+    from goodlength.aim.serve_goals import task_of
+    from goodlength.aim.serve_scatter import AimScatter
+    from goodlength.forms.dask_batches import aim_many
     from goodlength.tasks import aim_setting
 
     asked = [

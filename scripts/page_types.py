@@ -28,7 +28,7 @@ from goodlength import web
 from goodlength.record.entry_schemas import VALUES
 from goodlength.record.model import EntryKind
 from goodlength.web import page_data
-from goodlength.web.page_data.base import ScriptType
+from goodlength.web.page_data.shared_shapes import ScriptType
 
 SCRIPTS = Path(__file__).resolve().parent.parent / "src" / "goodlength" / "web" / "static" / "js"
 PAGE = SCRIPTS / "lib" / "types.d.ts"

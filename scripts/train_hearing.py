@@ -4,8 +4,9 @@ Usage: python scripts/train_hearing.py --out impacts.npz --seconds 540 [--worker
 
 Needs PyTorch, which the program itself does not. Recordings are drawn by worker processes all the while, so
 that hardly one is seen twice; a GPU is used where there is one, else the CPU (slower, fewer steps: the steps
-done are printed and kept in the file). The network itself is described in `footage.audio.impact_network`,
-which runs the same without PyTorch; the test of that module holds both to the same numbers.
+done are printed and kept in the file). The network itself is described in
+`footage.audio.impact_classifier_network`, which runs the same without PyTorch; the test of that
+module holds both to the same numbers.
 """
 
 from __future__ import annotations
@@ -27,13 +28,13 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "src"))
 
 from goodlength.footage.audio.log_mel import mel_frames
 from goodlength.synthetic.worlds import (
-    learning_bursts,
-    learning_operators,
-    learning_rooms,
+    training_fm_impacts,
+    training_noise_bursts,
+    training_room_acoustics,
 )
-from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
+from goodlength.synthetic.worlds.recording_types import Activity, Surface, WorldRecording
 
-FAMILIES = [learning_rooms, learning_bursts, learning_operators]
+FAMILIES = [training_room_acoustics, training_noise_bursts, training_fm_impacts]
 LENGTH_S, FRAMES, SAMPLED = 240.0, 48_000, 16  # frames of 5 ms
 LENGTHS, SHARES = (48_000, 32_000, 20_000), (0.6, 0.25, 0.15)  # of the pieces trained on
 BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from goodlength.cli import main
-from goodlength.cli.terminal.options import Shared
+from goodlength.cli.terminal.shared_options import Shared
 
 
 def start_page(folder: str | Path, port: int, open_browser: bool, shared: Shared | None = None) -> None:

@@ -11,7 +11,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
-from goodlength.scoring.model import Side, Start
+from goodlength.scoring.scoring_types import Side, Start
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 DESK = {"width": 1440, "height": 900}
@@ -140,7 +140,7 @@ def test_the_record_page_does_not_scroll_on_a_desk_and_keeps_its_card(open_page:
 
 
 def test_on_a_touch_screen_every_key_has_a_button_of_44_pixels(open_page: Any, match_id: str) -> None:
-    from goodlength.web.views.keys import KEYS
+    from goodlength.web.views.keyboard_shortcuts import KEYS
 
     page = open_page("/matches/m1/record", size=TABLET, wait="record", has_touch=True, is_mobile=True)
     boxes = page.evaluate(

@@ -11,7 +11,7 @@ import pytest
 from goodlength import tasks
 from goodlength.files.json_file import JsonFile
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw, read_card
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 
 SHOWN = """(n) => {
   const video = document.querySelectorAll('.view video')[n];

@@ -15,7 +15,7 @@ from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
-from goodlength.scoring.model import Side, Start
+from goodlength.scoring.scoring_types import Side, Start
 from goodlength.tasks.footage import poses
 
 HIP, KNEE, ANKLE = 11, 13, 15

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.synthetic.cameras import plain_clicks
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.synthetic.simulated_cameras import plain_clicks
 
 SIZE = (480, 360)
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.scoring.model import Side, Start
+from goodlength.scoring.scoring_types import Side, Start
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record.model import Depth, EntryKind
-from goodlength.scoring.model import Format, Side, Start, System
+from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 
 @pytest.fixture

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.tasks.footage import tracking
+from goodlength.tasks.footage import player_tracking
 
 SIZES = [{"width": 1440, "height": 900}, {"width": 820, "height": 1180}, {"width": 390, "height": 844}]
 
@@ -23,7 +23,7 @@ def test_following_tells_how_far_it_is(
     page = open_page("/matches/m1/players", size)
     told: dict[str, Any] = {"state": "running", "share": 0.1, "words": "rally 2 of 19"}
     page.route("**/api/jobs/j1", lambda route: route.fulfill(body=json.dumps(told)))
-    monkeypatch.setattr(tracking, "tracking_job_of", lambda _jobs, _match: "j1")
+    monkeypatch.setattr(player_tracking, "tracking_job_of", lambda _jobs, _match: "j1")
     page.reload()
     words = page.locator("[data-job] .words")
     words.filter(has_text="rally 2 of 19").wait_for(timeout=5_000)
@@ -34,6 +34,6 @@ def test_following_tells_how_far_it_is(
     assert page.evaluate("document.querySelector('[data-job] progress').value") == 0.6
     wide = page.evaluate("document.documentElement.scrollWidth")
     assert wide <= size["width"]
-    monkeypatch.setattr(tracking, "tracking_job_of", lambda _jobs, _match: None)
+    monkeypatch.setattr(player_tracking, "tracking_job_of", lambda _jobs, _match: None)
     told.update(state="done", share=1.0)
     page.get_by_text("Players have not been tracked").wait_for(timeout=5_000)  # loaded anew once it is done

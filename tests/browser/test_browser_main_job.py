@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.scoring.model import Side, Start
-from goodlength.synthetic.test_card import Recipe, draw, read_card
+from goodlength.scoring.scoring_types import Side, Start
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 
 # box is free at hand-out and stands as proposed; the keys of one rally, and Enter for the next
 LOB_LOOSE_SERVER = "1 2 2 1 1 Enter"

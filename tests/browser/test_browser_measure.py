@@ -11,9 +11,9 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.cameras import plain_clicks
-from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks.footage import cameras
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.synthetic.simulated_cameras import plain_clicks
+from goodlength.tasks.footage import camera_calibration
 
 SIZE = (480, 360)
 SERVE = (
@@ -36,14 +36,14 @@ def match_id(served: Any, tmp_path: Path) -> str:
         library, "m1", "r0", EntryKind.SPAN, {"start_us": 1_000_000, "end_us": 3_000_000, "how": "marked"}
     )
     tasks.answer(library, "m1", "r0", EntryKind.WINNER, "a")
-    cameras.save_camera(library, film.id, 500_000, plain_clicks())
+    camera_calibration.save_camera(library, film.id, 500_000, plain_clicks())
     return "m1"
 
 
 def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: str) -> None:
     library = served.library
     (film,) = library.footage(match_id)
-    lens = cameras.camera_at(library, film.id, 1_000_000).camera.lens  # type: ignore[union-attr]
+    lens = camera_calibration.camera_at(library, film.id, 1_000_000).camera.lens  # type: ignore[union-attr]
     page = open_page(f"/matches/{match_id}/measure", wait="measure")
     for words, at_s, place in SERVE:
         page.click(f'#rows button:text-is("{words}")')

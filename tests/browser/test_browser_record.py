@@ -12,8 +12,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
-from goodlength.scoring.model import Side, Start
-from goodlength.synthetic.test_card import Recipe, draw, read_card
+from goodlength.scoring.scoring_types import Side, Start
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 
 AXE = (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
 SECOND = 1_000_000

@@ -42,20 +42,20 @@ TESTS = {
     "findings/reports/player_matches.py:_stable": (
         "findings/test_season_across.py::test_the_middle_match_has_a_range_from_six_matches_on"
     ),
-    "findings/survival.py:survives_words": (
+    "findings/sensitivity.py:survives_words": (
         "bench/test_survival.py::test_every_entry_is_borne_out_by_the_measured_rates"
     ),
-    "findings/text/grammar.py:frequency_in_words": "findings/test_words.py::test_every_chance_has_words",
-    "findings/text/likely_gap.py:likely_words": (
+    "findings/text/sentence_grammar.py:frequency_in_words": "findings/test_words.py::test_every_chance_has_words",
+    "findings/text/effect_shrinkage.py:likely_words": (
         f"{ONE_MATCH}::test_the_likely_size_never_turns_the_gap_round"
     ),
-    "findings/text/luck_sentences.py:luck_words": (
+    "findings/text/chance_sentences.py:luck_words": (
         f"{ONE_MATCH}::test_generated_sentences_are_borne_out_by_their_counts"
     ),
-    "findings/text/luck_sentences.py:_ALLOWING": _CHANCE,
-    "findings/text/luck_sentences.py:_given": _CHANCE,
-    "findings/text/luck_sentences.py:match_by_match": _HIDDEN,
-    "findings/text/luck_sentences.py:_winners_serve_more": _HIDDEN,
+    "findings/text/chance_sentences.py:_ALLOWING": _CHANCE,
+    "findings/text/chance_sentences.py:_given": _CHANCE,
+    "findings/text/chance_sentences.py:match_by_match": _HIDDEN,
+    "findings/text/chance_sentences.py:_winners_serve_more": _HIDDEN,
     "findings/text/match_sentences.py:runs_sentence": (
         f"{ONE_MATCH}::test_what_is_said_of_runs_follows_from_their_test"
     ),
@@ -69,28 +69,28 @@ TESTS = {
     "findings/text/match_sentences.py:worth_words": (
         "findings/test_win_probability.py::test_worth_is_worded_with_its_own_range_and_the_level_only_beside_a_range"
     ),
-    "findings/text/sentences.py:_seems": _GRADED,
-    "findings/text/sentences.py:_seems_to": _GRADED,
-    "findings/text/sentences.py:_weak": _LARGER,
-    "findings/text/sentences.py:_won": _LARGER,
-    "findings/text/sentences.py:_wins": _LARGER,
-    "findings/text/sentences.py:_repeat": _REPEATS,
-    "findings/text/sentences.py:_after": _REPEATS,
-    "findings/text/sentences.py:_drift": _LARGER,
-    "findings/text/sentences.py:_change": _LARGER,
-    "findings/text/sentences.py:_serve_edge": _LARGER,
-    "findings/text/sentences.py:_long": _LARGER,
-    "findings/text/sentences.py:_kind_weak": _LARGER,
-    "findings/text/sentences.py:_kind_won": _LARGER,
-    "findings/text/sentences.py:_box": _LARGER,
-    "findings/text/sentences.py:_volley": _LARGER,
-    "findings/text/sentences.py:_FOR_PARENTS": _GRADED,
+    "findings/text/finding_sentences.py:_seems": _GRADED,
+    "findings/text/finding_sentences.py:_seems_to": _GRADED,
+    "findings/text/finding_sentences.py:_weak": _LARGER,
+    "findings/text/finding_sentences.py:_won": _LARGER,
+    "findings/text/finding_sentences.py:_wins": _LARGER,
+    "findings/text/finding_sentences.py:_repeat": _REPEATS,
+    "findings/text/finding_sentences.py:_after": _REPEATS,
+    "findings/text/finding_sentences.py:_drift": _LARGER,
+    "findings/text/finding_sentences.py:_change": _LARGER,
+    "findings/text/finding_sentences.py:_serve_edge": _LARGER,
+    "findings/text/finding_sentences.py:_long": _LARGER,
+    "findings/text/finding_sentences.py:_kind_weak": _LARGER,
+    "findings/text/finding_sentences.py:_kind_won": _LARGER,
+    "findings/text/finding_sentences.py:_box": _LARGER,
+    "findings/text/finding_sentences.py:_volley": _LARGER,
+    "findings/text/finding_sentences.py:_FOR_PARENTS": _GRADED,
     "measure/body/serve_disguise.py:disguise_words": (
         f"{PRACTICE}::test_a_serve_cue_is_said_as_early_as_it_was_found_and_no_earlier"
     ),
     "practice/progress_sentences.py:_TOLD": _PROGRESS,
     "practice/progress_sentences.py:_now": _PROGRESS,
-    "tasks/practice/transfer.py:_change_words": (
+    "tasks/practice/practice_transfer.py:_change_words": (
         f"{PRACTICE}::test_carry_over_says_better_or_worse_only_where_its_range_does"
     ),
 }

@@ -100,8 +100,8 @@ def handout_contents(library: Path, match: str) -> Forms:
     from goodlength import tasks
 
     try:
-        from goodlength.show.draw.primitives import PAPER
-        from goodlength.show.handout.contents import contents
+        from goodlength.show.draw.svg_primitives import PAPER
+        from goodlength.show.handout.handout_contents import contents
         from goodlength.tasks.sharing import HandoutEdits, draft_handout
     except ImportError:  # the program that made the files kept them elsewhere
         from goodlength.show.contents import contents

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.synthetic.sentences import generated
+from goodlength.synthetic.generated_sentences import generated
 
 ROOT = Path(__file__).resolve().parents[2]
 SRC = ROOT / "src" / "goodlength"
@@ -28,8 +28,8 @@ SPOKEN = [
     *sorted((SRC / "findings" / "reports").glob("*.py")),
     *sorted((SRC / "practice").rglob("*.py")),
     *sorted((SRC / "show").rglob("*.py")),
-    SRC / "record" / "questions.py",
-    SRC / "record" / "sentences.py",
+    SRC / "record" / "rally_questions.py",
+    SRC / "record" / "rally_sentences.py",
 ]
 LONGEST_SENTENCE = 30  # words; one that carries counts and names needs a few more than twenty
 
@@ -213,7 +213,7 @@ ROOMS_OF_PAGES = (
 )
 COMMANDS_ONLY = frozenset(
     {
-        "tasks/library/archive.py",
+        "tasks/library/backup_validation.py",
         "record/store/postgres.py",
     }
 )

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.checks import Floats, numbers
 from goodlength.ball.model.coefficients import Coefficients
+from goodlength.ball.model.input_validation import Floats, numbers
 from goodlength.errors import InputError
 
 
@@ -52,8 +52,8 @@ def bounce(
     >>> round(float(v[2]), 3)
     3.691
     """
-    from goodlength.ball.flight.contact import bounce_once
-    from goodlength.ball.model import columns as at
+    from goodlength.ball.flight.bounce_kernel import bounce_once
+    from goodlength.ball.model import array_layout as at
 
     v, w = numbers("velocity", velocity, 3)[0], numbers("spin", spin, 3)[0]
     n = np.asarray(normal, dtype=float)

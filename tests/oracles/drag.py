@@ -7,8 +7,8 @@ import math
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.checks import Floats
 from goodlength.ball.model.constants import BALL_MASS_KG, BALL_RADIUS_M, STANDARD_GRAVITY_M_S2
+from goodlength.ball.model.input_validation import Floats
 
 
 def clift_gauvin_refit(reynolds: ArrayLike) -> Floats:

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from goodlength.record.model import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, Rally
-from goodlength.record.questions import CardQuestion, open_questions, questions_for
-from goodlength.scoring.model import Format
+from goodlength.record.rally_questions import CardQuestion, open_questions, questions_for
+from goodlength.scoring.scoring_types import Format
 
 _PLAIN_FORMAT = Format()
 EXTRAS = (

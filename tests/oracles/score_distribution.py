@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength.errors import OutOfRange
-from goodlength.scoring.model import Format, Points, System
+from goodlength.scoring.scoring_types import Format, Points, System
 
 
 def score_chances(

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.ball import Coefficients, fly, fly_contacts
-from goodlength.ball.model import columns as at
+from goodlength.ball.model import array_layout as at
 
 C = Coefficients()
 

@@ -9,21 +9,23 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.court.dimensions import WIDTH_M
-from goodlength.demo.entries import write_match
-from goodlength.demo.match import matches
+from goodlength.demo.match import demo_players_and_matches
+from goodlength.demo.match_entries import write_match
 from goodlength.demo.play.ball_flight import fly
-from goodlength.record.replay import match_from
+from goodlength.record.event_replay import match_from
 from goodlength.scoring import Box, Side, Start
 
-HABITS = {Side.A: matches.IMOGEN_V_LEFT, Side.B: matches.OTHERS}
+HABITS = {Side.A: demo_players_and_matches.IMOGEN_V_LEFT, Side.B: demo_players_and_matches.OTHERS}
 
 
 @settings(max_examples=15, deadline=None)
 @given(seed=st.integers(0, 2**32), even=st.floats(0.2, 0.8), first=st.sampled_from(Side))
 def test_any_drawn_match_replays_to_its_end_without_fault(seed: int, even: float, first: Side) -> None:
-    plans = matches.random_match(Start(server=first, box=Box.RIGHT), HABITS, even, random.Random(seed))
-    log = write_match(matches.LEFT_HANDER, plans, [None] * len(plans))
-    info = matches.info(matches.LEFT_HANDER)
+    plans = demo_players_and_matches.random_match(
+        Start(server=first, box=Box.RIGHT), HABITS, even, random.Random(seed)
+    )
+    log = write_match(demo_players_and_matches.LEFT_HANDER, plans, [None] * len(plans))
+    info = demo_players_and_matches.info(demo_players_and_matches.LEFT_HANDER)
     match = match_from(info.__class__(**{**info.__dict__, "start": Start(server=first, box=Box.RIGHT)}), log)
     assert match.faults == ()
     assert match.how_over == "won"

@@ -11,12 +11,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from goodlength.findings import as_json, find
-from goodlength.findings.model import Names
+from goodlength.findings.result_types import Names
+from goodlength.findings.statistics.evidence_grades import holm
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher, stratified_exact
-from goodlength.findings.statistics.grades import holm
-from goodlength.findings.statistics.intervals import jeffreys, newcombe, wilson
 from goodlength.findings.statistics.permutation_null import count_repeats, repeat_chances
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.statistics.proportion_intervals import jeffreys, newcombe, wilson
+from goodlength.synthetic.simulated_matches import null_match
 
 counts = st.integers(1, 200).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n)))
 stratum = st.tuples(counts, counts).map(lambda pair: (*pair[0], *pair[1]))

@@ -7,12 +7,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from goodlength.findings.statistics.match_probability import (
+from goodlength.findings.statistics.win_probability_model import (
     game_table,
     importance,
     match_table,
 )
-from goodlength.scoring.model import Format, System
+from goodlength.scoring.scoring_types import Format, System
 from oracles.score_distribution import score_chances
 
 chance = st.floats(0.05, 0.95)

@@ -10,7 +10,7 @@ import pytest
 
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.proxy import make_proxy
-from goodlength.synthetic.test_card import Recipe, draw, lumas, read_card
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, lumas, read_card
 
 
 @pytest.mark.slow

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.bench.footage.walker_cutouts import write_film
-from goodlength.demo.entries import filmed_game
-from goodlength.demo.film.frames import FrameRenderer
+from goodlength.bench.footage.person_compositing import write_film
+from goodlength.demo.film.frame_renderer import FrameRenderer
+from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError
 from goodlength.footage.camera import CameraLog, CameraSpan, Click, calibrate_camera, court_marks

@@ -27,12 +27,19 @@ from goodlength.record import (
 from goodlength.record.effective_answers import entry_to_undo
 from goodlength.record.entry_schemas import entry_faults
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.exchange import Document, from_csv_preview, from_json, to_csv, to_json, to_vtt
-from goodlength.record.exchange.document import used_kinds
-from goodlength.record.replay import match_from
+from goodlength.record.event_replay import match_from
+from goodlength.record.import_export import (
+    Document,
+    from_csv_preview,
+    from_json,
+    to_csv,
+    to_json,
+    to_vtt,
+)
+from goodlength.record.import_export.match_json_document import used_kinds
 from goodlength.record.store import Library
-from goodlength.record.tables.rally_columns import rally_table
-from goodlength.scoring.model import Format, Side, Start, System
+from goodlength.record.tables.rally_table_building import rally_table
+from goodlength.scoring.scoring_types import Format, Side, Start, System
 from oracles.next_question import next_question
 
 PLAYERS = (Player("iv", "Imogen Vale"), Player("pl", "Petra Lindqvist-Ode"))

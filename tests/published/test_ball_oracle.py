@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, PerSurface, fly, fly_contacts, fly_summaries, free_path
-from goodlength.ball.model import columns as at
-from goodlength.bench.flight_speed import errors
-from goodlength.synthetic.flights import peer_flight, random_serves
+from goodlength.ball.model import array_layout as at
+from goodlength.bench.flight_integration import errors
+from goodlength.synthetic.reference_flight_integration import peer_flight, random_serves
 
 DEFAULTS = Coefficients(e7=0.555, density_kg_m3=1.1993, viscosity_pa_s=1.813e-5)
 LAUNCH = [4.6, 5.6, 1.2, -5.5, -19.0, 5.0]

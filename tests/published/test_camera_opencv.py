@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 
 from goodlength.court import CourtSurface
-from goodlength.footage.camera import calibrate_camera, court_marks, fitting
+from goodlength.footage.camera import calibrate_camera, camera_fitting, court_marks
 from goodlength.footage.camera.camera_model import CameraModel
-from goodlength.footage.camera.mark_clicks import points_and_clicks
+from goodlength.footage.camera.court_mark_clicks import points_and_clicks
 from goodlength.footage.camera.projection import backproject_all
-from goodlength.synthetic.cameras import SETTINGS, RealCamera, real_camera, real_clicks
+from goodlength.synthetic.simulated_cameras import SETTINGS, RealCamera, real_camera, real_clicks
 
 TURN = np.diag([1.0, -1.0, 1.0])
 FIXED = (
@@ -76,8 +76,8 @@ def test_the_camera_solved_is_the_one_opencv_solves(seed: int, monkeypatch: pyte
     Tolerance: the floor of the two cameras may differ by 5 mm in the median, a third of what 2 px clicks
     leave open, and the focal length by half a percent.
     """
-    monkeypatch.setattr(fitting, "ASSUMED_OFF_MIDDLE", 1e-9)
-    monkeypatch.setattr(fitting, "ASSUMED_TANGENTIAL", 1e-9)
+    monkeypatch.setattr(camera_fitting, "ASSUMED_OFF_MIDDLE", 1e-9)
+    monkeypatch.setattr(camera_fitting, "ASSUMED_TANGENTIAL", 1e-9)
     setting = SETTINGS[seed % 2]
     rng = np.random.default_rng(40 + seed)
     real = real_camera(rng, setting)

@@ -10,7 +10,7 @@ from sklearn.metrics import cohen_kappa_score
 from statsmodels.stats.inter_rater import cohens_kappa
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.statistics.agreement import (
+from goodlength.findings.statistics.observer_agreement_measures import (
     ac1,
     agreed,
     alpha,

@@ -10,15 +10,12 @@ from scipy.stats import fisher_exact
 from statsmodels.stats.contingency_tables import StratifiedTable
 from statsmodels.stats.multitest import multipletests
 
+from goodlength.findings.statistics.evidence_grades import holm, tries_each
 from goodlength.findings.statistics.exact_tests import (
     fisher,
     odds_ratio,
     risk_difference,
     stratified_exact,
-)
-from goodlength.findings.statistics.grades import (
-    holm,
-    tries_each,
 )
 
 CHANGED = [(4, 6, 3, 8), (3, 4, 2, 6), (2, 3, 1, 4), (1, 2, 0, 3)]  # STATS-REF 3.4, worked check

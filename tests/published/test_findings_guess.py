@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import chi2_contingency, fisher_exact
 
-from goodlength.findings.analyses.predictability import (
+from goodlength.findings.analyses.serve_predictability import (
     chain_factor,
     log2_evidence,
     mutual_information,

@@ -7,11 +7,7 @@ import pytest
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher
-from goodlength.findings.statistics.intervals import (
-    jeffreys,
-    newcombe,
-    wilson,
-)
+from goodlength.findings.statistics.proportion_intervals import jeffreys, newcombe, wilson
 
 # STATS-REF 2.3, computed there; Wilson rows 81/263, 15/148, 0/20 and 1/29 are also Newcombe's textbook
 # cases (from memory there). Jeffreys at 0/8: the table keeps .0001, here the end is set to 0 as advised.

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import binom
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.statistics.medians import coverage, median_range
+from goodlength.findings.statistics.median_intervals import coverage, median_range
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.stats import entropy
 
-from goodlength.findings.statistics.diversity import (
+from goodlength.findings.statistics.diversity_entropy import (
     dirichlet,
     effective_kinds,
     miller_madow,

@@ -7,12 +7,12 @@ import pytest
 from scipy.stats import binom
 
 from goodlength.bench.findings.detection_power import power
-from goodlength.findings.analyses.questions import judge_all
+from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.statistics.exact_tests import fisher
 from goodlength.record.model import Left, ReturnKind
 from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT
-from goodlength.synthetic.matches import null_match
+from goodlength.synthetic.simulated_matches import null_match
 
 
 @pytest.mark.parametrize(

@@ -11,13 +11,13 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from goodlength.findings.statistics.match_probability import (
+from goodlength.findings.statistics.win_probability_model import (
     game_table,
     importance,
     match_table,
     slopes,
 )
-from goodlength.scoring.model import Format, System
+from goodlength.scoring.scoring_types import Format, System
 from oracles.score_distribution import score_chances
 
 # a, b, P(game) A first, B first, rallies a game A first, P(10-all) A first, P(match) A, B first,

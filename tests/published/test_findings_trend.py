@@ -8,7 +8,7 @@ import statsmodels.api as sm
 from scipy.special import expit
 
 from goodlength.findings.reports.player_trends import trend
-from goodlength.findings.text.likely_gap import gap_range, stratified_error
+from goodlength.findings.text.effect_shrinkage import gap_range, stratified_error
 
 
 def test_the_slope_is_that_of_statsmodels():

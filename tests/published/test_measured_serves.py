@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from goodlength.bench.footage.serve_measurement import serve_rates
-from goodlength.synthetic.marked_serves import CONDITIONS
+from goodlength.synthetic.simulated_serve_clicks import CONDITIONS
 
 
 def test_a_dozen_serves_at_25_pictures_a_second() -> None:

@@ -19,7 +19,7 @@ from goodlength.practice import (
     scatter_of,
 )
 from goodlength.practice.statistics.miss_distance import t_evidence, welch_range
-from goodlength.practice.statistics.transfer import newcombe
+from goodlength.practice.statistics.practice_transfer import newcombe
 
 PLACES = [
     (0.10, 0.42),

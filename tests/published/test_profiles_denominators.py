@@ -14,13 +14,13 @@ import pytest
 
 from goodlength import tasks
 from goodlength.findings.reports.player_matches import across
-from goodlength.findings.reports.season import SeasonMatch
-from goodlength.forms.findings.player import across_form, across_lines
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.forms.findings.player_across_matches_json import across_form, across_lines
 from goodlength.record import EntryKind
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.tables.rally_table import RallyTable
 from goodlength.scoring import Side, Start
-from goodlength.tasks.findings.player import over_matches
+from goodlength.tasks.findings.player_across_matches import over_matches
 
 RALLIES, LETS, RECEIVED = 1000, 177, 406
 

@@ -9,7 +9,7 @@ from scipy.stats import t as student_t
 
 from goodlength.findings.reports.player_matches import trend_p
 from goodlength.findings.reports.player_trends import trend
-from goodlength.findings.statistics.grades import holm
+from goodlength.findings.statistics.evidence_grades import holm
 
 
 @pytest.mark.parametrize("seed", range(4))

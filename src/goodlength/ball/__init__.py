@@ -5,9 +5,7 @@ the court frame. Public: `Air`, `Ball`, `Court`, `PlayConditions`, `Coefficients
 `fly_contacts`, `fly_summaries`, `aim_at_spots`, `legal`, `draw`, `launches_through`, `warm`.
 """
 
-from goodlength.ball.flight.inverse import FlightConstraints, Way, Ways, launches_through
-from goodlength.ball.flight.legal import legal
-from goodlength.ball.flight.many import (
+from goodlength.ball.flight.batch_flight import (
     Contacts,
     Summaries,
     aim_at_spots,
@@ -17,12 +15,28 @@ from goodlength.ball.flight.many import (
     free_path,
     warm,
 )
-from goodlength.ball.flight.receiver import Receiver
-from goodlength.ball.flight.serve import BallFlight, Passing, ServeFlight, Touch, fly, serve
-from goodlength.ball.model.air import Air
+from goodlength.ball.flight.launch_solver import FlightConstraints, Way, Ways, launches_through
+from goodlength.ball.flight.receiver_reach import Receiver
+from goodlength.ball.flight.serve_legality import legal
+from goodlength.ball.flight.single_flight import (
+    BallFlight,
+    Passing,
+    ServeFlight,
+    Touch,
+    fly,
+    serve,
+)
+from goodlength.ball.model.air_density import Air
+from goodlength.ball.model.coefficient_sampling import Draws, draw
 from goodlength.ball.model.coefficients import Coefficients, PerSurface, e7_at
-from goodlength.ball.model.draws import Draws, draw
-from goodlength.ball.model.setting import DOTS, UNSURE, WARMTH_C, Ball, Court, PlayConditions
+from goodlength.ball.model.play_conditions import (
+    DOTS,
+    UNSURE,
+    WARMTH_C,
+    Ball,
+    Court,
+    PlayConditions,
+)
 
 __all__ = [
     "DOTS",

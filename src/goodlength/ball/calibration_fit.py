@@ -19,13 +19,13 @@ from itertools import pairwise
 
 import numpy as np
 
-from goodlength.ball.flight.many import fly_summaries
-from goodlength.ball.model import columns as at
+from goodlength.ball.flight.batch_flight import fly_summaries
+from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants as c
 from goodlength.ball.model.calibration_result import NAMES, Calibration
-from goodlength.ball.model.checks import Floats, within
 from goodlength.ball.model.coefficients import Coefficients
-from goodlength.ball.model.setting import PlayConditions
+from goodlength.ball.model.input_validation import Floats, within
+from goodlength.ball.model.play_conditions import PlayConditions
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 
@@ -488,7 +488,7 @@ def thud_gaps(how: Coefficients, height_m: float, count: int) -> Floats:
 
 def gaps_of(how: Coefficients, heights_m: Floats, count: int) -> Floats:
     """`thud_gaps` of several drops, shape (drops, count); NaN where the ball bounces no more."""
-    from goodlength.ball.flight.many import fly_contacts
+    from goodlength.ball.flight.batch_flight import fly_contacts
 
     starts = np.zeros((len(heights_m), 6))
     starts[:, :3] = [3.2, 4.9, 0.0]

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.aim.best import (
+from goodlength.aim.aim_optimisation import (
     SHARE_HIGH,
     SHARE_LOW,
     THROWS,
@@ -18,12 +18,12 @@ from goodlength.aim.best import (
     thrown,
     worlds_of,
 )
-from goodlength.aim.kinds import KINDS, Task, task_of
-from goodlength.aim.scatter import AimScatter
-from goodlength.aim.window import middle_of_window
+from goodlength.aim.launch_window import middle_of_window
+from goodlength.aim.serve_goals import KINDS, Task, task_of
+from goodlength.aim.serve_scatter import AimScatter
 from goodlength.ball import Ball, PlayConditions, warm
-from goodlength.ball.flight.legal import Flags
-from goodlength.ball.model.checks import Floats
+from goodlength.ball.flight.serve_legality import Flags
+from goodlength.ball.model.input_validation import Floats
 
 MANY_THROWS = 2048
 OUTCOMES = ("goal", "good", "dies", "volley", "off_back")

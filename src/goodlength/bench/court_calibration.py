@@ -18,9 +18,15 @@ from goodlength.ball.calibration_fit import (
     thud_gaps,
 )
 from goodlength.ball.model.calibration_result import NAMES, Calibration
-from goodlength.ball.model.checks import Floats
+from goodlength.ball.model.input_validation import Floats
 from goodlength.errors import InputError
-from goodlength.synthetic.calibration_hits import CONDITIONS, HIGH, LOW, Condition, simulated_hits
+from goodlength.synthetic.simulated_court_calibration import (
+    CONDITIONS,
+    HIGH,
+    LOW,
+    Condition,
+    simulated_hits,
+)
 
 
 @dataclass(frozen=True)

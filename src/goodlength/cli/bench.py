@@ -11,7 +11,7 @@ from pathlib import Path
 import click
 
 import goodlength
-from goodlength.cli.terminal.options import as_json, emit, existing_file, print_note
+from goodlength.cli.terminal.shared_options import as_json, emit, existing_file, print_note
 from goodlength.errors import GoodlengthError
 
 seed_option = click.option("--seed", type=int, default=20261125, show_default=True, help="Random state.")
@@ -30,7 +30,7 @@ def bench_command() -> None:
 @as_json
 def page(seed: int, matches: int, as_json: bool) -> None:
     """Key to stored, pages, handout, presses a rally, and replay of random legal matches."""
-    from goodlength.bench import page_response as measured
+    from goodlength.bench import response_times as measured
 
     print_figures({"seed": seed, **asdict(measured.bench_page(seed, matches=matches))}, as_json)
 
@@ -47,17 +47,22 @@ def page(seed: int, matches: int, as_json: bool) -> None:
 @as_json
 def findings(seed: int, matches: int, way_matches: int, survival: Path | None, as_json: bool) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
-    from goodlength.bench.findings import finding_grades, finding_ways, settling, survival_rates
+    from goodlength.bench.findings import (
+        findings_summary,
+        match_scenarios,
+        sample_size_forecasts,
+        sensitivity_rates,
+    )
 
-    told = {"seed": seed, **asdict(finding_grades.bench_finding_grades(seed, matches))}
+    told = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
     each = {
-        name: finding_ways.as_form(finding_ways.way_figures(name, seed, way_matches))
-        for name in finding_ways.WAYS
+        name: match_scenarios.as_form(match_scenarios.way_figures(name, seed, way_matches))
+        for name in match_scenarios.WAYS
     }
     if survival is not None:
-        survival_rates.bench_survival(seed, way_matches).write(survival)
-    settled = settling.bench_settling(seed, way_matches)
-    effects = finding_ways.effects(seed, way_matches)
+        sensitivity_rates.bench_survival(seed, way_matches).write(survival)
+    settled = sample_size_forecasts.bench_settling(seed, way_matches)
+    effects = match_scenarios.effects(seed, way_matches)
     print_figures({**told, "ways": each, "effects": effects, "settled": settled}, as_json)
 
 
@@ -67,9 +72,9 @@ def findings(seed: int, matches: int, way_matches: int, survival: Path | None, a
 @as_json
 def show(seed: int, cuts: int, as_json: bool) -> None:
     """Cuts exact to the frame, and the time of an export beside the bare encoder."""
-    from goodlength.bench.footage import clip_exactness
+    from goodlength.bench.footage import clip_frame_accuracy
 
-    print_figures({"seed": seed, **asdict(clip_exactness.bench_clips(seed, cuts))}, as_json)
+    print_figures({"seed": seed, **asdict(clip_frame_accuracy.bench_clips(seed, cuts))}, as_json)
 
 
 @bench_command.command("footage", epilog="Example: goodlength bench footage --recordings 4 --minutes 10")
@@ -119,7 +124,7 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 
     Another seed gives recordings nobody has looked at. Nothing is changed by what the judging family says.
     """
-    from goodlength.bench import worlds as measured
+    from goodlength.bench import synthetic_recordings as measured
 
     print_figures(measured.bench_worlds(seed, full=full, small=small, told=print_note), as_json)
 
@@ -130,9 +135,9 @@ def worlds(seed: int, full: bool, small: bool, as_json: bool) -> None:
 @as_json
 def ball(seed: int, calibrations: int, as_json: bool) -> None:
     """Serves a second and their error beside scipy's solve_ivp; how often calibration holds the truth."""
-    from goodlength.bench import court_calibration, flight_speed
+    from goodlength.bench import court_calibration, flight_integration
 
-    figures = asdict(flight_speed.bench(seed=seed))
+    figures = asdict(flight_integration.bench(seed=seed))
     if calibrations > 0:
         figures["calibration"] = asdict(court_calibration.bench_calibration(seed, calibrations))
         each = max(calibrations // 5, 1)
@@ -146,10 +151,12 @@ def ball(seed: int, calibrations: int, as_json: bool) -> None:
 @as_json
 def aim(seed: int, cases: int, as_json: bool) -> None:
     """The aim searched beside brute force, the luck of the throws in its ranges, how long an answer takes."""
-    from goodlength.bench import aim_ranges, aim_search
+    from goodlength.bench import aim_optimisation, aim_ranges
 
     luck = [asdict(one) for one in aim_ranges.bench_aim_ranges(seed, cases)]
-    print_figures({"seed": seed, **asdict(aim_search.bench_aim(seed, cases)), "throws_luck": luck}, as_json)
+    print_figures(
+        {"seed": seed, **asdict(aim_optimisation.bench_aim(seed, cases)), "throws_luck": luck}, as_json
+    )
 
 
 @bench_command.command("practice", epilog="Example: goodlength bench practice")
@@ -158,13 +165,13 @@ def aim(seed: int, cases: int, as_json: bool) -> None:
 @as_json
 def practice(seed: int, players: int, as_json: bool) -> None:
     """False "better" when nothing changed, and how often a change is found; attempts heard."""
-    from goodlength.bench.findings import day_variation, practice_progress
-    from goodlength.bench.footage import attempt_detection
+    from goodlength.bench.findings import between_day_variation, practice_progress
+    from goodlength.bench.footage import practice_hit_detection
 
-    heard = attempt_detection.bench_attempts(seed, max(1, players // 100))
+    heard = practice_hit_detection.bench_attempts(seed, max(1, players // 100))
     differ = {
         f"days_{name}": value
-        for name, value in asdict(day_variation.bench_day_variation(players=players // 5)).items()
+        for name, value in asdict(between_day_variation.bench_day_variation(players=players // 5)).items()
     }
     print_figures(
         {

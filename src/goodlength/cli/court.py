@@ -7,8 +7,14 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, print_note
-from goodlength.forms.footage.courts import calibration_form
+from goodlength.cli.terminal.shared_options import (
+    as_json,
+    emit,
+    library_option,
+    opened,
+    print_note,
+)
+from goodlength.forms.footage.court_calibration_json import calibration_form
 
 
 @click.group("court", epilog="Example: goodlength court list")

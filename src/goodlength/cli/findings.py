@@ -9,8 +9,8 @@ from typing import Any
 import click
 
 from goodlength.cli.terminal import match_lines, report_lines
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened, progress
-from goodlength.forms.findings.season import search_form
+from goodlength.cli.terminal.shared_options import as_json, emit, library_option, opened, progress
+from goodlength.forms.findings.season_search_json import search_form
 
 
 @click.group("findings", epilog="Example: goodlength findings show demo")
@@ -63,8 +63,8 @@ def _of_match(match_id: str, whose: str, as_json: bool, library_folder: Path | N
 
 
 def _over_matches(player: str, options: dict[str, Any], as_json: bool, library_folder: Path | None) -> None:
-    from goodlength.forms.findings.player import across_form, across_lines
-    from goodlength.tasks.findings.player import over_matches
+    from goodlength.forms.findings.player_across_matches_json import across_form, across_lines
+    from goodlength.tasks.findings.player_across_matches import over_matches
 
     with opened(library_folder) as library, progress("Reading matches") as report:
         found = over_matches(library, player, progress=report, **options)

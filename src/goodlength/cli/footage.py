@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.footage_review import review
-from goodlength.cli.terminal.options import (
+from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
     existing_file,
@@ -19,11 +19,11 @@ from goodlength.cli.terminal.options import (
     progress,
     scheduler_option,
 )
-from goodlength.forms.batches import copies_of, detect_rallies_in_many
-from goodlength.forms.footage.cameras import camera_answer, camera_lines
-from goodlength.forms.footage.poses import body_form, body_lines
-from goodlength.forms.footage.tracking import tracking_form, tracking_lines
-from goodlength.forms.records import added_lines, probe_form, probe_lines
+from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many
+from goodlength.forms.footage.camera_json import camera_answer, camera_lines
+from goodlength.forms.footage.player_tracking_json import tracking_form, tracking_lines
+from goodlength.forms.footage.pose_json import body_form, body_lines
+from goodlength.forms.match_and_player_json import added_lines, probe_form, probe_lines
 
 
 @click.group("footage", epilog="Example: goodlength footage check match.mp4")
@@ -251,14 +251,14 @@ def players(
 
     Needs rallies with a time and the court marked on a picture. A rally followed poorly is hidden, and why.
     """
-    from goodlength.tasks.footage import tracking
+    from goodlength.tasks.footage import player_tracking
 
     with opened_match(library_folder, match_id) as match:
-        if again or not tracking.tracked_match(match).rallies:
+        if again or not player_tracking.tracked_match(match).rallies:
             with progress("players") as report:
-                tracking.track_players(match, report)
+                player_tracking.track_players(match, report)
         if first is not None:
-            tracking.name_players(match, "" if first == "open" else first)
+            player_tracking.name_players(match, "" if first == "open" else first)
         form = tracking_form(match)
     if as_json:
         emit(form)
@@ -299,7 +299,7 @@ def measure(
     Without --marks what is kept of it.
     """
     from goodlength import tasks
-    from goodlength.forms.footage.serve_measurement import (
+    from goodlength.forms.footage.serve_measurement_json import (
         measured_form,
         measured_words,
         read_clicks,

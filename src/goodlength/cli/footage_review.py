@@ -8,9 +8,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from goodlength.cli.terminal.options import as_json, emit, library_option, opened_match, print_note
+from goodlength.cli.terminal.shared_options import (
+    as_json,
+    emit,
+    library_option,
+    opened_match,
+    print_note,
+)
 from goodlength.clock import clock_words, seconds
-from goodlength.files.atomic import atomic_write
+from goodlength.files.atomic_write import atomic_write
 from goodlength.forms.footage.detection_review import review_form, review_lines
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import library_option, opened_match
+from goodlength.cli.terminal.shared_options import library_option, opened_match
 
 
 @click.group("handout", epilog="Example: goodlength handout make demo --to .")

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import (
+from goodlength.cli.terminal.shared_options import (
     CommandContext,
     Shared,
     library_option,

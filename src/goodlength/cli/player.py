@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from goodlength.cli.terminal.options import (
+from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
     library_option,
@@ -43,7 +43,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 def list_players(as_json: bool, library_folder: Path | None) -> None:
     """List the players in the library."""
     from goodlength import tasks
-    from goodlength.forms.records import player_form
+    from goodlength.forms.match_and_player_json import player_form
 
     with opened(library_folder) as library:
         players = tasks.players(library)
@@ -63,8 +63,8 @@ def list_players(as_json: bool, library_folder: Path | None) -> None:
 @library_option
 def brief(player: str, since: datetime | None, as_json: bool, library_folder: Path | None) -> None:
     """Scouting brief about an opponent: habits, what to serve, serves to avoid."""
-    from goodlength.forms.findings.opponent import brief_form, brief_lines
-    from goodlength.tasks.findings.opponent import brief_about
+    from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
+    from goodlength.tasks.findings.opponent_report import brief_about
 
     day = since.date() if since else None
     with opened(library_folder) as library, progress("Reading matches") as report:
@@ -82,8 +82,8 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
 @library_option
 def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     """Measured serves by kind and box: speed, front wall, first bounce."""
-    from goodlength.forms.footage.serve_kinds import kind_form
-    from goodlength.record.sentences import kind_words
+    from goodlength.forms.footage.serve_kinds_json import kind_form
+    from goodlength.record.rally_sentences import kind_words
     from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
     from goodlength.tasks.match.open_matches import open_matches
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from goodlength.cli.terminal import match_lines
-from goodlength.cli.terminal.options import (
+from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
     keep_old_verb,
@@ -17,9 +17,9 @@ from goodlength.cli.terminal.options import (
     opened_match,
     print_note,
 )
-from goodlength.forms.practice.calendar import calendar_form
-from goodlength.forms.practice.practice import plan_form, progress_form, progress_words
-from goodlength.forms.practice.transfer import transfer_form
+from goodlength.forms.practice.calendar_json import calendar_form
+from goodlength.forms.practice.practice_json import plan_form, progress_form, progress_words
+from goodlength.forms.practice.practice_transfer_json import transfer_form
 
 
 @click.group("practice", epilog="Example: goodlength practice plan demo")
@@ -59,7 +59,7 @@ def plan(
     """Suggest a plan from the findings of a match. Nothing is saved."""
     from goodlength import tasks
     from goodlength.practice.planning.drill_library import Company, DrillLevel
-    from goodlength.practice.planning.plan import Time
+    from goodlength.practice.planning.practice_plan import Time
 
     time = Time(sessions, minutes, weeks, Company(company))
     with opened_match(library_folder, match_id) as match:
@@ -84,7 +84,7 @@ def plan(
 def drills(new: Path | None, as_json: bool, library_folder: Path | None) -> None:
     """List the drills, your own first."""
     from goodlength import tasks
-    from goodlength.practice.planning.own_drills import drill_value
+    from goodlength.practice.planning.custom_drills import drill_value
 
     with opened(library_folder) as library:
         if new:
@@ -142,7 +142,7 @@ def log(
 ) -> None:
     """Log one set: HITS of ATTEMPTS at a DRILL."""
     from goodlength import tasks
-    from goodlength.practice.statistics.progress import PracticeOrder
+    from goodlength.practice.statistics.practice_progress import PracticeOrder
 
     day = on.date() if on else None
     with opened(library_folder) as library:

@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from goodlength import __version__
-from goodlength.cli.terminal.options import LIBRARY, CommandContext, StartPage
+from goodlength.cli.terminal.shared_options import LIBRARY, CommandContext, StartPage
 from goodlength.errors import GoodlengthError, disk_trouble
 
 # noun -> (module in goodlength.cli, one line of help)

@@ -9,10 +9,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from goodlength.cli.terminal.aim_lines import aim_lines, flight_lines, way_lines
-from goodlength.cli.terminal.options import as_json, emit, keep_old_verb, library_option, opened
+from goodlength.cli.terminal.shared_options import (
+    as_json,
+    emit,
+    keep_old_verb,
+    library_option,
+    opened,
+)
 
 if TYPE_CHECKING:
-    from goodlength.aim.scatter import AimScatter
+    from goodlength.aim.serve_scatter import AimScatter
     from goodlength.ball import PlayConditions
 
 
@@ -155,7 +161,7 @@ def fly(
     as_json: bool,
 ) -> None:
     """Simulate a kind of serve, any launch, or any other shot."""
-    from goodlength.forms.flights.flight import flown_form
+    from goodlength.forms.flights.flight_json import flown_form
 
     if (kind is None) == (velocity is None) or (velocity is not None and contact is None):
         raise click.UsageError("Give --kind, or --contact and --velocity of a launch of your own.")
@@ -200,8 +206,8 @@ def inverse(
     as_json: bool,
 ) -> None:
     """Find every shot that passes the given places, or the nearest."""
-    from goodlength.forms.flights.flight import ways_form
-    from goodlength.tasks.aim.flight import launches_for, wanted_places
+    from goodlength.forms.flights.flight_json import ways_form
+    from goodlength.tasks.aim.ball_flight import launches_for, wanted_places
 
     how = _setting(dot, warmth, court, library_folder)
     wanted = wanted_places(box, front_m=front, side=side, bounce_m=bounce, feet=feet, room_m=room)
@@ -234,9 +240,9 @@ def aim(
     as_json: bool,
 ) -> None:
     """Best front-wall target and speed, with expected results."""
-    from goodlength.aim.kinds import task_of
-    from goodlength.forms.flights.aim import aim_form
-    from goodlength.tasks.aim.aiming import aim_serve, contact_of
+    from goodlength.aim.serve_goals import task_of
+    from goodlength.forms.flights.aim_json import aim_form
+    from goodlength.tasks.aim.serve_aim import aim_serve, contact_of
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     spread = _scatter(player, level, scatter, library_folder)
@@ -277,10 +283,10 @@ def spread(
     as_json: bool,
 ) -> None:
     """Result of 100 serves at your own target."""
-    from goodlength.aim.best import AimPoint
-    from goodlength.aim.kinds import task_of
-    from goodlength.forms.flights.aim import aim_form
-    from goodlength.tasks.aim.aiming import contact_of, spread_serve
+    from goodlength.aim.aim_optimisation import AimPoint
+    from goodlength.aim.serve_goals import task_of
+    from goodlength.forms.flights.aim_json import aim_form
+    from goodlength.tasks.aim.serve_aim import contact_of, spread_serve
 
     task = task_of(kind, box, hand, contact_m=contact_of(contact))
     own = _scatter(player, level, scatter, library_folder)
@@ -292,7 +298,7 @@ def spread(
 
 def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | None) -> PlayConditions:
     from goodlength.ball import Ball
-    from goodlength.tasks.aim.aiming import aim_setting
+    from goodlength.tasks.aim.serve_aim import aim_setting
     from goodlength.tasks.footage.court_records import court_named_by
 
     if court is None:
@@ -304,8 +310,8 @@ def _setting(dot: str, warmth: str, court: str | None, library_folder: Path | No
 def _scatter(
     player: str | None, level: str, said: tuple[float, float, float] | None, library_folder: Path | None
 ) -> AimScatter:
-    from goodlength.aim.scatter import AimScatter
-    from goodlength.tasks.aim.aiming import scatter_of_player, scatter_sentence
+    from goodlength.aim.serve_scatter import AimScatter
+    from goodlength.tasks.aim.serve_aim import scatter_of_player, scatter_sentence
     from goodlength.tasks.match.open_matches import open_matches
 
     base = AimScatter.of_level(level)

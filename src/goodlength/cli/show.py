@@ -8,7 +8,7 @@ from typing import Any
 
 import click
 
-from goodlength.cli.terminal.options import (
+from goodlength.cli.terminal.shared_options import (
     as_json,
     emit,
     existing_file,
@@ -19,9 +19,9 @@ from goodlength.cli.terminal.options import (
     print_note,
     progress,
 )
-from goodlength.cli.terminal.times import Seconds
-from goodlength.forms.footage.disguise import disguise_form, pressure_words
-from goodlength.forms.records import cut_lines
+from goodlength.cli.terminal.time_arguments import Seconds
+from goodlength.forms.footage.serve_disguise_json import disguise_form, pressure_words
+from goodlength.forms.match_and_player_json import cut_lines
 
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
@@ -199,22 +199,25 @@ def tell_command(
     Twenty serves of a kind and twenty others with joints are needed; fewer say so. A file of --joints holds
     joints (serves, moments, 17, 2), times_s (moments), of_kind (serves) and, if known, match, box and place.
     """
-    from goodlength.record.sentences import kind_words
-    from goodlength.tasks.findings import serve_cues
+    from goodlength.record.rally_sentences import kind_words
+    from goodlength.tasks.findings import player_serve_disguise
     from goodlength.tasks.match.open_match import open_match
 
     if joints is not None:
-        cues = [serve_cues.disguise_from_file(joints, kind or "serve", "the server")]
-        pressed: list[serve_cues.ReceiverPressure] = []
+        cues = [player_serve_disguise.disguise_from_file(joints, kind or "serve", "the server")]
+        pressed: list[player_serve_disguise.ReceiverPressure] = []
         words: list[str] = []
     else:
         with opened(library_folder) as library:
             opened_one = open_match(library, match_id)
             if find:
                 with progress("joints") as report:
-                    serve_cues.find_joints(opened_one, whose, report)
-            matches = serve_cues.matches_of_server(opened_one, whose)
-            cues, pressed = serve_cues.disguise_of(matches, kind), serve_cues.pressure_of(matches)
+                    player_serve_disguise.find_joints(opened_one, whose, report)
+            matches = player_serve_disguise.matches_of_server(opened_one, whose)
+            cues, pressed = (
+                player_serve_disguise.disguise_of(matches, kind),
+                player_serve_disguise.pressure_of(matches),
+            )
             words = pressure_words(pressed, kind_words(library.kinds()))
     if as_json:
         emit({"kinds": [disguise_form(cue) for cue in cues], "receiver": [vars(one) for one in pressed]})

@@ -6,15 +6,8 @@ front wall, z up. Public: `SINGLES`, `TIN_M`, `side_wall_line_m`, `floor_zone`, 
 """
 
 from goodlength.court.dimensions import SINGLES, TIN_M, Measure, Singles, side_wall_line_m
-from goodlength.court.unfolded import (
-    SheetLabel,
-    SheetShape,
-    UnfoldedCourt,
-    riser_foot,
-    to_sheet,
-    unfolded,
-)
-from goodlength.court.verdicts import (
+from goodlength.court.floor_zones import MARKED, PLACES, Zone, clearance_m, floor_zone
+from goodlength.court.line_calls import (
     VIDEO_MARGIN_M,
     BallContact,
     CourtSurface,
@@ -24,7 +17,14 @@ from goodlength.court.verdicts import (
     return_verdict,
     serve_verdict,
 )
-from goodlength.court.zones import MARKED, PLACES, Zone, clearance_m, floor_zone
+from goodlength.court.unfolded_court import (
+    SheetLabel,
+    SheetShape,
+    UnfoldedCourt,
+    riser_foot,
+    to_sheet,
+    unfolded,
+)
 
 __all__ = [
     "MARKED",

@@ -5,6 +5,6 @@ of every frame. It is never needed by anything but doors, bench and tests; no re
 Public: `build`, `remove`, `is_built`, `Built`, `Removed`.
 """
 
-from goodlength.demo.building import Built, Removed, build, is_built, remove
+from goodlength.demo.demo_library import Built, Removed, build, is_built, remove
 
 __all__ = ["Built", "Removed", "build", "is_built", "remove"]

@@ -21,8 +21,8 @@ from pathlib import Path
 from typing import IO, Any
 
 from goodlength.errors import Conflict, DamagedFile
-from goodlength.files.atomic import atomic_write
-from goodlength.files.lock import try_lock
+from goodlength.files.atomic_write import atomic_write
+from goodlength.files.file_lock import try_lock
 
 FORM = "form"
 LOCK = ".json.lock"

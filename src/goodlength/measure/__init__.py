@@ -18,7 +18,7 @@ from goodlength.measure.score.score_draft import (
     draft_scores,
 )
 from goodlength.measure.score.score_lattice import Scores, scores_from
-from goodlength.measure.score.server_sightings import (
+from goodlength.measure.score.serving_player_likelihoods import (
     FeetObservation,
     Observation,
     observe,

@@ -16,7 +16,7 @@ from goodlength.practice.statistics.hit_rate import (
     hit_rate_of_sets,
 )
 from goodlength.practice.statistics.learning_curve import LearningCurve, learning_curve
-from goodlength.practice.statistics.transfer import CarryOver, carried_over
+from goodlength.practice.statistics.practice_transfer import CarryOver, carried_over
 
 __all__ = [
     "AttemptScatter",

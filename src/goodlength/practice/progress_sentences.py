@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from goodlength.practice.statistics.progress import OrderComparison, PracticeOrder, Progress
+from goodlength.practice.statistics.practice_progress import (
+    OrderComparison,
+    PracticeOrder,
+    Progress,
+)
 
 SAME_RATE = 0.05  # a smaller difference between two rates is said as none
 

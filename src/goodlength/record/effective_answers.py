@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 from goodlength.record.entry_values import Content, PlaceValue, ShotValue, V
 from goodlength.record.model import Entry, EntryKind
-from goodlength.scoring.model import RuleFault
+from goodlength.scoring.scoring_types import RuleFault
 
 _AROUND = frozenset({EntryKind.MATCH, EntryKind.UNDO, EntryKind.DAMAGED})
 _MOVES = frozenset({EntryKind.PLACE, EntryKind.REMOVE})

@@ -12,7 +12,7 @@ from typing import Any, Literal
 from pydantic import StrictBool, TypeAdapter, ValidationError
 
 from goodlength.errors import InputError
-from goodlength.files.plain_values import needed_words
+from goodlength.files.value_parsing import needed_words
 from goodlength.record.entry_values import (
     BoxWord,
     CalledValue,

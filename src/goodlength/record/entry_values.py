@@ -12,7 +12,7 @@ from typing import Annotated, Literal, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictInt, ValidationError, model_validator
 
-from goodlength.files.json_values import Json, JsonObject
+from goodlength.files.json_types import Json, JsonObject
 
 SideWord = Literal["a", "b"]
 BoxWord = Literal["right", "left"]

@@ -7,7 +7,7 @@ from typing import Any
 from uuid import uuid4
 
 from goodlength.record.model import Entry, EntryKind
-from goodlength.record.questions import FIRST_SHOT_ASKED
+from goodlength.record.rally_questions import FIRST_SHOT_ASKED
 
 _BEGIN = datetime(2000, 1, 1, tzinfo=UTC)
 

@@ -1,7 +1,7 @@
 """What a coach writes down, and the match that replaying it gives.
 
 Stored facts are entries: what happened and who said so. Score, server, box and counts are always
-worked out again by replay (`record.replay`); nothing here knows the store.
+worked out again by replay (`record.event_replay`); nothing here knows the store.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from goodlength.record.entry_values import CalledValue, Content, MeasuredValue, content_of
-from goodlength.scoring.model import (
+from goodlength.scoring.scoring_types import (
     Box,
     Decision,
     Format,

@@ -7,7 +7,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 
 
 class PracticeWhat(StrEnum):

@@ -2,10 +2,27 @@
 
 It never knows court geometry or video, never stores anything, and never raises for bad play: what
 the rules contradict comes back as faults. Public: `replay`, `read_scores`, `read_score_list`,
-`final_problem`, `times_for`, `call_words`, `score_words` and the types of `scoring.model`.
+`final_problem`, `times_for`, `call_words`, `score_words` and the types of `scoring.scoring_types`.
 """
 
-from goodlength.scoring.model import (
+from goodlength.scoring.format_rules import (
+    EDITIONS,
+    check_format,
+    check_start,
+    final_problem,
+    times_for,
+)
+from goodlength.scoring.match_replay import replay
+from goodlength.scoring.score_calls import call_words, score_words
+from goodlength.scoring.score_parsing import (
+    ReadGame,
+    ScoreReading,
+    State,
+    format_words,
+    read_score_list,
+    read_scores,
+)
+from goodlength.scoring.scoring_types import (
     Box,
     Conduct,
     Decision,
@@ -24,17 +41,6 @@ from goodlength.scoring.model import (
     Start,
     System,
 )
-from goodlength.scoring.play import replay
-from goodlength.scoring.rules import EDITIONS, check_format, check_start, final_problem, times_for
-from goodlength.scoring.scores import (
-    ReadGame,
-    ScoreReading,
-    State,
-    format_words,
-    read_score_list,
-    read_scores,
-)
-from goodlength.scoring.words import call_words, score_words
 
 __all__ = [
     "EDITIONS",

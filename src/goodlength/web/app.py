@@ -18,12 +18,12 @@ from starlette.types import Scope
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.jobs.queue import Jobs
+from goodlength.jobs.job_queue import Jobs
 from goodlength.web.coach_settings import read_settings
-from goodlength.web.http import errors
-from goodlength.web.http.guard import LOCAL_HOSTS, BodyLimit, Guard
-from goodlength.web.http.sessions import Gate, Sharing
-from goodlength.web.render import HERE
+from goodlength.web.http import error_handlers
+from goodlength.web.http.login_sessions import Gate, Sharing
+from goodlength.web.http.request_guard import LOCAL_HOSTS, BodyLimit, Guard
+from goodlength.web.page_rendering import HERE
 from goodlength.web.routes import ROUTERS
 from goodlength.web.views.findings_cache import FindingsCache, warm_up
 from goodlength.web.views.frame_cache import FrameCache
@@ -120,7 +120,7 @@ def create_app(
     app.state.pictures = FrameCache(library)
     app.state.jobs = Jobs(library.folder)
     app.state.room = lambda: read_settings(library).room
-    errors.add_handlers(app)
+    error_handlers.add_handlers(app)
     app.mount("/static", Static(directory=HERE / "static"), name="static")
     for router in ROUTERS:
         app.include_router(router)

@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any, Literal, get_args
 
 from goodlength.errors import OutOfRange
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

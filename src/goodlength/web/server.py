@@ -15,15 +15,15 @@ import uvicorn
 
 from goodlength.errors import InputError
 from goodlength.web.app import create_app
-from goodlength.web.http.connections import (
+from goodlength.web.http.connection_limits import (
     Listening,
     OpenConnections,
     TimedProtocol,
     descriptors,
     is_loopback,
 )
-from goodlength.web.http.guard import LOCAL_HOSTS
-from goodlength.web.http.sessions import Sharing
+from goodlength.web.http.login_sessions import Sharing
+from goodlength.web.http.request_guard import LOCAL_HOSTS
 
 HOST = "127.0.0.1"
 ANY = "0.0.0.0"

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.aim.best import THROWS, WORLDS, odds_of, share_of, worlds_of
-from goodlength.aim.best import thrown as fly
-from goodlength.aim.kinds import task_of
-from goodlength.aim.scatter import AimScatter
-from goodlength.aim.window import middle_of_window
+from goodlength.aim.aim_optimisation import THROWS, WORLDS, odds_of, share_of, worlds_of
+from goodlength.aim.aim_optimisation import thrown as fly
+from goodlength.aim.launch_window import middle_of_window
+from goodlength.aim.serve_goals import task_of
+from goodlength.aim.serve_scatter import AimScatter
 from goodlength.ball import PlayConditions
 
 

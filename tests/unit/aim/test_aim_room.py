@@ -7,14 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.aim.best import AimPoint, best_aim, odds_of
-from goodlength.aim.kinds import KINDS, Goal, task_of, with_goal
-from goodlength.aim.scatter import AimScatter, evenly, spread_of
-from goodlength.aim.window import middle_of_window, window_of
+from goodlength.aim.aim_optimisation import AimPoint, best_aim, odds_of
+from goodlength.aim.launch_window import middle_of_window, window_of
+from goodlength.aim.serve_goals import KINDS, Goal, task_of, with_goal
+from goodlength.aim.serve_scatter import AimScatter, evenly, spread_of
 from goodlength.ball import Ball, PlayConditions
-from goodlength.bench.aim_search import agrees
+from goodlength.bench.aim_optimisation import agrees
 from goodlength.errors import InputError, OutOfRange
-from goodlength.tasks.aim.aiming import aim_serve
+from goodlength.tasks.aim.serve_aim import aim_serve
 
 CLUB = AimScatter.of_level("club")
 WARM = PlayConditions()

@@ -14,11 +14,11 @@ from goodlength.ball.calibration_fit import (
     coefficients_of,
     thud_gaps,
 )
-from goodlength.ball.model import columns as at
+from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.calibration_result import NAMES, Calibration
 from goodlength.bench.court_calibration import bench_calibration, calibrate_one
 from goodlength.errors import InputError, OutOfRange
-from goodlength.synthetic.calibration_hits import CONDITIONS
+from goodlength.synthetic.simulated_court_calibration import CONDITIONS
 
 
 def test_ranges_hold_the_truth_on_a_twentieth_of_the_bench() -> None:

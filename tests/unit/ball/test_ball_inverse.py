@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.ball import Coefficients, FlightConstraints, aim_at_spots, fly, launches_through
-from goodlength.ball.flight.many import fly_summaries
-from goodlength.ball.model import columns as at
+from goodlength.ball.flight.batch_flight import fly_summaries
+from goodlength.ball.model import array_layout as at
 from goodlength.errors import InputError
 
 C = Coefficients()

@@ -17,13 +17,13 @@ from goodlength.ball import (
     fly_summaries,
     serve,
 )
-from goodlength.ball.flight import contact, kernel, motion
-from goodlength.ball.flight.legal import FAULT_WORDS, faults, legal, room_m, volleyable
-from goodlength.ball.flight.receiver import BOXES
-from goodlength.ball.model import columns as at
+from goodlength.ball.flight import bounce_kernel, flight_kernel, free_flight_kernel
+from goodlength.ball.flight.receiver_reach import BOXES
+from goodlength.ball.flight.serve_legality import FAULT_WORDS, faults, legal, room_m, volleyable
+from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.drag import drag_table
 from goodlength.court import serve_verdict
-from goodlength.synthetic.flights import peer_flight, random_serves
+from goodlength.synthetic.reference_flight_integration import peer_flight, random_serves
 
 C = Coefficients()
 
@@ -52,7 +52,7 @@ def test_each_launch_flies_by_itself():
 def test_compiled_and_uncompiled_agree(monkeypatch):
     launches = serves(3)
     compiled = fly_contacts(launches, [C.row()])
-    for module in (motion, contact, kernel):
+    for module in (free_flight_kernel, bounce_kernel, flight_kernel):
         for name, made in list(vars(module).items()):
             if hasattr(made, "py_func"):
                 monkeypatch.setattr(module, name, made.py_func)

@@ -9,10 +9,10 @@ from types import ModuleType
 
 import pytest
 
-from goodlength.ball.flight import kernel
+from goodlength.ball.flight import flight_kernel
 
 SOURCE = """
-from goodlength.ball.flight.motion import compiled_on_disk
+from goodlength.ball.flight.free_flight_kernel import compiled_on_disk
 
 @compiled_on_disk("float64(float64)")
 def twice(x):
@@ -46,5 +46,5 @@ def test_a_file_that_was_cut_off_is_compiled_anew(tmp_path: Path, ending: str, k
 
 
 def test_the_kernel_is_kept_that_way() -> None:
-    assert not re.search(r"cache\s*=\s*True", Path(kernel.__file__).read_text())
-    assert "numba" in type(kernel.fly_free).__module__
+    assert not re.search(r"cache\s*=\s*True", Path(flight_kernel.__file__).read_text())
+    assert "numba" in type(flight_kernel.fly_free).__module__

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from goodlength.bench.footage.person_compositing import Pasted, Walker, write_film
 from goodlength.bench.footage.player_tracking import (
     CAMERA,
     changed_near,
@@ -12,13 +13,12 @@ from goodlength.bench.footage.player_tracking import (
     solved_camera,
     with_knock,
 )
-from goodlength.bench.footage.walker_cutouts import Pasted, Walker, write_film
-from goodlength.demo.entries import filmed_game
 from goodlength.demo.film.court_background import empty_court
+from goodlength.demo.match_entries import filmed_game
 from goodlength.footage.camera import Drift, drift_by_patches, image_patches_of
-from goodlength.footage.media.probe import probe
+from goodlength.footage.media.video_probe import probe
+from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.players.track_identity import RallyTrack
-from goodlength.measure.players.tracking import Tracks
 from goodlength.scoring import Side
 
 N = 250

@@ -7,12 +7,12 @@ import random
 import numpy as np
 
 from goodlength.bench.findings.false_alarms import null_rates
-from goodlength.bench.footage import clip_exactness
-from goodlength.synthetic.random_play import replay_many
+from goodlength.bench.footage import clip_frame_accuracy
+from goodlength.synthetic.random_matches import replay_many
 
 
 def test_five_random_cuts_are_exact() -> None:
-    told = clip_exactness.bench_clips(seed=3, cuts=5, spans=1, seconds=14)
+    told = clip_frame_accuracy.bench_clips(seed=3, cuts=5, spans=1, seconds=14)
     assert told.exact == 5, told.wrong
 
 

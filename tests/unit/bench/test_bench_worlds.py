@@ -5,7 +5,7 @@ import importlib
 import numpy as np
 import pytest
 
-from goodlength.bench.worlds import (
+from goodlength.bench.synthetic_recordings import (
     FAMILIES,
     Tally,
     bench_worlds,
@@ -15,8 +15,14 @@ from goodlength.bench.worlds import (
     tally,
 )
 from goodlength.footage.audio.rally_recognition import RecognisedRally
-from goodlength.synthetic.worlds import choosing_family
-from goodlength.synthetic.worlds.recording import Activity, Surface, WorldContact, WorldRecording, WorldSpan
+from goodlength.synthetic.worlds import validation_family
+from goodlength.synthetic.worlds.recording_types import (
+    Activity,
+    Surface,
+    WorldContact,
+    WorldRecording,
+    WorldSpan,
+)
 
 
 def world() -> WorldRecording:
@@ -99,7 +105,7 @@ def test_the_whole_of_it_runs_small():
 
 
 def test_a_recording_is_judged_with_a_drawn_picture_too() -> None:
-    played = choosing_family.draw_world(np.random.default_rng(2), "clean", 60.0)
+    played = validation_family.draw_world(np.random.default_rng(2), "clean", 60.0)
     motion = motion_of_picture(played, np.random.default_rng(1))
     assert len(motion.time_s) > 250 and motion.amount.max() > 0
     inside = np.any([(motion.time_s > r.start_s) & (motion.time_s < r.end_s) for r in played.rallies], axis=0)

@@ -6,11 +6,11 @@ import re
 
 import numpy as np
 
-from goodlength.bench.findings.settling import bench_settling
+from goodlength.bench.findings.sample_size_forecasts import bench_settling
 from goodlength.findings import find
 from goodlength.findings.analyses.serve_advantage import ASSUMED_RUN
-from goodlength.findings.model import Grade, Names
-from goodlength.synthetic.matches import World, invent_match
+from goodlength.findings.result_types import Grade, Names
+from goodlength.synthetic.simulated_matches import World, invent_match
 
 
 def test_as_many_more_settle_most_questions():

@@ -14,9 +14,9 @@ from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.calibration_fit import Drop
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.cli.root import root
-from goodlength.synthetic.calibration_hits import simulated_hits
+from goodlength.synthetic.simulated_court_calibration import simulated_hits
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
-from goodlength.tasks.library.open import open_library
+from goodlength.tasks.library.library_check import open_library
 
 
 def run(library: Path, *words: str) -> object:

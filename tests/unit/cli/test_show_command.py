@@ -14,7 +14,7 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw, lumas, read_card
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, lumas, read_card
 
 
 @pytest.fixture(scope="module")

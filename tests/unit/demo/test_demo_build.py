@@ -11,14 +11,14 @@ from typing import Any
 import pytest
 
 from goodlength import demo, tasks
-from goodlength.demo import building
-from goodlength.demo.entries import filmed_game
-from goodlength.demo.film import video_file
+from goodlength.demo import demo_library
+from goodlength.demo.film import video_writer
 from goodlength.demo.film.filmed_game import SEED
-from goodlength.demo.match import matches
+from goodlength.demo.match import demo_players_and_matches
+from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled, InputError, NoSpace
-from goodlength.files.atomic import LEFTOVER
+from goodlength.files.atomic_write import LEFTOVER
 from goodlength.record.model import MatchInfo, Player
 from goodlength.record.store import Library
 
@@ -27,7 +27,7 @@ from goodlength.record.store import Library
 def second(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A film of one second."""
     to = tmp_path_factory.mktemp("second") / "second.mp4"
-    video_file.write_film(filmed_game(), CAMERA, to, SEED, frames=(0, 25))
+    video_writer.write_film(filmed_game(), CAMERA, to, SEED, frames=(0, 25))
     return to
 
 
@@ -41,7 +41,7 @@ def short_film(monkeypatch: pytest.MonkeyPatch, second: Path) -> None:
         to.write_bytes(second.read_bytes())
         return 25
 
-    monkeypatch.setattr(video_file, "write_film", write)
+    monkeypatch.setattr(video_writer, "write_film", write)
 
 
 def test_asking_whether_it_is_there_makes_no_library(tmp_path: Path) -> None:
@@ -87,7 +87,7 @@ def test_the_film_and_its_truth_stand_in_the_library(tmp_path: Path) -> None:
 @pytest.mark.usefixtures("short_film")
 def test_a_build_that_was_stopped_is_taken_up_again(tmp_path: Path) -> None:
     def stop(share: float, _words: str) -> None:
-        if share > building.RECORD_SHARE:
+        if share > demo_library.RECORD_SHARE:
             raise Cancelled("stopped by the coach")
 
     with pytest.raises(Cancelled):
@@ -128,9 +128,9 @@ def test_a_demo_player_in_a_match_of_the_coach_stays(tmp_path: Path) -> None:
     demo.build(tmp_path, footage=False)
     with Library.open(tmp_path) as library:
         library.save_player(Player("mine", "Own Player"))
-        library.save_match(MatchInfo("own", ("mine", matches.IMOGEN.id)))
+        library.save_match(MatchInfo("own", ("mine", demo_players_and_matches.IMOGEN.id)))
     removed = demo.remove(tmp_path)
-    assert removed.kept == (matches.IMOGEN.id,)
+    assert removed.kept == (demo_players_and_matches.IMOGEN.id,)
     with Library.open(tmp_path) as library:
         assert [info.id for info in library.matches()] == ["own"]
 
@@ -148,7 +148,7 @@ def test_a_match_of_the_coach_under_a_demo_id_is_never_touched(tmp_path: Path) -
 
 def test_another_versions_demo_is_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     demo.build(tmp_path, footage=False)
-    monkeypatch.setattr(building, "VERSION", 2)
+    monkeypatch.setattr(demo_library, "VERSION", 2)
     assert not demo.is_built(tmp_path, footage=False)
     assert demo.build(tmp_path, footage=False).new_entries > 1500
 
@@ -162,7 +162,7 @@ def test_a_full_disk_is_told_before_the_film_is_begun(
     def full(_path: Any) -> Full:
         return Full()
 
-    monkeypatch.setattr(building.shutil, "disk_usage", full)
+    monkeypatch.setattr(demo_library.shutil, "disk_usage", full)
     with pytest.raises(NoSpace, match="needs about 60 MB"):
         demo.build(tmp_path)
     assert demo.is_built(tmp_path, footage=False)

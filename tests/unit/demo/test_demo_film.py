@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from scipy import signal
 
-from goodlength.demo.entries import filmed_game
+from goodlength.demo.film.audio_synthesis import RATE, GameSound, arrival_time_s
 from goodlength.demo.film.filmed_game import SEED
-from goodlength.demo.film.frames import FRAMES_A_S
-from goodlength.demo.film.sound import RATE, GameSound, arrival_time_s
-from goodlength.demo.film.video_file import write_film
+from goodlength.demo.film.frame_renderer import FRAMES_A_S
+from goodlength.demo.film.video_writer import write_film
+from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import Cancelled
 from goodlength.footage.edit.proxy import needs_proxy
-from goodlength.footage.media.probe import probe
+from goodlength.footage.media.video_probe import probe
 
 FRAMES = 50
 

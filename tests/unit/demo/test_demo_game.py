@@ -8,17 +8,17 @@ from itertools import pairwise
 import pytest
 
 from goodlength.court import BallContact, CourtSurface, return_verdict, serve_verdict
-from goodlength.demo.entries import demo_entries, filmed_game, place_of
+from goodlength.demo.film.audio_synthesis import SOUND_M_S
 from goodlength.demo.film.filmed_game import DEAD_S
-from goodlength.demo.film.frames import FRAMES_A_S, FrameRenderer
-from goodlength.demo.film.sound import SOUND_M_S
-from goodlength.demo.film.truth import truth_of
-from goodlength.demo.match import matches
+from goodlength.demo.film.frame_renderer import FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.ground_truth import truth_of
+from goodlength.demo.match import demo_players_and_matches
+from goodlength.demo.match_entries import demo_entries, filmed_game, place_of
 from goodlength.demo.play.ball_flight import DemoFlight
 from goodlength.demo.play.court_camera import CAMERA
-from goodlength.demo.play.rally import ASSUMED_FASTEST_M_S
+from goodlength.demo.play.rally_simulation import ASSUMED_FASTEST_M_S
+from goodlength.record.event_replay import match_from
 from goodlength.record.model import Ending, ReturnKind
-from goodlength.record.replay import match_from
 from goodlength.scoring import Side
 
 
@@ -91,8 +91,12 @@ def test_servers_stand_in_their_box_when_they_serve() -> None:
 
 def test_truth_and_record_tell_the_same_story() -> None:
     filmed = filmed_game()
-    truth = truth_of(filmed, CAMERA, matches.MATCH)
-    match = match_from(matches.info(matches.MATCH), demo_entries(filmed), ("Imogen", "Petra"))
+    truth = truth_of(filmed, CAMERA, demo_players_and_matches.MATCH)
+    match = match_from(
+        demo_players_and_matches.info(demo_players_and_matches.MATCH),
+        demo_entries(filmed),
+        ("Imogen", "Petra"),
+    )
     game = [rally for rally in match.rallies if rally.game == 1]
     assert len(truth["rallies"]) == len(game) == 19
     for said, rally, played in zip(truth["rallies"], game, filmed.rallies, strict=True):
@@ -111,7 +115,7 @@ def test_truth_and_record_tell_the_same_story() -> None:
 
 def test_truth_holds_a_place_for_every_frame_and_sound_its_travel() -> None:
     filmed = filmed_game()
-    truth = truth_of(filmed, CAMERA, matches.MATCH)
+    truth = truth_of(filmed, CAMERA, demo_players_and_matches.MATCH)
     assert len(truth["ball_at"]) == truth["frames"]
     assert len(truth["players"]["a"]) == -(-truth["frames"] // truth["players"]["every_frames"])
     for hit in truth["hits"]:

@@ -7,18 +7,18 @@ from itertools import pairwise
 
 import pytest
 
-from goodlength.demo.entries import demo_entries, filmed_game, random_match_entries
-from goodlength.demo.match import matches
-from goodlength.demo.match.score_path import rallies
+from goodlength.demo.match import demo_players_and_matches
+from goodlength.demo.match.scripted_games import rallies
+from goodlength.demo.match_entries import demo_entries, filmed_game, random_match_entries
 from goodlength.record.entry_schemas import entry_faults
 from goodlength.record.entry_values import CalledValue
-from goodlength.record.key_presses import count_presses
+from goodlength.record.event_replay import match_from
+from goodlength.record.keypress_count import count_presses
 from goodlength.record.model import Ending, Entry, EntryKind, Left, Match
-from goodlength.record.replay import match_from
 from goodlength.scoring import Side
 
 NAMES = ("Imogen", "Petra")
-FURTHER = (matches.EARLIER, matches.LEFT_HANDER)
+FURTHER = (demo_players_and_matches.EARLIER, demo_players_and_matches.LEFT_HANDER)
 
 
 @pytest.fixture(scope="module")
@@ -28,7 +28,7 @@ def log() -> tuple[Entry, ...]:
 
 @pytest.fixture(scope="module")
 def match(log: tuple[Entry, ...]) -> Match:
-    return match_from(matches.info(matches.MATCH), log, NAMES)
+    return match_from(demo_players_and_matches.info(demo_players_and_matches.MATCH), log, NAMES)
 
 
 def test_the_four_games_end_as_the_scenario_says(match: Match) -> None:
@@ -96,16 +96,18 @@ def test_only_what_was_filmed_has_a_time(match: Match) -> None:
 
 @pytest.mark.parametrize("match_id", FURTHER)
 def test_further_matches_are_over_and_without_fault(match_id: str) -> None:
-    match = match_from(matches.info(match_id), random_match_entries(match_id), NAMES)
+    match = match_from(demo_players_and_matches.info(match_id), random_match_entries(match_id), NAMES)
     assert match.faults == ()
     assert match.how_over == "won"
     assert all(rally.start_us is not None and rally.complete for rally in match.rallies)
 
 
 def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -> None:
-    logs = {matches.MATCH: match}
+    logs = {demo_players_and_matches.MATCH: match}
     for match_id in FURTHER:
-        logs[match_id] = match_from(matches.info(match_id), random_match_entries(match_id), NAMES)
+        logs[match_id] = match_from(
+            demo_players_and_matches.info(match_id), random_match_entries(match_id), NAMES
+        )
     for name, one in logs.items():
         presses = count_presses(one).by_rally
         counted = [n for n, rally in zip(presses, one.rallies, strict=True) if not rally.shots]
@@ -113,13 +115,15 @@ def test_a_rally_takes_at_most_seven_presses_at_serve_and_return(match: Match) -
 
 
 def test_all_players_are_invented_adults_who_agreed() -> None:
-    for player in matches.PLAYERS:
+    for player in demo_players_and_matches.PLAYERS:
         assert not player.junior
         assert player.born_year is not None
         assert player.consent is not None
         assert "invented" in player.consent.given_by
         assert "Invented" in player.notes
-    assert {player.name: player.hand for player in matches.PLAYERS}["Oona Marsh-Tallis"] == "left"
+    assert {player.name: player.hand for player in demo_players_and_matches.PLAYERS}[
+        "Oona Marsh-Tallis"
+    ] == "left"
 
 
 def test_an_answer_passed_over_is_written_as_nothing(log: tuple[Entry, ...]) -> None:

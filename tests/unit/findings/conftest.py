@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.findings.model import Names, Pronoun
+from goodlength.findings.result_types import Names, Pronoun
 from goodlength.record.model import Ending, Left, ReturnKind
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 

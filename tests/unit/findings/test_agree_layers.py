@@ -9,9 +9,9 @@ import pytest
 from sklearn.metrics import cohen_kappa_score
 
 from goodlength.findings.reports.observer_agreement import ReliabilityGrade
-from goodlength.findings.reports.observer_layers import compare_layers, merge_layers
+from goodlength.findings.reports.observer_alignment import compare_layers, merge_layers
 from goodlength.record.tables.rally_table import LEFT
-from goodlength.synthetic.matches import null_match
+from goodlength.synthetic.simulated_matches import null_match
 
 NAN = float("nan")
 

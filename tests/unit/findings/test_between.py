@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.findings.reports.between_games_lines import LONGEST, between_games_lines
-from goodlength.synthetic.matches import null_match
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def test_the_last_game_in_three_lines(tale, names):

@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.questions import judge_all
-from goodlength.findings.model import Grade
+from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.reports.between_games import (
     LONGEST,
@@ -17,7 +16,8 @@ from goodlength.findings.reports.between_games import (
     grade_after_looks,
     rallies_upto,
 )
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.result_types import Grade
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def scores_of(table):

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.reports.opponent_habits import brief
-from goodlength.findings.reports.season import SeasonMatch
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.result_types import Grade, Pronoun
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def of_petra(table, day=date(2026, 3, 7), name="m"):

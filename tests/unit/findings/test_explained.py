@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.analyses.questions import judge_all
-from goodlength.findings.model import Grade
-from goodlength.findings.question_model import Question
+from goodlength.findings.analyses.match_questions import judge_all
+from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.statistics.diversity import effective_kinds, plug_in
-from goodlength.findings.survival import SURVIVES
-from goodlength.synthetic.matches import World, invent_match
+from goodlength.findings.result_types import Grade
+from goodlength.findings.sensitivity import SURVIVES
+from goodlength.findings.statistics.diversity_entropy import effective_kinds, plug_in
+from goodlength.synthetic.simulated_matches import World, invent_match
 
 
 def box_match(make, games=4, serves=12, follows=0.9, seed=1):
@@ -62,7 +62,7 @@ def test_serving_or_a_run_is_said_to_be_one_or_the_other(names):
 def test_only_questions_of_the_list_are_promised_to_settle():
     """Before: "about 40 more serves from each box would probably settle it", of what can never be Clear."""
     rng = np.random.default_rng(9)
-    from goodlength.findings.model import Names
+    from goodlength.findings.result_types import Names
 
     seen = 0
     for _ in range(25):

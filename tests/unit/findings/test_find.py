@@ -11,7 +11,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.findings import as_json, find
-from goodlength.findings.model import Grade, Names, Pronoun
+from goodlength.findings.result_types import Grade, Names, Pronoun
 from goodlength.record.model import Ending, Left, ReturnKind
 
 NEVER = re.compile(r"significant|proven|confiden|\bbest\b|%|\bnan\b|\binf\b|\bNone\b|\d-\d", re.IGNORECASE)

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import Grade
-from goodlength.findings.statistics.grades import (
+from goodlength.findings.result_types import Grade
+from goodlength.findings.statistics.evidence_grades import (
     GradeEvidence,
     grade,
     holm,

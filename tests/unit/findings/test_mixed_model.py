@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.serving_model import PlayedMatch, serving
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.analyses.serving_mixed_model import PlayedMatch, serving
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def test_counts_of_every_level_come_from_the_record():

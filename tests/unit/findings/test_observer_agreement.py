@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.model import Grade
-from goodlength.findings.reports.json_form import plain
+from goodlength.findings.reports.findings_json import plain
 from goodlength.findings.reports.observer_agreement import ReliabilityGrade, observer_agreement
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.result_types import Grade
+from goodlength.synthetic.simulated_matches import null_match
 
 
 @pytest.fixture

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from goodlength.findings.reports.player_trends import MEASURES, before_after, profile, trend
-from goodlength.findings.reports.season import SeasonMatch
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def matches(n, opponents=("Ada One", "Bo Two"), seed=0):

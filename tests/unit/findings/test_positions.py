@@ -6,7 +6,7 @@ import pytest
 
 from goodlength.court.dimensions import T_M
 from goodlength.errors import InputError, OutOfRange
-from goodlength.findings.analyses.positions import court_positions
+from goodlength.findings.analyses.court_positions import court_positions
 
 
 def test_standing_at_chosen_moments() -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from goodlength.findings import find
-from goodlength.findings.analyses.predictability import guess_serves
-from goodlength.findings.model import Grade
+from goodlength.findings.analyses.serve_predictability import guess_serves
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.result_types import Grade
 
 
 def serves(order, **more):

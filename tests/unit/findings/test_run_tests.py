@@ -13,11 +13,11 @@ from goodlength.findings.analyses.serve_advantage import (
     run_odds,
     serve_edge,
 )
-from goodlength.findings.model import Grade
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.result_types import Grade
+from goodlength.findings.statistics.evidence_grades import GradeEvidence, grade
 from goodlength.findings.statistics.exact_tests import fisher
-from goodlength.findings.statistics.grades import GradeEvidence, grade
-from goodlength.findings.statistics.run_tests import (
+from goodlength.findings.statistics.serial_dependence_tests import (
     change_weight,
     drift_p,
     early_chances,
@@ -25,7 +25,7 @@ from goodlength.findings.statistics.run_tests import (
     mid_p,
     repeats_within,
 )
-from goodlength.synthetic.matches import World, invent_match
+from goodlength.synthetic.simulated_matches import World, invent_match
 
 
 @pytest.mark.parametrize(("early", "late", "ones"), [(4, 5, 3), (3, 3, 3), (5, 2, 6), (1, 6, 2)])
@@ -114,7 +114,7 @@ def test_where_nothing_can_differ_p_is_one(early, late):
 @pytest.mark.parametrize("repeats", [0.0, 0.2, 0.5])
 def test_ranges_of_the_mix_hold_whether_a_server_repeats_or_not(repeats):
     """Of 95: the plain range held 76 at r = .5; by one kind's order 98.3, 96.9 and 93.6 at 0, .2 and .5."""
-    from goodlength.findings.statistics.intervals import jeffreys_share
+    from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 
     rng, mix, held = np.random.default_rng([17, int(100 * repeats)]), np.array([0.4, 0.3, 0.2, 0.1]), []
     for _ in range(300):
@@ -189,7 +189,7 @@ def test_fewer_rallies_won_serving_than_luck_are_held_against_luck_alone():
 @pytest.mark.parametrize("part", [1 / 3, 0.7134, 0.93])
 def test_fewer_independent_serves_never_count_more_than_all(part):
     """Before: 22 of 22 with a part of .297 was refused, as 6.53862 of 6.53862 by rounding."""
-    from goodlength.findings.statistics.intervals import jeffreys_share
+    from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 
     for of in range(1, 60):
         assert jeffreys_share(of, of, independent=part).high == 1.0

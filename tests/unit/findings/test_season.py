@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import Grade, Pronoun
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.season import SeasonMatch, find_season, one_table
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.reports.season_findings import SeasonMatch, find_season, one_table
+from goodlength.findings.result_types import Grade, Pronoun
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def named(table, name):

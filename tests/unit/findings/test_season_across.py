@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import Grade
 from goodlength.findings.reports.player_matches import OUT_OF, REGRESSION, across, changes
 from goodlength.findings.reports.player_trends import MEASURES
-from goodlength.findings.reports.season import SeasonMatch
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.result_types import Grade
+from goodlength.synthetic.simulated_matches import null_match
 
 FIRST = date(2026, 1, 1)
 

@@ -8,14 +8,14 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from goodlength.findings.model import Grade, Names, Pronoun, Share
 from goodlength.findings.reports.between_games import between_games_report
 from goodlength.findings.reports.opponent_report import opponent_report
 from goodlength.findings.reports.player_matches import across, changes
-from goodlength.findings.reports.season import SeasonMatch
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.match_sentences import before_after_words
-from goodlength.synthetic.matches import World, invent_match
-from goodlength.synthetic.sentences import generated, match
+from goodlength.synthetic.generated_sentences import generated, match
+from goodlength.synthetic.simulated_matches import World, invent_match
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 COUNTS = re.compile(r"(\d+) of (\d+)")

@@ -11,17 +11,17 @@ from itertools import product
 import numpy as np
 import pytest
 
-from goodlength.findings.analyses.questions import two
-from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
-from goodlength.findings.question_model import LISTED, Question, QuestionResult
+from goodlength.findings.analyses.match_questions import two
+from goodlength.findings.question_types import LISTED, Question, QuestionResult
 from goodlength.findings.reports.opponent_report import opponent_report
-from goodlength.findings.reports.season import SeasonMatch
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.result_types import Grade, GuessingWatch, Names, Pronoun, Share
+from goodlength.findings.statistics.evidence_grades import MATTERS
 from goodlength.findings.statistics.exact_tests import summed
-from goodlength.findings.statistics.grades import MATTERS
-from goodlength.findings.text.likely_gap import likely_gap, likely_words
+from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words
+from goodlength.findings.text.finding_sentences import SentenceContext, say_result
 from goodlength.findings.text.match_sentences import guess_words, runs_sentence
-from goodlength.findings.text.sentences import SentenceContext, say_result
-from goodlength.synthetic.sentences import generated
+from goodlength.synthetic.generated_sentences import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.findings.analyses.serve_advantage import over, serve_edge, server_wins
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.synthetic.matches import World, invent_match
+from goodlength.synthetic.simulated_matches import World, invent_match
 
 
 def written_out(start, end, server, target):

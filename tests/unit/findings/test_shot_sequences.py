@@ -6,7 +6,7 @@ import pytest
 
 from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
 from goodlength.record.model import Shot
-from goodlength.scoring.model import Side
+from goodlength.scoring.scoring_types import Side
 
 
 def rally(key, strokes, winner="a", first="a", times=None):

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from goodlength.findings.analyses.win_probability import match_line, serve_worth
-from goodlength.findings.statistics.match_probability import match_table
+from goodlength.findings.statistics.win_probability_model import match_table
 from goodlength.findings.text.match_sentences import worth_words
-from goodlength.scoring.model import Format, Start, System
-from goodlength.synthetic.matches import null_match
+from goodlength.scoring.scoring_types import Format, Start, System
+from goodlength.synthetic.simulated_matches import null_match
 
 
 def rally_rows(winners, game=1, first="a"):

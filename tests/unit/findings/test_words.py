@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from goodlength.findings.model import Names, Pronoun, Share
-from goodlength.findings.text.grammar import (
+from goodlength.findings.result_types import Names, Pronoun, Share
+from goodlength.findings.text.finding_sentences import summary, variety
+from goodlength.findings.text.sentence_grammar import (
     frequency_in_words,
     games,
     listing,
@@ -15,7 +16,6 @@ from goodlength.findings.text.grammar import (
     short,
     voices,
 )
-from goodlength.findings.text.sentences import summary, variety
 
 
 @pytest.mark.parametrize(

@@ -7,10 +7,15 @@ from itertools import product
 
 import pytest
 
-from goodlength.findings.model import Grade, GuessingWatch, Names, Pronoun, Share
-from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.question_types import Question, QuestionResult
+from goodlength.findings.result_types import Grade, GuessingWatch, Names, Pronoun, Share
 from goodlength.findings.text import match_sentences
-from goodlength.findings.text.sentences import SentenceContext, say_result, summary, variety
+from goodlength.findings.text.finding_sentences import (
+    SentenceContext,
+    say_result,
+    summary,
+    variety,
+)
 
 NAMES = Names("Imogen Vale", "Petra Lind", Pronoun.SHE)
 KINDS = ("lob", "hard", "body-feet", "body-nick", "other")

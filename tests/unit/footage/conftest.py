@@ -12,7 +12,7 @@ import av
 import pytest
 from av.stream import Stream
 
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 Film = Callable[..., Path]
 

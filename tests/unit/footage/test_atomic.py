@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import NoSpace
-from goodlength.files.atomic import LEFTOVER, atomic_write, sweep
+from goodlength.files.atomic_write import LEFTOVER, atomic_write, sweep
 
 
 def test_the_name_appears_only_at_the_end(tmp_path: Path) -> None:

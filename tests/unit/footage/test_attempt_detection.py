@@ -9,14 +9,14 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import FootageGone
-from goodlength.footage.audio.attempt_detection import (
+from goodlength.footage.audio.onset_detection import Onsets
+from goodlength.footage.audio.practice_hit_detection import (
     attempts_job,
     detect_attempts,
     strikes_among_onsets,
 )
-from goodlength.footage.audio.onset_detection import Onsets
-from goodlength.synthetic.court_sound import RATE, TYPICAL, record_practice
-from goodlength.synthetic.sound_film import write_film
+from goodlength.synthetic.court_audio import RATE, TYPICAL, record_practice
+from goodlength.synthetic.video_with_sound import write_film
 
 
 def impacts(rows: list[tuple[float, float, float]]) -> Onsets:

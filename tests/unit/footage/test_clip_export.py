@@ -12,10 +12,17 @@ import pytest
 
 from goodlength.errors import Cancelled, FootageGone, NoSpace, OutOfRange
 from goodlength.footage.edit.clip_export import ClipResult, encode_clip
-from goodlength.footage.media.open import open_video
-from goodlength.footage.media.probe import probe
-from goodlength.footage.media.sound import SampleReader
-from goodlength.synthetic.test_card import CORNERS, beeps_in, flashing, lumas, read_card, way_up
+from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_probe import probe
+from goodlength.synthetic.numbered_frame_video import (
+    CORNERS,
+    beeps_in,
+    flashing,
+    lumas,
+    read_card,
+    way_up,
+)
 
 Film = Callable[..., Path]
 
@@ -213,7 +220,7 @@ def test_no_space_is_said_and_nothing_is_left(
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("goodlength.footage.edit.encoder.Writer.picture", full)
+    monkeypatch.setattr("goodlength.footage.edit.video_encoder.Writer.picture", full)
     with pytest.raises(NoSpace, match=r"disk .* is full"):
         encode_clip(even, 0, 2_000_000, tmp_path / "c.mp4")
     assert not list(tmp_path.iterdir())

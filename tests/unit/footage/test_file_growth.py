@@ -10,9 +10,9 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import FootageError, Unfinished
-from goodlength.footage.media import file_growth
-from goodlength.footage.media.file_growth import WATCH_S, ends_where_it_says, settled
-from goodlength.footage.media.probe import probe_with_frames
+from goodlength.footage.media import file_completeness
+from goodlength.footage.media.file_completeness import WATCH_S, ends_where_it_says, settled
+from goodlength.footage.media.video_probe import probe_with_frames
 
 Film = Callable[..., Path]
 
@@ -23,9 +23,9 @@ class Clock:
     def __init__(self, monkeypatch: pytest.MonkeyPatch, path: Path) -> None:
         self.now, self.path, self.slept = time.time(), path, 0.0
         self.at: list[tuple[float, Callable[[], object]]] = []
-        monkeypatch.setattr(file_growth.time, "time", lambda: self.now)
-        monkeypatch.setattr(file_growth.time, "monotonic", lambda: self.slept)
-        monkeypatch.setattr(file_growth.time, "sleep", self.sleep)
+        monkeypatch.setattr(file_completeness.time, "time", lambda: self.now)
+        monkeypatch.setattr(file_completeness.time, "monotonic", lambda: self.slept)
+        monkeypatch.setattr(file_completeness.time, "sleep", self.sleep)
 
     def sleep(self, for_s: float) -> None:
         self.slept += for_s

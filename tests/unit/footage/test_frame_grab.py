@@ -11,7 +11,7 @@ from PIL import Image
 
 from goodlength.errors import OutOfRange
 from goodlength.footage.media.frame_grab import frames_in, grab_frame
-from goodlength.synthetic.test_card import Recipe, draw, read_card
+from goodlength.synthetic.numbered_frame_video import Recipe, draw, read_card
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,7 @@ import pytest
 
 from goodlength.errors import Cancelled, InputError, OutOfRange
 from goodlength.footage.edit.clip_export import encode_clip
+from goodlength.footage.edit.drawing_overlay import OverlayLine
 from goodlength.footage.edit.highlights import (
     HELD_S,
     PAIR_GAP,
@@ -22,8 +23,7 @@ from goodlength.footage.edit.highlights import (
     reel,
     side_by_side,
 )
-from goodlength.footage.edit.overlay import OverlayLine
-from goodlength.synthetic.test_card import lumas, read_card
+from goodlength.synthetic.numbered_frame_video import lumas, read_card
 
 Film = Callable[..., Path]
 

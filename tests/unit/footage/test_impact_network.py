@@ -5,7 +5,7 @@ from importlib import resources
 import numpy as np
 import pytest
 
-from goodlength.footage.audio.impact_network import (
+from goodlength.footage.audio.impact_classifier_network import (
     BUCKETS,
     OCTAVES,
     SURFACES,
@@ -18,7 +18,7 @@ from goodlength.footage.audio.impact_network import (
     product,
 )
 from goodlength.footage.audio.log_mel import BANDS, mel_frames
-from goodlength.synthetic.court_sound import RATE, TYPICAL, record
+from goodlength.synthetic.court_audio import RATE, TYPICAL, record
 
 
 @pytest.fixture(scope="module")

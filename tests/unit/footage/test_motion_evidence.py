@@ -14,7 +14,7 @@ import pytest
 
 from goodlength.errors import Cancelled
 from goodlength.footage.audio.detection_merge import detected_rally_id, save_detection, timeline_of_films
-from goodlength.footage.audio.multi_file_detection import (
+from goodlength.footage.audio.multi_file_rally_detection import (
     FilePlacement,
     match_picture_job,
     match_rally_detection_job,
@@ -22,7 +22,7 @@ from goodlength.footage.audio.multi_file_detection import (
 from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.rally_recognition import with_picture
-from goodlength.footage.vision.motion_evidence import GRID_S, LikelySpan, motion_odds
+from goodlength.footage.vision.motion_log_odds import GRID_S, LikelySpan, motion_odds
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
     WIDTH,
@@ -31,9 +31,9 @@ from goodlength.footage.vision.motion_profile import (
     motion_profile,
     stored_profile,
 )
-from goodlength.synthetic.court_sound import RATE, TYPICAL, record
-from goodlength.synthetic.worlds.plain_picture import MOVERS, plain_picture, write_plain_film
-from goodlength.synthetic.worlds.recording import (
+from goodlength.synthetic.court_audio import RATE, TYPICAL, record
+from goodlength.synthetic.worlds.plain_video import MOVERS, plain_picture, write_plain_film
+from goodlength.synthetic.worlds.recording_types import (
     Activity,
     Surface,
     WorldContact,

@@ -11,13 +11,13 @@ import numpy as np
 import pytest
 
 from goodlength.errors import FootageError
-from goodlength.footage.audio.multi_file_detection import (
+from goodlength.footage.audio.multi_file_rally_detection import (
     FilePlacement,
     detect_rallies_over_files,
     match_rally_detection_job,
 )
-from goodlength.synthetic.court_sound import RATE, TYPICAL, SoundRecording, record
-from goodlength.synthetic.sound_film import write_film
+from goodlength.synthetic.court_audio import RATE, TYPICAL, SoundRecording, record
+from goodlength.synthetic.video_with_sound import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)
 SECOND = 1_000_000

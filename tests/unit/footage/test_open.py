@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 
 from goodlength.errors import FootageError, FootageGone, NotFootage, Unfinished
-from goodlength.footage.media.open import open_video, top_boxes
-from goodlength.footage.media.probe import probe
+from goodlength.footage.media.video_file import open_video, top_boxes
+from goodlength.footage.media.video_probe import probe
 
 Film = Callable[..., Path]
 JPEG = b"\xff\xd8\xff\xe0" + bytes(100)
@@ -133,7 +133,7 @@ def test_a_file_growing_while_looked_at_is_still_being_copied(
     def copy_on(_: float) -> None:
         path.write_bytes(data)
 
-    monkeypatch.setattr("goodlength.footage.media.file_growth.time.sleep", copy_on)
+    monkeypatch.setattr("goodlength.footage.media.file_completeness.time.sleep", copy_on)
     with pytest.raises(Unfinished, match="still being written") as caught:
         probe(path)
     assert f"{len(data):,}" in str(caught.value)

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.footage.edit.overlay import OverlayLine, angle_deg, burn_in
+from goodlength.footage.edit.drawing_overlay import OverlayLine, angle_deg, burn_in
 
 GREY = np.full((540, 960, 3), 128, np.uint8)
 

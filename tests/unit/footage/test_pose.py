@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.drawing import NAVY, Brush
-from goodlength.demo.film.figure import FigureJoints, FigureMoment, pose
+from goodlength.demo.film.player_rendering import NAVY, Brush
+from goodlength.demo.film.player_skeleton import FigureJoints, FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision.person_detection import PersonDetection

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.drawing import NAVY, OCHRE, Brush
-from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.film.player_rendering import NAVY, OCHRE, Brush
+from goodlength.demo.film.player_skeleton import FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision import pose_tracking

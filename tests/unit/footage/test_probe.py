@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.media.decoding import decode_frames
-from goodlength.footage.media.open import open_video
-from goodlength.footage.media.probe import Probe, probe, probe_with_frames
-from goodlength.synthetic.test_card import read_card
+from goodlength.footage.media.frame_decoding import decode_frames
+from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_probe import Probe, probe, probe_with_frames
+from goodlength.synthetic.numbered_frame_video import read_card
 
 Film = Callable[..., Path]
 

@@ -13,12 +13,12 @@ import pytest
 
 from goodlength.errors import Cancelled, FootageError, NoSpace, OutOfRange
 from goodlength.footage.edit.proxy import make_proxy, needs_proxy
+from goodlength.footage.media.audio_decoding import SampleReader
 from goodlength.footage.media.frame_table import FrameTable
-from goodlength.footage.media.open import open_video
 from goodlength.footage.media.packet_scan import MediaSpan
-from goodlength.footage.media.probe import probe
-from goodlength.footage.media.sound import SampleReader
-from goodlength.synthetic.test_card import Recipe, beeps_in, draw, lumas, read_card
+from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_probe import probe
+from goodlength.synthetic.numbered_frame_video import Recipe, beeps_in, draw, lumas, read_card
 
 Film = Callable[..., Path]
 NTSC = Fraction(1, 30000)
@@ -239,7 +239,7 @@ def test_progress_rises_and_a_cancel_leaves_nothing(even: Path, tmp_path: Path) 
 def test_a_copy_that_lost_a_picture_is_thrown_away(
     even: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.footage.edit.encoder import Writer
+    from goodlength.footage.edit.video_encoder import Writer
 
     honest = Writer.picture
 
@@ -259,7 +259,7 @@ def test_no_space_is_said(even: Path, tmp_path: Path, monkeypatch: pytest.Monkey
     def full(*_: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("goodlength.footage.edit.encoder.Writer.finish", full)
+    monkeypatch.setattr("goodlength.footage.edit.video_encoder.Writer.finish", full)
     with pytest.raises(NoSpace):
         make_proxy(even, tmp_path / "p.mp4")
     assert not list(tmp_path.iterdir())

@@ -18,8 +18,15 @@ import pytest
 
 from goodlength.errors import Conflict, InputError, NotFound
 from goodlength.footage.edit.proxy import proxy_job
-from goodlength.jobs.queue import Jobs, JobState, function_name, named_function, read_state, write_state
-from goodlength.synthetic.test_card import read_card
+from goodlength.jobs.job_queue import (
+    Jobs,
+    JobState,
+    function_name,
+    named_function,
+    read_state,
+    write_state,
+)
+from goodlength.synthetic.numbered_frame_video import read_card
 
 WORK = """
     import os, time
@@ -198,7 +205,7 @@ def test_closing_interrupts_and_the_next_start_can_begin_again(tmp_path: Path) -
 PROGRAM = """
 import sys, time
 from goodlength.footage.edit.proxy import proxy_job
-from goodlength.jobs.queue import Jobs
+from goodlength.jobs.job_queue import Jobs
 jobs = Jobs(sys.argv[1])
 job = jobs.start("proxy", proxy_job, {"src": sys.argv[2], "dst": sys.argv[3]})
 while jobs.state(job).state != "running":
@@ -251,7 +258,7 @@ def test_a_proxy_as_a_job(even: Path, tmp_path: Path, jobs: Jobs) -> None:
     assert job.result["frames"] == 60
     assert dst.exists()
     assert job.words == "copy ready"
-    from goodlength.synthetic.test_card import lumas
+    from goodlength.synthetic.numbered_frame_video import lumas
 
     assert [read_card(luma) for luma in lumas(dst)] == list(range(60))
 
@@ -280,7 +287,7 @@ def test_a_job_of_a_program_that_was_killed_is_shown_as_interrupted_by_the_one_t
     tmp_path: Path,
 ) -> None:
     code = (
-        "import sys, time; import odd_jobs; from goodlength.jobs.queue import Jobs\n"
+        "import sys, time; import odd_jobs; from goodlength.jobs.job_queue import Jobs\n"
         f"jobs = Jobs({str(tmp_path / 'library')!r})\n"
         "print(jobs.start('count', odd_jobs.count, {'to': 5000}), flush=True)\n"
         "time.sleep(60)"

@@ -5,7 +5,7 @@ import itertools
 import numpy as np
 import pytest
 
-from goodlength.footage.audio.impact_network import STATES, SURFACES, Impacts
+from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.rally_decoding import APART_S, decode_rallies
 
 

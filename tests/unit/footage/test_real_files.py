@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.bench.footage.film_folder import try_films
 from goodlength.errors import InputError
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 
 def test_films_go_through_every_step_and_others_are_refused_in_words(tmp_path: Path) -> None:

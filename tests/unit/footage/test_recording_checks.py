@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.rally_detection import write_film
-from goodlength.footage.audio.impact_network import STATES, SURFACES, Impacts
+from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.log_mel import BANDS, HOP_S
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.recording_checks import (
@@ -23,9 +23,9 @@ from goodlength.footage.audio.recording_checks import (
     silent_parts,
     two_balls,
 )
-from goodlength.synthetic.court_sound import RATE
-from goodlength.synthetic.worlds import choosing_family
-from goodlength.synthetic.worlds.odd_recordings import NO_SQUASH, ODD, draw_odd
+from goodlength.synthetic.court_audio import RATE
+from goodlength.synthetic.worlds import validation_family
+from goodlength.synthetic.worlds.unusual_recordings import NO_SQUASH, ODD, draw_odd
 
 PER_S = round(1 / HOP_S)
 
@@ -114,13 +114,13 @@ def test_every_kind_has_words_without_braces_left() -> None:
 
 @pytest.mark.parametrize("kind", ODD)
 def test_odd_recordings_are_drawn_with_their_truth(kind: str) -> None:
-    world = draw_odd(np.random.default_rng(3), choosing_family, kind, 40.0)
+    world = draw_odd(np.random.default_rng(3), validation_family, kind, 40.0)
     assert world.condition == kind and np.isfinite(world.samples).all() and world.samples.ndim == 2
     assert not world.rallies or kind not in NO_SQUASH
 
 
 def test_speech_alone_gives_nothing_sure_and_is_said_in_words(tmp_path: Path) -> None:
-    world = draw_odd(np.random.default_rng(3), choosing_family, "speech", 170.0)
+    world = draw_odd(np.random.default_rng(3), validation_family, "speech", 170.0)
     from scipy import signal
 
     wave = signal.resample_poly(world.samples[0], RATE, world.rate).astype(np.float32)

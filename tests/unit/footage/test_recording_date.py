@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.footage.media.probe import probe
 from goodlength.footage.media.recording_date import recorded_in, recorded_words
+from goodlength.footage.media.video_probe import probe
 
 NOW = datetime(2026, 1, 1, tzinfo=UTC)
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.footage.media.open import open_video
-from goodlength.footage.media.sound import SampleReader, last_sound_s, sound_stream_of
-from goodlength.synthetic.test_card import beeps_in
+from goodlength.footage.media.audio_decoding import SampleReader, last_sound_s, sound_stream_of
+from goodlength.footage.media.video_file import open_video
+from goodlength.synthetic.numbered_frame_video import beeps_in
 
 Film = Callable[..., Path]
 

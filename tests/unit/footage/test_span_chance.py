@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from goodlength.footage.audio.impact_network import STATES, SURFACES, Impacts
+from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts
 from goodlength.footage.audio.rally_decoding import decode_rallies
-from goodlength.footage.audio.span_chance import (
+from goodlength.footage.audio.rally_span_probability import (
     FEATURES,
     NAMES,
     OFFSET,

@@ -15,11 +15,11 @@ from av.video.frame import VideoFrame
 from numpy.typing import NDArray
 
 from goodlength.errors import BarePictures, OutOfRange
-from goodlength.footage.edit.repack import repack, suffix_for
-from goodlength.footage.media.open import mixed_by, open_video
-from goodlength.footage.media.probe import probe, probe_with_frames
-from goodlength.footage.media.sound import NativeSampleReader, Samples
-from goodlength.synthetic.test_card import beeps_in, lumas, read_card
+from goodlength.footage.edit.remux import repack, suffix_for
+from goodlength.footage.media.audio_decoding import NativeSampleReader, Samples
+from goodlength.footage.media.video_file import mixed_by, open_video
+from goodlength.footage.media.video_probe import probe, probe_with_frames
+from goodlength.synthetic.numbered_frame_video import beeps_in, lumas, read_card
 
 Film = Callable[..., Path]
 Wave = NDArray[np.float32]

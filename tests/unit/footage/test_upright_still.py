@@ -12,9 +12,9 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import FootageGone, OutOfRange
-from goodlength.footage.media.orientation import DisplayShape
+from goodlength.footage.media.display_orientation import DisplayShape
 from goodlength.footage.media.still_image import still
-from goodlength.synthetic.test_card import CORNERS, card, read_card, way_up
+from goodlength.synthetic.numbered_frame_video import CORNERS, card, read_card, way_up
 
 Film = Callable[..., Path]
 

@@ -10,14 +10,14 @@ import av
 import pytest
 
 from goodlength.errors import FootageError
-from goodlength.files.atomic import atomic_write
+from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.proxy import make_proxy
-from goodlength.footage.media.open import open_video
-from goodlength.footage.media.probe import probe
-from goodlength.footage.media.sound import SampleReader
-from goodlength.synthetic.test_card import beeps_in, lumas, read_card
+from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.video_file import open_video
+from goodlength.footage.media.video_probe import probe
+from goodlength.synthetic.numbered_frame_video import beeps_in, lumas, read_card
 
 Copy = Callable[..., Path]
 BELOW_S = Fraction(3, 4)

@@ -9,8 +9,8 @@ import pytest
 
 from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
 from goodlength.measure.players import tracking_job
+from goodlength.measure.players.player_tracking import Detections
 from goodlength.measure.players.track_identity import identify_tracks
-from goodlength.measure.players.tracking import Detections
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
 
 N = 100

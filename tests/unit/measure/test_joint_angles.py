@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from goodlength.demo.film.figure import FigureMoment, pose
+from goodlength.demo.film.player_skeleton import FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
 from goodlength.footage.vision.pose import Pose

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from goodlength.bench.footage.score_draft import draft_rates
-from goodlength.synthetic.server_observations import CONDITIONS
+from goodlength.synthetic.simulated_server_observations import CONDITIONS
 
 
 def test_drafts_of_ten_even_matches_keep_what_is_promised() -> None:

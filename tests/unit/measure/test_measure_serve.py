@@ -12,8 +12,14 @@ from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
 from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
-from goodlength.synthetic.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
-from goodlength.synthetic.marked_serves import (
+from goodlength.synthetic.simulated_cameras import (
+    HEIGHT,
+    SETTINGS,
+    WIDTH,
+    real_camera,
+    real_clicks,
+)
+from goodlength.synthetic.simulated_serve_clicks import (
     ALL,
     CONDITIONS,
     MarkingCondition,

@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.bench.footage import serve_disguise
 from goodlength.errors import InputError
-from goodlength.measure.body.cross_validation import auc, cv_folds, hat_matrices
+from goodlength.measure.body.cross_validated_classifier import auc, cv_folds, hat_matrices
 from goodlength.measure.body.pose_normalisation import normalise_poses
 from goodlength.measure.body.serve_disguise import (
     LEAST_OF_A_KIND,
@@ -19,14 +19,14 @@ from goodlength.measure.body.serve_disguise import (
     disguise_words,
     time_of_disguise_loss,
 )
-from goodlength.synthetic import poses
-from goodlength.tasks.findings.serve_cues import disguise_from_file
+from goodlength.synthetic import simulated_poses
+from goodlength.tasks.findings.player_serve_disguise import disguise_from_file
 
 
 def test_an_onset_is_found_and_a_little_late() -> None:
-    joints, labels, match, box, places = poses.serves(np.random.default_rng(8), 24, -0.30)
+    joints, labels, match, box, places = simulated_poses.serves(np.random.default_rng(8), 24, -0.30)
     found = time_of_disguise_loss(
-        joints, poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+        joints, simulated_poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
     )
     assert isinstance(found, DisguiseResult)
     assert found.tell_s is not None
@@ -36,7 +36,7 @@ def test_an_onset_is_found_and_a_little_late() -> None:
     stays = found.score[found.until_s >= found.tell_s][:STAYS]
     assert stays.min() > found.threshold
     apart = np.linalg.norm(found.mean_kind[-1] - found.mean_others[-1], axis=-1)
-    assert set(np.argsort(apart)[-3:]) == set(poses.ARM)
+    assert set(np.argsort(apart)[-3:]) == set(simulated_poses.ARM)
     words = " ".join(disguise_words(found, ("lob", "lobs"), "Imogen"))
     assert "24 lobs compared with 24 other serves" in words
     assert "With more serves it may show earlier." in words
@@ -53,11 +53,11 @@ def test_a_twentieth_of_the_bench_holds() -> None:
 
 def test_posture_that_only_says_where_she_stands_is_no_tell() -> None:
     rng = np.random.default_rng(5)
-    joints, labels, match, box, places = poses.serves(rng, 24, None)
+    joints, labels, match, box, places = simulated_poses.serves(rng, 24, None)
     places = places + np.where(labels, 0.8, 0.0)[:, None]
-    joints = joints + 20.0 * np.where(labels, 0.8, 0.0)[:, None, None, None] * poses.BODY / 60.0
+    joints = joints + 20.0 * np.where(labels, 0.8, 0.0)[:, None, None, None] * simulated_poses.BODY / 60.0
     plain = time_of_disguise_loss(
-        joints, poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+        joints, simulated_poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
     )
     assert isinstance(plain, DisguiseResult)
     assert plain.tell_s is None
@@ -71,26 +71,30 @@ def test_posture_that_only_says_where_she_stands_is_no_tell() -> None:
 
 @pytest.mark.parametrize("count", [3, LEAST_OF_A_KIND - 1])
 def test_too_few_say_so(count: int) -> None:
-    joints, labels, match, box, places = poses.serves(np.random.default_rng(1), count, -0.3)
-    found = time_of_disguise_loss(joints, poses.TIMES_S, labels, groups=match, strata=box, places=places)
+    joints, labels, match, box, places = simulated_poses.serves(np.random.default_rng(1), count, -0.3)
+    found = time_of_disguise_loss(
+        joints, simulated_poses.TIMES_S, labels, groups=match, strata=box, places=places
+    )
     assert found == TooFewServes(count, count)
     assert f"{count} lobs and {count} other serves" in disguise_words(found, ("lob", "lobs"), "Imogen")[0]
 
 
 def test_serves_without_joints_do_not_count() -> None:
-    joints, labels, match, box, places = poses.serves(np.random.default_rng(1), 24, -0.3)
+    joints, labels, match, box, places = simulated_poses.serves(np.random.default_rng(1), 24, -0.3)
     joints[np.flatnonzero(labels)[:5]] = np.nan
-    found = time_of_disguise_loss(joints, poses.TIMES_S, labels, groups=match, strata=box, places=places)
+    found = time_of_disguise_loss(
+        joints, simulated_poses.TIMES_S, labels, groups=match, strata=box, places=places
+    )
     assert found == TooFewServes(19, 24)
 
 
 def test_a_joint_seldom_seen_is_left_out_and_gaps_are_borne() -> None:
     rng = np.random.default_rng(8)
-    joints, labels, match, box, places = poses.serves(rng, 24, -0.30)
+    joints, labels, match, box, places = simulated_poses.serves(rng, 24, -0.30)
     joints[:, :, 3] = np.nan
     joints[rng.random(joints.shape[:3]) < 0.05] = np.nan
     found = time_of_disguise_loss(
-        joints, poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
+        joints, simulated_poses.TIMES_S, labels, groups=match, strata=box, places=places, shuffles=200
     )
     assert isinstance(found, DisguiseResult)
     assert found.tell_s is not None
@@ -137,7 +141,7 @@ def test_areas_are_those_of_scikit_learn() -> None:
 
 
 def test_movements_are_alike_whatever_place_size_and_side() -> None:
-    one = poses.BODY[None, None] + 100.0
+    one = simulated_poses.BODY[None, None] + 100.0
     turned = one * (-1.0, 1.0)
     swapped = turned[:, :, [0, 2, 1, 4, 3, 6, 5, 8, 7, 10, 9, 12, 11, 14, 13, 16, 15]]
     base = normalise_poses(one)
@@ -146,10 +150,10 @@ def test_movements_are_alike_whatever_place_size_and_side() -> None:
 
 
 def test_a_file_of_joints_is_read_or_refused_in_words(tmp_path: Path) -> None:
-    joints, labels, match, box, places = poses.serves(np.random.default_rng(8), 24, -0.30)
+    joints, labels, match, box, places = simulated_poses.serves(np.random.default_rng(8), 24, -0.30)
     held = {
         "joints": joints,
-        "times_s": poses.TIMES_S,
+        "times_s": simulated_poses.TIMES_S,
         "of_kind": labels,
         "match": match,
         "box": box,

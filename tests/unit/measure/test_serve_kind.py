@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.aim.kinds import KINDS, task_of
+from goodlength.aim.serve_goals import KINDS, task_of
 from goodlength.ball import fly_summaries
 from goodlength.measure.serves.serve_kind import kind_sentence, proposed_kind
 from goodlength.tasks import aim_setting
-from goodlength.tasks.aim.aiming import fly_kind
+from goodlength.tasks.aim.serve_aim import fly_kind
 
 
 @pytest.mark.parametrize("box", ["right", "left"])

@@ -12,8 +12,14 @@ from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_marks import MarkKind
 from goodlength.measure.serves.serve_model import ServeModel, ServeWorld
 from goodlength.measure.serves.serve_posterior import linear_posterior, sample_posterior
-from goodlength.synthetic.cameras import HEIGHT, SETTINGS, WIDTH, real_camera, real_clicks
-from goodlength.synthetic.marked_serves import ALL, MarkingCondition, marks_of, true_serve
+from goodlength.synthetic.simulated_cameras import (
+    HEIGHT,
+    SETTINGS,
+    WIDTH,
+    real_camera,
+    real_clicks,
+)
+from goodlength.synthetic.simulated_serve_clicks import ALL, MarkingCondition, marks_of, true_serve
 
 Fitted = tuple[ServeModel, list[PosteriorMode]]
 

@@ -7,14 +7,14 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.measure.players.clothing_colours import clothing_of, separate_players
-from goodlength.measure.players.track_identity import at, identify_tracks, movement_work, named
-from goodlength.measure.players.tracking import (
+from goodlength.measure.players.player_tracking import (
     ClothingColours,
     Detections,
     Tracks,
     rts_smooth,
     track_rally,
 )
+from goodlength.measure.players.track_identity import at, identify_tracks, movement_work, named
 from goodlength.scoring import Box, Side
 
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)

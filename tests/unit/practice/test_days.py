@@ -6,15 +6,15 @@ import numpy as np
 import pytest
 from scipy.special import ndtr
 
-from goodlength.bench.findings.day_variation import before_after, graded_sizes
+from goodlength.bench.findings.between_day_variation import before_after, graded_sizes
 from goodlength.bench.findings.practice_progress import transfer_coverage
-from goodlength.findings.statistics.day_form import difference_with_form, form_of
-from goodlength.practice.statistics.day_variation import (
+from goodlength.findings.statistics.between_day_overdispersion import difference_with_form, form_of
+from goodlength.practice.statistics.between_day_evidence import (
     distance_evidence_over_days,
     evidence_over_days,
 )
-from goodlength.practice.statistics.transfer import carried_over
-from goodlength.synthetic.practice import verdict_on_distances, verdict_on_hits
+from goodlength.practice.statistics.practice_transfer import carried_over
+from goodlength.synthetic.practice_sessions import verdict_on_distances, verdict_on_hits
 
 
 def most(share: float, players: int) -> float:

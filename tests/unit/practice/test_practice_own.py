@@ -8,9 +8,14 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
+from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, DrillSpot, WallBox, drill
-from goodlength.practice.planning.own_drills import drill_value, own_drill
-from goodlength.show.draw.court.drill_setup import drill_floor, floor_words, wall_box, wall_words
+from goodlength.show.draw.court.drill_setup_drawing import (
+    drill_floor,
+    floor_words,
+    wall_box,
+    wall_words,
+)
 
 MINE: dict[str, Any] = {
     "name": "Nick hunter",

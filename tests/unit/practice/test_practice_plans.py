@@ -9,14 +9,7 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.practice import plan_form
-from goodlength.practice.planning.cautions import (
-    AT_THE_BODY,
-    EYES,
-    EYES_YOUNG,
-    YOUNG,
-    cautions_for,
-)
+from goodlength.forms.practice.practice_json import plan_form
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,
@@ -25,8 +18,15 @@ from goodlength.practice.planning.drill_library import (
     dose_for,
     drill,
 )
-from goodlength.practice.planning.plan import Need, Time, propose, target_hits
-from goodlength.practice.statistics.progress import PracticeOrder
+from goodlength.practice.planning.practice_plan import Need, Time, propose, target_hits
+from goodlength.practice.planning.safety_cautions import (
+    AT_THE_BODY,
+    EYES,
+    EYES_YOUNG,
+    YOUNG,
+    cautions_for,
+)
+from goodlength.practice.statistics.practice_progress import PracticeOrder
 
 LOB = Need(
     "kinds-weak",

@@ -16,7 +16,7 @@ from goodlength.measure.body.serve_disguise import (
     time_of_disguise_loss,
 )
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.progress import (
+from goodlength.practice.statistics.practice_progress import (
     ENOUGH,
     OrderComparison,
     PracticeOrder,
@@ -24,8 +24,8 @@ from goodlength.practice.statistics.progress import (
     Progress,
     progress_of,
 )
-from goodlength.practice.statistics.transfer import carried_over
-from goodlength.tasks.practice.transfer import transfer_words
+from goodlength.practice.statistics.practice_transfer import carried_over
+from goodlength.tasks.practice.practice_transfer import transfer_words
 
 CHANGE = re.compile(r"Change ([+-]\d+) percentage points, 95% range ([+-]\d+) to ([+-]\d+): (.*)")
 

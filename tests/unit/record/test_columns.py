@@ -8,11 +8,11 @@ import numpy as np
 
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.replay import match_from
-from goodlength.record.sentences import kind_words, rally_sentence, sheet_words
-from goodlength.record.tables.rally_columns import rally_table
+from goodlength.record.event_replay import match_from
+from goodlength.record.rally_sentences import kind_words, rally_sentence, sheet_words
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, STROKES
-from goodlength.scoring.model import Side, Start
+from goodlength.record.tables.rally_table_building import rally_table
+from goodlength.scoring.scoring_types import Side, Start
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))
 NAMES = ("Imogen", "Petra")

@@ -21,7 +21,8 @@ from goodlength.record import (
     Player,
 )
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.exchange import (
+from goodlength.record.event_replay import match_from
+from goodlength.record.import_export import (
     Document,
     from_csv_preview,
     from_json,
@@ -31,11 +32,14 @@ from goodlength.record.exchange import (
     to_json,
     to_vtt,
 )
-from goodlength.record.exchange.csvout import RALLY_COLUMNS, safe, unsafe
-from goodlength.record.exchange.document import MOST_ENTRIES, MOST_VALUES, used_kinds
-from goodlength.record.exchange.tablein import MOST_RALLIES
-from goodlength.record.replay import match_from
-from goodlength.scoring.model import Format, Side, Start, System
+from goodlength.record.import_export.csv_export import RALLY_COLUMNS, safe, unsafe
+from goodlength.record.import_export.match_json_document import (
+    MOST_ENTRIES,
+    MOST_VALUES,
+    used_kinds,
+)
+from goodlength.record.import_export.spreadsheet_reader import MOST_RALLIES
+from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 A = Player(
     "iv", "Imogen Vale", "right", 1999, consent=Consent("Imogen Vale", date(2026, 1, 2), ("record",), None)

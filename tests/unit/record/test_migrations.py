@@ -19,8 +19,8 @@ from alembic.script import ScriptDirectory
 
 from goodlength.errors import StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening, sqlite
-from goodlength.record.store.tables import HEAD, metadata
+from goodlength.record.store import Library, database_opening, sqlite
+from goodlength.record.store.database_tables import HEAD, metadata
 
 REBUILD = '''"""Rebuilds the table of players, to which consents and matches point."""
 import sqlalchemy as sa
@@ -46,7 +46,7 @@ def downgrade():
 def newer(tmp_path: Path, more: str = "pass", players: bool = True) -> Path:
     """The migrations with one more, which rebuilds both parents."""
     there = tmp_path / "migrations"
-    shutil.copytree(opening.MIGRATIONS, there, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(database_opening.MIGRATIONS, there, ignore=shutil.ignore_patterns("__pycache__"))
     (there / "versions" / "v9999_rebuild.py").write_text(REBUILD.format(more=more, players=players))
     return there
 
@@ -72,7 +72,7 @@ def rows(file: Path, table: str) -> int:
 
 def test_the_newest_migration_is_the_one_the_store_names():
     config = Config()
-    config.set_main_option("script_location", str(opening.MIGRATIONS))
+    config.set_main_option("script_location", str(database_opening.MIGRATIONS))
     assert ScriptDirectory.from_config(config).get_current_head() == HEAD
 
 
@@ -96,12 +96,12 @@ def made_of(file: Path) -> set[tuple[str, ...]]:
 
 def test_a_new_library_is_made_of_the_same_as_one_that_was_migrated(filled, tmp_path):
     migrated = tmp_path / "migrated.sqlite3"
-    opening.migrate_file(migrated, backup=False)
+    database_opening.migrate_file(migrated, backup=False)
     assert made_of(migrated) == made_of(filled)
 
 
 def test_rebuilding_parents_keeps_every_child_row_and_a_copy_from_before(filled, tmp_path):
-    copy = opening.migrate_file(filled, "next", newer(tmp_path))
+    copy = database_opening.migrate_file(filled, "next", newer(tmp_path))
     assert (rows(filled, "players"), rows(filled, "matches"), rows(filled, "entries")) == (2, 1, 20)
     assert copy is not None
     assert rows(copy, "entries") == 20
@@ -117,14 +117,14 @@ def test_the_trap_is_real_with_keys_on_the_same_rebuild_loses_the_children(fille
     """Why `migrate_file` turns the keys off: otherwise every entry goes, in silence."""
     engine = sqlite.engine_for(filled, foreign_keys=True).execution_options(write=True)
     with engine.begin() as connection:
-        opening.upgrade(connection, "next", newer(tmp_path, players=False))
+        database_opening.upgrade(connection, "next", newer(tmp_path, players=False))
     engine.dispose()
     assert rows(filled, "entries") == 0
 
 
 def test_a_migration_that_breaks_a_link_is_taken_back_whole(filled, tmp_path):
     with pytest.raises(StoreError, match="left as it was"):
-        opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("DELETE FROM players")'))
+        database_opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("DELETE FROM players")'))
     assert (rows(filled, "players"), rows(filled, "entries")) == (2, 20)
     with Library.open(filled.parent) as library:
         assert library.check() == ()
@@ -132,7 +132,9 @@ def test_a_migration_that_breaks_a_link_is_taken_back_whole(filled, tmp_path):
 
 def test_a_migration_that_fails_half_way_leaves_nothing_behind(filled, tmp_path):
     with pytest.raises(sa.exc.OperationalError):
-        opening.migrate_file(filled, "next", newer(tmp_path, 'op.execute("SELECT nothing FROM nowhere")'))
+        database_opening.migrate_file(
+            filled, "next", newer(tmp_path, 'op.execute("SELECT nothing FROM nowhere")')
+        )
     engine = sqlite.engine_for(filled)
     with engine.connect() as connection:
         assert "club" not in {column["name"] for column in sa.inspect(connection).get_columns("players")}
@@ -142,7 +144,7 @@ def test_a_migration_that_fails_half_way_leaves_nothing_behind(filled, tmp_path)
 def test_the_same_migrations_are_written_for_postgresql():
     said = io.StringIO()
     config = Config(output_buffer=said)
-    config.set_main_option("script_location", str(opening.MIGRATIONS))
+    config.set_main_option("script_location", str(database_opening.MIGRATIONS))
     config.set_main_option("dialect", "postgresql")
     command.upgrade(config, "head", sql=True)
     for table in metadata.tables:

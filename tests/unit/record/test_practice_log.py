@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from goodlength.errors import Conflict, NotFound
 from goodlength.record.model import Player
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
-from goodlength.record.store import Library, opening, sqlite
+from goodlength.record.store import Library, database_opening, sqlite
 
 AT = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
 SET = PracticeEntry("s1", "iv", AT, PracticeWhat.SET, {"drill": "lob-to-the-box", "hits": 9, "attempts": 15})
@@ -62,7 +62,7 @@ def test_a_library_of_the_version_before_gets_the_table_and_keeps_its_rows(tmp_p
     folder = tmp_path / "old"
     folder.mkdir()
     file = folder / "library.sqlite3"
-    opening.migrate_file(file, "0001", backup=False)
+    database_opening.migrate_file(file, "0001", backup=False)
     engine = sqlite.engine_for(file)
     with engine.execution_options(write=True).begin() as connection:
         connection.execute(sa.text("INSERT INTO players VALUES ('iv', 'Imogen Vale', 'right', NULL, 0, '')"))

@@ -12,10 +12,10 @@ import pytest
 from goodlength.record import DEFAULT_KINDS, Depth, EntryKind, KindOfServe, MatchInfo
 from goodlength.record.entry_schemas import value_faults
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.key_presses import count_presses
-from goodlength.record.questions import questions_for, script_for_page
-from goodlength.record.replay import match_from
-from goodlength.scoring.model import Format, Side, Start, System
+from goodlength.record.event_replay import match_from
+from goodlength.record.keypress_count import count_presses
+from goodlength.record.rally_questions import questions_for, script_for_page
+from goodlength.scoring.scoring_types import Format, Side, Start, System
 from oracles.next_question import EXTRAS, next_question
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))

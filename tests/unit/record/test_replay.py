@@ -25,8 +25,8 @@ from goodlength.record.effective_answers import (
     undone_ids,
 )
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.replay import match_from
-from goodlength.scoring.model import Box, Decision, Format, Side, Start, System
+from goodlength.record.event_replay import match_from
+from goodlength.scoring.scoring_types import Box, Decision, Format, Side, Start, System
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))
 NAMES = ("Imogen", "Petra")

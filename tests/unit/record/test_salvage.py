@@ -16,9 +16,9 @@ from goodlength import tasks
 from goodlength.cli.root import root
 from goodlength.errors import NoSpace, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening
-from goodlength.record.store.salvage import BESIDE, LOST_NAME, salvage
-from goodlength.tasks.library.open import save_what_can_be_read
+from goodlength.record.store import Library, database_opening
+from goodlength.record.store.damaged_library_salvage import BESIDE, LOST_NAME, salvage
+from goodlength.tasks.library.library_check import save_what_can_be_read
 
 MOMENT = datetime(2026, 3, 7, tzinfo=UTC)
 ENTRIES = 400
@@ -54,7 +54,7 @@ def pages_of(file: Path, table: str) -> list[int]:
 
 def spoil(folder: Path, table: str, which: int) -> None:
     """Overwrite one leaf page of a table with noise."""
-    file = folder / opening.FILE_NAME
+    file = folder / database_opening.FILE_NAME
     with closing(sqlite3.connect(file)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         size = raw.execute("PRAGMA page_size").fetchone()[0]
@@ -73,13 +73,13 @@ def test_a_damaged_library_opens_to_read_only_and_says_what_to_do(filled):
         assert [player.id for player in library.players()] == ["iv", "pl"]
         with pytest.raises(NoSpace, match="cannot be written"):
             library.save_player(Player("new", "new"))
-    before = (filled / opening.FILE_NAME).read_bytes()
+    before = (filled / database_opening.FILE_NAME).read_bytes()
     Library.open(filled).close()
-    assert (filled / opening.FILE_NAME).read_bytes() == before
+    assert (filled / database_opening.FILE_NAME).read_bytes() == before
 
 
 def test_what_can_be_read_is_saved_and_what_is_lost_is_counted(filled, tmp_path):
-    leaves = len(pages_of(filled / opening.FILE_NAME, "entries"))
+    leaves = len(pages_of(filled / database_opening.FILE_NAME, "entries"))
     assert leaves > 6
     spoil(filled, "entries", 3)
     told = CliRunner().invoke(
@@ -100,7 +100,7 @@ def test_what_can_be_read_is_saved_and_what_is_lost_is_counted(filled, tmp_path)
 def test_two_damaged_stretches_keep_what_lies_between(filled, tmp_path):
     spoil(filled, "entries", 1)
     spoil(filled, "entries", 6)
-    found = salvage(filled / opening.FILE_NAME, tmp_path / "new")
+    found = salvage(filled / database_opening.FILE_NAME, tmp_path / "new")
     with Library.open(tmp_path / "new") as library:
         numbers = {int(entry.id[1:]) for entry in library.entries("m1")}
     assert 0 in numbers
@@ -110,14 +110,14 @@ def test_two_damaged_stretches_keep_what_lies_between(filled, tmp_path):
 
 
 def test_lost_names_get_a_place_and_rows_without_one_are_written_beside(filled, tmp_path):
-    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(filled / database_opening.FILE_NAME)) as raw:
         raw.execute("DELETE FROM players WHERE id = 'pl'")
         raw.execute(
             "INSERT INTO entries (id, match, observer, at_utc, rally, what, value) VALUES "
             "('lone', 'gone', 'coach', '2026-03-07 00:00:00', 'r1', 'note', '\"x\"')"
         )
         raw.commit()
-    found = salvage(filled / opening.FILE_NAME, tmp_path / "new")
+    found = salvage(filled / database_opening.FILE_NAME, tmp_path / "new")
     assert (found.names_lost, found.without_a_place) == (1, 1)
     with Library.open(tmp_path / "new") as library:
         assert library.player("pl").name == LOST_NAME
@@ -127,7 +127,7 @@ def test_lost_names_get_a_place_and_rows_without_one_are_written_beside(filled, 
 
 
 def test_a_list_of_tables_that_cannot_be_read_is_said(filled, tmp_path):
-    file = filled / opening.FILE_NAME
+    file = filled / database_opening.FILE_NAME
     data = bytearray(file.read_bytes())
     data[100:4096] = bytes(3996)
     file.write_bytes(bytes(data))
@@ -137,10 +137,10 @@ def test_a_list_of_tables_that_cannot_be_read_is_said(filled, tmp_path):
 
 
 def test_read_only_media_open_to_read(filled, monkeypatch):
-    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(filled / database_opening.FILE_NAME)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     before = sorted(path.name for path in filled.iterdir())
-    monkeypatch.setattr(opening.os, "access", lambda *_: False)
+    monkeypatch.setattr(database_opening.os, "access", lambda *_: False)
     with Library.open(filled) as library:
         assert "nothing can be written" in library.problems[0]
         assert len(library.entries("m1")) == ENTRIES
@@ -151,16 +151,16 @@ def test_read_only_media_open_to_read(filled, monkeypatch):
 
 
 def test_long_jobs_are_refused_where_nothing_can_be_written(tmp_path, monkeypatch):
-    from goodlength.jobs import queue
+    from goodlength.jobs import job_queue
 
-    monkeypatch.setattr(queue.os, "access", lambda *_: False)
-    with queue.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="Nothing can be written"):
+    monkeypatch.setattr(job_queue.os, "access", lambda *_: False)
+    with job_queue.Jobs(tmp_path) as none, pytest.raises(NoSpace, match="Nothing can be written"):
         none.start("proxy", tasks.sweep, {})
 
 
 def changed(folder: Path, *words: str) -> None:
     """Write into the tables behind the program's back."""
-    with closing(sqlite3.connect(folder / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(folder / database_opening.FILE_NAME)) as raw:
         for one in words:
             raw.execute(one)
         raw.commit()
@@ -173,7 +173,7 @@ def test_rows_that_no_version_wrote_are_saved_beside(filled, tmp_path):
         "UPDATE entries SET rally = x'00ff' WHERE id = 'e2'",
         "UPDATE players SET born_year = 'old' WHERE id = 'iv'",
     )
-    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    told = salvage(filled / database_opening.FILE_NAME, tmp_path / "saved")
     assert told.saved["entries"] == ENTRIES - 2
     beside = (tmp_path / "saved" / BESIDE).read_text(encoding="utf-8").splitlines()
     assert sorted(json.loads(line)["table"] for line in beside) == [
@@ -188,7 +188,7 @@ def test_rows_that_no_version_wrote_are_saved_beside(filled, tmp_path):
 
 def test_a_match_with_spoilt_details_keeps_its_answers(filled, tmp_path):
     changed(filled, "UPDATE matches SET info = '[]'")
-    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    told = salvage(filled / database_opening.FILE_NAME, tmp_path / "saved")
     assert (told.saved["entries"], told.without_a_place) == (ENTRIES, 1)
     with Library.open(tmp_path / "saved") as library:
         assert library.match_info("m1").players == ("iv", "pl")
@@ -220,24 +220,24 @@ def test_text_that_is_none_is_told_and_saved_round(filled, tmp_path):
             with pytest.raises(NotOurLibrary) as refused:
                 read()
             assert "check --save-to" in refused.value.command
-    told = salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+    told = salvage(filled / database_opening.FILE_NAME, tmp_path / "saved")
     assert told.saved["entries"] >= ENTRIES - 2
 
 
 def test_a_list_of_tables_in_no_letters_is_told(filled, tmp_path):
-    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(filled / database_opening.FILE_NAME)) as raw:
         raw.execute("PRAGMA writable_schema = ON")
         raw.execute("UPDATE sqlite_master SET name = CAST(x'a4' AS TEXT) WHERE name = 'settings'")
         raw.commit()
     with pytest.raises(NotOurLibrary, match="list of tables is damaged"):
-        salvage(filled / opening.FILE_NAME, tmp_path / "saved")
+        salvage(filled / database_opening.FILE_NAME, tmp_path / "saved")
 
 
 def test_a_library_too_broken_to_look_over_is_told_how_to_save_what_can_be_saved(filled, tmp_path):
     """It had only said to put back a copy, though nearly every answer could be saved."""
-    with closing(sqlite3.connect(filled / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(filled / database_opening.FILE_NAME)) as raw:
         raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    file = filled / opening.FILE_NAME
+    file = filled / database_opening.FILE_NAME
     data = bytearray(file.read_bytes())
     root_page = pages_of(file, "entries")[0]
     data[28:32] = (10**6).to_bytes(4, "big")  # its head says it is longer than it is

@@ -12,8 +12,8 @@ import pytest
 
 from goodlength.record import DEFAULT_KINDS, Entry, EntryKind, MatchInfo, Player
 from goodlength.record.entry_schemas import VALUES, value_faults
-from goodlength.record.exchange import Document, to_json
-from goodlength.record.exchange.schema import match_schema, schema_text
+from goodlength.record.import_export import Document, to_json
+from goodlength.record.import_export.match_json_schema import match_schema, schema_text
 
 PAGES = Path(__file__).parents[3] / "docs" / "reference"
 VALIDATOR = jsonschema_rs.validator_for(match_schema())

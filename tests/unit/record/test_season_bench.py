@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from goodlength.bench.findings import season_speed as bench
+from goodlength.bench.findings import season_search as bench
 from goodlength.record.store import Library
-from goodlength.record.store.season.columns import TYPES
-from goodlength.synthetic import stored_seasons
-from goodlength.synthetic.matches import null_match
+from goodlength.record.store.season.season_columns import TYPES
+from goodlength.synthetic import simulated_season_library
+from goodlength.synthetic.simulated_matches import null_match
 from goodlength.tasks.findings.season_search import SeasonQuestion, search
 
 
@@ -23,7 +23,7 @@ def invented(tmp_path_factory):
 def test_invented_columns_are_those_of_the_record(invented):
     library, rallies = invented
     info = library.match_info("m0")
-    made = stored_seasons.season_columns(info, null_match(np.random.default_rng(1)))
+    made = simulated_season_library.season_columns(info, null_match(np.random.default_rng(1)))
     assert list(made) == list(TYPES)
     assert search(library, SeasonQuestion()).total == rallies
 

@@ -15,8 +15,8 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary, StoreError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
-from goodlength.record.store import Library, opening, postgres, sqlite
-from goodlength.record.store.tables import metadata
+from goodlength.record.store import Library, database_opening, postgres, sqlite
+from goodlength.record.store.database_tables import metadata
 from robustness.scratch_server import (
     ScratchServer,
     scratch_server,
@@ -182,8 +182,8 @@ def test_addresses_that_are_none_are_told(tmp_path: Path, monkeypatch: pytest.Mo
         Library.open("postgresql://nobody@127.0.0.1:1/x", folder=tmp_path)
     monkeypatch.setenv("GOODLENGTH_LIBRARY", "postgresql://coach@club/library")
     monkeypatch.setenv("GOODLENGTH_FILES", str(tmp_path))
-    assert opening.default_place() == "postgresql://coach@club/library"
-    assert opening.default_folder() == tmp_path
+    assert database_opening.default_place() == "postgresql://coach@club/library"
+    assert database_opening.default_folder() == tmp_path
     assert sqlite.APPLICATION_ID == postgres.WRITER_LOCK
 
 

@@ -21,8 +21,8 @@ from goodlength.record import (
     MatchInfo,
     Player,
 )
-from goodlength.record.store import Library, opening, sqlite
-from goodlength.scoring.model import Format, Side, Start, System
+from goodlength.record.store import Library, database_opening, sqlite
+from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 NOON = datetime(2026, 3, 7, 12, 0, tzinfo=UTC)
 INFO = MatchInfo(
@@ -340,7 +340,7 @@ def test_a_read_only_library_is_told(library):
         connection.rollback()
         with (
             pytest.raises(NoSpace, match="cannot be written"),
-            opening.database_errors_in_words(library.place),
+            database_opening.database_errors_in_words(library.place),
         ):
             connection.exec_driver_sql("DELETE FROM players")
 
@@ -364,11 +364,11 @@ def test_nothing_of_deleted_rows_is_left_after_cleaning(library):
 
 def test_the_default_folder_follows_the_variable(monkeypatch, tmp_path):
     monkeypatch.setenv("GOODLENGTH_LIBRARY", str(tmp_path / "mine"))
-    assert opening.default_folder() == tmp_path / "mine"
+    assert database_opening.default_folder() == tmp_path / "mine"
     monkeypatch.delenv("GOODLENGTH_LIBRARY")
     monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
-    monkeypatch.setattr(opening.sys, "platform", "linux")
-    assert opening.default_folder() == tmp_path / "data" / "goodlength"
+    monkeypatch.setattr(database_opening.sys, "platform", "linux")
+    assert database_opening.default_folder() == tmp_path / "data" / "goodlength"
 
 
 def test_half_a_character_is_refused_and_nothing_written(library):

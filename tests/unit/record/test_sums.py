@@ -17,12 +17,12 @@ from goodlength.errors import GoodlengthError
 from goodlength.record import Entry, EntryKind, MatchInfo, Player
 from goodlength.record.model import Clip, Consent, Footage, KindOfServe
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat
-from goodlength.record.store import Library, opening
-from goodlength.record.store.library import MOST_TOLD
+from goodlength.record.store import Library, database_opening
+from goodlength.record.store.database_tables import metadata
+from goodlength.record.store.library_store import MOST_TOLD
 from goodlength.record.store.row_checksums import checksum
-from goodlength.record.store.tables import metadata
-from goodlength.scoring.model import Side, Start
-from goodlength.tasks.library.open import save_what_can_be_read
+from goodlength.scoring.scoring_types import Side, Start
+from goodlength.tasks.library.library_check import save_what_can_be_read
 from goodlength.web.app import create_app
 
 MOMENT = datetime(2026, 3, 7, 18, 30, 15, 250_000, tzinfo=UTC)
@@ -63,7 +63,7 @@ def fill(place: Path) -> None:
 
 
 def change(place: Path, *statements: str) -> None:
-    with closing(sqlite3.connect(place / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(place / database_opening.FILE_NAME)) as raw:
         for one in statements:
             assert raw.execute(one).rowcount >= 1
         raw.commit()
@@ -73,7 +73,7 @@ def test_every_way_of_writing_a_row_gives_it_its_checksum(tmp_path):
     fill(tmp_path / "lib")
     with Library.open(tmp_path / "lib") as library:
         assert library.check() == ()
-    with closing(sqlite3.connect(tmp_path / "lib" / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(tmp_path / "lib" / database_opening.FILE_NAME)) as raw:
         for table in CHANGES:
             rows, summed = raw.execute(f"SELECT count(*), count(crc32) FROM {table}").fetchone()
             assert rows == summed > 0, table
@@ -132,7 +132,7 @@ def test_no_changed_bit_of_a_library_is_taken_for_what_was_written(tmp_path):
     for at in rng.sample(text, 60):
         data = bytearray(good)
         data[at] ^= 1 << rng.randrange(7)
-        (place / opening.FILE_NAME).write_bytes(bytes(data))
+        (place / database_opening.FILE_NAME).write_bytes(bytes(data))
         try:
             with Library.open(place) as library:
                 found = library.entries("m1"), library.players(), library.matches(), library.clips("m1")
@@ -182,7 +182,7 @@ def test_a_damaged_answer_is_backed_up_and_saved_as_it_is_and_stays_named(tmp_pa
 def of_the_form_before(place: Path) -> None:
     """A library as the version before checksums left it."""
     change_raw = [f"ALTER TABLE {name} DROP COLUMN crc32" for name in CHANGES]
-    with closing(sqlite3.connect(place / opening.FILE_NAME)) as raw:
+    with closing(sqlite3.connect(place / database_opening.FILE_NAME)) as raw:
         for one in (*change_raw, "UPDATE alembic_version SET version_num = '0002'"):
             raw.execute(one)
         raw.commit()

@@ -5,12 +5,12 @@ from pathlib import Path
 
 import pytest
 
-from goodlength.show import cautions
+from goodlength.show import result_cautions
 
 ROOT = Path(__file__).parents[3]
 
 
-@pytest.mark.parametrize("caution", cautions.ALL[1:], ids=lambda c: c.lead)
+@pytest.mark.parametrize("caution", result_cautions.ALL[1:], ids=lambda c: c.lead)
 def test_each_bodily_caution_cites_listed_sources(caution):
     listed = set(re.findall(r"^- ([A-Z0-9-]+):", (ROOT / "docs/sources/show.md").read_text("utf-8"), re.M))
     assert caution.sources
@@ -18,12 +18,12 @@ def test_each_bodily_caution_cites_listed_sources(caution):
 
 
 def test_the_handout_says_one_match_one_opponent_and_ranges():
-    line = cautions.handout_caution()
+    line = result_cautions.handout_caution()
     assert line.startswith("One match against one opponent.")
     assert "95% ranges" in line
     assert "eye protection" in line
 
 
 def test_a_junior_is_told_that_eye_protection_is_a_must():
-    assert "is a must" in cautions.handout_caution(junior=True)
-    assert "is a must" not in cautions.handout_caution()
+    assert "is a must" in result_cautions.handout_caution(junior=True)
+    assert "is a must" not in result_cautions.handout_caution()

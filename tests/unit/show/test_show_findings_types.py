@@ -2,8 +2,8 @@
 
 import pytest
 
-from goodlength.findings.model import EffectRow, Grade, RepeatRow, Share
-from goodlength.show.draw import charts, grade_icons
+from goodlength.findings.result_types import EffectRow, Grade, RepeatRow, Share
+from goodlength.show.draw import grade_icons, share_charts
 
 
 @pytest.mark.parametrize("grade", list(Grade))
@@ -20,6 +20,6 @@ def test_rows_of_findings_go_straight_into_the_charts():
     share = Share(7, 12, 0.32, 0.81, ("r1",))
     effect = EffectRow("lob", "Lob", share, None, share, (), share, None, None, Grade.CLEAR)
     repeat = RepeatRow(None, "Any serve", share, 0.2, 0.4, 0.3, Grade.LEANING)
-    assert "7 of 12" in charts.effect_chart([effect], share, what="x")
-    assert "7 of 12" in charts.repeat_chart([repeat], what="x")
-    assert "7 of 12" in charts.range_bar(share)
+    assert "7 of 12" in share_charts.effect_chart([effect], share, what="x")
+    assert "7 of 12" in share_charts.repeat_chart([repeat], what="x")
+    assert "7 of 12" in share_charts.range_bar(share)

@@ -13,10 +13,10 @@ from lxml import html as lxml_html
 from PIL import Image
 
 from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
-from goodlength.show.draw.court.court_floor import BoxServes, FloorPoint, SpotMark
-from goodlength.show.draw.values import CountedShare
-from goodlength.show.handout import writer
-from goodlength.show.handout.model import (
+from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint, SpotMark
+from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.handout import handout_writer
+from goodlength.show.handout.handout_data import (
     HandoutCourt,
     HandoutData,
     HandoutFinding,
@@ -56,7 +56,7 @@ PARAGRAPH = "The lob from the right box went high and deep into the back corner 
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory):
-    return writer.make(DATA, tmp_path_factory.mktemp("handout"), "sheet")
+    return handout_writer.make(DATA, tmp_path_factory.mktemp("handout"), "sheet")
 
 
 def tags(pdf: pikepdf.Pdf) -> list[pikepdf.Dictionary]:
@@ -142,13 +142,13 @@ def test_fonts_are_ours_and_embedded(made):
 
 
 def test_same_data_same_bytes(made, tmp_path):
-    again = writer.make(DATA, tmp_path, "sheet")
+    again = handout_writer.make(DATA, tmp_path, "sheet")
     assert again.pdf.read_bytes() == made.pdf.read_bytes()
     assert again.html.read_bytes() == made.html.read_bytes()
 
 
 def test_another_day_other_bytes(made, tmp_path):
-    later = writer.make(replace(DATA, made=date(2026, 3, 16)), tmp_path, "sheet")
+    later = handout_writer.make(replace(DATA, made=date(2026, 3, 16)), tmp_path, "sheet")
     assert later.pdf.read_bytes() != made.pdf.read_bytes()
 
 
@@ -192,7 +192,7 @@ def test_names_never_become_markup(tmp_path):
         serves=(HandoutServe("<i>Lob</i> *x* _y_", 1, None),),
         unknown=("= Heading\n+ list",),
     )
-    files = writer.make(odd, tmp_path, "odd")
+    files = handout_writer.make(odd, tmp_path, "odd")
     words = words_of(files.pdf)
     page = lxml_html.fromstring(files.html.read_text("utf-8"))
     assert f"For {EVIL}" in words
@@ -205,7 +205,7 @@ def test_names_never_become_markup(tmp_path):
 
 def test_long_words_and_names_stay_on_the_page(tmp_path):
     data = replace(DATA, player="A" * 80, words="x" * 300, opponent=None)
-    files = writer.make(data, tmp_path, "long")
+    files = handout_writer.make(data, tmp_path, "long")
     with pikepdf.open(files.pdf) as pdf:
         assert len(pdf.pages) == 1
     assert words_of(files.pdf).replace("\u200b", "").count("A") >= 80  # none ran off the edge
@@ -213,7 +213,7 @@ def test_long_words_and_names_stay_on_the_page(tmp_path):
 
 def test_type_steps_down_to_fit_and_no_word_is_lost(tmp_path):
     data = replace(DATA, words="\n\n".join([PARAGRAPH * 5] * 3) + "\n\nThe very last words.")
-    files = writer.make(data, tmp_path, "full")
+    files = handout_writer.make(data, tmp_path, "full")
     assert 9.0 <= files.type_pt < 11.0
     with pikepdf.open(files.pdf) as pdf:
         assert len(pdf.pages) == 1
@@ -224,28 +224,30 @@ def test_too_much_is_refused_by_name_and_writes_nothing(tmp_path):
     with pytest.raises(
         InputError, match=r"9 pt.*mm too long\. Shorten your own words to the player \(\d+ letters"
     ):
-        writer.make(replace(DATA, words=PARAGRAPH * 60), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, words=PARAGRAPH * 60), tmp_path, "sheet")
     assert not list(tmp_path.iterdir())
 
 
 def test_too_many_kinds_are_named(tmp_path):
     many = tuple(HandoutServe(f"Kind number {n}", 3, None) for n in range(45))
     with pytest.raises(InputError, match=r"the table of serves \(45 kinds\)"):
-        writer.make(replace(DATA, serves=many), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, serves=many), tmp_path, "sheet")
 
 
 def test_a_letter_without_a_shape_is_named_with_its_place(tmp_path):
     with pytest.raises(InputError, match="in the player's name: no font"):
-        writer.make(replace(DATA, player="Imogen \U000f0000"), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, player="Imogen \U000f0000"), tmp_path, "sheet")
 
 
 def test_other_scripts_are_set_where_a_font_has_them(tmp_path):
-    files = writer.make(replace(DATA, player="Имогена Ωμέγα"), tmp_path, "sheet")
+    files = handout_writer.make(replace(DATA, player="Имогена Ωμέγα"), tmp_path, "sheet")
     assert "Имогена Ωμέγα" in words_of(files.pdf)
 
 
 def test_the_barest_page_says_what_is_missing(tmp_path):
-    files = writer.make(HandoutData(player="Zoë", made=date(2026, 1, 1)), tmp_path / "new" / "folder", "bare")
+    files = handout_writer.make(
+        HandoutData(player="Zoë", made=date(2026, 1, 1)), tmp_path / "new" / "folder", "bare"
+    )
     words = words_of(files.pdf)
     assert "Nothing in this match stands out clearly" in words
     assert "No serve of yours is logged." in words
@@ -253,7 +255,7 @@ def test_the_barest_page_says_what_is_missing(tmp_path):
 
 
 def test_an_opponent_who_may_not_be_named_is_not(tmp_path):
-    files = writer.make(replace(DATA, opponent=None), tmp_path, "sheet")
+    files = handout_writer.make(replace(DATA, opponent=None), tmp_path, "sheet")
     assert "Petra" not in words_of(files.pdf) + files.html.read_text("utf-8")
 
 
@@ -265,7 +267,7 @@ def test_landings_are_drawn_where_recorded(tmp_path):
         (FloorPoint(0.4, 9.2, SpotMark.WEAK), FloorPoint(1, 8, SpotMark.GOOD)),
         "lobs",
     )
-    files = writer.make(replace(DATA, court=court), tmp_path, "sheet")
+    files = handout_writer.make(replace(DATA, court=court), tmp_path, "sheet")
     page = files.html.read_text("utf-8")
     assert "2 lobs landed where marked" in page
     assert "returned well" in words_of(files.pdf)
@@ -283,32 +285,32 @@ def test_landings_are_drawn_where_recorded(tmp_path):
 )
 def test_what_cannot_be_is_refused(tmp_path, change, fault, says):
     with pytest.raises(fault, match=says):
-        writer.make(replace(DATA, **change), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, **change), tmp_path, "sheet")
     assert not list(tmp_path.iterdir())
 
 
 @pytest.mark.parametrize("stem", ["", "..", "a/b", "a:b", ".hidden", "x\n", "end."])
 def test_a_stem_that_is_no_file_name_is_refused(tmp_path, stem):
     with pytest.raises(InputError, match="Cannot call the files"):
-        writer.make(DATA, tmp_path, stem)
+        handout_writer.make(DATA, tmp_path, stem)
 
 
 def test_a_folder_that_cannot_be_written_leaves_the_old_page(tmp_path, monkeypatch):
-    files = writer.make(DATA, tmp_path, "sheet")
+    files = handout_writer.make(DATA, tmp_path, "sheet")
     before = files.pdf.read_bytes()
 
     def full(_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("goodlength.files.atomic.os.fsync", full)
+    monkeypatch.setattr("goodlength.files.atomic_write.os.fsync", full)
     with pytest.raises(NoSpace, match="the disk is full"):
-        writer.make(replace(DATA, player="Other"), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, player="Other"), tmp_path, "sheet")
     assert files.pdf.read_bytes() == before
     assert sorted(p.name for p in tmp_path.iterdir()) == ["sheet.html", "sheet.pdf"]
 
 
 def test_nothing_is_set_under_nine_points(tmp_path):
-    tight = writer.make(replace(DATA, words="\n\n".join([PARAGRAPH * 5] * 3)), tmp_path, "tight")
+    tight = handout_writer.make(replace(DATA, words="\n\n".join([PARAGRAPH * 5] * 3)), tmp_path, "tight")
     with pikepdf.open(tight.pdf) as pdf:
         stream = pikepdf.parse_content_stream(pdf.pages[0], "Tf")
         sizes = {float(operands[1]) for operands, operator in stream if str(operator) == "Tf"}
@@ -329,7 +331,7 @@ def stills(count: int) -> tuple[HandoutStill, ...]:
 
 
 def test_stills_stand_on_the_page_with_their_words_in_both_files(tmp_path):
-    made = writer.make(replace(DATA, stills=stills(2)), tmp_path, "sheet")
+    made = handout_writer.make(replace(DATA, stills=stills(2)), tmp_path, "sheet")
     assert made.stills == 2
     with pikepdf.open(made.pdf) as pdf:
         assert len(pdf.pages) == 1
@@ -348,17 +350,17 @@ def test_stills_stand_on_the_page_with_their_words_in_both_files(tmp_path):
 
 def test_more_stills_than_have_room_are_refused(tmp_path):
     with pytest.raises(OutOfRange, match="3 stills"):
-        writer.make(replace(DATA, stills=stills(3)), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, stills=stills(3)), tmp_path, "sheet")
 
 
 def test_a_full_page_says_so_by_a_name_of_its_own(tmp_path):
     with pytest.raises(PageFull, match="too long"):
-        writer.make(replace(DATA, words=PARAGRAPH * 60, stills=stills(2)), tmp_path, "sheet")
+        handout_writer.make(replace(DATA, words=PARAGRAPH * 60, stills=stills(2)), tmp_path, "sheet")
 
 
 def test_what_to_practise_stands_in_both_files(tmp_path):
     week = (("Lobs to the taped box, 3 times 15", f"2.18 m above the service line. {EVIL}"),)
-    made = writer.make(replace(DATA, week=week), tmp_path, "sheet")
+    made = handout_writer.make(replace(DATA, week=week), tmp_path, "sheet")
     told = " ".join(words_of(made.pdf).split())
     assert "To practise" in told
     assert "Lobs to the taped box, 3 times 15" in told
@@ -368,7 +370,7 @@ def test_what_to_practise_stands_in_both_files(tmp_path):
 
 def test_stills_take_the_column_under_the_serves_rather_than_be_refused(tmp_path):
     full = replace(DATA, words=PARAGRAPH * 14, stills=stills(2))
-    made = writer.make(full, tmp_path, "sheet")
+    made = handout_writer.make(full, tmp_path, "sheet")
     assert made.stills == 2
     with pypdfium2.PdfDocument(made.pdf) as document:
         seen = document[0].render(scale=1.0).to_pil().convert("RGB")

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.court.movement import BONES, MOMENTS_S, draw_movements
-from goodlength.show.draw.primitives import FILE
-from goodlength.synthetic.poses import BODY
+from goodlength.show.draw.court.pose_comparison import BONES, MOMENTS_S, draw_movements
+from goodlength.show.draw.svg_primitives import FILE
+from goodlength.synthetic.simulated_poses import BODY
 
 TIMES = np.round(np.arange(-0.4, 0.09, 0.02), 3)
 STILL = np.repeat(BODY[None] / 60.0, len(TIMES), axis=0)

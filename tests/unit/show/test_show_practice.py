@@ -12,9 +12,9 @@ from goodlength.show.draw.court.attempt_scatter import (
     scatter_on_floor,
     scatter_on_wall,
 )
-from goodlength.show.draw.primitives import FILE
-from goodlength.show.draw.session_chart import session_chart
-from goodlength.show.draw.values import CountedShare
+from goodlength.show.draw.hits_by_session_chart import session_chart
+from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.svg_primitives import FILE
 
 PLACES = [(1.0, 2.9), (1.2, 3.0), (1.3, 2.7), (1.1, 3.1)]
 

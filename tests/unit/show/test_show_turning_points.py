@@ -7,9 +7,9 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show.draw.primitives import FILE, LIGHT, PAPER
+from goodlength.show.draw.svg_primitives import FILE, LIGHT, PAPER
 from goodlength.show.draw.text_width import width
-from goodlength.show.draw.turning_points import (
+from goodlength.show.draw.turning_points_chart import (
     GAME_WIDE,
     PointGame,
     PointStep,

@@ -10,10 +10,10 @@ from lxml import etree
 from goodlength.court import to_sheet
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show.draw import label_placement
-from goodlength.show.draw.court import front_wall, unfolded_court
-from goodlength.show.draw.court.front_wall import WallWindow
-from goodlength.show.draw.court.side_view import ReceiverReach
-from goodlength.show.draw.primitives import FILE, PAGE, PAPER
+from goodlength.show.draw.court import front_wall_drawing, unfolded_flight
+from goodlength.show.draw.court.flight_side_view import ReceiverReach
+from goodlength.show.draw.court.front_wall_drawing import WallWindow
+from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
 
 
 @dataclass
@@ -56,8 +56,8 @@ def discs(root):
 @pytest.mark.parametrize("look", [PAGE, PAPER, FILE])
 def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
     for svg in (
-        unfolded_court.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=look),
-        unfolded_court.draw_path(LOB[:1], look=look),
+        unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=look),
+        unfolded_flight.draw_path(LOB[:1], look=look),
     ):
         for element in tree(svg).iter():
             assert element.tag.split("}")[-1] not in {"style", "script", "pattern"}
@@ -67,7 +67,7 @@ def test_every_drawing_is_well_formed_and_free_of_style_script_and_ids(look):
 
 
 def test_the_floor_trace_runs_through_the_contacts_as_seen_from_above():
-    lines = [p.get("d") for p in tree(unfolded_court.draw_path(LOB, look=PAPER)).findall("path")]
+    lines = [p.get("d") for p in tree(unfolded_flight.draw_path(LOB, look=PAPER)).findall("path")]
     assert "M5050 6150L3100 0L0 7200L600 9040L820 9750L1280 8650" in lines
 
 
@@ -77,7 +77,7 @@ def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
     u, v = to_sheet(touch.surface, touch.x_m, touch.y_m, touch.z_m)
     ends = [
         p.get("d").split("L")[1]
-        for p in tree(unfolded_court.draw_path(LOB, look=PAPER)).findall("path")
+        for p in tree(unfolded_flight.draw_path(LOB, look=PAPER)).findall("path")
         if p.get("stroke-dasharray") == "110 90"
     ]
     assert f"{u * 1000:g} {v * 1000:g}" in ends
@@ -85,7 +85,7 @@ def test_risers_join_the_fold_to_the_wall_contact_at_its_true_height(n):
 
 def test_contacts_are_numbered_in_order_near_their_places():
     found = discs(
-        tree(unfolded_court.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=PAPER))
+        tree(unfolded_flight.draw_path(LOB, flight=FLIGHT, window=WINDOW, receiver=PETRA, look=PAPER))
     )
     assert sorted(found) == ["1", "2", "3", "4", "5", "6"]
     for n, touch in enumerate(LOB, start=1):
@@ -95,7 +95,7 @@ def test_contacts_are_numbered_in_order_near_their_places():
 
 
 def test_numbers_stand_apart_and_off_the_path():
-    found = discs(tree(unfolded_court.draw_path(LOB, window=WINDOW, receiver=PETRA, look=PAPER)))
+    found = discs(tree(unfolded_flight.draw_path(LOB, window=WINDOW, receiver=PETRA, look=PAPER)))
     assert all(math.dist(a, b) > 2 * 225 for a, b in itertools.combinations(found.values(), 2))
     trace = [(t.x_m * 1000, t.y_m * 1000) for t in LOB]
     for number in ("4", "6"):
@@ -104,7 +104,7 @@ def test_numbers_stand_apart_and_off_the_path():
 
 
 def test_the_label_tells_the_path_in_lengths_one_can_tape():
-    label = tree(unfolded_court.draw_path(LOB, shot="Lob from the right box")).get("aria-label")
+    label = tree(unfolded_flight.draw_path(LOB, shot="Lob from the right box")).get("aria-label")
     assert label == (
         "The court unfolded, to scale. Lob from the right box: 1 racket, 1.30 m up; "
         "2 front wall, 2.22 m above the service line, 3.10 m from the left wall; "
@@ -117,7 +117,7 @@ def test_the_label_tells_the_path_in_lengths_one_can_tape():
 
 def test_the_tape_runs_from_the_top_edge_of_the_service_line():
     assert WINDOW.above_m == pytest.approx(4.05 - 1.83)
-    svg = front_wall.tapes(PAPER, WINDOW)
+    svg = front_wall_drawing.tapes(PAPER, WINDOW)
     assert "M4150 -1830V-4050" in svg
     assert "2.22 m" in svg
     assert "from the left wall" in svg
@@ -128,25 +128,25 @@ def test_the_nearer_wall_is_measured_from():
     assert right.from_right
     assert right.along_m == pytest.approx(2.0)
     assert right.words == "1.17 m above the service line and 2.00 m from the right wall"
-    assert "from the right wall" in front_wall.tapes(PAPER, right)
+    assert "from the right wall" in front_wall_drawing.tapes(PAPER, right)
 
 
 def test_no_tape_from_a_service_line_that_the_ball_does_not_clear():
-    assert front_wall.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
+    assert front_wall_drawing.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
     assert "0.33 m below the service line" in WallWindow(3.0, 1.5).words
 
 
 def test_the_enlarged_window_says_the_box_and_the_nearest_line():
-    words = "|".join(tree(unfolded_court.draw_path(LOB, window=WINDOW)).itertext())
+    words = "|".join(tree(unfolded_flight.draw_path(LOB, window=WINDOW)).itertext())
     assert "tape 30 cm|by 50 cm" in words
     assert "out line|52 cm" in words  # 4.57 - 4.05
-    low = "|".join(tree(unfolded_court.draw_path(LOB, window=WallWindow(3.1, 2.1, (), 0.3, 0.3))).itertext())
+    low = "|".join(tree(unfolded_flight.draw_path(LOB, window=WallWindow(3.1, 2.1, (), 0.3, 0.3))).itertext())
     assert "service line|27 cm" in low  # 2.10 - 1.83
 
 
 def test_rings_keep_their_order_and_edges():
     ringed = WallWindow(3, 3, (RING, RING, RING))
-    found = tree(f"<g>{front_wall.rings(PAPER, ringed)}</g>").findall("path")
+    found = tree(f"<g>{front_wall_drawing.rings(PAPER, ringed)}</g>").findall("path")
     assert [p.get("fill") for p in found] == ["#CFE6DD", "#8CCAB3", "#009E73"]
     assert all(p.get("stroke") == "#1A2026" for p in found)
 
@@ -154,19 +154,19 @@ def test_rings_keep_their_order_and_edges():
 @pytest.mark.parametrize(("x", "z"), [(-0.1, 2), (6.5, 2), (3, 4.6), (3, -0.1), (math.nan, 2)])
 def test_a_spot_off_the_wall_is_refused(x, z):
     with pytest.raises(OutOfRange, match="Cannot tape a spot"):
-        unfolded_court.draw_path(LOB, window=WallWindow(x, z))
+        unfolded_flight.draw_path(LOB, window=WallWindow(x, z))
 
 
 def test_more_than_three_rings_are_refused():
     with pytest.raises(OutOfRange, match="4 rings"):
-        unfolded_court.draw_path(LOB, window=WallWindow(3, 3, (RING,) * 4))
+        unfolded_flight.draw_path(LOB, window=WallWindow(3, 3, (RING,) * 4))
 
 
 def test_a_path_needs_a_contact_and_surfaces_need_a_place():
     with pytest.raises(InputError, match="without a contact"):
-        unfolded_court.draw_path(())
+        unfolded_flight.draw_path(())
     with pytest.raises(InputError, match="'ceiling' has no place"):
-        unfolded_court.draw_path((*LOB, Touch("ceiling", 1, 1, 1)))
+        unfolded_flight.draw_path((*LOB, Touch("ceiling", 1, 1, 1)))
 
 
 def test_a_label_goes_where_it_covers_nothing():

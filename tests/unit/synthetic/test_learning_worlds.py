@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from goodlength.synthetic.worlds import (
-    choosing_family,
-    learning_bursts,
-    learning_operators,
-    learning_rooms,
-    phone_chain,
+    phone_recording_chain,
+    training_fm_impacts,
+    training_noise_bursts,
+    training_room_acoustics,
+    validation_family,
 )
-from goodlength.synthetic.worlds.learning_sessions import RandomSession
-from goodlength.synthetic.worlds.recording import Activity, Surface, WorldRecording
+from goodlength.synthetic.worlds.recording_types import Activity, Surface, WorldRecording
+from goodlength.synthetic.worlds.training_random_sessions import RandomSession
 
-FAMILIES = (learning_rooms, learning_bursts, learning_operators, choosing_family)
+FAMILIES = (training_room_acoustics, training_noise_bursts, training_fm_impacts, validation_family)
 
 
 def made(family, seed=3, condition=None, seconds=40.0) -> WorldRecording:
@@ -46,10 +46,10 @@ def test_a_rally_begins_and_ends_with_a_strike_of_the_truth(family):
 @pytest.mark.parametrize(
     ("family", "quiet"),
     [
-        (learning_rooms, "quiet"),
-        (learning_bursts, "quiet"),
-        (learning_operators, "quiet"),
-        (choosing_family, "clean"),
+        (training_room_acoustics, "quiet"),
+        (training_noise_bursts, "quiet"),
+        (training_fm_impacts, "quiet"),
+        (validation_family, "clean"),
     ],
 )
 def test_the_sound_rises_where_the_truth_says_a_racket_struck(family, quiet):
@@ -77,7 +77,7 @@ def test_every_condition_can_be_drawn_and_stays_in_range(family):
 
 
 def test_a_long_warm_up_is_named_and_holds_strikes():
-    world = made(learning_rooms, 5, "long warm-up", 60.0)
+    world = made(training_room_acoustics, 5, "long warm-up", 60.0)
     warm = next(span for span in world.spans if span.activity is Activity.WARM_UP)
     inside = [
         c for c in world.contacts if c.surface is Surface.RACKET and warm.start_s <= c.time_s <= warm.end_s
@@ -86,7 +86,7 @@ def test_a_long_warm_up_is_named_and_holds_strikes():
 
 
 def test_a_court_next_door_is_marked_as_another():
-    world = made(learning_bursts, 5, "next court", 40.0)
+    world = made(training_noise_bursts, 5, "next court", 40.0)
     assert {c.own_court for c in world.contacts} == {True, False}
 
 
@@ -94,7 +94,7 @@ def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told()
     rng = np.random.default_rng(0)
     wave = rng.standard_normal(32_000).astype(np.float32) * 0.1
     for below in (10.0, 25.0):
-        error = phone_chain.coded(wave, below) - wave
+        error = phone_recording_chain.coded(wave, below) - wave
         inner = slice(2000, -2000)
         assert 10 * np.log10((error[inner] ** 2).mean() / (wave[inner] ** 2).mean()) == pytest.approx(
             -below, abs=2
@@ -104,7 +104,7 @@ def test_the_codec_keeps_the_sound_in_step_and_adds_noise_as_far_below_as_told()
 def test_no_rally_of_the_choosing_family_is_cut_by_the_recordings_end():
     """A rally heard but not told counted every right answer at the end as a wrong one."""
     for seed in range(6):
-        world = made(choosing_family, seed, "clean", 60.0)
+        world = made(validation_family, seed, "clean", 60.0)
         after = max((span.end_s for span in world.spans), default=0.0)
         strikes = [c for c in world.contacts if c.surface is Surface.RACKET and c.time_s > after + 0.1]
         assert len(strikes) <= 1  # a ball sent back

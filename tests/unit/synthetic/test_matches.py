@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.synthetic.matches import KIND_IDS, World, invent_match
+from goodlength.synthetic.simulated_matches import KIND_IDS, World, invent_match
 
 
 def played(world, matches=60, seed=5, share_a=0.5):

@@ -10,10 +10,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound, UnclearError
-from goodlength.findings.model import Grade
-from goodlength.forms.findings.observers import agree_form, agree_lines
+from goodlength.findings.result_types import Grade
+from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
 from goodlength.tasks.findings.season_search import matches_of
-from goodlength.tasks.match.observers import add_layer, layers_of
+from goodlength.tasks.match.observer_comparison import add_layer, layers_of
 
 IMOGEN = "demo-imogen-vale"
 

@@ -19,9 +19,9 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError, NoSpace, NotOurLibrary
 from goodlength.record.model import Entry, EntryKind
 from goodlength.record.store import Library
-from goodlength.record.store.library import now_utc
-from goodlength.tasks.library import archive
-from goodlength.tasks.library.open import save_what_can_be_read
+from goodlength.record.store.library_store import now_utc
+from goodlength.tasks.library import backup_validation
+from goodlength.tasks.library.library_check import save_what_can_be_read
 
 DATABASE = "library.sqlite3"
 
@@ -48,7 +48,7 @@ def made(
 ) -> Path:
     """The good back-up with its account, its database, or the text of its account changed."""
     with zipfile.ZipFile(good) as old:
-        plain = json.loads(old.read(archive.MANIFEST))
+        plain = json.loads(old.read(backup_validation.MANIFEST))
         file = target.with_suffix(".sqlite3")
         file.write_bytes(old.read(DATABASE))
     database(file)
@@ -56,7 +56,7 @@ def made(
     about(plain)
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new:
         new.write(file, DATABASE)
-        new.writestr(archive.MANIFEST, json.dumps(plain) if text is None else text)
+        new.writestr(backup_validation.MANIFEST, json.dumps(plain) if text is None else text)
     file.unlink()
     return target
 
@@ -101,7 +101,7 @@ def test_an_account_that_unpacks_to_more_than_any_library_is_not_read_whole(
     tracemalloc.start()
     try:
         refused(bomb, "account of itself is longer than 16 MB")
-        assert tracemalloc.get_traced_memory()[1] < 3 * archive.MOST_MANIFEST
+        assert tracemalloc.get_traced_memory()[1] < 3 * backup_validation.MOST_MANIFEST
     finally:
         tracemalloc.stop()
 
@@ -109,7 +109,7 @@ def test_an_account_that_unpacks_to_more_than_any_library_is_not_read_whole(
 def packed(good: Path, target: Path, size: int) -> Path:
     """A back-up with a film of so many zeros."""
     with zipfile.ZipFile(good) as old:
-        plain = json.loads(old.read(archive.MANIFEST))
+        plain = json.loads(old.read(backup_validation.MANIFEST))
         database = old.read(DATABASE)
     found = hashlib.sha256()
     with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as new:
@@ -119,7 +119,7 @@ def packed(good: Path, target: Path, size: int) -> Path:
                 found.update(bytes(1 << 20))
                 sink.write(bytes(1 << 20))
         plain["sha256"]["uploads/film.mp4"] = found.hexdigest()
-        new.writestr(archive.MANIFEST, json.dumps(plain))
+        new.writestr(backup_validation.MANIFEST, json.dumps(plain))
     return target
 
 
@@ -127,7 +127,7 @@ def test_what_unpacks_to_more_than_a_library_can_is_not_unpacked(
     good: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """3 MB had been unpacked to 3 GB unasked."""
-    monkeypatch.setattr(archive, "MOST_AT_ONCE", 16 << 20)
+    monkeypatch.setattr(backup_validation, "MOST_AT_ONCE", 16 << 20)
     assert "no library packs so small" in refused(packed(good, tmp_path / "b.zip", 32 << 20), "would unpack")
 
 
@@ -135,7 +135,7 @@ def test_what_does_not_fit_on_the_disk_is_not_begun(
     good: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     usage = shutil.disk_usage(tmp_path)
-    monkeypatch.setattr(archive.shutil, "disk_usage", lambda _place: usage._replace(free=17 << 20))
+    monkeypatch.setattr(backup_validation.shutil, "disk_usage", lambda _place: usage._replace(free=17 << 20))
     said = refused(packed(good, tmp_path / "b.zip", 20 << 20), "unpacks to", NoSpace)
     assert "17.8 MB free" in said
 
@@ -147,7 +147,7 @@ def test_a_list_of_parts_without_end_is_not_read(good: Path, tmp_path: Path) -> 
         for n in range(5_000):
             new.writestr(f"clips/{n}-{'x' * 200}", b"")
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(archive, "MOST_LIST", 1 << 20)
+        patch.setattr(backup_validation, "MOST_LIST", 1 << 20)
         refused(endless, "list of parts is longer")
         data = bytearray(endless.read_bytes())
         size = int.from_bytes(data[-10:-6], "little")

@@ -11,8 +11,8 @@ import pytest
 
 from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError, InputError, NotFound
-from goodlength.forms import batches
-from goodlength.forms.batches import report_many, run_batch, scheduler_of
+from goodlength.forms import dask_batches
+from goodlength.forms.dask_batches import report_many, run_batch, scheduler_of
 
 PIECES = 12
 DIES_AT = 5
@@ -74,7 +74,7 @@ def test_a_worker_killed_costs_only_its_piece(pieces_module, tmp_path, monkeypat
     assert len(begun) <= PIECES + 2, again  # its piece, and at most one result not yet fetched
     assert told == sorted(told)
     assert told[-1] == 1.0
-    monkeypatch.setattr(batches, "ASSUMED_TRIES", 0)
+    monkeypatch.setattr(dask_batches, "ASSUMED_TRIES", 0)
     with pytest.raises(GoodlengthError, match="given up"):
         run_batch(pieces_module.deadly, [{"n": 1}, {"n": 2}], workers=2)
 
@@ -103,7 +103,7 @@ def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
         with tasks.open_library(tmp_path) as library:
             ids = [player.id for player in tasks.players(library)]
             here = report_many(library, ids, workers=1)
-            monkeypatch.setenv(batches.SCHEDULER, address)
+            monkeypatch.setenv(dask_batches.SCHEDULER, address)
             assert scheduler_of(library) == address
             there = report_many(library, ids)
             with pytest.raises(NotFound, match="nobody"):
@@ -115,21 +115,21 @@ def test_reports_by_a_scheduler_elsewhere_are_the_same(tmp_path, monkeypatch):
 
 
 def test_a_scheduler_that_does_not_answer_is_said(monkeypatch):
-    monkeypatch.setattr(batches, "ASSUMED_WAIT_S", 0.2)
+    monkeypatch.setattr(dask_batches, "ASSUMED_WAIT_S", 0.2)
     with pytest.raises(InputError, match="No scheduler answers"):
         run_batch(print, [{}, {}], scheduler="tcp://127.0.0.1:9")
 
 
 def test_the_scheduler_is_a_setting(tmp_path, monkeypatch):
-    monkeypatch.delenv(batches.SCHEDULER, raising=False)
+    monkeypatch.delenv(dask_batches.SCHEDULER, raising=False)
     with tasks.open_library(tmp_path) as library:
         assert scheduler_of(library) is None
-        library.set_setting(batches.SETTING, "tcp://club:8786")
+        library.set_setting(dask_batches.SETTING, "tcp://club:8786")
         assert scheduler_of(library) == "tcp://club:8786"
 
 
 def test_without_dask_this_machine_goes_one_by_one(monkeypatch):
-    monkeypatch.setattr(batches, "_dask_is_here", lambda: False)
+    monkeypatch.setattr(dask_batches, "_dask_is_here", lambda: False)
     assert run_batch(dict, [{"a": 1}, {"a": 2}]) == ({"a": 1}, {"a": 2})
     with pytest.raises(InputError, match="not installed"):
         run_batch(dict, [{}, {}], scheduler="tcp://127.0.0.1:9")

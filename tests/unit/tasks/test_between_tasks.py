@@ -6,7 +6,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import NotFound, OutOfRange
-from goodlength.forms.findings.between_games import between_form
+from goodlength.forms.findings.between_games_json import between_form
 from goodlength.record import EntryKind
 from goodlength.record.entry_writer import EntryWriter
 from goodlength.scoring import Side, Start

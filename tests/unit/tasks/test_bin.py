@@ -13,10 +13,10 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import Conflict, ConsentMissing, NotFound
-from goodlength.files import layout
+from goodlength.files import library_layout
 from goodlength.record import EntryKind
+from goodlength.record.json_serialisation import entry_to_plain
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
-from goodlength.record.serialisation import entry_to_plain
 
 
 @pytest.fixture
@@ -48,7 +48,7 @@ def library(tmp_path: Path):
 
 
 def state(library) -> tuple[object, ...]:
-    files = {n: p.read_text() for n, p, k in layout.files_in(library.folder) if k and k.erased}
+    files = {n: p.read_text() for n, p, k in library_layout.files_in(library.folder) if k and k.erased}
     return (
         [entry_to_plain(one) for one in library.entries("m1")],
         library.match_info("m1"),
@@ -59,7 +59,7 @@ def state(library) -> tuple[object, ...]:
 
 
 def aged(library, days: float) -> None:
-    for item in layout.bin_folder(library.folder).glob("*/item.json"):
+    for item in library_layout.bin_folder(library.folder).glob("*/item.json"):
         plain = json.loads(item.read_text())
         plain["removed_utc"] = (datetime.now(UTC) - timedelta(days=days)).isoformat()
         item.write_text(json.dumps(plain))
@@ -87,7 +87,8 @@ def test_what_was_stopped_half_way_can_be_put_back(library, monkeypatch, stopped
         else:
             tasks.remove_match(library, "m1")
             broken.setattr(
-                "goodlength.tasks.removal.bin.move_back", lambda *_: (_ for _ in ()).throw(KeyboardInterrupt)
+                "goodlength.tasks.removal.recycle_bin.move_back",
+                lambda *_: (_ for _ in ()).throw(KeyboardInterrupt),
             )
         with pytest.raises(KeyboardInterrupt):
             if stopped == "removing":
@@ -144,7 +145,7 @@ def test_the_bin_is_emptied_after_thirty_days_or_by_hand(library) -> None:
     assert tasks.empty_bin(library, item_id=item) == 1
     with pytest.raises(NotFound):
         tasks.take_from_bin(library, item)
-    assert list(layout.bin_folder(library.folder).iterdir()) == []
+    assert list(library_layout.bin_folder(library.folder).iterdir()) == []
 
 
 def test_erasing_a_player_empties_the_bin_of_what_is_theirs(library) -> None:
@@ -186,7 +187,7 @@ def test_no_name_leads_out_of_the_bin(library, bad: str) -> None:
 
 def test_a_prepared_item_writes_nothing_outside_or_over_anything(library, tmp_path: Path) -> None:
     tasks.remove_footage(library, "f1")
-    (file,) = layout.bin_folder(library.folder).glob("*/item.json")
+    (file,) = library_layout.bin_folder(library.folder).glob("*/item.json")
     plain = json.loads(file.read_text())
     for evil in ("../outside.mp4", "library.sqlite3"):
         source = file.parent / "files" / evil

@@ -16,11 +16,11 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NoSpace, NotFound
-from goodlength.files import layout
-from goodlength.jobs.queue import Jobs
+from goodlength.files import library_layout
+from goodlength.jobs.job_queue import Jobs
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
-from goodlength.tasks.library.open import library_check
+from goodlength.tasks.library.library_check import library_check
 
 TODAY = date(2026, 11, 25)
 
@@ -147,7 +147,7 @@ def test_what_practice_holds_is_removed_and_comes_back(library, kind: str) -> No
 def test_a_set_that_was_put_back_is_not_deleted_with_an_older_item(library) -> None:
     tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="s1", today=TODAY)
     tasks.undo_set(library, "p1", "s1")
-    item = layout.bin_folder(library.folder) / only_item(library).id / "item.json"
+    item = library_layout.bin_folder(library.folder) / only_item(library).id / "item.json"
     text = item.read_text()
     tasks.take_from_bin(library, only_item(library).id)
     put(library, item.relative_to(library.folder).as_posix(), text)  # as after a crash right then
@@ -177,7 +177,7 @@ def test_a_recording_goes_to_the_bin_and_comes_back(library, jobs) -> None:
 
 def test_an_uploaded_original_whose_other_track_was_chosen_comes_back(library, tmp_path, monkeypatch) -> None:
     """Before: the original was deleted at once, with its other tracks."""
-    upload = layout.upload_file(library.folder, "0badc0de", "two.mov")
+    upload = library_layout.upload_file(library.folder, "0badc0de", "two.mov")
     upload.parent.mkdir(parents=True, exist_ok=True)
     two_pictures(upload)
     before = tasks.add_footage(library, "m1", upload, copied=True)
@@ -192,7 +192,7 @@ def test_an_uploaded_original_whose_other_track_was_chosen_comes_back(library, t
     assert not Path(chosen.path).exists()
     assert tasks.bin_items(library) == ()
     monkeypatch.setattr(
-        "goodlength.tasks.footage.files._put", lambda *_, **__: (_ for _ in ()).throw(NoSpace("full"))
+        "goodlength.tasks.footage.footage_files._put", lambda *_, **__: (_ for _ in ()).throw(NoSpace("full"))
     )
     with pytest.raises(NoSpace):
         tasks.choose_tracks(library, before.id, picture=1)
@@ -293,7 +293,9 @@ def full(monkeypatch, of: str, at: int) -> None:
 
 def files(library) -> dict[str, str]:
     return {
-        name: path.read_text() for name, path, kind in layout.files_in(library.folder) if kind and kind.erased
+        name: path.read_text()
+        for name, path, kind in library_layout.files_in(library.folder)
+        if kind and kind.erased
     }
 
 
@@ -375,7 +377,7 @@ def test_a_prepared_item_deletes_no_line_of_another_player(library) -> None:
     tasks.log_set(library, "p2", "six-corners", 5, 8, on=TODAY, set_id="of-p2", today=TODAY)
     tasks.log_set(library, "p1", "six-corners", 5, 8, on=TODAY, set_id="of-p1", today=TODAY)
     tasks.undo_set(library, "p1", "of-p1")
-    item = layout.bin_folder(library.folder) / only_item(library).id / "item.json"
+    item = library_layout.bin_folder(library.folder) / only_item(library).id / "item.json"
     plain = json.loads(item.read_text())
     for entry in ("of-p2", ["of-p2"], None, {"a": 1}):
         item.write_text(json.dumps({**plain, "rows": {**plain["rows"], "entry": entry}}))

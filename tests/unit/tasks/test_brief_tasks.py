@@ -10,7 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import NotFound
-from goodlength.forms.findings.opponent import brief_form, brief_lines
+from goodlength.forms.findings.opponent_report_json import brief_form, brief_lines
 
 
 @pytest.fixture(scope="module")

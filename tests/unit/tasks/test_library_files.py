@@ -12,12 +12,12 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import DamagedFile, NotOurLibrary
-from goodlength.files import layout
+from goodlength.files import library_layout
 from goodlength.files.json_file import JsonFile
-from goodlength.files.layout import KINDS, BackUp, kind_of
+from goodlength.files.library_layout import KINDS, BackUp, kind_of
 from goodlength.record.model import Clip, Footage, MatchInfo, Player
 
-SOURCE = Path(layout.__file__).parent.parent
+SOURCE = Path(library_layout.__file__).parent.parent
 ONE_OF_EACH = {
     "part of a write": "heard/.goodlength-part-12ab.json",
     "database": "library.sqlite3",
@@ -97,7 +97,7 @@ def library(tmp_path: Path):
 
 
 def names(folder: Path) -> set[str]:
-    return {name for name, _, _ in layout.files_in(folder)}
+    return {name for name, _, _ in library_layout.files_in(folder)}
 
 
 def expected(back_up: set[BackUp]) -> set[str]:
@@ -139,14 +139,14 @@ def test_a_moved_practice_recording_is_found_in_the_new_folder(library, tmp_path
 
 def test_erasing_a_player_leaves_nothing_of_theirs(library) -> None:
     tasks.erase_player(library, "p1")
-    left = {kind.name for _, _, kind in layout.files_in(library.folder) if kind and kind.erased}
+    left = {kind.name for _, _, kind in library_layout.files_in(library.folder) if kind and kind.erased}
     assert left <= IN_BIN  # emptied by owner: see test_bin
     assert not (library.folder / ONE_OF_EACH["import looked at"]).exists()
 
 
 def test_removing_a_match_takes_its_files_and_leaves_the_rest(library) -> None:
     tasks.remove_match(library, "m1")
-    left = {kind.name for _, _, kind in layout.files_in(library.folder) if kind and kind.erased}
+    left = {kind.name for _, _, kind in library_layout.files_in(library.folder) if kind and kind.erased}
     assert left == {*IN_BIN, "practice copy", "list of a long task"}
 
 
@@ -162,8 +162,8 @@ def test_a_file_of_no_kind_is_named_by_the_check_and_refused_from_a_back_up(libr
     (library.folder / "notes").mkdir()
     (library.folder / "notes" / "mine.txt").write_text("x")
     assert any("notes/mine.txt" in one for one in tasks.library_check(library).problems)
-    assert not layout.may_be_restored("notes/mine.txt")
-    assert not layout.may_be_restored("season/rallies-1.duckdb")
+    assert not library_layout.may_be_restored("notes/mine.txt")
+    assert not library_layout.may_be_restored("season/rallies-1.duckdb")
 
 
 def test_what_was_typed_and_is_damaged_is_named_by_the_check(library) -> None:
@@ -172,8 +172,8 @@ def test_what_was_typed_and_is_damaged_is_named_by_the_check(library) -> None:
 
 
 def test_no_other_module_makes_a_path_of_the_library() -> None:
-    """A folder of the library is named in `files.layout` alone (handout_archive.py names a folder inside its zip)."""
-    folders = set(layout.FOLDERS)
+    """A folder of the library is named in `files.library_layout` alone (handout_archive.py names a folder inside its zip)."""
+    folders = set(library_layout.FOLDERS)
     found = []
     for path in SOURCE.rglob("*.py"):
         if (
@@ -210,8 +210,8 @@ def test_a_damaged_side_file_is_refused_and_never_overwritten(tmp_path: Path) ->
 
 def test_what_lies_in_the_database_or_outside_is_never_deleted(library, tmp_path: Path) -> None:
     for bad in ("library.sqlite3", "library.sqlite3-wal", "../x.mp4", "erased-2025.txt", "season/a.duckdb"):
-        assert not layout.may_be_deleted(library.folder, library.folder / bad)
-    assert layout.may_be_deleted(library.folder, library.folder / "proxies" / "f1.mp4")
+        assert not library_layout.may_be_deleted(library.folder, library.folder / bad)
+    assert library_layout.may_be_deleted(library.folder, library.folder / "proxies" / "f1.mp4")
 
 
 def test_a_link_out_of_the_library_is_never_followed(library, tmp_path: Path) -> None:
@@ -219,7 +219,7 @@ def test_a_link_out_of_the_library_is_never_followed(library, tmp_path: Path) ->
     film.write_text("x")
     link = library.folder / "proxies" / "f2.mp4"
     link.symlink_to(film)
-    assert not layout.may_be_deleted(library.folder, link)
+    assert not library_layout.may_be_deleted(library.folder, link)
 
 
 def test_a_back_up_with_a_strange_file_is_refused(library, tmp_path: Path) -> None:

@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from goodlength import tasks
-from goodlength.aim.scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
+from goodlength.aim.serve_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
-from goodlength.forms.footage.serve_kinds import kind_form
+from goodlength.forms.footage.serve_kinds_json import kind_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds

@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.files.json_file import JsonFile
 from goodlength.record import EntryKind
 from goodlength.record.model import Footage, MatchInfo, Player
-from goodlength.tasks.library.mentions import mentions
+from goodlength.tasks.library.name_mentions import mentions
 
 
 @pytest.fixture

@@ -133,7 +133,7 @@ def test_a_moved_library_works_and_the_old_one_is_aside(library: Library, tmp_pa
 
 
 def test_a_library_with_its_page_open_is_not_moved(library: Library, tmp_path: Path) -> None:
-    from goodlength.jobs.queue import Jobs
+    from goodlength.jobs.job_queue import Jobs
 
     with Jobs(library.folder), pytest.raises(Conflict, match="page is open"):
         tasks.move_library(library, tmp_path / "new")

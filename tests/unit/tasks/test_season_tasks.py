@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 
 from goodlength import demo, tasks
 from goodlength.errors import InputError, NotFound, UnclearError
-from goodlength.forms.findings.season import search_form
+from goodlength.forms.findings.season_search_json import search_form
 from goodlength.record import EntryKind
-from goodlength.record.tables.rally_columns import rally_table
+from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side, Start
 from goodlength.tasks.findings.season_search import (
     SeasonQuestion,

@@ -11,9 +11,9 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.files import layout
-from goodlength.files.names import is_plain_id, stem, strict_stem
-from goodlength.jobs.queue import read_state
+from goodlength.files import library_layout
+from goodlength.files.file_names import is_plain_id, stem, strict_stem
+from goodlength.jobs.job_queue import read_state
 from goodlength.record import EntryKind
 from goodlength.record.model import Clip, Footage, KindOfServe, MatchInfo, Player
 
@@ -129,10 +129,10 @@ def test_files_of_every_id_are_backed_up_and_erased(
 @pytest.mark.parametrize("footage_id", ["-f9", "_f9"])
 def test_files_of_every_video_are_erased(library, footage_id: str) -> None:
     library.save_footage(Footage(footage_id, "m1", "x.mp4"))
-    for path in layout.footage_files(library.folder, footage_id):
+    for path in library_layout.footage_files(library.folder, footage_id):
         put(library, path.relative_to(library.folder).as_posix())
     tasks.erase_player(library, "p1")
-    assert not [p for p in layout.footage_files(library.folder, footage_id) if p.exists()]
+    assert not [p for p in library_layout.footage_files(library.folder, footage_id) if p.exists()]
 
 
 @pytest.mark.parametrize("an_id", ["con", "NUL", "aux.1", "com1", "LPT9.x"])

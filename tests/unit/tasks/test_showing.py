@@ -15,7 +15,7 @@ from goodlength.errors import ConsentMissing, InputError, NotFound
 from goodlength.footage.edit.highlights import reel_job
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.sharing.clips import AFTER_US, BEFORE_US, MOST_CLIPS
 from goodlength.tasks.sharing.review_list import save_review_list
 

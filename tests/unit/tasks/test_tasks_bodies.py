@@ -16,10 +16,10 @@ from goodlength.footage.vision import pose_tracking as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence
-from goodlength.forms.footage.poses import body_form
+from goodlength.forms.footage.pose_json import body_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.footage import poses
 
 SECOND = 1_000_000

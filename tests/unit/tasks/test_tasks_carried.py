@@ -14,13 +14,13 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import NotFound
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.forms.practice.practice import plan_form
-from goodlength.forms.practice.transfer import transfer_form
-from goodlength.practice.match_measures import MEASURES, counted
-from goodlength.practice.planning.plan import Time
-from goodlength.practice.statistics.transfer import carried_over
-from goodlength.record.tables.rally_columns import rally_table
-from goodlength.tasks.practice.transfer import transfer_words
+from goodlength.forms.practice.practice_json import plan_form
+from goodlength.forms.practice.practice_transfer_json import transfer_form
+from goodlength.practice.before_after_measures import MEASURES, counted
+from goodlength.practice.planning.practice_plan import Time
+from goodlength.practice.statistics.practice_transfer import carried_over
+from goodlength.record.tables.rally_table_building import rally_table
+from goodlength.tasks.practice.practice_transfer import transfer_words
 
 PLAYER = "demo-imogen-vale"
 BEGINS = date(2025, 10, 12)

@@ -12,11 +12,11 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError
-from goodlength.forms.footage.score_draft import draft_form
+from goodlength.forms.footage.score_draft_json import draft_form
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
-from goodlength.synthetic.random_play import play_match
+from goodlength.synthetic.random_matches import play_match
 
 SECOND = 1_000_000
 

@@ -12,16 +12,16 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import FootageGone, InputError
-from goodlength.forms.footage.tracking import tracking_form
-from goodlength.jobs.queue import Jobs
+from goodlength.forms.footage.player_tracking_json import tracking_form
+from goodlength.jobs.job_queue import Jobs
+from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.players.track_identity import RallyTrack
-from goodlength.measure.players.tracking import Tracks
 from goodlength.measure.players.tracking_job import TrackSpan, track_form, track_from
-from goodlength.measure.score.server_sightings import TRUTHS
+from goodlength.measure.score.serving_player_likelihoods import TRUTHS
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Box, Side
-from goodlength.tasks.footage import score_draft, tracking
+from goodlength.tasks.footage import player_tracking, score_draft
 
 SECOND = 1_000_000
 DARK, LIGHT = np.full(12, 40.0), np.full(12, 200.0)
@@ -80,7 +80,7 @@ def track(key: str, start_s: float, *, serves: int = 0, hidden: str = "", sure: 
 def kept(library: Library, tracks: list[RallyTrack]) -> None:
     rallies = [track_form(one, TrackSpan(one.key, "f1", 0, 1)) for one in tracks]
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
-    path = tracking.track_files(library.folder, "m1")[0]
+    path = player_tracking.track_files(library.folder, "m1")[0]
     path.parent.mkdir()
     path.write_text(json.dumps({"format": 1, "match": "m1", "clothing": clothing, "rallies": rallies}))
 
@@ -108,7 +108,7 @@ def test_a_recorded_serve_names_the_players_in_all_rallies(library: Library) -> 
     ids = heard(library)
     recorded(library, server="b")
     kept(library, [track(f"h:{ids[0]}", 2.0), track(f"h:{ids[1]}", 22.0), track(f"h:{ids[2]}", 42.0)])
-    found = tracking.tracked_match(tasks.open_match(library, "m1"))
+    found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
     assert (found.told_by, len(found.told), found.stale) == ("the logged serves", 3, False)
     # Player 0 served; the record says B served: B is the first, so A stands second, waiting.
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])
@@ -124,12 +124,12 @@ def test_the_coach_names_them_where_nothing_is_recorded(library: Library) -> Non
             track(f"h:{ids[1]}", 22.0, hidden="feet were seen at only 20 of 100 places"),
         ],
     )
-    assert tracking.tracked_match(tasks.open_match(library, "m1")).told == ()
-    found = tracking.name_players(tasks.open_match(library, "m1"), "a")
+    assert player_tracking.tracked_match(tasks.open_match(library, "m1")).told == ()
+    found = player_tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert (found.told_by, [one.key for one in found.told]) == ("you", [f"h:{ids[0]}"])
     assert found.stale
     with pytest.raises(InputError, match="'a' or 'b'"):
-        tracking.name_players(tasks.open_match(library, "m1"), "c")
+        player_tracking.name_players(tasks.open_match(library, "m1"), "c")
 
 
 def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> None:
@@ -137,7 +137,7 @@ def test_serves_told_in_the_rallies_heard_name_the_players(library: Library) -> 
     for one in ids:
         tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    found = tracking.tracked_match(tasks.open_match(library, "m1"))
+    found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
     assert len(found.told) == 3
     assert found.rallies[1].track.paths.xy[0, 0] == pytest.approx([1.3, 7.6])  # B served, A waits
 
@@ -147,31 +147,35 @@ def test_a_name_that_contradicts_the_serves_is_said(library: Library) -> None:
     for one in ids:
         tasks.correct_rally(tasks.open_match(library, "m1"), one, seen="b-right", state="kept")
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0) for n, one in enumerate(ids)])
-    wrong = tracking.name_players(tasks.open_match(library, "m1"), "a")
+    wrong = player_tracking.name_players(tasks.open_match(library, "m1"), "a")
     assert "contradicts the serves: in 3 of 3" in " ".join(wrong.words)
-    assert "contradicts" not in " ".join(tracking.name_players(tasks.open_match(library, "m1"), "b").words)
+    assert "contradicts" not in " ".join(
+        player_tracking.name_players(tasks.open_match(library, "m1"), "b").words
+    )
 
 
 def test_places_at_hits_alternate_from_the_server_on(library: Library) -> None:
     ids = heard(library)
     recorded(library)
     kept(library, [track(f"h:{ids[0]}", 2.0)])
-    hits = tracking.hit_places(tracking.tracked_match(tasks.open_match(library, "m1")))
+    hits = player_tracking.hit_places(player_tracking.tracked_match(tasks.open_match(library, "m1")))
     assert [one.by for one in hits] == ["a", "b", "a", "b"]
     assert hits[0].striker_m == pytest.approx((5.6, 6.2), abs=0.02)
     assert hits[1].other_m is not None and hits[1].other_m[0] < 5.3
-    stood = tracking.positions_at_opponent_strikes(tracking.tracked_match(tasks.open_match(library, "m1")))
+    stood = player_tracking.positions_at_opponent_strikes(
+        player_tracking.tracked_match(tasks.open_match(library, "m1"))
+    )
     assert (stood["a"].n, stood["b"].n) == (2, 2)
     assert stood["a"].from_t is None  # two hits are too few for a range
-    work = tracking.work_done(tracking.tracked_match(tasks.open_match(library, "m1")))
+    work = player_tracking.work_done(player_tracking.tracked_match(tasks.open_match(library, "m1")))
     assert work["a"][0].way_m == pytest.approx(2.5, abs=0.2)
 
 
 def test_where_they_stood_at_the_serve_goes_into_the_draft(library: Library) -> None:
     ids = heard(library)
     kept(library, [track(f"h:{one}", 20.0 * n + 2.0, serves=n % 2) for n, one in enumerate(ids)])
-    tracking.name_players(tasks.open_match(library, "m1"), "a")
-    feet = tracking.feet_at_serves(tasks.open_match(library, "m1"))
+    player_tracking.name_players(tasks.open_match(library, "m1"), "a")
+    feet = player_tracking.feet_at_serves(tasks.open_match(library, "m1"))
     assert set(feet) == set(ids)
     rallies = tasks.listed_rallies(tasks.open_match(library, "m1")).played
     looked = score_draft.observations_of(rallies, feet)
@@ -208,15 +212,15 @@ def test_the_command_prints_what_was_followed(library: Library, capsys: pytest.C
 
 
 def test_nothing_followed_is_nothing(library: Library) -> None:
-    found = tracking.tracked_match(tasks.open_match(library, "m1"))
+    found = player_tracking.tracked_match(tasks.open_match(library, "m1"))
     assert (found.rallies, found.words) == ((), ())
-    assert tracking.feet_at_serves(tasks.open_match(library, "m1")) == {}
+    assert player_tracking.feet_at_serves(tasks.open_match(library, "m1")) == {}
 
 
 def test_without_rallies_or_film_the_next_step_is_said(library: Library, tmp_path: Path) -> None:
     with Jobs(tmp_path / "jobs") as jobs:
         with pytest.raises(InputError, match="No rally has a time"):
-            tracking.start_tracking(tasks.open_match(library, "m1"), jobs)
+            player_tracking.start_tracking(tasks.open_match(library, "m1"), jobs)
         heard(library)
         with pytest.raises(FootageGone, match="cannot be found"):
-            tracking.start_tracking(tasks.open_match(library, "m1"), jobs)
+            player_tracking.start_tracking(tasks.open_match(library, "m1"), jobs)

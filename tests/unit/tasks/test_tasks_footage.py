@@ -21,7 +21,7 @@ from goodlength.errors import (
     NotFound,
     OutOfRange,
 )
-from goodlength.forms.records import cut_lines, probe_form
+from goodlength.forms.match_and_player_json import cut_lines, probe_form
 
 
 def film(path: Path, frames: int = 25) -> Path:
@@ -182,7 +182,7 @@ def test_a_proxy_is_made_noted_and_goes_with_its_file(library, tmp_path):
 
 
 def test_a_proxy_can_be_made_in_a_process_of_its_own(library, tmp_path):
-    from goodlength.jobs.queue import Jobs
+    from goodlength.jobs.job_queue import Jobs
 
     added = tasks.add_footage(library, "m1", film(tmp_path / "a.mp4"))
     with Jobs(library.folder) as jobs:

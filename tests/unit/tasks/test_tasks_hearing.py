@@ -10,7 +10,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.footage.rallies import rallies_form
+from goodlength.forms.footage.detected_rallies_json import rallies_form
 from goodlength.record.model import Footage
 from goodlength.record.store import Library
 

@@ -14,16 +14,16 @@ from goodlength import tasks
 from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Grade
-from goodlength.forms.practice.practice import plan_form, progress_form
-from goodlength.practice.planning.plan import Time
+from goodlength.forms.practice.practice_json import plan_form, progress_form
+from goodlength.practice.planning.practice_plan import Time
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.progress import (
+from goodlength.practice.statistics.practice_progress import (
     PracticeOrder,
     PracticeSet,
     progress_of,
 )
-from goodlength.synthetic.sentences import KINDS, generated
-from goodlength.tasks.practice.plans import LEADS, need_of
+from goodlength.synthetic.generated_sentences import KINDS, generated
+from goodlength.tasks.practice.practice_plans import LEADS, need_of
 
 PLAYER = "demo-imogen-vale"
 TODAY = date(2026, 11, 25)

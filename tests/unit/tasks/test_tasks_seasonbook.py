@@ -12,9 +12,9 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.calendar import calendar_form
-from goodlength.forms.practice.practice import plan_form
-from goodlength.practice.planning.plan import Time
+from goodlength.forms.practice.calendar_json import calendar_form
+from goodlength.forms.practice.practice_json import plan_form
+from goodlength.practice.planning.practice_plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"
 TODAY = date(2025, 10, 15)

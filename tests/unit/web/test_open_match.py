@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 import goodlength.findings
 from goodlength import tasks
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.tasks.sharing.review_list import save_review_list
 
 PAGES = ("record", "findings", "footage", "plan", "show", "handout", "rallies", "camera")

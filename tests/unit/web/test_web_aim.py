@@ -9,7 +9,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.show.draw.court.contours import rings_of
+from goodlength.show.draw.court.front_wall_contours import rings_of
 
 ASKED = "box=right&kind=mid-height&level=county&warmth=warm"
 

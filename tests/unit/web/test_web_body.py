@@ -15,7 +15,7 @@ from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 KNEE, ANKLE = 13, 15
 

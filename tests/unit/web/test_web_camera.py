@@ -9,8 +9,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.synthetic.cameras import plain_clicks as marks_seen
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.synthetic.simulated_cameras import plain_clicks as marks_seen
 
 
 @pytest.fixture

@@ -11,8 +11,8 @@ from collections.abc import Iterator
 import pytest
 import uvicorn
 
-from goodlength.web.http import connections
-from goodlength.web.http.connections import Listening, OpenConnections, TimedProtocol
+from goodlength.web.http import connection_limits
+from goodlength.web.http.connection_limits import Listening, OpenConnections, TimedProtocol
 from goodlength.web.server import bind_socket
 
 HALF = b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"
@@ -26,7 +26,7 @@ async def _app(scope: object, receive: object, send: object) -> None:
 @pytest.fixture
 def listening(monkeypatch: pytest.MonkeyPatch) -> Iterator[Listening]:
     """A small page of its own, where 127.0.0.2 stands for the network."""
-    monkeypatch.setattr(connections, "ASSUMED_HEADERS_S", 0.6)
+    monkeypatch.setattr(connection_limits, "ASSUMED_HEADERS_S", 0.6)
     made = bind_socket(None)
     assert isinstance(made, Listening)
     made.held = OpenConnections(400, lambda address: address == "127.0.0.1")
@@ -77,7 +77,7 @@ def test_half_sent_requests_are_counted_and_closed_and_this_machine_is_answered(
     made = half_sent(port, 60, "127.0.0.2")
     try:
         time.sleep(0.1)
-        assert still_open(made) == connections.ASSUMED_AN_ADDRESS
+        assert still_open(made) == connection_limits.ASSUMED_AN_ADDRESS
         assert answered(port)
         time.sleep(1.0)
         assert still_open(made) == 0  # their time is over

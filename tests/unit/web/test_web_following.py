@@ -12,12 +12,12 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.measure.players.clothing_colours import colours_seen
+from goodlength.measure.players.player_tracking import ClothingColours, Tracks
 from goodlength.measure.players.track_identity import RallyTrack
-from goodlength.measure.players.tracking import ClothingColours, Tracks
 from goodlength.measure.players.tracking_job import TrackSpan, track_form
-from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks.footage import tracking
-from goodlength.tasks.removal.owned_files import files_only_of
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.removal.generated_files import files_only_of
 
 DARK = np.array([90, 128, 128, 77, 126, 111, 218, 128, 130, 90, 128, 128], dtype=float)
 LIGHT = np.array([90, 128, 128, 155, 145, 181, 39, 129, 127, 90, 128, 128], dtype=float)
@@ -50,7 +50,7 @@ def followed(client: TestClient, library: Any, match_id: str, tmp_path: Path) ->
         kept.append(
             track_form(RallyTrack(key, paths, 0.9, False, 12.0, hidden), TrackSpan(key, one.id, 0, 1))
         )
-    path = tracking.track_files(library.folder, match_id)[0]
+    path = player_tracking.track_files(library.folder, match_id)[0]
     path.parent.mkdir()
     clothing = {"middle": [DARK.tolist(), LIGHT.tolist()], "spread": [6.0] * 12}
     path.write_text(json.dumps({"format": 1, "match": match_id, "clothing": clothing, "rallies": kept}))
@@ -91,7 +91,7 @@ def test_a_match_not_followed_says_so(client: TestClient, match_id: str) -> None
 
 
 def test_paths_go_when_the_match_is_erased(library: Any, match_id: str, followed: str) -> None:
-    kept = tracking.track_files(library.folder, match_id)[0]
+    kept = player_tracking.track_files(library.folder, match_id)[0]
     assert kept in files_only_of(library, [match_id])
 
 

@@ -18,7 +18,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.errors import InputError, NoSpace
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 from goodlength.web.http import uploads
 
 ODD_NAME = "kürz – 12:30 100% #1.mp4"

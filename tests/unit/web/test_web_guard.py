@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from starlette.testclient import TestClient
 
-from goodlength.web.http.guard import FORM_LIMIT_BYTES
+from goodlength.web.http.request_guard import FORM_LIMIT_BYTES
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1:8765", "localhost:8765", "[::1]:8765", "localhost"])

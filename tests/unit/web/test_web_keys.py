@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from goodlength.web.render import HERE
-from goodlength.web.views.keys import KEYS, keys_page
+from goodlength.web.page_rendering import HERE
+from goodlength.web.views.keyboard_shortcuts import KEYS, keys_page
 
 ROOT = Path(__file__).parents[3]
 
 
 def test_the_reference_page_is_made_from_the_list() -> None:
-    """Make it anew with: python -c "from goodlength.web.views.keys import keys_page; print(keys_page(), end='')"."""
+    """Make it anew with: python -c "from goodlength.web.views.keyboard_shortcuts import keys_page; print(keys_page(), end='')"."""
     assert (ROOT / "docs" / "reference" / "keys.md").read_text(encoding="utf-8") == keys_page()
 
 

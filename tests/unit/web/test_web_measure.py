@@ -19,8 +19,8 @@ from goodlength.footage.camera import court_marks
 from goodlength.measure.serves import serve_measurement as measuring
 from goodlength.record.entry_values import MarkValue
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw
-from goodlength.tasks.footage import cameras, serve_measurement
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
+from goodlength.tasks.footage import camera_calibration, serve_measurement
 
 # A camera behind the back wall, and the first serve of the demo's film, flown by the demo's own model.
 EYE = np.array([3.25, 13.6, 2.9])
@@ -61,7 +61,7 @@ def filmed(library: Any, match_id: str, film: Path) -> Any:
         u, v = seen(mark.at)
         if 0 <= u <= 640 and 0 <= v <= 360:
             clicks.append({"mark": mark.name, "u": u, "v": v})
-    cameras.save_camera(library, one.id, 1_000_000, clicks)
+    camera_calibration.save_camera(library, one.id, 1_000_000, clicks)
     return library
 
 

@@ -12,7 +12,7 @@ from starlette.testclient import TestClient
 from goodlength import tasks
 from goodlength.errors import ConsentMissing
 from goodlength.record.model import Player
-from goodlength.web.render import day_words
+from goodlength.web.page_rendering import day_words
 from goodlength.web.routes.match.findings import rallies_behind
 
 

@@ -11,8 +11,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.footage.audio.multi_file_detection import match_picture_job, match_rally_detection_job
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.footage.audio.multi_file_rally_detection import (
+    match_picture_job,
+    match_rally_detection_job,
+)
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 
 @pytest.fixture

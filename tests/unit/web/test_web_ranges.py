@@ -12,7 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 from starlette.testclient import TestClient
 
-from goodlength.web.http.ranges import CHUNK_BYTES, FootageResponse
+from goodlength.web.http.range_requests import CHUNK_BYTES, FootageResponse
 
 SIZE = CHUNK_BYTES * 2 + 12_345
 

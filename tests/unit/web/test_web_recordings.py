@@ -10,8 +10,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.synthetic.court_sound import TYPICAL, record_practice
-from goodlength.synthetic.sound_film import write_film
+from goodlength.synthetic.court_audio import TYPICAL, record_practice
+from goodlength.synthetic.video_with_sound import write_film
 
 
 @pytest.fixture(scope="module")

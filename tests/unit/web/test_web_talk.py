@@ -13,7 +13,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.record.model import EntryKind
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 
 @pytest.fixture(scope="module")

@@ -10,11 +10,11 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.files.layout import body_files
+from goodlength.files.library_layout import body_files
 from goodlength.footage.vision.pose import Pose
 from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
-from goodlength.synthetic import poses
+from goodlength.synthetic import simulated_poses
 
 
 def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
@@ -29,7 +29,7 @@ def test_few_say_so(client: TestClient, library: Any, match_id: str) -> None:
 
 @pytest.mark.slow
 def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: str) -> None:
-    joints, labels, _, box, _ = poses.serves(np.random.default_rng(8), 24, -0.30)
+    joints, labels, _, box, _ = simulated_poses.serves(np.random.default_rng(8), 24, -0.30)
     kept = {}
     for n, lob in enumerate(labels):
         tasks.answer(library, match_id, f"r{n}", EntryKind.SERVER, "a")
@@ -37,7 +37,7 @@ def test_enough_are_told_and_drawn(client: TestClient, library: Any, match_id: s
         tasks.answer(library, match_id, f"r{n}", EntryKind.KIND, "lob" if lob else "hard")
         tasks.answer(library, match_id, f"r{n}", EntryKind.WINNER, "a")
         seen = [Pose(one, np.full(17, 0.9), np.full(17, 2.0), np.zeros(17, bool)) for one in joints[n]]
-        times = tuple(2_000_000 + round(1e6 * t) for t in poses.TIMES_S)
+        times = tuple(2_000_000 + round(1e6 * t) for t in simulated_poses.TIMES_S)
         made = pose_sequence_form(PoseSequence(times, (None,) * len(seen), tuple(seen)))
         kept[f"r{n}/1/a"] = {**made, "at_us": 2_000_000, "footage": "f"}
     path = body_files(library.folder, match_id)[0]

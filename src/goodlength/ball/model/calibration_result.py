@@ -12,8 +12,8 @@ from dataclasses import asdict, dataclass
 import numpy as np
 
 from goodlength.ball.model import constants as c
-from goodlength.ball.model.checks import Floats
 from goodlength.ball.model.coefficients import Coefficients
+from goodlength.ball.model.input_validation import Floats
 from goodlength.errors import InputError
 
 NAMES = ("e7", "speed_power", "grip", "drag_factor", "lift", "floor_factor")

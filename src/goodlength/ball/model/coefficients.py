@@ -11,11 +11,11 @@ from typing import Any
 
 import numpy as np
 
-from goodlength.ball.model import columns as at
+from goodlength.ball.model import array_layout as at
 from goodlength.ball.model import constants as c
-from goodlength.ball.model.air import Air
-from goodlength.ball.model.checks import Floats, within
+from goodlength.ball.model.air_density import Air
 from goodlength.ball.model.drag import TABLE_REYNOLDS
+from goodlength.ball.model.input_validation import Floats, within
 from goodlength.court import SINGLES, TIN_M
 
 SURFACES = ("floor", "front", "left", "right", "back")

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from goodlength.ball.model.checks import Floats
+from goodlength.ball.model.input_validation import Floats
 
 TABLE_REYNOLDS: Final = 2000.0  # spacing of the table's cells; source: BALL-NOTE 4.1
 TABLE_CELLS: Final = 160  # up to Reynolds number 320 000, 121 m/s at sea level

@@ -9,10 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import binom
 
-from goodlength.findings.model import Grade
+from goodlength.findings.result_types import Grade
+from goodlength.findings.statistics.evidence_grades import (
+    LISTED_FACTOR,
+    MOST_LISTED,
+    GradeEvidence,
+    grade,
+)
 from goodlength.findings.statistics.exact_tests import chance_first_is_higher, fisher
-from goodlength.findings.statistics.grades import LISTED_FACTOR, MOST_LISTED, GradeEvidence, grade
-from goodlength.findings.statistics.intervals import newcombe
+from goodlength.findings.statistics.proportion_intervals import newcombe
 
 SIZES = (10, 15, 20, 40, 80)
 GAPS = ((0.55, 0.45), (0.6, 0.4), (0.65, 0.35), (0.7, 0.25), (0.8, 0.2))

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.findings.analyses.questions import judge_all
-from goodlength.findings.model import Grade
+from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.statistics.intervals import jeffreys, wilson
-from goodlength.synthetic.matches import null_match
+from goodlength.findings.result_types import Grade
+from goodlength.findings.statistics.proportion_intervals import jeffreys, wilson
+from goodlength.synthetic.simulated_matches import null_match
 
 
 @dataclass(frozen=True)

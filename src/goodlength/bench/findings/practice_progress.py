@@ -10,8 +10,8 @@ from scipy.special import betaln
 
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter, scatter_of
 from goodlength.practice.statistics.miss_distance import distance_evidence
-from goodlength.practice.statistics.progress import ENOUGH
-from goodlength.practice.statistics.transfer import carried_over
+from goodlength.practice.statistics.practice_progress import ENOUGH
+from goodlength.practice.statistics.practice_transfer import carried_over
 
 RATES = (0.2, 0.3, 0.5, 0.7, 0.85)
 FIRST = 45  # attempts of the first session: three sets of fifteen
@@ -31,7 +31,7 @@ class PracticeFigures:
     `next_ball_held` is by number of balls the ellipse was made from; `carry_held` is how often a 95-in-100
     range of carry-over holds the true change, by the size of its parts, and with matches that have good and
     bad days, which the range allows for. "Better" and "found" are of the evidence of balls alone, as if days
-    were alike; what the page says allows for days and stands in `bench.findings.day_variation`.
+    were alike; what the page says allows for days and stands in `bench.findings.between_day_variation`.
     """
 
     players: int

@@ -23,8 +23,8 @@ from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.proxy import make_proxy
 from goodlength.footage.media.frame_table import FrameTable
-from goodlength.footage.media.probe import probe_with_frames
 from goodlength.footage.media.still_image import still
+from goodlength.footage.media.video_probe import probe_with_frames
 
 PROBE_S = 120
 

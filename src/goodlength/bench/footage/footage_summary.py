@@ -14,7 +14,7 @@ import numpy as np
 from goodlength.bench.footage import player_tracking, proxy_speed, rally_detection, score_draft
 from goodlength.bench.footage.camera_calibration import camera_table
 from goodlength.bench.footage.serve_measurement import serve_table
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 
 
 def bench_footage(

@@ -16,15 +16,21 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.bench.footage.walker_cutouts import Pasted, Picture, Walker, walkers_in, write_film
-from goodlength.demo.entries import filmed_game
+from goodlength.bench.footage.person_compositing import (
+    Pasted,
+    Picture,
+    Walker,
+    walkers_in,
+    write_film,
+)
 from goodlength.demo.film.court_background import empty_court
-from goodlength.demo.film.drawing import Brush
-from goodlength.demo.film.figure import pose
 from goodlength.demo.film.filmed_game import Filmed
-from goodlength.demo.film.frames import CLOTHES, FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.frame_renderer import CLOTHES, FRAMES_A_S, FrameRenderer
+from goodlength.demo.film.player_rendering import Brush
+from goodlength.demo.film.player_skeleton import pose
+from goodlength.demo.match_entries import filmed_game
 from goodlength.demo.play.court_camera import PinholeCamera as DemoCamera
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
@@ -38,8 +44,8 @@ from goodlength.footage.camera import (
 from goodlength.footage.vision.head_anonymisation import blur_regions
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import estimate_pose
+from goodlength.measure.players.player_tracking import Tracks
 from goodlength.measure.players.track_identity import RallyTrack, movement_work
-from goodlength.measure.players.tracking import Tracks
 from goodlength.measure.players.tracking_job import FilmToFollow, TrackSpan, track_match
 from goodlength.scoring import Side
 

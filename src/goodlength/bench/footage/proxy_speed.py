@@ -11,9 +11,9 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.footage.edit.proxy import make_proxy
-from goodlength.footage.media.decoding import decode_frames
-from goodlength.footage.media.open import open_video
-from goodlength.synthetic.test_card import Recipe, draw
+from goodlength.footage.media.frame_decoding import decode_frames
+from goodlength.footage.media.video_file import open_video
+from goodlength.synthetic.numbered_frame_video import Recipe, draw
 
 WIDE, HIGH, RATE = 1920, 1080, 25
 

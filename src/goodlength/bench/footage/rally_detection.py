@@ -16,9 +16,9 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
-from goodlength.footage.media.open import open_video
-from goodlength.footage.media.sound import decode_samples
-from goodlength.synthetic.court_sound import (
+from goodlength.footage.media.audio_decoding import decode_samples
+from goodlength.footage.media.video_file import open_video
+from goodlength.synthetic.court_audio import (
     GLASS,
     NOISY,
     RATE,
@@ -27,7 +27,7 @@ from goodlength.synthetic.court_sound import (
     SoundTruth,
     record,
 )
-from goodlength.synthetic.sound_film import write_film
+from goodlength.synthetic.video_with_sound import write_film
 
 KNOCK_UP = replace(TYPICAL, name="with a knock-up", knock_up_s=90.0)
 CONDITIONS = (TYPICAL, NOISY, GLASS, KNOCK_UP)

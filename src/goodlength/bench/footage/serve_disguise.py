@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.measure.body.serve_disguise import TooFewServes, time_of_disguise_loss
-from goodlength.synthetic.poses import ONSET_S, TIMES_S, serves
+from goodlength.synthetic.simulated_poses import ONSET_S, TIMES_S, serves
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

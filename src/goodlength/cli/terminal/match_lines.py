@@ -7,10 +7,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import day_words
-from goodlength.practice.planning.plan import PracticePlanJson
+from goodlength.practice.planning.practice_plan import PracticePlanJson
 
 if TYPE_CHECKING:
-    from goodlength.findings.model import Findings
+    from goodlength.findings.result_types import Findings
     from goodlength.tasks.footage.score_draft import MatchDraft
 
 Plain = Mapping[str, Any]

@@ -7,7 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from goodlength.clock import clock_words, day_words
-from goodlength.forms.findings.season import SearchJson
+from goodlength.forms.findings.season_search_json import SearchJson
 
 if TYPE_CHECKING:
     from goodlength.findings.reports.between_games import BetweenGames

@@ -6,10 +6,11 @@ import math
 import random
 from dataclasses import dataclass
 
-from goodlength.demo.match.rally_plan import RallyPlan
+from goodlength.demo.match.scripted_rally import RallyPlan
 from goodlength.demo.play.ball_flight import GRAVITY_M_S2, DemoFlight, DemoSurface, fly
 from goodlength.demo.play.court_camera import HALF_M, Point
-from goodlength.demo.play.rally import (
+from goodlength.demo.play.player_walking import Steps, Walk, during
+from goodlength.demo.play.rally_simulation import (
     PlayedRally,
     Spot,
     play,
@@ -17,8 +18,7 @@ from goodlength.demo.play.rally import (
     serve_contact,
     serving_spot,
 )
-from goodlength.demo.play.walking import Steps, Walk, during
-from goodlength.scoring.model import Side
+from goodlength.scoring.scoring_types import Side
 
 LEAD_S = 4.0
 TAIL_S = 6.0

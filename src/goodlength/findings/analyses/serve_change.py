@@ -8,8 +8,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from goodlength.findings.model import Share
 from goodlength.findings.rally_masks import RallyMasks
+from goodlength.findings.result_types import Share
 from goodlength.findings.statistics.exact_tests import (
     ExactTest,
     Stratum,
@@ -17,7 +17,7 @@ from goodlength.findings.statistics.exact_tests import (
     risk_difference,
     stratified_exact,
 )
-from goodlength.findings.statistics.intervals import jeffreys_share
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 
 
 @dataclass(frozen=True)

@@ -18,10 +18,10 @@ from scipy.sparse import csr_array, hstack
 
 from goodlength.errors import OutOfRange
 from goodlength.findings.rally_masks import Mask, RallyMasks
-from goodlength.findings.statistics.diversity import seeded
-from goodlength.findings.text.grammar import noun
+from goodlength.findings.statistics.diversity_entropy import seeded
 from goodlength.findings.text.match_sentences import mix_words
-from goodlength.record.word_lists import RECEIVER_PLACES
+from goodlength.findings.text.sentence_grammar import noun
+from goodlength.record.answer_choices import RECEIVER_PLACES
 
 Floats = NDArray[np.float64]
 DRAWS = 400

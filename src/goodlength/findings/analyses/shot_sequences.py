@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.findings.model import Share
-from goodlength.findings.statistics.intervals import jeffreys_share
-from goodlength.findings.statistics.medians import MedianRange, median_range
+from goodlength.findings.result_types import Share
+from goodlength.findings.statistics.median_intervals import MedianRange, median_range
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.record.model import Shot
-from goodlength.scoring.model import Side
+from goodlength.scoring.scoring_types import Side
 
 FEWEST = 3  # seen less often, a sequence goes under "all others"
 LONGEST_GAP_S = 5.0  # a longer gap between hits is a hit that was not written down

@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.findings.analyses.serve_advantage import serve_edge
-from goodlength.findings.model import Names, SideKey
 from goodlength.findings.rally_masks import SIDES, RallyMasks
-from goodlength.findings.statistics.match_probability import match_table
+from goodlength.findings.result_types import Names, SideKey
+from goodlength.findings.statistics.win_probability_model import match_table
 from goodlength.findings.text.match_sentences import (
     ASSUMED,
     moment_sentence,
@@ -18,7 +18,7 @@ from goodlength.findings.text.match_sentences import (
     worth_words,
 )
 from goodlength.record.tables.rally_table import RallyTable
-from goodlength.scoring.model import Format, Points, Start, System
+from goodlength.scoring.scoring_types import Format, Points, Start, System
 
 Floats = NDArray[np.float64]
 SHOWN = 3  # rallies named as having decided the match
@@ -248,7 +248,7 @@ def serve_worth(
     STATS-REF 1.5: both shares are drawn from Beta(won + 10, lost + 10), which is drawn in towards even by
     about 20 rallies (a choice of this project); never a forecast of one match.
     """
-    from goodlength.findings.statistics.diversity import seeded
+    from goodlength.findings.statistics.diversity_entropy import seeded
 
     view, me = RallyMasks(table), SIDES.index(side)
     won = view.won(me)

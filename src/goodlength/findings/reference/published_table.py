@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.findings.reference.published_figures import CAUTION, NORMS, Norm
+from goodlength.findings.reference.published_norms import CAUTION, NORMS, Norm
 
 CAUTIONS = (
     CAUTION,

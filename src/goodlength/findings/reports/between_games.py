@@ -1,7 +1,7 @@
 """Between games: what the games so far say, in at most three lines to be read at arm's length.
 
 Looking after every game is looking often. A grade is shown here only where it would stand after that:
-the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_speed` shows
+the adjusted p is taken times the number of games looked at plus one (`bench.findings.season_search` shows
 what gets through when nothing is different).
 """
 
@@ -13,16 +13,16 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.questions import judge_all
-from goodlength.findings.model import Finding, Grade, Names, SideKey
-from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.analyses.match_questions import judge_all
+from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
 from goodlength.findings.reports.between_games_lines import between_games_lines as of_game
 from goodlength.findings.reports.match_report import finding_of, share_of
-from goodlength.findings.statistics.grades import CLEAR_Q, LEANING_Q
-from goodlength.findings.text.grammar import Noun, noun, short
-from goodlength.findings.text.grammar import games as games_words
-from goodlength.findings.text.likely_gap import likely_words
+from goodlength.findings.result_types import Finding, Grade, Names, SideKey
+from goodlength.findings.statistics.evidence_grades import CLEAR_Q, LEANING_Q
+from goodlength.findings.text.effect_shrinkage import likely_words
+from goodlength.findings.text.sentence_grammar import Noun, noun, short
+from goodlength.findings.text.sentence_grammar import games as games_words
 from goodlength.record.tables.rally_table import RallyTable
 
 LINES = 3

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from goodlength.findings.model import Names, Share, SideKey
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.text.grammar import noun, short, voices
+from goodlength.findings.result_types import Names, Share, SideKey
+from goodlength.findings.text.sentence_grammar import noun, short, voices
 from goodlength.record.model import Ending
 from goodlength.record.tables.rally_table import ENDINGS, RallyTable
 

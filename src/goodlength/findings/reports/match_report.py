@@ -9,13 +9,22 @@ from dataclasses import replace
 import numpy as np
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.questions import judge_all, length_column, match_questions
+from goodlength.findings.analyses.evidence_tables import tables
+from goodlength.findings.analyses.match_questions import judge_all, length_column, match_questions
 from goodlength.findings.analyses.serve_advantage import ASSUMED_RUN, RUNS_PART
-from goodlength.findings.analyses.tables import tables
-from goodlength.findings.model import Finding, Findings, Grade, LikelyGap, Names, Share, SideKey
-from goodlength.findings.question_model import Question, QuestionResult
+from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import SIDES, RallyMasks
-from goodlength.findings.statistics.grades import (
+from goodlength.findings.result_types import (
+    Finding,
+    Findings,
+    Grade,
+    LikelyGap,
+    Names,
+    Share,
+    SideKey,
+)
+from goodlength.findings.sensitivity import survives
+from goodlength.findings.statistics.evidence_grades import (
     CLEAR_Q,
     CLEAR_SIDE,
     MATTERS,
@@ -23,10 +32,13 @@ from goodlength.findings.statistics.grades import (
     more_needed,
     tries_each,
 )
-from goodlength.findings.survival import survives
-from goodlength.findings.text import grammar, sentences
-from goodlength.findings.text.grammar import games
-from goodlength.findings.text.likely_gap import likely_beyond_chance, likely_gap, likely_words
+from goodlength.findings.text import finding_sentences, sentence_grammar
+from goodlength.findings.text.effect_shrinkage import (
+    likely_beyond_chance,
+    likely_gap,
+    likely_words,
+)
+from goodlength.findings.text.sentence_grammar import games
 from goodlength.record.tables.rally_table import RallyTable
 
 _RANK = {Grade.CLEAR: 0, Grade.LEANING: 1, Grade.NO_DIFFERENCE: 2, Grade.TOO_FEW: 3}
@@ -39,7 +51,8 @@ _BOTH = (
 )  # nothing to say without both sides
 TOP = 3
 # The test of serving takes the scores as given, and so needs more rallies than two shares would. Measured
-# (`bench.findings.settling`): with 1 the gap was settled in 43 of 100 after as many more as were said.
+# (`bench.findings.sample_size_forecasts`): with 1 the gap was settled in 43 of 100 after as
+# many more as were said.
 AT_GIVEN_SCORES = 2.3
 _SAME: dict[str, str] = {
     Question.AFTER: Question.REPEAT,
@@ -101,7 +114,9 @@ def find(
     return Findings(
         match=table.match,
         side=side,
-        summary=sentences.summary(names, side, view.n, int(table.let.sum()), int(view.served(me).sum())),
+        summary=finding_sentences.summary(
+            names, side, view.n, int(table.let.sum()), int(view.served(me).sum())
+        ),
         notes=_notes(view, me, names),
         top=top_of(findings),
         all=tuple(findings),
@@ -182,7 +197,7 @@ def finding_of(
         first, second = second, first  # the sentence leads with the higher share
     likely = _likely(one, first, second)
     used = view.kinds_by_use(SIDES.index(one.side))
-    scene = sentences.SentenceContext(
+    scene = finding_sentences.SentenceContext(
         names,
         one.side,
         view.table.kinds,
@@ -195,7 +210,7 @@ def finding_of(
         scope,
         "" if likely is None else likely_words(likely, first, second),
     )
-    said = sentences.say_result(one, scene)
+    said = finding_sentences.say_result(one, scene)
     effect = one.effect
     if effect is not None and first is not one.first:
         effect = replace(effect, value=-effect.value, low=-effect.high, high=-effect.low)
@@ -307,7 +322,7 @@ def top_of(findings: Sequence[Finding]) -> tuple[Finding, ...]:
 
 def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
     """Return what is missing from the record, said plainly."""
-    name = grammar.short(names, SIDES[side])
+    name = sentence_grammar.short(names, SIDES[side])
     own = view.served(side)
     missing_kind = int((own & ~view.kind_known).sum())
     no_return = int((own & view.kind_known & ~view.return_known & ~view.table.let).sum())
@@ -316,7 +331,7 @@ def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
     if not view.n:
         return ("Log the first rallies, and findings appear here.",)
     if not own.any():
-        notes.append(f"No serve of {grammar.owner(name)} is logged yet.")
+        notes.append(f"No serve of {sentence_grammar.owner(name)} is logged yet.")
     if missing_kind:
         notes.append(
             f"{_serves(missing_kind, name)} no kind logged and {_is(missing_kind)} not counted by kind."
@@ -332,7 +347,7 @@ def _notes(view: RallyMasks, side: int, names: Names) -> tuple[str, ...]:
 
 
 def _serves(n: int, name: str) -> str:
-    whose = grammar.owner(name)
+    whose = sentence_grammar.owner(name)
     return f"One of {whose} serves has" if n == 1 else f"{n} of {whose} serves have"
 
 

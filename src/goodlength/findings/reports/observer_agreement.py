@@ -9,7 +9,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from goodlength.findings.statistics.agreement import (
+from goodlength.findings.statistics.diversity_entropy import seeded
+from goodlength.findings.statistics.observer_agreement_measures import (
     DOUBTFUL,
     TRUSTED,
     ac1,
@@ -20,7 +21,6 @@ from goodlength.findings.statistics.agreement import (
     match_times,
     percentage_error,
 )
-from goodlength.findings.statistics.diversity import seeded
 from goodlength.findings.text.match_sentences import agreement_words, reliability_words
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 

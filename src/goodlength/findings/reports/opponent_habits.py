@@ -10,14 +10,14 @@ import numpy as np
 
 from goodlength.clock import day_words
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.questions import Groups
-from goodlength.findings.model import Finding, Grade, Names, PooledShare, Pronoun, Share
-from goodlength.findings.question_model import Question
+from goodlength.findings.analyses.match_questions import Groups
+from goodlength.findings.question_types import Question
 from goodlength.findings.rally_masks import RallyMasks
-from goodlength.findings.reports.season import SEVERAL, SeasonMatch, find_season
-from goodlength.findings.statistics.grades import LEANING_SIDE
+from goodlength.findings.reports.season_findings import SEVERAL, SeasonMatch, find_season
+from goodlength.findings.result_types import Finding, Grade, Names, PooledShare, Pronoun, Share
+from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
 from goodlength.findings.statistics.partial_pooling import pooled_shares
-from goodlength.findings.text.grammar import (
+from goodlength.findings.text.sentence_grammar import (
     capital,
     label,
     noun,

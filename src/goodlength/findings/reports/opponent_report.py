@@ -12,18 +12,30 @@ from datetime import date
 
 import numpy as np
 
-from goodlength.findings.analyses.phases import by_place, by_stroke
-from goodlength.findings.analyses.questions import Groups, strata
-from goodlength.findings.model import Finding, Grade, LikelyGap, Names, Pronoun, Share
+from goodlength.findings.analyses.match_questions import Groups, strata
+from goodlength.findings.analyses.rally_breakdowns import by_place, by_stroke
 from goodlength.findings.rally_masks import Mask, RallyMasks
 from goodlength.findings.reports.opponent_habits import OpponentServe, brief
-from goodlength.findings.reports.season import SEVERAL, SeasonMatch, one_table
+from goodlength.findings.reports.season_findings import SEVERAL, SeasonMatch, one_table
+from goodlength.findings.result_types import Finding, Grade, LikelyGap, Names, Pronoun, Share
 from goodlength.findings.statistics import exact_tests
-from goodlength.findings.statistics.grades import LEANING_SIDE, OUTSIDE_FACTOR, GradeEvidence, holm
-from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.text.grammar import Noun, capital, noun, number_in_words, plural, short
-from goodlength.findings.text.likely_gap import likely_gap, likely_words, stratified_error
-from goodlength.findings.text.sentences import HOW_TAKEN as HOW_WORDS
+from goodlength.findings.statistics.evidence_grades import (
+    LEANING_SIDE,
+    OUTSIDE_FACTOR,
+    GradeEvidence,
+    holm,
+)
+from goodlength.findings.statistics.evidence_grades import grade as grade_of
+from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words, stratified_error
+from goodlength.findings.text.finding_sentences import HOW_TAKEN as HOW_WORDS
+from goodlength.findings.text.sentence_grammar import (
+    Noun,
+    capital,
+    noun,
+    number_in_words,
+    plural,
+    short,
+)
 from goodlength.record.model import Left
 from goodlength.record.tables.rally_table import HOW_TAKEN, LEFT
 

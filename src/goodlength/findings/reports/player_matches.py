@@ -10,10 +10,9 @@ import numpy as np
 from scipy.special import stdtr, stdtrit
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.analyses.phases import won_row
-from goodlength.findings.model import Finding, Grade, PooledShare, Pronoun, Share, WonRow
+from goodlength.findings.analyses.rally_breakdowns import won_row
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.reference.published_figures import Norm
+from goodlength.findings.reference.published_norms import Norm
 from goodlength.findings.reports.player_trends import (
     MEASURES,
     BeforeAfter,
@@ -23,16 +22,17 @@ from goodlength.findings.reports.player_trends import (
     profile,
     trend,
 )
-from goodlength.findings.reports.season import SeasonMatch, find_season
-from goodlength.findings.statistics.grades import GradeEvidence, holm
-from goodlength.findings.statistics.grades import grade as grade_of
-from goodlength.findings.statistics.intervals import jeffreys_share
-from goodlength.findings.statistics.medians import MedianRange, median_range
+from goodlength.findings.reports.season_findings import SeasonMatch, find_season
+from goodlength.findings.result_types import Finding, Grade, PooledShare, Pronoun, Share, WonRow
+from goodlength.findings.statistics.evidence_grades import GradeEvidence, holm
+from goodlength.findings.statistics.evidence_grades import grade as grade_of
+from goodlength.findings.statistics.median_intervals import MedianRange, median_range
 from goodlength.findings.statistics.mixed_model import FactorLevel, fit_mixed_model
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
-from goodlength.findings.text.grammar import capital, label, number_in_words, plural
-from goodlength.findings.text.likely_gap import turned_by_mix
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share
+from goodlength.findings.text.effect_shrinkage import turned_by_mix
 from goodlength.findings.text.match_sentences import COUNTS_SUGGEST_MORE, before_after_words, trend_words
+from goodlength.findings.text.sentence_grammar import capital, label, number_in_words, plural
 
 # What each measure of a profile is out of; said wherever its figure is shown.
 OUT_OF = {

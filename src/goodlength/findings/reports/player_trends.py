@@ -11,15 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import expit, stdtrit
 
-from goodlength.findings.model import PooledShare, Share
 from goodlength.findings.rally_masks import SIDES, Mask, RallyMasks
-from goodlength.findings.reports.season import SeasonMatch
-from goodlength.findings.statistics.day_form import difference_with_form, form_of
+from goodlength.findings.reports.season_findings import SeasonMatch
+from goodlength.findings.result_types import PooledShare, Share
+from goodlength.findings.statistics.between_day_overdispersion import difference_with_form, form_of
+from goodlength.findings.statistics.evidence_grades import LEANING_SIDE
 from goodlength.findings.statistics.exact_tests import Stratum, risk_difference, stratified_exact
-from goodlength.findings.statistics.grades import LEANING_SIDE
-from goodlength.findings.statistics.intervals import jeffreys_share
-from goodlength.findings.statistics.medians import MedianRange, median_range
+from goodlength.findings.statistics.median_intervals import MedianRange, median_range
 from goodlength.findings.statistics.partial_pooling import pooled_posterior
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 from goodlength.findings.text.match_sentences import (
     before_after_words,
     no_trend_words,

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import betainc, betaln
 
 from goodlength.errors import OutOfRange
-from goodlength.findings.model import PooledShare
+from goodlength.findings.result_types import PooledShare
 
 Floats = NDArray[np.float64]
 MU = np.linspace(0.005, 0.995, 199)

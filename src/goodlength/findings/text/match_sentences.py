@@ -5,11 +5,11 @@ As in `words`: plain English, counts before shares, nothing said more surely tha
 
 from __future__ import annotations
 
-from goodlength.findings.model import Grade, GuessingWatch, Names, Share, SideKey
+from goodlength.findings.result_types import Grade, GuessingWatch, Names, Share, SideKey
+from goodlength.findings.statistics.evidence_grades import MATTERS
 from goodlength.findings.statistics.exact_tests import ExactTest
-from goodlength.findings.statistics.grades import MATTERS
-from goodlength.findings.text.grammar import capital, number_in_words, plural, short
-from goodlength.findings.text.likely_gap import turned_by_mix
+from goodlength.findings.text.effect_shrinkage import turned_by_mix
+from goodlength.findings.text.sentence_grammar import capital, number_in_words, plural, short
 
 COUNTS_SUGGEST_MORE = "Opponent by opponent the change is smaller than the counts together suggest."
 ASSUMED = "This treats every rally as independent."

@@ -5,8 +5,8 @@ One serve or one rally is never "1 of 1" or "0 of 1": it was won or lost, loose 
 
 from __future__ import annotations
 
-from goodlength.findings.model import Share
-from goodlength.findings.text.grammar import Noun, Voice, plural
+from goodlength.findings.result_types import Share
+from goodlength.findings.text.sentence_grammar import Noun, Voice, plural
 
 Side = tuple[Share, Noun, str]  # counts, what was counted, where: "lobs", "on the lob", "serving"
 RALLIES = Noun("rally", "rallies")

@@ -18,8 +18,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.footage.audio.impact_network import STATES, SURFACES, Impacts, Values
-from goodlength.footage.audio.span_chance import chances, features_of
+from goodlength.footage.audio.impact_classifier_network import STATES, SURFACES, Impacts, Values
+from goodlength.footage.audio.rally_span_probability import chances, features_of
 
 Numbers = NDArray[np.float64]
 

@@ -20,11 +20,11 @@ import numpy as np
 
 from goodlength.clock import MICROSECONDS, seconds
 from goodlength.errors import Cancelled
-from goodlength.files.atomic import atomic_write
-from goodlength.files.json_values import Json
+from goodlength.files.atomic_write import atomic_write
+from goodlength.files.json_types import Json
 from goodlength.footage.audio.log_mel import HOP_S
-from goodlength.footage.audio.motion_detection import rallies_in_profile
 from goodlength.footage.audio.onset_detection import BLOCK_S, CONTEXT_S, Onsets
+from goodlength.footage.audio.rallies_from_motion import rallies_in_profile
 from goodlength.footage.audio.rally_recognition import (
     FeatureExtractor,
     NamedImpact,
@@ -33,12 +33,12 @@ from goodlength.footage.audio.rally_recognition import (
     SoundFeatures,
     recognise_rallies,
 )
-from goodlength.footage.media.decoding import JOINABLE
-from goodlength.footage.media.open import VideoFile, absolute, open_video
-from goodlength.footage.media.probe import fingerprint
-from goodlength.footage.media.sound import NativeSampleReader, Samples, sound_stream_of
+from goodlength.footage.media.audio_decoding import NativeSampleReader, Samples, sound_stream_of
+from goodlength.footage.media.frame_decoding import JOINABLE
+from goodlength.footage.media.video_file import VideoFile, absolute, open_video
+from goodlength.footage.media.video_probe import fingerprint
 from goodlength.footage.vision.motion_profile import MotionProfile, motion_profile
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 KEEP_EVERY_S = 120.0
 QUEUED_BLOCKS = 3

@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.footage.audio.impact_network import SURFACES, Impacts, impact_network
+from goodlength.footage.audio.impact_classifier_network import SURFACES, Impacts, impact_network
 from goodlength.footage.audio.log_mel import HOP_S, Frames, MelFrames
 from goodlength.footage.audio.onset_detection import OnsetDetector, Onsets
 from goodlength.footage.audio.rally_decoding import DecodedRally, decode_rallies
 from goodlength.footage.audio.rally_segmentation import HitRun, segment_rallies
+from goodlength.footage.audio.rally_span_probability import share_of_spans
 from goodlength.footage.audio.recording_checks import (
     RallySpan,
     RecordingNote,
@@ -27,8 +28,7 @@ from goodlength.footage.audio.recording_checks import (
     recording_notes,
     step_moment,
 )
-from goodlength.footage.audio.span_chance import share_of_spans
-from goodlength.footage.vision.motion_evidence import (
+from goodlength.footage.vision.motion_log_odds import (
     GRID_S,
     PATH_WEIGHT,
     SPAN_WEIGHT,

@@ -4,15 +4,19 @@ It never changes clicks by itself and never trusts a suggestion: the coach accep
 Public: what is listed below.
 """
 
-from goodlength.footage.camera.calibration import (
+from goodlength.footage.camera.calibration_storage import (
+    CameraLog,
+    CameraSpan,
+    camera_from_json,
+    camera_to_json,
+)
+from goodlength.footage.camera.camera_calibration import (
     CameraCalibration,
     ClickResidual,
     ErrorSpan,
     calibrate_camera,
 )
-from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_named
-from goodlength.footage.camera.court_overlay import Polyline, court_over
-from goodlength.footage.camera.drift import (
+from goodlength.footage.camera.camera_drift import (
     Drift,
     DriftCheck,
     ImagePatch,
@@ -21,16 +25,12 @@ from goodlength.footage.camera.drift import (
     patches_from_json,
     patches_to_json,
 )
-from goodlength.footage.camera.mark_clicks import Click
-from goodlength.footage.camera.mark_detection import Suggestion, suggest_marks
-from goodlength.footage.camera.outliers import OutlierMark
+from goodlength.footage.camera.click_outliers import OutlierMark
+from goodlength.footage.camera.court_mark_clicks import Click
+from goodlength.footage.camera.court_mark_detection import Suggestion, suggest_marks
+from goodlength.footage.camera.court_marks import CourtMark, court_marks, mark_named
+from goodlength.footage.camera.court_overlay import Polyline, court_over
 from goodlength.footage.camera.projection import CourtPoint, ErrorEllipse, ImagePoint, OutOfView
-from goodlength.footage.camera.storage import (
-    CameraLog,
-    CameraSpan,
-    camera_from_json,
-    camera_to_json,
-)
 
 __all__ = [
     "CameraCalibration",

@@ -13,7 +13,7 @@ import numpy as np
 
 from goodlength.court import CourtSurface, unfolded
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.footage.camera.calibration import CameraCalibration
+from goodlength.footage.camera.camera_calibration import CameraCalibration
 from goodlength.footage.camera.camera_model import CameraModel, Floats
 
 STEP_M = 0.10

@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from goodlength.files.atomic import LEFTOVER, atomic_write
-from goodlength.files.json_values import Json
+from goodlength.files.atomic_write import LEFTOVER, atomic_write
+from goodlength.files.json_types import Json
 from goodlength.footage.edit.highlights import ReelPiece, reel
-from goodlength.footage.media.open import absolute
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.footage.media.video_file import absolute
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 PAGE = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">

@@ -25,14 +25,16 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import TimeBase, clock_words, seconds
 from goodlength.errors import Cancelled, InputError, OutOfRange
-from goodlength.files.atomic import LEFTOVER, atomic_write
-from goodlength.files.json_values import Json
+from goodlength.files.atomic_write import LEFTOVER, atomic_write
+from goodlength.files.json_types import Json
 from goodlength.footage.edit.clip_export import encode_clip
-from goodlength.footage.edit.encoder import CLIP, mp4
-from goodlength.footage.edit.overlay import OverlayLine, burn_in, overlay_line_of
-from goodlength.footage.media.decoding import pts_of
+from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
+from goodlength.footage.edit.video_encoder import CLIP, mp4
+from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.frame_decoding import pts_of
 from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.open import (
+from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
+from goodlength.footage.media.video_file import (
     VideoFile,
     absolute,
     aspect_of,
@@ -40,10 +42,8 @@ from goodlength.footage.media.open import (
     open_video,
     rate_of,
 )
-from goodlength.footage.media.orientation import DisplayTransform, display_shape_of
-from goodlength.footage.media.spans import clock_jumps, outside, span_of
 from goodlength.footage.vision.head_anonymisation import blur_regions_rgb
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 MOST_PIECES = 200
 PAIR_HEIGHT, PAIR_GAP = 540, 8

@@ -18,11 +18,12 @@ from av.video.frame import VideoFrame
 
 from goodlength.clock import seconds
 from goodlength.errors import FootageError, NotFootage, OutOfRange
-from goodlength.files.atomic import atomic_write
+from goodlength.files.atomic_write import atomic_write
 from goodlength.footage.edit.clip_export import progress_callback
-from goodlength.footage.edit.encoder import PROXY
 from goodlength.footage.edit.transcode import TranscodeOptions, transcode
-from goodlength.footage.media.decoding import (
+from goodlength.footage.edit.video_encoder import PROXY
+from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.frame_decoding import (
     DecodeErrors,
     decode_frames,
     demux,
@@ -30,11 +31,10 @@ from goodlength.footage.media.decoding import (
     timestamp_of,
 )
 from goodlength.footage.media.frame_table import FrameTable, table_of, us_of
-from goodlength.footage.media.open import VideoFile, absolute, open_video
 from goodlength.footage.media.packet_scan import MediaSpan, damaged_spans, merged
-from goodlength.footage.media.probe import Probe, fingerprint, probe_with_frames
-from goodlength.footage.media.sound import SampleReader
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.footage.media.video_file import VideoFile, absolute, open_video
+from goodlength.footage.media.video_probe import Probe, fingerprint, probe_with_frames
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 SHORT_SIDES = (720, 540)
 KEY_DISTANCE_S = 2.0

@@ -8,12 +8,12 @@ from pathlib import Path
 
 from av.video.frame import VideoFrame
 
-from goodlength.footage.edit.encoder import DelayedWriter, EncoderSettings, Writer, mp4
-from goodlength.footage.media.decoding import length_of, pts_of
+from goodlength.footage.edit.video_encoder import DelayedWriter, EncoderSettings, Writer, mp4
+from goodlength.footage.media.audio_decoding import SampleReader
+from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.frame_decoding import length_of, pts_of
 from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.open import VideoFile, aspect_of, rate_of
-from goodlength.footage.media.orientation import DisplayTransform, display_shape_of
-from goodlength.footage.media.sound import SampleReader
+from goodlength.footage.media.video_file import VideoFile, aspect_of, rate_of
 
 Each = Callable[[int], None]
 

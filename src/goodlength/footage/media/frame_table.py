@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 
 from goodlength.clock import TimeBase, Timestamp
 from goodlength.errors import FootageError, OutOfRange
-from goodlength.files.atomic import atomic_write
+from goodlength.files.atomic_write import atomic_write
 
 FORMAT = 1
 Ticks = NDArray[np.int64]

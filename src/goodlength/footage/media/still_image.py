@@ -7,10 +7,10 @@ from pathlib import Path
 
 from PIL import Image
 
+from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_table import FrameTable
-from goodlength.footage.media.open import absolute, aspect_of, open_video
-from goodlength.footage.media.orientation import DisplayTransform, display_shape_of
-from goodlength.footage.media.spans import clock_jumps, outside, span_of
+from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
+from goodlength.footage.media.video_file import absolute, aspect_of, open_video
 
 
 def still(

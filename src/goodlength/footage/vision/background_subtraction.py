@@ -17,12 +17,16 @@ from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
-from goodlength.footage.media.decoding import decode_frames, pts_of
+from goodlength.footage.media.display_orientation import (
+    DisplayShape,
+    DisplayTransform,
+    display_shape_of,
+)
+from goodlength.footage.media.frame_decoding import decode_frames, pts_of
 from goodlength.footage.media.frame_table import us_of
-from goodlength.footage.media.open import absolute, aspect_of, open_video
-from goodlength.footage.media.orientation import DisplayShape, DisplayTransform, display_shape_of
-from goodlength.footage.media.spans import span_of
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.footage.media.span_decoding import span_of
+from goodlength.footage.media.video_file import absolute, aspect_of, open_video
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 Picture = NDArray[np.uint8]
 Floats = NDArray[np.float32]

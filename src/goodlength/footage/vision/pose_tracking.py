@@ -14,12 +14,12 @@ from pathlib import Path
 import numpy as np
 
 from goodlength.errors import Cancelled, OutOfRange
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.frame_table import FrameTable
 from goodlength.footage.vision.person_detection import PersonDetection, Picture, detect_people
 from goodlength.footage.vision.pose import NAMES, Pose, estimate_pose, with_corrections
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.jobs.progress_callback import Cancel, Progress
 
 BEFORE_US, AFTER_US = 400_000, 400_000
 LONGEST_US = 3_000_000

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from goodlength.clock import clock_words, seconds
-from goodlength.files.json_values import Json
+from goodlength.files.json_types import Json
 from goodlength.tasks.footage.detection_review import DetectionReview, ReviewCard, review_words
 
 

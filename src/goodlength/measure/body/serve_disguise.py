@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.body.cross_validation import (
+from goodlength.measure.body.cross_validated_classifier import (
     auc,
     centre_within,
     cv_folds,

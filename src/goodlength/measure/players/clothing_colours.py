@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.measure.players.tracking import ClothingColours, Tracks
+from goodlength.measure.players.player_tracking import ClothingColours, Tracks
 
 Floats = NDArray[np.float64]
 

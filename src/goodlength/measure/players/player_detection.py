@@ -20,8 +20,8 @@ from goodlength.footage.vision.background_subtraction import (
 from goodlength.footage.vision.floor_candidates import PLACES, FloorCandidates, FloorGrid
 from goodlength.footage.vision.person_detection import detect_people
 from goodlength.footage.vision.view_stability import Fixed, Steady, View, steady_parts
-from goodlength.jobs.progress import Cancel
-from goodlength.measure.players.tracking import Detections, Tracks
+from goodlength.jobs.progress_callback import Cancel
+from goodlength.measure.players.player_tracking import Detections, Tracks
 
 EVERY_US = 80_000  # 12.5 pictures a second
 CHECK_EVERY = 15  # pictures between two looks of the detector of people

@@ -15,8 +15,17 @@ from numpy.typing import NDArray
 from goodlength.court.dimensions import T_M
 from goodlength.measure.players.clothing_colours import ALIKE as CLOTHES_ALIKE
 from goodlength.measure.players.clothing_colours import SURE, clothing_of, separate_players
-from goodlength.measure.players.tracking import ClothingColours, Detections, Tracks, track_rally
-from goodlength.measure.score.server_sightings import TRUTHS, FeetObservation, observe_from_feet
+from goodlength.measure.players.player_tracking import (
+    ClothingColours,
+    Detections,
+    Tracks,
+    track_rally,
+)
+from goodlength.measure.score.serving_player_likelihoods import (
+    TRUTHS,
+    FeetObservation,
+    observe_from_feet,
+)
 from goodlength.scoring import Box, Side
 
 Floats = NDArray[np.float64]

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.errors import Cancelled, FootageError, InputError
-from goodlength.files.atomic import atomic_write
-from goodlength.files.json_values import Json
+from goodlength.files.atomic_write import atomic_write
+from goodlength.files.json_types import Json
 from goodlength.footage.camera import (
     CameraCalibration,
     CameraLog,
@@ -26,18 +26,18 @@ from goodlength.footage.camera import (
     patches_from_json,
 )
 from goodlength.footage.media.frame_grab import frames_in
-from goodlength.footage.media.open import absolute
+from goodlength.footage.media.video_file import absolute
 from goodlength.footage.vision.background_subtraction import estimate_backgrounds
 from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
-from goodlength.jobs.progress import Cancel, Progress
+from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
 from goodlength.measure.players.player_detection import (
     FrameDetections,
     confirmed_share,
     detect_players,
 )
+from goodlength.measure.players.player_tracking import ClothingColours, Detections, Tracks
 from goodlength.measure.players.track_identity import RallyTrack, identify_tracks
-from goodlength.measure.players.tracking import ClothingColours, Detections, Tracks
 
 FORMAT = 1
 LEAST_PART = 0.5  # of a rally's pictures: with fewer to be trusted it is hidden

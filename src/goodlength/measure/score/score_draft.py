@@ -15,14 +15,14 @@ import numpy as np
 
 from goodlength.errors import InputError, OutOfRange
 from goodlength.measure.score.score_lattice import Floats, Lattice, Scores, lattice
-from goodlength.measure.score.server_sightings import TRUTHS, Observation
-from goodlength.measure.score.state_decoding import (
+from goodlength.measure.score.score_state_decoding import (
     DecodedPath,
     NoLegalPath,
     Posterior,
     PriorRates,
     Trellis,
 )
+from goodlength.measure.score.serving_player_likelihoods import TRUTHS, Observation
 from goodlength.scoring import Box, Format, Outcome, Points, Side, Start
 
 OFFERED_RIGHT = 0.991  # rallies are offered without doubt as long as this share of them is expected right
@@ -182,7 +182,7 @@ def draft_scores(
 
     Examples
     --------
-    >>> from goodlength.measure.score.server_sightings import observe
+    >>> from goodlength.measure.score.serving_player_likelihoods import observe
     >>> seen = [observe("r1", Side.A), observe("r2", Side.B), observe("r3", Side.B)]
     >>> sheet = draft_scores(Format(), Start(), seen)
     >>> [one.winner.value for one in sheet.proposals[:2]], sheet.proposals[0].chance > 0.9

@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import PlayConditions, fly_summaries
-from goodlength.ball.flight.legal import legal
-from goodlength.ball.flight.serve import DIES_WITHIN_M
-from goodlength.ball.model import columns as at
+from goodlength.ball.flight.serve_legality import legal
+from goodlength.ball.flight.single_flight import DIES_WITHIN_M
+from goodlength.ball.model import array_layout as at
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
 from goodlength.footage.camera import CameraCalibration

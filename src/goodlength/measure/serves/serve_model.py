@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from goodlength.ball import PlayConditions, draw, fly_contacts
-from goodlength.ball.flight.many import Contacts
-from goodlength.ball.model import columns as at
+from goodlength.ball.flight.batch_flight import Contacts
+from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.constants import FASTEST_M_S
 from goodlength.ball.model.drag import drag_table
 from goodlength.court import CourtSurface
@@ -277,7 +277,7 @@ def in_the_air(
     """Return where the ball of each flight is some time after the strike, (n, 3), and whether it still
     flies.
     """
-    from goodlength.ball.flight import kernel
+    from goodlength.ball.flight import flight_kernel
 
     table = np.array(drag_table())
     out, found = np.empty((2, 6)), np.empty((len(launches), 3))
@@ -298,6 +298,6 @@ def in_the_air(
         # Long stretches in two halves keep the error of a step far under a millimetre.
         steps = max(1, math.ceil(abs(since) / 0.25))
         out = np.empty((steps + 1, 6))
-        kernel.fly_free(state, rows[k], table, since / steps, out)
+        flight_kernel.fly_free(state, rows[k], table, since / steps, out)
         found[k] = out[-1, :3]
     return found, made

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtri
 
 from goodlength.errors import InputError
-from goodlength.practice import checks
+from goodlength.practice import input_validation
 
 FEWEST = 3  # fewer places give no ellipse
 
@@ -68,7 +68,7 @@ def scatter_of(places_m: ArrayLike, aim_m: tuple[float, float] | None = None) ->
     >>> [round(b, 3) for b in s.bias_m]
     [0.125, -0.025]
     """
-    places = checks.points_array(places_m)
+    places = input_validation.points_array(places_m)
     n = len(places)
     if n < FEWEST:
         raise InputError(f"{n} places give no scatter: at least {FEWEST} are needed. Log more attempts.")

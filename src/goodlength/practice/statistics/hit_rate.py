@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from scipy.special import betaincinv
 
 from goodlength.errors import OutOfRange
-from goodlength.practice import checks
+from goodlength.practice import input_validation
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def hit_rate(hits: int, attempts: int, before: tuple[float, float] = (0.5, 0.5))
     >>> round(r.rate, 4), round(r.low, 5), round(r.high, 5)
     (0.5833, 0.38542, 0.76809)
     """
-    checks.counts(hits, attempts)
+    input_validation.counts(hits, attempts)
     return _rate(before[0] + hits, before[1] + attempts - hits, sum(before))
 
 
@@ -81,7 +81,7 @@ def hit_rate_of_sets(
     made, missed = before
     balls = 0
     for hits, attempts in sets:
-        checks.counts(hits, attempts)
+        input_validation.counts(hits, attempts)
         if attempts:
             fresh = attempts if keep == 1.0 else (1.0 - keep**attempts) / (1.0 - keep)
             made = made * keep**attempts + fresh * hits / attempts

@@ -4,6 +4,6 @@ It keeps entries durable the moment they are acknowledged, and says in a sentenc
 It never replays, and no other room imports a database library. Public: `Library`.
 """
 
-from goodlength.record.store.library import Library
+from goodlength.record.store.library_store import Library
 
 __all__ = ["Library"]

@@ -9,8 +9,8 @@ from typing import Any
 import sqlalchemy as sa
 
 from goodlength.record.model import EntryKind
+from goodlength.record.store import database_tables as t
 from goodlength.record.store import entry_log
-from goodlength.record.store import tables as t
 from goodlength.record.store.row_checksums import COLUMN, summed
 
 _TABLES = {"matches": (t.matches, t.matches.c.id)} | {

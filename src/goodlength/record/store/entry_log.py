@@ -11,9 +11,9 @@ import sqlalchemy as sa
 
 from goodlength.errors import Conflict, NotFound
 from goodlength.record.model import Entry, EntryKind
+from goodlength.record.store.database_tables import entries as table
+from goodlength.record.store.database_tables import matches
 from goodlength.record.store.row_checksums import NOTHING, of_texts, summed
-from goodlength.record.store.tables import entries as table
-from goodlength.record.store.tables import matches
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _WHATS = {what.value: what for what in EntryKind}

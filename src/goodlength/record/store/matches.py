@@ -10,10 +10,10 @@ from uuid import uuid4
 import sqlalchemy as sa
 
 from goodlength.errors import InputError, NotFound
+from goodlength.record.json_serialisation import info_from_plain, info_to_plain
 from goodlength.record.model import Entry, EntryKind, MatchInfo
-from goodlength.record.serialisation import info_from_plain, info_to_plain
+from goodlength.record.store import database_tables as t
 from goodlength.record.store import entry_log
-from goodlength.record.store import tables as t
 from goodlength.record.store.row_checksums import summed
 
 NOT_RALLIES = frozenset(

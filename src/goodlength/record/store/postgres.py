@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from goodlength.errors import InputError, NewerLibrary, NotOurLibrary
-from goodlength.record.store.tables import metadata
+from goodlength.record.store.database_tables import metadata
 
 DRIVER = "postgresql+psycopg"
 WRITER_LOCK = 0x676C6C62  # "gllb": our own number among the server's advisory locks

@@ -14,7 +14,7 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from goodlength.record.store.tables import metadata
+from goodlength.record.store.database_tables import metadata
 
 COLUMN = "crc32"
 PIECE = 500

@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from sqlalchemy.pool import NullPool
 
 from goodlength.errors import NoSpace
-from goodlength.files.atomic import atomic_write
+from goodlength.files.atomic_write import atomic_write
 
 APPLICATION_ID = 0x676C6C62  # "gllb" in the head of the file: it is ours
 BUSY_MS = 5_000

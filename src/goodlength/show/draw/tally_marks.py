@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing, num, path
+from goodlength.show.draw.svg_primitives import PAGE, DrawingTheme, drawing, num, path
 
 _GATE = 23.0  # px from one gate of five to the next
 _POST = 4.0  # px from one bar to the next

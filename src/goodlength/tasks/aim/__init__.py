@@ -1,6 +1,6 @@
 """Where to aim a serve, how hard, and what a miss costs."""
 
-from goodlength.tasks.aim.aiming import (
+from goodlength.tasks.aim.serve_aim import (
     AimAnswer,
     aim_serve,
     aim_setting,

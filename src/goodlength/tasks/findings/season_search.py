@@ -12,17 +12,17 @@ import numpy as np
 
 from goodlength.errors import InputError, NotFound, UnclearError
 from goodlength.findings.rally_masks import FIRST_POINTS, LATE_FROM
-from goodlength.jobs.progress import Progress
+from goodlength.jobs.progress_callback import Progress
+from goodlength.record.answer_choices import PLACES, RETURN_TO
+from goodlength.record.display_names import short_names, title_of
 from goodlength.record.model import Ending, Left, Player, ReturnKind, ShotType
-from goodlength.record.names import short_names, title_of
-from goodlength.record.word_lists import PLACES, RETURN_TO
-from goodlength.tasks.match.layers import doubted_columns
+from goodlength.tasks.match.observer_layers import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import SeasonMatch
     from goodlength.record.store import Library
-    from goodlength.record.store.season.query import SeasonFilter, SeasonRally
-    from goodlength.record.store.season.season_file import Season
+    from goodlength.record.store.season.season_duckdb import Season
+    from goodlength.record.store.season.season_query import SeasonFilter, SeasonRally
     from goodlength.record.tables.rally_table import RallyTable
 
 
@@ -181,9 +181,9 @@ def player_called(people: Collection[Player], said: str) -> Player:
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     """Return the season's columns, with every match that changed read again."""
-    from goodlength.record.replay import match_from
-    from goodlength.record.store.season.columns import NAME_A, NAME_B, Replayed
-    from goodlength.record.store.season.season_file import Season
+    from goodlength.record.event_replay import match_from
+    from goodlength.record.store.season.season_columns import NAME_A, NAME_B, Replayed
+    from goodlength.record.store.season.season_duckdb import Season
 
     season, kinds = Season(library.folder), library.kinds()
 
@@ -267,7 +267,7 @@ def _unique_names(people: Collection[Player]) -> dict[str, str]:
 
 def forget_season(library: Library) -> tuple[str, ...]:
     """Delete the season's columns, so that nothing of anybody stays in them; gives what could not be."""
-    from goodlength.record.store.season.season_file import Season
+    from goodlength.record.store.season.season_duckdb import Season
 
     return Season(library.folder).drop()
 
@@ -295,7 +295,7 @@ def _kind(library: Library, said: str | None) -> str | None:
 def _wanted(
     library: Library, asked: SeasonQuestion, player: Player | None, opponent: Player | None
 ) -> SeasonFilter:
-    from goodlength.record.store.season.query import SeasonFilter
+    from goodlength.record.store.season.season_query import SeasonFilter
 
     role = _word(asked.role, "The role", ("serving", "receiving"))
     outcome = _word(asked.outcome, "The outcome", ("won", "lost"))
@@ -366,7 +366,7 @@ def _counted(
 
 
 def _row(one: SeasonRally, people: dict[str, Player]) -> SeasonRow:
-    from goodlength.record.store.season.columns import NAME_A, NAME_B
+    from goodlength.record.store.season.season_columns import NAME_A, NAME_B
 
     a, b = (people.get(name, Player(name, name)) for name in one.players)
     first, second = short_names(a.name, b.name)

@@ -9,7 +9,7 @@ from goodlength.tasks.footage.court_records import (
     recordings_from,
     recordings_of_values,
 )
-from goodlength.tasks.footage.files import (
+from goodlength.tasks.footage.footage_files import (
     add_bare,
     add_footage,
     choose_tracks,
@@ -27,7 +27,7 @@ from goodlength.tasks.footage.files import (
     start_proxy,
     to_be_found_words,
 )
-from goodlength.tasks.footage.rallies import (
+from goodlength.tasks.footage.rally_detection import (
     ListedRallies,
     ListedRally,
     add_rally,

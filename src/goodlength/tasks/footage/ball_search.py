@@ -12,7 +12,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks import WORDS, MarkKind
 from goodlength.measure.serves.serve_path import serve_path
 from goodlength.record.entry_values import MarkValue
-from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.serve_measurement import (
     TrialMeasurement,
     serve_to_measure,
@@ -68,7 +68,7 @@ def find_ball(
     seen = serve_to_measure(opened, rally_key)
     assert seen.footage_id is not None
     file = opened.file(seen.footage_id)
-    table = cameras.original_table(opened.library, file)
+    table = camera_calibration.original_table(opened.library, file)
     wanted = _wanted(before, marks, np.asarray(table.starts_us), file)
     spots = _on_one_path(search_ball(file.path, wanted, table=table), wanted)
     if len(spots) < LEAST_FOUND:
@@ -107,7 +107,7 @@ def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, f
     picks = np.unique(np.linspace(0, len(found.launches) - 1, PATHS).round().astype(int))
     paths += [serve_path(before.camera, found.launches[k], found.rows[k]) for k in picks]
     touches = np.array([touch.t_s for touch in paths[0].touches])
-    wide, high = cameras.picture_size(file)
+    wide, high = camera_calibration.picture_size(file)
     out = []
     for row in rows:
         t = (float(starts[row]) - struck) / 1e6

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from goodlength.ball import Air, Ball, Court, PlayConditions
-from goodlength.ball.model.air import pressure_at
+from goodlength.ball.model.air_density import pressure_at
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
 

@@ -21,8 +21,8 @@ from typing import TYPE_CHECKING, Any, Literal, get_args
 from goodlength import __version__
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
-from goodlength.files.json_values import Json
-from goodlength.files.layout import review_answers_file
+from goodlength.files.json_types import Json
+from goodlength.files.library_layout import review_answers_file
 from goodlength.tasks.footage.detection_thresholds import (
     SURE_BOUNDS,
     DetectionThresholds,
@@ -33,7 +33,7 @@ from goodlength.tasks.footage.detection_thresholds import (
     thresholds_of,
     usual_thresholds,
 )
-from goodlength.tasks.footage.rallies import ListedRally, correct_rally, listed_rallies
+from goodlength.tasks.footage.rally_detection import ListedRally, correct_rally, listed_rallies
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.open_match import OpenMatch
@@ -223,7 +223,7 @@ def begin_review_again(opened: OpenMatch) -> DetectionReview:
 
 def review_figures(opened: OpenMatch) -> dict[str, Json]:
     """Return what a coach may send: figures and answers without names, pictures, file names or dates."""
-    from goodlength.footage.audio.impact_network import impact_network
+    from goodlength.footage.audio.impact_classifier_network import impact_network
 
     found = review_detection(opened)
     listed = listed_rallies(opened)
@@ -273,7 +273,7 @@ def _review(opened: OpenMatch, plain: Mapping[str, Any]) -> DetectionReview:
 
 
 def _share(right: list[bool]) -> ReviewShare:
-    from goodlength.findings.statistics.intervals import jeffreys_share
+    from goodlength.findings.statistics.proportion_intervals import jeffreys_share
 
     share = jeffreys_share(sum(right), len(right))
     return ReviewShare(share.count, share.of, round(share.low, 3), round(share.high, 3))

@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from goodlength.clock import Gap, clock_words, seconds
 from goodlength.errors import InputError
-from goodlength.files.layout import original_frames_file
-from goodlength.record.ids import new_id
+from goodlength.files.library_layout import original_frames_file
+from goodlength.record.entry_ids import new_id
 from goodlength.record.model import MatchInfo
 from goodlength.tasks.match.matches import new_match
 

@@ -6,9 +6,9 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from goodlength.files.json_file import JsonFile
-from goodlength.files.layout import body_files
-from goodlength.footage.edit.overlay import OverlayLine
-from goodlength.tasks.footage import cameras
+from goodlength.files.library_layout import body_files
+from goodlength.footage.edit.drawing_overlay import OverlayLine
+from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.poses import corrected_by_hand
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
         told = []
         if knees:
             knee = min(knees, key=lambda one: one.error_rad)
-            wide, high = cameras.picture_size(opened.file(str(form["footage"])))
+            wide, high = camera_calibration.picture_size(opened.file(str(form["footage"])))
             points = [tuple(joints.uv[n]) for n in KNEES[knee.side]]
             lines.append(OverlayLine("angle", tuple((_share(u, wide), _share(v, high)) for u, v in points)))
             told.append(f"knee {_degrees(knee)}")

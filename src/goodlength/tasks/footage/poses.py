@@ -16,10 +16,10 @@ import numpy as np
 from goodlength.clock import MICROSECONDS, Gap
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
-from goodlength.files.layout import body_files
-from goodlength.jobs.progress import Progress
+from goodlength.files.library_layout import body_files
+from goodlength.jobs.progress_callback import Progress
 from goodlength.record.model import Rally
-from goodlength.tasks.footage import cameras, tracking
+from goodlength.tasks.footage import camera_calibration, player_tracking
 
 if TYPE_CHECKING:
     from goodlength.footage.vision.pose_tracking import PoseSequence
@@ -96,7 +96,11 @@ def strike_body(
         feet = feet or _feet(opened, rally_key, who, at_match_us, footage_id, media_us)
         file = opened.file(footage_id)
         found = pose_sequence(
-            file.path, media_us, feet, table=cameras.original_table(opened.library, file), progress=progress
+            file.path,
+            media_us,
+            feet,
+            table=camera_calibration.original_table(opened.library, file),
+            progress=progress,
         )
         if found.at(media_us) is None:
             raise NotFound(
@@ -147,7 +151,7 @@ def _hand_path(
     from goodlength.measure.body.joint_angles import hand_path
 
     hand = opened.players[WHO.index(who)].hand
-    kept = cameras.camera_at(opened.library, footage_id, at_us)
+    kept = camera_calibration.camera_at(opened.library, footage_id, at_us)
     near = min(
         (one for one in zip(found.times_us, found.people, strict=True) if one[1] is not None),
         key=lambda one: abs(one[0] - at_us),
@@ -181,10 +185,10 @@ def _feet(
     from goodlength.measure.players.track_identity import at
 
     track = next(
-        (one for one in tracking.tracked_match(opened).told if one.rally and one.rally.key == rally),
+        (one for one in player_tracking.tracked_match(opened).told if one.rally and one.rally.key == rally),
         None,
     )
-    kept = cameras.camera_at(opened.library, footage_id, media_us)
+    kept = camera_calibration.camera_at(opened.library, footage_id, media_us)
     feet = None if track is None else at(track.track.paths, at_us / MICROSECONDS)[WHO.index(who)]
     spot = None if feet is None or kept is None else kept.camera.spot(feet.x_m, feet.y_m, 0.0)
     if not isinstance(spot, ImagePoint):
@@ -203,7 +207,7 @@ def _strike_us(opened: OpenMatch, rally: Rally, shot: int) -> int:
     if shot == 1 and rally.start_us is not None:
         return rally.start_us
     found = next(
-        (one for key, own, one in tracking.rally_spans(opened) if own and own.key == rally.key),
+        (one for key, own, one in player_tracking.rally_spans(opened) if own and own.key == rally.key),
         None,
     )
     hits = () if found is None else found.hits_us

@@ -12,13 +12,13 @@ from typing import TYPE_CHECKING
 from goodlength.clock import Gap, MediaPosition
 from goodlength.errors import InputError, NotFound
 from goodlength.record.effective_answers import effective_answers
+from goodlength.record.entry_ids import utc_now
 from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.ids import utc_now
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
-from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.court_records import courts
-from goodlength.tasks.footage.rallies import listed_rallies
+from goodlength.tasks.footage.rally_detection import listed_rallies
 from goodlength.tasks.match.matches import AppendResult, record_answers
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _to_measure(opened: OpenMatch, rally: Rally, known: dict[str, bool]) -> Serv
 
 def _has_camera(library: Library, place: MediaPosition) -> bool:
     try:
-        return cameras.camera_at(library, place.footage_id, place.media_us) is not None
+        return camera_calibration.camera_at(library, place.footage_id, place.media_us) is not None
     except InputError:
         return False
 
@@ -147,7 +147,7 @@ def trial_measurement(
         )
     read = _marks(library, opened.file(seen.footage_id), marks)
     at_us = min((round(one.at_s * 1e6) for one in read), default=seen.media_us)
-    kept = cameras.camera_at(library, seen.footage_id, at_us)
+    kept = camera_calibration.camera_at(library, seen.footage_id, at_us)
     if kept is None:
         raise InputError("The camera is not calibrated at that time. Calibrate it on the Camera page first.")
     if sound:
@@ -263,7 +263,7 @@ def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[
     """Marks as the measuring room wants them, each with the length of its picture."""
     from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 
-    table = cameras.original_table(library, file)
+    table = camera_calibration.original_table(library, file)
     read = []
     for mark in marks:
         at = table.index_at(mark.at_us)

@@ -2,8 +2,8 @@
 
 from goodlength.tasks.library.backup import BackupReport, RestoreReport, back_up, move_library, restore
 from goodlength.tasks.library.calendar import CalendarMonth, calendar_month, groups_of, month_of, set_group
-from goodlength.tasks.library.erase import ErasureReport, erase_player
-from goodlength.tasks.library.match_exchange import (
+from goodlength.tasks.library.library_check import LibraryState, library_check, open_library
+from goodlength.tasks.library.match_import_export import (
     ImportResult,
     document_of,
     export_match,
@@ -11,7 +11,7 @@ from goodlength.tasks.library.match_exchange import (
     import_match,
     preview_import,
 )
-from goodlength.tasks.library.open import LibraryState, library_check, open_library
+from goodlength.tasks.library.player_erasure import ErasureReport, erase_player
 
 __all__ = [
     "BackupReport",

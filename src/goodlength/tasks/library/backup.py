@@ -25,11 +25,17 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import Conflict, InputError, NoSpace, NotFound, NotOurLibrary, StoreError
-from goodlength.files import layout
-from goodlength.files.atomic import atomic_write
-from goodlength.files.layout import DATABASE
-from goodlength.jobs.progress import Progress
-from goodlength.tasks.library.archive import FORM, MANIFEST, ManifestJson, read_manifest, refuse_without_room
+from goodlength.files import library_layout
+from goodlength.files.atomic_write import atomic_write
+from goodlength.files.library_layout import DATABASE
+from goodlength.jobs.progress_callback import Progress
+from goodlength.tasks.library.backup_validation import (
+    FORM,
+    MANIFEST,
+    ManifestJson,
+    read_manifest,
+    refuse_without_room,
+)
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -100,7 +106,7 @@ def back_up(
         copy, part = scratch / DATABASE, scratch / "part.zip"
         library.copy_to(copy)
         counts = _counts(copy)
-        chosen = [(DATABASE, copy), *layout.backed_up(library.folder, films=films)]
+        chosen = [(DATABASE, copy), *library_layout.backed_up(library.folder, films=films)]
         sums = _written(part, chosen, library.folder, counts, films, progress)
         _read_back(part, sums)
         part.replace(path)
@@ -316,7 +322,7 @@ def _unpacked(archive: Path, manifest: ManifestJson, part: Path) -> None:
 def _opened(folder: Path, old: str, made: str) -> RestoreReport:
     """Open what was unpacked, turn its own paths to the new place, look it over."""
     from goodlength.record.store import Library
-    from goodlength.tasks.library.open import library_check
+    from goodlength.tasks.library.library_check import library_check
 
     with Library.open(folder, create=False) as library:
         for info in library.matches():
@@ -337,9 +343,9 @@ def _turn_jobs(folder: Path, old: str) -> None:
     items = [
         path
         for name in ("item.json", "files/jobs/*.json")
-        for path in layout.bin_folder(folder).glob(f"*/{name}")
+        for path in library_layout.bin_folder(folder).glob(f"*/{name}")
     ]
-    for path in (*sorted(layout.job_folder(folder).glob("*.json")), *items):
+    for path in (*sorted(library_layout.job_folder(folder).glob("*.json")), *items):
         with suppress(OSError, ValueError, RecursionError):
             plain = json.loads(path.read_text(encoding="utf-8"))
             turned = _all_turned(plain, old, folder)
@@ -388,7 +394,7 @@ def _counts(database: Path) -> tuple[int, int, int]:
 
 def _nobody_works(folder: Path) -> None:
     """Refuse while another program owns the library's long jobs: the page is open."""
-    from goodlength.jobs.queue import Jobs
+    from goodlength.jobs.job_queue import Jobs
 
     with Jobs(folder) as jobs:
         if not jobs.owner:

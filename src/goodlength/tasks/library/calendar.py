@@ -14,7 +14,7 @@ from goodlength.errors import InputError
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat, effective_entries
 from goodlength.tasks.match.matches import list_matches
 from goodlength.tasks.people.player_records import expiring_consents
-from goodlength.tasks.practice.plans import plans_of
+from goodlength.tasks.practice.practice_plans import plans_of
 from goodlength.tasks.sharing.review_list import reviews_due
 
 if TYPE_CHECKING:

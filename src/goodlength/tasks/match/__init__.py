@@ -14,7 +14,7 @@ from goodlength.tasks.match.matches import (
     timeline_of,
     undo,
 )
-from goodlength.tasks.match.observers import add_layer, compare_observers, layers_of
+from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
 from goodlength.tasks.match.open_match import OpenMatch, open_match
 from goodlength.tasks.match.open_matches import OpenMatches, open_matches
 

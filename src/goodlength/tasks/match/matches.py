@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import UNKNOWN_ZONE, Timeline, local_zone
 from goodlength.errors import InputError, NotFound
-from goodlength.files.names import require_free_name
+from goodlength.files.file_names import require_free_name
+from goodlength.record.display_names import title_of
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
+from goodlength.record.entry_ids import new_id, utc_now
 from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.ids import new_id, utc_now
 from goodlength.record.model import Depth, Entry, EntryKind, Match, MatchInfo
-from goodlength.record.names import title_of
 from goodlength.scoring import Format, Side, Start, check_format, check_start
 from goodlength.tasks.match.open_match import OpenMatch, open_match, timeline_over
 
@@ -180,9 +180,9 @@ def remove_match(library: Library, match_id: str) -> None:
     It lies in the bin for 30 days; the demo's is deleted at once. Originals added by path stay where they
     are.
     """
-    from goodlength.tasks.removal.bin import bin_match
-    from goodlength.tasks.removal.handout_links import withdraw_links
-    from goodlength.tasks.removal.owned_files import files_only_of, remove_files
+    from goodlength.tasks.removal.generated_files import files_only_of, remove_files
+    from goodlength.tasks.removal.link_withdrawal import withdraw_links
+    from goodlength.tasks.removal.recycle_bin import bin_match
 
     info = library.match_info(match_id)
     made = files_only_of(library, [match_id])

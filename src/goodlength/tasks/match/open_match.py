@@ -18,14 +18,14 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.clock import Part, Timeline
 from goodlength.errors import NotFound
+from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import EffectiveAnswers, effective_answers
+from goodlength.record.event_replay import match_from
 from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInfo, Player, Rally
-from goodlength.record.names import short_names
-from goodlength.record.replay import match_from
-from goodlength.record.sentences import kind_words
-from goodlength.record.tables.rally_columns import rally_table
+from goodlength.record.rally_sentences import kind_words
+from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring import Side
-from goodlength.tasks.match.layers import doubted_columns
+from goodlength.tasks.match.observer_layers import doubted_columns
 
 if TYPE_CHECKING:
     from goodlength.findings import Findings

@@ -8,7 +8,7 @@ from goodlength.tasks.practice.drill_list import (
     own_drills,
     retire_drill,
 )
-from goodlength.tasks.practice.plans import (
+from goodlength.tasks.practice.practice_plans import (
     log_set,
     log_sets,
     plans_of,
@@ -18,8 +18,8 @@ from goodlength.tasks.practice.plans import (
     sets_of,
     undo_set,
 )
-from goodlength.tasks.practice.progress import practice_progress
-from goodlength.tasks.practice.recordings import (
+from goodlength.tasks.practice.practice_progress import practice_progress
+from goodlength.tasks.practice.practice_recordings import (
     PracticeRecording,
     detect_attempts,
     forget_recording,
@@ -28,7 +28,7 @@ from goodlength.tasks.practice.recordings import (
     recordings_of,
     start_recording,
 )
-from goodlength.tasks.practice.transfer import TransferResult, practice_transfer
+from goodlength.tasks.practice.practice_transfer import TransferResult, practice_transfer
 
 __all__ = [
     "PracticeRecording",

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from goodlength.errors import InputError, NotFound
+from goodlength.practice.planning.custom_drills import drill_value, own_drill
 from goodlength.practice.planning.drill_library import DRILLS, Drill, drill
-from goodlength.practice.planning.own_drills import drill_value, own_drill
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -45,7 +45,7 @@ def drill_named(library: Library, drill_id: str) -> Drill:
 
 
 def add_drill(library: Library, value: Mapping[str, object]) -> Drill:
-    """Keep a drill of the coach's own; `value` as `practice.planning.own_drills.own_drill` reads it.
+    """Keep a drill of the coach's own; `value` as `practice.planning.custom_drills.own_drill` reads it.
 
     Raises
     ------

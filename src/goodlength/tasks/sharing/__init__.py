@@ -22,7 +22,7 @@ from goodlength.tasks.sharing.handout import (
     handout_refusal,
     make_handout,
 )
-from goodlength.tasks.sharing.links import HandoutLink, make_link, match_of_link
+from goodlength.tasks.sharing.handout_links import HandoutLink, make_link, match_of_link
 
 __all__ = [
     "EditedFinding",

@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import Conflict, NotFound
-from goodlength.files import layout
-from goodlength.tasks.removal.bin import bin_clip
+from goodlength.files import library_layout
+from goodlength.tasks.removal.recycle_bin import bin_clip
 from goodlength.tasks.sharing.clips import KINDS
 
 if TYPE_CHECKING:
-    from goodlength.jobs.queue import Jobs
+    from goodlength.jobs.job_queue import Jobs
     from goodlength.record.store import Library
 
 
@@ -48,5 +48,5 @@ def remove_clip(library: Library, jobs: Jobs, match_id: str, name: str) -> None:
     made = [job for job in of_match.values() if (job.args or {}).get("dst") == path]
     if any(job.state in ("queued", "running") for job in made):
         raise Conflict("It is still being made. Stop that first, then remove it.")
-    files = [Path(path), *(layout.job_file(library.folder, job.id) for job in made)]
+    files = [Path(path), *(library_layout.job_file(library.folder, job.id) for job in made)]
     bin_clip(library, info, Path(path), tuple(clip for clip in clips if clip.path == path), files)

@@ -14,10 +14,10 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from goodlength.clock import MediaPosition
 from goodlength.errors import ConsentMissing, InputError, NotFound
-from goodlength.files import layout
-from goodlength.record.ids import new_id
+from goodlength.files import library_layout
+from goodlength.record.entry_ids import new_id
 from goodlength.record.model import Clip, Rally
-from goodlength.record.sentences import sheet_words
+from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.footage.pose_overlay import marks_at_strike
 from goodlength.tasks.people.player_records import require_consent
 from goodlength.tasks.sharing.consent_checks import faces_refusal, shows_faces
@@ -26,7 +26,7 @@ from goodlength.tasks.sharing.side_by_side import side_by_side_of
 
 if TYPE_CHECKING:
     from goodlength.footage.edit.highlights import ReelPiece, StrikeClip
-    from goodlength.jobs.queue import JobFunction, Jobs, JobState
+    from goodlength.jobs.job_queue import JobFunction, Jobs, JobState
     from goodlength.record.store import Library
     from goodlength.tasks.match.open_match import OpenMatch
 
@@ -271,7 +271,7 @@ def start_stills(
 
     Where joints are kept, the knees are drawn at contact, and knee and trunk said with their errors.
     """
-    from goodlength.footage.edit.still_sheet import sheet_job
+    from goodlength.footage.edit.strike_contact_sheet import sheet_job
 
     chosen = _chosen(opened, rallies, 4, covered)
     rows = []
@@ -447,6 +447,8 @@ def _start(
     args: dict[str, Any],
     name: str = "",
 ) -> str:
-    target = layout.export_file(opened.library.folder, opened.id, kind, name or new_id(), ENDINGS[kind])
+    target = library_layout.export_file(
+        opened.library.folder, opened.id, kind, name or new_id(), ENDINGS[kind]
+    )
     target.parent.mkdir(parents=True, exist_ok=True)
     return jobs.start(kind, job, {**args, "dst": str(target), "match": opened.id})

@@ -14,13 +14,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound, PageFull
-from goodlength.files import layout
+from goodlength.files import library_layout
 from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
-from goodlength.show.cautions import handout_caution
-from goodlength.show.draw.court.court_floor import BoxServes
-from goodlength.show.handout.model import (
+from goodlength.show.draw.court.floor_drawing import BoxServes
+from goodlength.show.handout.handout_data import (
     MOST_STILLS,
     HandoutCourt,
     HandoutData,
@@ -29,9 +28,10 @@ from goodlength.show.handout.model import (
     HandoutServe,
     HandoutStill,
 )
-from goodlength.show.handout.writer import make
+from goodlength.show.handout.handout_writer import make
+from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
-from goodlength.tasks.practice.plans import plans_of
+from goodlength.tasks.practice.practice_plans import plans_of
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -135,7 +135,7 @@ def make_handout(
     draft = draft_handout(opened, edits, today)
     if not draft.opponent_named:
         _refuse_unnamed(opened.opponent, draft.data)
-    where, stem = Path(folder).expanduser(), layout.handout_stem(opened.id)
+    where, stem = Path(folder).expanduser(), library_layout.handout_stem(opened.id)
     aside = _set_aside(where, stem)
     try:
         if edits is not None and edits.stills:
@@ -150,7 +150,9 @@ def make_handout(
 
 def handout_exists(library: Library, match_id: str) -> bool:
     """Return whether the page of a match was made."""
-    return (layout.handout_folder(library.folder) / f"{layout.handout_stem(match_id)}.pdf").is_file()
+    return (
+        library_layout.handout_folder(library.folder) / f"{library_layout.handout_stem(match_id)}.pdf"
+    ).is_file()
 
 
 def week_of(library: Library, player_id: str) -> tuple[tuple[str, str], ...]:

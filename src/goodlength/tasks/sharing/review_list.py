@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile, exclusive
-from goodlength.files.layout import review_list_file
+from goodlength.files.library_layout import review_list_file
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 from goodlength.errors import InputError, NotFound
 from goodlength.files.json_file import JsonFile
-from goodlength.files.json_values import Json
-from goodlength.files.layout import pair_lines_file
-from goodlength.footage.edit.overlay import POINTS, OverlayLine
+from goodlength.files.json_types import Json
+from goodlength.files.library_layout import pair_lines_file
+from goodlength.footage.edit.drawing_overlay import POINTS, OverlayLine
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.open_match import OpenMatch

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from fastapi import Depends, Request
 
-from goodlength.jobs.queue import Jobs
+from goodlength.jobs.job_queue import Jobs
 from goodlength.record.store import Library
 from goodlength.tasks.match.open_match import OpenMatch, open_match
 

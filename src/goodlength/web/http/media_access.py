@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 from fastapi import Request
 
 from goodlength.errors import FootageGone
-from goodlength.files import layout
-from goodlength.footage.media.probe import fingerprint
-from goodlength.web.http.sessions import from_here
+from goodlength.files import library_layout
+from goodlength.footage.media.video_probe import fingerprint
+from goodlength.web.http.login_sessions import from_here
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -31,7 +31,7 @@ def kind_within(library: Library, path: Path) -> str | None:
         name = path.resolve().relative_to(library.folder.resolve()).as_posix()
     except (OSError, ValueError):
         return None
-    kind = layout.kind_of(name)
+    kind = library_layout.kind_of(name)
     return None if kind is None else kind.name
 
 

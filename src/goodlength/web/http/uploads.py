@@ -12,8 +12,8 @@ from uuid import uuid4
 from starlette.concurrency import run_in_threadpool
 
 from goodlength.errors import InputError, NoSpace
-from goodlength.files import layout
-from goodlength.files.atomic import part_file, put_in_place
+from goodlength.files import library_layout
+from goodlength.files.atomic_write import part_file, put_in_place
 
 BUFFER_BYTES = 4 * 1024 * 1024
 SPARE_BYTES = 200 * 1024 * 1024  # ASSUMED_: room left for the record and a copy's beginning
@@ -43,7 +43,7 @@ def target_for(folder: Path, name: str, mark: str = "") -> Path:
     mark : str
         Put in front whole, however long the name is: by it what was never kept is found again.
     """
-    return layout.upload_file(folder, uuid4().hex[:8], f"{mark}{safe_name(name)}")
+    return library_layout.upload_file(folder, uuid4().hex[:8], f"{mark}{safe_name(name)}")
 
 
 async def receive(chunks: AsyncIterator[bytes], target: Path, size: int | None) -> int:

@@ -7,6 +7,7 @@ Every answer that the tests ask for is held against `ANSWERS`.
 from collections.abc import Mapping
 from typing import Any
 
+from goodlength.web.page_data.clips_and_poses import PoseJson, SetsStoredJson, SideBySideJson
 from goodlength.web.page_data.detected_rallies import DetectedRalliesJson, DetectionReviewJson, DraftJson
 from goodlength.web.page_data.marker_sheet import SheetJson, StoredJson, StoredSpanJson
 from goodlength.web.page_data.picked_points import (
@@ -25,7 +26,6 @@ from goodlength.web.page_data.playback import (
     FrameTimesJson,
     JobJson,
 )
-from goodlength.web.page_data.shown_clips import PoseJson, SetsStoredJson, SideBySideJson
 
 FOOTAGE, MATCH = "/api/footage/{id}", "/api/matches/{id}"
 ANSWERS: Mapping[str, Any] = {

@@ -3,8 +3,8 @@
 # no postponed annotations here: a TypedDict must see its `NotRequired` to know which keys may be missing
 from typing import Literal, NotRequired, TypedDict
 
-from goodlength.scoring.model import Box, Side
-from goodlength.web.page_data.base import NamesJson, Points
+from goodlength.scoring.scoring_types import Box, Side
+from goodlength.web.page_data.shared_shapes import NamesJson, Points
 
 
 class DetectedRallyJson(TypedDict):

@@ -4,9 +4,15 @@
 from typing import Annotated, Any, NotRequired, TypedDict
 
 from goodlength.record.model import Depth, EntryKind
-from goodlength.scoring.model import Box, Side
-from goodlength.web.page_data.base import Answers, AnswerValue, NamesJson, Points, ScriptType
+from goodlength.scoring.scoring_types import Box, Side
 from goodlength.web.page_data.playback import PartJson
+from goodlength.web.page_data.shared_shapes import (
+    Answers,
+    AnswerValue,
+    NamesJson,
+    Points,
+    ScriptType,
+)
 
 
 class MatchJson(TypedDict):

@@ -4,7 +4,7 @@
 from typing import Literal, NotRequired, TypedDict
 
 from goodlength.measure.serves.serve_marks import MarkKind
-from goodlength.web.page_data.base import Pixel
+from goodlength.web.page_data.shared_shapes import Pixel
 
 
 class ClickJson(TypedDict):

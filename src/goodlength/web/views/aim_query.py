@@ -8,15 +8,15 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from goodlength import tasks
-from goodlength.aim.best import ASSUMED_FAULT_COST, AimPoint
-from goodlength.aim.kinds import KINDS, Task, task_of, with_goal
-from goodlength.aim.scatter import ASSUMED_BY_LEVEL, AimScatter
+from goodlength.aim.aim_optimisation import ASSUMED_FAULT_COST, AimPoint
+from goodlength.aim.serve_goals import KINDS, Task, task_of, with_goal
+from goodlength.aim.serve_scatter import ASSUMED_BY_LEVEL, AimScatter
 from goodlength.ball import Ball, Court, PlayConditions
-from goodlength.ball.model.setting import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
+from goodlength.ball.model.play_conditions import DOTS, FLOORS, UNSURE, WALLS, WARMTH_C
 from goodlength.errors import InputError
-from goodlength.files.json_values import Json
-from goodlength.record.sentences import kind_words
-from goodlength.tasks.aim.aiming import (
+from goodlength.files.json_types import Json
+from goodlength.record.rally_sentences import kind_words
+from goodlength.tasks.aim.serve_aim import (
     ABOVE_LINE_M,
     AimAnswer,
     aim_serve,

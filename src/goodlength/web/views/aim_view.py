@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from goodlength.aim.kinds import Task
+from goodlength.aim.serve_goals import Task
 from goodlength.ball import ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.files.json_values import Json
-from goodlength.show.draw.court.contours import rings_of
-from goodlength.show.draw.court.front_wall import WallWindow
-from goodlength.show.draw.court.side_view import ReceiverReach
-from goodlength.show.draw.court.unfolded_court import RACKET, draw_path
+from goodlength.files.json_types import Json
+from goodlength.show.draw.court.flight_side_view import ReceiverReach
+from goodlength.show.draw.court.front_wall_contours import rings_of
+from goodlength.show.draw.court.front_wall_drawing import WallWindow
+from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.show.draw.tally_marks import tally
-from goodlength.tasks.aim.aiming import AimAnswer, fly_aim
+from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim
 from goodlength.tasks.footage.serve_kinds import KM_H
 from goodlength.web.views.aim_query import AimQuestion
 

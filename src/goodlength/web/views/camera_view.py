@@ -9,8 +9,8 @@ from urllib.parse import quote
 
 from goodlength.clock import clock_words, seconds
 from goodlength.errors import GoodlengthError
-from goodlength.files.json_values import Json
-from goodlength.tasks.footage import cameras
+from goodlength.files.json_types import Json
+from goodlength.tasks.footage import camera_calibration
 from goodlength.web.page_data.picked_points import (
     CameraPageJson,
     CourtMarkJson,
@@ -18,7 +18,7 @@ from goodlength.web.page_data.picked_points import (
     SavedCameraJson,
     ShapeJson,
 )
-from goodlength.web.views.playback import gone_words
+from goodlength.web.views.footage_playback import gone_words
 
 if TYPE_CHECKING:
     from goodlength.record.model import Footage
@@ -60,12 +60,12 @@ def camera_page(opened: OpenMatch, file: str, at_us: int | None) -> CameraView:
 
 def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJson:
     kept = saved_cameras(opened.library, file.id)
-    tin = cameras.tin_of(opened.info)
+    tin = camera_calibration.tin_of(opened.info)
     first, end = file.first_us or 0, file.end_us or 0
     start = kept[-1]["clicked_us"] if kept else min(first + BEGIN_US, (first + end) // 2)
     return {
         "footage": file.id,
-        "size": cameras.picture_size(file),
+        "size": camera_calibration.picture_size(file),
         "first_us": first,
         "end_us": end,
         "at_us": start if at_us is None else min(max(at_us, first), end - 1),
@@ -78,8 +78,8 @@ def _begin(opened: OpenMatch, file: Footage, at_us: int | None) -> CameraPageJso
 def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
     """Return the cameras kept for a file, each with its clicks and its words."""
     found: list[SavedCameraJson] = []
-    for span in cameras.camera_log(library, footage_id).spans:
-        kept = cameras.camera_at(library, footage_id, span.from_us)
+    for span in camera_calibration.camera_log(library, footage_id).spans:
+        kept = camera_calibration.camera_at(library, footage_id, span.from_us)
         clicked = span.from_us if kept is None else kept.clicked_us
         found.append(
             {
@@ -107,7 +107,7 @@ def _file(library: Library, one: Footage, chosen: Footage | None) -> dict[str, J
         "id": quote(one.id, safe=""),
         "name": Path(one.path).name,
         "open": chosen is not None and one.id == chosen.id,
-        "state": "calibrated" if cameras.has_camera(library, one.id) else "not calibrated",
+        "state": "calibrated" if camera_calibration.has_camera(library, one.id) else "not calibrated",
     }
 
 

@@ -84,7 +84,7 @@ def _page(data: SheetData, found: Findings) -> FindingsPage:
     from goodlength.findings.analyses.serve_mix import advise_match
     from goodlength.findings.analyses.shot_sequences import ShotRally, sequences, time_between_hits
     from goodlength.findings.rally_masks import SIDES, RallyMasks
-    from goodlength.scoring.model import Side
+    from goodlength.scoring.scoring_types import Side
 
     info, table = data.opened.info, data.opened.table
     view, me = RallyMasks(table), SIDES.index(found.side)
@@ -108,8 +108,8 @@ def warm_up() -> None:
     for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mix"):
         importlib.import_module(f"goodlength.findings.{name}")
     for name in (
-        "goodlength.show.draw.charts",
-        "goodlength.show.draw.turning_points",
-        "goodlength.record.exchange",
+        "goodlength.show.draw.share_charts",
+        "goodlength.show.draw.turning_points_chart",
+        "goodlength.record.import_export",
     ):
         importlib.import_module(name)

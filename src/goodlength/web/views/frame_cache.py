@@ -10,7 +10,7 @@ import threading
 from collections import OrderedDict
 from typing import TYPE_CHECKING
 
-from goodlength.tasks.footage import cameras
+from goodlength.tasks.footage import camera_calibration
 
 if TYPE_CHECKING:
     from goodlength.footage.media.frame_grab import FrameGrabber
@@ -31,11 +31,13 @@ class FrameCache:
 
     def at(self, footage_id: str, us: int) -> FrameGrabber:
         """Return the picture a file shows at a media time."""
-        start = cameras.frame_times(self._library, footage_id, us, us + 1)[0]
+        start = camera_calibration.frame_times(self._library, footage_id, us, us + 1)[0]
         with self._one_at_a_time:
             if (footage_id, start) not in self._kept:
-                later = cameras.frame_times(self._library, footage_id, us, us + 1_000_000)[:AHEAD]
-                for frame_picture in cameras.frame_pictures(self._library, footage_id, us, later[-1] + 1):
+                later = camera_calibration.frame_times(self._library, footage_id, us, us + 1_000_000)[:AHEAD]
+                for frame_picture in camera_calibration.frame_pictures(
+                    self._library, footage_id, us, later[-1] + 1
+                ):
                     self._keep(footage_id, frame_picture)
             return self._kept.get((footage_id, start)) or self._nearest(footage_id, start)
 

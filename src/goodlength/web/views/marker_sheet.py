@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, cast
 
+from goodlength.record.display_names import short_names, title_of
 from goodlength.record.effective_answers import (
     RallyAnswers,
     layer_of,
@@ -17,9 +18,8 @@ from goodlength.record.effective_answers import (
 )
 from goodlength.record.entry_values import SpanValue, stored_form
 from goodlength.record.model import Entry, EntryKind, KindOfServe, Match, Player, Rally
-from goodlength.record.names import short_names, title_of
-from goodlength.record.questions import questions_for, script_for_page
-from goodlength.scoring.model import Game, Next
+from goodlength.record.rally_questions import questions_for, script_for_page
+from goodlength.scoring.scoring_types import Game, Next
 from goodlength.web.coach_settings import CoachSettings
 from goodlength.web.page_data.marker_sheet import (
     ClashJson,
@@ -32,14 +32,14 @@ from goodlength.web.page_data.marker_sheet import (
     SheetJson,
     SpanClashJson,
 )
-from goodlength.web.views.labels import call_name, over_words
-from goodlength.web.views.serve_sentences import measured_short
+from goodlength.web.views.match_labels import call_name, over_words
+from goodlength.web.views.measured_serve_sentences import measured_short
 
 if TYPE_CHECKING:
-    from goodlength.practice.planning.plan import PracticePlanJson
-    from goodlength.tasks.footage.rallies import ListedRallies
+    from goodlength.practice.planning.practice_plan import PracticePlanJson
+    from goodlength.tasks.footage.rally_detection import ListedRallies
     from goodlength.tasks.match.open_match import OpenMatch
-    from goodlength.web.views.playback import MatchFiles
+    from goodlength.web.views.footage_playback import MatchFiles
 
 LOG_SHOWN = 60  # entries the page may step back over before it has heard from the server again
 _NOT_ANSWERS = frozenset(

@@ -10,11 +10,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from goodlength.clock import minutes_words, seconds
-from goodlength.record.names import title_of
+from goodlength.record.display_names import title_of
 from goodlength.web.page_data.detected_rallies import StepJson
-from goodlength.web.render import page
-from goodlength.web.views.labels import count_words, over_words, where_words
+from goodlength.web.page_rendering import page
 from goodlength.web.views.marker_sheet import SheetData
+from goodlength.web.views.match_labels import count_words, over_words, where_words
 
 STEPS = ("footage", "record", "findings", "show", "plan", "handout")
 ENOUGH_RALLIES = 1  # from here on the Findings page has something to count

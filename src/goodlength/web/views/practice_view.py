@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from goodlength.files.json_values import Json
-from goodlength.practice.places import WALL, surface_of
+from goodlength.files.json_types import Json
+from goodlength.practice.attempt_locations import WALL, surface_of
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter
-from goodlength.practice.statistics.progress import PracticeSet, Progress
+from goodlength.practice.statistics.practice_progress import PracticeSet, Progress
 from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
-from goodlength.show.draw.court.drill_setup import WallScale, floor_ground, wall_ground
-from goodlength.show.draw.primitives import PAGE, drawing
-from goodlength.show.draw.session_chart import session_chart
-from goodlength.show.draw.values import CountedShare
+from goodlength.show.draw.court.drill_setup_drawing import WallScale, floor_ground, wall_ground
+from goodlength.show.draw.hits_by_session_chart import session_chart
+from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.svg_primitives import PAGE, drawing
 
 MARKING_PX = 640.0  # the size a surface is drawn at; the page scales it
 

@@ -1,4 +1,4 @@
-"""Alembic's way in: it works on the connection that `record.store.opening` hands over.
+"""Alembic's way in: it works on the connection that `record.store.database_opening` hands over.
 
 No file is read for settings and no logging is set up; the caller holds the transaction.
 """
@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from alembic import context
 
-from goodlength.record.store.tables import metadata
+from goodlength.record.store.database_tables import metadata
 
 connection = context.config.attributes.get("connection")
 if connection is None:

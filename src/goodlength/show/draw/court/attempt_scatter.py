@@ -7,14 +7,22 @@ from collections.abc import Sequence
 from typing import Protocol
 
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
-from goodlength.show.draw.court.drill_setup import (
+from goodlength.show.draw.court.drill_setup_drawing import (
     BoxLike,
     WallScale,
     floor_ground,
     wall_ground,
     wall_tape,
 )
-from goodlength.show.draw.primitives import PAGE, DrawingTheme, drawing, num, path, polyline, shape
+from goodlength.show.draw.svg_primitives import (
+    PAGE,
+    DrawingTheme,
+    drawing,
+    num,
+    path,
+    polyline,
+    shape,
+)
 
 Point = tuple[float, float]
 _EDGE = 2.0

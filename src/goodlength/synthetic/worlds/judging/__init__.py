@@ -10,8 +10,8 @@ It never imports a detector or another family. Public: `CONDITIONS`, `draw_world
 `POOR`, `NEIGHBOUR`, `GLASS`, `ODD` of condition names.
 """
 
-from goodlength.synthetic.worlds.judging import conditions as _conditions
-from goodlength.synthetic.worlds.judging.world import FAMILY, draw_world
+from goodlength.synthetic.worlds.judging import recording_conditions as _conditions
+from goodlength.synthetic.worlds.judging.recording_generator import FAMILY, draw_world
 
 USUAL = tuple(_conditions.USUAL)
 POOR = tuple(_conditions.POOR)

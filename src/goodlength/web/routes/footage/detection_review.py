@@ -19,11 +19,11 @@ from goodlength.tasks.footage.detection_review import (
     undo_thresholds,
 )
 from goodlength.tasks.match.open_match import OpenMatch
-from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.views.keys import REVIEW_KEYS
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.views.keyboard_shortcuts import REVIEW_KEYS
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter()
 

@@ -10,13 +10,13 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
-from goodlength.forms.footage.poses import body_form, joints_form
+from goodlength.forms.footage.pose_json import body_form, joints_form
 from goodlength.tasks.footage import poses
 from goodlength.tasks.match.open_match import OpenMatch
-from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.json_responses import json_answer
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter()
 Pixel = Annotated[float, Field(ge=-10_000, le=100_000, allow_inf_nan=False)]

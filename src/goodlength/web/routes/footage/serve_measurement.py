@@ -15,17 +15,22 @@ from goodlength.errors import GoodlengthError
 from goodlength.measure.serves.serve_marks import WORDS, MarkKind
 from goodlength.record.entry_values import MarkValue, as_json_object
 from goodlength.record.model import EntryKind
-from goodlength.record.sentences import sheet_words
-from goodlength.tasks.footage import cameras, serve_measurement
+from goodlength.record.rally_sentences import sheet_words
+from goodlength.tasks.footage import camera_calibration, serve_measurement
 from goodlength.tasks.footage.ball_search import MOST_MARKS, find_ball
 from goodlength.tasks.match.open_match import OpenMatch
-from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.json_responses import json_answer
 from goodlength.web.page_data.picked_points import MeasurePageJson
-from goodlength.web.views.keys import MEASURE_KEYS
+from goodlength.web.views.keyboard_shortcuts import MEASURE_KEYS
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
-from goodlength.web.views.serve_view import kind_of, mark_json, result_of, serve_state_words
+from goodlength.web.views.match_page_data import sheet_data
+from goodlength.web.views.measured_serve_view import (
+    kind_of,
+    mark_json,
+    result_of,
+    serve_state_words,
+)
 
 router = APIRouter()
 BALLS = MOST_MARKS  # places of the ball in the air that can be clicked
@@ -149,7 +154,7 @@ def _begin(opened: OpenMatch, one: serve_measurement.ServeToMeasure) -> MeasureP
         "match": opened.id,
         "rally": one.rally.key,
         "footage": one.footage_id,
-        "size": cameras.picture_size(file),
+        "size": camera_calibration.picture_size(file),
         "first_us": first,
         "end_us": end,
         "at_us": min(max(at, first), end - 1),

@@ -13,20 +13,20 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
-from goodlength.jobs.queue import Jobs
+from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Consent, Player
-from goodlength.record.sentences import kind_words
+from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
 from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
 from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
 from goodlength.tasks.sharing.clips import count_exports
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.web.coach_settings import PURPOSES, read_settings
-from goodlength.web.http import typed_forms
+from goodlength.web.http import form_validation
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
-from goodlength.web.http.parse import Posted
-from goodlength.web.render import page
-from goodlength.web.views.labels import count_words, day_words
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
+from goodlength.web.views.match_labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
 
@@ -34,19 +34,21 @@ router = APIRouter(include_in_schema=False)
 @router.get("/players")
 def players(request: Request, library: CurrentLibrary) -> Response:
     """Everybody in the library, and the form of a new player."""
-    return _players(request, library, typed_forms.NEW_PLAYER, {})
+    return _players(request, library, form_validation.NEW_PLAYER, {})
 
 
 @router.post("/players")
 def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Add a player."""
-    values, faults = typed_forms.read_player(form.texts)
+    values, faults = form_validation.read_player(form.texts)
     if faults:
-        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, faults)
+        return _players(request, library, {**form_validation.NEW_PLAYER, **form.texts}, faults)
     try:
         player = tasks.add_player(library, **values)
     except GoodlengthError as error:
-        return _players(request, library, {**typed_forms.NEW_PLAYER, **form.texts}, {}, [error.page_words])
+        return _players(
+            request, library, {**form_validation.NEW_PLAYER, **form.texts}, {}, [error.page_words]
+        )
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
 
 
@@ -63,7 +65,7 @@ def change(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
 ) -> Response:
     """Change a player's details."""
-    values, faults = typed_forms.read_player(form.texts)
+    values, faults = form_validation.read_player(form.texts)
     try:
         if not faults:
             tasks.change_player(library, player_id, **values)
@@ -78,7 +80,7 @@ def consent(
     request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
 ) -> Response:
     """Write down who agreed to what, when, and until when."""
-    values, faults = typed_forms.read_consent(form.texts, form.every("purposes"))
+    values, faults = form_validation.read_consent(form.texts, form.every("purposes"))
     try:
         if not faults:
             tasks.consent(library, player_id, **values)
@@ -148,7 +150,7 @@ def _back(player_id: str, done: str) -> Response:
 def _players(
     request: Request,
     library: Library,
-    form: typed_forms.Typed,
+    form: form_validation.Typed,
     faults: dict[str, str],
     form_faults: list[str] | None = None,
 ) -> Response:
@@ -164,7 +166,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
     player = library.player(player_id)
     settings = read_settings(library)
     matches = [row for row in tasks.list_matches(library) if player_id in row.players]
-    usual = typed_forms.typed_consent(player, settings.consent_months, settings.consent_purposes)
+    usual = form_validation.typed_consent(player, settings.consent_months, settings.consent_purposes)
     status = shown.pop("status", 200)
     context: dict[str, Any] = {
         "said": "",
@@ -175,7 +177,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         "consent": {**usual, **shown.get("consent", {})},
     }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
-    typed = {**typed_forms.NEW_PLAYER, **context.pop("typed", typed_forms.typed_player(player))}
+    typed = {**form_validation.NEW_PLAYER, **context.pop("typed", form_validation.typed_player(player))}
     return page(
         request,
         "player.html",

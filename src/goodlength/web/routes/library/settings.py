@@ -15,10 +15,10 @@ from goodlength.record.model import KindOfServe
 from goodlength.record.store import Library
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.parse import Posted, PostedForm
-from goodlength.web.http.sessions import from_here
-from goodlength.web.render import page
-from goodlength.web.views.labels import count_words
+from goodlength.web.http.login_sessions import from_here
+from goodlength.web.http.posted_form import Posted, PostedForm
+from goodlength.web.page_rendering import page
+from goodlength.web.views.match_labels import count_words
 
 router = APIRouter()
 _PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {

@@ -14,16 +14,16 @@ from starlette.responses import Response
 from goodlength.findings.analyses.serve_mix import MixAdvice
 from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
-from goodlength.findings.model import Finding, Findings, PooledShare, Share
+from goodlength.findings.result_types import Finding, Findings, PooledShare, Share
 from goodlength.record.model import Match
-from goodlength.show.draw import charts, grade_icons, turning_points
+from goodlength.show.draw import grade_icons, share_charts, turning_points_chart
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
-from goodlength.web.views.labels import count_words
 from goodlength.web.views.marker_sheet import SheetData
+from goodlength.web.views.match_labels import count_words
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
 NOTHING = Share(0, 0, 0.0, 1.0)
@@ -59,9 +59,9 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         seconds=seconds_words,
         bold=bold_counts,
         behind=lambda one: rallies_behind(one, whole.served),
-        bar=charts.range_bar,
-        bar_key=charts.range_key,
-        luck_key=charts.luck_key,
+        bar=share_charts.range_bar,
+        bar_key=share_charts.range_key,
+        luck_key=share_charts.luck_key,
         grade_mark=grade_mark,
         turns=turns(whole.line),
         sheets=_sheets(whole.line, data.match.info.id, _scores(data.match), (name, other)),
@@ -208,17 +208,17 @@ def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple
     numbers = list(dict.fromkeys(moment.game for moment in line.moments))
     games = [_sheet_of(line, n, scores.get(n, "")) for n in numbers]
     show = f"/matches/{quote(match_id, safe='')}/show?rallies="
-    return turning_points.turning_games(
+    return turning_points_chart.turning_games(
         games, names, side=line.side, play=lambda key: show + quote(key, safe="")
     )
 
 
-def _sheet_of(line: MatchLine, n: int, score: str) -> turning_points.PointGame:
+def _sheet_of(line: MatchLine, n: int, score: str) -> turning_points_chart.PointGame:
     """Return one game of the match line as steps; the player of the line stands first."""
     turning = {moment.key for moment in line.decided}
     moments = [moment for moment in line.moments if moment.game == n]
     steps = tuple(
-        turning_points.PointStep(
+        turning_points_chart.PointStep(
             0 if one.winner == line.side else 1,
             one.swing,
             one.words.partition(",")[0],
@@ -227,7 +227,7 @@ def _sheet_of(line: MatchLine, n: int, score: str) -> turning_points.PointGame:
         )
         for one in moments
     )
-    return turning_points.PointGame(f"Game {n}", score, steps, moments[-1].after)
+    return turning_points_chart.PointGame(f"Game {n}", score, steps, moments[-1].after)
 
 
 def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:
@@ -267,13 +267,13 @@ def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, An
     drawn = {"effect": "", "repeat": "", "in_use": ""}
     if tables.effects:
         what = f"Share of {other}’s returns that were weak (loose or missed)"
-        drawn["effect"] = charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
+        drawn["effect"] = share_charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
     rows = [row for row in tables.repeats if row.seen.of]
     if rows:
         what = f"How often {name}’s next serve was the same kind as the last"
-        drawn["repeat"] = charts.repeat_chart(rows, side, what=what)
+        drawn["repeat"] = share_charts.repeat_chart(rows, side, what=what)
     if variety.effective is not None:
-        drawn["in_use"] = charts.kinds_in_use(variety.effective, variety.kinds_open, side)
+        drawn["in_use"] = share_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
     return drawn
 
 

@@ -14,14 +14,14 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.store import Library
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.coach_settings import read_settings
-from goodlength.web.http import typed_forms
+from goodlength.web.http import form_validation
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
-from goodlength.web.http.parse import Posted
-from goodlength.web.render import page
-from goodlength.web.views.exports import EXPORTS, exported
-from goodlength.web.views.labels import count_words, day_words
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
+from goodlength.web.views.match_export import EXPORTS, exported
+from goodlength.web.views.match_labels import count_words, day_words
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
 _DONE = {
@@ -36,18 +36,18 @@ _DONE = {
 @router.get("/matches")
 def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return every match, and the forms that bring a new one."""
-    return _matches(request, library, typed_forms.NEW_MATCH, {}, said=_DONE.get(done, ""))
+    return _matches(request, library, form_validation.NEW_MATCH, {}, said=_DONE.get(done, ""))
 
 
 @router.post("/matches")
 def new(request: Request, library: CurrentLibrary, form: Posted) -> Response:
     """Begin a match; players who are not known yet are added."""
-    read = typed_forms.read_match(form.texts)
-    typed = {**typed_forms.NEW_MATCH, **form.texts}
+    read = form_validation.read_match(form.texts)
+    typed = {**form_validation.NEW_MATCH, **form.texts}
     if read.faults:
         return _matches(request, library, typed, read.faults, status=422)
     try:
-        pair = (typed_forms.id_of(library, read.names[0]), typed_forms.id_of(library, read.names[1]))
+        pair = (form_validation.id_of(library, read.names[0]), form_validation.id_of(library, read.names[1]))
         observer = read_settings(library).observer
         info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **read.details)
     except GoodlengthError as error:
@@ -89,11 +89,11 @@ def details(request: Request, opened: CurrentMatch, done: str = "") -> Response:
 def change(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Change details; what was recorded is replayed under them."""
     library = opened.library
-    read = typed_forms.read_match(form.texts)
+    read = form_validation.read_match(form.texts)
     if read.faults:
         return _details(request, opened, form=form.texts, faults=read.faults, status=422)
     try:
-        pair = (typed_forms.id_of(library, read.names[0]), typed_forms.id_of(library, read.names[1]))
+        pair = (form_validation.id_of(library, read.names[0]), form_validation.id_of(library, read.names[1]))
         tasks.change_match(library, opened.id, players=pair, **read.details)
     except GoodlengthError as error:
         return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
@@ -120,7 +120,7 @@ def export(library: CurrentLibrary, match_id: str, kind: str) -> Response:
 def _matches(
     request: Request,
     library: Library,
-    typed: typed_forms.Typed,
+    typed: form_validation.Typed,
     faults: dict[str, str],
     *,
     status: int = 200,
@@ -168,7 +168,7 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
         "faults": {},
         "form_faults": None,
         **shown,
-        "form": {**typed_forms.typed_match(opened.info, opened.players), **shown.get("form", {})},
+        "form": {**form_validation.typed_match(opened.info, opened.players), **shown.get("form", {})},
     }
     return match_page(
         request,

@@ -12,8 +12,8 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.parse import Posted
-from goodlength.web.render import page
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
 from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, path_drawing
 

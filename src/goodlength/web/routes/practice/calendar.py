@@ -12,8 +12,8 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.errors import InputError
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.parse import Posted
-from goodlength.web.render import page
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)
 

@@ -12,11 +12,16 @@ from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.practice.planning.drill_library import Drill
 from goodlength.record.store import Library
-from goodlength.show.draw.court.drill_setup import drill_floor, floor_words, wall_box, wall_words
-from goodlength.show.draw.primitives import PAGE
+from goodlength.show.draw.court.drill_setup_drawing import (
+    drill_floor,
+    floor_words,
+    wall_box,
+    wall_words,
+)
+from goodlength.show.draw.svg_primitives import PAGE
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.parse import Posted, PostedForm
-from goodlength.web.render import page
+from goodlength.web.http.posted_form import Posted, PostedForm
+from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)
 

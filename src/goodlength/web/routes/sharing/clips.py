@@ -12,21 +12,21 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import seconds
 from goodlength.errors import ConsentMissing, GoodlengthError, InputError, NotFound
-from goodlength.files import layout
-from goodlength.jobs.queue import Jobs
+from goodlength.files import library_layout
+from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Clip, Rally
-from goodlength.record.sentences import sheet_words
+from goodlength.record.rally_sentences import sheet_words
 from goodlength.show.draw.text_width import font_file
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import faces_refusal
 from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.parse import Posted, PostedForm
+from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.routes.sharing.handout import folder_of
-from goodlength.web.views.labels import count_words
+from goodlength.web.views.match_labels import count_words
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
 SHOWN = 3  # things made that play on the page; those before are listed
@@ -93,7 +93,7 @@ def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form:
     elif what == "pack":
         if not form.every("rally") and review_list(opened).items:
             keys = []  # those chosen for the player
-        page = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
+        page = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
         tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)
     else:
         raise InputError("This page cannot make that. Reload it.")

@@ -12,20 +12,20 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, GoodlengthError, NotFound
-from goodlength.files import layout
+from goodlength.files import library_layout
 from goodlength.files.json_file import JsonFile
-from goodlength.findings.model import Finding, Findings
+from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
-from goodlength.record.store.library import now_utc
-from goodlength.show.handout.model import MOST_FINDINGS
+from goodlength.record.store.library_store import now_utc
+from goodlength.show.handout.handout_data import MOST_FINDINGS
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.http.parse import Posted, PostedForm
+from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library
@@ -84,7 +84,7 @@ def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 @router.get("/matches/{match_id}/handout/file/{kind}")
 def file(opened: CurrentMatch, kind: str) -> Response:
     """Return the page that was made, to be saved."""
-    path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.{kind}"
+    path = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.{kind}"
     if kind not in KINDS or not path.is_file():
         raise NotFound("There is no handout yet. Create it on the Handout page of the match.")
     _let_out(opened, path.with_suffix(".html"))
@@ -94,7 +94,7 @@ def file(opened: CurrentMatch, kind: str) -> Response:
 @router.get("/matches/{match_id}/handout/version/{stamp}")
 def version(opened: CurrentMatch, stamp: str) -> Response:
     """Return a page that was made before, as PDF."""
-    path = folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.v{stamp}.pdf"
+    path = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.v{stamp}.pdf"
     if not (stamp.isascii() and stamp.isdigit()) or not path.is_file():
         raise NotFound("That version is no longer stored.")
     _let_out(opened, path.with_suffix(".html"))
@@ -111,7 +111,8 @@ def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
     """Earlier versions of the page: stamp, and when it was set aside."""
     found = []
     for path in sorted(
-        folder_of(opened.library).glob(f"{glob.escape(layout.handout_stem(opened.id))}.v*.pdf"), reverse=True
+        folder_of(opened.library).glob(f"{glob.escape(library_layout.handout_stem(opened.id))}.v*.pdf"),
+        reverse=True,
     ):
         stamp = path.stem.rpartition(".v")[2]
         if stamp.isdigit() and len(stamp) >= 14:
@@ -126,7 +127,7 @@ def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
 
 def folder_of(library: Library) -> Path:
     """Return where handouts lie."""
-    return layout.handout_folder(library.folder)
+    return library_layout.handout_folder(library.folder)
 
 
 def _typed(form: PostedForm) -> dict[str, Any]:
@@ -178,7 +179,7 @@ def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
 
 
 def _note(opened: OpenMatch) -> Path:
-    return folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.json"
+    return folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.json"
 
 
 def _read_edits(opened: OpenMatch) -> dict[str, Any] | None:
@@ -231,7 +232,7 @@ def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **s
         refusal=tasks.handout_refusal(opened.coached),
         files=data.handout_made,
         held=handout_refusal_now(
-            opened, folder_of(opened.library) / f"{layout.handout_stem(opened.id)}.html"
+            opened, folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
         ),
         made_words="It shows the data at that time. Create it again after a change.",
         named_words=""

@@ -11,18 +11,18 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
-from goodlength.files import layout
+from goodlength.files import library_layout
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.parse import Posted
-from goodlength.web.http.sessions import (
+from goodlength.web.http.login_sessions import (
     ASSUMED_LONGEST_S,
     COOKIE,
     TooManyTries,
     client_of,
     token_of,
 )
-from goodlength.web.render import page
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
 from goodlength.web.routes.sharing.handout import folder_of
 
 router = APIRouter(include_in_schema=False)
@@ -71,7 +71,7 @@ def leave(request: Request) -> Response:
 def handed(library: CurrentLibrary, token: str) -> Response:
     """One handout by its link, to be read, and nothing else."""
     opened = tasks.open_match(library, tasks.match_of_link(library, token))
-    path = folder_of(library) / f"{layout.handout_stem(opened.id)}.html"
+    path = folder_of(library) / f"{library_layout.handout_stem(opened.id)}.html"
     if not path.is_file():
         raise NotFound("This link has expired. Ask the coach for a new one.")
     if hold := handout_refusal_now(opened, path):

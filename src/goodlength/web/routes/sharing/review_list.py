@@ -11,14 +11,14 @@ from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.record.sentences import sheet_words
+from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing import review_list
 from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.http.parse import Posted, PostedForm
-from goodlength.web.views.labels import day_words
+from goodlength.web.http.posted_form import Posted, PostedForm
+from goodlength.web.views.match_labels import day_words
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
 ROWS = review_list.MOST_CLIPS

@@ -10,14 +10,14 @@ from pydantic import BaseModel, ConfigDict
 from starlette.responses import Response
 
 from goodlength.record.model import Rally
-from goodlength.record.sentences import sheet_words
+from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.sharing import side_by_side
-from goodlength.web.http.answers import json_answer
 from goodlength.web.http.dependencies import CurrentMatch
+from goodlength.web.http.json_responses import json_answer
 from goodlength.web.routes.sharing.clips import refusal_of
-from goodlength.web.views.keys import BESIDE_KEYS
+from goodlength.web.views.keyboard_shortcuts import BESIDE_KEYS
 from goodlength.web.views.match_layout import match_page
-from goodlength.web.views.match_reading import sheet_data
+from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter()
 BEFORE_S, AFTER_S = 1.0, 1.5  # shown round contact, as in the film that is made

@@ -7,8 +7,8 @@ from typing import Any
 import sqlalchemy as sa
 from alembic import context, op
 
+from goodlength.record.store.database_tables import UtcTime
 from goodlength.record.store.row_checksums import checksum
-from goodlength.record.store.tables import UtcTime
 
 revision = "0003"
 down_revision = "0002"

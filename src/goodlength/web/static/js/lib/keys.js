@@ -1,5 +1,5 @@
 // @ts-check
-/* From a key to an action. What each key does stands in the `?` list of the page, made from web/views/keys.py. */
+/* From a key to an action. What each key does stands in the `?` list of the page, made from web/views/keyboard_shortcuts.py. */
 
 /** @typedef {(press: string) => void} Action */
 
@@ -13,7 +13,7 @@ function isPressable(target) {
   return target instanceof HTMLElement && target.closest('button, a, summary') !== null;
 }
 
-/** The name of a key press as web/views/keys.py writes it. @param {KeyboardEvent} event */
+/** The name of a key press as web/views/keyboard_shortcuts.py writes it. @param {KeyboardEvent} event */
 export function pressName(event) {
   if (event.key === ' ') return 'Space';
   const name = event.key.length === 1 ? event.key.toLowerCase() : event.key;

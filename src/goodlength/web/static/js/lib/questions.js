@@ -1,6 +1,6 @@
 // @ts-check
 /* Walking the script of questions: which one is open, and how it reads. The rules are the server's data
-   (goodlength.record.questions); this file only follows them, so that no question waits for the server. */
+   (goodlength.record.rally_questions); this file only follows them, so that no question waits for the server. */
 
 /**
  * @typedef {import('./types.js').Script} Script @typedef {import('./types.js').Question} Question

@@ -152,7 +152,7 @@ function kindWords(sheet, id) {
 }
 
 /**
- * What a line of the marker's sheet says about its rally: as record/sentences.py, at once.
+ * What a line of the marker's sheet says about its rally: as record/rally_sentences.py, at once.
  * @param {Sheet} sheet @param {ShownRally} rally @param {boolean} [brief] the kind in its short form, for a narrow column
  */
 export function lineWords(sheet, rally, brief = false) {

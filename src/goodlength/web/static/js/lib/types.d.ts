@@ -3,6 +3,104 @@
    Written by scripts/page_types.py from web/page_data/, record/entry_schemas.py and the bodies that routes
    take; a test holds it against them. */
 
+/** One file on the time line; media time is the time played plus `shift_us`. */
+export interface Part {
+  id: string;
+  url: string;
+  starts_us: number;
+  first_us: number;
+  end_us: number;
+  shift_us: number;
+}
+
+/** A joint in the picture, px; none where it was not found. */
+export interface Joint {
+  u: number | null;
+  v: number | null;
+  error_px: number | null;
+  seen: boolean;
+  by_hand: boolean;
+}
+
+/** An angle at a joint, or why there is none. */
+export interface JointAngle {
+  name: string;
+  side: string;
+  degrees: number | null;
+  error_degrees: number | null;
+  why: string;
+}
+
+/** The way of the hand round contact, one value a frame; none where it was not found. */
+export interface HandPath {
+  times_us: number[];
+  across_m: (number | null)[];
+  up_m: (number | null)[];
+  error_m: (number | null)[];
+  speed_m_s: (number | null)[];
+  speed_error_m_s: (number | null)[];
+}
+
+/** The joints of a player at a strike. */
+export interface Pose {
+  rally: string;
+  who: string;
+  footage: string;
+  at_us: number;
+  found: number;
+  corrected: number;
+  angles: JointAngle[];
+  hand: HandPath | null;
+  joints: Joint[];
+}
+
+/** A line drawn on a picture; points are shares of its width and height. */
+export interface OverlayLine {
+  kind: string;
+  points: [number, number][];
+}
+
+/** Two serves as the coach set them. */
+export interface SideBySide {
+  rallies: [string, string];
+  nudge_us: [number, number];
+  mirrored: boolean;
+  lines: [OverlayLine[], OverlayLine[]];
+}
+
+/** What the page of two serves begins with. */
+export interface SideBySidePage {
+  rallies: [string, string];
+  nudge_us: [number, number];
+  mirrored: boolean;
+  lines: [OverlayLine[], OverlayLine[]];
+  match: string;
+  parts: Part[];
+  contacts_us: number[];
+  before_s: number;
+  after_s: number;
+}
+
+/** A clip to be shown, with its cue. */
+export interface ReviewClip {
+  start_us: number;
+  end_us: number;
+  role: string;
+  cue: string;
+}
+
+/** The clips to be shown. */
+export interface ReviewPage {
+  match: string;
+  items: ReviewClip[];
+}
+
+/** Which sets are stored, and what the log says of each drill now. */
+export interface SetsStored {
+  stored: string[];
+  words: Record<string, string>;
+}
+
 /** A name of each player. */
 export interface Names {
   a: string;
@@ -136,16 +234,6 @@ export interface Draft {
   expected_right?: number;
   at?: string | null;
   steps?: Step[];
-}
-
-/** One file on the time line; media time is the time played plus `shift_us`. */
-export interface Part {
-  id: string;
-  url: string;
-  starts_us: number;
-  first_us: number;
-  end_us: number;
-  shift_us: number;
 }
 
 export type Depth = 'score' | 'serve-and-return' | 'every-shot';
@@ -613,94 +701,6 @@ export interface FootageAdded {
   id: string;
 }
 
-/** A joint in the picture, px; none where it was not found. */
-export interface Joint {
-  u: number | null;
-  v: number | null;
-  error_px: number | null;
-  seen: boolean;
-  by_hand: boolean;
-}
-
-/** An angle at a joint, or why there is none. */
-export interface JointAngle {
-  name: string;
-  side: string;
-  degrees: number | null;
-  error_degrees: number | null;
-  why: string;
-}
-
-/** The way of the hand round contact, one value a frame; none where it was not found. */
-export interface HandPath {
-  times_us: number[];
-  across_m: (number | null)[];
-  up_m: (number | null)[];
-  error_m: (number | null)[];
-  speed_m_s: (number | null)[];
-  speed_error_m_s: (number | null)[];
-}
-
-/** The joints of a player at a strike. */
-export interface Pose {
-  rally: string;
-  who: string;
-  footage: string;
-  at_us: number;
-  found: number;
-  corrected: number;
-  angles: JointAngle[];
-  hand: HandPath | null;
-  joints: Joint[];
-}
-
-/** A line drawn on a picture; points are shares of its width and height. */
-export interface OverlayLine {
-  kind: string;
-  points: [number, number][];
-}
-
-/** Two serves as the coach set them. */
-export interface SideBySide {
-  rallies: [string, string];
-  nudge_us: [number, number];
-  mirrored: boolean;
-  lines: [OverlayLine[], OverlayLine[]];
-}
-
-/** What the page of two serves begins with. */
-export interface SideBySidePage {
-  rallies: [string, string];
-  nudge_us: [number, number];
-  mirrored: boolean;
-  lines: [OverlayLine[], OverlayLine[]];
-  match: string;
-  parts: Part[];
-  contacts_us: number[];
-  before_s: number;
-  after_s: number;
-}
-
-/** A clip to be shown, with its cue. */
-export interface ReviewClip {
-  start_us: number;
-  end_us: number;
-  role: string;
-  cue: string;
-}
-
-/** The clips to be shown. */
-export interface ReviewPage {
-  match: string;
-  items: ReviewClip[];
-}
-
-/** Which sets are stored, and what the log says of each drill now. */
-export interface SetsStored {
-  stored: string[];
-  words: Record<string, string>;
-}
-
 /** From the serve to the end of the rally, in match time; the end may be unknown. */
 export interface SpanValue {
   start_us: number;
@@ -830,7 +830,7 @@ export interface DraftIn {
   state?: string | null;
 }
 
-/** Entries as the page sends them: `record.serialisation` reads each and names what is wrong. */
+/** Entries as the page sends them: `record.json_serialisation` reads each and names what is wrong. */
 export interface EntriesIn {
   entries: Record<string, unknown>[];
 }

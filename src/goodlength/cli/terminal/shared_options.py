@@ -1,0 +1,146 @@
+"""What the commands share: the library option, JSON on stdout, progress on stderr."""
+
+from __future__ import annotations
+
+import copy
+import json
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from goodlength.tasks.match.open_match import OpenMatch
+
+
+@dataclass(frozen=True)
+class Shared:
+    """How the page is shared on the local network: further names, and a certificate with its key."""
+
+    names: tuple[str, ...] = ()
+    certificate: str | None = None
+    key: str | None = None
+
+
+StartPage = Callable[[str | Path, int, bool, Shared | None], None]
+
+
+@dataclass(frozen=True)
+class CommandContext:
+    """What the commands were given: how to start the page, and the library named before the noun."""
+
+    start_page: StartPage | None = None
+    library: str | Path | None = None
+
+
+def keep_old_verb(group: click.Group, old: str, new: str) -> None:
+    """Keep a verb callable under its old name; no help lists it."""
+    alias = copy.copy(group.commands[new])
+    alias.name, alias.hidden = old, True
+    group.add_command(alias)
+
+
+as_json = click.option("--json", "as_json", is_flag=True, help="Print the data as JSON.")
+scheduler_option = click.option(
+    "--scheduler",
+    envvar="GOODLENGTH_SCHEDULER",
+    metavar="ADDRESS",
+    help="Address of a Dask scheduler that shares out several files (default: this computer).",
+)
+existing_file = click.Path(path_type=Path)
+
+
+class LibraryPlace(click.ParamType[Any]):
+    """A library's folder, or the URL of a database server, which a path would spoil."""
+
+    name = "FOLDER|URL"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> str | Path:
+        """Keep a URL as it is; anything else is a folder."""
+        return value if isinstance(value, str) and "://" in value else Path(value)
+
+
+LIBRARY = LibraryPlace()
+
+
+def library_option(command: Callable[..., Any]) -> Callable[..., Any]:
+    """Adds `--library FOLDER` behind the verb, as before the noun."""
+    return click.option(
+        "--library", "library_folder", type=LIBRARY, help="Library to use: a folder, or the URL of a server."
+    )(command)
+
+
+@contextmanager
+def opened(library_folder: str | Path | None) -> Iterator[Any]:
+    """The library named behind the verb, else before the noun, else the coach's own; closed after use."""
+    from goodlength import tasks
+
+    given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
+    library = tasks.open_library(library_folder or given.library)
+    try:
+        yield library
+    finally:
+        library.close()
+
+
+def place_of(library_folder: str | Path | None) -> str | Path:
+    """Where the library is that a command means, without opening it."""
+    from goodlength.record.store.database_opening import default_place
+
+    given: CommandContext = click.get_current_context().find_root().obj or CommandContext()
+    return library_folder or given.library or default_place()
+
+
+def emit(data: Any) -> None:
+    """One JSON document on stdout."""
+    unicode = (sys.stdout.encoding or "utf-8").lower().startswith("utf")
+    click.echo(json.dumps(data, ensure_ascii=not unicode, indent=2))  # escapes lose no letter anywhere
+
+
+def print_note(words: str) -> None:
+    """A line for the person, on stderr, so that data on stdout stays clean."""
+    click.echo(words, err=True)
+
+
+@contextmanager
+def opened_match(folder: Path | None, match_id: str) -> Iterator[OpenMatch]:
+    """One match, opened once for the whole command."""
+    from goodlength.tasks.match.open_match import open_match
+
+    with opened(folder) as library:
+        yield open_match(library, match_id)
+
+
+@contextmanager
+def progress(words: str) -> Iterator[Callable[[float, str], None]]:
+    """A progress bar on stderr: call it with a share from 0 to 1 and what is being done.
+
+    Without a terminal a line is printed each tenth, so that a log shows the way too.
+    """
+    if sys.stderr.isatty():
+        with _bar(words) as report:
+            yield report
+        return
+    shown = [-1]
+
+    def line(share: float, doing: str) -> None:
+        tenth = int(share * 10)
+        if tenth > shown[0]:
+            shown[0] = tenth
+            print_note(f"{words}: {doing} ({tenth * 10}%)")
+
+    yield line
+
+
+@contextmanager
+def _bar(words: str) -> Iterator[Callable[[float, str], None]]:
+    from rich.console import Console
+    from rich.progress import Progress
+
+    with Progress(console=Console(stderr=True), transient=True) as bars:
+        task = bars.add_task(words, total=1.0)
+        yield lambda share, doing: bars.update(task, completed=share, description=f"{words}: {doing}")

@@ -1,0 +1,268 @@
+"""Putting the demo into a library, and taking it out again in one go."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from goodlength import tasks
+from goodlength.demo.match import demo_players_and_matches
+from goodlength.errors import InputError, NoSpace, NotFound
+from goodlength.files.atomic_write import LEFTOVER, atomic_write, sweep
+from goodlength.jobs.progress_callback import Progress
+from goodlength.record.model import Entry, Footage
+from goodlength.record.store import Library
+
+if TYPE_CHECKING:
+    from goodlength.demo.film.filmed_game import Filmed
+
+VERSION = 1  # a library with another version's demo gets this one in its place
+SETTING = "demo"
+FOLDER = "demo"
+FILM, TRUTH, FRAMES = "game-1.mp4", "truth.json", "game-1.frames.npz"
+FOOTAGE_ID = "demo-game-1"
+NEEDED_BYTES = 60_000_000
+STALE_S = 600.0  # an unfinished file untouched this long belongs to nobody
+RECORD_SHARE = 0.05  # of the work, the rest is the film
+MATCHES = (
+    demo_players_and_matches.MATCH,
+    demo_players_and_matches.EARLIER,
+    demo_players_and_matches.LEFT_HANDER,
+)
+
+
+@dataclass(frozen=True)
+class Built:
+    """What a build left in the library; `new_entries` is 0 where the demo was there already."""
+
+    folder: Path
+    matches: tuple[str, ...]
+    new_entries: int
+    film: Path | None
+    truth: Path | None
+
+
+@dataclass(frozen=True)
+class Removed:
+    """What was taken out; `kept` names demo players who stay because other matches name them."""
+
+    matches: tuple[str, ...]
+    players: tuple[str, ...]
+    kept: tuple[str, ...]
+    files: tuple[Path, ...]
+
+
+def build(library_folder: str | Path, progress: Progress | None = None, footage: bool = True) -> Built:
+    """Add the invented players, matches and the film to a library; a second call finds them and returns.
+
+    Matches come first, so that they are there while the film is still being made. A build that was
+    interrupted is taken up where it stopped; nothing half-written is left in the library.
+
+    Parameters
+    ----------
+    library_folder : str or Path
+        The library; made where there is none.
+    progress : callable (share, words), optional
+        Told about once a second of film; what it raises (for instance `Cancelled`) stops the build.
+    footage : bool
+        False leaves the film out.
+
+    Returns
+    -------
+    Built
+
+    Raises
+    ------
+    NoSpace
+        If the disk has no room for the film.
+    """
+    tell = progress or _say_nothing
+    with Library.open(library_folder) as library:
+        _make_room_for_this_version(library)
+        place = library.folder / FOLDER
+        film = place / FILM
+        wants_film = footage and not _film_is_there(library, film)
+        new = 0
+        if wants_film or not _records_are_there(library):
+            from goodlength.demo.match_entries import (
+                demo_entries,
+                filmed_game,
+                random_match_entries,
+            )
+
+            tell(0.0, "The demo match is being played out")
+            filmed = filmed_game()
+            new = _write_records(
+                library, [demo_entries(filmed), *(random_match_entries(one) for one in MATCHES[1:])]
+            )
+            library.set_setting(SETTING, {"version": VERSION})
+            tell(RECORD_SHARE, "Three invented matches are in the library")
+            if wants_film:
+                _write_film(library, filmed, place, tell)
+        tell(1.0, "The demo is ready")
+        there = film.exists()
+        return Built(library.folder, MATCHES, new, film if there else None, place / TRUTH if there else None)
+
+
+def _say_nothing(_share: float, _words: str) -> None:
+    """For callers who do not listen."""
+
+
+def is_built(library_folder: str | Path, footage: bool = True) -> bool:
+    """Return whether this version's demo is in a library, with its film if asked; makes no library."""
+    try:
+        library = Library.open(library_folder, create=False)
+    except NotFound:
+        return False
+    with library:
+        known = library.settings().get(SETTING) == {"version": VERSION}
+        film = library.folder / FOLDER / FILM
+        return known and _records_are_there(library) and (not footage or _film_is_there(library, film))
+
+
+def _make_room_for_this_version(library: Library) -> None:
+    """Take another version's demo out; a match of the coach's own under a demo id is never touched."""
+    infos = {info.id: info for info in library.matches()}
+    for match_id in MATCHES:
+        if match_id in infos and not infos[match_id].demo:
+            raise InputError(
+                f"The library holds a match of your own with the id {match_id!r}, so the demo was not added. "
+                "Give the demo a library of its own, with --library and another folder."
+            )
+    known = library.settings().get(SETTING)
+    if known is not None and known != {"version": VERSION}:
+        _take_out(library)
+
+
+def _records_are_there(library: Library) -> bool:
+    """Return whether all three matches have been written."""
+    counts = library.rally_counts()
+    return all(counts.get(match_id, 0) > 0 for match_id in MATCHES)
+
+
+def _film_is_there(library: Library, film: Path) -> bool:
+    """Return whether the film was finished, is known to the library, and is as long as it was."""
+    known = next((f for f in _footage_of(library) if f.id == FOOTAGE_ID), None)
+    return (
+        known is not None
+        and Path(known.path) == film
+        and film.exists()
+        and film.stat().st_size == known.size
+        and (film.parent / TRUTH).exists()
+    )
+
+
+def _footage_of(library: Library) -> tuple[Footage, ...]:
+    if demo_players_and_matches.MATCH not in {info.id for info in library.matches()}:
+        return ()
+    return library.footage(demo_players_and_matches.MATCH)
+
+
+def _write_records(library: Library, logs: list[tuple[Entry, ...]]) -> int:
+    """Players, matches and entries; what is there already stays as it is. Gives the number of new entries."""
+    there = {player.id for player in library.players()}
+    for player in demo_players_and_matches.PLAYERS:
+        if player.id not in there:
+            library.save_player(player)
+    known = {info.id for info in library.matches()}
+    new = 0
+    for match_id, log in zip(MATCHES, logs, strict=True):
+        if match_id not in known:
+            library.save_match(demo_players_and_matches.info(match_id))
+        new += sum(library.append(log))
+    return new
+
+
+def _write_film(library: Library, filmed: Filmed, place: Path, tell: Progress) -> None:
+    """The film and its truth beside it, each under another name until it is whole."""
+    from goodlength.demo.film.filmed_game import SEED
+    from goodlength.demo.film.ground_truth import truth_of
+    from goodlength.demo.film.video_writer import write_film
+    from goodlength.demo.play.court_camera import CAMERA
+
+    place.mkdir(parents=True, exist_ok=True)
+    sweep(place, STALE_S)
+    if shutil.disk_usage(place).free < NEEDED_BYTES:
+        raise _no_space(place)
+
+    def told(share: float, words: str) -> None:
+        tell(RECORD_SHARE + (0.97 - RECORD_SHARE) * share, f"Filming, {words}")
+
+    try:
+        # The truth takes its place first: a film that is there has its truth beside it
+        with atomic_write(place / FILM) as part, atomic_write(place / TRUTH) as note:
+            write_film(filmed, CAMERA, part, SEED, progress=told)
+            truth = truth_of(filmed, CAMERA, demo_players_and_matches.MATCH)
+            truth["film"] = {"name": FILM, "bytes": part.stat().st_size}
+            note.write_text(json.dumps(truth, separators=(",", ":")), encoding="utf-8")
+    except NoSpace as error:
+        raise _no_space(place) from error
+    _know_film(library, place / FILM)
+
+
+def _no_space(place: Path) -> NoSpace:
+    return NoSpace(
+        f"The demo's film needs about {NEEDED_BYTES // 1_000_000} MB and the disk of {place} has less. "
+        "Its matches are in the library; make room and build the demo again for the film."
+    )
+
+
+def _know_film(library: Library, film: Path) -> None:
+    """Tell the library of the film, as it does of any file."""
+    from goodlength.footage.media.video_probe import probe_with_frames
+
+    seen, table = probe_with_frames(film, thorough=False)
+    table.save(film.parent / FRAMES)
+    state = film.stat()
+    library.save_footage(
+        Footage(
+            FOOTAGE_ID,
+            demo_players_and_matches.MATCH,
+            str(film),
+            copied=True,
+            size=state.st_size,
+            mtime_ns=state.st_mtime_ns,
+            sha256=seen.fingerprint,
+            look=seen.to_json(),
+            frames=f"{FOLDER}/{FRAMES}",
+            first_us=table.first_us,
+            end_us=table.end_us,
+        )
+    )
+
+
+def remove(library_folder: str | Path) -> Removed:
+    """Take the demo out of a library: matches with their record, players, film, and what was made from it.
+
+    Nothing else is touched. A demo player whom the coach put into another match stays and is named.
+    """
+    with Library.open(library_folder, create=False) as library:
+        return _take_out(library)
+
+
+def _take_out(library: Library) -> Removed:
+    there = {info.id for info in library.matches() if info.demo}
+    gone = tuple(match_id for match_id in MATCHES if match_id in there)
+    for match_id in gone:
+        tasks.remove_match(library, match_id)
+    players: list[str] = []
+    kept: list[str] = []
+    for player in library.players():
+        if player.id in {one.id for one in demo_players_and_matches.PLAYERS}:
+            held = any(player.id in info.players for info in library.matches())
+            (kept if held else players).append(player.id)
+    for player_id in players:
+        library.remove_player(player_id)
+    library.set_setting(SETTING, None)
+    place = library.folder / FOLDER
+    files = tuple(path for path in (place / FILM, place / TRUTH, place / FRAMES, *place.glob(f"{LEFTOVER}*")))
+    found = tuple(path for path in files if path.exists())
+    for path in found:
+        path.unlink()
+    with suppress(OSError):
+        place.rmdir()
+    return Removed(gone, tuple(players), tuple(kept), found)

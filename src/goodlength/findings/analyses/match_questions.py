@@ -1,0 +1,409 @@
+"""What is asked of a match: the declared list of headline questions, and what is looked at beside it.
+
+The list is fixed before any result is seen. Which kinds a question compares follows from how often they
+were served, never from what they did. Questions too small to carry a grade are not asked and do not count.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from goodlength.findings.analyses import serve_advantage
+from goodlength.findings.analyses.serve_change import change_of_serve
+from goodlength.findings.question_types import RESTS_ON, Question, QuestionResult
+from goodlength.findings.rally_masks import SERVICE_FAULT, SIDES, Mask, RallyMasks
+from goodlength.findings.result_types import Effect, Share, SideKey
+from goodlength.findings.statistics import exact_tests, permutation_null, serial_dependence_tests
+from goodlength.findings.statistics.evidence_grades import (
+    LEANING_SIDE,
+    GradeEvidence,
+    grade,
+    joint,
+)
+from goodlength.findings.statistics.proportion_intervals import jeffreys_share, newcombe
+from goodlength.findings.text.effect_shrinkage import pooled_error, stratified_error
+from goodlength.record.model import ReturnKind
+from goodlength.record.tables.rally_table import HOW_TAKEN
+
+Groups = NDArray[np.int16]
+VOLLEYED = HOW_TAKEN.index(ReturnKind.VOLLEYED)
+WRITTEN = 0.6  # share of the rallies a column must be answered in; below it nobody knows what is missing
+
+
+def two(
+    ask: Question, side: SideKey, first: Share, second: Share, p: float | None = None, **more: object
+) -> QuestionResult:
+    """Two shares held against each other; `p` is Fisher's mid-p unless another test is given."""
+    smaller = min(first.of, second.of)
+    wins, tries = first.count + second.count, first.of + second.of
+    if not smaller:
+        return QuestionResult(ask, side, first, second, None, 0.5, 0, **more)  # type: ignore[arg-type]
+    value, low, high = newcombe(first.count, first.of, second.count, second.of)
+    _, low90, high90 = newcombe(first.count, first.of, second.count, second.of, 0.90)
+    above = exact_tests.chance_first_is_higher(first.count, first.of, second.count, second.of)
+    askable = smaller >= LEANING_SIDE and 0 < wins < tries
+    if askable and p is None:
+        p = exact_tests.fisher(first.count, first.of, second.count, second.of).mid_p
+    return QuestionResult(
+        ask,
+        side,
+        first,
+        second,
+        p if askable else None,
+        max(above, 1 - above),
+        smaller,
+        effect=Effect(value, low, high),
+        within=(low90, high90) if askable else None,  # all won or all lost: nothing was asked
+        **more,  # type: ignore[arg-type]
+    )
+
+
+def strata(groups: Groups, counted: Mask, one: Mask, other: Mask) -> list[exact_tests.Stratum]:
+    """Wins and sizes of two sets of rallies, group by group (boxes, matches, both)."""
+    out = []
+    for group in np.unique(groups):
+        here = groups == group
+        hit, a, b = counted & here, one & here, other & here
+        out.append((int((hit & a).sum()), int(a.sum()), int((hit & b).sum()), int(b.sum())))
+    return out
+
+
+def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
+    """Return the same comparison inside each group: p of a gap that is not the groups' doing."""
+    parts = strata(groups, counted, one, other)
+    pooled = exact_tests.risk_difference(parts)
+    crude = (counted & one).sum() * other.sum() - (counted & other).sum() * one.sum()
+    if pooled is None or pooled * float(crude) < 0:
+        return 1.0  # nothing to compare inside a group, or the groups say the opposite
+    return exact_tests.stratified_exact(parts).mid_p
+
+
+def _smaller_within(
+    parts: Sequence[exact_tests.Stratum], asked: QuestionResult
+) -> tuple[float, float] | None:
+    """Return the gap inside boxes with its error, where it is smaller than that of all counts together.
+
+    A server whose kinds follow the box shows the box's gap in the counts of the kinds.
+    """
+    gap, error = exact_tests.risk_difference(parts), stratified_error(parts)
+    if gap is None or error is None or asked.second is None:
+        return None
+    if gap * asked.gap < 0 or abs(gap) >= abs(asked.gap):
+        return None
+    crude = pooled_error(asked.first.count, asked.first.of, asked.second.count, asked.second.of)
+    return gap, max(error, crude)
+
+
+def _by_kind(
+    view: RallyMasks, side: int, kinds: tuple[int, ...], asks: tuple[Question, Question]
+) -> Iterator[QuestionResult]:
+    """Weak returns and rallies won: one kind against the next commonest, or against all others."""
+    own = view.served(side) & view.kind_known
+    one = own & (view.table.kind == kinds[0])
+    other = own & (view.table.kind == kinds[1]) if len(kinds) > 1 else own & ~one
+    figures = ((view.weak, view.return_known), (view.won(side), view.decided))
+    for ask, (counted, known) in zip(asks, figures, strict=True):
+        a, b = one & known, other & known
+        asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
+        if asked.p is not None:
+            boxes = within(view.table.box, counted, a, b)
+            smaller = _smaller_within(strata(view.table.box, counted, a, b), asked)
+            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p, within_boxes=smaller)
+        yield asked
+
+
+def _drift(view: RallyMasks, side: int, kind: int, ask: Question) -> QuestionResult | None:
+    """Return the share of a kind in the first part and after it; p holds also where serves come in runs."""
+    parts = view.parts(side)
+    if parts is None:
+        return None
+    own = view.served(side) & view.kind_known
+    late = np.isin(view.table.game, parts[1])
+    is_kind = view.table.kind == kind
+    first, second = view.share(is_kind, own & ~late), view.share(is_kind, own & late)
+    asked = two(ask, SIDES[side], first, second, kinds=(kind,), games=parts)
+    asked = _in_runs(asked, view.independent_part(side))
+    if asked.p is None:
+        return asked
+    in_runs = serial_dependence_tests.drift_p(is_kind[own & ~late].tolist(), is_kind[own & late].tolist())
+    return replace(asked, p=max(asked.p, in_runs), plain_p=asked.p)
+
+
+def _in_runs(asked: QuestionResult, independent: float) -> QuestionResult:
+    """Return the same difference with the ranges that fewer independent serves give."""
+    if asked.second is None or asked.effect is None:
+        return asked
+    sizes = [max(1.0, share.of * independent) for share in (asked.first, asked.second)]
+    counts = [share.count / share.of * n for share, n in zip((asked.first, asked.second), sizes, strict=True)]
+    value, low, high = newcombe(counts[0], sizes[0], counts[1], sizes[1])
+    _, low90, high90 = newcombe(counts[0], sizes[0], counts[1], sizes[1], 0.90)
+    return replace(asked, effect=Effect(value, low, high), within=(low90, high90))
+
+
+@dataclass(frozen=True)
+class Order:
+    """Serves of one player in order, with the orders that keep the kinds of each box."""
+
+    rows: list[list[int]]
+    kinds: list[list[int]]
+    within_box: serial_dependence_tests.Ordered
+
+
+def order_of(view: RallyMasks, side: int) -> Order | None:
+    """Serves of a player in order; None where none follows another in a game."""
+    rows = view.stretches(side)
+    kinds = [[int(view.table.kind[i]) for i in stretch] for stretch in rows]
+    boxes = [[int(view.table.box[i]) for i in stretch] for stretch in rows]
+    if not any(len(stretch) > 1 for stretch in kinds):
+        return None
+    drawn = serial_dependence_tests.repeats_within(kinds, boxes)
+    by_kind = (drawn.p_after(kind) for kind in range(drawn.again.shape[1]))
+    if not drawn.many and min(drawn.p_repeats(), *by_kind) < serial_dependence_tests.LOOK_CLOSER:
+        drawn = serial_dependence_tests.repeats_within(kinds, boxes, serial_dependence_tests.CAREFUL)
+    return Order(rows, kinds, drawn)
+
+
+def repeat(view: RallyMasks, side: int, order: Order | None = None) -> QuestionResult | None:
+    """Repeats beside luck; p holds also where the box decides the kind."""
+    order = order or order_of(view, side)
+    if order is None:
+        return None
+    pairs = [pair for stretch in order.rows for pair in itertools.pairwise(stretch)]
+    again = tuple(view.table.key[j] for i, j in pairs if view.table.kind[i] == view.table.kind[j])
+    test, chances = permutation_null.repeat_test(order.kinds), permutation_null.repeat_chances(order.kinds)
+    low, high = permutation_null.band(np.arange(chances.size, dtype=float), chances)
+    n = len(pairs)
+    ordered = [k for stretch in order.kinds if len(stretch) > 1 for k in stretch]
+    commonest = max(np.bincount(ordered))
+    smaller = int(min(commonest, len(ordered) - commonest))
+    askable = smaller >= LEANING_SIDE and test.variance > 0
+    drawn = order.within_box.repeats
+    same_way = (test.seen - test.expected) * (drawn[0] - drawn[1:].mean()) > 0
+    by_box = order.within_box.p_repeats() if same_way else 1.0
+    return QuestionResult(
+        Question.REPEAT,
+        SIDES[side],
+        jeffreys_share(len(again), n, again),
+        None,
+        max(test.mid_p, by_box) if askable else None,
+        _beyond(len(again), n, test.expected / n),
+        smaller,
+        luck=(test.expected / n, low / n, high / n),
+        plain_p=test.mid_p if askable else None,
+        by_box=_by_box(view, side),
+    )
+
+
+def _by_box(view: RallyMasks, side: int) -> tuple[Share, Share]:
+    """Return the commonest kind of a player from the right and from the left box."""
+    own = view.served(side) & view.kind_known
+    commonest = view.table.kind == view.kinds_by_use(side)[0]
+    right, left = (own & (view.table.box == box) for box in (0, 1))
+    return view.share(commonest, right), view.share(commonest, left)
+
+
+def _beyond(count: int, of: int, luck_share: float) -> float:
+    """Return chance that the true share lies on the side of `luck_share` where it was seen."""
+    from scipy.special import betainc
+
+    below = float(betainc(count + 1, of - count + 1, luck_share))
+    return max(below, 1 - below)
+
+
+def _after(view: RallyMasks, side: int, kind: int, order: Order | None) -> QuestionResult | None:
+    if order is None:
+        return None
+    result = permutation_null.after_kind(order.kinds, kind)
+    if not result.followed:
+        return None
+    again = tuple(
+        view.table.key[j]
+        for stretch in order.rows
+        for i, j in itertools.pairwise(stretch)
+        if view.table.kind[i] == kind == view.table.kind[j]
+    )
+    others = sum(k != kind for stretch in order.kinds if len(stretch) > 1 for k in stretch)
+    smaller = min(result.followed, others)
+    return QuestionResult(
+        Question.AFTER,
+        SIDES[side],
+        jeffreys_share(result.repeated, result.followed, again),
+        None,
+        max(result.p, order.within_box.p_after(kind)) if smaller >= LEANING_SIDE else None,
+        _beyond(result.repeated, result.followed, result.mean),
+        smaller,
+        kinds=(kind,),
+        luck=(result.mean, result.low, result.high),
+        plain_p=result.p if smaller >= LEANING_SIDE else None,
+    )
+
+
+def _change(view: RallyMasks, side: int) -> QuestionResult:
+    """Changed serves against repeated ones of the same kind and box."""
+    found = change_of_serve([(view, side)])
+    crude = found.changed.count * found.repeated.of - found.repeated.count * found.changed.of
+    agrees = found.difference is not None and found.difference * crude >= 0
+    return two(
+        Question.CHANGE,
+        SIDES[side],
+        found.changed,
+        found.repeated,
+        p=found.test.mid_p if found.test.variance > 0 else 1.0,
+        checked_p=0.0 if agrees else 1.0,
+    )
+
+
+def _of_side(view: RallyMasks, side: int) -> Iterator[QuestionResult | None]:
+    """Yield the declared questions of one player, then what is looked at beside them."""
+    kinds, order = view.kinds_by_use(side), order_of(view, side)
+    yield repeat(view, side, order)
+    if len(kinds) > 1:
+        yield _drift(view, side, kinds[0], Question.DRIFT)
+        yield _change(view, side)
+    if kinds:
+        yield from _by_kind(view, side, kinds[:2], (Question.WEAK, Question.WON))
+    for kind in kinds[2:]:
+        yield from _by_kind(view, side, (kind,), (Question.KIND_WEAK, Question.KIND_WON))
+    for kind in kinds[1:] if len(kinds) > 2 else ():  # of two kinds one says it all
+        yield _drift(view, side, kind, Question.KIND_DRIFT)
+    for kind in kinds if len(kinds) > 1 else ():
+        yield _after(view, side, kind, order)
+    own, right, left = view.served(side), view.table.box == 0, view.table.box == 1
+    for ask, counted, known in (
+        (Question.BOX_WEAK, view.weak, view.return_known),
+        (Question.BOX_WON, view.won(side), view.decided),
+    ):
+        here = own & known
+        yield two(ask, SIDES[side], view.share(counted, here & right), view.share(counted, here & left))
+    taken = own & view.return_known & (view.table.how_taken >= 0)
+    volleyed = view.table.how_taken == VOLLEYED
+    made = taken & (view.table.how_taken != HOW_TAKEN.index(ReturnKind.NOT_MADE))
+    yield two(
+        Question.VOLLEY,
+        SIDES[side],
+        view.share(view.weak, made & volleyed),
+        view.share(view.weak, made & ~volleyed),
+    )
+
+
+def length_column(view: RallyMasks) -> tuple[np.ndarray, str] | None:
+    """Rally lengths and their unit: shots where most rallies have them, else seconds; None without."""
+    shots, seconds = view.table.shots, view.table.length_s
+    known_shots, known_s = (shots >= 0) & view.decided, np.isfinite(seconds) & view.decided
+    if int(known_shots.sum()) >= max(int(known_s.sum()), 2 * LEANING_SIDE):
+        return np.where(shots >= 0, shots.astype(float), np.nan), "shots"
+    if known_s.sum() >= 2 * LEANING_SIDE:
+        return seconds, "s"
+    return None
+
+
+def _counted_in(view: RallyMasks, used: Mask) -> tuple[tuple[int, ...], tuple[int, ...]] | None:
+    """Return the games counted and those left out; None where all are counted."""
+    inside = tuple(int(game) for game in np.unique(view.table.game[used]))
+    outside = tuple(game for game in view.games if game not in inside)
+    return (inside, outside) if outside else None
+
+
+def match_questions(view: RallyMasks, side: int) -> Iterator[QuestionResult]:
+    """Questions of the match as a whole, said of one player; the chances are the same for both."""
+    used = serve_advantage.in_used_games(view)
+    serving, receiving = (view.decided & used & view.served(one) for one in (side, 1 - side))
+    plain, won = serve_advantage.serve_edge(view), view.won(side)
+    if plain is not None and plain.variance > 0:
+        first, second = view.share(won, serving), view.share(won, receiving)
+        against_runs = serve_advantage.p_against_runs(view)
+        yield two(
+            Question.SERVE_EDGE,
+            SIDES[side],
+            first,
+            second,
+            p=plain.mid_p,
+            checked_p=against_runs,
+            server_won=(plain.seen, plain.expected, first.of + second.of),
+            games=_counted_in(view, used),
+        )
+    column = length_column(view)
+    if column is not None:
+        lengths = column[0]
+        known = view.decided & np.isfinite(lengths)
+        longer = known & (lengths > np.median(lengths[known]))
+        yield two(Question.LONG, SIDES[side], view.share(won, longer), view.share(won, known & ~longer))
+
+
+def judge_all(view: RallyMasks, unreliable: frozenset[str] = frozenset()) -> tuple[QuestionResult, ...]:
+    """Return everything asked of a match, of both players, each with its adjusted p and its grade.
+
+    Parameters
+    ----------
+    view : View
+        The match.
+    unreliable : frozenset of str
+        Columns two observers did not agree on (`reliability.compare`): their questions get no grade.
+
+    Returns
+    -------
+    tuple of Asked
+        Questions of the match (said of A), of A, of B. Those with `p` None were too small to ask.
+    """
+    asked = list(match_questions(view, 0))
+    for side in (0, 1):
+        asked += [one for one in _of_side(view, side) if one is not None]
+    seldom = {side: unwritten(view, SIDES.index(side)) for side in SIDES}
+    for i, one in enumerate(asked):
+        doubted = RESTS_ON[one.ask] & unreliable
+        missing = RESTS_ON[one.ask] & seldom[one.side] if one.p is not None else frozenset[str]()
+        if doubted or missing:
+            asked[i] = replace(one, p=None, within=None, doubted=doubted, unwritten=missing)
+    return graded(asked)
+
+
+def unwritten(view: RallyMasks, side: int) -> frozenset[str]:
+    """Columns answered for too few of one player's serves, games without a single answer left out.
+
+    What nobody wrote down is seldom like what was written: dull returns are skipped, rare serves are not.
+    """
+    lets = view.table.let
+    own, faults = view.served(side), view.table.ending == SERVICE_FAULT
+    columns = {
+        "kind": (view.kind_known, own),
+        "left": (view.return_known, own & view.kind_known & ~lets & ~faults),
+        "winner": (view.decided, ~lets),
+    }
+    return frozenset(name for name, (known, among) in columns.items() if _seldom(view, known, among))
+
+
+def _seldom(view: RallyMasks, known: Mask, among: Mask) -> bool:
+    """Return whether a column is known for less than `WRITTEN` of the rallies, in games with any answer."""
+    answered = np.isin(view.table.game, view.table.game[known & among])
+    of = int((among & answered).sum())
+    return of > 0 and int((known & among).sum()) < WRITTEN * of
+
+
+def graded(asked: Sequence[QuestionResult]) -> tuple[QuestionResult, ...]:
+    """Return the same questions with their p adjusted over all of them, and their grades."""
+    tested = [i for i, one in enumerate(asked) if one.p is not None]
+    p = [one.p for one in asked if one.p is not None]
+    adjusted = joint(p, [asked[i].listed for i in tested])
+    out = list(asked)
+    for i, q in zip(tested, adjusted, strict=True):
+        out[i] = replace(out[i], q=float(q))
+    return tuple(replace(one, grade=grade(evidence(one))) for one in out)
+
+
+def evidence(one: QuestionResult) -> GradeEvidence:
+    return GradeEvidence(
+        one.q,
+        one.smaller_side,
+        one.direction,
+        one.listed,
+        one.within,
+        one.checked_p,
+        one.same_sign_share,
+        one.matches,
+        reliable=not one.doubted,
+    )

@@ -1,0 +1,239 @@
+"""What luck has to do with a result, what would settle it, and where counts of all matches mislead."""
+
+from __future__ import annotations
+
+from scipy.special import ndtr
+
+from goodlength.findings.question_types import Question, QuestionResult
+from goodlength.findings.result_types import Grade, Share
+from goodlength.findings.statistics.evidence_grades import CLEAR_Q, CLEAR_SIDE, MATTERS, SAME_SIGN
+from goodlength.findings.text.effect_shrinkage import pooled_error
+from goodlength.findings.text.sentence_grammar import (
+    about_expected,
+    about_many,
+    capital,
+    frequency_in_words,
+    listing,
+    number_in_words,
+    plural,
+)
+
+NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
+WORTH_A_LOOK = 0.2  # the same where there are too few serves for a p: of the gap itself
+HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
+LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
+APART = 0.03  # of the gap within matches and the gap of all counts
+LOOKS_SURE = 0.15  # p of all counts together up to which a reader takes the gap for one
+_COLUMNS = {
+    "server": "who served",
+    "box": "the box",
+    "kind": "the kind of serve",
+    "how_taken": "how the return was taken",
+    "left": "the quality of the return",
+    "winner": "who won",
+    "ending": "how rallies ended",
+}
+
+
+def doubted_words(one: QuestionResult) -> str:
+    return listing([_COLUMNS[name] for name in sorted(one.doubted)])
+
+
+def unwritten_words(one: QuestionResult) -> str:
+    names = [_COLUMNS[name] for name in sorted(one.unwritten)]
+    return f"{listing(names)} {plural(len(names), 'was', 'were')}"
+
+
+def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
+    """Return what luck has to do with it. A graded finding is judged against everything that was asked."""
+    if one.grade is Grade.CLEAR:
+        return "A gap this big is very unlikely to be chance."
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Any difference is too small to matter."
+    if one.doubted:
+        return f"Two observers disagreed on {doubted_words(one)} too often, so this gets no grade."
+    if one.unwritten:
+        return f"{capital(unwritten_words(one))} logged too seldom, so this gets no grade."
+    if one.runs_explain:
+        return (
+            f"Chance alone gives a gap like this {frequency_in_words(one.p or 1.0)}. Where points come in "
+            "runs, such a gap is common, because the winner of a rally serves next."
+        )
+    if one.p is None or one.q is None:
+        return _too_few_words(one)
+    if one.grade is Grade.LEANING:
+        of = "one match" if scope == "in this match" else scope.removeprefix("over ")
+        if one.ask is Question.SERVE_EDGE and one.checked_p > one.q:
+            return f"Where points come in runs, a gap like this may come {frequency_in_words(one.checked_p)}."
+        reason = _why_not_clear(one)
+        if reason:
+            return f"Chance alone gives a gap like this {frequency_in_words(one.q)}, but {reason}."
+        often = frequency_in_words(one.q)
+        return f"With so many things checked in {of}, chance alone gives a gap like this {often}."
+    if _shows_no_gap(one):
+        return _EQUAL if one.second else "That is about what chance alone would give."
+    said = f"{_given(one)} gives a gap like this {frequency_in_words(one.p)}"
+    return (
+        f"{said}, but we checked {number_in_words(asked)} things."
+        if one.p < NOTEWORTHY and asked > 1
+        else f"{said}."
+    )
+
+
+def _too_few_words(one: QuestionResult) -> str:
+    """Return what a question is worth that had too few rallies to be asked."""
+    if one.first.of == 0:
+        return ""
+    n = one.first.of if not one.second else min(one.first.of, one.second.of) or one.first.of
+    if one.ask in (Question.KIND_WEAK, Question.KIND_WON) and n < 10:
+        return f"With only {number_in_words(n)}, it could be anything from poor to excellent."
+    order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
+    if n < 10 or order:
+        return "There is too little to be sure."
+    return _EQUAL if one.second is not None and _same_share(one.first, one.second) else ""
+
+
+_EQUAL = "So far the two are equal."
+_ALLOWING = {
+    Question.DRIFT: "As serves of a kind tend to follow each other, chance alone",
+    Question.REPEAT: "Within each service box, chance alone",
+    Question.WEAK: "Within each service box, chance alone",
+    Question.WON: "Within each service box, chance alone",
+}
+_ALLOWING |= {
+    Question.KIND_DRIFT: _ALLOWING[Question.DRIFT],
+    Question.AFTER: _ALLOWING[Question.REPEAT],
+    Question.KIND_WEAK: _ALLOWING[Question.WEAK],
+    Question.KIND_WON: _ALLOWING[Question.WON],
+}
+
+
+def _given(one: QuestionResult) -> str:
+    """Return "Chance alone", with what is allowed for where the counts by themselves look surer."""
+    if one.plain_p is not None and one.p is not None and 1.5 * one.plain_p <= one.p:
+        return _ALLOWING.get(one.ask, "Chance alone")
+    return "Chance alone"
+
+
+def _same_share(first: Share, second: Share) -> bool:
+    return first.of > 0 and first.count * second.of == second.count * first.of and second.of > 0
+
+
+def _shows_no_gap(one: QuestionResult) -> bool:
+    """Return whether the counts, as they are said, show no gap that chance would have to explain."""
+    if one.p is None or one.p < NOTEWORTHY or one.within_matches is not None:
+        return False
+    if one.second is not None:
+        return _same_share(one.first, one.second)
+    expected = one.luck[0] * one.first.of if one.luck else 0.0
+    return about_expected(expected) == f"about {one.first.count}"
+
+
+def _why_not_clear(one: QuestionResult) -> str:
+    """Return why a question of the list is not Clear though luck would seldom do it; "" where luck is
+    the reason.
+    """
+    if not one.listed or one.q is None or one.q > CLEAR_Q:
+        return ""
+    if one.matches > 1 and one.same_sign_share < SAME_SIGN:
+        return f"only about {number_in_words(round(10 * one.same_sign_share))} in ten of the matches show it"
+    if one.smaller_side < CLEAR_SIDE:
+        if one.second is None:
+            return "it rests on few serves"
+        return f"one of the two counts is out of only {number_in_words(one.smaller_side)}"
+    return "it is less sure within each box" if one.checked_p > CLEAR_Q else ""
+
+
+def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
+    """Return what would settle it."""
+    if one.grade in (Grade.CLEAR, Grade.NO_DIFFERENCE) or one.first.of == 0 or one.unwritten:
+        return ""
+    if one.grade is Grade.LEANING and not one.listed:
+        return "This was not a planned question, so look for it again in another match."
+    if one.first.of < 10 and one.ask in (Question.KIND_WEAK, Question.KIND_WON) and not one.doubted:
+        return "Ten more would help, but not settle it."
+    if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
+        return ""
+    if scope.startswith("over") and "match" in scope:
+        return "More matches would show whether it lasts."
+    if more is None:
+        if one.ask is Question.SERVE_EDGE and one.gap > 0:
+            return "More rallies would not settle it: a run of points looks the same."
+        return "It would take several hundred more to be sure."
+    unit = _UNITS.get(one.ask, ("serve", "serves"))
+    each = "" if one.luck else f" {_EACH.get(one.ask, 'of each')}"
+    more = about_many(more)
+    many = f"{number_in_words(more)} more {plural(more, *unit)}{each}"
+    return f"If the gap is as big as it looks, about {many} would probably settle it."
+
+
+_UNITS = {
+    Question.SERVE_EDGE: ("rally", "rallies"),
+    Question.LONG: ("rally", "rallies"),
+}
+_EACH = {
+    Question.DRIFT: "in each part",
+}
+
+
+def counts_hide_gap(one: QuestionResult) -> bool:
+    """Return whether all counts together hide, or turn, a graded gap that is there within each match."""
+    if one.within_matches is None or one.grade not in (Grade.CLEAR, Grade.LEANING, Grade.NO_DIFFERENCE):
+        return False
+    if one.grade is Grade.NO_DIFFERENCE:
+        return abs(one.gap_together) >= MATTERS
+    return one.gap_together * one.gap <= 0 or abs(one.gap_together) < abs(one.gap) / 2
+
+
+def match_by_match(one: QuestionResult) -> str:
+    """Return what the counts of all together hide: the gap within matches, or that winners serve more."""
+    if one.ask is Question.SERVE_EDGE:
+        return _winners_serve_more(one)
+    if not counts_hide_gap(one) and not _counts_overstate_gap(one):
+        return ""
+    size = round(abs(100 * one.gap))
+    points = (
+        f"about {size} percentage {plural(size, 'point', 'points')}"
+        if size
+        else "less than a percentage point"
+    )
+    turned = one.gap * one.gap_together < 0
+    return (
+        "The totals of all matches mislead here, because the mix differed between matches. Within matches "
+        f"the average gap is {points}{', the other way round' if turned and size else ''}."
+    )
+
+
+def _crude_p(first: Share, second: Share) -> float:
+    """About how seldom luck gives the gap of the counts together; for choosing words, not for a grade."""
+    gap = first.count / first.of - second.count / second.of
+    return float(2 * ndtr(-abs(gap) / pooled_error(first.count, first.of, second.count, second.of)))
+
+
+def _winners_serve_more(one: QuestionResult) -> str:
+    """Return what luck makes of serving and receiving, where the two counts look surer than they are."""
+    if one.server_won is None or one.second is None or one.p is None:
+        return ""
+    crude = _crude_p(one.first, one.second)
+    surer = one.grade is Grade.TOO_FEW and one.p >= HARDLY_EVER and crude <= min(LOOKS_SURE, one.p / 2)
+    if not surer and not counts_hide_gap(one):
+        return ""
+    won, by_luck, of = one.server_won
+    return (
+        "A player who wins more rallies also serves more often. In all, the server won "
+        f"{won} of {of} rallies; the same scores in another order would give about {round(by_luck)}."
+    )
+
+
+def _counts_overstate_gap(one: QuestionResult) -> bool:
+    """Return whether an ungraded gap over matches looks much surer, or wider, in the counts of all
+    together.
+    """
+    if one.within_matches is None or one.second is None or one.p is None or one.grade is not Grade.TOO_FEW:
+        return False
+    if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:
+        return True
+    crude, apart = _crude_p(one.first, one.second), abs(one.gap_together - one.gap)
+    if crude <= LOOKS_SURE:
+        return apart >= 0.01 and (crude <= one.p / 2 or one.gap * one.gap_together <= 0)
+    return apart >= APART and one.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that

@@ -1,0 +1,482 @@
+"""Every sentence findings says, in one place: plain English, counts before shares, no percentages.
+
+A sentence is no stronger than its grade: Clear states, Possible says "seems", Not enough data asks.
+Each is made about the player, to the player, and for parents.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from goodlength.findings.question_types import Question, QuestionResult
+from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
+from goodlength.findings.sensitivity import survives_words
+from goodlength.findings.text.chance_sentences import (
+    NOTEWORTHY,
+    WORTH_A_LOOK,
+    counts_hide_gap,
+    doubted_words,
+    luck_words,
+    match_by_match,
+    settle_words,
+    unwritten_words,
+)
+from goodlength.findings.text.sentence_grammar import (
+    Noun,
+    Voice,
+    about_expected,
+    capital,
+    games,
+    noun,
+    number_in_words,
+    owner,
+    plural,
+    short,
+    voices,
+)
+from goodlength.findings.text.share_sentences import (
+    RALLIES,
+    SERVES,
+    so_many,
+    weak_words,
+    were_words,
+    won_words,
+)
+from goodlength.record.model import Ending, ReturnKind
+
+ENDINGS = {
+    Ending.WINNER: "Winners",
+    Ending.FORCED_ERROR: "Forced errors",
+    Ending.UNFORCED_ERROR: "Unforced errors",
+    Ending.STROKE: "Strokes awarded",
+    Ending.NO_LET: "No lets asked for",
+    Ending.LET: "Lets",
+    Ending.SERVICE_FAULT: "Service faults",
+    Ending.CONDUCT: "Conduct strokes awarded",
+}
+HOW_TAKEN = {
+    ReturnKind.VOLLEYED: "Volleyed",
+    ReturnKind.AFTER_SIDE_WALL: "After the side wall",
+    ReturnKind.AFTER_BOUNCE: "After the bounce",
+    ReturnKind.OFF_BACK_WALL: "Off the back wall",
+    ReturnKind.NOT_MADE: "Missed",
+}
+
+
+def variety(
+    names: Names, side: SideKey, serves: int, used: int, kinds: float | None, guess: Share, commonest: str
+) -> str:
+    """Return how many kinds are really in use, with the count behind it, and what always guessing would give.
+
+    Examples
+    --------
+    >>> variety(Names("Imogen Vale", "Petra L"), "a", 1, 1, 1.0, Share(1, 1, 0, 1), "lob")
+    'Imogen has one serve with its kind logged: too few to judge variety.'
+    """
+    me = short(names, side)
+    if kinds is None or not serves:
+        return f"{capital(me)} has no serve with its kind logged."
+    if serves < 5:
+        said = (
+            "one serve with its kind" if serves == 1 else f"{number_in_words(serves)} serves with their kind"
+        )
+        return f"{capital(me)} has {said} logged: too few to judge variety."
+    if used == 1:
+        return f"All {serves} of {owner(me)} serves were of one kind: {commonest}."
+    whole = min(used, max(1, round(kinds)))
+    own = capital(owner(me))
+    begin = (
+        f"{own} serves effectively use {'both' if used == 2 else f'all {number_in_words(used)}'} kinds"
+        if whole == used
+        else f"{own} serves effectively use about {number_in_words(whole)} of {number_in_words(used)} kinds"
+    )
+    right = f"{guess.count} {plural(guess.count, 'time', 'times')} in {guess.of}"
+    return f"{begin} ({serves} serves). Always guessing “{commonest}” would have been right {right}."
+
+
+def summary(names: Names, side: SideKey, rallies: int, lets: int, serves: int) -> str:
+    """Return what the findings rest on.
+
+    Examples
+    --------
+    >>> summary(Names("Imogen Vale", "Petra L"), "a", 78, 2, 37)
+    'From 78 rallies logged, two of them lets. Imogen served 37.'
+    """
+    if not rallies:
+        return "No rallies are logged yet."
+    some = "1 rally" if rallies == 1 else f"{rallies} rallies"
+    if lets == rallies:
+        end = "a let" if rallies == 1 else "all of them lets"
+    else:
+        end = (
+            "" if not lets else "one of them a let" if lets == 1 else f"{number_in_words(lets)} of them lets"
+        )
+    return f"From {some} logged{', ' + end if end else ''}. {capital(short(names, side))} served {serves}."
+
+
+@dataclass(frozen=True)
+class SentenceContext:
+    """What a sentence needs beside the question: names, kinds, length unit, questions asked, serves to go."""
+
+    names: Names
+    side: SideKey
+    kinds: tuple[str, ...]
+    used: tuple[int, ...]  # codes of the kinds the player served
+    kind_words: Mapping[str, str]
+    longer_than: str  # "12 shots", "14 seconds"; "" where no length is known
+    length_of: str  # "; lengths are known of game 1 only", where that is so
+    more: int | None
+    asked: int  # questions this one was judged beside
+    scope: str = "in this match"
+    likely: str = ""  # how wide the gap likely is, where it has a grade
+
+    def noun(self, code: int) -> Noun:
+        """Return the kind with this code."""
+        return noun(self.kinds[code], self.kind_words)
+
+
+Said = tuple[str, str]  # headline, facts
+
+
+def _sizes(one: QuestionResult) -> tuple[int, int]:
+    first, second = two_of(one)
+    return first.of, second.of
+
+
+def two_of(one: QuestionResult) -> tuple[Share, Share]:
+    """Return both shares of a question that compares two."""
+    assert one.second is not None
+    return one.first, one.second
+
+
+def _seems(grade: Grade, voice: Voice, plain: str, third: str) -> str:
+    """Return the verb as the grade allows it: "wins", or "seems to win"."""
+    if grade is Grade.LEANING:
+        return f"{voice.verb('seem', 'seems')} to {plain}"
+    return voice.verb(plain, third)
+
+
+def _seems_to(grade: Grade, plain: str, third: str) -> str:
+    """Return the verb of a serve as the grade allows it: "draws", or "seems to draw"."""
+    return f"seems to {plain}" if grade is Grade.LEANING else third
+
+
+def _weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1 and not first.of:
+        return f"Only {a.many}: nothing to compare yet.", f"No return of {v.own} {a.many} is logged."
+    if len(one.kinds) == 1:
+        only = weak_words(v.opponents, (first, a, "")).removesuffix(".")
+        end = "" if first.of == 1 else ", the only kind of serve logged"
+        return f"Only {a.many}: nothing to compare yet.", f"{only}{end}, so there is nothing to compare."
+    missing = [kind.many for kind, share in ((a, first), (b, second)) if not share.of]
+    nothing = f"No return of {v.own} {' or '.join(missing)} is logged." if missing else ""
+    seen = weak_words(v.opponents, (first, a, ""), (second, b, ""))
+    facts = " ".join(part for part in (seen, nothing) if part)
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.own} {a.one} draws weak returns about as often as the {b.one}.", facts
+    if one.grade is Grade.TOO_FEW:
+        return f"Which draws weak returns more often, the {a.one} or the {b.one}?", facts
+    draws = _seems_to(one.grade, "draw", "draws")
+    return f"{v.own} {a.one} {draws} weak returns more often than the {b.one}.", facts
+
+
+def _pair(one: QuestionResult, s: SentenceContext) -> tuple[Share, Share, Noun, Noun]:
+    """Return both shares and nouns, the higher share first."""
+    assert one.second is not None
+    a, b = s.noun(one.kinds[0]), s.noun(one.kinds[-1])
+    return (one.first, one.second, a, b) if one.gap >= 0 else (one.second, one.first, b, a)
+
+
+def _won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    first, second, a, b = _pair(one, s)
+    if len(one.kinds) == 1:
+        facts = won_words(v, (first, RALLIES, f"on the {a.one}")).replace(
+            ", lets excluded.", ", the only kind logged."
+        )
+        return f"Only {a.many}: nothing to compare yet.", facts
+    facts = won_words(v, (first, RALLIES, f"on the {a.one}"), (second, RALLIES, f"on the {b.one}"))
+    if one.grade is Grade.NO_DIFFERENCE:
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as often on the {a.one} as on the {b.one}.", facts
+    if one.grade is Grade.TOO_FEW:
+        return f"Which wins more often, the {a.one} or the {b.one}?", facts
+    return f"{v.subject} {_wins(one.grade, v)} on the {a.one} than on the {b.one}.", facts
+
+
+def _wins(grade: Grade, v: Voice, often: str = "more often") -> str:
+    """ "wins more often", as the grade allows it."""
+    return f"{_seems(grade, v, 'win', 'wins')} {often}"
+
+
+def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    share, (mean, low, high) = one.first, one.luck or (0.0, 0.0, 1.0)
+    n = share.of
+    were = plural(share.count, "was", "were")
+    same = f"{share.count} of {n} serves {were} of the same kind as the one before."
+    if n == 1:
+        same = f"The only serve that followed another was of {'the same' if share.count else 'another'} kind."
+    if len(s.used) == 1:
+        return f"Only {s.noun(s.used[0]).many}: no order to read.", same
+    luck = f"{about_expected(mean * n)} ({round(low * n)} to {round(high * n)})"
+    facts = same if n == 1 else f"{same} By chance alone we would expect {luck}."
+    facts += _by_box(one, s)
+    if one.grade in (Grade.CLEAR, Grade.LEANING):
+        does = ("repeat", "repeats") if one.gap >= 0 else ("change", "changes")
+        what = "the same serve" if one.gap >= 0 else "the serve"
+        verb = _seems(one.grade, v, *does)
+        return f"{v.subject} {verb} {what} more often than chance would explain.", facts
+    if one.box_explains:
+        return f"{v.own} serves follow the box; there is no habit beyond that.", facts
+    return f"Does one of {v.own} serves give away the next?", facts
+
+
+def _by_box(one: QuestionResult, s: SentenceContext) -> str:
+    """Return the commonest kind from each box, where the box explains an order that chance would seldom
+    give.
+    """
+    if not one.box_explains or one.by_box is None:
+        return ""
+    right, left = one.by_box
+    many = s.noun(s.used[0]).many
+    return (
+        f" From the right box {right.count} of {right.of} {plural(right.of, 'was', 'were')} {many}, "
+        f"from the left {left.count} of "
+        f"{left.of}: that explains the order."
+    )
+
+
+def _drift(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None and one.games is not None
+    kind = s.noun(one.kinds[0])
+    less = "less often" if one.gap >= 0 else "more often"
+    early, late = (
+        (share, SERVES, f"in {games(of)}") for share, of in zip(two_of(one), one.games, strict=True)
+    )
+    first, second = (were_words(side, kind.many, kind.with_article) for side in (early, late))
+    few = min(_sizes(one)) < 2
+    facts = f"{first}; {second}." if few else f"{first}, {so_many(late, unit=False)}."
+    if one.grade in (Grade.CLEAR, Grade.LEANING):
+        used = f"{v.verb('seem', 'seems')} to have used" if one.grade is Grade.LEANING else "used"
+        return f"{v.subject} {used} the {kind.one} {less} as the match went on.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.subject} used the {kind.one} about as often throughout the match.", facts
+    return f"Did {v.own} use of the {kind.one} change during the match?", facts
+
+
+def _change(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    won = won_words(
+        v, (one.first, RALLIES, "after changing the serve"), (one.second, RALLIES, "after repeating it")
+    )
+    facts = (
+        f"Comparing the same kind of serve from the same box, {won}"
+        if one.first.of and one.second.of
+        else won
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Does changing the serve pay?", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "It makes no real difference whether the serve is changed or repeated.", facts
+    which, other = ("changing", "repeating") if one.gap >= 0 else ("repeating", "changing")
+    return f"{v.subject} {_wins(one.grade, v)} after {which} the serve than after {other} it.", facts
+
+
+def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    facts = won_words(v, (one.first, RALLIES, "serving"), (one.second, RALLIES, "receiving"))
+    if one.games is not None and one.games[0]:
+        counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
+        facts += f" Only {counted} counted, where every winner is known."
+    if one.matches > 1 and not one.runs_explain and one.gap > 0:
+        facts += " A run of points would look the same."
+    if one.runs_explain:
+        these = "one match" if one.matches == 1 else "these matches"
+        return f"Serving, or a run of points? {capital(these)} cannot tell.", facts
+    if one.grade is Grade.TOO_FEW:
+        return "Does serving help?", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.subject} {v.verb('win', 'wins')} about as often serving as receiving.", facts
+    better, other = ("serving", "receiving") if one.gap >= 0 else ("receiving", "serving")
+    return f"{v.subject} {_wins(one.grade, v)} {better} than {other}.", facts
+
+
+def _long(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    longer = Noun("longer rally", "longer rallies"), f"(over about {s.longer_than})"
+    shorter = Noun("shorter one", "shorter ones"), ""
+    facts = won_words(v, (one.first, *longer), (one.second, *shorter)).replace(
+        "lets excluded.", f"lets excluded{s.length_of}."
+    )
+    if one.grade is Grade.TOO_FEW:
+        return "Who gains from long rallies?", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "Rally length makes no real difference.", facts
+    which, other = ("longer", "shorter") if one.gap >= 0 else ("shorter", "longer")
+    win = _seems(one.grade, v, "win", "wins")
+    return f"{v.subject} {win} {which} rallies more often than {other} ones.", facts
+
+
+def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    kind, first = s.noun(one.kinds[0]), one.first
+    if not first.of:
+        nothing = f"No return of {v.own} {kind.many} is logged."
+        return f"Does the {kind.one} draw weak returns?", nothing
+    facts = weak_words(v.opponents, (first, kind, ""), (one.second, _others(s.kinds[one.kinds[0]]), ""))
+    if one.grade is Grade.LEANING:
+        often = "more often" if one.gap >= 0 else "less often"
+        said = f"{v.own} {kind.one} seems to draw weak returns {often} than {v.own} other serves."
+        return said, facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
+        return said, facts
+    stands_out = one.gap >= WORTH_A_LOOK if one.p is None else one.gap > 0 and one.p < NOTEWORTHY
+    if stands_out and first.count * 2 > first.of > 1:
+        return f"Does the {kind.one} draw weak returns? Worth another look.", facts
+    return f"Does the {kind.one} draw weak returns?", facts
+
+
+_NAMED = Noun("serve of a named kind", "serves of a named kind")
+
+
+def _others(kind: str) -> Noun:
+    """Return all serves but this kind; beside the kind "other" they are not "other serves"."""
+    return _NAMED if kind == "other" else Noun("other serve", "other serves")
+
+
+def _kind_won(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    assert one.second is not None
+    kind = s.noun(one.kinds[0])
+    facts = won_words(
+        v,
+        (one.first, RALLIES, f"on the {kind.one}"),
+        (one.second, RALLIES, f"on {_others(s.kinds[one.kinds[0]]).many}"),
+    )
+    if one.grade is Grade.LEANING:
+        win = _wins(one.grade, v, "more often" if one.gap >= 0 else "less often")
+        return f"{v.subject} {win} on the {kind.one} than on other serves.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        win = v.verb("win", "wins")
+        return f"{v.subject} {win} about as often on the {kind.one} as on other serves.", facts
+    return f"Does the {kind.one} win rallies?", facts
+
+
+def _after(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
+    kind = s.noun(one.kinds[0])
+    mean, _low, _high = one.luck or (0.0, 0.0, 1.0)
+    n = one.first.of
+    if n == 1:
+        again = "the same again" if one.first.count else "something else"
+        facts = f"After the only {kind.one} that another serve followed, {v.subject} served {again}."
+    else:
+        facts = (
+            f"After {kind.with_article} {v.subject} served the same again {one.first.count} of {n} times. "
+            f"By chance alone we would expect {about_expected(mean * n)}."
+        )
+    if one.grade is Grade.LEANING:
+        seems = v.verb("seem", "seems")
+        often = "more often" if one.gap >= 0 else "less often"
+        said = (
+            f"After {kind.with_article} {v.subject} {seems} to serve the same again {often} than chance "
+            "would explain."
+        )
+        return said, facts
+    return f"What follows {kind.with_article}?", facts
+
+
+def _box(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    boxes = "from the right box", "from the left"
+    right, left = ((share, SERVES, box) for share, box in zip(two_of(one), boxes, strict=True))
+    if one.ask is Question.BOX_WEAK:
+        facts = weak_words(v.opponents, right, left)
+    else:
+        served = Noun("rally served", "rallies served")
+        facts = won_words(v, (right[0], served, right[2]), (left[0], served, left[2]))
+    if one.grade is Grade.LEANING:
+        box, other = ("right", "left") if one.gap >= 0 else ("left", "right")
+        if one.ask is Question.BOX_WEAK:
+            said = f"{v.own} serves from the {box} box seem to draw weak returns more often."
+            return said, facts
+        return f"{v.subject} {_wins(one.grade, v)} serving from the {box} box than from the {other}.", facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return "The service box makes no real difference.", facts
+    return "Does one service box work better?", facts
+
+
+def _volley(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
+    assert one.second is not None
+    ones = Noun("volleyed one", "volleyed ones"), Noun("one taken later", "taken later")
+    volleyed, later = ((share, noun, "") for share, noun in zip(two_of(one), ones, strict=True))
+    first, second = were_words(volleyed, "loose"), were_words(later, "loose")
+    facts = f"Of the returns made, {first}, against {so_many(later)}."
+    if min(_sizes(one)) < 2:
+        facts = f"Of the returns made, {first}; {second}."
+    if one.grade is Grade.LEANING:
+        one_way, other = ("volleyed", "later") if one.gap >= 0 else ("later", "volleyed")
+        said = f"{v.opponents} {one_way} returns seem to be loose more often than {other} ones."
+        return said, facts
+    if one.grade is Grade.NO_DIFFERENCE:
+        return f"{v.opponent} returns about as well on the volley as later.", facts
+    return f"Is it better to make {v.opponent} volley?", facts
+
+
+_SAY: dict[Question, Callable[[QuestionResult, Voice, SentenceContext], Said]] = {
+    Question.WEAK: _weak,
+    Question.WON: _won,
+    Question.REPEAT: _repeat,
+    Question.DRIFT: _drift,
+    Question.CHANGE: _change,
+    Question.SERVE_EDGE: _serve_edge,
+    Question.LONG: _long,
+    Question.KIND_WEAK: _kind_weak,
+    Question.KIND_WON: _kind_won,
+    Question.KIND_DRIFT: _drift,
+    Question.AFTER: _after,
+    Question.BOX_WEAK: _box,
+    Question.BOX_WON: _box,
+    Question.VOLLEY: _volley,
+}
+
+
+_FOR_PARENTS = {
+    Grade.CLEAR: "This is very unlikely to be chance.",
+    Grade.LEANING: "It may be chance; more matches will show.",
+    Grade.NO_DIFFERENCE: "There is no real difference.",
+    Grade.TOO_FEW: "There is too little to be sure.",
+}
+
+
+def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
+    """One finding in words: about the player, to the player, and to parents.
+
+    Parameters
+    ----------
+    one : Asked
+        The question with what was seen, graded.
+    scene : Scene
+        Names, kinds and what would settle it.
+    """
+    out: list[str] = []
+    parents = ""
+    for voice in voices(scene.names, scene.side):
+        headline, facts = _SAY[one.ask](one, voice, scene)
+        if one.doubted:
+            headline = f"Not judged: two observers disagreed on {doubted_words(one)}."
+        elif one.unwritten:
+            headline = f"Not judged: {unwritten_words(one)} logged too seldom."
+        elif counts_hide_gap(one):
+            headline = f"Match by match, {headline}"
+        facts = " ".join(part for part in (capital(facts), match_by_match(one), scene.likely) if part)
+        parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
+        parts = (
+            facts,
+            luck_words(one, scene.scope, scene.asked),
+            survives_words(one),
+            settle_words(one, scene.more, scene.scope),
+        )
+        out += [capital(headline), " ".join(part for part in parts if part)]
+    return Words(out[0], out[1], out[2], out[3], parents)

@@ -1,0 +1,35 @@
+"""How unsure a solved lens is: the click error found, and the covariance of its unknowns."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from goodlength.footage.camera.camera_fitting import (
+    ASSUMED_CLICKS_SEEN,
+    CameraFit,
+    click_error_px,
+    expectations,
+)
+from goodlength.footage.camera.camera_model import UNKNOWNS, Floats
+from goodlength.footage.camera.projection import ParameterCovariance
+
+
+def parameter_covariance(fit: CameraFit, points: Floats) -> ParameterCovariance:
+    """Click error and covariance of a fit.
+
+    The click error is the residuals' own, drawn in towards the assumed one where clicks are few: with
+    four marks nothing is left over to judge it by. What is left over is counted as the coordinates less
+    what the unknowns take up, which an unknown held by its expectation hardly does.
+    """
+    assumed = click_error_px(fit.lens.width, fit.lens.height)
+    _, slopes, _ = fit.lens.slopes(points)
+    flat = slopes.reshape(-1, UNKNOWNS)
+    _, expected = expectations(fit.lens)
+    held = expected.T @ expected
+    taken = np.trace(np.linalg.solve(flat.T @ flat / assumed**2 + held, flat.T @ flat / assumed**2))
+    spare = max(0.0, fit.residuals.size - float(taken))
+    squares = float((fit.residuals**2).sum())
+    freedom = ASSUMED_CLICKS_SEEN + spare
+    click_px = float(np.sqrt((ASSUMED_CLICKS_SEEN * assumed**2 + squares) / freedom))
+    normal = flat.T @ flat / click_px**2 + held
+    return ParameterCovariance(np.asarray(np.linalg.inv(normal), dtype=float), click_px, freedom)

@@ -1,0 +1,54 @@
+"""Decode the frames of a stretch of media time, and say why a stretch cannot be decoded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from av.video.frame import VideoFrame
+
+from goodlength.clock import clock_words, seconds
+from goodlength.errors import OutOfRange
+from goodlength.footage.media.frame_decoding import JOINABLE, decode_frames_from, length_of, pts_of
+from goodlength.footage.media.frame_table import FrameTable, us_of
+from goodlength.footage.media.packet_scan import scan_packets
+from goodlength.footage.media.video_file import VideoFile
+
+
+def span_of(film: VideoFile, from_us: int, to_us: int, *, from_beginning: bool) -> Iterator[VideoFrame]:
+    """Pictures from the one shown at `from_us` to the one shown just before `to_us`."""
+    ticks = from_us * film.base.den // (film.base.num * 1_000_000)
+    held: VideoFrame | None = None
+    for frame in decode_frames_from(film, ticks, from_beginning=from_beginning):
+        at = us_of(pts_of(frame), film.base)
+        if at >= to_us:
+            break
+        if at <= from_us:
+            held = frame
+            continue
+        if held is not None:
+            yield held
+            held = None
+        yield frame
+    else:
+        # The last picture of the film stands for a while; after that there is nothing to show.
+        if held is not None and from_us >= us_of((pts_of(held)) + length_of(film, held), film.base):
+            held = None
+    if held is not None:
+        yield held
+
+
+def clock_jumps(film: VideoFile, table: FrameTable | None) -> bool:
+    """Return whether the film must be read from its beginning, because its clock jumps back on the way."""
+    if table is None and film.container.format.name in JOINABLE:
+        table = scan_packets(film.path, thorough=False).table
+    return table is not None and table.jumps_back > 0
+
+
+def outside(film: VideoFile, from_us: int, table: FrameTable | None) -> OutOfRange:
+    """Return the error for a moment at which the film shows nothing."""
+    table = table or scan_packets(film.path, thorough=False).table
+    return OutOfRange(
+        f"{film.name} shows no frame at {clock_words(seconds(from_us))}: its frames run from "
+        f"{clock_words(seconds(table.first_us))} to {clock_words(seconds(table.end_us))}. Choose a time "
+        "inside that."
+    )

@@ -1,0 +1,35 @@
+"""The sheet between games as JSON."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_types import Json
+
+if TYPE_CHECKING:
+    from goodlength.findings.reports.between_games import BetweenGames
+
+
+def between_form(sheet: BetweenGames) -> dict[str, Json]:
+    """`match between ID --json`."""
+    return {
+        "match": sheet.match,
+        "game": sheet.game,
+        "finished": sheet.finished,
+        "title": sheet.title,
+        "lines": [
+            {
+                "words": line.words,
+                "you_words": line.you_words,
+                "grade": None if line.grade is None else line.grade.value,
+                "grade_words": None if line.grade is None else line.grade.words,
+                "scope": line.scope,
+                "about": line.about,
+                "count": line.count,
+                "of": line.of,
+                "rallies": list(line.rallies),
+                "likely": line.likely,
+            }
+            for line in sheet.lines
+        ],
+    }

@@ -1,0 +1,193 @@
+"""A calibrated camera as JSON and as lines for the terminal."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, TypedDict
+
+from goodlength.errors import InputError, NotFound
+from goodlength.files.json_types import JsonObject
+from goodlength.tasks.footage.camera_calibration import (
+    camera_at,
+    check_drift,
+    not_known,
+    residual_cm,
+    save_camera,
+    solve_marks,
+)
+
+if TYPE_CHECKING:
+    from goodlength.footage.camera import CameraCalibration, ErrorSpan
+    from goodlength.record.store import Library
+
+
+class ErrorSpanJson(TypedDict):
+    """How well a place on a surface is known, and the share of it that the picture shows."""
+
+    median_cm: float | None
+    p95_cm: float | None
+    seen: float
+
+
+class ClickResidualJson(TypedDict):
+    """How far a click lies from where the others put it."""
+
+    mark: str
+    px: float
+    cm: float | None
+
+
+class MovedJson(TypedDict):
+    """Whether the camera was moved."""
+
+    state: str
+    words: str
+
+
+class CameraJson(TypedDict):
+    """A camera calibrated from court marks."""
+
+    words: list[str]
+    not_known: list[str]
+    rms_px: float
+    marks: int
+    floor_only: bool
+    lens_found: bool
+    place_m: list[float]
+    focal_px: float
+    k1: float
+    size: list[int]
+    front_only: bool
+    floor: ErrorSpanJson | None
+    front_wall: ErrorSpanJson | None
+    residuals: list[ClickResidualJson]
+    suspects: list[JsonObject]
+    strokes: list[JsonObject]
+
+
+class CameraAnswerJson(CameraJson):
+    """`footage camera --json`."""
+
+    kept: bool
+    borrowed: bool
+
+
+class CameraMovedJson(CameraAnswerJson):
+    """The same, once it was asked whether the camera moved."""
+
+    moved: MovedJson
+
+
+def camera_form(camera: CameraCalibration) -> CameraJson:
+    """Return a camera as plain values: what to say of it, residuals in px and cm, and the court to draw
+    over it.
+    """
+    from goodlength.footage.camera import court_over
+
+    return {
+        "words": list(camera.words),
+        "not_known": list(not_known(camera)),
+        "rms_px": round(camera.rms_px, 2),
+        "marks": len(camera.clicks),
+        "floor_only": camera.floor_only,
+        "lens_found": camera.lens_found,
+        "place_m": [round(float(value), 3) for value in camera.lens.place_m],
+        "focal_px": round(camera.lens.focal_px, 1),
+        "k1": round(camera.lens.k1, 4),
+        "size": [camera.lens.width, camera.lens.height],
+        "front_only": camera.front_only,
+        "floor": None if camera.front_only else _span(camera.floor),
+        "front_wall": None if camera.floor_only else _span(camera.front),
+        "residuals": [
+            {"mark": residual.mark, "px": round(residual.px, 2), "cm": residual_cm(camera, residual.mark)}
+            for residual in camera.residuals
+        ],
+        "suspects": [
+            {"mark": suspect.mark, "words": suspect.words, "u": suspect.expected_u, "v": suspect.expected_v}
+            for suspect in camera.suspects
+        ],
+        "strokes": [
+            {"what": one.what, "name": one.name, "closed": one.closed, "uv": [list(uv) for uv in one.uv]}
+            for one in court_over(camera)
+        ],
+    }
+
+
+def _span(span: ErrorSpan) -> ErrorSpanJson:
+    def cm(metres: float) -> float | None:
+        return round(100.0 * metres, 2) if math.isfinite(metres) else None
+
+    return {"median_cm": cm(span.median_m), "p95_cm": cm(span.p95_m), "seen": round(span.seen, 3)}
+
+
+def camera_lines(form: CameraAnswerJson | CameraMovedJson) -> list[str]:
+    """Return the same in lines for a terminal."""
+    lines = [*form["words"], "Not known:", *(f"  {one}" for one in form["not_known"]), "Clicks off by:"]
+    for one in form["residuals"]:
+        cm = "" if one["cm"] is None else f" {one['cm']:5.1f} cm"
+        lines.append(f"  {one['mark']:<18} {one['px']:5.1f} px{cm}")
+    if form["borrowed"]:
+        lines.append("This is the camera of the file before; whether it was moved between them is not known.")
+    moved = form.get("moved")
+    if isinstance(moved, dict):
+        lines.append(str(moved["words"]))
+    return lines
+
+
+def camera_answer(
+    library: Library,
+    footage_id: str,
+    marks: Path | None,
+    at_us: int,
+    leave_out: Sequence[str] = (),
+    *,
+    keep: bool = False,
+    moved_us: int | None = None,
+) -> CameraAnswerJson | CameraMovedJson:
+    """Return what `footage camera` says: the camera of clicked marks read from a file, or the one kept.
+
+    Raises
+    ------
+    InputError, NotFound, CalibrationError
+        The file of marks cannot be read; no camera is kept; or no camera follows from the marks.
+    """
+    if marks is not None:
+        clicks = _clicks_in(marks)
+        solved = (
+            save_camera(library, footage_id, at_us, clicks, leave_out).camera
+            if keep
+            else solve_marks(library, footage_id, clicks, leave_out)
+        )
+        form: CameraAnswerJson = {**camera_form(solved), "kept": keep, "borrowed": False}
+    else:
+        kept = camera_at(library, footage_id, at_us)
+        if kept is None:
+            raise NotFound(
+                f"No camera calibration is saved for the file {footage_id!r}. Click the marks on the "
+                "match's Camera page, "
+                "or give them with --marks."
+            )
+        form = {**camera_form(kept.camera), "kept": True, "borrowed": kept.borrowed}
+    if moved_us is not None:
+        look = check_drift(library, footage_id, moved_us)
+        return {**form, "moved": {"state": look.state.value, "words": look.words}}
+    return form
+
+
+def _clicks_in(path: Path) -> list[JsonObject]:
+    try:
+        plain = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(
+            f"The marks in {path.name} cannot be read ({error}). Write them as JSON: a list of "
+            '{"mark": "short-left", "u": 402, "v": 640}.'
+        ) from error
+    listed = plain.get("clicks") if isinstance(plain, dict) else plain
+    if not isinstance(listed, list) or not all(isinstance(one, dict) for one in listed):
+        raise InputError(
+            f'{path.name} should hold a list of marks, each {{"mark": "short-left", "u": 402, "v": 640}}.'
+        )
+    return listed

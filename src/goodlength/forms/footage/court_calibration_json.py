@@ -1,0 +1,26 @@
+"""The calibration of a court as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+from goodlength.ball.model.calibration_result import Calibration
+from goodlength.files.json_types import Json
+
+if TYPE_CHECKING:
+    pass
+
+
+def calibration_form(found: Calibration) -> dict[str, Json]:
+    """`court calibrate --json`: each number before and after."""
+    return {
+        "court": found.court,
+        "ball": found.ball,
+        "date": found.date,
+        "drops": found.drops,
+        "hits": found.hits,
+        "marks": found.marks,
+        "words": found.words(),
+        "learnt": [asdict(row) for row in found.learnt()],
+    }

@@ -1,0 +1,140 @@
+"""A measured serve as JSON and as lines, and clicks read from a file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, TypedDict
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from goodlength.errors import InputError
+from goodlength.files.json_types import Json
+from goodlength.files.value_parsing import read_as
+from goodlength.record.entry_values import MarkValue, MeasuredValue, as_json_object, stored_form
+
+if TYPE_CHECKING:
+    from goodlength.measure.serves.serve_measurement import MeasuredServe
+
+FIGURES = (
+    ("speed_m_s", "speed off the racket", "m/s"),
+    ("up_deg", "launch angle", "degrees"),
+    ("to_front_s", "to the front wall", "s"),
+    ("front_x_m", "front wall, from the left wall", "m"),
+    ("front_z_m", "front wall, height", "m"),
+    ("side_y_m", "side wall, from the front wall", "m"),
+    ("side_z_m", "side wall, height", "m"),
+    ("bounce_x_m", "first bounce, from the left wall", "m"),
+    ("bounce_y_m", "first bounce, from the front wall", "m"),
+    ("room_m", "second bounce, after the back wall", "m"),
+)
+
+
+class MeasuredForm(TypedDict, total=False):
+    """A measured serve as JSON; each figure with its middle, low and high, or null."""
+
+    speed_m_s: dict[str, float] | None
+    up_deg: dict[str, float] | None
+    to_front_s: dict[str, float] | None
+    front_x_m: dict[str, float] | None
+    front_z_m: dict[str, float] | None
+    side_y_m: dict[str, float] | None
+    side_z_m: dict[str, float] | None
+    bounce_x_m: dict[str, float] | None
+    bounce_y_m: dict[str, float] | None
+    room_m: dict[str, float] | None
+    range_holds: float
+    of_100: dict[str, int | None]
+    side: str | None
+    marks: list[Json]
+    off: list[OffForm]
+    kind_proposed: str | None
+    kinds_of_100: dict[str, int]
+    ball: dict[str, Json]
+    kept: bool
+
+
+class OffForm(TypedDict):
+    """How far one click lies from the path."""
+
+    what: str
+    px: float
+    doubted: bool
+
+
+class _ClickIn(BaseModel):
+    """A click of a file."""
+
+    model_config = ConfigDict(extra="ignore")
+    what: str
+    at_s: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    u: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    v: Annotated[float, Field(strict=True, allow_inf_nan=False)]
+    about: object = False
+    found: object = False
+
+
+def read_clicks(path: Path) -> list[MarkValue]:
+    """Clicks of a file: a JSON list of `{"what", "at_s", "u", "v"}`, as `try_measure` takes them.
+
+    Raises
+    ------
+    InputError
+        With the click that is wrong, and what would be accepted.
+    """
+    try:
+        told = json.loads(path.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path.name} cannot be read as JSON ({error}).") from error
+    if not isinstance(told, list) or not told:
+        raise InputError(f'{path.name} should hold a list of clicks: [{{"what", "at_s", "u", "v"}}, ...].')
+    return [_click(n, one) for n, one in enumerate(told, 1)]
+
+
+def _click(n: int, one: object) -> MarkValue:
+    said = read_as(_ClickIn, one, f"click {n}")
+    found = {"found": True} if said.found is True else {}
+    plain = {"what": said.what, "at_us": round(said.at_s * 1e6), "u": said.u, "v": said.v}
+    return read_as(MarkValue, {**plain, "about": said.about is True, **found}, f"click {n}")
+
+
+def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> MeasuredForm:
+    """Return each figure with middle, low and high; of 100; and each click's distance from the path.
+
+    Without `found`, the value is one that was kept.
+    """
+    ranges: dict[str, dict[str, float] | None] = {}
+    for name, _, _ in FIGURES:
+        three = getattr(value, name)
+        ranges[name] = dict(zip(("middle", "low", "high"), three, strict=True)) if three else None
+    form: MeasuredForm = {**ranges}  # type: ignore[typeddict-item]  # FIGURES names the first ten keys
+    form["range_holds"] = value.level
+    form["of_100"] = {
+        name: getattr(value, f"{name}_of_100")
+        for name in ("good", "side_first", "dies")
+        if f"{name}_of_100" in value.model_fields_set
+    }
+    form["side"] = value.side
+    form["marks"] = [stored_form(mark) if found is None else as_json_object(mark) for mark in value.marks]
+    if found is not None:
+        form["off"] = [
+            {"what": mark.what, "px": round(mark.px, 1), "doubted": mark in found.doubted}
+            for mark in found.marks
+        ]
+    return form
+
+
+def measured_words(form: MeasuredForm) -> list[str]:
+    """Return the same as lines."""
+    lines = []
+    for name, words, unit in FIGURES:
+        one = form.get(name)
+        if isinstance(one, dict):
+            lines.append(f"{words:<34} {one['middle']:.2f} {unit} ({one['low']:.2f} to {one['high']:.2f})")
+    lines.append(
+        f"{100 * form['range_holds']:.0f}% ranges, allowing for click error, timing, ball and court."
+    )
+    if form.get("kind_proposed"):
+        lines.append(f"Looks like {form['kind_proposed']}. Not logged until you accept it.")
+    lines += [f"“{one['what']}” does not fit the rest." for one in form.get("off", []) if one["doubted"]]
+    return lines

@@ -1,0 +1,106 @@
+"""Plans and progress of practice as JSON and as sentences."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_types import Json
+from goodlength.practice.planning.practice_plan import Plan, PlanItemJson, PracticePlanJson
+from goodlength.practice.progress_sentences import progress_sentences
+from goodlength.practice.statistics.practice_progress import PracticeOrder, Progress
+from goodlength.tasks.practice.drill_list import drill_named
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+if TYPE_CHECKING:
+    from goodlength.record.store import Library
+
+
+def progress_words(library: Library, told: Mapping[str, Progress]) -> dict[str, tuple[str, ...]]:
+    """Return what each drill's progress says, in sentences."""
+    return {key: progress_sentences(one, _target_words(library, key)) for key, one in told.items()}
+
+
+def progress_form(one: Progress) -> dict[str, Json]:
+    """Progress of one drill as JSON values; shares 0 to 1."""
+    return {
+        "told": one.told,
+        "evidence": one.evidence,
+        "more_attempts": one.more,
+        "sessions": [
+            {"on": day.isoformat(), "hits": hits, "of": of, "interval": [rate.low, rate.high]}
+            for day, (hits, of), rate in one.sessions
+        ],
+        "now": {"rate": one.now.rate, "interval": [one.now.low, one.now.high]},
+        "by_order": {
+            each.order.value: {"first": each.first, "since": each.since, "told": each.told}
+            for each in one.by_order
+        },
+        "distances": {order.value: asdict(seen) for order, seen in one.distances},
+        "scatter": scatter_form(one),
+        "curve": one.curve.shape if one.curve else None,
+    }
+
+
+def scatter_form(one: Progress) -> dict[str, Json] | None:
+    """Bias and spread of one drill, metres; None with too few places."""
+    seen = one.scatter
+    if seen is None:
+        return None
+    return {
+        "n": seen.n,
+        "aim_m": one.aim,
+        "middle_m": seen.middle_m,
+        "bias_m": seen.bias_m,
+        "covariance_m2": seen.covariance_m2.tolist(),
+        "next_ball": asdict(seen.next_ball),
+    }
+
+
+def _target_words(library: Library, drill_id: str) -> str:
+    return "the target" if drill_named(library, drill_id).place else "what counts"
+
+
+def plan_form(plan: Plan) -> PracticePlanJson:
+    """Return a plan as plain values: one item a drill, with the sessions it is alike in and those it is
+    mixed in.
+    """
+    items: dict[str, PlanItemJson] = {}
+    for item in plan.items:
+        one = items.setdefault(
+            item.drill.id,
+            {
+                "drill": item.drill.id,
+                "name": item.drill.name,
+                "why": f"{item.need.words} {item.need.reason}".strip(),
+                "finding": item.need.finding,
+                "grade": item.need.grade,
+                "do": item.drill.do,
+                "counts": item.drill.counts,
+                "shows": item.need.measure,
+                "carry": item.need.carry,
+                "kinds": list(item.need.kinds),
+                "sets": item.dose.sets,
+                "attempts": item.dose.attempts,
+                "rest_s": item.dose.rest_s,
+                "minutes": item.minutes,
+                "target": item.target_hits,
+                "same_in": [],
+                "mixed_in": [],
+            },
+        )
+        one["mixed_in" if item.order is PracticeOrder.MIXED else "same_in"] += list(item.sessions)
+    return {
+        "items": list(items.values()),
+        "sessions": plan.sessions,
+        "begins": plan.begins.isoformat(),
+        "check_on": plan.check_on.isoformat(),
+        "cautions": [
+            {"lead": caution.lead, "words": caution.words, "sources": list(caution.sources)}
+            for caution in plan.cautions
+        ],
+        "left_out": list(plan.left_out),
+    }

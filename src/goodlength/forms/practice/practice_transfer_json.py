@@ -1,0 +1,20 @@
+"""The transfer of practice to matches as JSON."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+from goodlength.files.json_types import Json
+from goodlength.tasks.practice.practice_transfer import TransferResult
+
+if TYPE_CHECKING:
+    pass
+
+
+def transfer_form(one: TransferResult) -> dict[str, Json]:
+    """One measure as JSON values; shares 0 to 1."""
+    return {
+        **asdict(one),
+        "interval": None if one.whole.low is None else [one.whole.low, one.whole.high],
+    }

@@ -1,0 +1,224 @@
+"""Drills of the coach's own: checked all at once, kept as plain values beside the library's."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from goodlength.court import SINGLES
+from goodlength.errors import InputError
+from goodlength.files.json_types import Json
+from goodlength.practice.planning.drill_library import (
+    DRILLS,
+    Company,
+    Dose,
+    Drill,
+    DrillSpot,
+    Theme,
+    WallBox,
+)
+
+MOST_SPOTS = 4
+PLACES = ("front-wall", "back-quarter")  # what a target may stand on; none: a hit is judged another way
+_TEXTS = (
+    ("name", "a name", 60),
+    ("do", "a task", 600),
+    ("counts", "what counts as a hit", 300),
+    ("changes", "a goal", 300),
+)
+Numbers = tuple[tuple[str, str, float, float], ...]
+_DOSE: Numbers = (
+    ("sets", "sets", 1, 20),
+    ("attempts", "attempts a set", 1, 500),
+    ("rest_s", "seconds of rest", 0, 900),
+    ("minutes", "minutes", 1, 180),
+)
+
+
+def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
+    """Return a drill of the coach's own from plain values, or every fault of it at once.
+
+    Parameters
+    ----------
+    given : mapping
+        name, theme, company, do, counts, changes, sets, attempts, rest_s, minutes; and where they apply
+        `spots` (words, x_m, y_m), `place` (front-wall or back-quarter), `box` (left_m, low_m, wide_m,
+        tall_m on the front wall), `kinds` (of serve), `body_target`,
+        `mixed` (the task itself draws what comes next), `id`.
+    taken : sequence of str
+        Ids that are used already.
+
+    Raises
+    ------
+    InputError
+        The faults, each in a sentence: a place off the court, a box off the front wall, an empty name.
+    """
+    value = _plain(given)
+    faults: list[str] = []
+    texts = {key: _text(value, key, words, most, faults) for key, words, most in _TEXTS}
+    theme = _one_of(value, "theme", [one.value for one in Theme], faults)
+    company = _one_of(value, "company", [one.value for one in Company], faults)
+    sets, attempts, rest_s, minutes = (_whole(value, *one, faults) for one in _DOSE)
+    spots = _spots(value.get("spots") or (), faults)
+    box = _box(value.get("box"), faults)
+    place = str(value.get("place") or "") or ("front-wall" if box else None)
+    if place and place not in PLACES:
+        faults.append(f"The target stands on {' or '.join(PLACES)}, or on neither; got {place!r}.")
+    if box and place == "back-quarter":
+        faults.append("A taped box is on the front wall; a target in the back quarter has none. Choose one.")
+    drill_id = str(value.get("id") or _id_of(texts["name"]))
+    if drill_id in taken or any(one.id == drill_id for one in DRILLS):
+        faults.append(f"There is a drill {drill_id!r} already. Give yours another name.")
+    if faults:
+        raise InputError(" ".join(faults))
+    return Drill(
+        drill_id,
+        texts["name"],
+        Theme(theme),
+        Company(company),
+        texts["do"],
+        texts["counts"],
+        texts["changes"],
+        spots,
+        place,
+        Dose(sets, attempts, rest_s),
+        minutes,
+        tuple(str(kind) for kind in value.get("kinds") or ()),
+        bool(value.get("body_target")),
+        True,
+        box,
+        bool(value.get("mixed")),
+    )
+
+
+def drill_value(one: Drill) -> dict[str, Json]:
+    """Return a drill as plain values, as `own_drill` reads them.
+
+    Examples
+    --------
+    >>> from goodlength.practice.planning.drill_library import drill
+    >>> lob = drill("lob-to-the-box")
+    >>> own_drill({**drill_value(lob), "id": "my-lob"}).counts == lob.counts
+    True
+    """
+    box = one.box
+    return {
+        "id": one.id,
+        "name": one.name,
+        "theme": one.theme.value,
+        "company": one.company.value,
+        "do": one.do,
+        "counts": one.counts,
+        "changes": one.changes,
+        "spots": [{"words": s.words, "x_m": s.x_m, "y_m": s.y_m} for s in one.spots],
+        "place": one.place,
+        "sets": one.dose.sets,
+        "attempts": one.dose.attempts,
+        "rest_s": one.dose.rest_s,
+        "minutes": one.minutes,
+        "kinds": list(one.kinds),
+        "body_target": one.body_target,
+        "mixed": one.mixed,
+        "box": None
+        if box is None
+        else {
+            "left_m": box.left_m,
+            "low_m": box.low_m,
+            "wide_m": box.wide_m,
+            "tall_m": box.tall_m,
+        },
+    }
+
+
+def _plain(value: Mapping[str, Any]) -> Mapping[str, Any]:
+    """The same with what is of the wrong shape refused: places are a list of objects, a box is an object."""
+    spots, kinds = value.get("spots") or [], value.get("kinds") or []
+    if not isinstance(spots, (list, tuple)) or not all(isinstance(spot, Mapping) for spot in spots):
+        raise InputError("Spots is a list of places, each with words, x_m and y_m.")
+    if not isinstance(kinds, (list, tuple)):
+        raise InputError("Kinds is a list of ids of kinds of serve.")
+    if value.get("box") and not isinstance(value["box"], Mapping):
+        raise InputError("Box has left_m, low_m, wide_m and tall_m, in metres on the front wall.")
+    return value
+
+
+def _id_of(name: str) -> str:
+    return "own-" + (re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "drill")[:50]
+
+
+def _text(value: Mapping[str, Any], key: str, words: str, most: int, faults: list[str]) -> str:
+    said = " ".join(str(value.get(key) or "").split())
+    if not said:
+        faults.append(f"A drill needs {words}. Fill it in.")
+    if len(said) > most:
+        faults.append(f"The drill's {key} has {len(said)} letters; at most {most} fit. Make it shorter.")
+    return said
+
+
+def _one_of(value: Mapping[str, Any], key: str, known: Sequence[str], faults: list[str]) -> str:
+    said = str(value.get(key) or "")
+    if said not in known:
+        faults.append(f"The drill's {key} is one of {', '.join(known)}; got {said!r}.")
+        return known[0]
+    return said
+
+
+def _whole(
+    value: Mapping[str, Any], key: str, words: str, least: float, most: float, faults: list[str]
+) -> int:
+    number = _number(value.get(key))
+    if number is None or number != int(number) or not least <= number <= most:
+        faults.append(f"From {least:g} to {most:g} {words}, a whole number; got {value.get(key)!r}.")
+        return int(least)
+    return int(number)
+
+
+def _number(said: Any) -> float | None:
+    try:
+        number = float(str(said).strip().replace(",", "."))
+    except ValueError:
+        return None
+    return number if math.isfinite(number) else None
+
+
+def _spots(given: Any, faults: list[str]) -> tuple[DrillSpot, ...]:
+    wide, long = SINGLES.width.value_m, SINGLES.length.value_m
+    if len(given) > MOST_SPOTS:
+        faults.append(f"At most {MOST_SPOTS} places can be drawn; got {len(given)}.")
+    spots = []
+    for one in list(given)[:MOST_SPOTS]:
+        x, y, words = _number(one.get("x_m")), _number(one.get("y_m")), str(one.get("words") or "").strip()
+        if x is None or y is None or not (0 <= x <= wide and 0 <= y <= long):
+            faults.append(
+                f"The place {words or 'without a name'!r} is off the court: across from 0 to {wide:g} m, "
+                f"from the front wall 0 to {long:g} m; got {one.get('x_m')} and {one.get('y_m')}."
+            )
+        else:
+            spots.append(DrillSpot(words[:40] or "player", x, y))
+    return tuple(spots)
+
+
+def _box(given: Any, faults: list[str]) -> WallBox | None:
+    if not given:
+        return None
+    left, low, wide, tall = (_number(given.get(key)) for key in ("left_m", "low_m", "wide_m", "tall_m"))
+    if left is None or low is None or wide is None or tall is None:
+        faults.append("A taped box needs four figures in metres: from the left wall, up, wide, tall.")
+        return None
+    court, top = SINGLES.width.value_m, SINGLES.front_out_line.value_m
+    if wide <= 0 or tall <= 0 or left < 0 or left + wide > court + 1e-9:
+        faults.append(
+            _outside(f"{left:g} to {left + wide:g} m across", f"0 to {court:g} m from the left wall")
+        )
+    elif low < SINGLES.tin_tour.value_m or low + tall > top + 1e-9:
+        tin = SINGLES.tin_tour.value_m
+        faults.append(
+            _outside(f"{low:g} to {low + tall:g} m up", f"{tin:g} m (the tin) to {top:g} m (the out line)")
+        )
+    return WallBox(left, low, wide, tall)
+
+
+def _outside(got: str, room: str) -> str:
+    return f"The target is outside the wall: {got}; it must stand within {room}. Measure again."

@@ -1,0 +1,260 @@
+"""Is practice working? Sets in, the rate now, and whether it is better than at first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+from itertools import groupby
+
+import numpy as np
+
+from goodlength.errors import InputError
+from goodlength.practice import input_validation
+from goodlength.practice.statistics.attempt_scatter import FEWEST as FEWEST_PLACES
+from goodlength.practice.statistics.attempt_scatter import AttemptScatter, scatter_of
+from goodlength.practice.statistics.between_day_evidence import (
+    distance_evidence_over_days,
+    evidence_over_days,
+)
+from goodlength.practice.statistics.hit_rate import HitRate, hit_rate, hit_rate_of_sets
+from goodlength.practice.statistics.learning_curve import (
+    FEWEST_SESSIONS,
+    LearningCurve,
+    learning_curve,
+)
+from goodlength.practice.statistics.miss_distance import FEWEST as FEWEST_DISTANCES
+from goodlength.practice.statistics.miss_distance import (
+    DistanceChange,
+    distance_change,
+    distances_m,
+)
+
+ENOUGH = 20.0  # Ville's inequality: a true rate passes this at most once in 20, however often one looks
+MOST_ATTEMPTS_NAMED = 2000
+MOST_DAYS_NAMED = 100
+_MOST = math.exp(300.0)  # evidence is not counted beyond this
+Counts = tuple[int, int]
+Place = tuple[float, float]
+
+
+class PracticeOrder(StrEnum):
+    """In what order the attempts were made; the last blocked set flatters."""
+
+    BLOCKED = "blocked"  # the same each time
+    MIXED = "mixed"  # among other drills or kinds
+    RETENTION = "retention"  # first thing on a later day, before practising
+
+
+@dataclass(frozen=True)
+class PracticeSet:
+    """One set as logged; `places` are where attempts went, metres, and `aim` where they should have gone."""
+
+    on: date
+    hits: int
+    attempts: int
+    order: PracticeOrder = PracticeOrder.BLOCKED
+    places: tuple[Place, ...] = ()
+    aim: Place | None = None
+    id: str = ""
+
+
+@dataclass(frozen=True)
+class OrderComparison:
+    """Sets of one order: the first day of it, and every later day."""
+
+    order: PracticeOrder
+    first: Counts
+    since: Counts
+    evidence: float
+    told: str
+
+
+@dataclass(frozen=True)
+class Progress:
+    """What the sets of one drill say.
+
+    `now` is the rate with older attempts fading. `by_order` compares like with like: sets of one order
+    with the first day of the same order. `evidence` is how many times likelier the hits are if the rate
+    changed than if it did not, over all orders. `told` is "better", "worse", "cannot-tell", "unlike" (only
+    sets of different orders could be compared) or "one-session". `more` is about how many more attempts
+    would tell, None if settled or beyond what anyone would log. `distances` from the
+    aim are there, order by order, where places and aim were logged; then evidence is the mean of theirs and
+    of the hits'.
+
+    Limits
+    ------
+    One judgement a drill holds false "better" to 1 in 20, also where days differ by 12 points in 100 or the
+    aim moves by 20 cm (docs/bench.md). Three drills are three judgements.
+    """
+
+    sessions: tuple[tuple[date, Counts, HitRate], ...]
+    whole: Counts
+    now: HitRate
+    by_order: tuple[OrderComparison, ...]
+    evidence: float
+    told: str
+    more: int | None
+    curve: LearningCurve | None
+    distances: tuple[tuple[PracticeOrder, DistanceChange], ...]
+    scatter: AttemptScatter | None
+    places: tuple[Place, ...]
+    aim: Place | None
+
+
+def progress_of(sets: Sequence[PracticeSet]) -> Progress:
+    """Return what the logged sets of one drill say so far.
+
+    Parameters
+    ----------
+    sets : sequence of PracticeSet
+        In any order; days are put in order here, and sets of one day stay as they come.
+
+    Raises
+    ------
+    InputError
+        No set at all, or a set that cannot be.
+    """
+    if not sets:
+        raise InputError("Nothing has been logged for this drill yet. Log a set first.")
+    for one in sets:
+        input_validation.counts(one.hits, one.attempts)
+    ordered = sorted(sets, key=lambda one: one.on)
+    days = [(day, _added(of_day)) for day, of_day in groupby(ordered, key=lambda one: one.on)]
+    by_order = tuple(
+        _compared(order, ordered) for order in PracticeOrder if any(s.order is order for s in ordered)
+    )
+    distances = _distances(ordered)
+    told, evidence = _judged(by_order, distances, len(days))
+    places, aim = _places(ordered)
+    return Progress(
+        tuple((day, pair, hit_rate(*pair)) for day, pair in days),
+        _added(ordered),
+        hit_rate_of_sets([(one.hits, one.attempts) for one in ordered]),
+        by_order,
+        evidence,
+        told,
+        _more(by_order, ordered) if told == "cannot-tell" else None,
+        learning_curve(*zip(*(pair for _, pair in days), strict=True)) if _has_curve(days) else None,
+        distances,
+        scatter_of(places, aim) if len(places) >= FEWEST_PLACES else None,
+        places,
+        aim,
+    )
+
+
+def _added(sets: Iterable[PracticeSet]) -> Counts:
+    chosen = list(sets)
+    return sum(one.hits for one in chosen), sum(one.attempts for one in chosen)
+
+
+def _split(
+    order: PracticeOrder, ordered: Sequence[PracticeSet]
+) -> tuple[list[PracticeSet], list[PracticeSet]]:
+    """Sets of one order: those of its first day, and the later ones."""
+    like = [one for one in ordered if one.order is order]
+    return [s for s in like if s.on == like[0].on], [s for s in like if s.on > like[0].on]
+
+
+def _compared(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> OrderComparison:
+    first, since = (_added(part) for part in _split(order, ordered))
+    evidence = min(evidence_over_days(*_by_day(order, ordered)), _MOST) if since[1] else 1.0
+    return OrderComparison(
+        order, first, since, evidence, _verdict(evidence, _gap(first, since), bool(since[1]))
+    )
+
+
+def _by_day(order: PracticeOrder, ordered: Sequence[PracticeSet]) -> tuple[list[Counts], list[Counts]]:
+    """Counts of one order day by day: those of its first day, and the later ones."""
+    first, later = (
+        [_added(of_day) for _, of_day in groupby(part, key=lambda one: one.on)]
+        for part in _split(order, ordered)
+    )
+    return first, later
+
+
+def _gap(first: Counts, since: Counts) -> float:
+    return since[0] / since[1] - first[0] / first[1] if since[1] and first[1] else 0.0
+
+
+def _verdict(evidence: float, gap: float, comparable: bool) -> str:
+    if not comparable:
+        return "one-session"
+    if evidence < ENOUGH or gap == 0:
+        return "cannot-tell"
+    return "better" if gap > 0 else "worse"
+
+
+def _judged(
+    by_order: Sequence[OrderComparison], distances: Sequence[tuple[PracticeOrder, DistanceChange]], days: int
+) -> tuple[str, float]:
+    """One verdict and its evidence.
+
+    Each factor is fair by itself, and no set is in two of them: over orders their product is fair too. Hits
+    and distances are of the same balls: their mean is fair, whatever hangs together.
+    """
+    comparable = [one for one in by_order if one.since[1]]
+    if not comparable:
+        return ("unlike" if days > 1 else "one-session"), 1.0
+    by_hits = min(math.prod(one.evidence for one in comparable), _MOST)
+    gap = sum(_gap(one.first, one.since) * one.since[1] for one in comparable)
+    if not distances:
+        return _verdict(by_hits, gap, True), by_hits
+    by_distance = min(math.prod(one.evidence for _, one in distances), _MOST)
+    nearer = -sum(one.change_m * one.since for _, one in distances)
+    evidence = (by_hits + by_distance) / 2
+    return _verdict(evidence, nearer if by_distance >= by_hits else gap, True), evidence
+
+
+def _has_curve(days: Sequence[tuple[date, Counts]]) -> bool:
+    return len(days) >= FEWEST_SESSIONS and all(pair[1] > 0 for _, pair in days)
+
+
+def _more(by_order: Sequence[OrderComparison], ordered: Sequence[PracticeSet]) -> int | None:
+    """Attempts still to make until the evidence is enough, if hits go on as they have since the first day.
+
+    On further days as long as those so far, in the order that has the most attempts; None where even
+    `MOST_ATTEMPTS_NAMED` would not be enough.
+    """
+    one = max((c for c in by_order if c.since[1]), key=lambda c: c.since[1])
+    others = math.prod(c.evidence for c in by_order if c is not one)
+    first, later = _by_day(one.order, ordered)
+    each = max(5, round(one.since[1] / len(later)))
+    day = (round(each * one.since[0] / one.since[1]), each)
+    for days in range(1, min(MOST_ATTEMPTS_NAMED // each, MOST_DAYS_NAMED) + 1):
+        if others * evidence_over_days(first, [*later, *[day] * days]) >= ENOUGH:
+            return days * each
+    return None
+
+
+def _distances(ordered: Sequence[PracticeSet]) -> tuple[tuple[PracticeOrder, DistanceChange], ...]:
+    """Distances from the aim in each order that has enough of them: like with like."""
+    found = []
+    for order in PracticeOrder:
+        marked = [one for one in ordered if one.places and one.aim and one.order is order]
+        if not marked:
+            continue
+        days = [
+            [
+                np.concatenate([_offsets(one) for one in day])
+                for _, day in groupby(part, key=lambda one: one.on)
+            ]
+            for part in _split(order, marked)
+        ]
+        first, since = (np.concatenate(part) if part else np.zeros(0) for part in days)
+        if min(first.size, since.size) >= FEWEST_DISTANCES:
+            change = distance_change(first, since)
+            found.append((order, replace(change, evidence=distance_evidence_over_days(*days))))
+    return tuple(found)
+
+
+def _offsets(one: PracticeSet) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
+    return distances_m(one.places, one.aim or (0.0, 0.0))
+
+
+def _places(ordered: Sequence[PracticeSet]) -> tuple[tuple[Place, ...], Place | None]:
+    """Return every place of the newest aim; places without an aim only where no set has one."""
+    aim = next((one.aim for one in reversed(ordered) if one.aim and one.places), None)
+    return tuple(place for one in ordered if one.aim == aim for place in one.places), aim

@@ -1,0 +1,433 @@
+"""The library: players, matches, their entries and files, behind plain calls.
+
+Every write is one transaction, on the disk when the call returns. Any thread may call.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import sqlalchemy as sa
+from sqlalchemy.exc import IntegrityError
+
+from goodlength.errors import Conflict, InputError, NotOurLibrary
+from goodlength.files.json_types import JsonObject
+from goodlength.record.entry_schemas import check_entries
+from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
+from goodlength.record.practice_log import PracticeEntry
+from goodlength.record.store import (
+    damaged_rows,
+    database_opening,
+    entry_log,
+    footage_and_clips,
+    matches,
+    player_rows,
+    postgres,
+    practice_log_rows,
+    row_checksums,
+    sqlite,
+)
+from goodlength.record.store.database_errors import database_errors_in_words
+
+MOST_TOLD = 5  # damaged rows named on the page; the check names all
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A match as stored: details, log, players, the library's kinds of serve, and files."""
+
+    info: MatchInfo
+    entries: tuple[Entry, ...]
+    players: tuple[Player, Player]
+    kinds: tuple[KindOfServe, ...]
+    footage: tuple[Footage, ...]
+
+
+class Library:
+    """One coach's library: a folder with one database file, proxies, clips and uploads.
+
+    Examples
+    --------
+    >>> import tempfile
+    >>> folder = tempfile.mkdtemp()
+    >>> with Library.open(folder) as library:
+    ...     library.save_player(Player("iv", "Imogen Vale"))
+    ...     [player.name for player in library.players()]
+    ['Imogen Vale']
+    """
+
+    def __init__(self, opened: database_opening.Opened) -> None:
+        self.folder: Path = opened.folder
+        self.address: str | Path = opened.folder  # what to open it with again; a URL with its password
+        self.place: str = opened.place
+        self.problems: tuple[str, ...] = opened.problems
+        self._engine = opened.engine
+        self._writing = opened.engine.execution_options(write=True)
+        self._lock = threading.RLock()
+        self._reader = entry_log.EntryReader()
+
+    @classmethod
+    def open(
+        cls, path: str | Path | None = None, *, create: bool = True, folder: str | Path | None = None
+    ) -> Library:
+        """Open a library, making it where there is none and `create` allows it.
+
+        Parameters
+        ----------
+        path : str or Path, optional
+            Its folder; or the URL of a database server, and then `folder` is where files go.
+            Left out: GOODLENGTH_LIBRARY, or the user's data folder.
+
+        Raises
+        ------
+        NotFound
+            If there is none and `create` is false.
+        NotOurLibrary, NewerLibrary
+            If the file belongs to another program, or to a later version of this one.
+        NoSpace
+            If the folder cannot be written.
+        """
+        named = database_opening.default_place() if path is None else path
+        if isinstance(named, str) and database_opening.is_server(named):
+            files_in = Path(folder) if folder is not None else database_opening.default_folder()
+            library = cls(database_opening.open_server(named, files_in.absolute()))
+            library.address = named
+            return library
+        return cls(database_opening.open_folder(Path(named).expanduser().absolute(), create=create))
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+    def __enter__(self) -> Library:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, at: TracebackType | None
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _read(self) -> Iterator[sa.Connection]:
+        with database_errors_in_words(self.place), self._engine.connect() as connection:
+            try:
+                yield connection
+            except (ValueError, TypeError, KeyError, AttributeError) as error:
+                # A value that no version of this program wrote
+                raise NotOurLibrary(
+                    f"The library {self.place} holds something that cannot be read ({error}). Restore a "
+                    "back-up, or save what can be read.",
+                    command="goodlength library check --save-to NEW-FOLDER",
+                ) from error
+
+    @contextmanager
+    def _write(self) -> Iterator[sa.Connection]:
+        with self._lock, database_errors_in_words(self.place), self._writing.begin() as connection:
+            yield connection
+
+    # Players
+
+    def players(self) -> tuple[Player, ...]:
+        """Everybody in the library, by name."""
+        with self._read() as connection:
+            return player_rows.players(connection)
+
+    def player(self, player_id: str) -> Player:
+        """One player; NotFound names the id."""
+        with self._read() as connection:
+            return player_rows.player(connection, player_id)
+
+    def save_player(self, player: Player) -> None:
+        """Add a player or change one; a changed consent is kept beside the earlier ones."""
+        with self._write() as connection:
+            player_rows.save(connection, player)
+
+    def consents(self, player_id: str) -> tuple[JsonObject, ...]:
+        """Return every consent a player gave or took back, oldest first, as JSON values."""
+        with self._read() as connection:
+            return player_rows.consents(connection, player_id)
+
+    def remove_player(self, player_id: str) -> None:
+        """Take a player out who is in no match."""
+        with self._write() as connection:
+            player_rows.remove(connection, player_id)
+
+    # Kinds of serve and settings
+
+    def kinds(self) -> tuple[KindOfServe, ...]:
+        """Return the library's own list of kinds of serve, retired ones at their places."""
+        with self._read() as connection:
+            return player_rows.kinds(connection)
+
+    def save_kinds(self, kinds: Sequence[KindOfServe]) -> None:
+        """Keep the list in this order; a kind left out is retired, so that old matches keep its words."""
+        with self._write() as connection:
+            player_rows.save_kinds(connection, kinds)
+
+    def settings(self) -> dict[str, Any]:
+        """Return every setting that was changed."""
+        with self._read() as connection:
+            return player_rows.settings(connection)
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep one setting; None puts it back to what it is when nothing is said."""
+        with self._write() as connection:
+            player_rows.set_setting(connection, key, value)
+
+    # Matches
+
+    def matches(self) -> tuple[MatchInfo, ...]:
+        """Details of every match, newest day first, then in the order made."""
+        with self._read() as connection:
+            return matches.all_infos(connection)
+
+    def match_info(self, match_id: str) -> MatchInfo:
+        """Details of one match; NotFound names the id."""
+        with self._read() as connection:
+            return matches.info(connection, match_id)
+
+    def save_match(self, info: MatchInfo) -> None:
+        """Add a match or change its details; what changed is written to its log too."""
+        with self._write() as connection:
+            matches.save(connection, info)
+
+    def remove_match(self, match_id: str) -> None:
+        """Take a match out with its entries and the rows of its files; the files themselves stay."""
+        with self._write() as connection:
+            matches.remove(connection, match_id)
+        with self._lock:
+            self._reader.forget(match_id)
+
+    # Entries
+
+    def entries(self, match_id: str, observer: str | None = None) -> tuple[Entry, ...]:
+        """Return the log of a match in the order written; only one observer's where named."""
+        with self._lock, self._read() as connection:
+            matches.info_text(connection, match_id)
+            everything = self._reader.read(connection, match_id)
+        if observer is None:
+            return everything
+        return tuple(entry for entry in everything if entry.observer.split("/", 1)[0] == observer)
+
+    def everything(self, match_id: str) -> Parts:
+        """Return all that replay needs of a match, read at one moment."""
+        with self._lock, self._read() as connection:
+            info = matches.info(connection, match_id)
+            return Parts(
+                info,
+                self._reader.read(connection, match_id),
+                player_rows.pair(connection, info.players),
+                player_rows.kinds(connection),
+                footage_and_clips.footage_of_match(connection, match_id) if info.footage else (),
+            )
+
+    def append(self, entries: Sequence[Entry]) -> list[bool]:
+        """Write entries in one transaction; when this returns they survive a crash.
+
+        The same entry sent again changes nothing. An entry that changes match details changes them.
+
+        Returns
+        -------
+        new : list of bool
+            True for each entry that was not there before.
+
+        Raises
+        ------
+        InputError
+            If any entry is badly written; all faults are named and nothing is written.
+        Conflict
+            If an id already stands for another answer; nothing is written.
+        """
+        if not entries:
+            return []
+        check_entries(entries)
+        try:
+            return self._append(entries)
+        except IntegrityError:
+            # Another program wrote one of them at this very moment: now it is there to be seen
+            try:
+                return self._append(entries)
+            except IntegrityError as error:
+                raise Conflict(
+                    "Another program wrote one of these answers at the same moment. Nothing was written "
+                    "here; read the match again and send what is missing."
+                ) from error
+
+    def _append(self, entries: Sequence[Entry]) -> list[bool]:
+        with self._write() as connection:
+            fresh = entry_log.append(connection, entries)
+            for entry, is_new in zip(entries, fresh, strict=True):
+                if is_new and entry.what is EntryKind.MATCH:
+                    matches.apply_change(connection, entry)
+        return fresh
+
+    def bring_in(
+        self,
+        players: Sequence[Player],
+        info: MatchInfo,
+        entries: Sequence[Entry],
+        *,
+        kinds: Sequence[KindOfServe] | None = None,
+        footage: Sequence[Footage] = (),
+    ) -> list[bool]:
+        """Write a whole match from elsewhere, all of it or nothing; gives which entries were new.
+
+        Details of a match that is already here stay as they are here.
+        """
+        check_entries(entries)
+        with self._write() as connection:
+            for player in players:
+                player_rows.save(connection, player)
+            if kinds is not None:
+                player_rows.save_kinds(connection, kinds)
+            if not matches.is_there(connection, info.id):
+                matches.save(connection, info)
+            fresh = entry_log.append(connection, entries)
+            for file in footage:
+                footage_and_clips.save(connection, file)
+        return fresh
+
+    def damaged_rows(self, match_id: str) -> list[dict[str, Any]]:
+        """Return the rows of a match that are not as they were written, as JSON values."""
+        with self._read() as connection:
+            return damaged_rows.of_match(connection, match_id)
+
+    def restore_damaged_rows(self, match_id: str, rows: Sequence[Mapping[str, Any]]) -> None:
+        """Write damaged rows back as they were, so that they are told as damaged again."""
+        with self._write() as connection:
+            damaged_rows.restore(connection, match_id, rows)
+        with self._lock:
+            self._reader.forget(match_id)
+
+    def rally_counts(self) -> dict[str, int]:
+        """Return how many rallies each match has written down, lets included, without replaying them."""
+        with self._read() as connection:
+            return matches.rally_counts(connection)
+
+    # Practice
+
+    def practice(self, player_id: str) -> tuple[PracticeEntry, ...]:
+        """Return a player's practice log in the order written."""
+        with self._read() as connection:
+            player_rows.player(connection, player_id)
+            return practice_log_rows.of_player(connection, player_id)
+
+    def append_practice(self, entries: Sequence[PracticeEntry]) -> list[bool]:
+        """Write lines of the practice log in one transaction; the same line sent again changes nothing."""
+        with self._write() as connection:
+            return practice_log_rows.append(connection, entries)
+
+    def remove_practice(self, ids: Sequence[str]) -> None:
+        """Delete lines of the practice log for good."""
+        with self._write() as connection:
+            practice_log_rows.remove(connection, ids)
+
+    # Footage and clips
+
+    def footage(self, match_id: str) -> tuple[Footage, ...]:
+        """Return the files of a match in the order played."""
+        with self._read() as connection:
+            return footage_and_clips.footage_of_match(connection, match_id)
+
+    def footage_file(self, footage_id: str) -> Footage:
+        """One file; NotFound names the id."""
+        with self._read() as connection:
+            return footage_and_clips.footage_row(connection, footage_id)
+
+    def save_footage(self, footage: Footage) -> None:
+        """Add a file to a match, or change what is known about it."""
+        with self._write() as connection:
+            matches.info_text(connection, footage.match)
+            footage_and_clips.save(connection, footage)
+
+    def remove_footage(self, footage_id: str) -> None:
+        """Forget a file; the file itself stays."""
+        with self._write() as connection:
+            footage_and_clips.remove(connection, footage_id)
+
+    def clips(self, match_id: str) -> tuple[Clip, ...]:
+        """Files cut from a match, oldest first."""
+        with self._read() as connection:
+            return footage_and_clips.clips(connection, match_id)
+
+    def save_clip(self, clip: Clip) -> None:
+        """Remember a file cut from a match."""
+        with self._write() as connection:
+            matches.info_text(connection, clip.match)
+            footage_and_clips.save_clip(connection, clip)
+
+    def remove_clips(self, ids: Sequence[str]) -> None:
+        """Forget files cut from a match; the files themselves stay."""
+        with self._write() as connection:
+            footage_and_clips.remove_clips(connection, ids)
+
+    # The file itself
+
+    @property
+    def on_server(self) -> bool:
+        """Whether the record lies on a database server and only the files in the folder."""
+        return self._engine.dialect.name != "sqlite"
+
+    def check(self, *, rows: bool = True) -> tuple[str, ...]:
+        """Return what the database's own checks find, and rows whose checksum does not fit; empty when
+        all is well.
+
+        A server checks its own files. Without `rows` no checksum is looked at.
+        """
+        found: list[str] = []
+        with self._read() as connection:
+            if not self.on_server:
+                found += [*sqlite.damage(connection), *sqlite.broken_links(connection)]
+            if rows:
+                found += [_not_as_written(table, row) for table, row in row_checksums.spoilt(connection)]
+        return tuple(found)
+
+    def look_over(self) -> None:
+        """Check the whole library and tell what was found among its `problems`; made for the background."""
+        found = self.check()
+        if len(found) > MOST_TOLD:
+            more = f"{len(found) - MOST_TOLD} more like these: goodlength library check names them all."
+            found = (*found[:MOST_TOLD], more)
+        self.problems = (*self.problems, *(one for one in found if one not in self.problems))
+
+    def clean(self) -> None:
+        """Leave nothing of deleted rows in the file, or in the server's tables."""
+        ways = postgres if self.on_server else sqlite
+        with self._lock, database_errors_in_words(self.place):
+            ways.clean(self._engine)
+
+    def copies(self) -> tuple[Path, ...]:
+        """Copies of the database made before it was brought to a new form."""
+        return tuple(sorted(self.folder.glob(f"{database_opening.FILE_NAME}.before-*")))
+
+    def copy_to(self, target: Path) -> None:
+        """A whole copy of the database, also while it is in use."""
+        if self.on_server:
+            raise InputError(
+                "A library on a database server is copied with that server's own tools (pg_dump). "
+                f"Its clips and uploads lie in {self.folder}: copy that folder too."
+            )
+        with database_errors_in_words(str(target)):
+            sqlite.copy_to(Path(self.place), target)
+
+
+def _not_as_written(table: str, row: str) -> str:
+    if table == "entries":
+        return f"The {row} is not as it was written: it is left out. Answer that question again."
+    return (
+        f"In the list of {table}, {row} is not as it was written. Look at it and save it again, or restore a "
+        "back-up."
+    )
+
+
+def now_utc() -> datetime:
+    """This moment, to the millisecond, in UTC."""
+    moment = datetime.now(UTC)
+    return moment.replace(microsecond=moment.microsecond // 1000 * 1000)

@@ -1,0 +1,112 @@
+"""A replayed match as plain columns, one row a rally: what findings read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from goodlength.record.model import (
+    DEFAULT_KINDS,
+    Depth,
+    Ending,
+    KindOfServe,
+    Left,
+    Match,
+    Rally,
+    ReturnKind,
+)
+from goodlength.record.tables.rally_table import (
+    ENDINGS,
+    HOW_TAKEN,
+    LEFT,
+    STROKES,
+    Codes,
+    RallyTable,
+)
+from goodlength.scoring.scoring_types import Box, Side
+
+_SIDES = {Side.A: 0, Side.B: 1}
+_BOXES = {Box.RIGHT: 0, Box.LEFT: 1}
+
+
+def rally_table(match: Match, kinds: Sequence[KindOfServe] = DEFAULT_KINDS) -> RallyTable:
+    """Return the rallies of a match as columns; the one still being written down is left out.
+
+    Parameters
+    ----------
+    match : Match
+        As replayed.
+    kinds : sequence of KindOfServe
+        The library's kinds; a kind the match uses beyond them gets a place after them.
+
+    Returns
+    -------
+    RallyTable
+        -1 (NaN for times) is "not recorded" or not known; nothing is filled in.
+
+    Notes
+    -----
+    At depth *every shot* the length in shots counts every shot struck, the last error too. A fault has
+    one shot; a return not made counts as struck, so that rally has two. At other depths it is -1.
+    """
+    rallies = [rally for rally in match.rallies if rally.key != match.open_key]
+    ids = [kind.id for kind in kinds]
+    ids += sorted({rally.serve.kind for rally in rallies if rally.serve.kind} - set(ids))
+    kind_codes = {kind: code for code, kind in enumerate(ids)}
+    shots_written = match.info.depth is Depth.SHOTS
+
+    def column(value: Callable[[Rally], int]) -> Codes:
+        return np.fromiter((value(rally) for rally in rallies), dtype=np.int16, count=len(rallies))
+
+    def coded(codes: Mapping[Any, int], value: Callable[[Rally], Any]) -> Codes:
+        return column(lambda rally: codes.get(value(rally), -1))
+
+    return RallyTable(
+        match=match.info.id,
+        key=tuple(rally.key for rally in rallies),
+        game=column(lambda rally: rally.game),
+        n_in_game=column(lambda rally: rally.n_in_game),
+        server=coded(_SIDES, lambda rally: rally.server if rally.server_known else None),
+        box=coded(_BOXES, lambda rally: rally.box if rally.box_known else None),
+        kinds=tuple(ids),
+        kind=coded(kind_codes, lambda rally: rally.serve.kind),
+        how_taken=coded(_codes(HOW_TAKEN), lambda rally: rally.ret.how),
+        left=coded(_codes(LEFT), lambda rally: rally.ret.left),
+        winner=coded(_SIDES, lambda rally: rally.winner),
+        let=np.array([rally.let for rally in rallies], dtype=np.bool_),
+        ending=coded(_codes(ENDINGS), lambda rally: rally.ending),
+        ending_stroke=coded(_codes(STROKES), lambda rally: rally.ending_stroke),
+        score_a=column(lambda rally: rally.before[0]),
+        score_b=column(lambda rally: rally.before[1]),
+        length_s=np.array([_length_s(rally) for rally in rallies], dtype=np.float64),
+        shots=column(lambda rally: _shots(rally) if shots_written else _answered(rally)),
+        placed=tuple(rally.ending_place for rally in rallies),
+        receiver_place=tuple(rally.serve.receiver_place for rally in rallies),
+        return_to=tuple(rally.ret.to for rally in rallies),
+    )
+
+
+def _codes(words: Sequence[Any]) -> dict[Any, int]:
+    return {word: code for code, word in enumerate(words)}
+
+
+def _length_s(rally: Rally) -> float:
+    if rally.start_us is None or rally.end_us is None or rally.end_us <= rally.start_us:
+        return float("nan")
+    return (rally.end_us - rally.start_us) / 1e6
+
+
+def _answered(rally: Rally) -> int:
+    return -1 if rally.shots_in_all is None else rally.shots_in_all
+
+
+def _shots(rally: Rally) -> int:
+    if rally.shots_in_all is not None:
+        return rally.shots_in_all
+    if rally.ending is Ending.SERVICE_FAULT:
+        return 1
+    if rally.ret.how is ReturnKind.NOT_MADE or rally.ret.left is Left.NOT_MADE:
+        return 2
+    return -1

@@ -1,0 +1,162 @@
+"""The handout's contents as plain words and pictures, the same for PDF and HTML."""
+
+from __future__ import annotations
+
+import re
+from base64 import b64encode
+from html import unescape
+from typing import TYPE_CHECKING
+
+from goodlength.clock import day_words
+from goodlength.files.json_types import Json
+from goodlength.show.draw.court.floor_drawing import SpotMark, box_map, landing_map, spot_key
+from goodlength.show.draw.grade_icons import grade_svg, grade_words
+from goodlength.show.draw.share_charts import range_bar, range_key
+from goodlength.show.draw.share_labels import share_words
+from goodlength.show.draw.svg_primitives import DrawingTheme, drawing
+
+if TYPE_CHECKING:
+    from goodlength.show.handout.handout_data import (
+        HandoutCourt,
+        HandoutData,
+        HandoutServe,
+        HandoutStill,
+    )
+
+COURT_WIDE = 248.0  # px
+BAR_WIDE = 104.0  # px
+
+Contents = dict[str, Json]
+
+
+class Picture(str):
+    """An SVG of our own making; every other string is somebody's words and is escaped."""
+
+    __slots__ = ()
+
+
+def contents(data: HandoutData, look: DrawingTheme) -> Contents:
+    """Return every string and picture of the page, in the order of reading."""
+    return {
+        "title": ": ".join(part for part in (f"Handout for {data.player}", data.event) if part),
+        "heading": f"For {data.player}",
+        "line": _match_line(data),
+        "result": data.result,
+        "club": data.club,
+        "made": f"Made {day_words(data.made)}",
+        "brand": Picture(brand(look)),
+        "findings": [
+            {
+                "mark": Picture(grade_svg(finding.grade, look=look, size=15)),
+                "grade": grade_words(finding.grade),
+                "headline": finding.headline,
+                "words": finding.words,
+            }
+            for finding in data.findings
+        ],
+        "no_findings": "Nothing in this match stands out clearly yet.",
+        "serves": [_serve(serve, look) for serve in data.serves],
+        "bars": any(serve.weak is not None and serve.weak.of for serve in data.serves),
+        "bar_key": {
+            "mark": Picture(range_key(look=look)),
+            "words": "Disc: what was seen; open ring: fewer than five. Bar: 95% range for the true rate. "
+            "Line: 0 to 100%.",
+        },
+        "court": _court(data.court, look) if data.court else None,
+        "stills": [_still(still) for still in data.stills],
+        "week": [{"name": name, "do": do} for name, do in data.week],
+        "words": paragraphs(data.words),
+        "unknown": list(data.unknown),
+        "caution": data.caution,
+        "lang": "en",
+    }
+
+
+def paragraphs(words: str) -> list[str]:
+    """Return the coach's text in paragraphs, parted by blank lines; single line ends become spaces.
+
+    Examples
+    --------
+    >>> paragraphs("One.\\ntwo\\n\\n  Three.")
+    ['One. two', 'Three.']
+    """
+    parts = (" ".join(part.split()) for part in re.split(r"\n\s*\n", words))
+    return [part for part in parts if part]
+
+
+def brand(look: DrawingTheme) -> str:
+    """Return the mark beside the name: a floor, a wall, and a ball into the nick."""
+    ink, line = look.paint("ink"), look.paint("court-line")
+    body = (
+        f'<path d="M1 20.5H28.5V2" fill="none" stroke="{ink}" stroke-width="2.2"/>'
+        f'<path d="M2 6C9 4.5 14 9 17.5 20 19.5 13 23 11.5 27 18.4" fill="none" stroke="{ink}"'
+        ' stroke-width="1.4"/>'
+        f'<circle cx="26.6" cy="18.2" r="2.6" fill="{line}"/>'
+    )
+    return drawing(look, 26, 19, body, None, view=(0, 0, 30, 22))
+
+
+def _match_line(data: HandoutData) -> str:
+    """Event, day and opponent: only what is known and allowed."""
+    where = [data.event] if data.event else []
+    where += [day_words(data.played)] if data.played else []
+    where += [f"v {data.opponent}"] if data.opponent else []
+    return ", ".join(where)
+
+
+def _serve(serve: HandoutServe, look: DrawingTheme) -> Contents:
+    weak = serve.weak if serve.weak is not None and serve.weak.of else None
+    return {
+        "words": serve.words,
+        "served": serve.served,
+        "count": weak.count if weak else None,
+        "of": weak.of if weak else None,
+        "bar": Picture(range_bar(weak, look=look, wide=BAR_WIDE)) if weak else None,
+        "alt": f"Weak returns: {share_words(weak)}" if weak else None,
+    }
+
+
+def _still(one: HandoutStill) -> Contents:
+    """Return a photograph inside a drawing, as both PDF and HTML take it."""
+    held = b64encode(one.jpeg).decode("ascii")
+    size = f'width="{one.wide}" height="{one.high}"'
+    svg = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {one.wide} {one.high}" {size}>'
+        f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
+    )
+    return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
+
+
+def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:
+    if court.landings:
+        svg = landing_map(
+            court.landings,
+            served=court.served,
+            from_right=court.right.served if court.right else None,
+            from_left=court.left.served if court.left else None,
+            wide=COURT_WIDE,
+            look=look,
+        )
+        present = {point.spot for point in court.landings}
+        key = [
+            {"mark": Picture(spot_key(spot, look=look)), "words": words}
+            for spot, words in (
+                (SpotMark.WEAK, "weak return"),
+                (SpotMark.GOOD, "returned well"),
+                (SpotMark.UNKNOWN, "return not logged"),
+            )
+            if spot in present
+        ]
+        note = ""
+    else:
+        svg = box_map(court.right, court.left, wide=COURT_WIDE, look=look)
+        key = []
+        note = "In each service box: number of serves. Opposite: weak returns."
+    alt = re.search(r'aria-label="([^"]*)"', svg)
+    return {
+        "title": court.title,
+        "svg": Picture(svg),
+        "alt": unescape(alt.group(1)) if alt else "",
+        "key": key,
+        "note": note,
+    }

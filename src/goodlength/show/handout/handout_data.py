@@ -1,0 +1,96 @@
+"""The data of a handout: what its writers for PDF and HTML take, and what they return."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint
+from goodlength.show.draw.share_labels import ShareLike
+from goodlength.show.result_cautions import handout_caution
+
+MOST_FINDINGS = 3
+
+
+MOST_STILLS = 2
+
+
+@dataclass(frozen=True)
+class HandoutFinding:
+    """One finding as the player reads it: `grade` is clear, leaning, too-few or no-difference."""
+
+    grade: str
+    headline: str
+    words: str
+
+
+@dataclass(frozen=True)
+class HandoutServe:
+    """One kind of serve; `weak` is the share of its returns loose or not made (None: not recorded)."""
+
+    words: str
+    served: int
+    weak: ShareLike | None
+
+
+@dataclass(frozen=True)
+class HandoutCourt:
+    """What the court drawing shows: landing places where they were recorded, else the two boxes.
+
+    `title` stands over the drawing. With `landings`, `served` names them ("lobs") and `right` and `left`
+    give how many came from each box.
+    """
+
+    title: str
+    right: BoxServes | None = None
+    left: BoxServes | None = None
+    landings: tuple[FloorPoint, ...] = ()
+    served: str = "serves"
+
+
+@dataclass(frozen=True)
+class HandoutStill:
+    """A picture for the page: JPEG bytes, its width and height in px, and the line beneath it."""
+
+    jpeg: bytes
+    wide: int
+    high: int
+    words: str
+
+
+@dataclass(frozen=True)
+class HandoutData:
+    """Everything the page says; nothing is looked up or worked out here.
+
+    `opponent` is None where naming is not allowed (then no words given here may name the opponent).
+    `result` is in words ("Lost 11–8, 7–11, 9–11, 8–11"). `words` are the coach's own, blank lines part
+    paragraphs. `week` is what to practise: drill and what to do. `unknown` says, one sentence
+    each, what was not recorded or cannot be told.
+    """
+
+    player: str
+    made: date
+    opponent: str | None = None
+    club: str = ""
+    event: str = ""
+    played: date | None = None
+    result: str = ""
+    findings: tuple[HandoutFinding, ...] = ()
+    serves: tuple[HandoutServe, ...] = ()
+    court: HandoutCourt | None = None
+    words: str = ""
+    unknown: tuple[str, ...] = ()
+    stills: tuple[HandoutStill, ...] = ()
+    week: tuple[tuple[str, str], ...] = ()
+    caution: str = handout_caution()
+
+
+@dataclass(frozen=True)
+class HandoutFiles:
+    """Where the two files lie, the size of type that was needed to fit the page, pt, and stills on it."""
+
+    pdf: Path
+    html: Path
+    type_pt: float
+    stills: int = 0

@@ -1,0 +1,69 @@
+"""The handout as one HTML file that needs nothing beside it: no script, no request, fonts inside."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
+from markupsafe import Markup, escape
+
+from goodlength.show.draw.svg_primitives import LIGHT, PAPER
+from goodlength.show.draw.text_width import FAMILY, LICENCE, font_base64
+from goodlength.show.handout.handout_contents import Contents, Picture, contents
+
+if TYPE_CHECKING:
+    from goodlength.show.handout.handout_data import HandoutData
+
+
+@lru_cache(maxsize=1)
+def _template() -> Template:
+    folder = Path(__file__).parent.parent / "paper"
+    outside = Environment(
+        loader=FileSystemLoader(folder),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    outside.filters["unbroken"] = _unbroken
+    return outside.get_template("handout.html")
+
+
+def _unbroken(words: str) -> Markup:
+    """Words as text, each score held together on its line."""
+    return Markup(re.sub(r"\d+–\d+", r'<span class="s">\g<0></span>', str(escape(words))))
+
+
+def html_page(data: HandoutData, type_pt: float, note_lines: int, beside: bool = False) -> str:
+    """Return the same page as the PDF, at the size of type that fitted there."""
+    words = contents(data, PAPER)
+    return _template().render(
+        page=_pictures(words),
+        type_pt=type_pt,
+        note_lines=note_lines,
+        beside=beside,
+        ink=LIGHT,
+        family=FAMILY,
+        licence=LICENCE,
+        regular=Markup(font_base64()),
+        bold=Markup(font_base64(bold=True)),
+    )
+
+
+def _pictures(words: Contents) -> dict[str, object]:
+    """Mark our own drawings as safe; every other string is escaped by the template."""
+
+    def walk(value: object) -> object:
+        if isinstance(value, Picture):
+            return Markup(value)
+        if isinstance(value, list):
+            return [walk(item) for item in value]
+        if isinstance(value, dict):
+            return {key: walk(item) for key, item in value.items()}
+        return value
+
+    return {key: walk(value) for key, value in words.items()}

@@ -1,0 +1,66 @@
+"""The brief about an opponent, from every match on record."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from goodlength.clock import day_words
+from goodlength.errors import NotFound
+from goodlength.findings.result_types import Finding, Grade
+from goodlength.jobs.progress_callback import Progress
+from goodlength.tasks.findings.season_search import matches_of, player_called
+
+if TYPE_CHECKING:
+    from goodlength.findings.reports.opponent_report import OpponentReport
+    from goodlength.record.store import Library
+
+
+def brief_about(
+    library: Library,
+    player: str,
+    *,
+    since: date | None = None,
+    with_demo: bool | None = None,
+    progress: Progress | None = None,
+) -> OpponentReport:
+    """One page about an opponent: at most three habits, what to serve, what not to give.
+
+    Parameters
+    ----------
+    library : Library
+        Where the matches are.
+    player : str
+        The opponent, by id or name.
+    since : date, optional
+        Only matches from this day on; those without a day are then left out.
+    with_demo : bool, optional
+        Demo matches too; without it only where there are no others.
+    progress : callable, optional
+        Called with a share from 0 to 1 and words while matches are read.
+
+    Raises
+    ------
+    NotFound, UnclearError
+        If nobody is called so, more than one is, or no match is on record.
+    """
+    from goodlength.findings.reports.opponent_report import opponent_report
+
+    who = player_called(library.players(), player)
+    found = matches_of(library, who.id, since=since, with_demo=with_demo, progress=progress)
+    if not found.matches:
+        raise NotFound(
+            f"There is no match of {who.name} with a logged rally"
+            + (f" since {day_words(since)}" if since else "")
+            + ". Log one first, or choose another player."
+        )
+    kind_words = {kind.id: kind.words for kind in library.kinds()}
+    return opponent_report(found.matches, who.name, None, kind_words, found.notes)
+
+
+def graded(finding: Finding) -> str:
+    """Return a headline behind its grade and scope; "too few to say" is not said twice."""
+    scope = finding.scope
+    if Grade.TOO_FEW.words.lower() in finding.headline.lower():
+        return f"{scope[:1].upper()}{scope[1:]}: {finding.headline}"
+    return f"{finding.grade.words}, {scope}: {finding.headline}"

@@ -1,0 +1,387 @@
+"""The camera of a recording: court marks clicked on one picture, solved, kept, and watched for a nudge.
+
+What is kept are the clicks, in the library folder (`cameras/FOOTAGE.json`), each set with the media time
+from which it holds; the camera is solved from them again whenever it is asked for. No part of the record.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from pydantic import BaseModel
+
+from goodlength.errors import FootageGone, GoodlengthError, InputError, NotFound
+from goodlength.files.json_file import JsonFile, exclusive
+from goodlength.files.library_layout import camera_file
+from goodlength.files.value_parsing import read_as
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from goodlength.footage.camera import CameraCalibration, CameraLog, DriftCheck, Suggestion
+    from goodlength.footage.media.frame_grab import FrameGrabber
+    from goodlength.footage.media.frame_table import FrameTable
+    from goodlength.record.model import Footage, MatchInfo
+    from goodlength.record.store import Library
+
+    Picture = NDArray[np.uint8]
+
+FORMAT = 1
+
+
+@dataclass(frozen=True, eq=False)
+class SavedCamera:
+    """The camera that holds at a moment: from when (media time), and the file its marks were clicked on.
+
+    `borrowed` says that this file has none of its own: the camera is that of an earlier file of the match
+    with the same size of picture, and whether it was moved between the files nobody has checked.
+    """
+
+    camera: CameraCalibration
+    from_us: int
+    clicked_us: int
+    footage_id: str
+    borrowed: bool = False
+
+
+def frame_times(library: Library, footage_id: str, from_us: int, until_us: int) -> tuple[int, ...]:
+    """Return when the pictures of the original file appear in a span of media time, microseconds."""
+    table = original_table(library, library.footage_file(footage_id))
+    first, last = table.between(from_us, max(until_us, from_us + 1))
+    return tuple(int(us) for us in table.starts_us[first : last + 1])
+
+
+def frame_pictures(
+    library: Library, footage_id: str, from_us: int, until_us: int | None = None
+) -> tuple[FrameGrabber, ...]:
+    """Pictures of the original, upright and at full size: the one shown at a moment, or those of a span.
+
+    Raises
+    ------
+    FootageGone, OutOfRange
+        The file is not there, or shows nothing then.
+    """
+    from goodlength.footage.media.frame_grab import grab_frame
+
+    file = library.footage_file(footage_id)
+    return grab_frame(_original(file), from_us, until_us, table=original_table(library, file))
+
+
+class _ClickedMark(BaseModel):
+    mark: str
+    u: float
+    v: float
+
+
+def solve_marks(
+    library: Library,
+    footage_id: str,
+    clicks: Sequence[Mapping[str, object]],
+    leave_out: Sequence[str] = (),
+    size: tuple[int, int] | None = None,
+) -> CameraCalibration:
+    """Return the camera behind clicked court marks of a file; nothing is kept.
+
+    Parameters
+    ----------
+    clicks : sequence of mapping
+        `{"mark", "u", "v"}` each; names as in `footage.camera.court_marks`, places in px of the upright
+        picture of the original.
+    leave_out : sequence of str
+        Marks clicked but not to be used.
+    size : (int, int), optional
+        Width and height of that picture; left out, as the file says.
+
+    Raises
+    ------
+    CalibrationError
+        With what to do, for marks no camera follows from.
+    """
+    from goodlength.footage.camera import Click, calibrate_camera
+
+    file = library.footage_file(footage_id)
+    width, height = size or picture_size(file)
+    said = [read_as(_ClickedMark, click, "clicked mark") for click in clicks]
+    read = [Click(one.mark, one.u, one.v) for one in said]
+    return calibrate_camera(read, width, height, tin_of(library.match_info(file.match)), leave_out)
+
+
+def save_camera(
+    library: Library,
+    footage_id: str,
+    at_us: int,
+    clicks: Sequence[Mapping[str, object]],
+    leave_out: Sequence[str] = (),
+    *,
+    from_us: int | None = None,
+) -> SavedCamera:
+    """Solve and keep the camera of a file, from a moment on.
+
+    The first camera holds for the whole file, whenever its marks were clicked; a later one from `from_us`
+    (left out: the picture clicked on) to the end, and the one before it ends there.
+
+    Parameters
+    ----------
+    at_us : int
+        Media time of the picture that was clicked on.
+
+    Raises
+    ------
+    CalibrationError
+        As `solve_marks`; or a camera is already kept that begins later.
+    """
+    from goodlength.footage.camera import CameraLog, image_patches_of, patches_to_json
+
+    camera = solve_marks(library, footage_id, clicks, leave_out)
+    file = library.footage_file(footage_id)
+    patches = image_patches_of(camera, _picture(library, file, at_us))
+    with exclusive(camera_file(library.folder, footage_id).parent):
+        kept = _read(camera_file(library.folder, footage_id))
+        old = [one for one in kept.get("spans", []) if isinstance(one, dict)]
+        log = camera_log(library, footage_id)
+        again = next((one for one in old if one.get("clicked_us") == at_us), None)
+        start = 0 if not log.spans else from_us if from_us is not None else at_us
+        if again is not None:  # the same picture clicked better: it takes the place of the first try
+            start = int(again["from_us"])
+            log = CameraLog(tuple(span for span in log.spans if span.from_us != start))
+            old = [one for one in old if one is not again]
+        moved = log.moved(start, camera).to_json()
+        about = {int(one["from_us"]): one for one in old}
+        for span, one in zip(moved, log.moved(start, camera).spans, strict=True):
+            same = about.get(one.from_us, {})
+            span["clicked_us"] = same.get("clicked_us", one.from_us)
+            span["patches"] = same.get("patches", [])
+            if one.from_us == start:
+                span["clicked_us"], span["patches"] = at_us, patches_to_json(patches)
+        _write(library.folder, footage_id, {"format": FORMAT, "spans": moved})
+    return SavedCamera(camera, start, at_us, footage_id)
+
+
+def remove_camera(library: Library, footage_id: str, from_us: int) -> None:
+    """Take a kept camera back; the one before it then holds on."""
+    with exclusive(camera_file(library.folder, footage_id).parent):
+        spans = sorted(
+            _read(camera_file(library.folder, footage_id)).get("spans", []), key=lambda one: one["from_us"]
+        )
+        at = next((n for n, one in enumerate(spans) if one["from_us"] == from_us), None)
+        if at is None:
+            raise NotFound("That calibration no longer exists. Reload the page.")
+        gone = spans.pop(at)
+        if at > 0:
+            spans[at - 1]["until_us"] = gone["until_us"]
+        elif spans:
+            spans[0]["from_us"] = 0
+        _write(library.folder, footage_id, {"format": FORMAT, "spans": spans})
+
+
+def camera_log(library: Library, footage_id: str) -> CameraLog:
+    """Return all cameras kept for a file, solved from their clicks.
+
+    Raises
+    ------
+    InputError, CalibrationError
+        What is kept is damaged, or of a later goodlength.
+    """
+    path = camera_file(library.folder, footage_id)
+    return _log(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=64)
+def _log(path: Path, _changed: int) -> CameraLog:
+    from goodlength.footage.camera import CameraLog
+
+    return CameraLog.from_json(_read(path).get("spans", []))
+
+
+def camera_spans(library: Library, footage_id: str) -> list[dict[str, Any]]:
+    """Return all cameras kept for a file as plain data: times, clicks, and patches of the picture
+    clicked on.
+    """
+    return [
+        one
+        for one in _read(camera_file(library.folder, footage_id)).get("spans", [])
+        if isinstance(one, dict)
+    ]
+
+
+def camera_at(library: Library, footage_id: str, at_us: int) -> SavedCamera | None:
+    """Return the camera that holds at a media time of a file; None where none is kept.
+
+    A file without any uses that of the file before it in the match, if its picture has the same size.
+    """
+    own = camera_log(library, footage_id)
+    if own.spans:
+        span = next((one for one in own.spans if one.holds(at_us)), None)
+        return None if span is None else _saved_camera(library, footage_id, span.from_us, span.camera)
+    file = library.footage_file(footage_id)
+    size = picture_size(file)
+    for other in reversed([one for one in library.footage(file.match) if one.place < file.place]):
+        spans = camera_log(library, other.id).spans
+        if spans and (spans[-1].camera.lens.width, spans[-1].camera.lens.height) == size:
+            found = _saved_camera(library, other.id, spans[-1].from_us, spans[-1].camera)
+            return SavedCamera(found.camera, 0, found.clicked_us, other.id, borrowed=True)
+    return None
+
+
+def _saved_camera(library: Library, footage_id: str, from_us: int, camera: CameraCalibration) -> SavedCamera:
+    spans = _read(camera_file(library.folder, footage_id)).get("spans", [])
+    clicked = next((span.get("clicked_us", from_us) for span in spans if span["from_us"] == from_us), from_us)
+    return SavedCamera(camera, from_us, int(clicked), footage_id)
+
+
+def check_drift(library: Library, footage_id: str, at_us: int) -> DriftCheck:
+    """Return whether the camera still stands as when its marks were clicked, seen at another moment.
+
+    Raises
+    ------
+    NotFound
+        No camera is kept there.
+    """
+    from goodlength.footage.camera import drift_by_patches, patches_from_json
+
+    kept = camera_at(library, footage_id, at_us)
+    if kept is None:
+        raise NotFound("There is no calibration for this time. Set the marks first.")
+    spans = _read(camera_file(library.folder, kept.footage_id)).get("spans", [])
+    mine = next(span for span in spans if span.get("clicked_us") == kept.clicked_us)
+    picture = _picture(library, library.footage_file(footage_id), at_us)
+    return drift_by_patches(kept.camera, patches_from_json(mine.get("patches", [])), picture)
+
+
+def suggest_court_marks(
+    library: Library, footage_id: str, at_us: int, camera: CameraCalibration
+) -> tuple[Suggestion, ...]:
+    """Marks not clicked yet, where the red lines of the picture say they are; never taken by itself."""
+    from goodlength.footage.camera import suggest_marks
+
+    return suggest_marks(camera, _picture(library, library.footage_file(footage_id), at_us))
+
+
+def residual_cm(camera: CameraCalibration, mark: str) -> float | None:
+    """Return how far, on floor or wall, a click lies from the mark it names; None where that cannot be
+    told.
+    """
+    from goodlength.footage.camera import CourtPoint, mark_named
+
+    named = mark_named(mark, camera.tin)
+    click = next(one for one in camera.clicks if one.mark == mark)
+    offs = [
+        math.dist((place.x_m, place.y_m, place.z_m), named.at)
+        for surface in named.surfaces
+        if isinstance(place := camera.place(surface, click.u, click.v), CourtPoint)
+    ]
+    return round(100.0 * min(offs), 1) if offs else None
+
+
+def not_known(camera: CameraCalibration) -> tuple[str, ...]:
+    """Return what this camera cannot say, one sentence each."""
+    from goodlength.court import CourtSurface
+
+    told = []
+    if camera.floor_only:
+        told.append("Heights and walls: set at least six marks, some of them above the floor.")
+    if not camera.lens_found:
+        told.append("Lens distortion: these marks do not determine it.")
+    if camera.front_only:
+        told.append("The floor and the other walls: all marks lie on the front wall.")
+    for name, surface, span in (
+        ("floor", CourtSurface.FLOOR, camera.floor),
+        ("front wall", CourtSurface.FRONT, camera.front),
+    ):
+        if not camera.why_not(surface) and span.seen < 0.995:
+            hidden = round(100 * (1 - span.seen))
+            told.append(f"About {hidden}% of the {name}: outside the frame.")
+    told.append("Whether the phone stabilised or cropped the video: errors over 2 px are a sign of it.")
+    told.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
+    return tuple(told)
+
+
+def tin_of(info: MatchInfo) -> str:
+    """Return which tin the court of a match has."""
+    from goodlength.court import TIN_M
+
+    return min(TIN_M, key=lambda name: abs(TIN_M[name] - info.tin_height_m))
+
+
+def picture_size(file: Footage) -> tuple[int, int]:
+    """Width and height of the upright picture of a file."""
+    return _size(file.id, str(_original(file)), file.where.stat().st_mtime_ns, file.first_us or 0)
+
+
+@lru_cache(maxsize=64)
+def _size(_footage_id: str, path: str, _changed: int, at_us: int) -> tuple[int, int]:
+    from goodlength.footage.media.frame_grab import grab_frame
+
+    one = grab_frame(path, at_us)[0]
+    return one.width, one.height
+
+
+def _picture(library: Library, file: Footage, at_us: int) -> Picture:
+    """One picture as the camera room wants it: blue, green, red."""
+    from goodlength.footage.media.frame_grab import frames_in
+
+    rgb = next(iter(frames_in(_original(file), at_us, table=original_table(library, file))))[1]
+    return rgb[:, :, ::-1].copy()
+
+
+def original_table(library: Library, file: Footage) -> FrameTable:
+    """Return when the pictures of the original are shown."""
+
+    if file.frames is None:
+        raise InputError("This file has no table of frames yet. Add it again on the Footage page.")
+    path = library.folder / file.frames
+    return _table(path, path.stat().st_mtime_ns if path.is_file() else 0)
+
+
+@lru_cache(maxsize=8)
+def _table(path: Path, _changed: int) -> FrameTable:
+    from goodlength.footage.media.frame_table import FrameTable
+
+    return FrameTable.load(path)
+
+
+def _original(file: Footage) -> Path:
+    path = file.where
+    if not path.is_file():
+        raise FootageGone(
+            f"The video {path} cannot be found: it was moved or renamed, or its disk is not connected. "
+            "Marks are set on the original: move it back. Earlier marks are saved."
+        )
+    return path
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """Return what is kept; nothing where there is no file.
+
+    Raises
+    ------
+    InputError
+        It cannot be read: cameras are clicked by hand and never thrown away unasked.
+    """
+    plain: dict[str, Any] = {} if not path.is_file() else JsonFile(path).read()
+    if not plain:
+        return {}
+    if plain.get("format") != FORMAT:
+        raise InputError(
+            f"The kept cameras in {path} cannot be read (it says format {plain.get('format')!r}). Bring the "
+            "file back from a back-up, or move it away and click the marks again."
+        )
+    return plain
+
+
+def _write(folder: Path, footage_id: str, plain: Mapping[str, Any]) -> None:
+    JsonFile(camera_file(folder, footage_id)).write(plain)
+
+
+def has_camera(library: Library, footage_id: str) -> bool:
+    """Return whether a file has a camera of its own; what cannot be read counts as none."""
+    try:
+        return bool(camera_log(library, footage_id).spans)
+    except GoodlengthError:
+        return False

@@ -1,0 +1,394 @@
+"""Players followed on the floor in a match's footage: begun as a job, named, and asked where they stood.
+
+Paths as found lie in the library folder (`tracks/MATCH.json`); what the coach said of them (who is who)
+beside it. Neither is part of the record: they are proposals with their error.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from goodlength.clock import MICROSECONDS, Timeline
+from goodlength.errors import CalibrationError, InputError, NotFound
+from goodlength.files.json_file import JsonFile, exclusive
+from goodlength.files.library_layout import track_files
+from goodlength.jobs.progress_callback import Progress
+from goodlength.record.model import Rally
+from goodlength.scoring import Box, Side
+from goodlength.tasks.footage import camera_calibration
+from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies
+
+if TYPE_CHECKING:
+    from goodlength.findings.analyses.court_positions import CourtPositions
+    from goodlength.jobs.job_queue import Jobs
+    from goodlength.measure.players.track_identity import MovementWork, RallyTrack
+    from goodlength.measure.score.serving_player_likelihoods import FeetObservation
+    from goodlength.record.store import Library
+    from goodlength.tasks.match.open_match import OpenMatch
+
+FeetSeen = tuple["FeetObservation | None", "FeetObservation | None", float]
+KIND = "players"
+BEFORE_US, AFTER_US = 1_500_000, 500_000  # watched before the first strike and after the last
+
+
+@dataclass(frozen=True, eq=False)
+class TrackedRally:
+    """One rally's paths; `start_us` and `hits_us` in match time, the path's times in seconds of match time.
+
+    `rally` is that of the record where there is one.
+    """
+
+    key: str
+    rally: Rally | None
+    start_us: int
+    end_us: int
+    hits_us: tuple[int, ...]
+    track: RallyTrack
+
+    @property
+    def shown(self) -> bool:
+        """Whether its paths are good enough to be shown."""
+        return not self.track.hidden
+
+
+@dataclass(frozen=True, eq=False)
+class TrackedMatch:
+    """All rallies followed in a match, and what to know in words; `stale`: rallies were added since."""
+
+    rallies: tuple[TrackedRally, ...] = ()
+    words: tuple[str, ...] = ()
+    stale: bool = False
+    first_is: str = ""
+    told_by: str = ""
+    clothes: tuple[tuple[str, str], ...] = ()  # shirt and shorts of the first and second, where they tell
+
+    @property
+    def told(self) -> tuple[TrackedRally, ...]:
+        """Those shown in which the two players are told apart."""
+        return tuple(rally for rally in self.rallies if rally.shown and rally.track.told)
+
+
+def start_tracking(opened: OpenMatch, jobs: Jobs) -> str:
+    """Begin following both players through every rally with a time; gives the job's id.
+
+    Raises
+    ------
+    InputError
+        No footage, no rally with a time, or no camera solved: each with the next step.
+    """
+    from goodlength.measure.players.tracking_job import track_job
+
+    under_way = tracking_job_of(jobs, opened.id)
+    if under_way is not None:
+        return under_way
+    return jobs.start(KIND, track_job, _arguments(opened))
+
+
+def track_players(opened: OpenMatch, progress: Progress | None = None) -> TrackedMatch:
+    """Return the same here and now, to its end."""
+    from goodlength.measure.players.tracking_job import track_job
+
+    def unheard(_share: float, _words: str) -> None:
+        return
+
+    track_job(**_arguments(opened), progress=progress or unheard, cancel=lambda: False)
+    return tracked_match(opened)
+
+
+def tracking_job_of(jobs: Jobs, match_id: str) -> str | None:
+    """Return the job that follows the players of this match now."""
+    for job in jobs.states():
+        mine = job.kind == KIND and (job.args or {}).get("match") == match_id
+        if mine and job.state in ("queued", "running"):
+            return job.id
+    return None
+
+
+def _arguments(opened: OpenMatch) -> dict[str, Any]:
+    library, timeline = opened.library, opened.timeline
+    if timeline is None:
+        raise InputError("This match has no video. Add one on the match's Footage page first.")
+    spans = []
+    for key, rally, found in rally_spans(opened):
+        start, end = _times(rally, found)
+        pieces = timeline.pieces(max(0, start - BEFORE_US), end + AFTER_US)
+        held = max((piece for piece in pieces), key=lambda one: one.to_us - one.from_us, default=None)
+        if held is not None:
+            spans.append(
+                {"key": key, "footage": held.footage_id, "from_us": held.from_us, "until_us": held.to_us}
+            )
+    if not spans:
+        raise InputError(
+            "No rally has a time yet. Detect the rallies on the Footage page, or log the match, first."
+        )
+    films = [
+        {"id": part.footage_id, "path": str(opened.file(part.footage_id).where), "cameras": kept}
+        for part in timeline.parts
+        if (kept := _cameras(library, part.footage_id))
+    ]
+    if not films:
+        raise InputError(
+            "The camera is not calibrated yet, so positions on the floor are not known. "
+            "Calibrate it from the "
+            "Footage page first."
+        )
+    return {
+        "match": opened.id,
+        "films": films,
+        "spans": spans,
+        "to": str(track_files(library.folder, opened.id)[0]),
+    }
+
+
+def _cameras(library: Library, footage_id: str) -> list[dict[str, Any]]:
+    """Return the cameras of a file as kept, with the patches that tell whether it moved; else those
+    borrowed.
+    """
+    from goodlength.footage.camera import camera_to_json
+
+    own = camera_calibration.camera_spans(library, footage_id)
+    first = library.footage_file(footage_id).first_us or 0
+    borrowed = camera_calibration.camera_at(library, footage_id, first)
+    if borrowed is not None and borrowed.camera.front_only:
+        raise CalibrationError(
+            "Players cannot be tracked: the camera of this file is calibrated for the front "
+            "wall only. Set at least "
+            "four marks on the floor on the Camera page first."
+        )
+    if own or borrowed is None:
+        return own
+    lent = camera_calibration.camera_spans(library, borrowed.footage_id)
+    patches: list[Any] = next(
+        (one["patches"] for one in lent if one.get("clicked_us") == borrowed.clicked_us), []
+    )
+    held = camera_to_json(borrowed.camera)
+    return [{"from_us": 0, "until_us": None, "camera": held, "patches": patches}]
+
+
+def rally_spans(opened: OpenMatch) -> list[tuple[str, Rally | None, ListedRally | None]]:
+    """Rallies of the record with a time, each with what was heard of it, and rallies only heard."""
+    recorded = [
+        one
+        for one in opened.match.rallies
+        if one.start_us is not None and one.end_us is not None and one.end_us > one.start_us
+    ]
+    played = list(listed_rallies(opened).played)
+    found: list[tuple[str, Rally | None, ListedRally | None]] = []
+    for rally in recorded:
+        same = next((one for one in played if _overlap(rally, one)), None)
+        if same is not None:
+            played.remove(same)
+        found.append((f"r:{rally.key}", rally, same))
+    found += [(f"h:{one.id}", None, one) for one in played]
+    return sorted(found, key=lambda one: _times(one[1], one[2])[0])
+
+
+def _overlap(rally: Rally, found: ListedRally) -> bool:
+    assert rally.start_us is not None and rally.end_us is not None
+    common = min(rally.end_us, found.end_us) - max(rally.start_us, found.start_us)
+    return common > 0.5 * min(rally.end_us - rally.start_us, found.end_us - found.start_us)
+
+
+def _times(rally: Rally | None, found: ListedRally | None) -> tuple[int, int]:
+    if rally is not None and rally.start_us is not None and rally.end_us is not None:
+        return rally.start_us, rally.end_us
+    assert found is not None
+    return found.start_us, found.end_us
+
+
+def tracked_match(opened: OpenMatch) -> TrackedMatch:
+    """Return what was found in a match, on its time line as it is now, the players named where that can
+    be done.
+
+    By the clothes and the name the coach gave, else by the serves recorded.
+    See `measure.players.track_identity.named`.
+    """
+    from goodlength.measure.players.clothing_colours import ALIKE, colours_seen
+    from goodlength.measure.players.track_identity import named, served_against
+    from goodlength.measure.players.tracking_job import clothing_from, track_from, words_of
+
+    kept = JsonFile(track_files(opened.library.folder, opened.id)[0]).shown()
+    timeline = opened.timeline
+    spans = rally_spans(opened)
+    now = {key: (rally, found) for key, rally, found in spans}
+    # A rally followed when it was only heard keeps its paths once it is recorded.
+    now.update({f"h:{found.id}": (rally, found) for _, rally, found in spans if rally and found})
+    if timeline is None or kept.get("format") != 1:
+        return TrackedMatch()
+    said = JsonFile(track_files(opened.library.folder, opened.id)[1]).shown()
+    first_is = str(said.get("first_is", ""))
+    rows, tracks, serves = [], [], []
+    for form in kept["rallies"]:
+        track = _placed(track_from(form), str(form["footage"]), timeline)
+        if track is None or form["key"] not in now:
+            continue
+        rally, found = now[form["key"]]
+        start, end = _times(rally, found)
+        hits = tuple(us for us in (found.hits_us if found else ()) if start - 50_000 <= us <= end + 50_000)
+        rows.append((str(form["key"]), rally, start, end, hits))
+        tracks.append(track)
+        serves.append((start / MICROSECONDS, *_serve(rally, found)))
+    ready = named(tracks, serves, Side(first_is) if first_is else None)
+    clothing = clothing_from(kept.get("clothing"))
+    told = sum(one.told and not one.hidden for one in ready)
+    words = [words_of(ready, clothing)]
+    if ready:
+        words.append(f"Which player is which is known in {told} of them.")
+    if first_is:
+        words += _contradiction(*served_against(ready, serves))
+    rallies = tuple(TrackedRally(*row, track) for row, track in zip(rows, ready, strict=True))
+    missing = len(spans) > len(rallies)
+    told_by = "" if not told else "you" if first_is else "the logged serves"
+    seen = () if clothing is None or clothing.apart < ALIKE else colours_seen(clothing)
+    return TrackedMatch(rallies, tuple(words), missing, first_is, told_by, seen)
+
+
+def _contradiction(against: int, known: int) -> list[str]:
+    """Words where most serves say the other way round than the coach did."""
+    if against < 2 or 2 * against <= known:
+        return []
+    return [
+        f"This contradicts the serves: in {against} of {known} rallies the player you named as serving stood "
+        "where the other did. One of the two is wrong; check the colours again, or choose “decide from "
+        "the logged serves”."
+    ]
+
+
+def _serve(rally: Rally | None, found: ListedRally | None) -> tuple[Side | None, Box | None]:
+    """Who served from which box: as recorded, else as the coach saw it in the rallies heard."""
+    if rally is not None and rally.server_known:
+        return rally.server, rally.box if rally.box_known else None
+    if found is not None and found.seen:
+        side, box = found.seen.split("-")
+        return Side(side), Box(box)
+    return None, None
+
+
+def _placed(track: RallyTrack, footage_id: str, timeline: Timeline) -> RallyTrack | None:
+    """Return the track with its times moved to match time; None where its film is gone from the list."""
+    from dataclasses import replace
+
+    times = track.paths.times_s
+    if not len(times):
+        return track
+    try:
+        first = round(float(times[0]) * MICROSECONDS)
+        shift = (timeline.match_time(footage_id, first) - first) / MICROSECONDS
+    except NotFound:
+        return None
+    return replace(track, paths=replace(track.paths, times_s=times + shift))
+
+
+def name_players(opened: OpenMatch, first_is: str) -> TrackedMatch:
+    """Keep who the first of the two followed players is, "a" or "b"; "" leaves it to the serves recorded.
+
+    Raises
+    ------
+    InputError
+        For another value.
+    """
+    if first_is not in ("", "a", "b"):
+        raise InputError(f"The first of the two players is 'a' or 'b', or left open; got {first_is!r}.")
+    with exclusive(track_files(opened.library.folder, opened.id)[1].parent):
+        said = JsonFile(track_files(opened.library.folder, opened.id)[1])
+        said.write({**said.read(), "first_is": first_is})
+    return tracked_match(opened)
+
+
+@dataclass(frozen=True)
+class HitPlace:
+    """Where both players stood at one hit: who hit, places in metres and their error; None if unknown."""
+
+    key: str
+    at_us: int
+    by: str
+    striker_m: tuple[float, float] | None
+    other_m: tuple[float, float] | None
+    error_m: float
+
+
+def hit_places(tracked: TrackedMatch) -> tuple[HitPlace, ...]:
+    """Return where striker and opponent stood at each hit, in rallies of the record whose players are
+    told apart.
+
+    Hits are those recorded with a time, else those heard: then strikers alternate from the server on, and a
+    rally is left out where the record says another number of shots than was heard.
+    """
+    from goodlength.measure.players.track_identity import at
+
+    found = []
+    for one in tracked.told:
+        for us, by in _hits(one):
+            pair = at(one.track.paths, us / MICROSECONDS)
+            striker, other = pair if by is Side.A else pair[::-1]
+            error = max((feet.error_m for feet in pair if feet is not None), default=math.nan)
+            places = [None if feet is None else (feet.x_m, feet.y_m) for feet in (striker, other)]
+            found.append(HitPlace(one.key, us, by.value, places[0], places[1], error))
+    return tuple(found)
+
+
+def _hits(one: TrackedRally) -> list[tuple[int, Side]]:
+    """Moments of a rally's hits and who hit; none where that is not known."""
+    rally = one.rally
+    if rally is None:
+        return []
+    timed = [(shot.at_us, shot.by) for shot in rally.shots if shot.at_us is not None]
+    if timed:
+        return timed
+    known = len(rally.shots) or rally.shots_in_all
+    if not rally.server_known or (known and known != len(one.hits_us)):
+        return []
+    return [(us, rally.server if n % 2 == 0 else rally.server.other) for n, us in enumerate(one.hits_us)]
+
+
+def positions_at_opponent_strikes(tracked: TrackedMatch) -> Mapping[str, CourtPositions]:
+    """Return how far from the T each player stood when the other hit, and how often in front of it."""
+    import numpy as np
+
+    from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+    from goodlength.findings.analyses.court_positions import court_positions
+
+    hits = hit_places(tracked)
+    found = {}
+    for side in ("a", "b"):
+        places = [hit.other_m for hit in hits if hit.by != side and hit.other_m is not None]
+        # A foot measured a little outside the floor stands at the wall.
+        inside = np.clip(np.array(places).reshape(-1, 2), 0.0, (WIDTH_M, LENGTH_M))
+        found[side] = court_positions(inside)
+    return found
+
+
+def work_done(tracked: TrackedMatch) -> Mapping[str, tuple[MovementWork, ...]]:
+    """Way gone and time away from the T of both players, in whole rallies, where they are told apart."""
+    from goodlength.measure.players.track_identity import movement_work
+
+    done: dict[str, list[MovementWork]] = {"a": [], "b": []}
+    for one in tracked.told:
+        if one.track.partial:
+            continue  # the way through a part of a rally is no way through a rally
+        for p, side in enumerate(("a", "b")):
+            work = movement_work(one.track.paths, p, one.start_us / MICROSECONDS, one.end_us / MICROSECONDS)
+            if work is not None:
+                done[side].append(work)
+    return {side: tuple(values) for side, values in done.items()}
+
+
+def feet_at_serves(opened: OpenMatch) -> dict[str, FeetSeen]:
+    """For the draft: where A and B stood at the first strike of each rally heard, and the chance of a swap.
+
+    Keys are those of the rallies heard; only rallies shown and told apart.
+    """
+    if not track_files(opened.library.folder, opened.id)[0].is_file():
+        return {}
+    from goodlength.measure.players.track_identity import at
+
+    found: dict[str, FeetSeen] = {}
+    for one in tracked_match(opened).told:
+        first = one.hits_us[0] if one.hits_us else one.start_us
+        a, b = at(one.track.paths, first / MICROSECONDS)
+        if one.key.startswith("h:") and (a is not None or b is not None):
+            found[one.key[2:]] = (a, b, 1.0 / (1.0 + math.exp(min(one.track.sure, 20.0))))
+    return found

@@ -1,0 +1,110 @@
+"""Rallies heard: listening in a job, and the page on which a coach looks through what was heard."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, StrictInt
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.forms.footage.detected_rallies_json import rallies_form
+from goodlength.tasks.footage.match_split import split_match
+from goodlength.tasks.footage.rally_detection import ListedRallies
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.posted_form import Posted, typed_us
+from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_page_data import sheet_data
+
+router = APIRouter()
+
+
+class CorrectionIn(BaseModel):
+    """A correction of one rally heard; what is left out stays."""
+
+    model_config = ConfigDict(extra="forbid")
+    start_us: StrictInt | None = None
+    end_us: StrictInt | None = None
+    state: str | None = None
+    seen: str | None = None
+    told: str | None = None
+
+
+class MarkedIn(BaseModel):
+    """A rally marked where nothing was heard."""
+
+    model_config = ConfigDict(extra="forbid")
+    start_us: StrictInt
+    end_us: StrictInt
+
+
+@router.post("/matches/{match_id}/hear", include_in_schema=False)
+def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Begin listening to the footage of a match."""
+    tasks.start_rally_detection(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
+@router.post("/matches/{match_id}/split", include_in_schema=False)
+def split(opened: CurrentMatch, form: Posted) -> Response:
+    """Make a new match of what is filmed from a moment on, and show its details to be corrected."""
+    made = split_match(opened, typed_us(form.texts.get("at", "")) or 0)
+    return RedirectResponse(f"/matches/{quote(made.id, safe='')}/details", status_code=303)
+
+
+@router.post("/matches/{match_id}/picture", include_in_schema=False)
+def join_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Begin joining the picture to what was heard, or go on where it was paused."""
+    tasks.start_picture(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
+@router.post("/matches/{match_id}/picture/cancel", include_in_schema=False)
+def cancel_picture(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Stop joining the picture and forget what was measured; the sound's answer stands."""
+    tasks.cancel_picture(opened, jobs)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/footage#heard", status_code=303)
+
+
+@router.get("/matches/{match_id}/rallies", include_in_schema=False)
+def rallies(request: Request, opened: CurrentMatch) -> Response:
+    """Return the page on which rallies heard are looked through."""
+    data = sheet_data(opened)
+    return match_page(
+        request,
+        data,
+        "rallies.html",
+        "footage",
+        found=data.detected,
+        can_play=bool(data.films.parts),
+        waits=data.films.waits,
+        keys=RALLY_KEYS,
+    )
+
+
+@router.get("/api/matches/{match_id}/heard")
+def get_rallies(opened: CurrentMatch) -> Response:
+    """Return the rallies heard, as the page takes them."""
+    return json_answer(_form(opened, tasks.listed_rallies(opened)))
+
+
+@router.post("/api/matches/{match_id}/heard/{rally_id}")
+def correct(opened: CurrentMatch, rally_id: str, body: CorrectionIn) -> Response:
+    """Keep a correction of one rally."""
+    return json_answer(_form(opened, tasks.correct_rally(opened, rally_id, **body.model_dump())))
+
+
+@router.post("/api/matches/{match_id}/heard")
+def mark(opened: CurrentMatch, body: MarkedIn) -> Response:
+    """Mark a rally where nothing was heard."""
+    return json_answer(_form(opened, tasks.add_rally(opened, body.start_us, body.end_us)))
+
+
+def _form(opened: OpenMatch, found: ListedRallies) -> dict[str, Any]:
+    a, b = opened.names
+    return {**rallies_form(found), "short": {"a": a, "b": b}}

@@ -1,0 +1,389 @@
+"""Footage: files of a match by path or upload, their order, copies that play, and the media itself."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import ClientDisconnect
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import clock_words, minutes_words, seconds
+from goodlength.errors import BarePictures, GoodlengthError, InputError
+from goodlength.footage.media.recording_date import recorded_words
+from goodlength.jobs.job_queue import Jobs
+from goodlength.record.model import Footage
+from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.footage.camera_calibration import has_camera
+from goodlength.tasks.footage.rally_detection import PICTURE_KIND
+from goodlength.tasks.footage.serve_measurement import measured_of
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.http import uploads
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.http.media_access import may_be_sent
+from goodlength.web.http.posted_form import Posted, PostedForm, typed_us
+from goodlength.web.http.range_requests import FootageResponse
+from goodlength.web.page_data.playback import JobJson
+from goodlength.web.views import footage_playback
+from goodlength.web.views.marker_sheet import SheetData, span_ids
+from goodlength.web.views.match_labels import day_words
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_page_data import sheet_data
+
+if TYPE_CHECKING:
+    from goodlength.footage.media.video_probe import Probe
+    from goodlength.jobs.job_queue import JobState
+    from goodlength.record.store import Library
+
+router = APIRouter()
+
+
+@router.get("/matches/{match_id}/footage", include_in_schema=False)
+def footage(request: Request, opened: CurrentMatch, jobs: CurrentJobs) -> Response:
+    """Return the files of a match, and when its rallies were played."""
+    return _page(request, opened, jobs)
+
+
+@router.post("/matches/{match_id}/footage", include_in_schema=False)
+def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
+    """Add a file by its path; a copy is begun at once where it is needed."""
+    path = form.texts.get("path", "").strip().strip('"')
+    try:
+        if not path:
+            raise InputError("Enter the path of the file on this computer.")
+        if not Path(path).expanduser().is_absolute():
+            raise InputError(
+                f"The path {path!r} is not complete. Give the full path of the file, for example "
+                "/videos/match.mp4."
+            )
+        rate = form.texts.get("rate", "").strip()
+        if rate:
+            added = tasks.add_bare(opened.library, opened.id, path, _rate_hz(rate))
+        else:
+            added = tasks.add_footage(opened.library, opened.id, path)
+    except GoodlengthError as error:
+        bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
+        return _page(request, opened, jobs, typed=path, bare=bare, faults={"path": error.page_words})
+    _begin_copy(opened.library, jobs, added)
+    return _back(opened.id)
+
+
+@router.post("/api/matches/{match_id}/footage/upload")
+async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name: str = "") -> dict[str, str]:
+    """Take a file in, byte by byte, and look at it; what is no footage is not kept."""
+    library = opened.library
+    target = uploads.target_for(library.folder, name)
+    said = request.headers.get("content-length", "")
+    try:
+        size = int(said) if said.isascii() and said.isdigit() else None
+        await uploads.receive(request.stream(), target, size)
+        added = await run_in_threadpool(tasks.add_footage, library, opened.id, target, copied=True)
+    except ClientDisconnect:
+        return {"id": ""}
+    except GoodlengthError:
+        target.unlink(missing_ok=True)
+        raise
+    await run_in_threadpool(_begin_copy, library, jobs, added)
+    return {"id": added.id}
+
+
+@router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
+def change(
+    request: Request, opened: CurrentMatch, jobs: CurrentJobs, footage_id: str, way: str, form: Posted
+) -> Response:
+    """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
+    library = opened.library
+    if way == "remove":
+        tasks.remove_footage(library, footage_id)
+    elif way == "place":
+        return _place(request, opened, jobs, footage_id, form.texts.get(f"starts-{footage_id}", ""))
+    elif way == "date":
+        _take_date(opened, footage_id)
+    elif way == "tracks":
+        return _take_tracks(request, opened, jobs, footage_id, form)
+    elif way == "proxy":
+        _begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
+    elif way in ("earlier", "later"):
+        ids = [one.id for one in opened.footage]
+        at = ids.index(library.footage_file(footage_id).id)
+        to = max(0, min(len(ids) - 1, at + (1 if way == "later" else -1)))
+        ids.insert(to, ids.pop(at))
+        tasks.order_footage(library, opened.id, ids)
+    return _back(opened.id)
+
+
+@router.get("/api/matches/{match_id}/films")
+def get_films(opened: CurrentMatch) -> Response:
+    """Return the files of a match on its time line."""
+    found = footage_playback.films_of(opened)
+    return json_answer({"parts": [part.as_json() for part in found.parts], "waits": found.waits})
+
+
+@router.api_route("/api/footage/{footage_id}/media", methods=["GET", "HEAD"], include_in_schema=False)
+def media(request: Request, library: CurrentLibrary, footage_id: str) -> Response:
+    """Return the file the page plays, whole or in pieces."""
+    file = library.footage_file(footage_id)
+    return FootageResponse(
+        may_be_sent(request, library, footage_playback.played_path(library, file), file.sha256)
+    )
+
+
+@router.get("/api/footage/{footage_id}/frames")
+def frames(library: CurrentLibrary, footage_id: str) -> Response:
+    """Return the table of frame times of the file the page plays."""
+    return json_answer(
+        footage_playback.table_at(
+            footage_playback.table_path(library, library.footage_file(footage_id))
+        ).to_json()
+    )
+
+
+@router.get("/api/jobs/{job_id}")
+def job(jobs: CurrentJobs, job_id: str) -> Response:
+    """Return how far a copy is."""
+    return json_answer(dict(_job_data(jobs.state(job_id))))
+
+
+@router.post("/api/jobs/{job_id}/cancel")
+def cancel(jobs: CurrentJobs, job_id: str) -> Response:
+    """Stop making a copy; nothing half-written stays."""
+    return json_answer(dict(_job_data(jobs.cancel(job_id))))
+
+
+def _job_data(job: JobState) -> JobJson:
+    return {"id": job.id, "state": job.state, "share": job.share, "words": job.error or job.words}
+
+
+def _rate_hz(typed: str) -> float:
+    try:
+        return float(typed.replace(",", "."))
+    except ValueError:
+        raise InputError(f"{typed!r} is not a frame rate. Enter frames per second, such as 30.") from None
+
+
+def _take_date(opened: OpenMatch, footage_id: str) -> None:
+    """Use the date in the file as the match's."""
+    seen = footage_playback.probe_of(opened.library.footage_file(footage_id))
+    if seen is not None and seen.recorded is not None:
+        tasks.change_match(opened.library, opened.id, played_on=footage_playback.day_of(seen.recorded))
+
+
+def _take_tracks(
+    request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, form: PostedForm
+) -> Response:
+    """Use another picture or sound of a file."""
+    chosen = form.texts.get("track", "")
+    kind, _, number = chosen.partition("-")
+    try:
+        if kind not in ("picture", "sound") or not number.isdigit():
+            raise InputError("Choose a video or sound track of the file.")
+        library = opened.library
+        if kind == "picture":
+            changed = tasks.choose_tracks(library, footage_id, picture=int(number))
+        else:
+            changed = tasks.choose_tracks(library, footage_id, sound=int(number))
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, said=error.page_words)
+    _begin_copy(opened.library, jobs, changed)
+    return _back(opened.id)
+
+
+def _place(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, typed: str) -> Response:
+    """Put a file at a match time, or, with nothing typed, right after the one before it."""
+    try:
+        starts = typed_us(typed)
+        tasks.place_footage(opened.library, footage_id, starts)
+    except GoodlengthError as error:
+        return _page(
+            request, opened, jobs, faults={f"starts-{footage_id}": error.page_words}, typed_start=typed
+        )
+    return _back(opened.id)
+
+
+def _begin_copy(library: Library, jobs: Jobs, one: Footage, *, wanted: bool = False) -> None:
+    """Begin a copy where one is needed or wanted, unless it is being made or there."""
+    if not jobs.owner or not (wanted or footage_playback.copy_reason(one)):
+        return
+    if footage_playback.copy_of(library, one) is None and footage_playback.job_of(jobs, library, one) is None:
+        tasks.start_proxy(library, one.id, jobs)
+
+
+def _back(match_id: str) -> Response:
+    return RedirectResponse(f"/matches/{quote(match_id, safe='')}/footage", status_code=303)
+
+
+def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Response:
+    data = sheet_data(opened)
+    placed = {part.id: part for part in data.films.parts}
+    rows = [_file(opened, jobs, one, placed.get(one.id)) for one in opened.footage]
+    joined(rows)
+    length = data.films.length_us
+    context: dict[str, Any] = {
+        "said": "",
+        "faults": {},
+        "typed": "",
+        "typed_start": "",
+        "bare": False,
+        **shown,
+    }
+    return match_page(
+        request,
+        data,
+        "footage.html",
+        "footage",
+        status=422 if context["faults"] else 200,
+        files=rows,
+        awaited=any(row["job"] for row in rows),
+        length_words=minutes_words(seconds(length)) if length else "No video yet",
+        spans=_games(_spans(data)),
+        found=data.detected,
+        hearing_job=tasks.rally_detection_job_of(jobs, opened.id),
+        picture_job=tasks.rally_detection_job_of(jobs, opened.id, PICTURE_KIND),
+        picture_started=tasks.picture_started(opened),
+        measured=_measured(data),
+        followed=player_tracking.tracked_match(opened),
+        following_job=player_tracking.tracking_job_of(jobs, opened.id),
+        **context,
+    )
+
+
+def _measured(data: SheetData) -> str:
+    """Return how many serves of the match are measured so far."""
+    have = len(measured_of(data.match))
+    return f"{have} of {len(data.match.rallies)} measured" if have else "none measured yet"
+
+
+def joined(rows: list[dict[str, Any]]) -> None:
+    """Say of each file how it follows the one before it: at once, after a gap, or laid over it."""
+    ends: int | None = None
+    for row in rows:
+        row["join"] = ""
+        if row["starts_us"] is None:
+            continue
+        if ends is not None:
+            apart = row["starts_us"] - ends
+            if apart > 0:
+                row["join"] = f"Filming paused for {clock_words(seconds(apart))} before it."
+            elif apart < 0:
+                row["join"] = f"It overlaps the previous file by {clock_words(seconds(-apart))}."
+        ends = row["starts_us"] + row["length_us"]
+
+
+def _file(
+    opened: OpenMatch, jobs: Jobs, one: Footage, placed: footage_playback.PagePart | None
+) -> dict[str, Any]:
+    """One file as the page lists it."""
+    library = opened.library
+    seen = footage_playback.probe_of(one)
+    job = footage_playback.job_of(jobs, library, one)
+    reason = footage_playback.copy_reason(one)
+    problems = [] if seen is None else [problem.words for problem in seen.problems]
+    if not one.where.is_file():
+        problems.insert(0, footage_playback.missing_words(one))
+    copied = footage_playback.copy_of(library, one) is not None
+    if copied:
+        words = "This page plays a copy. The original is not changed, and clips are cut from it."
+    else:
+        words = (
+            f"This video needs a browser-friendly copy: {reason}."
+            if reason
+            else "Plays in this browser. No copy needed."
+        )
+    return {
+        "id": quote(one.id, safe=""),
+        "key": one.id,
+        "starts_us": None if placed is None else placed.starts_us,
+        "length_us": None if placed is None else placed.end_us - placed.first_us,
+        "starts": "" if placed is None else clock_words(seconds(placed.starts_us)),
+        "by_hand": one.starts_us is not None,
+        "seen_us": _preview_us(one),
+        "in_library": one.copied,
+        "name": Path(one.path).name,
+        "about": _about(one, seen),
+        "problems": problems,
+        "recorded": "" if seen is None or seen.recorded is None else recorded_words(seen.recorded),
+        "can_date": _other_date(opened, seen),
+        "tracks": _other_tracks(seen),
+        "job": job,
+        "proxy_words": words,
+        "has_camera": has_camera(library, one.id),
+        "camera": "done; positions and serves can be measured"
+        if has_camera(library, one.id)
+        else "needed to measure positions and serves",
+        "can_proxy": bool(reason) and not copied and jobs.owner,
+    }
+
+
+def _other_date(opened: OpenMatch, seen: Probe | None) -> str:
+    """Return the day in the file, in words, where the match has another or none."""
+    if seen is None or seen.recorded is None:
+        return ""
+    day = footage_playback.day_of(seen.recorded)
+    return "" if opened.info.played_on == day else day_words(day)
+
+
+def _other_tracks(seen: Probe | None) -> list[dict[str, str]]:
+    """Pictures and sounds of a file that are not used, where the coach can choose one."""
+    return [
+        {"value": f"{track.kind}-{track.number}", "words": f"{track.kind} {track.number}: {track.words}"}
+        for track in (() if seen is None else seen.tracks)
+        if not track.used
+    ]
+
+
+def _preview_us(one: Footage) -> int | None:
+    """The moment a file is shown by: a tenth of the way in, where play is likelier than at its start."""
+    if one.first_us is None or one.end_us is None or not one.where.is_file():
+        return None
+    return one.first_us + (one.end_us - one.first_us) // 10
+
+
+def _games(spans: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Return the rallies game by game, with how many of them have a time."""
+    found: list[dict[str, Any]] = []
+    for game in dict.fromkeys(span["game"] for span in spans):
+        rows = [span for span in spans if span["game"] == game]
+        timed = sum(row["start_us"] is not None for row in rows)
+        found.append({"game": game, "rows": rows, "timed": timed})
+    return found
+
+
+def _about(one: Footage, seen: Any) -> str:
+    if seen is None or one.first_us is None or one.end_us is None:
+        return "Not checked yet."
+    parts = [
+        minutes_words(seconds(one.end_us - one.first_us)),
+        f"{seen.width} × {seen.height}",
+        f"{seen.rate_hz:.4g} frames per second" + (", uneven" if seen.variable_rate else ""),
+        "with sound" if seen.sound else "without sound",
+        "copied into the library" if one.copied else str(one.where.parent),
+    ]
+    return ", ".join(parts)
+
+
+def _spans(data: SheetData) -> list[dict[str, Any]]:
+    """Rallies with their times, to be put right."""
+    ids = span_ids(data)
+    how = {"answers": "from answers", "marked": "set by hand", "heard": "detected", None: ""}
+    return [
+        {
+            "key": rally.key,
+            "game": rally.game,
+            "score": f"{rally.before[0]}–{rally.before[1]}",
+            "start_us": rally.start_us,
+            "end_us": rally.end_us,
+            "start": "" if rally.start_us is None else clock_words(seconds(rally.start_us)),
+            "end": "" if rally.end_us is None else clock_words(seconds(rally.end_us)),
+            "length": ""
+            if rally.start_us is None or rally.end_us is None
+            else f"{seconds(rally.end_us - rally.start_us):.1f} s",
+            "how": how.get(rally.span_how, rally.span_how),
+            "replaces": ids.get(rally.key, ""),
+        }
+        for rally in data.match.rallies
+    ]

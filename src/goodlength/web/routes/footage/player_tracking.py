@@ -1,0 +1,139 @@
+"""Players followed: the job, the page that shows each rally's ways from above, and who is who."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength.clock import clock_words, seconds
+from goodlength.errors import GoodlengthError
+from goodlength.findings.analyses.court_positions import CourtPositions
+from goodlength.forms.footage.player_tracking_json import PlayerWorkJson, tracking_form
+from goodlength.jobs.job_queue import Jobs
+from goodlength.show.draw.court.floor_drawing import FloorLine, SpotMark, floor_map, spot_key
+from goodlength.tasks.footage import player_tracking
+from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_page_data import sheet_data
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/matches/{match_id}/players")
+def players(request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: str = "") -> Response:
+    """Return the rallies followed, and one of them from above."""
+    return _page(request, opened, jobs, rally)
+
+
+@router.post("/matches/{match_id}/players")
+def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
+    """Begin following the players, or keep who is who."""
+    try:
+        if "first_is" in form.texts:
+            player_tracking.name_players(opened, form.texts["first_is"])
+        else:
+            player_tracking.start_tracking(opened, jobs)
+    except GoodlengthError as error:
+        return _page(request, opened, jobs, said=error.page_words, status=422)
+    return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/players", status_code=303)
+
+
+def _page(
+    request: Request, opened: OpenMatch, jobs: Jobs, rally: str = "", *, said: str = "", status: int = 200
+) -> Response:
+    found, names = player_tracking.tracked_match(opened), opened.names
+    form = tracking_form(opened, found) if found.rallies else None
+    chosen = next((one for one in found.rallies if one.key == rally), None)
+    chosen = chosen or next((one for one in found.rallies if one.shown), None)
+    waits = player_tracking.positions_at_opponent_strikes(found) if form else {}
+    return match_page(
+        request,
+        sheet_data(opened),
+        "following.html",
+        "footage",
+        status=status,
+        said=said,
+        found=found,
+        job=player_tracking.tracking_job_of(jobs, opened.id),
+        names=names,
+        key_a=spot_key(SpotMark.WEAK, side="a"),
+        key_b=spot_key(SpotMark.GOOD, side="b"),
+        chosen=None if chosen is None else _chosen(found, chosen, names),
+        rows=[_row(one, chosen) for one in found.rallies],
+        work=[
+            {**_work(form["work"][side], name), "waits": _waits(waits[side])}
+            for side, name in zip("ab", names, strict=True)
+        ]
+        if form
+        else [],
+    )
+
+
+def _row(one: player_tracking.TrackedRally, chosen: player_tracking.TrackedRally | None) -> dict[str, Any]:
+    rally = one.rally
+    return {
+        "key": one.key,
+        "name": f"Game {rally.game}, {rally.before[0]}–{rally.before[1]}"
+        if rally
+        else "Detected, not logged",
+        "time": clock_words(seconds(one.start_us)),
+        "hidden": one.track.hidden,
+        "partial": "" if one.track.hidden else one.track.partial,
+        "told": one.track.told,
+        "here": one is chosen,
+    }
+
+
+def _chosen(
+    found: player_tracking.TrackedMatch, one: player_tracking.TrackedRally, names: tuple[str, str]
+) -> dict[str, Any]:
+    """One rally from above, with each hit's place where it is known who hit."""
+    row = _row(one, one)
+    if not one.shown:
+        return {**row, "picture": "", "words": f"Hidden: {one.track.hidden}."}
+    hits: dict[str, list[tuple[float, float]]] = {"a": [], "b": []}
+    for hit in player_tracking.hit_places(found):
+        if hit.key == one.key and hit.striker_m is not None:
+            hits[hit.by].append(hit.striker_m)
+    inside = (one.track.paths.times_s >= one.start_us / 1e6) & (one.track.paths.times_s <= one.end_us / 1e6)
+    ways = [
+        FloorLine([(float(x), float(y)) for x, y in one.track.paths.xy[inside, p]], side, hits[side])
+        for p, side in enumerate("ab")
+    ]
+    who = names if one.track.told else ("one player", "the other")
+    label = (
+        f"Court floor from above, front wall at the top: the movement of {who[0]} and {who[1]} in this rally."
+    )
+    error = 100 * float(sum(one.track.paths.error_m[inside].mean(axis=0)) / 2) if inside.any() else 0.0
+    return {
+        **row,
+        "picture": floor_map(label=label, ways=ways, wide=320.0),
+        "who": who,
+        "words": f"Positions are accurate to about {error:.0f} cm.",
+    }
+
+
+def _waits(stood: CourtPositions) -> str:
+    """Return how far from the T a player stood when the other hit: middle, its range, and how many hits."""
+    middle = stood.from_t
+    if middle is None or middle.median is None or middle.low is None or middle.high is None:
+        return "too few hits known"
+    return f"{middle.median:.1f} m ({middle.low:.1f} to {middle.high:.1f}), {stood.n} hits"
+
+
+def _work(done: PlayerWorkJson, name: str) -> dict[str, str]:
+    """Return what one player did, for the table; only rallies in which it is known who is who."""
+    if not done["rallies"]:
+        return {"name": name, "rallies": "none", "way": "–", "away": "–"}
+    share = 100 * done["away_s"] / max(done["seconds"], 0.1)
+    return {
+        "name": name,
+        "rallies": str(done["rallies"]),
+        "way": f"{done['way_m']:.0f} m",
+        "away": f"{share:.0f} of 100 seconds",
+    }

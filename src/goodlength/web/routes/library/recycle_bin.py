@@ -1,0 +1,75 @@
+"""The bin: what was removed, put back or deleted for good."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.record.store import Library
+from goodlength.web.http.dependencies import CurrentLibrary
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.page_rendering import page
+from goodlength.web.views.match_labels import count_words, day_words
+
+router = APIRouter(include_in_schema=False)
+_KINDS = {
+    "match": "Match",
+    "video": "Video",
+    "original": "Original video, with all its tracks",
+    "clip": "Clip or other file",
+    "plan": "Plan",
+    "set": "Practice set",
+    "recording": "Practice video",
+}
+_DONE = {"back": "Restored.", "deleted": "Deleted.", "emptied": "The bin is empty."}
+
+
+@router.get("/bin")
+def show(request: Request, library: CurrentLibrary, done: str = "") -> Response:
+    """Return what lies in the bin."""
+    return _page(request, library, said=_DONE.get(done, ""))
+
+
+@router.post("/bin/empty")
+def empty(library: CurrentLibrary, form: Posted) -> Response:
+    """Delete everything in it."""
+    if form.texts.get("sure") != "yes":
+        raise InputError("Nothing was deleted: tick the box that says you are sure.")
+    tasks.empty_bin(library)
+    return RedirectResponse("/bin?done=emptied", status_code=303)
+
+
+@router.post("/bin/{item_id}/put-back")
+def put_back(request: Request, library: CurrentLibrary, item_id: str) -> Response:
+    """Undo a removal."""
+    try:
+        tasks.take_from_bin(library, item_id)
+    except GoodlengthError as error:
+        return _page(request, library, said=error.page_words, status=422)
+    return RedirectResponse("/bin?done=back", status_code=303)
+
+
+@router.post("/bin/{item_id}/delete")
+def delete(library: CurrentLibrary, item_id: str) -> Response:
+    """Delete one thing for good."""
+    tasks.empty_bin(library, item_id=item_id)
+    return RedirectResponse("/bin?done=deleted", status_code=303)
+
+
+def _page(request: Request, library: Library, said: str = "", status: int = 200) -> Response:
+    items = [
+        {
+            "id": bin_item.id,
+            "title": bin_item.title,
+            "kind": _KINDS.get(bin_item.kind, bin_item.kind),
+            "removed": day_words(bin_item.removed_utc.date()),
+            "until": day_words(bin_item.until.date()),
+            "files": f" with {count_words(bin_item.files, 'file')}" if bin_item.files else "",
+            "damaged": count_words(bin_item.damaged, "row") if bin_item.damaged else "",
+            "held": bin_item.held,
+        }
+        for bin_item in tasks.bin_items(library)
+    ]
+    return page(request, "bin.html", status=status, items=items, said=said)

@@ -1,0 +1,119 @@
+"""Record: the page, the sheet as JSON, and answers coming in."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Request
+from pydantic import BaseModel, ConfigDict, Field, StrictInt
+from starlette.responses import JSONResponse, Response
+
+from goodlength import tasks
+from goodlength.errors import InputError
+from goodlength.record.json_serialisation import entry_from_plain
+from goodlength.record.model import Entry, EntryKind
+from goodlength.record.store.library_store import now_utc
+from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
+from goodlength.web.http.json_responses import json_answer
+from goodlength.web.views.keyboard_shortcuts import KEYS
+from goodlength.web.views.marker_sheet import sheet
+from goodlength.web.views.match_labels import hands_words
+from goodlength.web.views.match_layout import match_page
+from goodlength.web.views.match_page_data import sheet_data
+
+router = APIRouter()
+MOVING = frozenset(
+    {
+        "play",
+        "earlier",
+        "later",
+        "rally-before",
+        "rally-after",
+        "frame-back",
+        "frame-on",
+        "serve-again",
+        "speed",
+    }
+    | {"rallies-only"}
+)
+MOST_ENTRIES = 500
+Name = Annotated[str, Field(min_length=1, max_length=100)]
+
+
+class EntriesIn(BaseModel):
+    """Entries as the page sends them: `record.json_serialisation` reads each and names what is wrong."""
+
+    model_config = ConfigDict(extra="forbid")
+    entries: Annotated[list[dict[str, Any]], Field(max_length=MOST_ENTRIES)]
+
+
+class SpanIn(BaseModel):
+    """The time of a rally put right on the Footage page."""
+
+    model_config = ConfigDict(extra="forbid")
+    id: Name
+    tab: Name
+    rally: Name
+    start_us: StrictInt
+    end_us: StrictInt | None = None
+    replaces: Name | None = None
+
+
+@router.get("/matches/{match_id}/record", include_in_schema=False)
+def record_page(request: Request, opened: CurrentMatch) -> Response:
+    """Return the page on which a match is written down."""
+    data = sheet_data(opened)
+    return match_page(
+        request,
+        data,
+        "record.html",
+        "record",
+        keys=KEYS,
+        moving=MOVING,
+        has_footage=bool(data.films.parts),
+        no_footage=data.films.waits or "No video: times come from the clock.",
+        who=hands_words(data.players),
+    )
+
+
+@router.get("/api/matches/{match_id}/sheet")
+def get_sheet(opened: CurrentMatch) -> JSONResponse:
+    """Return everything the Record page needs."""
+    # plain values already: FastAPI would walk through them once more, 8 ms for a whole match
+    return JSONResponse(sheet(sheet_data(opened)))
+
+
+@router.post("/api/matches/{match_id}/entries")
+def post_entries(library: CurrentLibrary, match_id: str, body: EntriesIn) -> JSONResponse:
+    """Store answers, once each however often they are sent, and answer with the sheet they make."""
+    entries = [entry_from_plain(one, match_id) for one in _without_match(body.entries, match_id)]
+    recorded = tasks.record_answers(library, match_id, entries)
+    data = sheet_data(recorded.opened)
+    return JSONResponse({"stored": [entry.id for entry in entries], "sheet": sheet(data)})
+
+
+@router.post("/api/matches/{match_id}/span")
+def post_span(opened: CurrentMatch, body: SpanIn) -> Response:
+    """Store the time of one rally."""
+    value = {"start_us": body.start_us, "end_us": body.end_us, "how": "marked"}
+    observer = f"{opened.info.observer}/{body.tab}"
+    entry = Entry(body.id, opened.id, observer, now_utc(), body.rally, EntryKind.SPAN, value, body.replaces)
+    tasks.record_answers(opened.library, opened.id, [entry])
+    return json_answer({"id": entry.id})
+
+
+def _without_match(entries: list[dict[str, Any]], match_id: str) -> list[dict[str, Any]]:
+    """Entries without the match's id, which the address already says.
+
+    Raises
+    ------
+    InputError
+        If one names another match.
+    """
+    strangers = {str(entry["match"]) for entry in entries if entry.get("match", match_id) != match_id}
+    if strangers:
+        raise InputError(
+            f"Nothing was written: answers for the match {sorted(strangers)[0]!r} were sent to {match_id!r}.",
+            page="Nothing was saved: the answers belong to another match. Reload the page.",
+        )
+    return [{name: value for name, value in entry.items() if name != "match"} for entry in entries]

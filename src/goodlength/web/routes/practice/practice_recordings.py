@@ -1,0 +1,121 @@
+"""Recordings of practice: a file is listened to, and each attempt heard is marked hit or miss."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import APIRouter, Request
+from starlette.responses import RedirectResponse, Response
+
+from goodlength import tasks
+from goodlength.clock import clock_words
+from goodlength.errors import GoodlengthError, InputError
+from goodlength.jobs.job_queue import Jobs
+from goodlength.practice.statistics.practice_progress import PracticeOrder
+from goodlength.record.store import Library
+from goodlength.tasks.practice.practice_recordings import noted_content
+from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
+from goodlength.web.http.media_access import may_be_sent
+from goodlength.web.http.posted_form import Posted
+from goodlength.web.http.range_requests import FootageResponse
+from goodlength.web.page_rendering import page
+from goodlength.web.routes.practice.practice_pages import ORDERS
+
+router = APIRouter(include_in_schema=False)
+
+
+@router.get("/practice/{player_id}/recordings")
+def recordings(request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str) -> Response:
+    """Return the recordings of a player, and a new one."""
+    return _list(request, library, jobs, player_id)
+
+
+@router.post("/practice/{player_id}/recordings")
+def add(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+) -> Response:
+    """Begin listening to a file."""
+    path, drill = form.texts.get("path", "").strip().strip('"'), form.texts.get("drill", "")
+    try:
+        if not path:
+            raise InputError("Enter the path of the file on this computer.")
+        made = tasks.start_recording(library, player_id, drill, path, jobs)
+    except GoodlengthError as error:
+        return _list(
+            request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": error.page_words}
+        )
+    return RedirectResponse(_address(player_id, made), status_code=303)
+
+
+@router.get("/practice/{player_id}/recordings/{recording_id}")
+def recording(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
+) -> Response:
+    """One recording: being listened to, or its attempts to be marked at speed."""
+    one = tasks.recording_named(jobs, player_id, recording_id)
+    standing = {s.id for s in tasks.sets_of(library, player_id).get(one.drill, ())}
+    ever = [entry.id for entry in library.practice(player_id) if entry.id.startswith(f"heard-{one.id}-")]
+    drill = tasks.drill_named(library, one.drill)
+    return page(
+        request,
+        "practice_heard.html",
+        person=library.player(player_id),
+        base=f"/practice/{quote(player_id, safe='')}",
+        one=one,
+        name=Path(one.path).name,
+        drill=drill,
+        logged=any(each in standing for each in ever),
+        set_id=f"heard-{one.id}-{len(ever)}",
+        attempts=[{**attempt, "clock": clock_words(attempt["strike_s"])} for attempt in one.attempts],
+        orders=ORDERS,
+        order=PracticeOrder.BLOCKED.value,
+        today=date.today().isoformat(),
+    )
+
+
+@router.api_route("/api/practice/{player_id}/recordings/{recording_id}/media", methods=["GET", "HEAD"])
+def media(
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str
+) -> Response:
+    """Return the recording as the page plays it."""
+    recording = tasks.recording_named(jobs, player_id, recording_id)
+    path, noted = tasks.played_recording(jobs, recording), noted_content(jobs, recording)
+    return FootageResponse(may_be_sent(request, library, path, noted))
+
+
+@router.post("/practice/{player_id}/recordings/{recording_id}/forget")
+def forget(library: CurrentLibrary, jobs: CurrentJobs, player_id: str, recording_id: str) -> Response:
+    """Remove a recording, into the bin."""
+    tasks.forget_recording(library, jobs, player_id, recording_id)
+    return RedirectResponse(f"/practice/{quote(player_id, safe='')}/recordings", status_code=303)
+
+
+def _address(player_id: str, recording_id: str) -> str:
+    return f"/practice/{quote(player_id, safe='')}/recordings/{quote(recording_id, safe='')}"
+
+
+def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **shown: Any) -> Response:
+    context: dict[str, Any] = {"typed": "", "chosen": "", "faults": {}, **shown}
+    rows = [
+        {
+            "href": _address(player_id, one.id),
+            "name": Path(one.path).name,
+            "words": one.words,
+            "drill": tasks.drill_named(library, one.drill).name,
+            "busy": one.state in ("queued", "running"),
+        }
+        for one in tasks.recordings_of(jobs, player_id)
+    ]
+    return page(
+        request,
+        "practice_recordings.html",
+        status=422 if context["faults"] else 200,
+        person=library.player(player_id),
+        base=f"/practice/{quote(player_id, safe='')}",
+        names=[(drill.id, drill.name) for drill in tasks.drills(library)],
+        rows=rows,
+        **context,
+    )

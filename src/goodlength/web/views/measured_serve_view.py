@@ -1,0 +1,127 @@
+"""A measured serve as the page shows it: figures, its path over the picture, and on the unfolded court."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+from goodlength.court.dimensions import LENGTH_M, WIDTH_M
+from goodlength.files.json_types import Json
+from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.record.entry_values import MarkValue
+from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
+from goodlength.tasks.footage.serve_measurement import ServeToMeasure, TrialMeasurement
+from goodlength.web.page_data.picked_points import ServePointJson
+from goodlength.web.views.aim_view import Struck
+from goodlength.web.views.measured_serve_sentences import (
+    measured_lines,
+    measured_odds,
+    measured_short,
+)
+
+SHOWN_PATH_PX = 20_000.0  # further out is no use to a picture
+
+
+def serve_state_words(one: ServeToMeasure) -> str:
+    """Return the state of a serve in the list: its speed, or why it cannot be measured, or that it is not."""
+    return measured_short(one.rally.serve.measured) or one.why or "not measured"
+
+
+def mark_json(mark: MarkValue) -> ServePointJson:
+    """Return a click as the page sends and takes it; what was not said is left out."""
+    point: ServePointJson = {"what": MarkKind(mark.what), "at_us": mark.at_us, "u": mark.u, "v": mark.v}
+    if "about" in mark.model_fields_set:
+        point["about"] = mark.about
+    if "found" in mark.model_fields_set:
+        point["found"] = mark.found
+    return point
+
+
+def kind_of(
+    kind: str | None, odds: dict[str, int], words: Mapping[str, str], recorded: str | None
+) -> dict[str, Json]:
+    """Return the kind a path looks like, in words, and whether it can be recorded: where none is yet."""
+    told = ", ".join(
+        f"{words.get(one, one).lower()} {n}" for one, n in sorted(odds.items(), key=lambda o: -o[1])
+    )
+    said = f"Of 100 flights that fit the marks: {told}." if told else ""
+    if kind is not None and recorded is not None and kind != recorded:
+        said += f" It is logged as {words.get(recorded, recorded).lower()}: check it."
+    can = kind is not None and recorded is None
+    return {"kind": kind if can else None, "kind_words": words.get(kind or "", "").lower(), "kind_said": said}
+
+
+def result_of(tried: TrialMeasurement) -> dict[str, Json]:
+    """Return everything the page shows of a try, as plain values."""
+    found = tried.found
+    return {
+        "lines": [list(measured_line) for measured_line in measured_lines(tried.value)],
+        "odds": measured_odds(tried.value),
+        "level": round(100 * tried.value.level),
+        "marks": [
+            {
+                "what": mark.what,
+                "px": round(mark.px, 1),
+                "late_ms": None if mark.late_s is None else round(1000 * mark.late_s),
+                "doubted": mark in found.doubted,
+            }
+            for mark in found.marks
+        ],
+        "notes": _notes(tried),
+        "path": _parts(tried),
+        "touches": [
+            {"n": n, "u": touch.uv[0], "v": touch.uv[1]}
+            for n, touch in enumerate(tried.path.touches, start=2)
+            if touch.uv is not None
+        ],
+        "court": court_of(tried),
+    }
+
+
+def _notes(tried: TrialMeasurement) -> list[str]:
+    notes = [one.words for one in tried.found.doubted]
+    if tried.found.rivals:
+        notes.append(
+            "Another flight fits these marks nearly as well; the ranges include both. Set one more mark."
+        )
+    if tried.heard:
+        notes.append("The time of contact comes from the sound.")
+    if tried.borrowed:
+        notes.append("The calibration is from the previous file. Check that the camera did not move.")
+    return notes
+
+
+def _parts(tried: TrialMeasurement) -> list[list[list[float]]]:
+    """Return the path in the picture, in pieces where part of it is out of sight."""
+    parts: list[list[list[float]]] = [[]]
+    for u, v in tried.path.uv.tolist():
+        if math.isfinite(u) and math.isfinite(v) and max(abs(u), abs(v)) < SHOWN_PATH_PX:
+            parts[-1].append([round(u, 1), round(v, 1)])
+        elif parts[-1]:
+            parts.append([])
+    return [part for part in parts if len(part) > 1]
+
+
+def court_of(tried: TrialMeasurement) -> str:
+    """Return the path on the unfolded court, as SVG text."""
+    points = tried.path.points
+    contacts = [Struck(RACKET, *(float(v) for v in points[0, 1:4]))]
+    for touch in tried.path.touches:
+        x, y, z = touch.at_m
+        contacts.append(Struck(str(touch.surface), *_on(str(touch.surface), x, y, z)))
+    flight = [(float(x), float(y), float(z)) for _, x, y, z in points.tolist()]
+    return draw_path(contacts, flight=flight, shot="Measured serve")
+
+
+def _on(surface: str, x: float, y: float, z: float) -> tuple[float, float, float]:
+    """Return the place on the surface itself; a path has the middle of the ball, 2 cm before it."""
+    places = {
+        "floor": (x, y, 0.0),
+        "front": (x, 0.0, z),
+        "tin": (x, 0.0, z),
+        "left": (0.0, y, z),
+        "right": (WIDTH_M, y, z),
+        "back": (x, LENGTH_M, z),
+    }
+    x, y, z = places.get(surface, (x, y, z))
+    return min(max(x, 0.0), WIDTH_M), min(max(y, 0.0), LENGTH_M), max(z, 0.0)
