@@ -46,7 +46,6 @@ EXCEPTIONS = {
     "flashing": "what a drawn film holds, for tests of films",
     "beeps_in": "what a drawn film holds, for tests of films",
     "plain_clicks": "clicks on a known camera, for tests of pages",
-    "FEATURES": "names the weights of a chance, in their order",
     "from_file": "the rates that were measured, for the test that holds them",
     "last_impact_s": "known truth of a made-up recording, for tests of worlds",
     "draw_odd": "odd recordings, for tests and for choosing the bounds of recording_checks",

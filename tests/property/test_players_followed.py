@@ -79,7 +79,7 @@ def test_a_stop_leaves_nothing(job: dict[str, Any], tmp_path: Path) -> None:
 
 def test_rallies_outside_every_camera_are_said(job: dict[str, Any], tmp_path: Path) -> None:
     elsewhere = [{**job["spans"][0], "footage": "other"}]
-    with pytest.raises(InputError, match="Mark the court on a picture first"):
+    with pytest.raises(InputError, match="No rally is in a video with a calibrated camera"):
         track_job(
             **{**job, "spans": elsewhere},
             to=str(tmp_path / "t.json"),

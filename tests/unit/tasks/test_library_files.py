@@ -177,7 +177,7 @@ def test_no_other_module_makes_a_path_of_the_library() -> None:
     found = []
     for path in SOURCE.rglob("*.py"):
         if (
-            path.name == "layout.py"
+            path.name == "library_layout.py"
             or {"bench", "demo"} & set(path.relative_to(SOURCE).parts)
             or path.name == "handout_archive.py"
         ):
