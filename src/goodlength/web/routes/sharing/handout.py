@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import glob
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
@@ -11,15 +12,20 @@ from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import ConsentMissing, GoodlengthError, NotFound
+from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NotFound, PageFull
 from goodlength.files import library_layout
-from goodlength.files.json_file import JsonFile
 from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_data import MOST_FINDINGS
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
+from goodlength.tasks.sharing.handout_text import (
+    EditedField,
+    HandoutText,
+    read_handout_text,
+    save_handout_text,
+)
 from goodlength.tasks.sharing.review_list import review_list
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.http.posted_form import Posted, PostedForm
@@ -38,10 +44,9 @@ KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 @router.get("/matches/{match_id}/handout")
 def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
     """Return what the page will say, to be chosen and edited."""
-    kept = _read_edits(opened)
     full = "The handout was created without stills because the text fills the page. Shorten it to add stills."
-    return _page(
-        request, opened, kept, said=full if made == "full" else "The handout was created." if made else ""
+    return _stored_page(
+        request, opened, full if made == "full" else "The handout was created." if made else ""
     )
 
 
@@ -49,19 +54,18 @@ def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
 def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     """Make the PDF and the HTML file; what was typed is kept either way."""
     typed = _typed(form)
-    _write_edits(opened, typed)
-    if len(typed["chosen"]) > MOST_FINDINGS:
-        words = (
-            f"{len(typed['chosen'])} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
-        )
-        return _page(request, opened, typed, form_faults=[words])
     try:
+        save_handout_text(opened, typed)
+        if len(typed.chosen) > MOST_FINDINGS:
+            raise PageFull(
+                f"{len(typed.chosen)} findings are chosen; at most {MOST_FINDINGS} are read and remembered."
+            )
         made = tasks.make_handout(opened, folder_of(opened.library), _edits(typed))
     except GoodlengthError as error:
         return _page(request, opened, typed, form_faults=[error.page_words])
     for path in (made.pdf, made.html):
         _register(opened, path)
-    full = typed["stills"] and not made.stills
+    full = typed.stills and not made.stills
     base = f"/matches/{quote(opened.id, safe='')}/handout"
     return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
 
@@ -72,13 +76,13 @@ def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
     library, match_id = opened.library, opened.id
     if form.texts.get("back"):
         ended = tasks.withdraw_links(library, match_id)
-        return _page(request, opened, _read_edits(opened), said=f"Links turned off: {ended}.")
+        return _stored_page(request, opened, f"Links turned off: {ended}.")
     try:
         made = tasks.make_link(library, match_id)
     except GoodlengthError as error:
-        return _page(request, opened, _read_edits(opened), form_faults=[error.page_words])
+        return _stored_page(request, opened, form_faults=[error.page_words])
     told = f"The player's link, good for seven days on this network: {request.base_url}handed/{made.token}"
-    return _page(request, opened, _read_edits(opened), said=told)
+    return _stored_page(request, opened, told)
 
 
 @router.get("/matches/{match_id}/handout/file/{kind}")
@@ -130,7 +134,7 @@ def folder_of(library: Library) -> Path:
     return library_layout.handout_folder(library.folder)
 
 
-def _typed(form: PostedForm) -> dict[str, Any]:
+def _typed(form: PostedForm) -> HandoutText:
     """Return what the coach typed: a field only where it differs from the program's text, kept beside
     that text.
     """
@@ -138,68 +142,40 @@ def _typed(form: PostedForm) -> dict[str, Any]:
     for name, value in form.texts.items():
         said, was = " ".join(value.split()), " ".join(form.texts.get(f"was:{name}", "").split())
         if name.startswith(("headline:", "words:")) and said and said != was:
-            fields[name] = {"said": said, "was": was}
+            fields[name] = EditedField(said=said, was=was)
     own = form.texts.get("own", "").replace("\r\n", "\n")
-    more = {name: form.texts.get(name) == "1" for name in ("stills", "week")}
-    return {"chosen": form.every("chosen"), "fields": fields, "own": own, **more}
+    stills, week = (form.texts.get(name) == "1" for name in ("stills", "week"))
+    return HandoutText(chosen=form.every("chosen"), fields=fields, own=own, stills=stills, week=week)
 
 
-def _still(typed: dict[str, Any], name: str, now: str) -> str:
+def _still(typed: HandoutText | None, name: str, now: str) -> str:
     """Return a field as typed, if the program's text is still the one it was typed over; else the
     program's.
     """
-    field = typed["fields"].get(name)
-    return str(field["said"]) if field and field["was"] == " ".join(now.split()) else now
+    field = typed.fields.get(name) if typed else None
+    return field.said if field and field.was == " ".join(now.split()) else now
 
 
-def _outdated(typed: dict[str, Any] | None, found: Findings) -> list[str]:
+def _outdated(typed: HandoutText | None, found: Findings) -> list[str]:
     """Return what was typed over a text that has changed since, in words."""
     now = {}
     for one in found.all:
         now[f"headline:{one.key}"] = one.you_headline
         now[f"words:{one.key}"] = one.you_words
-    fields = typed["fields"] if typed else {}
+    fields = typed.fields if typed else {}
     return [
-        f"The data changed after you wrote “{field['said']}”. goodlength's own text is shown again."
+        f"The data changed after you wrote “{field.said}”. goodlength's own text is shown again."
         for name, field in fields.items()
-        if field["was"] != " ".join(now.get(name, "").split())
+        if field.was != " ".join(now.get(name, "").split())
     ]
 
 
-def _edits(typed: dict[str, Any]) -> tasks.HandoutEdits:
-    fields = typed["fields"]
-
-    def said(name: str) -> str | None:
-        return fields[name]["said"] if name in fields else None
-
+def _edits(typed: HandoutText) -> tasks.HandoutEdits:
     chosen = tuple(
-        tasks.EditedFinding(key, said(f"headline:{key}"), said(f"words:{key}")) for key in typed["chosen"]
+        tasks.EditedFinding(key, typed.over(f"headline:{key}"), typed.over(f"words:{key}"))
+        for key in typed.chosen
     )
-    return tasks.HandoutEdits(chosen, typed["own"], bool(typed.get("stills")), bool(typed.get("week")))
-
-
-def _note(opened: OpenMatch) -> Path:
-    return folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.json"
-
-
-def _read_edits(opened: OpenMatch) -> dict[str, Any] | None:
-    """Return what the coach typed last time; None for nothing, or nothing readable."""
-    try:
-        kept = JsonFile(_note(opened)).shown()
-        fields = {
-            str(name): {"said": str(one["said"]), "was": str(one["was"])}
-            for name, one in kept["fields"].items()
-        }
-        more = {name: kept.get(name) is True for name in ("stills", "week")}
-        return {"chosen": list(kept["chosen"]), "fields": fields, "own": str(kept["own"]), **more}
-    except (OSError, ValueError, KeyError, TypeError, AttributeError):
-        return None
-
-
-def _write_edits(opened: OpenMatch, typed: dict[str, Any]) -> None:
-    path = _note(opened)
-    JsonFile(path).update(lambda _: typed)
-    _register(opened, path)
+    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week)
 
 
 def _register(opened: OpenMatch, path: Path) -> None:
@@ -207,23 +183,40 @@ def _register(opened: OpenMatch, path: Path) -> None:
     opened.library.save_clip(Clip(path.name, opened.id, str(path), made_utc=now_utc()))
 
 
-def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **shown: Any) -> Response:
+def _stored_page(
+    request: Request, opened: OpenMatch, said: str = "", form_faults: Sequence[str] = ()
+) -> Response:
+    """Return the page with what was typed last time; with the program's text and a fault if it is damaged."""
+    try:
+        return _page(request, opened, read_handout_text(opened), said=said, form_faults=form_faults)
+    except DamagedFile as error:
+        faults = [*form_faults, error.page_words]
+        return _page(request, opened, None, said=said, form_faults=faults, lead="Your text was not loaded")
+
+
+def _page(
+    request: Request,
+    opened: OpenMatch,
+    typed: HandoutText | None,
+    said: str = "",
+    form_faults: Sequence[str] = (),
+    lead: str = "The handout was not created",
+) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
     found = opened.findings(name_opponent=named)
-    context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
     return match_page(
         request,
         data,
         "handout.html",
         "handout",
-        status=422 if context["form_faults"] else 200,
+        status=422 if form_faults else 200,
         player=opened.coached.name,
         findings=_choices(found, typed),
         usual=USUALLY_SHOWN,
-        own=typed["own"] if typed else "",
-        stills=bool(typed and typed.get("stills")),
-        week=bool(typed.get("week")) if typed else True,
+        own=typed.own if typed else "",
+        stills=bool(typed and typed.stills),
+        week=typed.week if typed else True,
         plan_kept=bool(data.plans),
         versions=_versions(opened),
         clips_chosen=bool(review_list(opened).items),
@@ -239,21 +232,22 @@ def _page(request: Request, opened: OpenMatch, typed: dict[str, Any] | None, **s
         if named
         else f"{opponent.name} has not agreed to be named on handouts, so the page says “the opponent”.",
         grade_mark=grade_mark,
-        **context,
+        said=said,
+        form_faults=list(form_faults) or None,
+        lead=lead,
     )
 
 
-def _choices(found: Findings, typed: dict[str, Any] | None) -> list[dict[str, Any]]:
+def _choices(found: Findings, typed: HandoutText | None) -> list[dict[str, Any]]:
     """Return every finding, those chosen first."""
     top = {one.key for one in found.top}
     every = [_choice(one, typed, one.key in top) for one in found.all]
     return sorted(every, key=lambda one: not one["chosen"])
 
 
-def _choice(finding: Finding, typed: dict[str, Any] | None, in_top: bool) -> dict[str, Any]:
+def _choice(finding: Finding, typed: HandoutText | None, in_top: bool) -> dict[str, Any]:
     """One finding as it stands on the page, with what the coach typed for it."""
-    chosen = finding.key in typed["chosen"] if typed else in_top
-    typed = typed or {"fields": {}}
+    chosen = finding.key in typed.chosen if typed else in_top
     return {
         "key": finding.key,
         "about": finding.headline,
