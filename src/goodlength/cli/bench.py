@@ -44,8 +44,11 @@ def page(seed: int, matches: int, as_json: bool) -> None:
     type=click.Path(dir_okay=False, path_type=Path),
     help="Write wrong findings by question and way to this file.",
 )
+@click.option("--sizes", is_flag=True, help="Only the size shown, beside the record's and the true one.")
 @as_json
-def findings(seed: int, matches: int, way_matches: int, survival: Path | None, as_json: bool) -> None:
+def findings(
+    seed: int, matches: int, way_matches: int, survival: Path | None, sizes: bool, as_json: bool
+) -> None:
     """False alarms, coverage of ranges, power and time: of plain matches, and of every way they can be."""
     from goodlength.bench.findings import (
         findings_summary,
@@ -54,6 +57,9 @@ def findings(seed: int, matches: int, way_matches: int, survival: Path | None, a
         sensitivity_rates,
     )
 
+    if sizes:
+        print_figures({"seed": seed, "sizes": match_scenarios.sizes(seed, way_matches)}, as_json)
+        return
     told = {"seed": seed, **asdict(findings_summary.bench_finding_grades(seed, matches))}
     each = {
         name: match_scenarios.as_form(match_scenarios.way_figures(name, seed, way_matches))

@@ -92,7 +92,7 @@ class QuestionResult:
     doubted: frozenset[str] = frozenset()  # columns it rests on that failed their reliability check
     # Of findings over matches: the gap within matches with its standard error; what the grade is given for.
     within_matches: tuple[float, float] | None = None
-    within_boxes: tuple[float, float] | None = None  # the gap inside boxes, its error, where that is smaller
+    within_boxes: tuple[float, float] | None = None  # the gap inside boxes, its error
     # Of serving: rallies the server won, as many as the same scores in another order give, and all of them.
     server_won: tuple[int, float, int] | None = None
     plain_p: float | None = None  # as if serves and rallies were independent, where `p` asks for more

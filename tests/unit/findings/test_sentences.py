@@ -104,6 +104,17 @@ def test_one_serve_that_was_followed_is_said_as_one(repeated):
     assert "of 1 time" not in said.text
 
 
+@pytest.mark.parametrize("shares", [((14, 20), (6, 20)), ((6, 20), (14, 20))])
+def test_a_likely_size_wider_than_the_counts_is_not_called_smaller(shares):
+    """A gap within boxes may be wider than that of the counts; before, the second order was "smaller"."""
+    first, second = (Share(count, of, 0, 1) for count, of in shares)
+    seen = shares[0][0] / 20 - shares[1][0] / 20
+    likely = likely_gap(first, second, 1.5 * seen, 0.02)
+    assert likely is not None
+    assert abs(likely.gap) > abs(seen)
+    assert likely_words(likely, first, second) == ""
+
+
 def test_the_likely_size_never_turns_the_gap_round():
     rng = np.random.default_rng(9)
     for _ in range(3000):

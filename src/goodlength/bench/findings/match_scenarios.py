@@ -13,20 +13,24 @@ from dataclasses import asdict, dataclass, field, replace
 
 import numpy as np
 
+from goodlength.bench.findings.gap_sizes import (
+    GRADED,
+    HALF,
+    GapSizes,
+    bench_gap_sizes,
+    gap_sizes,
+    graded_gaps,
+)
 from goodlength.files.json_types import Json
 from goodlength.findings.analyses.match_questions import judge_all
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.rally_masks import RallyMasks
 from goodlength.findings.result_types import Grade
-from goodlength.findings.text.effect_shrinkage import likely_gap
 from goodlength.synthetic.simulated_matches import World, invent_match
 
 HABIT = frozenset({Question.REPEAT, Question.AFTER})
-GRADED = (Grade.CLEAR, Grade.LEANING)
-HALF = (0.42, 0.38, 0.12, 0.08)  # mix with two kinds about as common
 PLANTED = (0.7, 0.25)  # shares of weak returns planted in each way to see its power
 OF_FINGERPRINT = 2  # matches
-GAP_SD = 0.25  # spread of the gaps planted to see how much a graded one is flattered
 
 
 @dataclass(frozen=True)
@@ -106,11 +110,12 @@ class FalseRates:
 class WayFigures(FalseRates):
     """What findings do in one way.
 
-    `size_ratio` is the gap shown over the true gap, over findings graded in matches whose true gap is drawn
-    anew each time. `power` is how often a planted gap in weak returns is graded.
+    `size` is the gap shown over the true gap, and over the gap the record holds, of findings graded in
+    matches whose true gap is drawn anew each time. `power` is how often a planted gap in weak returns is
+    graded.
     """
 
-    size_ratio: float | None
+    size: GapSizes
     power: dict[str, float]
 
 
@@ -134,7 +139,9 @@ def way_figures(name: str, seed: int, matches: int) -> WayFigures:
     world, number = WAYS[name].world, list(WAYS).index(name)
     return WayFigures(
         **asdict(false_rates(name, seed, matches)),
-        size_ratio=size_ratio(np.random.default_rng([seed, number, 1]), world, max(1, matches // 3)),
+        size=gap_sizes(
+            list(graded_gaps(np.random.default_rng([seed, number, 1]), world, max(1, matches // 3)))
+        ),
         power=power_in(np.random.default_rng([seed, number, 2]), world, max(1, matches // 3)),
     )
 
@@ -202,26 +209,10 @@ def seen(rng: np.random.Generator, world: World, ask: Question, matches: int) ->
     return {"clear": clear / matches, "leaning": leaning / matches}
 
 
-def size_ratio(rng: np.random.Generator, world: World, matches: int) -> float | None:
-    """Return the gap shown over the true one, over graded questions of weak returns; None without any."""
-    shown = true = 0.0
-    for _ in range(matches):
-        gap = float(rng.normal(0.0, GAP_SD))
-        weak = (float(np.clip(0.45 + gap / 2, 0.05, 0.95)), float(np.clip(0.45 - gap / 2, 0.05, 0.95)))
-        for one in judge(rng, replace(world, mix=HALF, weak=weak), even=True):
-            if one.ask is Question.WEAK and one.grade in GRADED:
-                first, second = (weak[kind] for kind in one.kinds) if set(one.kinds) == {0, 1} else (0.0, 0.0)
-                sign = 1 if one.gap > 0 else -1
-                shown += sign * likely_gap_of(one)
-                true += sign * (first - second)
-    return shown / true if true > 0 else None
-
-
-def likely_gap_of(one: QuestionResult) -> float:
-    """Return the gap a finding shows as the likely one, drawn in."""
-    stratified = one.within_matches or one.within_boxes or (None, None)
-    likely = likely_gap(one.first, one.second, *stratified) if one.second is not None else None
-    return one.gap if likely is None else likely.gap
+def sizes(seed: int, matches: int) -> dict[str, dict[str, Json]]:
+    """Return how wide graded differences are shown in every way, and in all of them together."""
+    worlds = {name: way.world for name, way in WAYS.items()}
+    return {name: asdict(size) for name, size in bench_gap_sizes(worlds, seed, matches).items()}
 
 
 def effects(seed: int, matches: int) -> dict[str, dict[str, float]]:

@@ -83,17 +83,17 @@ def within(groups: Groups, counted: Mask, one: Mask, other: Mask) -> float:
     return exact_tests.stratified_exact(parts).mid_p
 
 
-def _smaller_within(
+def _gap_within_boxes(
     parts: Sequence[exact_tests.Stratum], asked: QuestionResult
 ) -> tuple[float, float] | None:
-    """Return the gap inside boxes with its error, where it is smaller than that of all counts together.
+    """Return the gap inside boxes with its error; None where no box has both sides, or it is the other way.
 
-    A server whose kinds follow the box shows the box's gap in the counts of the kinds.
+    A server whose kinds follow the box shows the box's gap in the counts of the kinds. The gap inside boxes
+    is taken whether it is smaller or larger than that of all counts: the smaller of the two would be too
+    small on average.
     """
     gap, error = exact_tests.risk_difference(parts), stratified_error(parts)
-    if gap is None or error is None or asked.second is None:
-        return None
-    if gap * asked.gap < 0 or abs(gap) >= abs(asked.gap):
+    if gap is None or error is None or asked.second is None or gap * asked.gap < 0:
         return None
     crude = pooled_error(asked.first.count, asked.first.of, asked.second.count, asked.second.of)
     return gap, max(error, crude)
@@ -112,8 +112,8 @@ def _by_kind(
         asked = two(ask, SIDES[side], view.share(counted, a), view.share(counted, b), kinds=kinds)
         if asked.p is not None:
             boxes = within(view.table.box, counted, a, b)
-            smaller = _smaller_within(strata(view.table.box, counted, a, b), asked)
-            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p, within_boxes=smaller)
+            inside = _gap_within_boxes(strata(view.table.box, counted, a, b), asked)
+            asked = replace(asked, p=max(asked.p, boxes), plain_p=asked.p, within_boxes=inside)
         yield asked
 
 

@@ -153,7 +153,11 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None) -
     else:
         b = round(likely.second * second.of)
         together = first.count / first.of - second.count / second.of
-        if (a, b) == (first.count, second.count) or likely.gap * together <= 0 or likely.gap > together > 0:
+        if (
+            (a, b) == (first.count, second.count)
+            or likely.gap * together <= 0
+            or abs(likely.gap) > abs(together)
+        ):
             return ""  # the same, or the counts of all matches hide the gap
         if np.sign(a * second.of - b * first.of) == np.sign(likely.gap):
             return f"The true gap is likely smaller, nearer {a} of {first.of} against {b} of {second.of}."
