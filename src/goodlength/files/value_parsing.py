@@ -41,10 +41,10 @@ _LIMITS: dict[str, Callable[[Mapping[str, Any]], str]] = {
     "string_too_long": lambda c: f"at most {c['max_length']} letters are taken",
     "too_long": lambda c: f"at most {c['max_length']} are taken",
     "too_short": lambda c: f"at least {c['min_length']} are needed",
-    "greater_than_equal": lambda c: f"{c['ge']:g} or more is needed",
-    "greater_than": lambda c: f"more than {c['gt']:g} is needed",
-    "less_than_equal": lambda c: f"{c['le']:g} or less is needed",
-    "less_than": lambda c: f"less than {c['lt']:g} is needed",
+    "greater_than_equal": lambda c: f"{_figure(c['ge'])} or more is needed",
+    "greater_than": lambda c: f"more than {_figure(c['gt'])} is needed",
+    "less_than_equal": lambda c: f"{_figure(c['le'])} or less is needed",
+    "less_than": lambda c: f"less than {_figure(c['lt'])} is needed",
     "literal_error": lambda c: f"one of {_listed(c['expected'])} is needed",
     "enum": lambda c: f"one of {_listed(c['expected'])} is needed",
     "value_error": lambda c: str(c["error"]),
@@ -99,6 +99,10 @@ def needed_words(fault: ErrorDetails) -> str:
         return _LIMITS[kind](limits)
     message = str(fault["msg"])
     return _NEEDED.get(kind, f"{message[:1].lower()}{message[1:]}")
+
+
+def _figure(limit: float) -> str:
+    return str(limit) if isinstance(limit, int) else f"{limit:g}"
 
 
 def _listed(expected: str) -> str:

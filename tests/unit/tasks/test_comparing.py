@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from goodlength import tasks
-from goodlength.errors import InputError, NotFound
+from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.sharing import side_by_side
@@ -49,28 +49,42 @@ def test_the_oldest_pair_goes_when_there_are_too_many(
     assert side_by_side_of(tasks.open_match(library, "m1"), ("r1", "r3")).mirrored
 
 
-def test_a_spoilt_file_begins_anew(library: Library) -> None:
+@pytest.mark.parametrize(
+    "text", ["{", "[]", '{"r2 r3": {"nudge_us": "x"}}', '{"r2 r3": {"lines": [[{}], []]}}']
+)
+def test_a_damaged_file_is_told_and_not_overwritten(library: Library, text: str) -> None:
+    """Before: it began anew without a word, and a pair of another shape was overwritten."""
     save_side_by_side(tasks.open_match(library, "m1"), ("r2", "r3"), {"mirrored": True})
     (file,) = (library.folder / "clips").glob("*.json")
-    for spoilt in ("{", "[]", '{"r2 r3": {"nudge_us": "x"}}'):
-        file.write_text(spoilt)
-        assert not side_by_side_of(tasks.open_match(library, "m1"), ("r2", "r3")).mirrored
+    kept = file.read_text()
+    file.write_text(text)
+    try:
+        with pytest.raises(DamagedFile, match="left as it is"):
+            side_by_side_of(tasks.open_match(library, "m1"), ("r2", "r3"))
+        with pytest.raises(DamagedFile, match="left as it is"):
+            save_side_by_side(tasks.open_match(library, "m1"), ("r2", "r3"), {"mirrored": False})
+        assert file.read_text() == text
+    finally:
+        file.write_text(kept)
 
 
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        ({"nudge_us": [0]}, "at most 2 s"),
-        ({"nudge_us": [0, 3_000_000]}, "at most 2 s"),
-        ({"nudge_us": [0, 1.5]}, "at most 2 s"),
-        ({"nudge_us": [True, 0]}, "at most 2 s"),
-        ({"lines": []}, "could not be read"),
-        ({"lines": [1, 2]}, "could not be read"),
-        ({"lines": [[{"kind": "circle", "points": []}], []]}, "two points"),
+        ({"nudge_us": [0]}, "nudge_us.1 is missing"),
+        ({"nudge_us": [0, 3_000_000]}, "3000000; 2000000 or less"),
+        ({"nudge_us": [0, 1.5]}, "1.5; a whole number is needed"),
+        ({"nudge_us": [True, 0]}, "True; a whole number is needed"),
+        ({"lines": []}, "lines.0 is missing"),
+        ({"lines": [1, 2]}, "lines.0 is 1; a list is needed"),
+        ({"lines": [[{"kind": "circle", "points": []}], []]}, "one of line, arrow, angle"),
         ({"lines": [[{"kind": "angle", "points": [[0, 0], [1, 1]]}], []]}, "three"),
-        ({"lines": [[{"kind": "line", "points": [[0, 0], [1, "x"]]}], []]}, "could not be read"),
-        ({"lines": [[{"kind": "line", "points": [[0, 0], [1, 1.2]]}], []]}, "inside the picture"),
-        ({"lines": [[{"kind": "line", "points": [[0, 0], [1, float("nan")]]}], []]}, "inside the picture"),
+        ({"lines": [[{"kind": "line", "points": [[0, 0], [1, "x"]]}], []]}, "'x'; a number is needed"),
+        ({"lines": [[{"kind": "line", "points": [[0, 0], [1, 1.2]]}], []]}, "1.2; 1 or less is needed"),
+        (
+            {"lines": [[{"kind": "line", "points": [[0, 0], [1, float("nan")]]}], []]},
+            "nan; 1 or less is needed",
+        ),
         ({"lines": [[ANGLE] * 21, []]}, "At most 20"),
     ],
 )

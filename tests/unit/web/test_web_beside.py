@@ -100,3 +100,15 @@ def test_what_cannot_be_is_refused_in_words(
     answer = client.post(f"/api/matches/{match_id}/beside", json=told)
     assert answer.status_code == status
     assert answer.json()["error"]["words"]
+
+
+def test_damaged_lines_are_told_on_the_page(client: TestClient, filmed: Any, match_id: str) -> None:
+    """Before: the pair began anew without a word."""
+    told = {"rallies": ["r1", "r2"], "nudge_us": [33_000, 0], "mirrored": True, "lines": [[], []]}
+    client.post(f"/api/matches/{match_id}/beside", json=told)
+    (file,) = (filmed.folder / "clips").glob("*.json")
+    file.write_text('{"r1 r2": {"nudge_us": "x"}}')
+    answer = client.get(f"/matches/{match_id}/beside", params={"rally": ["r1", "r2"]})
+    assert answer.status_code == 200 and "data-begin" not in answer.text
+    assert f"move the file {file.name} out" in answer.text
+    assert client.post(f"/api/matches/{match_id}/beside", json=told).status_code == 422

@@ -8,12 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
-from typing import TYPE_CHECKING, Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self
 
-from goodlength.errors import InputError, NotFound
+from pydantic import BaseModel, Field, StrictBool, StrictInt, model_validator
+
+from goodlength.errors import DamagedFile, InputError, NotFound
 from goodlength.files.json_file import JsonFile
 from goodlength.files.json_types import Json
 from goodlength.files.library_layout import pair_lines_file
+from goodlength.files.value_parsing import read_as
 from goodlength.footage.edit.drawing_overlay import POINTS, OverlayLine
 
 if TYPE_CHECKING:
@@ -21,6 +25,27 @@ if TYPE_CHECKING:
 
 MOST_LINES, MOST_PAIRS = 20, 40
 MOST_NUDGE_US = 2_000_000
+
+
+_Nudge = Annotated[StrictInt, Field(ge=-MOST_NUDGE_US, le=MOST_NUDGE_US)]
+_Share = Annotated[float, Field(ge=0, le=1, strict=True)]  # of the picture's width or height
+
+
+class _LineValue(BaseModel):
+    kind: Literal["line", "arrow", "angle"]
+    points: tuple[tuple[_Share, _Share], ...]
+
+    @model_validator(mode="after")
+    def _has_its_points(self) -> Self:
+        if len(self.points) != POINTS[self.kind]:
+            raise ValueError("a line or an arrow needs two points, an angle three")
+        return self
+
+
+class _PairValue(BaseModel):
+    nudge_us: tuple[_Nudge, _Nudge] = (0, 0)
+    mirrored: StrictBool = False
+    lines: tuple[tuple[_LineValue, ...], tuple[_LineValue, ...]] = ((), ())
 
 
 @dataclass(frozen=True)
@@ -44,15 +69,16 @@ def side_by_side_of(opened: OpenMatch, rallies: Sequence[str]) -> SideBySide:
     ------
     NotFound
         No such rally.
+    DamagedFile
+        What was kept cannot be read; the file is left as it is.
     """
     a, b = _pair(opened, rallies)
-    kept = JsonFile(pair_lines_file(opened.library.folder, opened.id)).shown().get(f"{a} {b}")
-    if kept is None:
-        return SideBySide((a, b))
+    path = pair_lines_file(opened.library.folder, opened.id)
     try:
-        return _read((a, b), kept)
-    except InputError:  # written by something else: begin anew
-        return SideBySide((a, b))
+        kept = JsonFile(path).read().get(f"{a} {b}")
+        return SideBySide((a, b)) if kept is None else _read((a, b), kept)
+    except InputError as error:
+        raise _damaged(path, error) from error
 
 
 def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[str, object]) -> SideBySide:
@@ -67,10 +93,13 @@ def save_side_by_side(opened: OpenMatch, rallies: Sequence[str], told: Mapping[s
     ------
     InputError, NotFound
         With the value, and what would be accepted.
+    DamagedFile
+        What was kept before cannot be read; it is not overwritten.
     NoSpace
         The library's folder cannot be written.
     """
     pair = _pair(opened, rallies)
+    side_by_side_of(opened, pair)
     made = _read(pair, told)
     new = {key: value for key, value in made.as_json().items() if key != "rallies"}
 
@@ -96,44 +125,21 @@ def _pair(opened: OpenMatch, rallies: Sequence[str]) -> tuple[str, str]:
     return rallies[0], rallies[1]
 
 
-def _read(pair: tuple[str, str], told: Mapping[str, Any]) -> SideBySide:
-    nudge, lines = told.get("nudge_us", (0, 0)), told.get("lines", ((), ()))
-    if not (_two(nudge) and all(_whole(one) and abs(one) <= MOST_NUDGE_US for one in nudge)):
-        raise InputError(f"A contact is moved by at most 2 s, in microseconds; got {nudge!r:.60}.")
-    if not _two(lines):
-        raise InputError("The drawing could not be read. Reload the page.")
-    left, right = (tuple(_line(one) for one in side) for side in _lists(lines))
-    if max(len(left), len(right)) > MOST_LINES:
+def _read(pair: tuple[str, str], told: object) -> SideBySide:
+    try:
+        read = read_as(_PairValue, told, "pair")
+    except InputError as error:
+        raise InputError(str(error), page="The drawing could not be read. Reload the page.") from error
+    if max(len(side) for side in read.lines) > MOST_LINES:
         raise InputError(f"At most {MOST_LINES} lines on a frame. Undo some.")
-    return SideBySide(pair, (int(nudge[0]), int(nudge[1])), told.get("mirrored") is True, (left, right))
+    left, right = (tuple(OverlayLine(one.kind, one.points) for one in side) for side in read.lines)
+    return SideBySide(pair, read.nudge_us, read.mirrored, (left, right))
 
 
-def _two(value: object) -> bool:
-    return isinstance(value, list | tuple) and len(value) == 2
-
-
-def _whole(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
-
-
-def _lists(lines: Any) -> list[Any]:
-    if not all(isinstance(side, list | tuple) for side in lines):
-        raise InputError("The drawing could not be read. Reload the page.")
-    return list(lines)
-
-
-def _line(told: Any) -> OverlayLine:
-    kind = told.get("kind") if isinstance(told, Mapping) else None
-    points = told.get("points") if isinstance(told, Mapping) else None
-    if kind not in POINTS or not isinstance(points, list | tuple) or len(points) != POINTS[kind]:
-        raise InputError("A line or an arrow needs two points, an angle three. Draw it again.")
-    return OverlayLine(str(kind), tuple(_point(point) for point in points))
-
-
-def _point(told: Any) -> tuple[float, float]:
-    if not (_two(told) and all(isinstance(v, int | float) and not isinstance(v, bool) for v in told)):
-        raise InputError("A point of the drawing could not be read. Draw it again.")
-    across, down = float(told[0]), float(told[1])
-    if not (0 <= across <= 1 and 0 <= down <= 1):  # also refuses what is not a number
-        raise InputError(f"A point lies inside the picture, 0 to 1; got {across:.3g}, {down:.3g}.")
-    return across, down
+def _damaged(path: Path, error: InputError) -> DamagedFile:
+    return DamagedFile(
+        f"The lines drawn on pairs cannot be read from {path} ({error}). It is left as it is. Restore it "
+        "from a back-up, or move it away and draw again.",
+        page=f"The lines drawn on this pair cannot be read. They are left as they are. Restore the library "
+        f"from a back-up, or move the file {path.name} out of its folder and draw again.",
+    )

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import Response
 
+from goodlength.errors import DamagedFile
 from goodlength.record.model import Rally
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.sharing import side_by_side
@@ -44,10 +45,13 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     }
     named = [key for key in dict.fromkeys(request.query_params.getlist("rally")) if key in timed]
     chosen = [*named, *(key for key in timed if key not in named)][:2]
-    begin = None
+    begin, damaged = None, ""
     if len(chosen) == 2 and data.films.parts:
-        kept = side_by_side.side_by_side_of(opened, chosen)
-        begin = {
+        try:
+            kept = side_by_side.side_by_side_of(opened, chosen)
+        except DamagedFile as error:
+            kept, damaged = None, error.page_words
+        begin = kept and {
             "match": opened.id,
             "parts": [part.as_json() for part in data.films.parts],
             "contacts_us": [timed[key].start_us for key in chosen],
@@ -61,7 +65,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
         "beside.html",
         "show",
         begin=json.dumps(begin) if begin else "",
-        why=data.films.waits or "Choose two rallies that have a time and a video.",
+        why=damaged or data.films.waits or "Choose two rallies that have a time and a video.",
         chosen=chosen,
         choices=[(key, _named(one, sheet_words(one, opened.kind_words))) for key, one in timed.items()],
         refusal=refusal_of(opened),
