@@ -195,7 +195,7 @@ def camera(
 ) -> None:
     """Calibrate the camera of a video from clicked court marks; prints errors and what is still unknown.
 
-    Without --marks the camera kept for this file. Names of marks: goodlength footage marks.
+    Without --marks: the calibration saved for this file. Names of marks: goodlength footage marks.
     """
 
     with opened(library_folder) as library:
@@ -249,7 +249,7 @@ def players(
 ) -> None:
     """Track both players, rally by rally: distance covered, time away from the T, positions at hits.
 
-    Needs rallies with a time and the court marked on a picture. A rally followed poorly is hidden, and why.
+    Needs rallies with a time and a calibrated camera. Poorly tracked rallies are not shown, and why.
     """
     from goodlength.tasks.footage import player_tracking
 
@@ -295,8 +295,8 @@ def measure(
     """Measure a serve from clicked marks: speed, launch angle, contacts and bounces, with 95% ranges.
 
     RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
-    second, ball. `at_s` is media time of the picture; u and v are px of the upright picture.
-    Without --marks what is kept of it.
+    second, ball. `at_s` is the time of the frame in the video; u and v are px of the upright frame.
+    Without --marks: the saved measurement.
     """
     from goodlength import tasks
     from goodlength.forms.footage.serve_measurement_json import (
@@ -356,7 +356,7 @@ def body(
 ) -> None:
     """Find the body points of a player around contact: knees, hips, elbows, shoulders, trunk, with errors.
 
-    RALLY is its number in `match show`. Where the player stands comes from `footage players`, or --feet.
+    RALLY is its number in `match show`. The player's position comes from `footage track`, or --feet.
     """
     from goodlength import tasks
     from goodlength.tasks.footage import poses

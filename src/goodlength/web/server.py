@@ -122,7 +122,7 @@ def shared_words(sharing: Sharing, addresses: list[str], secure: bool) -> str:
         drawn.getvalue().rstrip("\n"),
         f"Shared on the local network: {' or '.join(addresses)}",
         f"Pass code: {sharing.code_words}   (new at each start; a session ends after two hours unused)",
-        "The page holds footage and names, perhaps of juniors: share it only on a network you trust.",
+        "The site contains videos and names, perhaps of juniors: share it only on a network you trust.",
     ]
     if not secure:
         lines.append(

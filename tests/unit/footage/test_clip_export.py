@@ -176,7 +176,7 @@ def test_spans_past_the_edges_are_told(even: Path, tmp_path: Path) -> None:
     assert ["begins" in note for note in made.notes] == [True, False]
     with pytest.raises(OutOfRange, match=r"0:00\.0 to 0:02\.0"):
         encode_clip(even, 2_000_000, 3_000_000, tmp_path / "d.mp4")
-    with pytest.raises(OutOfRange, match="must end after it begins"):
+    with pytest.raises(OutOfRange, match="must end after it starts"):
         encode_clip(even, 5, 5, tmp_path / "d.mp4")
     assert not (tmp_path / "d.mp4").exists()
 

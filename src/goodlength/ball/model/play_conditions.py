@@ -187,5 +187,5 @@ class PlayConditions:
                 )
         else:
             lines.append(self.calibration.words())
-        lines.append("Nicks and corners are chances here, never a promise.")
+        lines.append("Nicks and corners are estimated as probabilities.")
         return tuple(lines)

@@ -127,9 +127,9 @@ def progress_callback(
 def _check_names(source: Path, target: Path, from_us: int, to_us: int) -> None:
     if to_us <= from_us:
         raise OutOfRange(
-            f"A clip must end after it begins; got {clock_words(seconds(from_us))} to "
+            f"The clip must end after it starts; got {clock_words(seconds(from_us))} to "
             f"{clock_words(seconds(to_us))}. "
-            "Give an end later than the beginning."
+            "Give an end later than the start."
         )
     if source == target or (target.exists() and source.exists() and target.samefile(source)):
         raise OutOfRange(f"The clip would overwrite its own original {source.name}. Give it another name.")

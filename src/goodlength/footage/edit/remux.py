@@ -114,7 +114,8 @@ def _chosen(film: VideoFile, kind: str, number: int | None) -> Stream | None:
     if found is None:
         raise OutOfRange(
             f"{film.name} has {len(tracks)} {kind} tracks; there is not a number {number}. "
-            "See them with footage look."
+            "Choose one of them.",
+            command="goodlength footage check FILE",
         )
     return film.container.streams[found.index]
 

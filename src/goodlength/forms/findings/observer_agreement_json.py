@@ -9,7 +9,7 @@ from goodlength.record.model import Rally
 from goodlength.tasks.match.observer_comparison import Agreement
 
 LIMIT_WORDS = (
-    "Below 0.667 a variable is greyed in findings and carries no grade; from 0.80 it is good to build on."
+    "Below 0.667 a variable is not used in findings and carries no grade; from 0.80 it is good to build on."
 )
 
 
@@ -155,7 +155,7 @@ def agree_lines(found: Agreement) -> Iterator[str]:
     """Yield the same as lines for a terminal."""
     form = agree_form(found)
     yield f"{form['observers'][0]} compared with {form['observers'][1]}: {form['words']}"
-    yield f"Put together by {form['matched_by']}."
+    yield f"Matched by {form['matched_by']}."
     for row in form["variables"]:
         yield ""
         yield ("Not used in findings. " if row["greyed"] else "") + row["words"]
@@ -167,7 +167,7 @@ def agree_lines(found: Agreement) -> Iterator[str]:
     for one in form["weighed"]:
         yield ""
         kappa = one["kappa"]
-        weighed = "" if kappa is None else f"; kappa {kappa:.2f}, disagreements weighed {one['weights']}"
+        weighed = "" if kappa is None else f"; kappa {kappa:.2f}, weighted {one['weights']}"
         yield f"{one['words'].capitalize()}: the same in {one['count']} of {one['of']}{weighed}"
     yield ""
     yield LIMIT_WORDS

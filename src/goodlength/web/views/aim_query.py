@@ -41,6 +41,8 @@ GOAL_FIELDS = (
     ("first_from_back_m", "First bounce, distance from the back wall", "m"),
 )
 
+_WARMTH_WORDS = {UNSURE: "Not sure", "club": "Lukewarm"}
+
 
 @dataclass(frozen=True)
 class AimQuestion:
@@ -177,9 +179,7 @@ def form_of(
         "kind": task.wanted.kind,
         "kinds": [(one.kind, one.words) for one in KINDS],
         "warmth": said.get("warmth", "warm"),
-        "warmths": [
-            (name, "Not sure" if name == UNSURE else name.capitalize()) for name in reversed(WARMTH_C)
-        ],
+        "warmths": [(name, _WARMTH_WORDS.get(name, name.capitalize())) for name in reversed(WARMTH_C)],
         "level": said.get("level", "club"),
         "levels": [("new", "Beginner"), ("club", "Club"), ("county", "Advanced")],
         "scatter_cm": round(100 * scatter.up_m),
