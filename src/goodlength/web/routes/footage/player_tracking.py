@@ -135,5 +135,5 @@ def _work(done: PlayerWorkJson, name: str) -> dict[str, str]:
         "name": name,
         "rallies": str(done["rallies"]),
         "way": f"{done['way_m']:.0f} m",
-        "away": f"{share:.0f} of 100 seconds",
+        "away": f"{share:.0f}%",
     }
