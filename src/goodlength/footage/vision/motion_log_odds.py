@@ -34,7 +34,7 @@ LEAST_SPREAD = 0.35  # in log amount between calm and busy: less says nothing
 LEAST_SPAN_S = 8.0  # of play, each span by its chance, and of anything else
 LARGEST = 3.0  # log-odds
 # Of the features in `motion_features`
-WEIGHTS = (0.725, 2.204, 2.61)
+WEIGHTS = (0.772, 2.139, 2.414)
 # How far the picture counts beside the sound: along the path over strikes, and in the chance of a span
 PATH_WEIGHT, SPAN_WEIGHT = 0.25, 0.5
 
