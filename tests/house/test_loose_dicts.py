@@ -46,7 +46,6 @@ STAYS = {
     "record.store.player_rows:settings": "row",
     "record.store.row_checksums:without_sum": "row",
     "tasks.footage.camera_calibration:camera_spans": "file",
-    "tasks.footage.court_records:recordings_of_values": "file",
     "tasks.match.open_match:OpenMatch.settings": "row",
     "tasks.removal.recycle_bin:bin_contents": "row",
     "tasks.removal.recycle_bin_rows:clip_plain": "row",

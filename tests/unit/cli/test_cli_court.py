@@ -8,12 +8,14 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pytest
 from click.testing import CliRunner
 
 from goodlength.ball import Ball, PlayConditions
 from goodlength.ball.calibration_fit import Drop
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.cli.root import root
+from goodlength.errors import InputError
 from goodlength.synthetic.simulated_court_calibration import simulated_hits
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
 from goodlength.tasks.library.library_check import open_library
@@ -102,9 +104,11 @@ def test_bad_recordings_are_said(tmp_path: Path) -> None:
     file = tmp_path / "bad.json"
     for text, words in (
         ("[", "is not JSON"),
-        ("[]", "one object with drops and hits"),
-        ('{"hits": [{"contact_m": [1, 2]}]}', "In hit 1 a list of 3 numbers"),
-        ('{"drops": [{"thuds_s": ["a", 2]}]}', "In drop 1 a number"),
+        ("[]", "recordings: named values are needed"),
+        ('{"hits": [{"contact_m": [1, 2]}]}', "hit 1: contact_m.2 is missing"),
+        ('{"drops": [{"thuds_s": ["a", 2]}]}', "drop 1: thuds_s.0 is 'a'; a number is needed"),
+        ('{"drops": [{"thuds_s": [0, NaN]}]}', "thuds_s.1 is nan; a number is needed"),
+        ('{"drops": 3}', "drops is 3; a list is needed"),
         ('{"drops": [{"thuds_s": [1, 2]}]}', "at least two drops"),
     ):
         file.write_text(text, encoding="utf-8")
@@ -113,3 +117,24 @@ def test_bad_recordings_are_said(tmp_path: Path) -> None:
     unsure = run(library, "court", "calibrate", "one", str(file), "--warmth", "unsure")
     assert "a ball whose warmth is known" in str(unsure.exception)
     assert "no court 'two'" in str(run(library, "court", "calibrate", "two", str(file)).exception)
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"id": None}, "stored court 1: id is None; a text is needed"),
+        ({"altitude_m": "high"}, "stored court 1: altitude_m is 'high'; a number is needed"),
+        ({"built": {"roof": "tin"}}, "built.roof is 'tin'; no value of this name is known"),
+        ({"calibrations": 3}, "stored court 1: calibrations is 3; a list is needed"),
+    ],
+)
+def test_a_damaged_court_is_told_in_words(tmp_path: Path, change: dict[str, object], said: str) -> None:
+    """Before: a court without an id was called 'None', the others ended in ValueError or TypeError."""
+    with open_library(tmp_path / "library") as library:
+        add_court(library, "One")
+        (kept,) = library.settings()["courts"]
+        library.set_setting("courts", [{**kept, **change}])
+        with pytest.raises(InputError, match=said):
+            courts(library)
+        with pytest.raises(InputError, match=said):
+            add_court(library, "Two")

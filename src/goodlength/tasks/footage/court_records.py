@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, JsonValue, StrictStr
 
 from goodlength.ball import Air, Ball, Court, PlayConditions
 from goodlength.ball.model.air_density import pressure_at
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.errors import InputError, NotFound
+from goodlength.files.value_parsing import read_as
 
 if TYPE_CHECKING:
     from goodlength.ball.calibration_fit import CalibrationHit, Drop
@@ -21,6 +24,47 @@ if TYPE_CHECKING:
 
 SETTING = "courts"
 NAME_LETTERS = 60
+
+
+_Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+
+
+class _BuiltValue(BaseModel):
+    model_config = ConfigDict(extra="forbid")
+    walls: StrictStr = "plaster"
+    back: StrictStr = "glass"
+    floor: StrictStr = "sprung"
+    tin: StrictStr = "standard"
+
+
+class _CourtValue(BaseModel):
+    id: StrictStr
+    name: StrictStr
+    built: _BuiltValue
+    altitude_m: float
+    room_c: float
+    calibrations: list[str] | None = None
+
+
+class _DropValue(BaseModel):
+    height_m: _Number = 2.0
+    thuds_s: tuple[_Number, ...]
+
+
+class _HitValue(BaseModel):
+    contact_m: tuple[_Number, _Number, _Number]
+    wall_s: _Number | None = None
+    floor_s: _Number | None = None
+    second_s: _Number | None = None
+    wall_mark_m: tuple[_Number, _Number] | None = None
+    side_mark_m: tuple[_Number, _Number] | None = None
+    landing_m: tuple[_Number, _Number] | None = None
+
+
+class _RecordingsValue(BaseModel):
+    drops: list[JsonValue] | None = None
+    hits: list[JsonValue] | None = None
+    phone_m: tuple[_Number, _Number, _Number] | None = None
 
 
 @dataclass(frozen=True)
@@ -63,7 +107,8 @@ class CourtRecord:
 
 def courts(library: Library) -> tuple[CourtRecord, ...]:
     """The courts of the library in the order they were added."""
-    return tuple(_read(one) for one in library.settings().get(SETTING) or [])
+    kept = library.settings().get(SETTING) or []
+    return tuple(_read(one, f"stored court {n}") for n, one in enumerate(kept, 1))
 
 
 def court_named_by(library: Library, court_id: str) -> CourtRecord:
@@ -100,7 +145,7 @@ def add_court(
     court_id = re.sub(r"[^a-z0-9]+", "-", said.lower()).strip("-") or "court"
     Air(temperature_c=room_c, pressure_pa=pressure_at(altitude_m))
     kept = list(library.settings().get(SETTING) or [])
-    if any(one["id"] == court_id for one in kept):
+    if any(one.id == court_id for one in courts(library)):
         raise InputError(
             f"There is a court {court_id!r} already. Give this one another name.",
             page="A court of that name is here already. Choose another name.",
@@ -114,7 +159,7 @@ def add_court(
         "calibrations": [],
     }
     library.set_setting(SETTING, [*kept, made])
-    return _read(made)
+    return _read(made, f"court {court_id}")
 
 
 def calibrate_court(
@@ -177,13 +222,11 @@ def recordings_from(
             f"{where.name} is not JSON: {error}. See the guide on calibrating a court.",
             page="The file cannot be read as a court calibration. Choose another file.",
         ) from None
-    if not isinstance(plain, dict):
-        raise InputError(f"{where.name} holds no recordings: it is one object with drops and hits.")
     return recordings_of_values(plain)
 
 
 def recordings_of_values(
-    plain: Mapping[str, Any],
+    plain: object,
 ) -> tuple[list[Drop], list[CalibrationHit], tuple[float, float, float] | None]:
     """Drops and hits from plain values.
 
@@ -194,62 +237,22 @@ def recordings_of_values(
     """
     from goodlength.ball.calibration_fit import CalibrationHit, Drop
 
-    drops, hits = [], []
-    for n, one in enumerate(_list(plain, "drops"), 1):
-        where = f"drop {n}"
-        drops.append(
-            Drop(_number(one.get("height_m", 2.0), where), _numbers(one.get("thuds_s"), where, None))
-        )
-    for n, one in enumerate(_list(plain, "hits"), 1):
-        where = f"hit {n}"
-        times: list[float | None] = [
-            None if one.get(name) is None else _number(one[name], where)
-            for name in ("wall_s", "floor_s", "second_s")
-        ]
-        marks: list[tuple[float, float] | None] = []
-        for name in ("wall_mark_m", "side_mark_m", "landing_m"):
-            pair = None if one.get(name) is None else _numbers(one[name], where, 2)
-            marks.append(None if pair is None else (pair[0], pair[1]))
-        x, y, z = _numbers(one.get("contact_m"), where, 3)
-        hits.append(CalibrationHit((x, y, z), times[0], times[1], times[2], marks[0], marks[1], marks[2]))
-    phone = plain.get("phone_m")
-    if phone is None:
-        return drops, hits, None
-    px, py, pz = _numbers(phone, "phone_m", 3)
-    return drops, hits, (px, py, pz)
-
-
-def _read(plain: Mapping[str, Any]) -> CourtRecord:
-    newest: dict[str, Calibration] = {}
-    for text in plain.get("calibrations") or []:
-        found = Calibration.from_json(text)
-        newest.pop(found.made_with, None)
-        newest[found.made_with] = found
-    return CourtRecord(
-        str(plain["id"]),
-        str(plain["name"]),
-        Court(**plain["built"]),
-        float(plain["altitude_m"]),
-        float(plain["room_c"]),
-        tuple(newest.values()),
+    read = read_as(_RecordingsValue, plain, "recordings")
+    drops = [read_as(_DropValue, one, f"drop {n}") for n, one in enumerate(read.drops or [], 1)]
+    hits = [read_as(_HitValue, one, f"hit {n}") for n, one in enumerate(read.hits or [], 1)]
+    return (
+        [Drop(one.height_m, one.thuds_s) for one in drops],
+        [CalibrationHit(**dict(one)) for one in hits],
+        read.phone_m,
     )
 
 
-def _list(plain: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
-    found = plain.get(name) or []
-    if not isinstance(found, list) or not all(isinstance(one, Mapping) for one in found):
-        raise InputError(f"{name} is a list of objects. See the guide on calibrating a court.")
-    return found
-
-
-def _number(value: Any, where: str) -> float:
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise InputError(f"In {where} a number is expected; got {value!r}.")
-    return float(value)
-
-
-def _numbers(value: Any, where: str, count: int | None) -> tuple[float, ...]:
-    if not isinstance(value, list) or (count is not None and len(value) != count):
-        many = "numbers" if count is None else f"{count} numbers"
-        raise InputError(f"In {where} a list of {many} is expected; got {value!r}.")
-    return tuple(_number(one, where) for one in value)
+def _read(plain: object, where: str) -> CourtRecord:
+    read = read_as(_CourtValue, plain, where)
+    newest: dict[str, Calibration] = {}
+    for text in read.calibrations or []:
+        found = Calibration.from_json(text)
+        newest.pop(found.made_with, None)
+        newest[found.made_with] = found
+    built = Court(**dict(read.built))
+    return CourtRecord(read.id, read.name, built, read.altitude_m, read.room_c, tuple(newest.values()))
