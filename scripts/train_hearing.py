@@ -41,9 +41,15 @@ BANDS, CLASSES, STATES, CHANNELS = 32, 8, 3, 3
 FRAMES_A_TOKEN, LEAST, SPREAD = 50, 0.02, 3
 LOUD_SHARE = 0.985
 CLASS_OF = {
-    Surface.RACKET: 1, Surface.FRONT_WALL: 2, Surface.OTHER_WALL: 3, Surface.FLOOR: 4, Surface.TIN: 5,
-    Surface.FOOT: 6, Surface.DOOR: 6, Surface.OTHER: 6,
-}  # fmt: skip
+    Surface.RACKET: 1,
+    Surface.FRONT_WALL: 2,
+    Surface.OTHER_WALL: 3,
+    Surface.FLOOR: 4,
+    Surface.TIN: 5,
+    Surface.FOOT: 6,
+    Surface.DOOR: 6,
+    Surface.OTHER: 6,
+}
 OTHER_COURT, UNTOLD = 7, STATES
 
 
@@ -66,8 +72,12 @@ def targets(world: WorldRecording, steps: int) -> dict[str, np.ndarray]:
                 for k in rise:
                     soft[i, k] = max(soft[i, k], 0.0, 1 - abs(i - at) / 1.5)
                 label[i], marks[i] = kind, mark
-    return {"soft": np.round(soft * 255).astype(np.uint8), "label": label, "marks": marks,
-            "state": states(world, steps)}  # fmt: skip
+    return {
+        "soft": np.round(soft * 255).astype(np.uint8),
+        "label": label,
+        "marks": marks,
+        "state": states(world, steps),
+    }
 
 
 def rally_marks(at_s: float, rallies: tuple) -> tuple[int, int, int]:
@@ -203,8 +213,14 @@ class Network(nn.Module):
         answers = self.named(x, y, rises, place, strength)
         return rises, place, strength, answers
 
-    def named(self, x: torch.Tensor, y: torch.Tensor, rises: torch.Tensor, place: torch.Tensor,
-              strength: torch.Tensor) -> torch.Tensor:  # fmt: skip
+    def named(
+        self,
+        x: torch.Tensor,
+        y: torch.Tensor,
+        rises: torch.Tensor,
+        place: torch.Tensor,
+        strength: torch.Tensor,
+    ) -> torch.Tensor:
         steps = y.shape[2]
         near = [pick(y, (place + k).clamp(0, steps - 1)) for k in (-2, 0, 2, 5)]
         loud = functional.max_pool1d(x, 5, 1, 2)
@@ -497,8 +513,11 @@ def plain(network: Network) -> dict[str, np.ndarray]:
     out = {"gain": network.gain}
     for i, layer in enumerate(network.layers):
         out |= {f"layer{i}.{k}": getattr(layer, k) for k in ("before", "after", "bias")}
-        pairs |= {f"layer{i}.{k}": (m.weight, m.bias) for k in ("qkv", "out", "up", "down")
-                  for m in [getattr(layer, k)]}  # fmt: skip
+        pairs |= {
+            f"layer{i}.{k}": (m.weight, m.bias)
+            for k in ("qkv", "out", "up", "down")
+            for m in [getattr(layer, k)]
+        }
     for name, (weight, bias) in pairs.items():
         out |= {f"{name}.w": weight, f"{name}.b": bias}
     kept: dict[str, np.ndarray] = {}
@@ -515,9 +534,15 @@ def plain(network: Network) -> dict[str, np.ndarray]:
 
 def write(args: argparse.Namespace, network: Network, steps: int, recordings: int, device: str) -> None:
     hours = round(recordings * LENGTH_S / 3600, 1)
-    about = {"steps": steps, "recordings": recordings, "hours": hours, "device": device,
-             "seed": args.seed, "first": args.first,
-             "families": sorted({f.FAMILY for f in FAMILIES})}  # fmt: skip
+    about = {
+        "steps": steps,
+        "recordings": recordings,
+        "hours": hours,
+        "device": device,
+        "seed": args.seed,
+        "first": args.first,
+        "families": sorted({f.FAMILY for f in FAMILIES}),
+    }
     np.savez(args.out, about=np.array(json.dumps(about)), **plain(network))
     torch.save(network.state_dict(), Path(args.out).with_suffix(".pt"))
 

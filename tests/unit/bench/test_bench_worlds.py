@@ -55,8 +55,16 @@ def test_every_family_that_is_measured_exists():
 
 def test_a_perfect_hearing_counts_everything_right():
     form = tally(world(), [heard([30.0, 31.2, 32.4]), heard([50.004, 51.3])]).form()
-    wanted = ("rallies_found", "found_or_offered", "starts_within_0_3_s", "warmups_clean", "strikes_found",
-              "strikes_right", "shots_exact", "end_inside_clip")  # fmt: skip
+    wanted = (
+        "rallies_found",
+        "found_or_offered",
+        "starts_within_0_3_s",
+        "warmups_clean",
+        "strikes_found",
+        "strikes_right",
+        "shots_exact",
+        "end_inside_clip",
+    )
     assert {name: form[name] for name in wanted} == dict.fromkeys(wanted, 1.0)
     assert form["wrong_among_sure"] == 0.0
 

@@ -88,8 +88,15 @@ class StrokeMatch:
                 self._pause(float(self.pause_s * rng.gamma(4, 0.25)) + 2.5)
         return self.out
 
-    def _add(self, surface: Surface, at: float, place: Place, db: float, striker: int | None = None,
-             in_play: bool = True) -> None:  # fmt: skip
+    def _add(
+        self,
+        surface: Surface,
+        at: float,
+        place: Place,
+        db: float,
+        striker: int | None = None,
+        in_play: bool = True,
+    ) -> None:
         db += float(self.rng.normal(0, self.spread_db))
         self.out.impacts.append(Impact(at, surface, place, db, striker, in_play))
 
@@ -173,8 +180,11 @@ class StrokeMatch:
         rng = self.rng
         how = int(rng.choice(4, p=self.ends))
         if how == 1:  # into the tin: the front wall of the last stroke was it
-            last = next(i for i in range(len(self.out.impacts) - 1, -1, -1)
-                        if self.out.impacts[i].surface is Surface.FRONT_WALL)  # fmt: skip
+            last = next(
+                i
+                for i in range(len(self.out.impacts) - 1, -1, -1)
+                if self.out.impacts[i].surface is Surface.FRONT_WALL
+            )
             hit = self.out.impacts[last]
             place = (hit.place[0], 0.02, float(rng.uniform(0.05, 0.45)))
             self.out.impacts[last] = Impact(hit.time_s, Surface.TIN, place, hit.level_db)
@@ -207,13 +217,23 @@ class StrokeMatch:
             loud = float(rng.uniform(-16, -2))
             self._add(Surface.RACKET, at, self._stance(1), loud, int(rng.integers(2)), in_play=False)
             if rng.random() < 0.6:
-                self._add(Surface.FRONT_WALL, at + float(rng.uniform(0.3, 0.8)), (3.2, 0.02, 1.0), loud,
-                          in_play=False)  # fmt: skip
+                self._add(
+                    Surface.FRONT_WALL,
+                    at + float(rng.uniform(0.3, 0.8)),
+                    (3.2, 0.02, 1.0),
+                    loud,
+                    in_play=False,
+                )
             for k in range(int(rng.integers(1, 4))):
                 self._floor(at + 0.9 + 0.5 * k, loud, in_play=False)
         if rng.random() < 0.1:
-            self._add(Surface.OTHER, begin + length * float(rng.random()), self._stance(0),
-                      float(rng.uniform(-12, 3)), in_play=False)  # fmt: skip
+            self._add(
+                Surface.OTHER,
+                begin + length * float(rng.random()),
+                self._stance(0),
+                float(rng.uniform(-12, 3)),
+                in_play=False,
+            )
         self.at = end
 
     def _knock(self, player: int, hits: int, activity: Activity | None, loud: float) -> None:

@@ -71,8 +71,9 @@ class BurstHall:
             for surface in LEVELS
         }
 
-    def _character(self, common: dict[str, NDArray[np.float64]] | None, alike: float = 0.0
-                   ) -> dict[str, NDArray[np.float64]]:  # fmt: skip
+    def _character(
+        self, common: dict[str, NDArray[np.float64]] | None, alike: float = 0.0
+    ) -> dict[str, NDArray[np.float64]]:
         """Return what a surface sounds like; `alike` pulls it towards what all share."""
         rng = self.rng
         own = {

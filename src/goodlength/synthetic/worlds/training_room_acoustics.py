@@ -132,8 +132,9 @@ def _tail(rng: np.random.Generator, t60_s: float) -> Wave:
     share = np.sort(rng.uniform(0.25, 1.2, len(edges) - 1))[::-1]
     tilt = np.cumsum(rng.normal(-2, 2, len(edges) - 1))
     for low, high, part, db in zip(edges[:-1], edges[1:], share, tilt, strict=True):
-        band = signal.sosfilt(signal.butter(2, (low, high), "bandpass", fs=RATE, output="sos"),
-                              rng.standard_normal(count))  # fmt: skip
+        band = signal.sosfilt(
+            signal.butter(2, (low, high), "bandpass", fs=RATE, output="sos"), rng.standard_normal(count)
+        )
         out += band * 10 ** (db / 20) * 10 ** (-3 * t / (t60_s * part))
     out *= np.clip((t - 0.003) / float(rng.uniform(0.005, 0.06)), 0, 1)
     return np.asarray(out / (np.sqrt((out**2).sum()) + 1e-9), np.float32)
@@ -196,10 +197,16 @@ def render_play(
 def spans_at_microphone(played: Played, delay: float, seconds: float) -> tuple[WorldSpan, ...]:
     """Return the spans as heard; a rally cut by the recording's end is left out."""
     return tuple(
-        WorldSpan(s.start_s + delay, s.end_s + delay, s.activity,
-                  None if s.last_strike_s is None else s.last_strike_s + delay, s.let)
-        for s in played.spans if s.end_s < seconds - 0.5 or s.activity.value != "rally"
-    )  # fmt: skip
+        WorldSpan(
+            s.start_s + delay,
+            s.end_s + delay,
+            s.activity,
+            None if s.last_strike_s is None else s.last_strike_s + delay,
+            s.let,
+        )
+        for s in played.spans
+        if s.end_s < seconds - 0.5 or s.activity.value != "rally"
+    )
 
 
 def _add_neighbours(
