@@ -33,6 +33,7 @@ from goodlength.findings.statistics.evidence_grades import (
     tries_each,
 )
 from goodlength.findings.text import finding_sentences, sentence_grammar
+from goodlength.findings.text.chance_sentences import counts_hide_gap
 from goodlength.findings.text.effect_shrinkage import (
     likely_beyond_chance,
     likely_gap,
@@ -208,7 +209,7 @@ def finding_of(
         more,
         asked,
         scope,
-        "" if likely is None else likely_words(likely, first, second),
+        likely_words(likely, first, second, counts_hide_gap(one) and one.ask is not Question.SERVE_EDGE),
     )
     said = finding_sentences.say_result(one, scene)
     effect = one.effect

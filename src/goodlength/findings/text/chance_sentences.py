@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from scipy.special import ndtr
+from scipy.stats import hypergeom
 
 from goodlength.findings.question_types import Question, QuestionResult
 from goodlength.findings.result_types import Grade, Share
-from goodlength.findings.statistics.evidence_grades import CLEAR_Q, CLEAR_SIDE, MATTERS, SAME_SIGN
+from goodlength.findings.statistics.evidence_grades import (
+    CLEAR_Q,
+    CLEAR_SIDE,
+    LEANING_Q,
+    MATTERS,
+    SAME_SIGN,
+)
 from goodlength.findings.text.effect_shrinkage import pooled_error
 from goodlength.findings.text.sentence_grammar import (
     about_expected,
@@ -19,7 +26,6 @@ from goodlength.findings.text.sentence_grammar import (
 )
 
 NOTEWORTHY = 0.1  # p of one question by itself up to which a gap is worth another look
-WORTH_A_LOOK = 0.2  # the same where there are too few serves for a p: of the gap itself
 HARDLY_EVER = 0.01  # said as "less than 1 time in 100", which needs no explaining
 LOOKS_LIKELY = 0.45  # p up to which "about 2 times in 5" is said
 APART = 0.03  # of the gap within matches and the gap of all counts
@@ -73,11 +79,12 @@ def luck_words(one: QuestionResult, scope: str, asked: int) -> str:
     if _shows_no_gap(one):
         return _EQUAL if one.second else "That is about what chance alone would give."
     said = f"{_given(one)} gives a gap like this {frequency_in_words(one.p)}"
-    return (
-        f"{said}, but we checked {number_in_words(asked)} things."
-        if one.p < NOTEWORTHY and asked > 1
-        else f"{said}."
-    )
+    if one.p >= NOTEWORTHY or asked <= 1:
+        return f"{said}."
+    checked = f"we checked {number_in_words(asked)} things"
+    if not one.listed and one.p * asked <= LEANING_Q:  # so many things by themselves do not explain it
+        return f"{said}, but {checked}, and this was not a planned question."
+    return f"{said}, but {checked}."
 
 
 def _too_few_words(one: QuestionResult) -> str:
@@ -90,9 +97,39 @@ def _too_few_words(one: QuestionResult) -> str:
     order = one.luck is not None and one.luck[1] < one.luck[2]  # another order could have been served
     if n < 10 or order:
         return "There is too little to be sure."
+    if never_together(one):
+        return _NEVER_TOGETHER
     return _EQUAL if one.second is not None and _same_share(one.first, one.second) else ""
 
 
+def never_together(one: QuestionResult) -> bool:
+    """Return whether no match has both sides, so that nothing could be compared within a match."""
+    pair = one.ask in (Question.WEAK, Question.WON) and one.second is not None and one.second.of > 0
+    return pair and one.first.of > 0 and one.p is None and one.effect is None
+
+
+def seldom_so_many(first: Share, second: Share) -> float:
+    """Return how seldom luck gives `first` so many of what both have together, for counts too few for a p.
+
+    Source
+    ------
+    Fisher's exact test, one-sided: the upper tail of the hypergeometric distribution.
+
+    Examples
+    --------
+    >>> some = Share(14, 18, 0, 1)
+    >>> round(seldom_so_many(Share(2, 2, 0, 1), some), 2)
+    0.63
+    >>> round(seldom_so_many(Share(4, 4, 0, 1), Share(2, 7, 0, 1)), 3)
+    0.045
+    """
+    both, hits = first.of + second.of, first.count + second.count
+    return float(hypergeom.sf(first.count - 1, both, hits, first.of))
+
+
+_NEVER_TOGETHER = (
+    "No match has both, so the difference between matches may explain the gap. It cannot be judged."
+)
 _EQUAL = "So far the two are equal."
 _ALLOWING = {
     Question.DRIFT: "As serves of a kind tend to follow each other, chance alone",
@@ -126,6 +163,8 @@ def _shows_no_gap(one: QuestionResult) -> bool:
     if one.second is not None:
         return _same_share(one.first, one.second)
     expected = one.luck[0] * one.first.of if one.luck else 0.0
+    if one.first.count == 0 and expected < 1:
+        return True  # none, where fewer than one was expected
     return about_expected(expected) == f"about {one.first.count}"
 
 
@@ -155,6 +194,8 @@ def settle_words(one: QuestionResult, more: int | None, scope: str) -> str:
     if one.p is None or one.doubted or not one.listed or one.runs_explain or one.box_explains:
         return ""
     if scope.startswith("over") and "match" in scope:
+        if one.ask is Question.SERVE_EDGE and one.gap > 0 and more is None and one.grade is Grade.TOO_FEW:
+            return "More matches would not settle it: a run of points looks the same."
         return "More matches would show whether it lasts."
     if more is None:
         if one.ask is Question.SERVE_EDGE and one.gap > 0:
@@ -234,6 +275,8 @@ def _counts_overstate_gap(one: QuestionResult) -> bool:
     if abs(one.gap_together) >= 2 * abs(one.gap) + MATTERS:
         return True
     crude, apart = _crude_p(one.first, one.second), abs(one.gap_together - one.gap)
+    if apart >= MATTERS and one.gap * one.gap_together < 0:
+        return True
     if crude <= LOOKS_SURE:
         return apart >= 0.01 and (crude <= one.p / 2 or one.gap * one.gap_together <= 0)
     return apart >= APART and one.p <= min(crude / 2, LOOKS_LIKELY)  # the counts look less sure than that

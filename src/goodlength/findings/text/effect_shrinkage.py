@@ -129,11 +129,12 @@ def gap_range(gap: float, error: float, level: float) -> tuple[float, float]:
     return max(-1.0, gap - half), min(1.0, gap + half)
 
 
-def likely_words(likely: LikelyGap | None, first: Share, second: Share | None) -> str:
+def likely_words(likely: LikelyGap | None, first: Share, second: Share | None, hidden: bool = False) -> str:
     """Return the sentence that stands beside the counts of a graded gap; "" where it would say the same.
 
     The numbers are of the same totals as the counts. Where whole numbers would hide or turn the gap, the
-    gap itself is said.
+    gap itself is said; so it is where the counts of all matches hide the gap (`hidden`), which is then
+    said as the average within matches.
 
     Examples
     --------
@@ -143,6 +144,8 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None) -
     """
     if likely is None:
         return ""
+    if hidden:
+        return f"The true average is likely smaller, nearer {_points(likely.gap)}."
     a, b = round(likely.first * first.of), 0
     if second is None:
         chance = round(likely.second * first.of)
@@ -161,5 +164,9 @@ def likely_words(likely: LikelyGap | None, first: Share, second: Share | None) -
             return ""  # the same, or the counts of all matches hide the gap
         if np.sign(a * second.of - b * first.of) == np.sign(likely.gap):
             return f"The true gap is likely smaller, nearer {a} of {first.of} against {b} of {second.of}."
-    points = max(1, round(100 * abs(likely.gap)))
-    return f"The true gap is likely smaller, nearer {points} percentage {plural(points, 'point', 'points')}."
+    return f"The true gap is likely smaller, nearer {_points(likely.gap)}."
+
+
+def _points(gap: float) -> str:
+    points = max(1, round(100 * abs(gap)))
+    return f"{points} percentage {plural(points, 'point', 'points')}"

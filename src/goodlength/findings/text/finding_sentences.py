@@ -14,11 +14,12 @@ from goodlength.findings.result_types import Grade, Names, Share, SideKey, Words
 from goodlength.findings.sensitivity import survives_words
 from goodlength.findings.text.chance_sentences import (
     NOTEWORTHY,
-    WORTH_A_LOOK,
     counts_hide_gap,
     doubted_words,
     luck_words,
     match_by_match,
+    never_together,
+    seldom_so_many,
     settle_words,
     unwritten_words,
 )
@@ -220,7 +221,8 @@ def _repeat(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
         same = f"The only serve that followed another was of {'the same' if share.count else 'another'} kind."
     if len(s.used) == 1:
         return f"Only {s.noun(s.used[0]).many}: no order to read.", same
-    luck = f"{about_expected(mean * n)} ({round(low * n)} to {round(high * n)})"
+    least, most = round(low * n), round(high * n)
+    luck = about_expected(mean * n) + (f" ({least} to {most})" if least < most else "")
     facts = same if n == 1 else f"{same} By chance alone we would expect {luck}."
     facts += _by_box(one, s)
     if one.grade in (Grade.CLEAR, Grade.LEANING):
@@ -290,7 +292,7 @@ def _serve_edge(one: QuestionResult, v: Voice, _s: SentenceContext) -> Said:
     if one.games is not None and one.games[0]:
         counted = f"{games(one.games[0])} {plural(len(one.games[0]), 'is', 'are')}"
         facts += f" Only {counted} counted, where every winner is known."
-    if one.matches > 1 and not one.runs_explain and one.gap > 0:
+    if one.matches > 1 and one.gap > 0 and one.grade is not Grade.TOO_FEW:
         facts += " A run of points would look the same."
     if one.runs_explain:
         these = "one match" if one.matches == 1 else "these matches"
@@ -333,7 +335,8 @@ def _kind_weak(one: QuestionResult, v: Voice, s: SentenceContext) -> Said:
     if one.grade is Grade.NO_DIFFERENCE:
         said = f"{v.own} {kind.one} draws weak returns about as often as {v.own} other serves."
         return said, facts
-    stands_out = one.gap >= WORTH_A_LOOK if one.p is None else one.gap > 0 and one.p < NOTEWORTHY
+    p = seldom_so_many(first, one.second) if one.p is None else one.p
+    stands_out = one.gap > 0 and p < NOTEWORTHY
     if stands_out and first.count * 2 > first.of > 1:
         return f"Does the {kind.one} draw weak returns? Worth another look.", facts
     return f"Does the {kind.one} draw weak returns?", facts
@@ -450,6 +453,18 @@ _FOR_PARENTS = {
 }
 
 
+def _for_parents(one: QuestionResult, scene: SentenceContext) -> str:
+    """Return what the counts are worth, in one sentence; "" where there is nothing to compare."""
+    asks_kinds = one.ask in (Question.WEAK, Question.WON)
+    if (asks_kinds and len(one.kinds) == 1) or (one.ask is Question.REPEAT and len(scene.used) == 1):
+        return ""
+    if one.runs_explain:
+        return "A run of points would look the same, so we cannot be sure."
+    if never_together(one):
+        return "They were never used in the same match, so they cannot be compared."
+    return _FOR_PARENTS[one.grade]
+
+
 def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
     """One finding in words: about the player, to the player, and to parents.
 
@@ -471,7 +486,7 @@ def say_result(one: QuestionResult, scene: SentenceContext) -> Words:
         elif counts_hide_gap(one):
             headline = f"Match by match, {headline}"
         facts = " ".join(part for part in (capital(facts), match_by_match(one), scene.likely) if part)
-        parents = parents or f"{facts} {_FOR_PARENTS[one.grade]}"
+        parents = parents or f"{facts} {_for_parents(one, scene)}".rstrip()
         parts = (
             facts,
             luck_words(one, scene.scope, scene.asked),

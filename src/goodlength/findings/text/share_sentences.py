@@ -64,8 +64,8 @@ def weak_words(owner: str, *sides: Side) -> str:
     >>> hard = Share(0, 1, 0, 1), Noun("hard serve", "hard serves"), ""
     >>> weak_words("Petra’s", lobs, hard)
     'Petra’s return was loose or missed on 3 of 8 lobs, but not on the only hard serve.'
-    >>> weak_words("Petra’s", hard, lobs)
-    'Petra’s return was neither loose nor missed on the only hard serve; it was on 3 of 8 lobs.'
+    >>> weak_words("Bo’s", hard, lobs)
+    'Bo’s return was neither loose nor missed on the only hard serve; it was loose or missed on 3 of 8 lobs.'
     """
     known = [side for side in sides if side[0].of]
     if not known:
@@ -78,7 +78,7 @@ def weak_words(owner: str, *sides: Side) -> str:
         if _none_of_one(side):
             told += f", {'nor' if good else 'but not' if known[0][0].count else 'and not'} on {also}"
         elif good:
-            told += f"; it was on {also}"
+            told += f"; it was loose or missed on {also}"
         else:
             told += f", {'and on' if side[0].of == 1 else 'against'} {also}"
     return f"{told}."
