@@ -16,6 +16,7 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_box,
     wall_words,
 )
+from goodlength.tasks.practice.drill_list import drills_in
 
 MINE: dict[str, Any] = {
     "name": "Nick hunter",
@@ -64,10 +65,26 @@ def test_a_drill_that_cannot_be_is_refused_in_words(change: dict[str, Any], said
         own_drill({**MINE, **change})
 
 
-@pytest.mark.parametrize("change", [{"spots": 3}, {"spots": ["T"]}, {"kinds": "lob"}, {"box": [1, 2]}])
-def test_a_form_of_the_wrong_shape_is_refused_in_words(change: dict[str, Any]) -> None:
-    with pytest.raises(InputError, match=r"list|[Bb]ox has"):
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"spots": 3}, "spots is 3; a list is needed"),
+        ({"spots": ["T"]}, "spots.0 is 'T'; named values are needed"),
+        ({"kinds": "lob"}, "kinds is 'lob'; a list is needed"),
+        ({"kinds": [3]}, "kinds.0 is 3; a text is needed"),
+        ({"box": [1, 2]}, r"box is \[1, 2\]; named values are needed"),
+    ],
+)
+def test_a_form_of_the_wrong_shape_is_refused_in_words(change: dict[str, Any], said: str) -> None:
+    with pytest.raises(InputError, match=said):
         own_drill({**MINE, **change})
+
+
+@pytest.mark.parametrize("stored", [3, "lob", ["lob"], None])
+def test_a_damaged_stored_drill_is_told_in_words(stored: object) -> None:
+    """Before: AttributeError."""
+    with pytest.raises(InputError, match="drill: named values are needed"):
+        drills_in({"practice.drills": [stored]})
 
 
 def test_all_faults_are_said_at_once() -> None:

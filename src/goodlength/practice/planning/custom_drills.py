@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, JsonValue
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
+from goodlength.files.value_parsing import read_as
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,
@@ -37,12 +40,26 @@ _DOSE: Numbers = (
 )
 
 
-def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
+_Objects = Annotated[list[dict[str, JsonValue]], BeforeValidator(lambda given: given or [])]
+_Words = Annotated[list[str], BeforeValidator(lambda given: given or [])]
+_Object = Annotated[dict[str, JsonValue] | None, BeforeValidator(lambda given: given or None)]
+
+
+class _DrillValue(BaseModel):
+    """The shape of a drill; what is typed in a field is judged field by field, in the coach's words."""
+
+    model_config = ConfigDict(extra="allow")
+    spots: _Objects = []
+    kinds: _Words = []
+    box: _Object = None
+
+
+def own_drill(given: object, taken: Sequence[str] = ()) -> Drill:
     """Return a drill of the coach's own from plain values, or every fault of it at once.
 
     Parameters
     ----------
-    given : mapping
+    given : object
         name, theme, company, do, counts, changes, sets, attempts, rest_s, minutes; and where they apply
         `spots` (words, x_m, y_m), `place` (front-wall or back-quarter), `box` (left_m, low_m, wide_m,
         tall_m on the front wall), `kinds` (of serve), `body_target`,
@@ -55,7 +72,7 @@ def own_drill(given: Mapping[str, object], taken: Sequence[str] = ()) -> Drill:
     InputError
         The faults, each in a sentence: a place off the court, a box off the front wall, an empty name.
     """
-    value = _plain(given)
+    value = read_as(_DrillValue, given, "drill").model_dump()
     faults: list[str] = []
     texts = {key: _text(value, key, words, most, faults) for key, words, most in _TEXTS}
     theme = _one_of(value, "theme", [one.value for one in Theme], faults)
@@ -130,18 +147,6 @@ def drill_value(one: Drill) -> dict[str, Json]:
             "tall_m": box.tall_m,
         },
     }
-
-
-def _plain(value: Mapping[str, Any]) -> Mapping[str, Any]:
-    """The same with what is of the wrong shape refused: places are a list of objects, a box is an object."""
-    spots, kinds = value.get("spots") or [], value.get("kinds") or []
-    if not isinstance(spots, (list, tuple)) or not all(isinstance(spot, Mapping) for spot in spots):
-        raise InputError("Spots is a list of places, each with words, x_m and y_m.")
-    if not isinstance(kinds, (list, tuple)):
-        raise InputError("Kinds is a list of ids of kinds of serve.")
-    if value.get("box") and not isinstance(value["box"], Mapping):
-        raise InputError("Box has left_m, low_m, wide_m and tall_m, in metres on the front wall.")
-    return value
 
 
 def _id_of(name: str) -> str:

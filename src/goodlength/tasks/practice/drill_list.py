@@ -29,8 +29,12 @@ def own_drills(library: Library, *, retired: bool = False) -> tuple[Drill, ...]:
 
 def drills_in(settings: Mapping[str, object], *, retired: bool = False) -> tuple[Drill, ...]:
     """Return the coach's own drills from settings that were read already."""
-    kept = cast("Sequence[Mapping[str, object]]", settings.get(SETTING) or ())
-    return tuple(own_drill(one) for one in kept if retired or not one.get("retired"))
+    kept = cast("Sequence[object]", settings.get(SETTING) or ())
+    return tuple(own_drill(one) for one in kept if retired or not _is_retired(one))
+
+
+def _is_retired(stored: object) -> bool:
+    return isinstance(stored, Mapping) and bool(stored.get("retired"))
 
 
 def drill_named(library: Library, drill_id: str) -> Drill:
@@ -53,7 +57,7 @@ def add_drill(library: Library, value: Mapping[str, object]) -> Drill:
         With every fault of it: a place off the court, a target outside the wall, a name used already.
     """
     kept = list(library.settings().get(SETTING) or [])
-    made = own_drill(value, [one["id"] for one in kept])
+    made = own_drill(value, [one.id for one in own_drills(library, retired=True)])
     library.set_setting(SETTING, [*kept, drill_value(made)])
     return made
 
