@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 STORED = (
     '{"form": 1, "chosen": [], "fields": {"headline:x": {"said": "Good lobs.", "was": "Lobs."}}, '
-    '"own": "Well played.", "stills": false, "week": true}'
+    '"own": "Well played.", "stills": false, "week": true, "turning": false}'
 )
 DAMAGED = ("{", '{"chosen": [1], "fields": {}, "own": ""}', '{"chosen": [], "fields": {"a": 3}, "own": ""}')
 
@@ -44,5 +44,5 @@ def test_stored_text_is_read_as_before(client: TestClient, library: Any, match_i
     path = stored(library, match_id, STORED.replace(', "stills": false, "week": true', ""))
     assert "Well played." in client.get(f"/matches/{match_id}/handout").text
     client.post(f"/matches/{match_id}/handout", data={"own": "Well played.", "week": "1"})
-    told = '"fields": {}, "own": "Well played.", "stills": false, "week": true}'
+    told = '"fields": {}, "own": "Well played.", "stills": false, "week": true, "turning": false}'
     assert path.read_text(encoding="utf-8") == '{"form": 1, "chosen": [], ' + told

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show.draw.share_labels import percent
 from goodlength.show.draw.svg_primitives import (
+    FILE,
     PAGE,
     DrawingTheme,
     drawing,
@@ -61,6 +62,7 @@ def turning_games(
     side: str = "a",
     look: DrawingTheme = PAGE,
     play: Callable[[str], str] | None = None,
+    most_high: float = _MOST_HIGH,
 ) -> list[str]:
     """Return one drawing a game, in order; all to the same scale, so that they wrap on a narrow screen.
 
@@ -74,6 +76,8 @@ def turning_games(
         "a" or "b": whose colour the first player has.
     play : callable, optional
         The address that plays a rally, by its key; without it steps are no links.
+    most_high : float
+        Height of the rallies of the longest game, px; a rally is never lower than seven.
 
     Raises
     ------
@@ -82,7 +86,7 @@ def turning_games(
     OutOfRange
         If a chance or a swing is not 0 to 1.
     """
-    scale = _scale(games)
+    scale = _scale(games, most_high)
     drawn = []
     for game in games:
         high = _TOP + scale.row * len(game.steps) + _FOOT
@@ -100,7 +104,7 @@ class _Scale:
     most: float
 
 
-def _scale(games: Sequence[PointGame]) -> _Scale:
+def _scale(games: Sequence[PointGame], most_high: float) -> _Scale:
     steps = [step for game in games for step in game.steps]
     if not steps:
         raise InputError("Turning points cannot be drawn: no rally has a winner yet. Log one rally first.")
@@ -108,7 +112,7 @@ def _scale(games: Sequence[PointGame]) -> _Scale:
         if not 0 <= value <= 1:
             raise OutOfRange(f"Chances and swings are shares from 0 to 1; got {value!r}.")
     longest = max(len(game.steps) for game in games)
-    row = min(max(_MOST_HIGH / longest, _ROWS_PX[0]), _ROWS_PX[1])
+    row = min(max(most_high / longest, _ROWS_PX[0]), _ROWS_PX[1])
     return _Scale(row, max(step.swing for step in steps) or 1.0)
 
 
@@ -201,13 +205,22 @@ def _labels(look: DrawingTheme, game: PointGame, scale: _Scale) -> str:
         out = -1 if step.winner == 0 else 1
         x = _TRACKS[step.winner] + out * (_half(step, scale) + 5)
         anchor = "end" if out < 0 else "start"
-        body += svg_text(look, x, y, step.score, ink="ink", bold=True, anchor=anchor, halo="sheet")
+        body += svg_text(
+            look,
+            x,
+            y,
+            step.score,
+            ink="ink",
+            bold=True,
+            anchor=anchor,
+            halo=None if look is FILE else "sheet",
+        )
     return body
 
 
 def _foot(look: DrawingTheme, game: PointGame, bottom: float) -> str:
     """Return the chance of the match after the game, under the double line that ends a game on the sheet."""
-    left, right = GAME_WIDE / 2 - 44, GAME_WIDE / 2 + 44
+    left, right = GAME_WIDE / 2 - 38, GAME_WIDE / 2 + 38
     lines = "".join(f"M{num(left)} {num(bottom + y)}H{num(right)}" for y in (7.0, 10.0))
     said = f"chance {percent(game.chance)}"
     body = path(look, lines, stroke="rule-strong", thick=1)

@@ -14,6 +14,7 @@ from goodlength.show.draw.grade_icons import grade_svg, grade_words
 from goodlength.show.draw.share_charts import range_bar, range_key
 from goodlength.show.draw.share_labels import share_words
 from goodlength.show.draw.svg_primitives import DrawingTheme, drawing
+from goodlength.show.draw.turning_points_chart import turning_games
 
 if TYPE_CHECKING:
     from goodlength.show.handout.handout_data import (
@@ -21,10 +22,12 @@ if TYPE_CHECKING:
         HandoutData,
         HandoutServe,
         HandoutStill,
+        HandoutTurningPoints,
     )
 
 COURT_WIDE = 248.0  # px
 BAR_WIDE = 104.0  # px
+TURNING_HIGH = 150.0  # px, the rallies of the longest game
 
 Contents = dict[str, Json]
 
@@ -64,6 +67,7 @@ def contents(data: HandoutData, look: DrawingTheme) -> Contents:
         },
         "court": _court(data.court, look) if data.court else None,
         "stills": [_still(still) for still in data.stills],
+        **({"turning": _turning(data.turning, look)} if data.turning else {}),
         "week": [{"name": name, "do": do} for name, do in data.week],
         "words": paragraphs(data.words),
         "unknown": list(data.unknown),
@@ -125,6 +129,21 @@ def _still(one: HandoutStill) -> Contents:
         f'<image href="data:image/jpeg;base64,{held}" {size}/></svg>'
     )
     return {"svg": Picture(svg), "alt": f"Still: {one.words}", "words": one.words}
+
+
+def _turning(turning: HandoutTurningPoints, look: DrawingTheme) -> Contents:
+    """Return the chart of turning points, one drawing a game, each also in words."""
+    drawn = turning_games(turning.games, turning.names, side=turning.side, look=look, most_high=TURNING_HIGH)
+    alts = [re.search(r'aria-label="([^"]*)"', svg) for svg in drawn]
+    return {
+        "note": "Each bar is a rally, in the column of its winner; the wider, the more it could change the "
+        "match. Figures: the score before a turning point, the server’s points first. Below: "
+        f"{turning.names[0]}’s chance of the match after the game, if the two are equal. No forecast.",
+        "games": [
+            {"svg": Picture(svg), "alt": unescape(alt.group(1)) if alt else ""}
+            for svg, alt in zip(drawn, alts, strict=True)
+        ],
+    }
 
 
 def _court(court: HandoutCourt, look: DrawingTheme) -> Contents:

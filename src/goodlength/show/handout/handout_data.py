@@ -8,6 +8,7 @@ from pathlib import Path
 
 from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint
 from goodlength.show.draw.share_labels import ShareLike
+from goodlength.show.draw.turning_points_chart import PointGame
 from goodlength.show.result_cautions import handout_caution
 
 MOST_FINDINGS = 3
@@ -60,6 +61,17 @@ class HandoutStill:
 
 
 @dataclass(frozen=True)
+class HandoutTurningPoints:
+    """Games for the chart of turning points: at most two, the player's side ("a" or "b"), and the names
+    of player and opponent.
+    """
+
+    games: tuple[PointGame, ...]
+    side: str
+    names: tuple[str, str]
+
+
+@dataclass(frozen=True)
 class HandoutData:
     """Everything the page says; nothing is looked up or worked out here.
 
@@ -83,14 +95,16 @@ class HandoutData:
     unknown: tuple[str, ...] = ()
     stills: tuple[HandoutStill, ...] = ()
     week: tuple[tuple[str, str], ...] = ()
+    turning: HandoutTurningPoints | None = None
     caution: str = handout_caution()
 
 
 @dataclass(frozen=True)
 class HandoutFiles:
-    """Where the two files lie, the size of type that was needed to fit the page, pt, and stills on it."""
+    """Where the two files lie, the size of type that fitted, pt, and the stills and chart on the page."""
 
     pdf: Path
     html: Path
     type_pt: float
     stills: int = 0
+    turning: bool = False

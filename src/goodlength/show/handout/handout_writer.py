@@ -50,7 +50,13 @@ def make(data: HandoutData, folder: Path, stem: str) -> HandoutFiles:
     _check_stem(stem)
     page = pdf_page(data)
     html = html_page(data, page.type_pt, page.note_lines, page.stills_beside)
-    files = HandoutFiles(folder / f"{stem}.pdf", folder / f"{stem}.html", page.type_pt, len(data.stills))
+    files = HandoutFiles(
+        folder / f"{stem}.pdf",
+        folder / f"{stem}.html",
+        page.type_pt,
+        len(data.stills),
+        data.turning is not None,
+    )
     _write_both({files.pdf: page.pdf, files.html: html.encode("utf-8")})
     return files
 

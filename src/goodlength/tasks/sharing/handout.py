@@ -27,13 +27,16 @@ from goodlength.show.handout.handout_data import (
     HandoutFinding,
     HandoutServe,
     HandoutStill,
+    HandoutTurningPoints,
 )
 from goodlength.show.handout.handout_writer import make
 from goodlength.show.result_cautions import handout_caution
 from goodlength.tasks.people.player_records import has_agreed, is_junior, require_consent
 from goodlength.tasks.practice.practice_plans import plans_of
+from goodlength.tasks.sharing.handout_turning_points import game_scores, handout_turning_points
 
 if TYPE_CHECKING:
+    from goodlength.findings.result_types import SideKey
     from goodlength.record.store import Library
     from goodlength.tasks.match.open_match import OpenMatch
 
@@ -56,13 +59,14 @@ class HandoutEdits:
 
     `findings` None takes the program's three. `stills` puts the first two clips chosen for the player on the
     page, at the strike, each with its cue, where everybody agreed to clips and the page has room; `week`
-    the first drills of the player's newest plan.
+    the first drills of the player's newest plan; `turning` the chart of turning points where it has room.
     """
 
     findings: tuple[EditedFinding, ...] | None = None
     words: str = ""
     stills: bool = False
     week: bool = False
+    turning: bool = False
 
 
 @dataclass(frozen=True)
@@ -106,6 +110,7 @@ def draft_handout(
         words=edits.words,
         unknown=found.notes[:2],
         week=week_of(opened.library, player.id) if edits.week else (),
+        turning=_turning(opened, found.side, named) if edits.turning else None,
         caution=handout_caution(junior=is_junior(player, today)),
     )
     return HandoutDraft(data, found.all, named)
@@ -138,14 +143,37 @@ def make_handout(
     where, stem = Path(folder).expanduser(), library_layout.handout_stem(opened.id)
     aside = _set_aside(where, stem)
     try:
-        if edits is not None and edits.stills:
-            with contextlib.suppress(PageFull):  # the words come first: a full page has no stills
-                return make(replace(draft.data, stills=stills_of(opened)), where, stem)
-        return make(draft.data, where, stem)
+        return _largest_page(opened, draft.data, edits or HandoutEdits(), where, stem)
     except GoodlengthError:
         for one in aside:
             one.unlink(missing_ok=True)
         raise
+
+
+def _largest_page(
+    opened: OpenMatch, data: HandoutData, edits: HandoutEdits, folder: Path, stem: str
+) -> HandoutFiles:
+    """Make the page with all that has room: the words come first, then the chart, then stills."""
+    if edits.stills:
+        with contextlib.suppress(PageFull):
+            return make(replace(data, stills=stills_of(opened)), folder, stem)
+    if data.turning is not None:
+        with contextlib.suppress(PageFull):
+            return make(data, folder, stem)
+    return make(replace(data, turning=None), folder, stem)
+
+
+def _turning(opened: OpenMatch, side: SideKey, named: bool) -> HandoutTurningPoints | None:
+    """Return the chart of turning points, with the opponent's name only where it is allowed."""
+    from goodlength.findings import Names, match_line
+
+    info, me = opened.info, opened.info.coached
+    names = (opened.coached.name, opened.opponent.name if named else "Opponent")
+    short = (names[0].split()[0], names[1].split()[0])
+    names = names if short[0] == short[1] else short
+    both = names if me.place == 0 else names[::-1]
+    line = match_line(opened.table, side, Names(*both), info.format, info.start)
+    return handout_turning_points(line, game_scores(opened.match, first=me.place), names)
 
 
 def handout_exists(library: Library, match_id: str) -> bool:

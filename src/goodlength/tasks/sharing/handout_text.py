@@ -36,6 +36,7 @@ class HandoutText(BaseModel):
     own: StrictStr
     stills: StrictBool = False
     week: StrictBool = False
+    turning: StrictBool = False
 
     def over(self, name: str) -> str | None:
         """Return what was typed over a field; None where nothing was."""

@@ -15,9 +15,9 @@ from goodlength.findings.analyses.serve_mix import MixAdvice
 from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.result_types import Finding, Findings, PooledShare, Share
-from goodlength.record.model import Match
 from goodlength.show.draw import grade_icons, share_charts, turning_points_chart
 from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.tasks.sharing.handout_turning_points import game_scores, point_games
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.findings_cache import FindingsPage
 from goodlength.web.views.marker_sheet import SheetData
@@ -51,7 +51,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         names=names,
         name=name,
         other=other,
-        scores=_scores(data.match),
+        scores=game_scores(data.match),
         none_share=NOTHING,
         count=count_words,
         percent=percent,
@@ -64,7 +64,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         luck_key=share_charts.luck_key,
         grade_mark=grade_mark,
         turns=turns(whole.line),
-        sheets=_sheets(whole.line, data.match.info.id, _scores(data.match), (name, other)),
+        sheets=_sheets(whole.line, data.match.info.id, game_scores(data.match), (name, other)),
         ends=ends(whole.ends, name, other),
         mix_rows=mix_rows(whole.mix),
         mix_loss=loss_words(whole.mix),
@@ -205,29 +205,11 @@ def _sheets(line: MatchLine, match_id: str, scores: dict[int, str], names: tuple
     """Return the small sheet of each game; none where no rally is decided."""
     if not line.moments:
         return []
-    numbers = list(dict.fromkeys(moment.game for moment in line.moments))
-    games = [_sheet_of(line, n, scores.get(n, "")) for n in numbers]
+    games = point_games(line, scores)
     show = f"/matches/{quote(match_id, safe='')}/show?rallies="
     return turning_points_chart.turning_games(
         games, names, side=line.side, play=lambda key: show + quote(key, safe="")
     )
-
-
-def _sheet_of(line: MatchLine, n: int, score: str) -> turning_points_chart.PointGame:
-    """Return one game of the match line as steps; the player of the line stands first."""
-    turning = {moment.key for moment in line.decided}
-    moments = [moment for moment in line.moments if moment.game == n]
-    steps = tuple(
-        turning_points_chart.PointStep(
-            0 if one.winner == line.side else 1,
-            one.swing,
-            one.words.partition(",")[0],
-            one.key in turning,
-            one.key,
-        )
-        for one in moments
-    )
-    return turning_points_chart.PointGame(f"Game {n}", score, steps, moments[-1].after)
 
 
 def mix_rows(mix: MixAdvice | None) -> list[dict[str, str]]:
@@ -275,7 +257,3 @@ def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, An
     if variety.effective is not None:
         drawn["in_use"] = share_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
     return drawn
-
-
-def _scores(match: Match) -> dict[int, str]:
-    return {game.n: f"{game.points[0]}–{game.points[1]}" for game in match.games}

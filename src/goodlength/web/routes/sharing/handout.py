@@ -38,16 +38,17 @@ if TYPE_CHECKING:
 
 router = APIRouter(include_in_schema=False)
 USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
+_MADE = {
+    "full": "The handout was created without the stills or the chart you chose, because the text fills the "
+    "page. Shorten it to add them."
+}
 KINDS = {"pdf": "application/pdf", "html": "text/html; charset=utf-8"}
 
 
 @router.get("/matches/{match_id}/handout")
 def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
     """Return what the page will say, to be chosen and edited."""
-    full = "The handout was created without stills because the text fills the page. Shorten it to add stills."
-    return _stored_page(
-        request, opened, full if made == "full" else "The handout was created." if made else ""
-    )
+    return _stored_page(request, opened, _MADE.get(made, "The handout was created.") if made else "")
 
 
 @router.post("/matches/{match_id}/handout")
@@ -65,7 +66,7 @@ def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
         return _page(request, opened, typed, form_faults=[error.page_words])
     for path in (made.pdf, made.html):
         _register(opened, path)
-    full = typed.stills and not made.stills
+    full = (typed.stills and not made.stills) or (typed.turning and not made.turning)
     base = f"/matches/{quote(opened.id, safe='')}/handout"
     return RedirectResponse(f"{base}?made={'full' if full else 1}", status_code=303)
 
@@ -144,8 +145,10 @@ def _typed(form: PostedForm) -> HandoutText:
         if name.startswith(("headline:", "words:")) and said and said != was:
             fields[name] = EditedField(said=said, was=was)
     own = form.texts.get("own", "").replace("\r\n", "\n")
-    stills, week = (form.texts.get(name) == "1" for name in ("stills", "week"))
-    return HandoutText(chosen=form.every("chosen"), fields=fields, own=own, stills=stills, week=week)
+    stills, week, turning = (form.texts.get(name) == "1" for name in ("stills", "week", "turning"))
+    return HandoutText(
+        chosen=form.every("chosen"), fields=fields, own=own, stills=stills, week=week, turning=turning
+    )
 
 
 def _still(typed: HandoutText | None, name: str, now: str) -> str:
@@ -175,7 +178,7 @@ def _edits(typed: HandoutText) -> tasks.HandoutEdits:
         tasks.EditedFinding(key, typed.over(f"headline:{key}"), typed.over(f"words:{key}"))
         for key in typed.chosen
     )
-    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week)
+    return tasks.HandoutEdits(chosen, typed.own, typed.stills, typed.week, typed.turning)
 
 
 def _register(opened: OpenMatch, path: Path) -> None:
@@ -217,6 +220,7 @@ def _page(
         own=typed.own if typed else "",
         stills=bool(typed and typed.stills),
         week=typed.week if typed else True,
+        turning=bool(typed and typed.turning),
         plan_kept=bool(data.plans),
         versions=_versions(opened),
         clips_chosen=bool(review_list(opened).items),

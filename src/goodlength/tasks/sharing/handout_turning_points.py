@@ -1,0 +1,52 @@
+"""Turning points of a match as the games of their chart, for the page of findings and the handout."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING
+
+from goodlength.show.draw.turning_points_chart import PointGame, PointStep
+from goodlength.show.handout.handout_data import HandoutTurningPoints
+
+if TYPE_CHECKING:
+    from goodlength.findings.analyses.win_probability import MatchLine
+    from goodlength.record.model import Match
+
+MOST_GAMES = 2  # on the handout: more do not fit under the serves at a size that can be read
+
+
+def point_games(line: MatchLine, scores: Mapping[int, str]) -> tuple[PointGame, ...]:
+    """Return the games of a match line as steps; the player of the line stands first."""
+    numbers = dict.fromkeys(moment.game for moment in line.moments)
+    return tuple(_point_game(line, n, scores.get(n, "")) for n in numbers)
+
+
+def game_scores(match: Match, first: int = 0) -> dict[int, str]:
+    """Return the score of each game; `first` (0 or 1) is the player whose points stand first."""
+    return {game.n: f"{game.points[first]}–{game.points[1 - first]}" for game in match.games}
+
+
+def handout_turning_points(
+    line: MatchLine, scores: Mapping[int, str], names: tuple[str, str]
+) -> HandoutTurningPoints | None:
+    """Return the chart of a handout: the two games that could swing it most, as played; None without any."""
+    by_swing = sorted(line.moments, key=lambda moment: -moment.swing)
+    widest = list(dict.fromkeys(moment.game for moment in by_swing))[:MOST_GAMES]
+    games = tuple(_point_game(line, n, scores.get(n, "")) for n in sorted(widest))
+    return HandoutTurningPoints(games, line.side, names) if games else None
+
+
+def _point_game(line: MatchLine, n: int, score: str) -> PointGame:
+    turning = {moment.key for moment in line.decided}
+    moments = [moment for moment in line.moments if moment.game == n]
+    steps = tuple(
+        PointStep(
+            0 if one.winner == line.side else 1,
+            one.swing,
+            one.words.partition(",")[0],
+            one.key in turning,
+            one.key,
+        )
+        for one in moments
+    )
+    return PointGame(f"Game {n}", score, steps, moments[-1].after)
