@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 STORED = (
     '{"form": 1, "chosen": [], "fields": {"headline:x": {"said": "Good lobs.", "was": "Lobs."}}, '
-    '"own": "Well played.", "stills": false, "week": true, "turning": false}'
+    '"own": "Well played.", "stills": false, "week": true}'
 )
 DAMAGED = ("{", '{"chosen": [1], "fields": {}, "own": ""}', '{"chosen": [], "fields": {"a": 3}, "own": ""}')
 
