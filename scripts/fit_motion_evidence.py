@@ -2,9 +2,9 @@
 
 Usage: python scripts/fit_motion_evidence.py [--recordings 28] [--minutes 5]
 
-The weights of `footage.vision.motion_log_odds` are fitted on the learning families with one mover of the
-plain picture; how far the picture counts is read from the table printed for the choosing family, drawn with
-the other mover. Nothing of the judging family is used.
+The weights of `footage.vision.rally_motion_log_odds` are fitted on the learning families with one mover of
+the plain picture; how far the picture counts is read from the table printed for the choosing family, drawn
+with the other mover. Nothing of the judging family is used.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from goodlength.bench.synthetic_recordings import FAMILIES, last_of, mono_of, sh
 from goodlength.footage.audio.impact_classifier_network import Impacts, impact_network
 from goodlength.footage.audio.rally_decoding import decode_rallies
 from goodlength.footage.audio.rally_recognition import extract_features
-from goodlength.footage.vision import motion_log_odds
+from goodlength.footage.vision import rally_motion_log_odds
 from goodlength.footage.vision.motion_profile import HEIGHT, WIDTH, MotionMeter, MotionProfile
 from goodlength.synthetic.worlds.plain_video import plain_picture
 from goodlength.synthetic.worlds.recording_types import WorldRecording
@@ -65,10 +65,10 @@ def fitted(worlds: list[Drawn]) -> np.ndarray:
     """Return the weights of the features."""
     rows, truth = [], []
     for world in worlds:
-        features = motion_log_odds.motion_features(world.profile, world.length_s)
+        features = rally_motion_log_odds.motion_features(world.profile, world.length_s)
         if features is None:
             continue
-        at = np.arange(len(features)) * motion_log_odds.GRID_S
+        at = np.arange(len(features)) * rally_motion_log_odds.GRID_S
         inside = np.zeros(len(at))
         for a, b in world.spans:
             inside[(at >= a) & (at <= b)] = 1
@@ -90,16 +90,18 @@ def table(worlds: list[Drawn]) -> None:
         rows = []
         for world in worlds:
             first = [
-                motion_log_odds.LikelySpan(r.start_s, r.end_s, r.chance)
+                rally_motion_log_odds.LikelySpan(r.start_s, r.end_s, r.chance)
                 for r in decode_rallies(world.impacts)
             ]
-            odds = motion_log_odds.motion_odds(world.profile, world.length_s, first)
+            odds = rally_motion_log_odds.motion_odds(world.profile, world.length_s, first)
             odds = np.zeros(2) if odds is None else odds
-            seen = path * motion_log_odds.odds_at(odds, world.impacts.time_s)
+            seen = path * rally_motion_log_odds.odds_at(odds, world.impacts.time_s)
             for rally in decode_rallies(world.impacts, seen):
                 span = (rally.start_s, rally.end_s)
                 moves = (
-                    motion_log_odds.odds_at(odds, np.arange(*span, 0.1)).mean() if span[1] > span[0] else 0
+                    rally_motion_log_odds.odds_at(odds, np.arange(*span, 0.1)).mean()
+                    if span[1] > span[0]
+                    else 0
                 )
                 right = any(share_together(span, one) >= 0.5 for one in world.spans)
                 rows.append((np.log(rally.chance / (1 - rally.chance)), moves, right))
@@ -121,7 +123,7 @@ def main() -> None:
     given = parser.parse_args()
     weights = fitted([drawn("learn", k, given.minutes) for k in range(given.recordings)])
     print("weights", weights.round(3).tolist())
-    motion_log_odds.WEIGHTS = tuple(weights)
+    rally_motion_log_odds.WEIGHTS = tuple(weights)
     table([drawn("choose", k, given.minutes) for k in range(given.recordings)])
 
 

@@ -13,7 +13,7 @@ from playwright.sync_api import expect
 from goodlength import tasks
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
-from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
+from goodlength.footage.vision.pose_sequence_estimation import PoseSequence, pose_sequence_form
 from goodlength.record.model import EntryKind
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.tasks.footage import poses

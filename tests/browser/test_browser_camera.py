@@ -9,7 +9,7 @@ import pytest
 
 from goodlength import tasks
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.synthetic.simulated_cameras import plain_clicks
+from goodlength.synthetic.simulated_camera_clicks import plain_clicks
 
 SIZE = (480, 360)
 

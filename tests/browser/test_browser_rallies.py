@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from goodlength import tasks
-from goodlength.synthetic.court_audio import TYPICAL, record
+from goodlength.synthetic.simulated_court_audio import TYPICAL, record
 from goodlength.synthetic.video_with_sound import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from goodlength import tasks
-from goodlength.synthetic.court_audio import TYPICAL, record
+from goodlength.synthetic.simulated_court_audio import TYPICAL, record
 from goodlength.synthetic.video_with_sound import write_film
 from goodlength.tasks.footage.detection_review import review_detection
 

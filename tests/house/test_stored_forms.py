@@ -101,7 +101,7 @@ def handout_contents(library: Path, match: str) -> Forms:
 
     try:
         from goodlength.show.draw.svg_primitives import PAPER
-        from goodlength.show.handout.handout_contents import contents
+        from goodlength.show.handout.handout_content_blocks import contents
         from goodlength.tasks.sharing import HandoutEdits, draft_handout
     except ImportError:  # the program that made the files kept them elsewhere
         from goodlength.show.contents import contents

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from goodlength.synthetic.generated_sentences import generated
+from goodlength.synthetic.simulated_findings import generated
 
 ROOT = Path(__file__).resolve().parents[2]
 SRC = ROOT / "src" / "goodlength"

@@ -12,7 +12,7 @@ from goodlength.court.dimensions import WIDTH_M
 from goodlength.demo.match import demo_players_and_matches
 from goodlength.demo.match_entries import write_match
 from goodlength.demo.play.ball_flight import fly
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.scoring import Box, Side, Start
 
 HABITS = {Side.A: demo_players_and_matches.IMOGEN_V_LEFT, Side.B: demo_players_and_matches.OTHERS}

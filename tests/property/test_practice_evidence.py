@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from goodlength.practice import hit_rate, hit_rate_of_sets, scatter_of
 from goodlength.practice.progress_sentences import progress_sentences
-from goodlength.practice.statistics.miss_distance import distance_change, distance_evidence
+from goodlength.practice.statistics.miss_distance_change import distance_change, distance_evidence
 from goodlength.practice.statistics.practice_progress import (
     PracticeOrder,
     PracticeSet,

@@ -25,9 +25,8 @@ from goodlength.record import (
     ShotType,
 )
 from goodlength.record.effective_answers import entry_to_undo
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.entry_schemas import entry_faults
-from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.event_replay import match_from
 from goodlength.record.import_export import (
     Document,
     from_csv_preview,
@@ -37,6 +36,7 @@ from goodlength.record.import_export import (
     to_vtt,
 )
 from goodlength.record.import_export.match_json_document import used_kinds
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
 from goodlength.record.tables.rally_table_building import rally_table
 from goodlength.scoring.scoring_types import Format, Side, Start, System

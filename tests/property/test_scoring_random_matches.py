@@ -22,7 +22,7 @@ from goodlength.scoring import (
     final_problem,
     replay,
 )
-from goodlength.synthetic.random_matches import FORMATS, broken_laws, play_match, replay_many
+from goodlength.synthetic.random_match_oracle import FORMATS, broken_laws, play_match, replay_many
 
 SIDES = st.sampled_from(Side)
 KEYS = st.text("abc", max_size=2)

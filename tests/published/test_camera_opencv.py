@@ -16,7 +16,12 @@ from goodlength.footage.camera import calibrate_camera, camera_fitting, court_ma
 from goodlength.footage.camera.camera_model import CameraModel
 from goodlength.footage.camera.court_mark_clicks import points_and_clicks
 from goodlength.footage.camera.projection import backproject_all
-from goodlength.synthetic.simulated_cameras import SETTINGS, RealCamera, real_camera, real_clicks
+from goodlength.synthetic.simulated_camera_clicks import (
+    SETTINGS,
+    RealCamera,
+    real_camera,
+    real_clicks,
+)
 
 TURN = np.diag([1.0, -1.0, 1.0])
 FIXED = (

@@ -18,7 +18,7 @@ from goodlength.practice import (
     hit_rate,
     scatter_of,
 )
-from goodlength.practice.statistics.miss_distance import t_evidence, welch_range
+from goodlength.practice.statistics.miss_distance_change import t_evidence, welch_range
 from goodlength.practice.statistics.practice_transfer import newcombe
 
 PLACES = [

@@ -20,7 +20,7 @@ from goodlength.ball.calibration_fit import (
 from goodlength.ball.model.calibration_result import NAMES, Calibration
 from goodlength.ball.model.input_validation import Floats
 from goodlength.errors import InputError
-from goodlength.synthetic.simulated_court_calibration import (
+from goodlength.synthetic.simulated_bounce_recordings import (
     CONDITIONS,
     HIGH,
     LOW,

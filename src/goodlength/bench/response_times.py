@@ -25,7 +25,7 @@ from goodlength import demo, tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.keypress_count import count_presses
 from goodlength.record.store.library_store import now_utc
-from goodlength.synthetic.random_matches import replay_many
+from goodlength.synthetic.random_match_oracle import replay_many
 
 PAGES = ("record", "findings", "show", "footage", "handout")
 DEMO = "demo"

@@ -14,7 +14,7 @@ from goodlength.cli.terminal.shared_options import (
     opened,
     print_note,
 )
-from goodlength.forms.footage.court_calibration_json import calibration_form
+from goodlength.forms.footage.bounce_calibration_json import calibration_form
 
 
 @click.group("court", epilog="Example: goodlength court list")

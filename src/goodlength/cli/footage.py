@@ -19,11 +19,11 @@ from goodlength.cli.terminal.shared_options import (
     progress,
     scheduler_option,
 )
+from goodlength.forms.command_results_json import added_lines, probe_form, probe_lines
 from goodlength.forms.dask_batches import copies_of, detect_rallies_in_many
-from goodlength.forms.footage.camera_json import camera_answer, camera_lines
+from goodlength.forms.footage.camera_calibration_json import camera_answer, camera_lines
 from goodlength.forms.footage.player_tracking_json import tracking_form, tracking_lines
-from goodlength.forms.footage.pose_json import body_form, body_lines
-from goodlength.forms.match_and_player_json import added_lines, probe_form, probe_lines
+from goodlength.forms.footage.strike_pose_json import body_form, body_lines
 
 
 @click.group("footage", epilog="Example: goodlength footage check match.mp4")

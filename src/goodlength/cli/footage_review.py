@@ -17,7 +17,7 @@ from goodlength.cli.terminal.shared_options import (
 )
 from goodlength.clock import clock_words, seconds
 from goodlength.files.atomic_write import atomic_write
-from goodlength.forms.footage.detection_review import review_form, review_lines
+from goodlength.forms.footage.detection_review_json import review_form, review_lines
 
 if TYPE_CHECKING:
     from goodlength.tasks.match.open_match import OpenMatch

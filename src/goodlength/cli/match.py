@@ -19,9 +19,9 @@ from goodlength.cli.terminal.shared_options import (
     opened_match,
     print_note,
 )
+from goodlength.forms.command_results_json import imported_form, imported_lines
 from goodlength.forms.findings.observer_agreement_json import agree_form, agree_lines
 from goodlength.forms.footage.score_draft_json import draft_form
-from goodlength.forms.match_and_player_json import imported_form, imported_lines
 
 
 @click.group("match", epilog="Example: goodlength match show demo")
@@ -35,7 +35,7 @@ def match_command() -> None:
 def list_matches(as_json: bool, library_folder: Path | None) -> None:
     """List the matches in the library with their number of rallies."""
     from goodlength import tasks
-    from goodlength.forms.match_and_player_json import match_list_form
+    from goodlength.forms.command_results_json import match_list_form
 
     with opened(library_folder) as library:
         rows = tasks.list_matches(library)
@@ -122,7 +122,7 @@ def check(match_id: str, as_json: bool, library_folder: Path | None) -> None:
 
 
 def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
-    from goodlength.forms.match_and_player_json import match_form
+    from goodlength.forms.command_results_json import match_form
 
     with opened_match(library_folder, match_id) as match:
         return match_form(match.match, " v ".join(match.names))
@@ -138,7 +138,7 @@ def _form(match_id: str, library_folder: Path | None) -> dict[str, Any]:
 @library_option
 def between(match_id: str, game: int | None, whose: str, as_json: bool, library_folder: Path | None) -> None:
     """Summary for the break between games: up to three lines from the games so far."""
-    from goodlength.forms.findings.between_games_json import between_form
+    from goodlength.forms.findings.between_games_sheet_json import between_form
     from goodlength.tasks.findings.between_games import between_games
 
     with opened_match(library_folder, match_id) as match:

@@ -43,7 +43,7 @@ def add(name: str, hand: str, junior: bool, born_year: int | None, library_folde
 def list_players(as_json: bool, library_folder: Path | None) -> None:
     """List the players in the library."""
     from goodlength import tasks
-    from goodlength.forms.match_and_player_json import player_form
+    from goodlength.forms.command_results_json import player_form
 
     with opened(library_folder) as library:
         players = tasks.players(library)
@@ -82,7 +82,7 @@ def brief(player: str, since: datetime | None, as_json: bool, library_folder: Pa
 @library_option
 def serves(player_id: str, as_json: bool, library_folder: Path | None) -> None:
     """Measured serves by kind and box: speed, front wall, first bounce."""
-    from goodlength.forms.footage.serve_kinds_json import kind_form
+    from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
     from goodlength.record.rally_sentences import kind_words
     from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds
     from goodlength.tasks.match.open_matches import open_matches

@@ -20,8 +20,8 @@ from goodlength.cli.terminal.shared_options import (
     progress,
 )
 from goodlength.cli.terminal.time_arguments import Seconds
+from goodlength.forms.command_results_json import cut_lines
 from goodlength.forms.footage.serve_disguise_json import disguise_form, pressure_words
-from goodlength.forms.match_and_player_json import cut_lines
 
 
 @click.group("show", epilog="Example: goodlength show clip match.mp4 --from 61.2 --to 70 --out lob.mp4")
@@ -164,7 +164,7 @@ def stills(
 ) -> None:
     """Stills before, at and after contact of up to four serves, on one sheet."""
     from goodlength import tasks
-    from goodlength.show.draw.text_width import font_file
+    from goodlength.show.draw.font_metrics import font_file
 
     with opened_match(library_folder, match_id) as match, progress("stills") as report:
         now = tasks.InlineStarter(out, report)

@@ -330,7 +330,7 @@ def _spawn(state: Path) -> subprocess.Popen[bytes]:
     """Return a fresh interpreter for one job. Its open stdin tells it that we live."""
     lower = getattr(subprocess, "BELOW_NORMAL_PRIORITY_CLASS", 0)
     return subprocess.Popen(
-        [sys.executable, "-m", "goodlength.jobs.job_process", str(state)],
+        [sys.executable, "-m", "goodlength.jobs.job_worker", str(state)],
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

@@ -15,7 +15,10 @@ from goodlength.practice.statistics.hit_rate import (
     hit_rate,
     hit_rate_of_sets,
 )
-from goodlength.practice.statistics.learning_curve import LearningCurve, learning_curve
+from goodlength.practice.statistics.learning_curve_model_comparison import (
+    LearningCurve,
+    learning_curve,
+)
 from goodlength.practice.statistics.practice_transfer import CarryOver, carried_over
 
 __all__ = [

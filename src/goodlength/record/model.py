@@ -1,7 +1,7 @@
 """What a coach writes down, and the match that replaying it gives.
 
 Stored facts are entries: what happened and who said so. Score, server, box and counts are always
-worked out again by replay (`record.event_replay`); nothing here knows the store.
+worked out again by replay (`record.entry_log_replay`); nothing here knows the store.
 """
 
 from __future__ import annotations

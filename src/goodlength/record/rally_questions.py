@@ -31,7 +31,7 @@ from goodlength.record.model import (
     ReturnKind,
     ShotType,
 )
-from goodlength.scoring.format_rules import set_choices
+from goodlength.scoring.match_format_rules import set_choices
 from goodlength.scoring.scoring_types import Format
 
 _PLAIN_FORMAT = Format()

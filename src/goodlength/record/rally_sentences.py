@@ -49,8 +49,8 @@ def rally_sentence(rally: Rally, names: tuple[str, str], words: Mapping[str, str
     Examples
     --------
     >>> from goodlength.record.model import MatchInfo
-    >>> from goodlength.record.entry_writer import EntryWriter
-    >>> from goodlength.record.event_replay import match_from
+    >>> from goodlength.record.sequential_entry_writer import EntryWriter
+    >>> from goodlength.record.entry_log_replay import match_from
     >>> from goodlength.scoring.scoring_types import Side, Start
     >>> pen = EntryWriter("m1")
     >>> pen.rally("r1", box="right", kind="lob", how="volleyed", left="attacked", winner="b", ending="winner")

@@ -5,7 +5,7 @@ the rules contradict comes back as faults. Public: `replay`, `read_scores`, `rea
 `final_problem`, `times_for`, `call_words`, `score_words` and the types of `scoring.scoring_types`.
 """
 
-from goodlength.scoring.format_rules import (
+from goodlength.scoring.match_format_rules import (
     EDITIONS,
     check_format,
     check_start,

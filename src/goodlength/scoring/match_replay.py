@@ -16,10 +16,15 @@ from collections.abc import Iterable
 from dataclasses import replace as changed
 from typing import NamedTuple
 
-from goodlength.scoring.format_rules import check_format, check_start, score_problem, set_choices
-from goodlength.scoring.rule_violations import FaultList
+from goodlength.scoring.match_format_rules import (
+    check_format,
+    check_start,
+    score_problem,
+    set_choices,
+)
+from goodlength.scoring.rule_violation_messages import FaultList
 from goodlength.scoring.score_calls import call_words, decided_words
-from goodlength.scoring.scoreboard import Board
+from goodlength.scoring.score_state import Board
 from goodlength.scoring.scoring_types import (
     Box,
     Conduct,

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from goodlength.scoring.format_rules import games_to_win, tie_at, winner_at
+from goodlength.scoring.match_format_rules import games_to_win, tie_at, winner_at
 from goodlength.scoring.scoring_types import Decision, Format, Points, Side, System
 
 _COUNT = {1: "one", 2: "two", 3: "three"}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from dataclasses import replace as changed
 from enum import StrEnum
 
-from goodlength.scoring.format_rules import (
+from goodlength.scoring.match_format_rules import (
     check_format,
     final_problem,
     games_to_win,

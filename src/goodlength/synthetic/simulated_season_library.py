@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from goodlength.files.json_types import Json
-from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import Entry, EntryKind, MatchInfo, Player
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.tables.rally_table import ENDINGS, HOW_TAKEN, LEFT, RallyTable
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.synthetic.simulated_matches import null_match
@@ -34,7 +34,7 @@ FIRST_DAY = date(2020, 1, 1)
 def invent(library: Library, rng: np.random.Generator, matches: int) -> int:
     """Fill a library with matches in name, and its season with their rallies; gives how many rallies."""
     from goodlength.record.store import entry_log
-    from goodlength.record.store import matches as stored
+    from goodlength.record.store import match_rows as stored
     from goodlength.record.store.season.season_duckdb import Season
 
     for n in range(PLAYERS):

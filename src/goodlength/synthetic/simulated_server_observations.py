@@ -12,7 +12,7 @@ from goodlength.measure import (
     observe,
 )
 from goodlength.scoring import Box, Outcome, Side
-from goodlength.synthetic.random_matches import EventTruth
+from goodlength.synthetic.random_match_oracle import EventTruth
 
 
 @dataclass(frozen=True)

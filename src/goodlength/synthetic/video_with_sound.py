@@ -12,7 +12,7 @@ from av.audio.frame import AudioFrame
 from av.audio.stream import AudioStream
 from av.video.frame import VideoFrame
 
-from goodlength.synthetic.court_audio import RATE, Wave
+from goodlength.synthetic.simulated_court_audio import RATE, Wave
 
 
 def write_film(path: Path, samples: Wave, codec: str = "aac", repeat: int = 1) -> Path:

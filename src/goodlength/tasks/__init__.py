@@ -1,6 +1,6 @@
 """tasks: one function per thing a coach asks for; the public Python API (`from goodlength import tasks`).
 
-Arguments are typed, results frozen; `forms.match_and_player_json` turns them into the JSON the doors print.
+Arguments are typed, results frozen; `forms.command_results_json` turns them into the JSON the doors print.
 It never holds rules or maths of its own: it asks the rooms below and puts their answers together.
 """
 

@@ -18,7 +18,7 @@ from goodlength.ball.model import array_layout as at
 from goodlength.ball.model.calibration_result import NAMES, Calibration
 from goodlength.bench.court_calibration import bench_calibration, calibrate_one
 from goodlength.errors import InputError, OutOfRange
-from goodlength.synthetic.simulated_court_calibration import CONDITIONS
+from goodlength.synthetic.simulated_bounce_recordings import CONDITIONS
 
 
 def test_ranges_hold_the_truth_on_a_twentieth_of_the_bench() -> None:

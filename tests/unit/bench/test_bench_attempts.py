@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from goodlength.bench.footage.practice_hit_detection import bench_attempts
-from goodlength.synthetic.court_audio import TYPICAL
+from goodlength.synthetic.simulated_court_audio import TYPICAL
 
 
 def test_strikes_of_an_invented_practice_are_heard() -> None:

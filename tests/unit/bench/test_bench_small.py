@@ -8,7 +8,7 @@ import numpy as np
 
 from goodlength.bench.findings.false_alarms import null_rates
 from goodlength.bench.footage import clip_frame_accuracy
-from goodlength.synthetic.random_matches import replay_many
+from goodlength.synthetic.random_match_oracle import replay_many
 
 
 def test_five_random_cuts_are_exact() -> None:

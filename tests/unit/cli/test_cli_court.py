@@ -16,7 +16,7 @@ from goodlength.ball.calibration_fit import Drop
 from goodlength.ball.model.calibration_result import Calibration
 from goodlength.cli.root import root
 from goodlength.errors import InputError
-from goodlength.synthetic.simulated_court_calibration import simulated_hits
+from goodlength.synthetic.simulated_bounce_recordings import simulated_hits
 from goodlength.tasks.footage.court_records import add_court, calibrate_court, courts
 from goodlength.tasks.library.library_check import open_library
 

@@ -17,7 +17,7 @@ from goodlength.demo.match_entries import demo_entries, filmed_game, place_of
 from goodlength.demo.play.ball_flight import DemoFlight
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.demo.play.rally_simulation import ASSUMED_FASTEST_M_S
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Ending, ReturnKind
 from goodlength.scoring import Side
 

@@ -14,7 +14,7 @@ from goodlength.findings.reports.player_matches import across, changes
 from goodlength.findings.reports.season_findings import SeasonMatch
 from goodlength.findings.result_types import Grade, Names, Pronoun, Share
 from goodlength.findings.text.match_sentences import before_after_words
-from goodlength.synthetic.generated_sentences import generated, match
+from goodlength.synthetic.simulated_findings import generated, match
 from goodlength.synthetic.simulated_matches import World, invent_match
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)

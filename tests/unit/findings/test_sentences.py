@@ -21,7 +21,7 @@ from goodlength.findings.statistics.exact_tests import summed
 from goodlength.findings.text.effect_shrinkage import likely_gap, likely_words
 from goodlength.findings.text.finding_sentences import SentenceContext, say_result
 from goodlength.findings.text.match_sentences import guess_words, runs_sentence
-from goodlength.synthetic.generated_sentences import generated
+from goodlength.synthetic.simulated_findings import generated
 
 NAMES = Names("Mara Okonkwo", "Bo Lind", Pronoun.SHE, None)
 SCENE = SentenceContext(NAMES, "a", ("lob", "hard"), (0, 1), {}, "12 shots", "", 20, 10)

@@ -15,7 +15,7 @@ from goodlength.footage.audio.practice_hit_detection import (
     detect_attempts,
     strikes_among_onsets,
 )
-from goodlength.synthetic.court_audio import RATE, TYPICAL, record_practice
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record_practice
 from goodlength.synthetic.video_with_sound import write_film
 
 

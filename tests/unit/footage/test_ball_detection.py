@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 import pytest
 
-from goodlength.footage.vision.ball_detection import SearchWindow, search_ball
+from goodlength.footage.vision.predicted_ball_search import SearchWindow, search_ball
 
 WIDE, HIGH, COUNT = 320, 180, 24
 STEP_US = 40_000

@@ -14,7 +14,7 @@ from goodlength.bench.footage.rally_detection import (
     measure_speed,
     share_together,
 )
-from goodlength.synthetic.court_audio import RATE, TYPICAL, record
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import pytest
 from goodlength.bench.footage.practice_hit_detection import impacts
 from goodlength.footage.audio.drop_test_detection import detect_bounces, drops_in
 from goodlength.footage.audio.onset_detection import Onsets
-from goodlength.synthetic.court_audio import RATE, TYPICAL, Hall, speech
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, Hall, speech
 from goodlength.synthetic.video_with_sound import write_film
 
 QUIET = replace(TYPICAL, t60_s=(1.0, 2.5))

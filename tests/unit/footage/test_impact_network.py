@@ -18,7 +18,7 @@ from goodlength.footage.audio.impact_classifier_network import (
     product,
 )
 from goodlength.footage.audio.log_mel import BANDS, mel_frames
-from goodlength.synthetic.court_audio import RATE, TYPICAL, record
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record
 
 
 @pytest.fixture(scope="module")

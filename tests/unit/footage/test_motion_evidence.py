@@ -22,7 +22,6 @@ from goodlength.footage.audio.multi_file_rally_detection import (
 from goodlength.footage.audio.rally_decoding import DecodedRally
 from goodlength.footage.audio.rally_detection import detect_rallies
 from goodlength.footage.audio.rally_recognition import with_picture
-from goodlength.footage.vision.motion_log_odds import GRID_S, LikelySpan, motion_odds
 from goodlength.footage.vision.motion_profile import (
     HEIGHT,
     WIDTH,
@@ -31,7 +30,8 @@ from goodlength.footage.vision.motion_profile import (
     motion_profile,
     stored_profile,
 )
-from goodlength.synthetic.court_audio import RATE, TYPICAL, record
+from goodlength.footage.vision.rally_motion_log_odds import GRID_S, LikelySpan, motion_odds
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, record
 from goodlength.synthetic.worlds.plain_video import MOVERS, plain_picture, write_plain_film
 from goodlength.synthetic.worlds.recording_types import (
     Activity,

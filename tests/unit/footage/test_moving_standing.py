@@ -17,7 +17,7 @@ from goodlength.footage.vision.background_subtraction import (
     foreground_mask,
     nearest_background,
 )
-from goodlength.footage.vision.floor_candidates import PLACES, FloorCandidates, FloorGrid
+from goodlength.footage.vision.floor_occupancy_grid import PLACES, FloorCandidates, FloorGrid
 
 LENS = CameraModel(
     CAMERA.width,

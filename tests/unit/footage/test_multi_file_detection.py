@@ -16,7 +16,7 @@ from goodlength.footage.audio.multi_file_rally_detection import (
     detect_rallies_over_files,
     match_rally_detection_job,
 )
-from goodlength.synthetic.court_audio import RATE, TYPICAL, SoundRecording, record
+from goodlength.synthetic.simulated_court_audio import RATE, TYPICAL, SoundRecording, record
 from goodlength.synthetic.video_with_sound import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)

@@ -14,8 +14,8 @@ from goodlength.demo.film.player_rendering import NAVY, OCHRE, Brush
 from goodlength.demo.film.player_skeleton import FigureMoment, pose
 from goodlength.demo.play.court_camera import CAMERA
 from goodlength.errors import OutOfRange
-from goodlength.footage.vision import pose_tracking
-from goodlength.footage.vision.pose_tracking import (
+from goodlength.footage.vision import pose_sequence_estimation
+from goodlength.footage.vision.pose_sequence_estimation import (
     pose_sequence,
     pose_sequence_form,
     pose_sequence_from,
@@ -41,7 +41,7 @@ def film(monkeypatch: pytest.MonkeyPatch) -> None:
         for n in range(3):
             yield 40_000 * n, np.ascontiguousarray(drawn(1.2 + 0.1 * n)[:, :, ::-1])
 
-    monkeypatch.setattr(pose_tracking, "frames_in", shown)
+    monkeypatch.setattr(pose_sequence_estimation, "frames_in", shown)
 
 
 def feet_at(x: float, y: float) -> tuple[float, float]:

@@ -13,7 +13,7 @@ from goodlength.errors import Cancelled, NotFootage
 from goodlength.footage.audio.rallies_from_motion import busy_spans
 from goodlength.footage.audio.rally_detection import RallyDetection, detect_rallies
 from goodlength.footage.audio.rally_recognition import share_of_spans
-from goodlength.synthetic.court_audio import GLASS, RATE, TYPICAL, SoundRecording, record
+from goodlength.synthetic.simulated_court_audio import GLASS, RATE, TYPICAL, SoundRecording, record
 from goodlength.synthetic.video_with_sound import write_film
 
 CALM = replace(TYPICAL, t60_s=(1.0, 1.5), doors=0.0)

@@ -23,7 +23,7 @@ from goodlength.footage.audio.recording_checks import (
     silent_parts,
     two_balls,
 )
-from goodlength.synthetic.court_audio import RATE
+from goodlength.synthetic.simulated_court_audio import RATE
 from goodlength.synthetic.worlds import validation_family
 from goodlength.synthetic.worlds.unusual_recordings import NO_SQUASH, ODD, draw_odd
 

@@ -12,7 +12,7 @@ import pytest
 from PIL import Image
 
 from goodlength.errors import FootageGone, OutOfRange
-from goodlength.footage.media.display_orientation import DisplayShape
+from goodlength.footage.media.display_transform import DisplayShape
 from goodlength.footage.media.still_image import still
 from goodlength.synthetic.numbered_frame_video import CORNERS, card, read_card, way_up
 

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import pytest
 
-from goodlength.footage.vision.view_stability import (
+from goodlength.footage.vision.steady_view_spans import (
     COVERED_WORDS,
     DARK_WORDS,
     MOVED_WORDS,

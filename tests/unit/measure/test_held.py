@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
+from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.measure.players import tracking_job
 from goodlength.measure.players.player_tracking import Detections
 from goodlength.measure.players.track_identity import identify_tracks

@@ -17,8 +17,8 @@ from goodlength.measure import (
 )
 from goodlength.measure.score.score_lattice import lattice
 from goodlength.scoring import Box, Format, Side, Start, System, read_scores, replay
-from goodlength.scoring.format_rules import games_to_win
-from goodlength.synthetic.random_matches import play_match
+from goodlength.scoring.match_format_rules import games_to_win
+from goodlength.synthetic.random_match_oracle import play_match
 
 FMT = Format()
 

@@ -12,7 +12,7 @@ from goodlength.errors import CalibrationError, InputError, UnclearError
 from goodlength.footage.camera import CameraCalibration, calibrate_camera
 from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 from goodlength.measure.serves.serve_measurement import MeasuredServe, measure_serve
-from goodlength.synthetic.simulated_cameras import (
+from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,
     WIDTH,

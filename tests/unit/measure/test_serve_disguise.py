@@ -9,7 +9,6 @@ import pytest
 
 from goodlength.bench.footage import serve_disguise
 from goodlength.errors import InputError
-from goodlength.measure.body.cross_validated_classifier import auc, cv_folds, hat_matrices
 from goodlength.measure.body.pose_normalisation import normalise_poses
 from goodlength.measure.body.serve_disguise import (
     LEAST_OF_A_KIND,
@@ -19,6 +18,7 @@ from goodlength.measure.body.serve_disguise import (
     disguise_words,
     time_of_disguise_loss,
 )
+from goodlength.measure.body.serve_kind_over_time_classifier import auc, cv_folds, hat_matrices
 from goodlength.synthetic import simulated_poses
 from goodlength.tasks.findings.player_serve_disguise import disguise_from_file
 

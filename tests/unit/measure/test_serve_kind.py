@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.aim.serve_goals import KINDS, task_of
 from goodlength.ball import fly_summaries
-from goodlength.measure.serves.serve_kind import kind_sentence, proposed_kind
+from goodlength.measure.serves.serve_kind_posterior import kind_sentence, proposed_kind
 from goodlength.tasks import aim_setting
 from goodlength.tasks.aim.serve_aim import fly_kind
 

@@ -7,12 +7,12 @@ import pytest
 
 from goodlength.ball import PlayConditions
 from goodlength.footage.camera import calibrate_camera
-from goodlength.measure.serves.click_error import ASSUMED_CLICK_ERRORS_PX, MOST_TOLD
+from goodlength.measure.serves.click_error_estimation import ASSUMED_CLICK_ERRORS_PX, MOST_TOLD
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
+from goodlength.measure.serves.serve_forward_model import ServeModel, ServeWorld
+from goodlength.measure.serves.serve_laplace_posterior import linear_posterior, sample_posterior
 from goodlength.measure.serves.serve_marks import MarkKind
-from goodlength.measure.serves.serve_model import ServeModel, ServeWorld
-from goodlength.measure.serves.serve_posterior import linear_posterior, sample_posterior
-from goodlength.synthetic.simulated_cameras import (
+from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,
     WIDTH,

@@ -9,12 +9,12 @@ from scipy.special import ndtr
 from goodlength.bench.findings.between_day_variation import before_after, graded_sizes
 from goodlength.bench.findings.practice_progress import transfer_coverage
 from goodlength.findings.statistics.between_day_overdispersion import difference_with_form, form_of
-from goodlength.practice.statistics.between_day_evidence import (
+from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,
     evidence_over_days,
 )
 from goodlength.practice.statistics.practice_transfer import carried_over
-from goodlength.synthetic.practice_sessions import verdict_on_distances, verdict_on_hits
+from goodlength.synthetic.simulated_practice_sessions import verdict_on_distances, verdict_on_hits
 
 
 def most(share: float, players: int) -> float:

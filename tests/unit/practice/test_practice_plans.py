@@ -9,7 +9,7 @@ import pytest
 
 from goodlength.court import SINGLES
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.practice_json import plan_form
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.drill_library import (
     DRILLS,
     Company,

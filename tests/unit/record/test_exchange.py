@@ -20,8 +20,7 @@ from goodlength.record import (
     MatchInfo,
     Player,
 )
-from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import (
     Document,
     from_csv_preview,
@@ -32,13 +31,14 @@ from goodlength.record.import_export import (
     to_json,
     to_vtt,
 )
-from goodlength.record.import_export.csv_export import RALLY_COLUMNS, safe, unsafe
+from goodlength.record.import_export.delimited_table_reader import MOST_RALLIES
+from goodlength.record.import_export.match_csv_export import RALLY_COLUMNS, safe, unsafe
 from goodlength.record.import_export.match_json_document import (
     MOST_ENTRIES,
     MOST_VALUES,
     used_kinds,
 )
-from goodlength.record.import_export.spreadsheet_reader import MOST_RALLIES
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Format, Side, Start, System
 
 A = Player(

@@ -24,8 +24,8 @@ from goodlength.record.effective_answers import (
     next_rally_key,
     undone_ids,
 )
-from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring.scoring_types import Box, Decision, Format, Side, Start, System
 
 INFO = MatchInfo("m1", ("iv", "pl"), start=Start(server=Side.A))

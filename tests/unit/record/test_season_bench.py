@@ -7,7 +7,7 @@ import pytest
 
 from goodlength.bench.findings import season_search as bench
 from goodlength.record.store import Library
-from goodlength.record.store.season.season_columns import TYPES
+from goodlength.record.store.season.season_column_building import TYPES
 from goodlength.synthetic import simulated_season_library
 from goodlength.synthetic.simulated_matches import null_match
 from goodlength.tasks.findings.season_search import SeasonQuestion, search

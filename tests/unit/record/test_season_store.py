@@ -12,11 +12,11 @@ import pytest
 
 from goodlength.errors import Cancelled, StoreError
 from goodlength.record import EntryKind
-from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import MatchInfo, Player
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.record.store import Library
-from goodlength.record.store.season.season_columns import NAME_A, NAME_B, Replayed
+from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
 from goodlength.record.store.season.season_duckdb import Season
 from goodlength.record.store.season.season_query import SeasonFilter
 from goodlength.record.tables.rally_table_building import rally_table

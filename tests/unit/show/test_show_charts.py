@@ -6,8 +6,8 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw import grade_icons, share_charts, tally_marks
-from goodlength.show.draw.share_labels import CountedShare, percent, share_words
+from goodlength.show.draw import evidence_grade_icons, proportion_charts, tally_marks
+from goodlength.show.draw.proportion_labels import CountedShare, percent, share_words
 from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
 
 LOOKS = (PAGE, PAPER, FILE)
@@ -45,15 +45,15 @@ def tree(svg: str) -> etree._Element:
 
 def all_drawings(look):
     return [
-        share_charts.range_bar(CountedShare(1, 2, 0.1, 0.9), look=look),
-        share_charts.range_bar(None, "b", look=look, none="not served"),
-        share_charts.range_key("b", look=look),
-        share_charts.luck_key(look=look),
-        share_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
-        share_charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
-        share_charts.kinds_in_use(2.6, 5, look=look),
+        proportion_charts.range_bar(CountedShare(1, 2, 0.1, 0.9), look=look),
+        proportion_charts.range_bar(None, "b", look=look, none="not served"),
+        proportion_charts.range_key("b", look=look),
+        proportion_charts.luck_key(look=look),
+        proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Share", look=look),
+        proportion_charts.repeat_chart(REPEATS, "b", what="Repeats", look=look),
+        proportion_charts.kinds_in_use(2.6, 5, look=look),
         tally_marks.tally(47, look=look),
-        *(grade_icons.grade_svg(grade, look=look) for grade in grade_icons.WORDS),
+        *(evidence_grade_icons.grade_svg(grade, look=look) for grade in evidence_grade_icons.WORDS),
     ]
 
 
@@ -78,21 +78,23 @@ def test_every_drawing_says_its_figures_or_is_decoration():
 
 @pytest.mark.parametrize(("count", "at"), [(0, 4.6), (10, 52.0), (20, 99.4)])
 def test_a_share_sits_where_it_should_on_the_bar(count, at):
-    disc = tree(share_charts.range_bar(CountedShare(count, 20, 0.1, 0.9), wide=104)).find("circle")
+    disc = tree(proportion_charts.range_bar(CountedShare(count, 20, 0.1, 0.9), wide=104)).find("circle")
     assert float(disc.get("cx")) == pytest.approx(at)
 
 
 def test_the_bar_spans_the_range_on_the_hairline():
     bars = [
         p.get("d")
-        for p in tree(share_charts.range_bar(CountedShare(5, 10, 0.25, 0.75), wide=109.2)).findall("path")
+        for p in tree(proportion_charts.range_bar(CountedShare(5, 10, 0.25, 0.75), wide=109.2)).findall(
+            "path"
+        )
     ]
     assert bars == ["M4.6 7H104.6", "M29.6 7H79.6"]
 
 
 def test_five_is_enough_for_a_filled_disc_and_four_is_not():
-    enough = tree(share_charts.range_bar(CountedShare(2, 5, 0.1, 0.8), look=PAPER))
-    scarce = tree(share_charts.range_bar(CountedShare(2, 4, 0.1, 0.9), look=PAPER))
+    enough = tree(proportion_charts.range_bar(CountedShare(2, 5, 0.1, 0.8), look=PAPER))
+    scarce = tree(proportion_charts.range_bar(CountedShare(2, 4, 0.1, 0.9), look=PAPER))
     assert enough.find("circle").get("fill") == "#0072B2"
     assert enough.findall("path")[1].get("stroke-dasharray") is None
     assert scarce.find("circle").get("fill") == "#FFFFFF"
@@ -100,20 +102,20 @@ def test_five_is_enough_for_a_filled_disc_and_four_is_not():
 
 
 def test_the_opponent_is_an_open_square_on_a_dashed_bar():
-    root = tree(share_charts.range_bar(CountedShare(7, 12, 0.32, 0.81), "b", look=PAPER))
+    root = tree(proportion_charts.range_bar(CountedShare(7, 12, 0.32, 0.81), "b", look=PAPER))
     assert root.find("circle") is None
     assert root.find("rect").get("stroke") == "#D55E00"
     assert root.findall("path")[1].get("stroke-dasharray") == "6 3"
 
 
 def test_nothing_counted_leaves_the_hairline_and_says_so():
-    root = tree(share_charts.range_bar(CountedShare(0, 0, 0, 1), none="not served"))
+    root = tree(proportion_charts.range_bar(CountedShare(0, 0, 0, 1), none="not served"))
     assert len(root) == 1
     assert root.get("aria-label") == "not served"
 
 
 def test_effect_chart_writes_each_count_and_what_is_missing():
-    root = tree(share_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Weak returns"))
+    root = tree(proportion_charts.effect_chart(ROWS, CountedShare(16, 37, 0.29, 0.59), what="Weak returns"))
     words = list(root.itertext())
     assert {"7 of 12", "4 of 5", "2 of 2", "1 of 3", "not served", "not recorded", "all 16 of 37"} <= set(
         words
@@ -124,17 +126,17 @@ def test_effect_chart_writes_each_count_and_what_is_missing():
 
 
 def test_effect_chart_draws_all_at_the_same_share_in_both_boxes():
-    svg = share_charts.effect_chart(ROWS, CountedShare(1, 2, 0.1, 0.9), what="x", look=PAPER)
+    svg = proportion_charts.effect_chart(ROWS, CountedShare(1, 2, 0.1, 0.9), what="x", look=PAPER)
     dashed = [p.get("d") for p in tree(svg).findall("path") if p.get("stroke-dasharray") == "3 3"]
     assert [d.split()[0] for d in dashed] == ["M183", "M367"]  # the middles of 132..234 and 316..418
 
 
 def test_effect_chart_without_rows_still_draws():
-    assert tree(share_charts.effect_chart((), None, what="x")).get("role") == "img"
+    assert tree(proportion_charts.effect_chart((), None, what="x")).get("role") == "img"
 
 
 def test_repeat_chart_hatches_luck_and_counts_repeats():
-    root = tree(share_charts.repeat_chart(REPEATS, what="Repeats", look=PAPER))
+    root = tree(proportion_charts.repeat_chart(REPEATS, what="Repeats", look=PAPER))
     band = root.findall("rect")[0]
     assert float(band.get("x")) == pytest.approx(126 + 0.18 * 264)
     assert float(band.get("width")) == pytest.approx((0.42 - 0.18) * 264)
@@ -144,21 +146,21 @@ def test_repeat_chart_hatches_luck_and_counts_repeats():
 
 @pytest.mark.parametrize(("effective", "widths"), [(2.5, [20, 20, 10]), (0.0, []), (3.0, [20, 20, 20])])
 def test_kinds_in_use_fills_as_much_as_is_in_use(effective, widths):
-    root = tree(share_charts.kinds_in_use(effective, 3, look=PAPER))
+    root = tree(proportion_charts.kinds_in_use(effective, 3, look=PAPER))
     assert [float(r.get("width")) for r in root.findall("rect") if r.get("fill") != "none"] == widths
     assert root.get("aria-label") == f"About {effective:.1f} of 3 kinds really in use"
 
 
 @pytest.mark.parametrize("look", LOOKS)
 def test_the_four_grades_differ_in_shape(look):
-    drawn = {grade: grade_icons.grade_svg(grade, look=look) for grade in grade_icons.WORDS}
+    drawn = {grade: evidence_grade_icons.grade_svg(grade, look=look) for grade in evidence_grade_icons.WORDS}
     assert len(set(drawn.values())) == 4
     assert "stroke-dasharray" in drawn["too-few"]
 
 
 def test_an_unknown_grade_is_refused_by_name():
     with pytest.raises(OutOfRange, match=r"'proven'.*clear, leaning, too-few, no-difference"):
-        grade_icons.grade_svg("proven")
+        evidence_grade_icons.grade_svg("proven")
 
 
 @pytest.mark.parametrize(

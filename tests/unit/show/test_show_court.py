@@ -6,9 +6,9 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.court import floor_drawing
-from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint, FloorWords, SpotMark
-from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.court import floor_maps
+from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint, FloorWords, SpotMark
+from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
 
 WIDE = 644.0  # 2 px of edge each side: 100 px a metre
@@ -30,7 +30,7 @@ def outlines(root, colour):
 
 
 def test_the_lines_stand_to_scale():
-    root = tree(floor_drawing.floor_map(label="x", wide=WIDE, look=PAPER))
+    root = tree(floor_maps.floor_map(label="x", wide=WIDE, look=PAPER))
     assert outlines(root, "#EFE2CB") == [(2, 2, 642, 977)]
     lines = outlines(root, "#AF241C")
     assert len(lines) == 4
@@ -48,7 +48,7 @@ def test_landings_are_marked_by_shape(look):
         FloorPoint(2, 7, SpotMark.UNKNOWN),
     )
     root = tree(
-        floor_drawing.landing_map(points, served="lobs", from_right=3, from_left=0, wide=WIDE, look=look)
+        floor_maps.landing_map(points, served="lobs", from_right=3, from_left=0, wide=WIDE, look=look)
     )
     disc = root.find("{*}circle")
     assert (float(disc.get("cx")), float(disc.get("cy"))) == (52, 902)
@@ -62,19 +62,19 @@ def test_landings_are_marked_by_shape(look):
 
 
 def test_a_landing_measured_a_little_outside_is_drawn_at_the_wall():
-    disc = tree(floor_drawing.landing_map((FloorPoint(-0.2, 9.9, SpotMark.WEAK),), wide=WIDE)).find("circle")
+    disc = tree(floor_maps.landing_map((FloorPoint(-0.2, 9.9, SpotMark.WEAK),), wide=WIDE)).find("circle")
     assert (float(disc.get("cx")), float(disc.get("cy"))) == (2, 977)
 
 
 @pytest.mark.parametrize(("x", "y"), [(-0.4, 5), (7.0, 5), (3, 10.2), (float("nan"), 5)])
 def test_a_landing_off_the_court_is_refused(x, y):
     with pytest.raises(OutOfRange, match=r"the floor runs from 0 to 6\.4 m"):
-        floor_drawing.landing_map((FloorPoint(x, y, SpotMark.WEAK),))
+        floor_maps.landing_map((FloorPoint(x, y, SpotMark.WEAK),))
 
 
 def test_box_map_writes_the_share_in_the_quarter_across():
     root = tree(
-        floor_drawing.box_map(BoxServes(22, CountedShare(10, 22, 0.27, 0.65)), BoxServes(0, None), wide=WIDE)
+        floor_maps.box_map(BoxServes(22, CountedShare(10, 22, 0.27, 0.65)), BoxServes(0, None), wide=WIDE)
     )
     places = {"".join(t.itertext()): float(t.get("x")) for t in root.findall("text")}
     assert places["22"] > 322  # served from the right box
@@ -84,7 +84,7 @@ def test_box_map_writes_the_share_in_the_quarter_across():
 
 
 def test_box_map_says_when_returns_were_not_recorded():
-    root = tree(floor_drawing.box_map(BoxServes(1, None), None, wide=300))
+    root = tree(floor_maps.box_map(BoxServes(1, None), None, wide=300))
     words = list(root.itertext())
     assert "serve" in words
     assert "returns not recorded" in " ".join(words)
@@ -92,15 +92,15 @@ def test_box_map_says_when_returns_were_not_recorded():
 
 def test_words_stay_inside_their_region():
     long = FloorWords("left-quarter", "3 of 7", ("a rather long explanation of what was seen here today",))
-    svg = floor_drawing.floor_map(label="x", words=[long], wide=216, look=PAPER)
+    svg = floor_maps.floor_map(label="x", words=[long], wide=216, look=PAPER)
     assert len(tree(svg).findall("text")) > 4
 
 
 def test_an_unknown_region_is_refused_by_name():
     with pytest.raises(OutOfRange, match=r"'pantry'.*left-box"):
-        floor_drawing.floor_map(label="x", words=[FloorWords("pantry", "1")])
+        floor_maps.floor_map(label="x", words=[FloorWords("pantry", "1")])
 
 
 @pytest.mark.parametrize("spot", list(SpotMark))
 def test_each_mark_has_a_key(spot):
-    assert len(tree(floor_drawing.spot_key(spot))) == 1
+    assert len(tree(floor_maps.spot_key(spot))) == 1

@@ -13,10 +13,10 @@ from lxml import html as lxml_html
 from PIL import Image
 
 from goodlength.errors import InputError, NoSpace, OutOfRange, PageFull
-from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint, SpotMark
-from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint, SpotMark
+from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.handout import handout_writer
-from goodlength.show.handout.handout_data import (
+from goodlength.show.handout.handout_types import (
     HandoutCourt,
     HandoutData,
     HandoutFinding,

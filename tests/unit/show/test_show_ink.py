@@ -7,7 +7,7 @@ import pytest
 from lxml import etree
 
 import goodlength.web
-from goodlength.show.draw import svg_primitives, text_width
+from goodlength.show.draw import font_metrics, svg_primitives
 from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
 
 
@@ -89,12 +89,12 @@ def test_hatching_of_a_hair_is_only_its_frame():
 
 
 def test_lines_break_by_measure_and_cut_a_word_that_fits_nowhere():
-    broken = text_width.lines("short " + "W" * 40, 15, 100)
+    broken = font_metrics.lines("short " + "W" * 40, 15, 100)
     assert broken[0] == "short"
     assert "".join(broken[1:]) == "W" * 40
-    assert all(text_width.width(line, 15) <= 100 for line in broken)
-    assert text_width.lines("", 15, 100) == [""]
+    assert all(font_metrics.width(line, 15) <= 100 for line in broken)
+    assert font_metrics.lines("", 15, 100) == [""]
 
 
 def test_bold_is_wider():
-    assert text_width.width("Any serve", 15, bold=True) > text_width.width("Any serve", 15)
+    assert font_metrics.width("Any serve", 15, bold=True) > font_metrics.width("Any serve", 15)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.court.pose_comparison import BONES, MOMENTS_S, draw_movements
+from goodlength.show.draw.court.mean_movement_comparison import BONES, MOMENTS_S, draw_movements
 from goodlength.show.draw.svg_primitives import FILE
 from goodlength.synthetic.simulated_poses import BODY
 

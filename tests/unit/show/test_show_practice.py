@@ -7,13 +7,13 @@ import math
 import pytest
 
 from goodlength.practice.statistics.attempt_scatter import ScatterEllipse, scatter_of
-from goodlength.show.draw.court.attempt_scatter import (
+from goodlength.show.draw.court.attempt_scatter_drawing import (
     ellipse_points,
     scatter_on_floor,
     scatter_on_wall,
 )
-from goodlength.show.draw.hits_by_session_chart import session_chart
-from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.hit_rate_by_session_chart import session_chart
+from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.draw.svg_primitives import FILE
 
 PLACES = [(1.0, 2.9), (1.2, 3.0), (1.3, 2.7), (1.1, 3.1)]

@@ -7,8 +7,8 @@ import pytest
 from lxml import etree
 
 from goodlength.errors import InputError, OutOfRange
+from goodlength.show.draw.font_metrics import width
 from goodlength.show.draw.svg_primitives import FILE, LIGHT, PAPER
-from goodlength.show.draw.text_width import width
 from goodlength.show.draw.turning_points_chart import (
     GAME_WIDE,
     PointGame,

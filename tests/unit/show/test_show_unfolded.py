@@ -10,9 +10,9 @@ from lxml import etree
 from goodlength.court import to_sheet
 from goodlength.errors import InputError, OutOfRange
 from goodlength.show.draw import label_placement
-from goodlength.show.draw.court import front_wall_drawing, unfolded_flight
+from goodlength.show.draw.court import aim_window_drawing, unfolded_flight
+from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
-from goodlength.show.draw.court.front_wall_drawing import WallWindow
 from goodlength.show.draw.svg_primitives import FILE, PAGE, PAPER
 
 
@@ -117,7 +117,7 @@ def test_the_label_tells_the_path_in_lengths_one_can_tape():
 
 def test_the_tape_runs_from_the_top_edge_of_the_service_line():
     assert WINDOW.above_m == pytest.approx(4.05 - 1.83)
-    svg = front_wall_drawing.tapes(PAPER, WINDOW)
+    svg = aim_window_drawing.tapes(PAPER, WINDOW)
     assert "M4150 -1830V-4050" in svg
     assert "2.22 m" in svg
     assert "from the left wall" in svg
@@ -128,11 +128,11 @@ def test_the_nearer_wall_is_measured_from():
     assert right.from_right
     assert right.along_m == pytest.approx(2.0)
     assert right.words == "1.17 m above the service line and 2.00 m from the right wall"
-    assert "from the right wall" in front_wall_drawing.tapes(PAPER, right)
+    assert "from the right wall" in aim_window_drawing.tapes(PAPER, right)
 
 
 def test_no_tape_from_a_service_line_that_the_ball_does_not_clear():
-    assert front_wall_drawing.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
+    assert aim_window_drawing.tapes(PAPER, WallWindow(3.0, 1.5)) == ""
     assert "0.33 m below the service line" in WallWindow(3.0, 1.5).words
 
 
@@ -146,7 +146,7 @@ def test_the_enlarged_window_says_the_box_and_the_nearest_line():
 
 def test_rings_keep_their_order_and_edges():
     ringed = WallWindow(3, 3, (RING, RING, RING))
-    found = tree(f"<g>{front_wall_drawing.rings(PAPER, ringed)}</g>").findall("path")
+    found = tree(f"<g>{aim_window_drawing.rings(PAPER, ringed)}</g>").findall("path")
     assert [p.get("fill") for p in found] == ["#CFE6DD", "#8CCAB3", "#009E73"]
     assert all(p.get("stroke") == "#1A2026" for p in found)
 

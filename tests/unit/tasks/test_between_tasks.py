@@ -6,9 +6,9 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import NotFound, OutOfRange
-from goodlength.forms.findings.between_games_json import between_form
+from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.record import EntryKind
-from goodlength.record.entry_writer import EntryWriter
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Side, Start
 
 

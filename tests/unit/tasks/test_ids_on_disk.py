@@ -46,7 +46,7 @@ def test_ids_that_differ_in_capitals_only_are_refused(library, tmp_path: Path) -
 
 def test_two_that_are_there_already_are_left_alone(library, monkeypatch) -> None:
     with monkeypatch.context() as older:
-        older.setattr("goodlength.record.store.matches.require_other_letters", lambda *_: None)
+        older.setattr("goodlength.record.store.match_rows.require_other_letters", lambda *_: None)
         library.save_match(MatchInfo("M1", ("p1", "p2")))
     library.save_match(MatchInfo("M1", ("p1", "p2"), event="changed"))
     assert library.match_info("M1").event == "changed"

@@ -11,7 +11,7 @@ import pytest
 from goodlength import tasks
 from goodlength.aim.serve_scatter import ASSUMED_LEAST_LEFT, AimScatter, true_spread
 from goodlength.errors import NotFound
-from goodlength.forms.footage.serve_kinds_json import kind_form
+from goodlength.forms.footage.measured_serves_by_kind_json import kind_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.tasks.footage.serve_kinds import kind_line, measured_kinds

@@ -12,11 +12,11 @@ import pytest
 from goodlength import tasks
 from goodlength.cli import main
 from goodlength.errors import InputError, NotFound
-from goodlength.footage.vision import pose_tracking as found_in
+from goodlength.footage.vision import pose_sequence_estimation as found_in
 from goodlength.footage.vision.person_detection import PersonDetection
 from goodlength.footage.vision.pose import Pose
-from goodlength.footage.vision.pose_tracking import PoseSequence
-from goodlength.forms.footage.pose_json import body_form
+from goodlength.footage.vision.pose_sequence_estimation import PoseSequence
+from goodlength.forms.footage.strike_pose_json import body_form
 from goodlength.record.model import EntryKind
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw

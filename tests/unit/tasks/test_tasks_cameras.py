@@ -12,10 +12,14 @@ import pytest
 from goodlength import tasks
 from goodlength.errors import CalibrationError, InputError, NotFound
 from goodlength.footage.camera import Drift, court_marks
-from goodlength.forms.footage.camera_json import camera_answer, camera_form, camera_lines
+from goodlength.forms.footage.camera_calibration_json import (
+    camera_answer,
+    camera_form,
+    camera_lines,
+)
 from goodlength.record.store import Library
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.synthetic.simulated_cameras import plain_clicks as marks_seen
+from goodlength.synthetic.simulated_camera_clicks import plain_clicks as marks_seen
 from goodlength.tasks.footage import camera_calibration
 
 

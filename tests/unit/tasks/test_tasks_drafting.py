@@ -16,7 +16,7 @@ from goodlength.forms.footage.score_draft_json import draft_form
 from goodlength.record.model import EntryKind, Footage
 from goodlength.record.store import Library
 from goodlength.scoring import Outcome
-from goodlength.synthetic.random_matches import play_match
+from goodlength.synthetic.random_match_oracle import play_match
 
 SECOND = 1_000_000
 

@@ -14,7 +14,7 @@ from goodlength import tasks
 from goodlength.bench.findings.practice_progress import bench_practice_progress
 from goodlength.errors import InputError, NotFound, OutOfRange
 from goodlength.findings import Grade
-from goodlength.forms.practice.practice_json import plan_form, progress_form
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form, progress_form
 from goodlength.practice.planning.practice_plan import Time
 from goodlength.practice.progress_sentences import progress_sentences
 from goodlength.practice.statistics.practice_progress import (
@@ -22,7 +22,7 @@ from goodlength.practice.statistics.practice_progress import (
     PracticeSet,
     progress_of,
 )
-from goodlength.synthetic.generated_sentences import KINDS, generated
+from goodlength.synthetic.simulated_findings import KINDS, generated
 from goodlength.tasks.practice.practice_plans import LEADS, need_of
 
 PLAYER = "demo-imogen-vale"

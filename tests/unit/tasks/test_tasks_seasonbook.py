@@ -12,8 +12,8 @@ import pytest
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
-from goodlength.forms.practice.calendar_json import calendar_form
-from goodlength.forms.practice.practice_json import plan_form
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
+from goodlength.forms.practice.season_calendar_json import calendar_form
 from goodlength.practice.planning.practice_plan import Time
 
 IMOGEN, PETRA = "demo-imogen-vale", "demo-petra-lindqvist-ode"

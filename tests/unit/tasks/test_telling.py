@@ -13,7 +13,7 @@ from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files.library_layout import body_files
 from goodlength.footage.vision.pose import Pose
-from goodlength.footage.vision.pose_tracking import PoseSequence, pose_sequence_form
+from goodlength.footage.vision.pose_sequence_estimation import PoseSequence, pose_sequence_form
 from goodlength.forms.footage.serve_disguise_json import disguise_form, pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult, TooFewServes
 from goodlength.record.model import EntryKind

@@ -27,7 +27,7 @@ from uuid import uuid4
 import pytest
 
 from goodlength import tasks
-from goodlength.record import event_replay
+from goodlength.record import entry_log_replay
 from goodlength.record.store import Library
 from goodlength.scoring.scoring_types import Side, Start
 from goodlength.web import create_app
@@ -188,7 +188,7 @@ class Cost:
 @pytest.fixture
 def cost(monkeypatch: pytest.MonkeyPatch) -> Cost:
     """What a request costs: each replay is counted, and each connection that is opened to read."""
-    found, replayed, read = Cost(), event_replay.match_from, Library._read
+    found, replayed, read = Cost(), entry_log_replay.match_from, Library._read
 
     def replay_counted(*given: Any, **named: Any) -> Any:
         found.replays += 1

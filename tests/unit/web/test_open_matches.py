@@ -14,9 +14,9 @@ from starlette.testclient import TestClient
 
 from goodlength import demo, tasks
 from goodlength.cli.root import root
-from goodlength.forms.practice.practice_json import plan_form
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.practice_plan import Time
-from goodlength.record import event_replay
+from goodlength.record import entry_log_replay
 from goodlength.tasks.findings.season_search import forget_season
 
 PLAYER = "demo-imogen-vale"
@@ -72,7 +72,7 @@ def test_a_page_over_many_matches_replays_each_once(page_of: TestClient, page: s
 def test_a_command_over_many_matches_replays_each_once(
     full: Path, command: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    counted, replayed = [], event_replay.match_from
+    counted, replayed = [], entry_log_replay.match_from
     for module in list(sys.modules.values()):
         if getattr(module, "match_from", None) is replayed:
             monkeypatch.setattr(

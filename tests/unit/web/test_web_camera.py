@@ -10,7 +10,7 @@ from starlette.testclient import TestClient
 
 from goodlength import tasks
 from goodlength.synthetic.numbered_frame_video import Recipe, draw
-from goodlength.synthetic.simulated_cameras import plain_clicks as marks_seen
+from goodlength.synthetic.simulated_camera_clicks import plain_clicks as marks_seen
 
 
 @pytest.fixture

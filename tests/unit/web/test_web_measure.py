@@ -243,19 +243,19 @@ def test_a_ball_that_is_not_seen_is_told_and_nothing_is_marked(
 def test_a_ball_that_is_seen_is_marked_and_what_does_not_fit_is_not(
     filmed: Any, match_id: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from goodlength.footage.vision import ball_detection
+    from goodlength.footage.vision import predicted_ball_search
     from goodlength.tasks.footage import ball_search
 
     rng = np.random.default_rng(6)
 
-    def seek(_path: Any, wanted: Any, *, table: Any) -> list[ball_detection.BallDetection]:
+    def seek(_path: Any, wanted: Any, *, table: Any) -> list[predicted_ball_search.BallDetection]:
         found = []
         for n, one in enumerate(wanted):
             off = (25.0, -25.0) if n == 0 else rng.normal(size=2) * 0.3
-            found.append(ball_detection.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
+            found.append(predicted_ball_search.BallDetection(one.us, one.u + off[0], one.v + off[1], 9.0))
         return found
 
-    monkeypatch.setattr(ball_detection, "search_ball", seek)
+    monkeypatch.setattr(predicted_ball_search, "search_ball", seek)
     found = ball_search.find_ball(tasks.open_match(filmed, match_id), "r0", marks())
     assert found.seen == found.looked - 1, "the first one lies 35 px beside the ball"
     assert len(found.marks) == ball_search.MOST_MARKS

@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from goodlength import tasks
-from goodlength.synthetic.court_audio import TYPICAL, record_practice
+from goodlength.synthetic.simulated_court_audio import TYPICAL, record_practice
 from goodlength.synthetic.video_with_sound import write_film
 
 

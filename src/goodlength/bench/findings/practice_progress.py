@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from scipy.special import betaln
 
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter, scatter_of
-from goodlength.practice.statistics.miss_distance import distance_evidence
+from goodlength.practice.statistics.miss_distance_change import distance_evidence
 from goodlength.practice.statistics.practice_progress import ENOUGH
 from goodlength.practice.statistics.practice_transfer import carried_over
 

@@ -20,7 +20,7 @@ from goodlength.court import CourtSurface
 from goodlength.errors import CalibrationError
 from goodlength.footage.camera import CameraCalibration, Click, calibrate_camera
 from goodlength.footage.camera.projection import backproject_all
-from goodlength.synthetic.simulated_cameras import (
+from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,
     WIDTH,

@@ -9,7 +9,7 @@ import numpy as np
 
 from goodlength.footage.audio.onset_detection import BLOCK_S, OnsetDetector, Onsets
 from goodlength.footage.audio.practice_hit_detection import strikes_among_onsets
-from goodlength.synthetic.court_audio import (
+from goodlength.synthetic.simulated_court_audio import (
     NOISY,
     RATE,
     TYPICAL,

@@ -1,8 +1,8 @@
 """The draft sheet against matches whose truth is known, beside a plain reading of the same sightings.
 
-The matches come from `synthetic.random_matches`, whose rules are written a second time. A plain reading takes
-each rally as won by whoever is seen serving next, tosses a coin where nobody is seen, and takes the last
-winner from the score.
+The matches come from `synthetic.random_match_oracle`, whose rules are written a second time. A plain reading
+takes each rally as won by whoever is seen serving next, tosses a coin where nobody is seen, and takes the
+last winner from the score.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from goodlength.measure import (
     draft_scores,
 )
 from goodlength.scoring import Format, Start
-from goodlength.synthetic.random_matches import play_match
+from goodlength.synthetic.random_match_oracle import play_match
 from goodlength.synthetic.simulated_server_observations import (
     CONDITIONS,
     ObservationCondition,

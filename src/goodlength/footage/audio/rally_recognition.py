@@ -28,7 +28,8 @@ from goodlength.footage.audio.recording_checks import (
     recording_notes,
     step_moment,
 )
-from goodlength.footage.vision.motion_log_odds import (
+from goodlength.footage.vision.motion_profile import MotionProfile
+from goodlength.footage.vision.rally_motion_log_odds import (
     GRID_S,
     PATH_WEIGHT,
     SPAN_WEIGHT,
@@ -36,7 +37,6 @@ from goodlength.footage.vision.motion_log_odds import (
     odds_at,
     odds_of_films,
 )
-from goodlength.footage.vision.motion_profile import MotionProfile
 
 Numbers = NDArray[np.float64]
 

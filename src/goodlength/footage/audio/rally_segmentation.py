@@ -11,7 +11,7 @@ next court cannot stretch one. What is less sure is offered as doubtful, never d
 ```
 
 Source: GL-FOOTAGE-STUDY for the impacts; the chains were fitted on invented recordings
-(`synthetic.court_audio`), not on real ones.
+(`synthetic.simulated_court_audio`), not on real ones.
 """
 
 from __future__ import annotations

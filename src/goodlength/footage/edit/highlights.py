@@ -30,7 +30,7 @@ from goodlength.files.json_types import Json
 from goodlength.footage.edit.clip_export import encode_clip
 from goodlength.footage.edit.drawing_overlay import OverlayLine, burn_in, overlay_line_of
 from goodlength.footage.edit.video_encoder import CLIP, mp4
-from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_decoding import pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of

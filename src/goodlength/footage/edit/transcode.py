@@ -10,7 +10,7 @@ from av.video.frame import VideoFrame
 
 from goodlength.footage.edit.video_encoder import DelayedWriter, EncoderSettings, Writer, mp4
 from goodlength.footage.media.audio_decoding import SampleReader
-from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_decoding import length_of, pts_of
 from goodlength.footage.media.frame_table import us_of
 from goodlength.footage.media.video_file import VideoFile, aspect_of, rate_of

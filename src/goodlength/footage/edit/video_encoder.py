@@ -22,7 +22,7 @@ from av.video.stream import VideoStream
 
 from goodlength.clock import TimeBase
 from goodlength.footage.media.audio_decoding import RATE_HZ, SampleReader
-from goodlength.footage.media.display_orientation import FULL_RANGE
+from goodlength.footage.media.display_transform import FULL_RANGE
 
 AAC_BLOCK = 1024
 LARGEST_SCALE = 2**31 - 1

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_decoding import pts_of
 from goodlength.footage.media.frame_table import FrameTable, us_of
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of

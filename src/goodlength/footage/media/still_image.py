@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PIL import Image
 
-from goodlength.footage.media.display_orientation import DisplayTransform, display_shape_of
+from goodlength.footage.media.display_transform import DisplayTransform, display_shape_of
 from goodlength.footage.media.frame_table import FrameTable
 from goodlength.footage.media.span_decoding import clock_jumps, outside, span_of
 from goodlength.footage.media.video_file import absolute, aspect_of, open_video

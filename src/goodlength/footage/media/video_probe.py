@@ -18,7 +18,7 @@ from goodlength.errors import FootageError
 from goodlength.files.json_types import Json
 from goodlength.footage.media import hdr_tone_mapping
 from goodlength.footage.media.audio_decoding import SoundStream, last_sound_s, sound_stream_of
-from goodlength.footage.media.display_orientation import DisplayShape, display_shape_of
+from goodlength.footage.media.display_transform import DisplayShape, display_shape_of
 from goodlength.footage.media.file_completeness import SETTLE_S, Waiting, settled
 from goodlength.footage.media.frame_table import FrameTable
 from goodlength.footage.media.packet_scan import MediaSpan, PacketScan, scan_packets

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from goodlength.clock import MICROSECONDS
 from goodlength.errors import Cancelled, FootageError
-from goodlength.footage.media.display_orientation import (
+from goodlength.footage.media.display_transform import (
     DisplayShape,
     DisplayTransform,
     display_shape_of,

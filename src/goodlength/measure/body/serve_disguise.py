@@ -19,14 +19,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.measure.body.cross_validated_classifier import (
+from goodlength.measure.body.pose_normalisation import normalise_poses
+from goodlength.measure.body.serve_kind_over_time_classifier import (
     auc,
     centre_within,
     cv_folds,
     hat_matrices,
     window_features,
 )
-from goodlength.measure.body.pose_normalisation import normalise_poses
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

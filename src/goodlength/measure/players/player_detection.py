@@ -17,9 +17,9 @@ from goodlength.footage.vision.background_subtraction import (
     nearest_background,
     watched,
 )
-from goodlength.footage.vision.floor_candidates import PLACES, FloorCandidates, FloorGrid
+from goodlength.footage.vision.floor_occupancy_grid import PLACES, FloorCandidates, FloorGrid
 from goodlength.footage.vision.person_detection import detect_people
-from goodlength.footage.vision.view_stability import Fixed, Steady, View, steady_parts
+from goodlength.footage.vision.steady_view_spans import Fixed, Steady, View, steady_parts
 from goodlength.jobs.progress_callback import Cancel
 from goodlength.measure.players.player_tracking import Detections, Tracks
 

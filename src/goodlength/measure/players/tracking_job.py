@@ -28,7 +28,7 @@ from goodlength.footage.camera import (
 from goodlength.footage.media.frame_grab import frames_in
 from goodlength.footage.media.video_file import absolute
 from goodlength.footage.vision.background_subtraction import estimate_backgrounds
-from goodlength.footage.vision.view_stability import MOVED_WORDS, Steady
+from goodlength.footage.vision.steady_view_spans import MOVED_WORDS, Steady
 from goodlength.jobs.progress_callback import Cancel, Progress
 from goodlength.measure.players.clothing_colours import ALIKE
 from goodlength.measure.players.player_detection import (

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from goodlength.errors import RulesError
 from goodlength.scoring import Box, Format, Points, ScoreReading, Start, State, System, final_problem
-from goodlength.scoring.format_rules import (
+from goodlength.scoring.match_format_rules import (
     check_format,
     check_start,
     games_to_win,

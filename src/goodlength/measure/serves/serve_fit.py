@@ -8,8 +8,7 @@ import numpy as np
 
 from goodlength.court import CourtSurface
 from goodlength.footage.camera import CourtPoint
-from goodlength.measure.serves.serve_marks import MarkKind
-from goodlength.measure.serves.serve_model import (
+from goodlength.measure.serves.serve_forward_model import (
     CAMERA,
     PLACE,
     SPIN,
@@ -20,6 +19,7 @@ from goodlength.measure.serves.serve_model import (
     Floats,
     ServeModel,
 )
+from goodlength.measure.serves.serve_marks import MarkKind
 
 STARTS = 1500
 REFINED_STARTS = 4

@@ -22,11 +22,11 @@ from goodlength.ball.model import array_layout as at
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
 from goodlength.footage.camera import CameraCalibration
-from goodlength.measure.serves.click_error import ClickEvidence
+from goodlength.measure.serves.click_error_estimation import ClickEvidence
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
+from goodlength.measure.serves.serve_forward_model import Floats, ServeModel, ServeWorld
+from goodlength.measure.serves.serve_laplace_posterior import sample_posterior
 from goodlength.measure.serves.serve_marks import WORDS, ServeMark, check_marks
-from goodlength.measure.serves.serve_model import Floats, ServeModel, ServeWorld
-from goodlength.measure.serves.serve_posterior import sample_posterior
 
 DRAWN = 500
 LEVEL = 0.95

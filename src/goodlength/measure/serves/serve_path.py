@@ -12,7 +12,7 @@ from goodlength.ball.model import array_layout as at
 from goodlength.court import CourtSurface
 from goodlength.court.dimensions import LENGTH_M, WIDTH_M
 from goodlength.footage.camera import CameraCalibration
-from goodlength.measure.serves.serve_model import Floats
+from goodlength.measure.serves.serve_forward_model import Floats
 
 SURFACES = (
     CourtSurface.FLOOR,

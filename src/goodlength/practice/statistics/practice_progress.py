@@ -15,18 +15,18 @@ from goodlength.errors import InputError
 from goodlength.practice import input_validation
 from goodlength.practice.statistics.attempt_scatter import FEWEST as FEWEST_PLACES
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter, scatter_of
-from goodlength.practice.statistics.between_day_evidence import (
+from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,
     evidence_over_days,
 )
 from goodlength.practice.statistics.hit_rate import HitRate, hit_rate, hit_rate_of_sets
-from goodlength.practice.statistics.learning_curve import (
+from goodlength.practice.statistics.learning_curve_model_comparison import (
     FEWEST_SESSIONS,
     LearningCurve,
     learning_curve,
 )
-from goodlength.practice.statistics.miss_distance import FEWEST as FEWEST_DISTANCES
-from goodlength.practice.statistics.miss_distance import (
+from goodlength.practice.statistics.miss_distance_change import FEWEST as FEWEST_DISTANCES
+from goodlength.practice.statistics.miss_distance_change import (
     DistanceChange,
     distance_change,
     distances_m,

@@ -23,12 +23,12 @@ from goodlength.record.entry_schemas import check_entries
 from goodlength.record.model import Clip, Entry, EntryKind, Footage, KindOfServe, MatchInfo, Player
 from goodlength.record.practice_log import PracticeEntry
 from goodlength.record.store import (
-    damaged_rows,
+    damaged_row_preservation,
     database_opening,
     entry_log,
-    footage_and_clips,
-    matches,
-    player_rows,
+    footage_and_clip_rows,
+    match_rows,
+    player_and_consent_rows,
     postgres,
     practice_log_rows,
     row_checksums,
@@ -137,71 +137,71 @@ class Library:
     def players(self) -> tuple[Player, ...]:
         """Everybody in the library, by name."""
         with self._read() as connection:
-            return player_rows.players(connection)
+            return player_and_consent_rows.players(connection)
 
     def player(self, player_id: str) -> Player:
         """One player; NotFound names the id."""
         with self._read() as connection:
-            return player_rows.player(connection, player_id)
+            return player_and_consent_rows.player(connection, player_id)
 
     def save_player(self, player: Player) -> None:
         """Add a player or change one; a changed consent is kept beside the earlier ones."""
         with self._write() as connection:
-            player_rows.save(connection, player)
+            player_and_consent_rows.save(connection, player)
 
     def consents(self, player_id: str) -> tuple[JsonObject, ...]:
         """Return every consent a player gave or took back, oldest first, as JSON values."""
         with self._read() as connection:
-            return player_rows.consents(connection, player_id)
+            return player_and_consent_rows.consents(connection, player_id)
 
     def remove_player(self, player_id: str) -> None:
         """Take a player out who is in no match."""
         with self._write() as connection:
-            player_rows.remove(connection, player_id)
+            player_and_consent_rows.remove(connection, player_id)
 
     # Kinds of serve and settings
 
     def kinds(self) -> tuple[KindOfServe, ...]:
         """Return the library's own list of kinds of serve, retired ones at their places."""
         with self._read() as connection:
-            return player_rows.kinds(connection)
+            return player_and_consent_rows.kinds(connection)
 
     def save_kinds(self, kinds: Sequence[KindOfServe]) -> None:
         """Keep the list in this order; a kind left out is retired, so that old matches keep its words."""
         with self._write() as connection:
-            player_rows.save_kinds(connection, kinds)
+            player_and_consent_rows.save_kinds(connection, kinds)
 
     def settings(self) -> dict[str, Any]:
         """Return every setting that was changed."""
         with self._read() as connection:
-            return player_rows.settings(connection)
+            return player_and_consent_rows.settings(connection)
 
     def set_setting(self, key: str, value: Any) -> None:
         """Keep one setting; None puts it back to what it is when nothing is said."""
         with self._write() as connection:
-            player_rows.set_setting(connection, key, value)
+            player_and_consent_rows.set_setting(connection, key, value)
 
     # Matches
 
     def matches(self) -> tuple[MatchInfo, ...]:
         """Details of every match, newest day first, then in the order made."""
         with self._read() as connection:
-            return matches.all_infos(connection)
+            return match_rows.all_infos(connection)
 
     def match_info(self, match_id: str) -> MatchInfo:
         """Details of one match; NotFound names the id."""
         with self._read() as connection:
-            return matches.info(connection, match_id)
+            return match_rows.info(connection, match_id)
 
     def save_match(self, info: MatchInfo) -> None:
         """Add a match or change its details; what changed is written to its log too."""
         with self._write() as connection:
-            matches.save(connection, info)
+            match_rows.save(connection, info)
 
     def remove_match(self, match_id: str) -> None:
         """Take a match out with its entries and the rows of its files; the files themselves stay."""
         with self._write() as connection:
-            matches.remove(connection, match_id)
+            match_rows.remove(connection, match_id)
         with self._lock:
             self._reader.forget(match_id)
 
@@ -210,7 +210,7 @@ class Library:
     def entries(self, match_id: str, observer: str | None = None) -> tuple[Entry, ...]:
         """Return the log of a match in the order written; only one observer's where named."""
         with self._lock, self._read() as connection:
-            matches.info_text(connection, match_id)
+            match_rows.info_text(connection, match_id)
             everything = self._reader.read(connection, match_id)
         if observer is None:
             return everything
@@ -219,13 +219,13 @@ class Library:
     def everything(self, match_id: str) -> Parts:
         """Return all that replay needs of a match, read at one moment."""
         with self._lock, self._read() as connection:
-            info = matches.info(connection, match_id)
+            info = match_rows.info(connection, match_id)
             return Parts(
                 info,
                 self._reader.read(connection, match_id),
-                player_rows.pair(connection, info.players),
-                player_rows.kinds(connection),
-                footage_and_clips.footage_of_match(connection, match_id) if info.footage else (),
+                player_and_consent_rows.pair(connection, info.players),
+                player_and_consent_rows.kinds(connection),
+                footage_and_clip_rows.footage_of_match(connection, match_id) if info.footage else (),
             )
 
     def append(self, entries: Sequence[Entry]) -> list[bool]:
@@ -265,7 +265,7 @@ class Library:
             fresh = entry_log.append(connection, entries)
             for entry, is_new in zip(entries, fresh, strict=True):
                 if is_new and entry.what is EntryKind.MATCH:
-                    matches.apply_change(connection, entry)
+                    match_rows.apply_change(connection, entry)
         return fresh
 
     def bring_in(
@@ -284,39 +284,39 @@ class Library:
         check_entries(entries)
         with self._write() as connection:
             for player in players:
-                player_rows.save(connection, player)
+                player_and_consent_rows.save(connection, player)
             if kinds is not None:
-                player_rows.save_kinds(connection, kinds)
-            if not matches.is_there(connection, info.id):
-                matches.save(connection, info)
+                player_and_consent_rows.save_kinds(connection, kinds)
+            if not match_rows.is_there(connection, info.id):
+                match_rows.save(connection, info)
             fresh = entry_log.append(connection, entries)
             for file in footage:
-                footage_and_clips.save(connection, file)
+                footage_and_clip_rows.save(connection, file)
         return fresh
 
     def damaged_rows(self, match_id: str) -> list[dict[str, Any]]:
         """Return the rows of a match that are not as they were written, as JSON values."""
         with self._read() as connection:
-            return damaged_rows.of_match(connection, match_id)
+            return damaged_row_preservation.of_match(connection, match_id)
 
     def restore_damaged_rows(self, match_id: str, rows: Sequence[Mapping[str, Any]]) -> None:
         """Write damaged rows back as they were, so that they are told as damaged again."""
         with self._write() as connection:
-            damaged_rows.restore(connection, match_id, rows)
+            damaged_row_preservation.restore(connection, match_id, rows)
         with self._lock:
             self._reader.forget(match_id)
 
     def rally_counts(self) -> dict[str, int]:
         """Return how many rallies each match has written down, lets included, without replaying them."""
         with self._read() as connection:
-            return matches.rally_counts(connection)
+            return match_rows.rally_counts(connection)
 
     # Practice
 
     def practice(self, player_id: str) -> tuple[PracticeEntry, ...]:
         """Return a player's practice log in the order written."""
         with self._read() as connection:
-            player_rows.player(connection, player_id)
+            player_and_consent_rows.player(connection, player_id)
             return practice_log_rows.of_player(connection, player_id)
 
     def append_practice(self, entries: Sequence[PracticeEntry]) -> list[bool]:
@@ -334,39 +334,39 @@ class Library:
     def footage(self, match_id: str) -> tuple[Footage, ...]:
         """Return the files of a match in the order played."""
         with self._read() as connection:
-            return footage_and_clips.footage_of_match(connection, match_id)
+            return footage_and_clip_rows.footage_of_match(connection, match_id)
 
     def footage_file(self, footage_id: str) -> Footage:
         """One file; NotFound names the id."""
         with self._read() as connection:
-            return footage_and_clips.footage_row(connection, footage_id)
+            return footage_and_clip_rows.footage_row(connection, footage_id)
 
     def save_footage(self, footage: Footage) -> None:
         """Add a file to a match, or change what is known about it."""
         with self._write() as connection:
-            matches.info_text(connection, footage.match)
-            footage_and_clips.save(connection, footage)
+            match_rows.info_text(connection, footage.match)
+            footage_and_clip_rows.save(connection, footage)
 
     def remove_footage(self, footage_id: str) -> None:
         """Forget a file; the file itself stays."""
         with self._write() as connection:
-            footage_and_clips.remove(connection, footage_id)
+            footage_and_clip_rows.remove(connection, footage_id)
 
     def clips(self, match_id: str) -> tuple[Clip, ...]:
         """Files cut from a match, oldest first."""
         with self._read() as connection:
-            return footage_and_clips.clips(connection, match_id)
+            return footage_and_clip_rows.clips(connection, match_id)
 
     def save_clip(self, clip: Clip) -> None:
         """Remember a file cut from a match."""
         with self._write() as connection:
-            matches.info_text(connection, clip.match)
-            footage_and_clips.save_clip(connection, clip)
+            match_rows.info_text(connection, clip.match)
+            footage_and_clip_rows.save_clip(connection, clip)
 
     def remove_clips(self, ids: Sequence[str]) -> None:
         """Forget files cut from a match; the files themselves stay."""
         with self._write() as connection:
-            footage_and_clips.remove_clips(connection, ids)
+            footage_and_clip_rows.remove_clips(connection, ids)
 
     # The file itself
 

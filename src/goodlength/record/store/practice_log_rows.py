@@ -9,7 +9,7 @@ import sqlalchemy as sa
 
 from goodlength.errors import Conflict
 from goodlength.record.practice_log import PracticeEntry, PracticeWhat
-from goodlength.record.store import player_rows
+from goodlength.record.store import player_and_consent_rows
 from goodlength.record.store.database_tables import practice as table
 from goodlength.record.store.row_checksums import summed
 
@@ -26,7 +26,7 @@ def append(connection: sa.Connection, new: Sequence[PracticeEntry]) -> list[bool
     """
     fresh = []
     for entry in new:
-        player_rows.player(connection, entry.player)
+        player_and_consent_rows.player(connection, entry.player)
         row = {
             "id": entry.id,
             "player": entry.player,

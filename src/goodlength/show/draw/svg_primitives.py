@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
 
-from goodlength.show.draw.text_width import FAMILY
+from goodlength.show.draw.font_metrics import FAMILY
 
 # The light theme of tokens.css; `sheet` is the white of paper. A test holds them equal.
 LIGHT: Mapping[str, str] = {

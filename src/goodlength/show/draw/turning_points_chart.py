@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from goodlength.errors import InputError, OutOfRange
-from goodlength.show.draw.share_labels import percent
+from goodlength.show.draw.font_metrics import width
+from goodlength.show.draw.proportion_labels import percent
 from goodlength.show.draw.svg_primitives import (
     FILE,
     PAGE,
@@ -18,7 +19,6 @@ from goodlength.show.draw.svg_primitives import (
     shape,
     svg_text,
 )
-from goodlength.show.draw.text_width import width
 
 GAME_WIDE = 168.0  # px; two games stand beside each other on a phone
 _TRACKS = (58.0, 110.0)  # px, across: the first player's column and the second's

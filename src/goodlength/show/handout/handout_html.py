@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 from jinja2 import Environment, FileSystemLoader, StrictUndefined, Template
 from markupsafe import Markup, escape
 
+from goodlength.show.draw.font_metrics import FAMILY, LICENCE, font_base64
 from goodlength.show.draw.svg_primitives import LIGHT, PAPER
-from goodlength.show.draw.text_width import FAMILY, LICENCE, font_base64
-from goodlength.show.handout.handout_contents import Contents, Picture, contents
+from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
 
 if TYPE_CHECKING:
-    from goodlength.show.handout.handout_data import HandoutData
+    from goodlength.show.handout.handout_types import HandoutData
 
 
 @lru_cache(maxsize=1)

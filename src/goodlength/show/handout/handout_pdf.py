@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any, TypedDict
 import typst
 
 from goodlength.errors import GoodlengthError, InputError, PageFull
+from goodlength.show.draw.font_metrics import FOLDER
 from goodlength.show.draw.svg_primitives import FILE
-from goodlength.show.draw.text_width import FOLDER
-from goodlength.show.handout.handout_contents import Contents, Picture, contents
+from goodlength.show.handout.handout_content_blocks import Contents, Picture, contents
 
 if TYPE_CHECKING:
-    from goodlength.show.handout.handout_data import HandoutData
+    from goodlength.show.handout.handout_types import HandoutData
 
 SIZES_PT = (11.0, 10.5, 10.0, 9.5, 9.0)  # 9 pt is the floor: smaller is not read at arm's length
 _SHEET = Path(__file__).parent.parent / "paper" / "handout.typ"

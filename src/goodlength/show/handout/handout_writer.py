@@ -7,15 +7,15 @@ from pathlib import Path
 
 from goodlength.errors import InputError, NoSpace, OutOfRange
 from goodlength.files.atomic_write import FULL, atomic_write
-from goodlength.show.draw.grade_icons import grade_words
-from goodlength.show.handout.handout_data import (
+from goodlength.show.draw.evidence_grade_icons import grade_words
+from goodlength.show.handout.handout_html import html_page
+from goodlength.show.handout.handout_pdf import pdf_page
+from goodlength.show.handout.handout_types import (
     MOST_FINDINGS,
     MOST_STILLS,
     HandoutData,
     HandoutFiles,
 )
-from goodlength.show.handout.handout_html import html_page
-from goodlength.show.handout.handout_pdf import pdf_page
 
 _NOT_IN_NAMES = frozenset('<>:"/\\|?*')
 

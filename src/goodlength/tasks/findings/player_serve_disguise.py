@@ -30,7 +30,7 @@ from goodlength.tasks.footage.poses import strike_body
 from goodlength.tasks.match.open_matches import OpenMatches, open_matches
 
 if TYPE_CHECKING:
-    from goodlength.footage.vision.pose_tracking import PoseSequence
+    from goodlength.footage.vision.pose_sequence_estimation import PoseSequence
     from goodlength.tasks.match.open_match import OpenMatch
 
 Floats = NDArray[np.float64]
@@ -160,7 +160,7 @@ def pressure_of(matches: OpenMatches) -> list[ReceiverPressure]:
     ------
     Angles in the picture: a limb that points at the camera looks straighter or shorter than it is.
     """
-    from goodlength.footage.vision.pose_tracking import pose_sequence_from
+    from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from
     from goodlength.measure.body.joint_angles import Angle, angles_of
 
     found: dict[tuple[str, str], list[tuple[float, float]]] = {}
@@ -233,7 +233,7 @@ def _serves_of(matches: OpenMatches) -> list[tuple[MatchInfo, Rally, Mapping[str
 
 def _served(matches: OpenMatches) -> tuple[list[_Served], dict[str, int]]:
     """Serves with joints at common moments, and how many of each kind have none."""
-    from goodlength.footage.vision.pose_tracking import pose_sequence_from
+    from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from
 
     found: list[_Served] = []
     missing: dict[str, int] = {}

@@ -181,8 +181,8 @@ def player_called(people: Collection[Player], said: str) -> Player:
 
 def up_to_date(library: Library, progress: Progress | None = None) -> Season:
     """Return the season's columns, with every match that changed read again."""
-    from goodlength.record.event_replay import match_from
-    from goodlength.record.store.season.season_columns import NAME_A, NAME_B, Replayed
+    from goodlength.record.entry_log_replay import match_from
+    from goodlength.record.store.season.season_column_building import NAME_A, NAME_B, Replayed
     from goodlength.record.store.season.season_duckdb import Season
 
     season, kinds = Season(library.folder), library.kinds()
@@ -366,7 +366,7 @@ def _counted(
 
 
 def _row(one: SeasonRally, people: dict[str, Player]) -> SeasonRow:
-    from goodlength.record.store.season.season_columns import NAME_A, NAME_B
+    from goodlength.record.store.season.season_column_building import NAME_A, NAME_B
 
     a, b = (people.get(name, Player(name, name)) for name in one.players)
     first, second = short_names(a.name, b.name)

@@ -62,7 +62,7 @@ def find_ball(
     InputError, CalibrationError, UnclearError, FootageError
         As `trial_measurement`, which the clicks must pass by themselves.
     """
-    from goodlength.footage.vision.ball_detection import search_ball
+    from goodlength.footage.vision.predicted_ball_search import search_ball
 
     before = trial_measurement(opened, rally_key, marks, sound=sound, warmth=warmth)
     seen = serve_to_measure(opened, rally_key)
@@ -97,7 +97,7 @@ def find_ball(
 
 def _wanted(before: TrialMeasurement, marks: Sequence[MarkValue], starts: Any, file: Any) -> list[Any]:
     """Return where the ball is expected in each picture between strike and last click."""
-    from goodlength.footage.vision.ball_detection import SearchWindow
+    from goodlength.footage.vision.predicted_ball_search import SearchWindow
 
     found, lens = before.found, before.camera.lens
     struck = found.struck_at_s * 1e6

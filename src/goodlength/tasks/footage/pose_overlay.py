@@ -30,7 +30,7 @@ def marks_at_strike(opened: OpenMatch, rally: Rally) -> tuple[tuple[OverlayLine,
     words : str
         "" where no joints are kept.
     """
-    from goodlength.footage.vision.pose_tracking import pose_sequence_from, with_hands
+    from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_from, with_hands
     from goodlength.measure.body.joint_angles import Angle, angles_of
 
     kept = JsonFile(body_files(opened.library.folder, opened.id)[0]).shown()

@@ -22,7 +22,7 @@ from goodlength.record.model import Rally
 from goodlength.tasks.footage import camera_calibration, player_tracking
 
 if TYPE_CHECKING:
-    from goodlength.footage.vision.pose_tracking import PoseSequence
+    from goodlength.footage.vision.pose_sequence_estimation import PoseSequence
     from goodlength.measure.body.joint_angles import Angle, HandPath, NoAngle
     from goodlength.tasks.match.open_match import OpenMatch
 
@@ -76,7 +76,7 @@ def strike_body(
     NotFound
         No such rally or shot, or nobody at that place; what was kept stays.
     """
-    from goodlength.footage.vision.pose_tracking import (
+    from goodlength.footage.vision.pose_sequence_estimation import (
         pose_sequence,
         pose_sequence_form,
         pose_sequence_from,
@@ -125,7 +125,7 @@ def _strike_body(
     found: PoseSequence,
 ) -> StrikeBody:
     """Return the movement with joints put in place by hand, its angles, and the hand's way."""
-    from goodlength.footage.vision.pose_tracking import with_hands
+    from goodlength.footage.vision.pose_sequence_estimation import with_hands
     from goodlength.measure.body.joint_angles import angles_of
 
     hands = corrected_by_hand(opened, key)

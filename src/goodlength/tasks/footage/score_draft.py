@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 from goodlength.errors import InputError, RulesError
 from goodlength.record.effective_answers import layer_of, next_rally_key, undone_ids
 from goodlength.record.entry_ids import new_id, utc_now
-from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import Entry, EntryKind, Match
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Side, Start, read_scores
 from goodlength.tasks.footage.player_tracking import FeetSeen, feet_at_serves
 from goodlength.tasks.footage.rally_detection import ListedRally, listed_rallies, save_scores

@@ -14,8 +14,8 @@ from goodlength.errors import InputError, NotFound
 from goodlength.record.effective_answers import effective_answers
 from goodlength.record.entry_ids import utc_now
 from goodlength.record.entry_values import MarkValue, Measured, MeasuredValue, as_json_object
-from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import Entry, EntryKind, Footage, KindOfServe, Match, MatchInfo, Rally
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.tasks.footage import camera_calibration
 from goodlength.tasks.footage.court_records import courts
 from goodlength.tasks.footage.rally_detection import listed_rallies
@@ -24,7 +24,7 @@ from goodlength.tasks.match.matches import AppendResult, record_answers
 if TYPE_CHECKING:
     from goodlength.ball import PlayConditions
     from goodlength.footage.camera import CameraCalibration
-    from goodlength.measure.serves.click_error import ClickEvidence
+    from goodlength.measure.serves.click_error_estimation import ClickEvidence
     from goodlength.measure.serves.serve_marks import ServeMark
     from goodlength.measure.serves.serve_measurement import Interval, MeasuredServe
     from goodlength.measure.serves.serve_path import ServePath
@@ -180,7 +180,7 @@ def kind_proposed(kinds: Sequence[KindOfServe], found: MeasuredServe) -> tuple[s
 
     It is a proposal: nothing is recorded until somebody answers.
     """
-    from goodlength.measure.serves.serve_kind import kind_votes, proposed_kind
+    from goodlength.measure.serves.serve_kind_posterior import kind_votes, proposed_kind
 
     known = {one.id for one in kinds}
     odds = {kind: n for kind, n in kind_votes(found).items() if kind in known}
@@ -281,8 +281,8 @@ def _with_sound(
     """Return the strike timed by the one hit heard there, if there is exactly one; else as it was."""
     from goodlength.court import CourtSurface
     from goodlength.footage.camera import CourtPoint as Seat
+    from goodlength.measure.serves.serve_forward_model import SOUND_M_S
     from goodlength.measure.serves.serve_marks import MarkKind
-    from goodlength.measure.serves.serve_model import SOUND_M_S
 
     timeline = opened.timeline
     strike = next((mark for mark in marks if mark.what is MarkKind.STRIKE), None)

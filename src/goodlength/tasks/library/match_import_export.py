@@ -13,7 +13,7 @@ from goodlength.errors import Conflict, InputError, NoSpace, NotFound, UnclearEr
 from goodlength.files.atomic_write import atomic_write
 from goodlength.record.display_names import title_of
 from goodlength.record.entry_ids import new_id
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.import_export import (
     Document,
     Preview,

@@ -13,8 +13,8 @@ from goodlength.files.file_names import require_free_name
 from goodlength.record.display_names import title_of
 from goodlength.record.effective_answers import entry_to_redo, entry_to_undo
 from goodlength.record.entry_ids import new_id, utc_now
-from goodlength.record.entry_writer import EntryWriter
 from goodlength.record.model import Depth, Entry, EntryKind, Match, MatchInfo
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Format, Side, Start, check_format, check_start
 from goodlength.tasks.match.open_match import OpenMatch, open_match, timeline_over
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from goodlength.record.effective_answers import layer_of
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Entry, KindOfServe, Match, MatchInfo, Rally
 from goodlength.record.tables.rally_table_building import rally_table
 

@@ -20,7 +20,7 @@ from goodlength.clock import Part, Timeline
 from goodlength.errors import NotFound
 from goodlength.record.display_names import short_names
 from goodlength.record.effective_answers import EffectiveAnswers, effective_answers
-from goodlength.record.event_replay import match_from
+from goodlength.record.entry_log_replay import match_from
 from goodlength.record.model import Entry, Footage, KindOfServe, Match, MatchInfo, Player, Rally
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.tables.rally_table_building import rally_table

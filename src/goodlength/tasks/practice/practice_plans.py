@@ -25,7 +25,8 @@ if TYPE_CHECKING:
     from goodlength.tasks.match.open_match import OpenMatch
 
 # What a question of findings leads to on court, and what would show in the next match that it worked.
-# The third is the key under which carry-over counts it (`practice.before_after_measures`); empty: it cannot.
+# The third is the key under which carry-over counts it (`practice.match_measures_before_after`); empty: it
+# cannot.
 LEADS: Mapping[str, tuple[Theme, str, str]] = {
     "weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),
     "kind-weak": (Theme.SERVE, "weak returns (loose or missed) on that serve", "weak"),

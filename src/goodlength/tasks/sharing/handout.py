@@ -18,8 +18,8 @@ from goodlength.files import library_layout
 from goodlength.findings import Finding, Findings
 from goodlength.record.model import Match, Player
 from goodlength.scoring import Box
-from goodlength.show.draw.court.floor_drawing import BoxServes
-from goodlength.show.handout.handout_data import (
+from goodlength.show.draw.court.floor_maps import BoxServes
+from goodlength.show.handout.handout_types import (
     MOST_STILLS,
     HandoutCourt,
     HandoutData,

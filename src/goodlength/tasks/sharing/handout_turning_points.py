@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from goodlength.show.draw.turning_points_chart import PointGame, PointStep
-from goodlength.show.handout.handout_data import HandoutTurningPoints
+from goodlength.show.handout.handout_types import HandoutTurningPoints
 
 if TYPE_CHECKING:
     from goodlength.findings.analyses.win_probability import MatchLine

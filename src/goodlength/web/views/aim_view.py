@@ -10,9 +10,9 @@ from goodlength.ball import ServeFlight
 from goodlength.court.dimensions import FRONT_OUT_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
 from goodlength.files.json_types import Json
+from goodlength.show.draw.court.aim_window_drawing import WallWindow
 from goodlength.show.draw.court.flight_side_view import ReceiverReach
 from goodlength.show.draw.court.front_wall_contours import rings_of
-from goodlength.show.draw.court.front_wall_drawing import WallWindow
 from goodlength.show.draw.court.unfolded_flight import RACKET, draw_path
 from goodlength.show.draw.tally_marks import tally
 from goodlength.tasks.aim.serve_aim import AimAnswer, fly_aim

@@ -108,7 +108,7 @@ def warm_up() -> None:
     for name in ("reports.match_report", "analyses.win_probability", "analyses.serve_mix"):
         importlib.import_module(f"goodlength.findings.{name}")
     for name in (
-        "goodlength.show.draw.share_charts",
+        "goodlength.show.draw.proportion_charts",
         "goodlength.show.draw.turning_points_chart",
         "goodlength.record.import_export",
     ):

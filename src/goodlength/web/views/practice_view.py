@@ -10,10 +10,10 @@ from goodlength.practice.planning.drill_library import Drill
 from goodlength.practice.progress_sentences import HEADS
 from goodlength.practice.statistics.attempt_scatter import AttemptScatter
 from goodlength.practice.statistics.practice_progress import PracticeSet, Progress
-from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.show.draw.court.drill_setup_drawing import WallScale, floor_ground, wall_ground
-from goodlength.show.draw.hits_by_session_chart import session_chart
-from goodlength.show.draw.share_labels import CountedShare
+from goodlength.show.draw.hit_rate_by_session_chart import session_chart
+from goodlength.show.draw.proportion_labels import CountedShare
 from goodlength.show.draw.svg_primitives import PAGE, drawing
 
 MARKING_PX = 640.0  # the size a surface is drawn at; the page scales it

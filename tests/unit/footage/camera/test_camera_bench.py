@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from goodlength.bench.footage.camera_calibration import camera_rates
-from goodlength.synthetic.simulated_cameras import SETTINGS
+from goodlength.synthetic.simulated_camera_clicks import SETTINGS
 
 
 @pytest.mark.parametrize(("at", "p95_m"), [(0, 0.045), (1, 0.060)])

@@ -20,7 +20,7 @@ from goodlength.footage.camera import (
     court_over,
 )
 from goodlength.footage.camera.court_overlay import folded_up, subdivided
-from goodlength.synthetic.simulated_cameras import SETTINGS, real_camera, real_clicks
+from goodlength.synthetic.simulated_camera_clicks import SETTINGS, real_camera, real_clicks
 
 
 def camera_of(seed: int, wide: bool = False, **left: Any) -> CameraCalibration:

@@ -8,7 +8,7 @@ import pytest
 from goodlength.errors import CalibrationError, NotFound
 from goodlength.footage.camera import court_marks, mark_named
 from goodlength.footage.camera.camera_model import UNKNOWNS, CameraModel, rotated, undistorted
-from goodlength.synthetic.simulated_cameras import SETTINGS, RealCamera, real_camera
+from goodlength.synthetic.simulated_camera_clicks import SETTINGS, RealCamera, real_camera
 
 MARKS = np.array([mark.at for mark in court_marks().values()])
 

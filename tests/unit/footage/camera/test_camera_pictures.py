@@ -27,7 +27,7 @@ from goodlength.footage.camera import (
 )
 from goodlength.footage.camera.camera_model import rotated
 from goodlength.footage.camera.court_overlay import folded_up, subdivided
-from goodlength.synthetic.simulated_cameras import RealCamera
+from goodlength.synthetic.simulated_camera_clicks import RealCamera
 
 SIZE = (1280, 720)
 FINE = 3  # sub-pixel bits of drawing

@@ -19,7 +19,7 @@ from goodlength.footage.camera import (
     court_marks,
     court_over,
 )
-from goodlength.synthetic.simulated_cameras import RealCamera
+from goodlength.synthetic.simulated_camera_clicks import RealCamera
 
 SIZES = {"landscape": (1920, 1080), "portrait": (1080, 1920), "small": (640, 360)}
 

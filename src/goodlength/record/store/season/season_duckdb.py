@@ -25,7 +25,8 @@ import sqlalchemy as sa
 from goodlength.errors import Cancelled, NoSpace, StoreError, disk_trouble
 from goodlength.files.atomic_write import LEFTOVER, part_file, put_in_place, sweep
 from goodlength.record.store import database_tables as t
-from goodlength.record.store.season.season_columns import (
+from goodlength.record.store.season.rally_tables_from_season import PlayedTable, tables_in
+from goodlength.record.store.season.season_column_building import (
     Columns,
     Replayed,
     columns_of,
@@ -33,7 +34,6 @@ from goodlength.record.store.season.season_columns import (
     table_sql,
 )
 from goodlength.record.store.season.season_query import SeasonFilter, SeasonRallies, found_in
-from goodlength.record.store.season.season_tables import PlayedTable, tables_in
 
 if TYPE_CHECKING:
     from goodlength.record.store import Library

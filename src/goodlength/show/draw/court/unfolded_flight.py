@@ -10,8 +10,7 @@ from typing import Protocol
 from goodlength.court import CourtSurface, riser_foot, to_sheet, unfolded
 from goodlength.court.dimensions import LENGTH_M, SERVICE_LINE_TOP_M, WIDTH_M
 from goodlength.errors import InputError
-from goodlength.show.draw.court.flight_side_view import Flight, ReceiverReach, side_fragment
-from goodlength.show.draw.court.front_wall_drawing import (
+from goodlength.show.draw.court.aim_window_drawing import (
     BIG,
     MM,
     TEXT,
@@ -23,6 +22,7 @@ from goodlength.show.draw.court.front_wall_drawing import (
     window_large,
     words_middle,
 )
+from goodlength.show.draw.court.flight_side_view import Flight, ReceiverReach, side_fragment
 from goodlength.show.draw.label_placement import Spread
 from goodlength.show.draw.svg_primitives import (
     PAGE,

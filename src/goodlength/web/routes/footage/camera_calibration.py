@@ -8,7 +8,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
-from goodlength.forms.footage.camera_json import camera_form
+from goodlength.forms.footage.camera_calibration_json import camera_form
 from goodlength.tasks.footage import camera_calibration
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Request
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import RedirectResponse, Response
 
-from goodlength.forms.footage.detection_review import review_form
+from goodlength.forms.footage.detection_review_json import review_form
 from goodlength.tasks.footage.detection_review import (
     adapt_thresholds,
     answer_review,

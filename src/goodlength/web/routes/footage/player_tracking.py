@@ -13,7 +13,7 @@ from goodlength.errors import GoodlengthError
 from goodlength.findings.analyses.court_positions import CourtPositions
 from goodlength.forms.footage.player_tracking_json import PlayerWorkJson, tracking_form
 from goodlength.jobs.job_queue import Jobs
-from goodlength.show.draw.court.floor_drawing import FloorLine, SpotMark, floor_map, spot_key
+from goodlength.show.draw.court.floor_maps import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch

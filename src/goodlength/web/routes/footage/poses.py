@@ -10,7 +10,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictInt
 from starlette.responses import Response
 
 from goodlength.errors import GoodlengthError
-from goodlength.forms.footage.pose_json import body_form, joints_form
+from goodlength.forms.footage.strike_pose_json import body_form, joints_form
 from goodlength.tasks.footage import poses
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.http.dependencies import CurrentMatch

@@ -12,7 +12,7 @@ from goodlength.errors import OutOfRange
 from goodlength.findings.text.sentence_grammar import noun
 from goodlength.forms.footage.serve_disguise_json import pressure_words
 from goodlength.measure.body.serve_disguise import DisguiseResult
-from goodlength.show.draw.court.pose_comparison import draw_movements
+from goodlength.show.draw.court.mean_movement_comparison import draw_movements
 from goodlength.tasks.findings import player_serve_disguise
 from goodlength.web.http.dependencies import CurrentMatch
 from goodlength.web.views.match_layout import match_page

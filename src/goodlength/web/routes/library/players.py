@@ -17,7 +17,7 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Consent, Player
 from goodlength.record.rally_sentences import kind_words
 from goodlength.record.store import Library
-from goodlength.show.draw.court.attempt_scatter import scatter_on_floor, scatter_on_wall
+from goodlength.show.draw.court.attempt_scatter_drawing import scatter_on_floor, scatter_on_wall
 from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measured_kinds
 from goodlength.tasks.sharing.clips import count_exports
 from goodlength.tasks.sharing.handout import handout_exists

@@ -15,7 +15,7 @@ from goodlength.findings.analyses.serve_mix import MixAdvice
 from goodlength.findings.analyses.shot_sequences import Sequences
 from goodlength.findings.analyses.win_probability import MatchLine
 from goodlength.findings.result_types import Finding, Findings, PooledShare, Share
-from goodlength.show.draw import grade_icons, share_charts, turning_points_chart
+from goodlength.show.draw import evidence_grade_icons, proportion_charts, turning_points_chart
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.handout_turning_points import game_scores, point_games
 from goodlength.web.http.dependencies import CurrentMatch
@@ -59,9 +59,9 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
         seconds=seconds_words,
         bold=bold_counts,
         behind=lambda one: rallies_behind(one, whole.served),
-        bar=share_charts.range_bar,
-        bar_key=share_charts.range_key,
-        luck_key=share_charts.luck_key,
+        bar=proportion_charts.range_bar,
+        bar_key=proportion_charts.range_key,
+        luck_key=proportion_charts.luck_key,
         grade_mark=grade_mark,
         turns=turns(whole.line),
         sheets=_sheets(whole.line, data.match.info.id, game_scores(data.match), (name, other)),
@@ -139,7 +139,7 @@ def bold_counts(words: str) -> Markup:
 
 def grade_mark(grade: str) -> str:
     """Return the ring of a grade; its word stands beside it."""
-    return grade_icons.grade_svg(str(grade))
+    return evidence_grade_icons.grade_svg(str(grade))
 
 
 def percent(share: Share) -> str:
@@ -249,11 +249,11 @@ def _drawings(found: Findings, side: str, name: str, other: str) -> dict[str, An
     drawn = {"effect": "", "repeat": "", "in_use": ""}
     if tables.effects:
         what = f"Share of {other}’s returns that were weak (loose or missed)"
-        drawn["effect"] = share_charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
+        drawn["effect"] = proportion_charts.effect_chart(tables.effects, tables.weak_all[2], side, what=what)
     rows = [row for row in tables.repeats if row.seen.of]
     if rows:
         what = f"How often {name}’s next serve was the same kind as the last"
-        drawn["repeat"] = share_charts.repeat_chart(rows, side, what=what)
+        drawn["repeat"] = proportion_charts.repeat_chart(rows, side, what=what)
     if variety.effective is not None:
-        drawn["in_use"] = share_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
+        drawn["in_use"] = proportion_charts.kinds_in_use(variety.effective, variety.kinds_open, side)
     return drawn

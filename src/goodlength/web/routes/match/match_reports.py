@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import clock_words, read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.findings.between_games_json import between_form
+from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.forms.findings.observer_agreement_json import agree_form
 from goodlength.forms.findings.opponent_report_json import brief_form
 from goodlength.forms.findings.season_search_json import search_form

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.forms.practice.practice_json import progress_words
+from goodlength.forms.practice.practice_plan_and_progress_json import progress_words
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.statistics.practice_progress import PracticeOrder
 from goodlength.tasks.practice.practice_plans import LoggedSet

@@ -13,7 +13,7 @@ from starlette.responses import RedirectResponse, Response
 from goodlength import tasks
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError, InputError
-from goodlength.forms.practice.practice_json import plan_form
+from goodlength.forms.practice.practice_plan_and_progress_json import plan_form
 from goodlength.practice.planning.drill_library import DRILLS, Company, Drill, DrillLevel
 from goodlength.practice.planning.practice_plan import PlanItemJson, PracticePlanJson, Time
 from goodlength.tasks.match.open_match import OpenMatch

@@ -16,7 +16,7 @@ from goodlength.files import library_layout
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Clip, Rally
 from goodlength.record.rally_sentences import sheet_words
-from goodlength.show.draw.text_width import font_file
+from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import faces_refusal
 from goodlength.tasks.sharing.review_list import review_list

@@ -17,7 +17,7 @@ from goodlength.files import library_layout
 from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
 from goodlength.record.store.library_store import now_utc
-from goodlength.show.handout.handout_data import MOST_FINDINGS
+from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
 from goodlength.tasks.sharing.handout_text import (

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 from goodlength.errors import NotFound
 from goodlength.record.model import Clip, Footage
 from goodlength.record.store import database_tables as t
-from goodlength.record.store.matches import require_other_letters
+from goodlength.record.store.match_rows import require_other_letters
 from goodlength.record.store.row_checksums import summed, without_sum
 
 

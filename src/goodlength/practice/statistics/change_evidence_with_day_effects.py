@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import gammaln
 
-from goodlength.practice.statistics.miss_distance import SPREAD, t_evidence
+from goodlength.practice.statistics.miss_distance_change import SPREAD, t_evidence
 
 Floats = NDArray[np.float64]
 Counts = tuple[int, int]

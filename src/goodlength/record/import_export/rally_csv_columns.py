@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from goodlength.record.import_export import csv_cells as c
+from goodlength.record.import_export import csv_cell_parsing as c
 from goodlength.record.model import EntryKind
 
 ANSWERS: tuple[tuple[str, EntryKind, Callable[[str], Any]], ...] = (

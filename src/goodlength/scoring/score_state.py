@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from goodlength.scoring.format_rules import (
+from goodlength.scoring.match_format_rules import (
     games_to_win,
     has_setting,
     implied_setting,

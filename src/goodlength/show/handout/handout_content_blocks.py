@@ -9,15 +9,15 @@ from typing import TYPE_CHECKING
 
 from goodlength.clock import day_words
 from goodlength.files.json_types import Json
-from goodlength.show.draw.court.floor_drawing import SpotMark, box_map, landing_map, spot_key
-from goodlength.show.draw.grade_icons import grade_svg, grade_words
-from goodlength.show.draw.share_charts import range_bar, range_key
-from goodlength.show.draw.share_labels import share_words
+from goodlength.show.draw.court.floor_maps import SpotMark, box_map, landing_map, spot_key
+from goodlength.show.draw.evidence_grade_icons import grade_svg, grade_words
+from goodlength.show.draw.proportion_charts import range_bar, range_key
+from goodlength.show.draw.proportion_labels import share_words
 from goodlength.show.draw.svg_primitives import DrawingTheme, drawing
 from goodlength.show.draw.turning_points_chart import turning_games
 
 if TYPE_CHECKING:
-    from goodlength.show.handout.handout_data import (
+    from goodlength.show.handout.handout_types import (
         HandoutCourt,
         HandoutData,
         HandoutServe,

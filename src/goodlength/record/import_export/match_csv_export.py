@@ -11,8 +11,8 @@ import io
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from goodlength.record.entry_log_replay import PUT_RIGHT
 from goodlength.record.entry_values import CalledValue
-from goodlength.record.event_replay import PUT_RIGHT
 from goodlength.record.model import (
     DEFAULT_KINDS,
     EntryKind,

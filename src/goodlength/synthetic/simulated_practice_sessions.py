@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.practice.statistics.between_day_evidence import (
+from goodlength.practice.statistics.change_evidence_with_day_effects import (
     distance_evidence_over_days,
     evidence_over_days,
 )

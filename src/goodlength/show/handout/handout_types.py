@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from goodlength.show.draw.court.floor_drawing import BoxServes, FloorPoint
-from goodlength.show.draw.share_labels import ShareLike
+from goodlength.show.draw.court.floor_maps import BoxServes, FloorPoint
+from goodlength.show.draw.proportion_labels import ShareLike
 from goodlength.show.draw.turning_points_chart import PointGame
 from goodlength.show.result_cautions import handout_caution
 

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from goodlength.show.draw.share_labels import (
+from goodlength.show.draw.font_metrics import lines
+from goodlength.show.draw.proportion_labels import (
     BoxRowLike,
     RepeatRowLike,
     ShareLike,
@@ -27,7 +28,6 @@ from goodlength.show.draw.svg_primitives import (
     shape,
     svg_text,
 )
-from goodlength.show.draw.text_width import lines
 
 Scale = Callable[[float], float]
 _DISC = 3.6  # px, radius of the mark of a bar in a table
@@ -98,7 +98,7 @@ def range_bar(
 
     Examples
     --------
-    >>> from goodlength.show.draw.share_labels import CountedShare
+    >>> from goodlength.show.draw.proportion_labels import CountedShare
     >>> 'aria-label="7 of 12, range 32% to 81%"' in range_bar(CountedShare(7, 12, 0.32, 0.81))
     True
     """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from goodlength.show.draw.share_labels import ShareLike, count_words, counted_share
+from goodlength.show.draw.proportion_labels import ShareLike, count_words, counted_share
 from goodlength.show.draw.svg_primitives import (
     PAGE,
     DrawingTheme,

@@ -15,21 +15,20 @@ from typing import Any
 
 from goodlength.clock import read_day
 from goodlength.errors import GoodlengthError
-from goodlength.record.entry_writer import EntryWriter
-from goodlength.record.event_replay import match_from
-from goodlength.record.import_export import csv_cells as c
-from goodlength.record.import_export.csv_headings import (
+from goodlength.record.entry_log_replay import match_from
+from goodlength.record.import_export import csv_cell_parsing as c
+from goodlength.record.import_export.delimited_table_reader import (
+    TableRow,
+    TableSheet,
+    looks_like_date,
+    read_sheet,
+)
+from goodlength.record.import_export.rally_csv_columns import (
     ANSWERS,
     MEANINGS,
     SCORES,
     TIMES,
     WORKED_OUT,
-)
-from goodlength.record.import_export.spreadsheet_reader import (
-    TableRow,
-    TableSheet,
-    looks_like_date,
-    read_sheet,
 )
 from goodlength.record.model import (
     DEFAULT_KINDS,
@@ -40,6 +39,7 @@ from goodlength.record.model import (
     Match,
     MatchInfo,
 )
+from goodlength.record.sequential_entry_writer import EntryWriter
 from goodlength.scoring import Box, Format, Side, Start, System, check_format, check_start
 
 

@@ -9,8 +9,9 @@ from enum import StrEnum
 from goodlength.court import MARKED, CourtSurface, unfolded
 from goodlength.court.dimensions import BOX_REAR_M, LENGTH_M, LINE_M, MIDDLE_M, SHORT_LINE_FRONT_M, WIDTH_M
 from goodlength.errors import OutOfRange
-from goodlength.show.draw.share_charts import mark
-from goodlength.show.draw.share_labels import ShareLike, count_words, share_words
+from goodlength.show.draw.font_metrics import lines
+from goodlength.show.draw.proportion_charts import mark
+from goodlength.show.draw.proportion_labels import ShareLike, count_words, share_words
 from goodlength.show.draw.svg_primitives import (
     PAGE,
     DrawingTheme,
@@ -21,7 +22,6 @@ from goodlength.show.draw.svg_primitives import (
     shape,
     svg_text,
 )
-from goodlength.show.draw.text_width import lines
 
 _EDGE = 2.0  # px round the floor
 _OUTSIDE_M = 0.30  # a landing measured this far outside the floor is still drawn, at the wall

@@ -1,6 +1,6 @@
 """The other side of a job: one process that runs one function and keeps its state file.
 
-Started by `jobs.Jobs` as `python -m goodlength.jobs.job_process STATE_FILE`; not meant for hands.
+Started by `jobs.Jobs` as `python -m goodlength.jobs.job_worker STATE_FILE`; not meant for hands.
 """
 
 from __future__ import annotations

@@ -61,7 +61,7 @@ class JointForm(TypedDict):
 
 def body_form(found: StrikeBody) -> BodyJson:
     """As plain values; angles in degrees with their standard error, the hand's way in metres."""
-    from goodlength.footage.vision.pose_tracking import pose_sequence_form
+    from goodlength.footage.vision.pose_sequence_estimation import pose_sequence_form
     from goodlength.measure.body.joint_angles import Angle
 
     angles: list[JointAngleForm] = [

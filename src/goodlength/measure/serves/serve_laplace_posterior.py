@@ -20,19 +20,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from goodlength.measure.serves.click_error import (
+from goodlength.measure.serves.click_error_estimation import (
     ASSUMED_CLICK_ERRORS_PX,
     ClickEvidence,
     evidence_of,
     pooled_evidence,
 )
 from goodlength.measure.serves.serve_fit import PosteriorMode
+from goodlength.measure.serves.serve_forward_model import FAR, SPIN, UNKNOWNS, Floats, ServeModel
 from goodlength.measure.serves.serve_marks import (
     ASSUMED_BALL_PX,
     ASSUMED_SPIN_RAD_S,
     ASSUMED_SPINS_RAD_S,
 )
-from goodlength.measure.serves.serve_model import FAR, SPIN, UNKNOWNS, Floats, ServeModel
 
 WIDER = 1.05
 
