@@ -151,8 +151,8 @@ def disk_trouble(error: OSError) -> NoSpace | None:
     what = "a file" if named is None else str(named)
     if error.errno in _FULL:
         return NoSpace(
-            f"The disk is full: {what} could not be written. Free some space, then do it again; what was "
-            "kept is safe."
+            f"The disk is full: {what} could not be written. Free some space, then try again; what was "
+            "saved is safe."
         )
     if error.errno in _REFUSED:
         return NoSpace(
@@ -161,6 +161,6 @@ def disk_trouble(error: OSError) -> NoSpace | None:
         )
     if error.errno in _DISK:
         return NoSpace(
-            f"The disk with {what} cannot be reached ({error.strerror}). Connect it, then do it again."
+            f"The disk with {what} cannot be reached ({error.strerror}). Connect it, then try again."
         )
     return None

@@ -12,7 +12,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NotFound, PageFull
+from goodlength.errors import ConsentMissing, DamagedFile, GoodlengthError, NoSpace, NotFound, PageFull
 from goodlength.files import library_layout
 from goodlength.findings.result_types import Finding, Findings
 from goodlength.record.model import Clip
@@ -63,7 +63,8 @@ def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
             )
         made = tasks.make_handout(opened, folder_of(opened.library), _edits(typed))
     except GoodlengthError as error:
-        return _page(request, opened, typed, form_faults=[error.page_words])
+        status = 507 if isinstance(error, NoSpace) else 422
+        return _page(request, opened, typed, form_faults=[error.page_words], status=status)
     for path in (made.pdf, made.html):
         _register(opened, path)
     full = (typed.stills and not made.stills) or (typed.turning and not made.turning)
@@ -204,6 +205,7 @@ def _page(
     said: str = "",
     form_faults: Sequence[str] = (),
     lead: str = "The handout was not created",
+    status: int = 422,
 ) -> Response:
     data, opponent = sheet_data(opened), opened.opponent
     named = tasks.has_agreed(opponent, "handout")
@@ -213,7 +215,7 @@ def _page(
         data,
         "handout.html",
         "handout",
-        status=422 if form_faults else 200,
+        status=status if form_faults else 200,
         player=opened.coached.name,
         findings=_choices(found, typed),
         usual=USUALLY_SHOWN,
