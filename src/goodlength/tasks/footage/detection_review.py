@@ -294,7 +294,10 @@ def review_words(found: DetectionReview) -> list[str]:
             f"{_were(found.unsure_right.count)}; these are the hardest ones, so this is not its error rate."
         )
     if found.hits_right.of:
-        lines.append(f"{found.hits_right.count} of {found.hits_right.of} hits asked about were hits.")
+        were = "was" if found.hits_right.count == 1 else "were"
+        lines.append(
+            f"Of {found.hits_right.of} contacts asked about, {found.hits_right.count} {were} by a player."
+        )
     lines.append("Rallies that goodlength missed do not appear here.")
     if found.adapted:
         lines.append(
