@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from pydantic import BaseModel, ConfigDict, StrictInt
 from starlette.responses import RedirectResponse, Response
 
@@ -14,14 +14,16 @@ from goodlength.forms.footage.detected_rallies_json import rallies_form
 from goodlength.tasks.footage.match_split import split_match
 from goodlength.tasks.footage.rally_detection import ListedRallies
 from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.html_forms.footage_forms import SplitForm
+from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.posted_form import Posted, typed_us
 from goodlength.web.views.keyboard_shortcuts import RALLY_KEYS
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter()
+PostedSplit = Annotated[Submitted[SplitForm], Depends(posted(SplitForm))]
 
 
 class CorrectionIn(BaseModel):
@@ -51,9 +53,9 @@ def start_detection(opened: CurrentMatch, jobs: CurrentJobs) -> Response:
 
 
 @router.post("/matches/{match_id}/split", include_in_schema=False)
-def split(opened: CurrentMatch, form: Posted) -> Response:
+def split(opened: CurrentMatch, form: PostedSplit) -> Response:
     """Make a new match of what is filmed from a moment on, and show its details to be corrected."""
-    made = split_match(opened, typed_us(form.texts.get("at", "")) or 0)
+    made = split_match(opened, form.value.at or 0)
     return RedirectResponse(f"/matches/{quote(made.id, safe='')}/details", status_code=303)
 
 

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.clock import clock_words, minutes_words, seconds
-from goodlength.errors import BarePictures, GoodlengthError, InputError
+from goodlength.errors import BarePictures, GoodlengthError
 from goodlength.footage.media.recording_date import recorded_words
 from goodlength.jobs.job_queue import Jobs
 from goodlength.record.model import Footage
@@ -22,11 +22,12 @@ from goodlength.tasks.footage.camera_calibration import has_camera
 from goodlength.tasks.footage.rally_detection import PICTURE_KIND
 from goodlength.tasks.footage.serve_measurement import measured_of
 from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.html_forms.footage_forms import STARTS, FootageForm, PlaceForm, TrackForm
+from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary, CurrentMatch
 from goodlength.web.http.json_responses import json_answer
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.posted_form import Posted, PostedForm, typed_us
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.page_data.playback import JobJson
 from goodlength.web.views import footage_playback
@@ -41,6 +42,9 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 router = APIRouter()
+PostedFootage = Annotated[Submitted[FootageForm], Depends(posted(FootageForm))]
+PostedPlace = Annotated[Submitted[PlaceForm], Depends(posted(PlaceForm))]
+PostedTrack = Annotated[Submitted[TrackForm], Depends(posted(TrackForm))]
 
 
 @router.get("/matches/{match_id}/footage", include_in_schema=False)
@@ -50,25 +54,18 @@ def footage(request: Request, opened: CurrentMatch, jobs: CurrentJobs) -> Respon
 
 
 @router.post("/matches/{match_id}/footage", include_in_schema=False)
-def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
+def add(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedFootage) -> Response:
     """Add a file by its path; a copy is begun at once where it is needed."""
-    path = form.texts.get("path", "").strip().strip('"')
     try:
-        if not path:
-            raise InputError("Enter the path of the file on this computer.")
-        if not Path(path).expanduser().is_absolute():
-            raise InputError(
-                f"The path {path!r} is not complete. Give the full path of the file, for example "
-                "/videos/match.mp4."
-            )
-        rate = form.texts.get("rate", "").strip()
-        if rate:
-            added = tasks.add_bare(opened.library, opened.id, path, _rate_hz(rate))
+        file = form.value
+        if file.rate is None:
+            added = tasks.add_footage(opened.library, opened.id, file.path)
         else:
-            added = tasks.add_footage(opened.library, opened.id, path)
+            added = tasks.add_bare(opened.library, opened.id, file.path, file.rate)
     except GoodlengthError as error:
-        bare = isinstance(error, BarePictures) or bool(form.texts.get("rate"))
-        return _page(request, opened, jobs, typed=path, bare=bare, faults={"path": error.page_words})
+        bare = isinstance(error, BarePictures) or bool(form.shown("rate"))
+        typed, faults = form.shown("path"), {"path": error.page_words}
+        return _page(request, opened, jobs, typed=typed, bare=bare, faults=faults)
     _begin_copy(opened.library, jobs, added)
     return _back(opened.id)
 
@@ -94,18 +91,24 @@ async def upload(request: Request, opened: CurrentMatch, jobs: CurrentJobs, name
 
 @router.post("/matches/{match_id}/footage/{footage_id}/{way}", include_in_schema=False)
 def change(
-    request: Request, opened: CurrentMatch, jobs: CurrentJobs, footage_id: str, way: str, form: Posted
+    request: Request,
+    opened: CurrentMatch,
+    jobs: CurrentJobs,
+    footage_id: str,
+    way: str,
+    place: PostedPlace,
+    track: PostedTrack,
 ) -> Response:
     """Move a file earlier, later or to a time, take it off the list, or make a copy of it that plays."""
     library = opened.library
     if way == "remove":
         tasks.remove_footage(library, footage_id)
     elif way == "place":
-        return _place(request, opened, jobs, footage_id, form.texts.get(f"starts-{footage_id}", ""))
+        return _place(request, opened, jobs, footage_id, place)
     elif way == "date":
         _take_date(opened, footage_id)
     elif way == "tracks":
-        return _take_tracks(request, opened, jobs, footage_id, form)
+        return _take_tracks(request, opened, jobs, footage_id, track)
     elif way == "proxy":
         _begin_copy(library, jobs, library.footage_file(footage_id), wanted=True)
     elif way in ("earlier", "later"):
@@ -159,13 +162,6 @@ def _job_data(job: JobState) -> JobJson:
     return {"id": job.id, "state": job.state, "share": job.share, "words": job.error or job.words}
 
 
-def _rate_hz(typed: str) -> float:
-    try:
-        return float(typed.replace(",", "."))
-    except ValueError:
-        raise InputError(f"{typed!r} is not a frame rate. Enter frames per second, such as 30.") from None
-
-
 def _take_date(opened: OpenMatch, footage_id: str) -> None:
     """Use the date in the file as the match's."""
     seen = footage_playback.probe_of(opened.library.footage_file(footage_id))
@@ -174,34 +170,28 @@ def _take_date(opened: OpenMatch, footage_id: str) -> None:
 
 
 def _take_tracks(
-    request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, form: PostedForm
+    request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, form: Submitted[TrackForm]
 ) -> Response:
     """Use another picture or sound of a file."""
-    chosen = form.texts.get("track", "")
-    kind, _, number = chosen.partition("-")
     try:
-        if kind not in ("picture", "sound") or not number.isdigit():
-            raise InputError("Choose a video or sound track of the file.")
-        library = opened.library
-        if kind == "picture":
-            changed = tasks.choose_tracks(library, footage_id, picture=int(number))
-        else:
-            changed = tasks.choose_tracks(library, footage_id, sound=int(number))
+        track = form.value.track
+        changed = tasks.choose_tracks(opened.library, footage_id, **{track.kind: track.number})
     except GoodlengthError as error:
         return _page(request, opened, jobs, said=error.page_words)
     _begin_copy(opened.library, jobs, changed)
     return _back(opened.id)
 
 
-def _place(request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, typed: str) -> Response:
+def _place(
+    request: Request, opened: OpenMatch, jobs: Jobs, footage_id: str, form: Submitted[PlaceForm]
+) -> Response:
     """Put a file at a match time, or, with nothing typed, right after the one before it."""
+    name = f"{STARTS}{footage_id}"
     try:
-        starts = typed_us(typed)
-        tasks.place_footage(opened.library, footage_id, starts)
+        tasks.place_footage(opened.library, footage_id, form.value.starts.get(footage_id))
     except GoodlengthError as error:
-        return _page(
-            request, opened, jobs, faults={f"starts-{footage_id}": error.page_words}, typed_start=typed
-        )
+        faults = {name: error.page_words}
+        return _page(request, opened, jobs, faults=faults, typed_start=form.shown(name))
     return _back(opened.id)
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength.clock import clock_words, seconds
@@ -16,12 +16,14 @@ from goodlength.jobs.job_queue import Jobs
 from goodlength.show.draw.court.floor_maps import FloorLine, SpotMark, floor_map, spot_key
 from goodlength.tasks.footage import player_tracking
 from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.html_forms.footage_forms import WhoIsWhoForm
+from goodlength.web.html_forms.form_model import Submitted, posted
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
+PostedNames = Annotated[Submitted[WhoIsWhoForm], Depends(posted(WhoIsWhoForm))]
 
 
 @router.get("/matches/{match_id}/players")
@@ -31,13 +33,13 @@ def players(request: Request, opened: CurrentMatch, jobs: CurrentJobs, rally: st
 
 
 @router.post("/matches/{match_id}/players")
-def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
+def begin(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedNames) -> Response:
     """Begin following the players, or keep who is who."""
     try:
-        if "first_is" in form.texts:
-            player_tracking.name_players(opened, form.texts["first_is"])
-        else:
+        if form.value.first_is is None:
             player_tracking.start_tracking(opened, jobs)
+        else:
+            player_tracking.name_players(opened, form.value.first_is)
     except GoodlengthError as error:
         return _page(request, opened, jobs, said=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/players", status_code=303)

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -22,33 +23,41 @@ from goodlength.tasks.footage.serve_kinds import KindMeasured, kind_line, measur
 from goodlength.tasks.sharing.clips import count_exports
 from goodlength.tasks.sharing.handout import handout_exists
 from goodlength.web.coach_settings import PURPOSES, read_settings
-from goodlength.web.http import form_validation
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.library_forms import (
+    NEW_PLAYER,
+    ConsentForm,
+    EraseForm,
+    PlayerForm,
+    player_texts,
+    usual_consent,
+)
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
+PostedPlayer = Annotated[Submitted[PlayerForm], Depends(posted(PlayerForm))]
+PostedConsent = Annotated[Submitted[ConsentForm], Depends(posted(ConsentForm))]
+PostedErasure = Annotated[Submitted[EraseForm], Depends(posted(EraseForm))]
 
 
 @router.get("/players")
 def players(request: Request, library: CurrentLibrary) -> Response:
     """Everybody in the library, and the form of a new player."""
-    return _players(request, library, form_validation.NEW_PLAYER, {})
+    return _players(request, library, NEW_PLAYER, {})
 
 
 @router.post("/players")
-def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
+def add(request: Request, library: CurrentLibrary, form: PostedPlayer) -> Response:
     """Add a player."""
-    values, faults = form_validation.read_player(form.texts)
-    if faults:
-        return _players(request, library, {**form_validation.NEW_PLAYER, **form.texts}, faults)
+    typed = {**NEW_PLAYER, **form.texts}
+    if form.model is None:
+        return _players(request, library, typed, form.faults)
     try:
-        player = tasks.add_player(library, **values)
+        player = tasks.add_player(library, **form.model.details())
     except GoodlengthError as error:
-        return _players(
-            request, library, {**form_validation.NEW_PLAYER, **form.texts}, {}, [error.page_words]
-        )
+        return _players(request, library, typed, {}, [error.page_words])
     return RedirectResponse(f"/players/{quote(player.id, safe='')}", status_code=303)
 
 
@@ -62,28 +71,27 @@ def player(
 
 @router.post("/players/{player_id}")
 def change(
-    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: PostedPlayer
 ) -> Response:
     """Change a player's details."""
-    values, faults = form_validation.read_player(form.texts)
+    if form.model is None:
+        return _player(request, library, jobs, player_id, typed=form.texts, faults=form.faults)
     try:
-        if not faults:
-            tasks.change_player(library, player_id, **values)
-            return _back(player_id, "changed")
+        tasks.change_player(library, player_id, **form.model.details())
     except GoodlengthError as error:
         return _player(request, library, jobs, player_id, typed=form.texts, form_faults=[error.page_words])
-    return _player(request, library, jobs, player_id, typed=form.texts, faults=faults)
+    return _back(player_id, "changed")
 
 
 @router.post("/players/{player_id}/consent")
 def consent(
-    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: PostedConsent
 ) -> Response:
     """Write down who agreed to what, when, and until when."""
-    values, faults = form_validation.read_consent(form.texts, form.every("purposes"))
+    faults = form.faults
     try:
-        if not faults:
-            tasks.consent(library, player_id, **values)
+        if form.model is not None:
+            tasks.consent(library, player_id, **form.model.details())
             return _back(player_id, "consent")
     except GoodlengthError as error:
         faults = {"": error.page_words}
@@ -123,11 +131,11 @@ def export(library: CurrentLibrary, player_id: str) -> Response:
 
 @router.post("/players/{player_id}/erase")
 def erase(
-    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: PostedErasure
 ) -> Response:
     """Erase a player whose name was typed, and say what went and what may be left."""
     name = library.player(player_id).name
-    if " ".join(form.texts.get("sure", "").split()).casefold() != name.casefold():
+    if form.value.sure.casefold() != name.casefold():
         faults = {"sure": f"Nothing was erased. Type {name} to erase this player."}
         return _player(request, library, jobs, player_id, faults=faults)
     erased = tasks.erase_player(library, player_id)
@@ -150,8 +158,8 @@ def _back(player_id: str, done: str) -> Response:
 def _players(
     request: Request,
     library: Library,
-    form: form_validation.Typed,
-    faults: dict[str, str],
+    form: Mapping[str, str],
+    faults: Mapping[str, str],
     form_faults: list[str] | None = None,
 ) -> Response:
     rows = [
@@ -166,7 +174,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
     player = library.player(player_id)
     settings = read_settings(library)
     matches = [row for row in tasks.list_matches(library) if player_id in row.players]
-    usual = form_validation.typed_consent(player, settings.consent_months, settings.consent_purposes)
+    usual = usual_consent(player, settings.consent_months, settings.consent_purposes)
     status = shown.pop("status", 200)
     context: dict[str, Any] = {
         "said": "",
@@ -177,7 +185,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
         "consent": {**usual, **shown.get("consent", {})},
     }
     wrong = context["faults"] or context["form_faults"] or context["consent_faults"]
-    typed = {**form_validation.NEW_PLAYER, **context.pop("typed", form_validation.typed_player(player))}
+    typed = {**NEW_PLAYER, **context.pop("typed", player_texts(player))}
     return page(
         request,
         "player.html",

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter, Request
+from typing import Annotated
+
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.store import Library
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.library_forms import SureForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_labels import count_words, day_words
 
 router = APIRouter(include_in_schema=False)
+PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]
 _KINDS = {
     "match": "Match",
     "video": "Video",
@@ -33,9 +37,9 @@ def show(request: Request, library: CurrentLibrary, done: str = "") -> Response:
 
 
 @router.post("/bin/empty")
-def empty(library: CurrentLibrary, form: Posted) -> Response:
+def empty(library: CurrentLibrary, form: PostedRemoval) -> Response:
     """Delete everything in it."""
-    if form.texts.get("sure") != "yes":
+    if not form.value.sure:
         raise InputError("Nothing was deleted: tick the box that says you are sure.")
     tasks.empty_bin(library)
     return RedirectResponse("/bin?done=emptied", status_code=303)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from pydantic import BaseModel, ConfigDict
 from starlette.responses import RedirectResponse, Response
 
@@ -14,19 +14,16 @@ from goodlength.errors import GoodlengthError
 from goodlength.record.model import KindOfServe
 from goodlength.record.store import Library
 from goodlength.web.coach_settings import EXTRA_WORDS, PURPOSES, change_settings, read_settings
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.library_forms import ServeKindsForm, SettingsForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.login_sessions import from_here
-from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_labels import count_words
 
 router = APIRouter()
-_PARTS: dict[str, tuple[tuple[str, ...], tuple[str, ...]]] = {
-    "recording": (("observer", "lead_s"), ("extras",)),
-    "consent": (("consent_months",), ("consent_purposes",)),
-    "handout": (("club",), ()),
-    "page": (("room",), ()),
-}
+PostedSettings = Annotated[Submitted[SettingsForm], Depends(posted(SettingsForm))]
+PostedKinds = Annotated[Submitted[ServeKindsForm], Depends(posted(ServeKindsForm))]
 
 
 class RoomIn(BaseModel):
@@ -43,23 +40,20 @@ def settings(request: Request, library: CurrentLibrary, done: str = "") -> Respo
 
 
 @router.post("/settings", include_in_schema=False)
-def change(request: Request, library: CurrentLibrary, form: Posted) -> Response:
+def change(request: Request, library: CurrentLibrary, form: PostedSettings) -> Response:
     """Keep one part of the page."""
-    single, several = _PARTS.get(form.texts.get("part", ""), ((), ()))
-    changes: dict[str, Any] = {name: form.texts.get(name, "") for name in single}
-    changes |= {name: form.every(name) for name in several}
     try:
-        change_settings(library, changes)
+        change_settings(library, form.value.changes())
     except GoodlengthError as error:
         return _settings(request, library, said=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
 
 
 @router.post("/settings/kinds", include_in_schema=False)
-def kinds(request: Request, library: CurrentLibrary, form: Posted) -> Response:
+def kinds(request: Request, library: CurrentLibrary, form: PostedKinds) -> Response:
     """Rename, add and retire kinds of serve."""
     try:
-        library.save_kinds(_kinds(form, library.kinds()))
+        library.save_kinds(_kinds(form.value, library.kinds()))
     except GoodlengthError as error:
         return _settings(request, library, kind_faults=[error.page_words], status=422)
     return RedirectResponse("/settings?done=1", status_code=303)
@@ -71,15 +65,13 @@ def room(library: CurrentLibrary, body: RoomIn) -> dict[str, str]:
     return {"room": change_settings(library, {"room": body.room}).room}
 
 
-def _kinds(form: PostedForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
+def _kinds(form: ServeKindsForm, known: tuple[KindOfServe, ...]) -> list[KindOfServe]:
     """Return the list as typed: a row without an id is new, and gets one from its words."""
-    used = set(form.every("used"))
     before = {kind.id for kind in known}
     wanted: list[KindOfServe] = []
-    for kind_id, typed in zip(form.every("id"), form.every("words"), strict=False):
-        words = " ".join(typed.split())
+    for kind_id, words in zip(form.id, form.words, strict=False):
         if kind_id:
-            wanted.append(KindOfServe(kind_id, words, retired=kind_id not in used))
+            wanted.append(KindOfServe(kind_id, words, retired=kind_id not in form.used))
         elif words:
             base = re.sub(r"[^a-z0-9]+", "-", words.lower()).strip("-") or "kind"
             taken = before | {kind.id for kind in wanted}

@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
-from starlette.datastructures import UploadFile
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError, NotFound
 from goodlength.files import library_layout
+from goodlength.web.html_forms.form_model import Submitted, file_in, posted
+from goodlength.web.html_forms.match_forms import ImportForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.http.request_guard import IMPORT_LIMIT_BYTES
 from goodlength.web.http.uploads import receive, target_for
 from goodlength.web.page_rendering import page
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 router = APIRouter(include_in_schema=False)
+PostedImport = Annotated[Submitted[ImportForm], Depends(posted(ImportForm))]
 MARK = "import"
 
 
@@ -34,8 +35,8 @@ async def look(request: Request, library: CurrentLibrary) -> Response:
     from starlette.concurrency import run_in_threadpool
 
     async with request.form(max_files=1, max_fields=5) as form:
-        file = form.get("file")
-        if not isinstance(file, UploadFile) or not file.filename:
+        file = file_in(form, "file")
+        if file is None:
             raise InputError(
                 "Choose a file first: a goodlength .json, or a .csv table with a line for each rally."
             )
@@ -44,23 +45,20 @@ async def look(request: Request, library: CurrentLibrary) -> Response:
             while chunk := await file.read(1024 * 1024):
                 yield chunk
 
-        path = target_for(library.folder, file.filename, f"{MARK}-")
+        path = target_for(library.folder, file.filename or "", f"{MARK}-")
         await receive(chunks(), path, min(file.size or 0, IMPORT_LIMIT_BYTES))
     return await run_in_threadpool(_preview_page, request, library, path)
 
 
 @router.post("/matches/import/keep")
-def confirm_import(library: CurrentLibrary, form: Posted) -> Response:
+def confirm_import(library: CurrentLibrary, form: PostedImport) -> Response:
     """Bring it in."""
-    path = _uploaded_file(library, form.texts.get("token", ""))
-    if form.texts.get("leave"):
+    said = form.value
+    path = _uploaded_file(library, said.token)
+    if said.leave:
         path.unlink(missing_ok=True)
         return RedirectResponse("/matches", status_code=303)
-    a, b = form.texts.get("player_a", ""), form.texts.get("player_b", "")
-    players = (a, b) if a and b else None
-    brought = tasks.import_match(
-        library, path, keep_going=bool(form.texts.get("keep_going")), players=players
-    )
+    brought = tasks.import_match(library, path, keep_going=said.keep_going, players=said.players)
     path.unlink(missing_ok=True)
     return RedirectResponse(f"/matches/{quote(brought.match, safe='')}/record", status_code=303)
 

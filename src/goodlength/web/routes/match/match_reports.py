@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields
-from datetime import date
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.concurrency import run_in_threadpool
-from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
-from goodlength.clock import clock_words, read_day
+from goodlength.clock import clock_words
 from goodlength.errors import GoodlengthError, InputError
 from goodlength.forms.findings.between_games_sheet_json import between_form
 from goodlength.forms.findings.observer_agreement_json import agree_form
@@ -23,12 +20,13 @@ from goodlength.forms.findings.season_search_json import search_form
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
 from goodlength.tasks.findings.opponent_report import brief_about
-from goodlength.tasks.findings.season_search import LEFTS, PHASES, SeasonQuestion
+from goodlength.tasks.findings.season_search import LEFTS, PHASES
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
 from goodlength.tasks.match.open_match import OpenMatch
+from goodlength.web.html_forms.form_model import Submitted, file_in, queried, read_sent
+from goodlength.web.html_forms.match_forms import BetweenForm, ObserverForm, SearchForm, SinceForm
 from goodlength.web.http import uploads
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
-from goodlength.web.http.posted_form import whole_number
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.match.findings import bold_counts, grade_mark
 from goodlength.web.views.match_layout import match_page
@@ -44,14 +42,18 @@ VARIABLE_WORDS = {
     "ending": "how it ended",
 }
 router = APIRouter(include_in_schema=False)
+AskedGame = Annotated[Submitted[BetweenForm], Depends(queried(BetweenForm))]
+AskedSince = Annotated[Submitted[SinceForm], Depends(queried(SinceForm))]
+AskedRallies = Annotated[Submitted[SearchForm], Depends(queried(SearchForm))]
 SHOWN = 200
 
 
 @router.get("/matches/{match_id}/between")
-def between(request: Request, opened: CurrentMatch, game: str = "", of: str = "coached") -> Response:
+def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response:
     """At most three lines for the break, large enough to read at arm's length."""
-    whose = of if of in ("coached", "opponent") else "coached"
-    sheet = between_form(tasks.between_games(opened, whose, whole_number(game, "game")))
+    asked = form.value
+    whose = asked.of if asked.of in ("coached", "opponent") else "coached"
+    sheet = between_form(tasks.between_games(opened, whose, asked.game))
     return match_page(
         request,
         sheet_data(opened),
@@ -67,12 +69,12 @@ def between(request: Request, opened: CurrentMatch, game: str = "", of: str = "c
 
 
 @router.get("/players/{player_id}/brief")
-def brief(request: Request, library: CurrentLibrary, player_id: str, since: str = "") -> Response:
+def brief(request: Request, library: CurrentLibrary, player_id: str, form: AskedSince) -> Response:
     """One page about an opponent."""
     library.player(player_id)
-    found, trouble = None, ""
+    found, trouble, since = None, "", form.shown("since")
     try:
-        found = brief_form(brief_about(library, player_id, since=_day(since)))
+        found = brief_form(brief_about(library, player_id, since=form.value.since))
     except GoodlengthError as error:
         trouble = error.page_words
     return page(
@@ -93,13 +95,13 @@ def _clock(start_s: float | None) -> str:
 
 
 @router.get("/search")
-def search(request: Request, library: CurrentLibrary) -> Response:
+def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Response:
     """Rallies of every match that fit."""
-    said = {name: value for name, value in request.query_params.items() if value}
+    said = {name: value for name, value in form.texts.items() if value}
     found, trouble = None, ""
     try:
         if said:
-            question = _question(said)
+            question = form.value.question()
             found = search_form(question, tasks.search(library, question, limit=SHOWN))
     except GoodlengthError as error:
         trouble = error.page_words
@@ -127,11 +129,11 @@ async def bring(request: Request, opened: CurrentMatch) -> Response:
     """Keep another person's exported record of this match beside this one."""
     library, match_id = opened.library, opened.id
     async with request.form(max_files=1, max_fields=4) as form:
-        sent, name = form.get("file"), str(form.get("observer", "")).strip()
+        sent, name = file_in(form, "file"), read_sent(ObserverForm, form).value.observer
         try:
-            if not isinstance(sent, UploadFile) or not sent.filename:
+            if sent is None:
                 raise InputError("Choose the file the other person exported (.json).")
-            path = uploads.target_for(library.folder, sent.filename)
+            path = uploads.target_for(library.folder, sent.filename or "")
             path.parent.mkdir(parents=True, exist_ok=True)
             try:
                 path.write_bytes(await sent.read())
@@ -173,29 +175,6 @@ def _agree(
         clock=clock_words,
         variable_words=VARIABLE_WORDS,
     )
-
-
-def _day(text: str) -> date | None:
-    if not text:
-        return None
-    try:
-        return read_day(text)
-    except ValueError:
-        raise InputError(f"A day is written like 2026-11-25; got {text[:40]!r}.") from None
-
-
-def _question(said: Mapping[str, str]) -> SeasonQuestion:
-    known = {field.name for field in fields(SeasonQuestion)}
-    plain: dict[str, Any] = {name: value for name, value in said.items() if name in known}
-    for name in ("since", "until"):
-        if name in plain:
-            plain[name] = _day(plain[name])
-    if "game" in plain:
-        plain["game"] = whole_number(plain["game"], "game")
-    plain["kept"] = plain.get("kept") == "1"
-    if "with_demo" in plain:
-        plain["with_demo"] = plain["with_demo"] == "1"
-    return SeasonQuestion(**plain)
 
 
 # values whose word is another than their key

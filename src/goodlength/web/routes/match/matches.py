@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Mapping
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -14,9 +15,10 @@ from goodlength.errors import GoodlengthError, InputError
 from goodlength.record.store import Library
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.coach_settings import read_settings
-from goodlength.web.http import form_validation
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.library_forms import SureForm
+from goodlength.web.html_forms.match_forms import NEW_MATCH, MatchForm, match_texts
 from goodlength.web.http.dependencies import CurrentLibrary, CurrentMatch
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.views.match_export import EXPORTS, exported
 from goodlength.web.views.match_labels import count_words, day_words
@@ -24,6 +26,8 @@ from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
+PostedMatch = Annotated[Submitted[MatchForm], Depends(posted(MatchForm))]
+PostedRemoval = Annotated[Submitted[SureForm], Depends(posted(SureForm))]
 _DONE = {
     "removed": "The match is removed. It stays in the bin for 30 days, where you can undo this.",
     "demo-added": "The demo was added.",
@@ -36,20 +40,19 @@ _DONE = {
 @router.get("/matches")
 def matches(request: Request, library: CurrentLibrary, done: str = "") -> Response:
     """Return every match, and the forms that bring a new one."""
-    return _matches(request, library, form_validation.NEW_MATCH, {}, said=_DONE.get(done, ""))
+    return _matches(request, library, NEW_MATCH, {}, said=_DONE.get(done, ""))
 
 
 @router.post("/matches")
-def new(request: Request, library: CurrentLibrary, form: Posted) -> Response:
+def new(request: Request, library: CurrentLibrary, form: PostedMatch) -> Response:
     """Begin a match; players who are not known yet are added."""
-    read = form_validation.read_match(form.texts)
-    typed = {**form_validation.NEW_MATCH, **form.texts}
-    if read.faults:
-        return _matches(request, library, typed, read.faults, status=422)
+    typed, said = {**NEW_MATCH, **form.texts}, form.model
+    if said is None:
+        return _matches(request, library, typed, form.faults, status=422)
     try:
-        pair = (form_validation.id_of(library, read.names[0]), form_validation.id_of(library, read.names[1]))
+        pair = (_player_id(library, said.a), _player_id(library, said.b))
         observer = read_settings(library).observer
-        info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **read.details)
+        info = tasks.new_match(library, pair, observer=observer, zone=local_zone(), **said.details())
     except GoodlengthError as error:
         return _matches(request, library, typed, {}, status=422, form_faults=[error.page_words])
     return RedirectResponse(f"/matches/{quote(info.id, safe='')}/footage", status_code=303)
@@ -86,24 +89,23 @@ def details(request: Request, opened: CurrentMatch, done: str = "") -> Response:
 
 
 @router.post("/matches/{match_id}/details")
-def change(request: Request, opened: CurrentMatch, form: Posted) -> Response:
+def change(request: Request, opened: CurrentMatch, form: PostedMatch) -> Response:
     """Change details; what was recorded is replayed under them."""
-    library = opened.library
-    read = form_validation.read_match(form.texts)
-    if read.faults:
-        return _details(request, opened, form=form.texts, faults=read.faults, status=422)
+    library, said = opened.library, form.model
+    if said is None:
+        return _details(request, opened, form=form.texts, faults=form.faults, status=422)
     try:
-        pair = (form_validation.id_of(library, read.names[0]), form_validation.id_of(library, read.names[1]))
-        tasks.change_match(library, opened.id, players=pair, **read.details)
+        pair = (_player_id(library, said.a), _player_id(library, said.b))
+        tasks.change_match(library, opened.id, players=pair, **said.details())
     except GoodlengthError as error:
         return _details(request, opened, form=form.texts, form_faults=[error.page_words], status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/details?done=changed", status_code=303)
 
 
 @router.post("/matches/{match_id}/remove")
-def remove(library: CurrentLibrary, match_id: str, form: Posted) -> Response:
+def remove(library: CurrentLibrary, match_id: str, form: PostedRemoval) -> Response:
     """Take a match out."""
-    if form.texts.get("sure") != "yes":
+    if not form.value.sure:
         raise InputError("Nothing was removed: tick the box that says you are sure.")
     tasks.remove_match(library, match_id)
     return RedirectResponse("/matches?done=removed", status_code=303)
@@ -117,11 +119,19 @@ def export(library: CurrentLibrary, match_id: str, kind: str) -> Response:
     return Response(data, media_type=EXPORTS[kind], headers=headers)
 
 
+def _player_id(library: Library, name: str) -> str:
+    """Return the id of the player of that name, who is added if new."""
+    for player in tasks.players(library):
+        if player.name.casefold() == name.casefold():
+            return player.id
+    return tasks.add_player(library, name).id
+
+
 def _matches(
     request: Request,
     library: Library,
-    typed: form_validation.Typed,
-    faults: dict[str, str],
+    typed: Mapping[str, str],
+    faults: Mapping[str, str],
     *,
     status: int = 200,
     **shown: Any,
@@ -168,7 +178,7 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
         "faults": {},
         "form_faults": None,
         **shown,
-        "form": {**form_validation.typed_match(opened.info, opened.players), **shown.get("form", {})},
+        "form": {**match_texts(opened.info, opened.players), **shown.get("form", {})},
     }
     return match_page(
         request,

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from typing import Any
-from urllib.parse import parse_qsl, quote, urlencode
+from typing import Annotated, Any
+from urllib.parse import quote, urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import GoodlengthError
 from goodlength.record.store import Library
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import AimedForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.views.aim_query import answer_to, form_of, matches_asked_of, question_of
 from goodlength.web.views.aim_view import answer_view, path_drawing
 
 router = APIRouter(include_in_schema=False)
+PostedAim = Annotated[Submitted[AimedForm], Depends(posted(AimedForm))]
 
 
 @router.get("/aim")
@@ -45,9 +47,9 @@ def path(request: Request, library: CurrentLibrary) -> Response:
 
 
 @router.post("/aim/practise")
-def practise(library: CurrentLibrary, form: Posted) -> Response:
+def practise(library: CurrentLibrary, form: PostedAim) -> Response:
     """Make the aim a drill of the coach's own, with its box taped on the wall."""
-    said = dict(parse_qsl(form.texts.get("question", "")))
+    said = form.value.asked
     question = question_of(library, said, matches_asked_of(library, said))
     made = tasks.drill_from_aim(library, answer_to(question))
     player = said.get("player", "")

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import InputError
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import GroupForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)
+PostedGroup = Annotated[Submitted[GroupForm], Depends(posted(GroupForm))]
 
 
 @router.get("/practice/calendar")
@@ -45,9 +47,9 @@ def book(request: Request, library: CurrentLibrary, month: str = "", group: str 
 
 
 @router.post("/practice/{player_id}/group")
-def group(library: CurrentLibrary, player_id: str, form: Posted) -> Response:
+def group(library: CurrentLibrary, player_id: str, form: PostedGroup) -> Response:
     """Say which group a player trains with."""
-    tasks.set_group(library, player_id, form.texts.get("group", ""))
+    tasks.set_group(library, player_id, form.value.group)
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}", status_code=303)
 
 

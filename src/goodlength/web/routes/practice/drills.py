@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
@@ -19,11 +19,14 @@ from goodlength.show.draw.court.drill_setup_drawing import (
     wall_words,
 )
 from goodlength.show.draw.svg_primitives import PAGE
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import NEW_DRILL, DrillForm, RetireForm
 from goodlength.web.http.dependencies import CurrentLibrary
-from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.page_rendering import page
 
 router = APIRouter(include_in_schema=False)
+PostedDrill = Annotated[Submitted[DrillForm], Depends(posted(DrillForm))]
+PostedRetirement = Annotated[Submitted[RetireForm], Depends(posted(RetireForm))]
 
 THEMES = (
     ("serve", "Serve"),
@@ -40,31 +43,6 @@ PLACES = (
     ("front-wall", "a box on the front wall"),
     ("back-quarter", "the floor behind the service boxes"),
 )
-EMPTY = {
-    "name": "",
-    "theme": "serve",
-    "company": "solo",
-    "do": "",
-    "counts": "",
-    "changes": "",
-    "place": "",
-    "sets": "3",
-    "attempts": "12",
-    "rest_s": "45",
-    "minutes": "10",
-    "left_m": "",
-    "low_m": "",
-    "wide_m": "",
-    "tall_m": "",
-    "spot1": "",
-    "x1": "",
-    "y1": "",
-    "spot2": "",
-    "x2": "",
-    "y2": "",
-    "body_target": "",
-    "mixed": "",
-}
 
 
 def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
@@ -93,36 +71,24 @@ def drill_view(one: Drill, wide: float = 150.0) -> dict[str, object]:
 @router.get("/practice/drills")
 def drills(request: Request, library: CurrentLibrary, kept: str = "") -> Response:
     """Return every drill by what it works on."""
-    return _page(request, library, EMPTY, said="Drill saved. Plans can use it." if kept else "")
+    return _page(request, library, NEW_DRILL, said="Drill saved. Plans can use it." if kept else "")
 
 
 @router.post("/practice/drills")
-def add(request: Request, library: CurrentLibrary, form: Posted) -> Response:
+def add(request: Request, library: CurrentLibrary, form: PostedDrill) -> Response:
     """Keep a drill of the coach's own."""
     try:
-        tasks.add_drill(library, drill_from(form))
+        tasks.add_drill(library, form.value.drill())
     except GoodlengthError as error:
-        return _page(request, library, {**EMPTY, **form.texts}, faults=[error.page_words])
+        return _page(request, library, {**NEW_DRILL, **form.texts}, faults=[error.page_words])
     return RedirectResponse("/practice/drills?kept=1", status_code=303)
 
 
 @router.post("/practice/drills/retire")
-def retire(library: CurrentLibrary, form: Posted) -> Response:
+def retire(library: CurrentLibrary, form: PostedRetirement) -> Response:
     """Take a drill of the coach's own out of use."""
-    tasks.retire_drill(library, form.texts.get("drill", ""))
+    tasks.retire_drill(library, form.value.drill)
     return RedirectResponse("/practice/drills", status_code=303)
-
-
-def drill_from(form: PostedForm) -> Mapping[str, object]:
-    """Return the plain values of a drill as the form holds them; fields left empty are not said."""
-    said = {name: text.strip() for name, text in form.texts.items()}
-    box = {name: said.get(name, "") for name in ("left_m", "low_m", "wide_m", "tall_m")}
-    spots = [
-        {"words": said.get(f"spot{n}", ""), "x_m": said.get(f"x{n}", ""), "y_m": said.get(f"y{n}", "")}
-        for n in (1, 2)
-        if said.get(f"x{n}") or said.get(f"y{n}") or said.get(f"spot{n}")
-    ]
-    return {**said, "id": None, "box": box if any(box.values()) else None, "spots": spots}
 
 
 def _page(

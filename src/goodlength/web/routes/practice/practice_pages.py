@@ -6,7 +6,7 @@ from datetime import date
 from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt
 from starlette.responses import RedirectResponse, Response
 
@@ -15,13 +15,15 @@ from goodlength.forms.practice.practice_plan_and_progress_json import progress_w
 from goodlength.practice.attempt_locations import surface_of
 from goodlength.practice.statistics.practice_progress import PracticeOrder
 from goodlength.tasks.practice.practice_plans import LoggedSet
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import UndoSetForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.json_responses import json_answer
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.views.practice_view import drill_progress_view, surfaces
 
 router = APIRouter()
+PostedUndo = Annotated[Submitted[UndoSetForm], Depends(posted(UndoSetForm))]
 Name = Annotated[str, Field(min_length=1, max_length=100)]
 
 REMOVED = "Removed. You can undo this in the bin for 30 days."
@@ -150,9 +152,9 @@ def post_sets(library: CurrentLibrary, player_id: str, body: SetsIn) -> Response
 
 
 @router.post("/practice/{player_id}/undo", include_in_schema=False)
-def undo(library: CurrentLibrary, player_id: str, form: Posted) -> Response:
+def undo(library: CurrentLibrary, player_id: str, form: PostedUndo) -> Response:
     """Remove a set, into the bin."""
-    tasks.undo_set(library, player_id, form.texts.get("set", ""))
+    tasks.undo_set(library, player_id, form.value.set)
     return RedirectResponse(f"/practice/{quote(player_id, safe='')}?removed=1", status_code=303)
 
 

@@ -4,27 +4,29 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.clock import clock_words
-from goodlength.errors import GoodlengthError, InputError
+from goodlength.errors import GoodlengthError
 from goodlength.jobs.job_queue import Jobs
 from goodlength.practice.statistics.practice_progress import PracticeOrder
 from goodlength.record.store import Library
 from goodlength.tasks.practice.practice_recordings import noted_content
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.practice_forms import RecordingForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentLibrary
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.http.range_requests import FootageResponse
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.practice.practice_pages import ORDERS
 
 router = APIRouter(include_in_schema=False)
+PostedRecording = Annotated[Submitted[RecordingForm], Depends(posted(RecordingForm))]
 
 
 @router.get("/practice/{player_id}/recordings")
@@ -35,18 +37,15 @@ def recordings(request: Request, library: CurrentLibrary, jobs: CurrentJobs, pla
 
 @router.post("/practice/{player_id}/recordings")
 def add(
-    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: Posted
+    request: Request, library: CurrentLibrary, jobs: CurrentJobs, player_id: str, form: PostedRecording
 ) -> Response:
     """Begin listening to a file."""
-    path, drill = form.texts.get("path", "").strip().strip('"'), form.texts.get("drill", "")
     try:
-        if not path:
-            raise InputError("Enter the path of the file on this computer.")
-        made = tasks.start_recording(library, player_id, drill, path, jobs)
+        said = form.value
+        made = tasks.start_recording(library, player_id, said.drill, said.path, jobs)
     except GoodlengthError as error:
-        return _list(
-            request, library, jobs, player_id, typed=path, chosen=drill, faults={"path": error.page_words}
-        )
+        typed, chosen, faults = form.shown("path"), form.shown("drill"), {"path": error.page_words}
+        return _list(request, library, jobs, player_id, typed=typed, chosen=chosen, faults=faults)
     return RedirectResponse(_address(player_id, made), status_code=303)
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
@@ -20,17 +20,20 @@ from goodlength.show.draw.font_metrics import font_file
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import faces_refusal
 from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import ClipsForm
 from goodlength.web.http.dependencies import CurrentJobs, CurrentMatch
 from goodlength.web.http.media_access import may_be_sent
-from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.routes.sharing.handout import folder_of
 from goodlength.web.views.match_labels import count_words
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
+PostedClips = Annotated[Submitted[ClipsForm], Depends(posted(ClipsForm))]
 SHOWN = 3  # things made that play on the page; those before are listed
 REMOVED = "Removed. You can undo this in the bin for 30 days."
+SLOW = 4  # times slower in slow motion
 BUSY = ("queued", "running")
 
 
@@ -49,17 +52,16 @@ def show(
 
 
 @router.post("/matches/{match_id}/clips")
-def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: Posted) -> Response:
+def make(request: Request, opened: CurrentMatch, jobs: CurrentJobs, form: PostedClips) -> Response:
     """Begin what was asked for: a clip, a reel, two beside each other, stills, or the page with clips."""
-    keys = form.every("rally") or [key for key in form.texts.get("shown", "").split(",") if key]
+    asked = form.value
     try:
-        _is_started(opened, jobs, form.texts.get("make", "clip"), keys, form)
+        _start(opened, jobs, asked)
     except GoodlengthError as error:
-        shown = frozenset(filter(None, form.texts.get("shown", "").split(",")))
-        return _page(request, opened, jobs, shown, said=error.page_words, status=422)
+        return _page(request, opened, jobs, frozenset(asked.shown), said=error.page_words, status=422)
     back = f"/matches/{quote(opened.id, safe='')}/show?made=1"
-    if form.texts.get("chosen"):
-        back += f"&rallies={quote(form.texts.get('shown', ''))}"
+    if asked.chosen:
+        back += f"&rallies={quote(','.join(asked.shown))}"
     return RedirectResponse(f"{back}#made", status_code=303)
 
 
@@ -69,29 +71,27 @@ def _started_words(opened: OpenMatch, jobs: Jobs) -> str:
     return "Started. It will appear under Your clips." if any(one.state in BUSY for one in made) else ""
 
 
-def _is_started(opened: OpenMatch, jobs: Jobs, what: str, keys: list[str], form: PostedForm) -> None:
-    covered = form.texts.get("covered") == "1"
+def _start(opened: OpenMatch, jobs: Jobs, asked: ClipsForm) -> None:
+    what, keys, covered = asked.make, asked.rallies, asked.covered
     if what == "clip":
         tasks.start_clip(opened, keys[0] if keys else "", jobs, covered=covered)
     elif what in ("reel", "every"):
-        slow = 4 if form.texts.get("slow") == "1" else 1
-        every = what == "every"
-        tasks.start_reel(opened, keys, jobs, every=every, covered=covered, slower=slow)
+        slower = SLOW if asked.slow else 1
+        tasks.start_reel(opened, keys, jobs, every=what == "every", covered=covered, slower=slower)
     elif what == "pair":
-        mirrored, slower = form.texts.get("mirrored") == "1", 4 if form.texts.get("slower") == "1" else 1
         tasks.start_pair(
             opened,
             keys,
             jobs,
-            mirrored=mirrored,
-            slower=slower,
+            mirrored=asked.mirrored,
+            slower=SLOW if asked.slower else 1,
             font=str(font_file()),
             covered=covered,
         )
     elif what == "stills":
         tasks.start_stills(opened, keys, jobs, str(font_file()), covered=covered)
     elif what == "pack":
-        if not form.every("rally") and review_list(opened).items:
+        if not asked.rally and review_list(opened).items:
             keys = []  # those chosen for the player
         page = folder_of(opened.library) / f"{library_layout.handout_stem(opened.id)}.html"
         tasks.start_pack(opened, keys, page, "For the player", jobs, covered=covered)

@@ -5,10 +5,10 @@ from __future__ import annotations
 import glob
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
 from goodlength import tasks
@@ -20,15 +20,11 @@ from goodlength.record.store.library_store import now_utc
 from goodlength.show.handout.handout_types import MOST_FINDINGS
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
-from goodlength.tasks.sharing.handout_text import (
-    EditedField,
-    HandoutText,
-    read_handout_text,
-    save_handout_text,
-)
+from goodlength.tasks.sharing.handout_text import HandoutText, read_handout_text, save_handout_text
 from goodlength.tasks.sharing.review_list import review_list
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import HandoutForm, LinkForm
 from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.routes.match.findings import grade_mark
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
@@ -37,6 +33,8 @@ if TYPE_CHECKING:
     from goodlength.record.store import Library
 
 router = APIRouter(include_in_schema=False)
+PostedHandout = Annotated[Submitted[HandoutForm], Depends(posted(HandoutForm))]
+PostedLink = Annotated[Submitted[LinkForm], Depends(posted(LinkForm))]
 USUALLY_SHOWN = 5  # findings open on the page; the others are folded away
 _MADE = {
     "full": "The handout was created without the stills or the chart you chose, because the text fills the "
@@ -52,9 +50,9 @@ def handout(request: Request, opened: CurrentMatch, made: str = "") -> Response:
 
 
 @router.post("/matches/{match_id}/handout")
-def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
+def make(request: Request, opened: CurrentMatch, form: PostedHandout) -> Response:
     """Make the PDF and the HTML file; what was typed is kept either way."""
-    typed = _typed(form)
+    typed = form.value.text()
     try:
         save_handout_text(opened, typed)
         if len(typed.chosen) > MOST_FINDINGS:
@@ -73,10 +71,10 @@ def make(request: Request, opened: CurrentMatch, form: Posted) -> Response:
 
 
 @router.post("/matches/{match_id}/handout/link")
-def link(request: Request, opened: CurrentMatch, form: Posted) -> Response:
+def link(request: Request, opened: CurrentMatch, form: PostedLink) -> Response:
     """Return a link to this handout for the player's own phone, or all such links taken back."""
     library, match_id = opened.library, opened.id
-    if form.texts.get("back"):
+    if form.value.back:
         ended = tasks.withdraw_links(library, match_id)
         return _stored_page(request, opened, f"Links turned off: {ended}.")
     try:
@@ -134,22 +132,6 @@ def _versions(opened: OpenMatch) -> list[tuple[str, str]]:
 def folder_of(library: Library) -> Path:
     """Return where handouts lie."""
     return library_layout.handout_folder(library.folder)
-
-
-def _typed(form: PostedForm) -> HandoutText:
-    """Return what the coach typed: a field only where it differs from the program's text, kept beside
-    that text.
-    """
-    fields = {}
-    for name, value in form.texts.items():
-        said, was = " ".join(value.split()), " ".join(form.texts.get(f"was:{name}", "").split())
-        if name.startswith(("headline:", "words:")) and said and said != was:
-            fields[name] = EditedField(said=said, was=was)
-    own = form.texts.get("own", "").replace("\r\n", "\n")
-    stills, week, turning = (form.texts.get(name) == "1" for name in ("stills", "week", "turning"))
-    return HandoutText(
-        chosen=form.every("chosen"), fields=fields, own=own, stills=stills, week=week, turning=turning
-    )
 
 
 def _still(typed: HandoutText | None, name: str, now: str) -> str:

@@ -5,14 +5,17 @@ from __future__ import annotations
 import hashlib
 import re
 from base64 import b64encode
+from typing import Annotated
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from goodlength import tasks
 from goodlength.errors import ConsentMissing, NotFound
 from goodlength.files import library_layout
 from goodlength.tasks.sharing.consent_checks import handout_refusal_now
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import CodeForm
 from goodlength.web.http.dependencies import CurrentLibrary
 from goodlength.web.http.login_sessions import (
     ASSUMED_LONGEST_S,
@@ -21,11 +24,11 @@ from goodlength.web.http.login_sessions import (
     client_of,
     token_of,
 )
-from goodlength.web.http.posted_form import Posted
 from goodlength.web.page_rendering import page
 from goodlength.web.routes.sharing.handout import folder_of
 
 router = APIRouter(include_in_schema=False)
+PostedCode = Annotated[Submitted[CodeForm], Depends(posted(CodeForm))]
 
 
 @router.get("/enter")
@@ -37,13 +40,13 @@ def door(request: Request, to: str = "/") -> Response:
 
 
 @router.post("/enter")
-def enter(request: Request, form: Posted) -> Response:
+def enter(request: Request, form: PostedCode) -> Response:
     """Check a code; the right one opens a session."""
-    sharing, to = request.app.state.sharing, _inside(form.texts.get("to", "/"))
+    sharing, to = request.app.state.sharing, _inside(form.value.to)
     if sharing is None:
         return RedirectResponse("/matches", status_code=303)
     try:
-        token = sharing.enter(form.texts.get("code", ""), client_of(request.scope))
+        token = sharing.enter(form.value.code, client_of(request.scope))
     except TooManyTries:
         words = "Too many attempts. Wait a minute, then type the pass code."
         return page(request, "enter.html", status=429, to=to, fault=words)

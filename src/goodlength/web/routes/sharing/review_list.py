@@ -4,23 +4,26 @@ from __future__ import annotations
 
 import json
 from datetime import date, timedelta
+from typing import Annotated
 from urllib.parse import quote
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Depends, Request
 from starlette.responses import RedirectResponse, Response
 
-from goodlength.clock import read_day
-from goodlength.errors import GoodlengthError, InputError
+from goodlength.errors import GoodlengthError
 from goodlength.record.rally_sentences import sheet_words
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.tasks.sharing import review_list
+from goodlength.web.html_forms.form_model import Submitted, posted
+from goodlength.web.html_forms.sharing_forms import NoteForm, TalkForm, talk_rows
 from goodlength.web.http.dependencies import CurrentMatch
-from goodlength.web.http.posted_form import Posted, PostedForm
 from goodlength.web.views.match_labels import day_words
 from goodlength.web.views.match_layout import match_page
 from goodlength.web.views.match_page_data import sheet_data
 
 router = APIRouter(include_in_schema=False)
+PostedTalk = Annotated[Submitted[TalkForm], Depends(posted(TalkForm))]
+PostedNote = Annotated[Submitted[NoteForm], Depends(posted(NoteForm))]
 ROWS = review_list.MOST_CLIPS
 AGAIN_AFTER = timedelta(weeks=4)  # proposed, to be changed; common practice, no source
 USUAL = ("good", "fix", "good", "fix", "good")
@@ -34,14 +37,14 @@ def review_page(request: Request, opened: CurrentMatch, said: str = "") -> Respo
 
 
 @router.post("/matches/{match_id}/talk")
-def save_list(request: Request, opened: CurrentMatch, form: Posted) -> Response:
+def save_list(request: Request, opened: CurrentMatch, form: PostedTalk) -> Response:
     """Keep the list; with "show" go on to showing it."""
     try:
-        review_list.save_review_list(opened, _rows(form), _day(form.texts.get("look_again", "")))
+        review_list.save_review_list(opened, form.value.rows, form.value.look_again)
     except GoodlengthError as error:
         return _page(request, opened, said=error.page_words, status=422, typed=form)
     base = f"/matches/{quote(opened.id, safe='')}/talk"
-    return RedirectResponse(f"{base}/show" if "show" in form.texts else f"{base}?said=kept", status_code=303)
+    return RedirectResponse(f"{base}/show" if form.value.show else f"{base}?said=kept", status_code=303)
 
 
 @router.get("/matches/{match_id}/talk/show")
@@ -71,46 +74,32 @@ def show(request: Request, opened: CurrentMatch) -> Response:
 
 
 @router.post("/matches/{match_id}/talk/shown")
-def note_session(request: Request, opened: CurrentMatch, form: Posted) -> Response:
+def note_session(request: Request, opened: CurrentMatch, form: PostedNote) -> Response:
     """Write down that it was shown, and what the player said."""
     try:
-        review_list.note_review(opened, form.texts.get("note", ""))
+        review_list.note_review(opened, form.value.note)
     except GoodlengthError as error:
         return _page(request, opened, said=error.page_words, status=422)
     return RedirectResponse(f"/matches/{quote(opened.id, safe='')}/talk?said=shown", status_code=303)
 
 
-def _rows(form: PostedForm) -> list[dict[str, str]]:
-    found = []
-    for n in range(2 * ROWS):
-        rally = form.texts.get(f"rally-{n}", "")
-        if rally:
-            role, cue = form.texts.get(f"role-{n}", ""), form.texts.get(f"cue-{n}", "")
-            found.append({"rally": rally, "role": role, "cue": cue})
-    return found
-
-
-def _day(text: str) -> date | None:
-    if not text.strip():
-        return None
-    try:
-        return read_day(text.strip())
-    except ValueError:
-        raise InputError(f"{text[:20]!r} is not a date. Enter a follow-up date such as 2026-12-24.") from None
-
-
 def _page(
-    request: Request, opened: OpenMatch, *, status: int = 200, said: str = "", typed: PostedForm | None = None
+    request: Request,
+    opened: OpenMatch,
+    *,
+    status: int = 200,
+    said: str = "",
+    typed: Submitted[TalkForm] | None = None,
 ) -> Response:
     data = sheet_data(opened)
     kept = review_list.review_list(opened)
     timed = [rally for rally in data.match.rallies if rally.start_us is not None and rally.end_us is not None]
-    rows = _rows(typed) if typed is not None else [vars(item) for item in kept.items]
+    rows = talk_rows(typed.texts) if typed is not None else [vars(item) for item in kept.items]
     if not rows:
         asked = [key for key in request.query_params.getlist("rally") if key in {one.key for one in timed}]
         chosen = asked or [one.key for one in timed if one.keep]
         rows = [{"rally": key, "role": role, "cue": ""} for key, role in zip(chosen, USUAL, strict=False)]
-    again = typed.texts.get("look_again", "") if typed is not None else ""
+    again = typed.shown("look_again") if typed is not None else ""
     if not again:
         usual = (date.today() + AGAIN_AFTER) if not kept.items else None
         day = kept.look_again or usual
