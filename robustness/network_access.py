@@ -48,7 +48,7 @@ TRICKS = (
     "/static/%00",
     "/handed/..%2fmatches",
     "/enter%2f..%2fmatches",
-    "/static/css/../../templates/base.html",
+    "/static/css/../../templates/layout/base.html",
     "/static/..\\\\..\\\\library.sqlite3",
     "/static/....//....//library.sqlite3",
     "/enter/%2e%2e/matches",

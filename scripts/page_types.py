@@ -1,4 +1,4 @@
-"""Writes static/js/lib/types.d.ts from the server's own models, so that the page cannot be out of date."""
+"""Writes message-types.d.ts of the page from the server's models, so that it stays up to date."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from goodlength.web import page_data
 from goodlength.web.page_data.shared_shapes import ScriptType
 
 SCRIPTS = Path(__file__).resolve().parent.parent / "src" / "goodlength" / "web" / "static" / "js"
-PAGE = SCRIPTS / "lib" / "types.d.ts"
+PAGE = SCRIPTS / "lib" / "server" / "message-types.d.ts"
 HEAD = """/* What the server sends to the scripts and takes from them.
 
    Written by scripts/page_types.py from web/page_data/, record/entry_schemas.py and the bodies that routes

@@ -3,8 +3,8 @@
 import assert from 'node:assert/strict';
 import test from 'node:test';
 
-import { newRally } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
-import { lineWords, sentence } from '../../src/goodlength/web/static/js/lib/rally-sentence.js';
+import { newRally } from '../../src/goodlength/web/static/js/lib/logging/optimistic-answers.js';
+import { lineWords, sentence } from '../../src/goodlength/web/static/js/lib/logging/rally-sentence.js';
 import { sheetOf } from './sheets.js';
 
 const sheet = sheetOf();

@@ -1,10 +1,10 @@
 /* A sheet and rallies for tests, made by hand: a match at its first serve, with a script of three questions. */
 
-import { newRally } from '../../src/goodlength/web/static/js/lib/pending-answers.js';
+import { newRally } from '../../src/goodlength/web/static/js/lib/logging/optimistic-answers.js';
 
-/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Sheet} Sheet */
-/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Rally} Rally */
-/** @typedef {import('../../src/goodlength/web/static/js/lib/types.js').Entry} Entry */
+/** @typedef {import('../../src/goodlength/web/static/js/lib/server/message-types.js').Sheet} Sheet */
+/** @typedef {import('../../src/goodlength/web/static/js/lib/server/message-types.js').Rally} Rally */
+/** @typedef {import('../../src/goodlength/web/static/js/lib/server/message-types.js').Entry} Entry */
 
 /** @param {string} id @param {[string | null, string][]} answers @param {object} [more] */
 const question = (id, answers, more = {}) => ({
@@ -64,9 +64,9 @@ export function rallyOf(more = {}) {
 let made = 0;
 
 /**
- * @template {import('../../src/goodlength/web/static/js/lib/types.js').EntryKind} Kind
+ * @template {import('../../src/goodlength/web/static/js/lib/server/message-types.js').EntryKind} Kind
  * @param {string} rally @param {Kind} what
- * @param {import('../../src/goodlength/web/static/js/lib/types.js').EntryValues[Kind]} value
+ * @param {import('../../src/goodlength/web/static/js/lib/server/message-types.js').EntryValues[Kind]} value
  * @param {{replaces?: string}} [more] @returns {Entry}
  */
 export function entryOf(rally, what, value, more = {}) {

@@ -48,7 +48,7 @@ def test_reading_is_not_held_to_an_origin(client: TestClient) -> None:
 
 
 @pytest.mark.parametrize(
-    "path", ["/matches", "/nowhere", "/static/css/tokens.css", "/api/matches/none/sheet"]
+    "path", ["/matches", "/nowhere", "/static/css/base/tokens.css", "/api/matches/none/sheet"]
 )
 def test_every_answer_carries_the_headers(client: TestClient, path: str) -> None:
     headers = client.get(path).headers

@@ -21,7 +21,7 @@ def test_no_key_does_two_things() -> None:
 
 
 def test_every_key_has_an_action_in_the_page() -> None:
-    script = (HERE / "static" / "js" / "pages" / "record.js").read_text(encoding="utf-8")
+    script = (HERE / "static" / "js" / "pages" / "match" / "rally-logging.js").read_text(encoding="utf-8")
     table = script[script.index("listen({") : script.index("grid.addEventListener")]
     for key in KEYS:
         assert f"{key.action}:" in table or f"'{key.action}':" in table, key.action

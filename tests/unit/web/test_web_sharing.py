@@ -110,7 +110,7 @@ def test_a_foreign_page_cannot_use_a_session(far: TestClient, app: Any) -> None:
         "/static/%00",
         "/handed/..%2fmatches",
         "/enter%2f..%2fmatches",
-        "/static/css/../../templates/base.html",
+        "/static/css/../../templates/layout/base.html",
     ],
 )
 def test_path_tricks_lead_nowhere(far: TestClient, path: str) -> None:

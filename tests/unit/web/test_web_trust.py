@@ -15,7 +15,7 @@ def test_every_link_to_the_page_lands_on_a_section(client: TestClient) -> None:
     assert page.status_code == 200
     wanted = {
         one
-        for path in TEMPLATES.glob("*.html")
+        for path in TEMPLATES.rglob("*.html")
         for one in re.findall(r'"/trust#([a-z]+)"', path.read_text("utf-8"))
     }
     assert len(wanted) >= 6
@@ -23,6 +23,6 @@ def test_every_link_to_the_page_lands_on_a_section(client: TestClient) -> None:
 
 
 def test_the_page_is_linked_where_it_matters(client: TestClient, match_id: str) -> None:
-    for path in ("findings", "footage", "plan"):
+    for path in ("match/findings", "footage/footage_files", "practice/practice_plan"):
         assert "/trust" in (TEMPLATES / f"{path}.html").read_text("utf-8"), path
     assert "/trust" in client.get("/settings").text

@@ -55,7 +55,7 @@ def answer(request: Request, status: int, kind: str, words: str) -> Response:
     words = words.encode("utf-8", "backslashreplace").decode("utf-8")
     if request.url.path.startswith("/api/"):
         return JSONResponse({"error": {"kind": kind, "words": words}}, status_code=status)
-    return page(request, "trouble.html", status=status, words=words)
+    return page(request, "layout/error.html", status=status, words=words)
 
 
 def add_handlers(app: FastAPI) -> None:

@@ -1,7 +1,7 @@
 """The shapes of everything that the server sends to the page's scripts.
 
-`scripts/page_types.py` writes them to static/js/lib/types.d.ts, together with the bodies that routes take.
-Every answer that the tests ask for is held against `ANSWERS`.
+`scripts/page_types.py` writes them to static/js/lib/server/message-types.d.ts, together with the bodies that
+routes take. Every answer that the tests ask for is held against `ANSWERS`.
 """
 
 from collections.abc import Mapping

@@ -52,7 +52,9 @@ class FromIn(BaseModel):
 def camera(request: Request, opened: CurrentMatch, file: str = "", at: int | None = None) -> Response:
     """Return the page on which marks are clicked."""
     shown = camera_page(opened, file, at)
-    return match_page(request, sheet_data(opened), "camera.html", "footage", keys=CAMERA_KEYS, **shown)
+    return match_page(
+        request, sheet_data(opened), "footage/camera_calibration.html", "footage", keys=CAMERA_KEYS, **shown
+    )
 
 
 @router.get("/api/footage/{footage_id}/picture", include_in_schema=False)

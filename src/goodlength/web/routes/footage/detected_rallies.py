@@ -80,7 +80,7 @@ def rallies(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "rallies.html",
+        "footage/detected_rallies.html",
         "footage",
         found=data.detected,
         can_play=bool(data.films.parts),

@@ -43,7 +43,7 @@ def review(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "review.html",
+        "footage/detection_audit.html",
         "footage",
         found=data.detected,
         can_play=bool(data.films.parts),

@@ -224,7 +224,7 @@ def _page(request: Request, opened: OpenMatch, jobs: Jobs, **shown: Any) -> Resp
     return match_page(
         request,
         data,
-        "footage.html",
+        "footage/footage_files.html",
         "footage",
         status=422 if context["faults"] else 200,
         files=rows,

@@ -56,7 +56,7 @@ def _page(
     return match_page(
         request,
         sheet_data(opened),
-        "following.html",
+        "footage/player_tracking.html",
         "footage",
         status=status,
         said=said,

@@ -65,7 +65,7 @@ def body(request: Request, opened: CurrentMatch, rally: str = "", who: str = "",
     return match_page(
         request,
         data,
-        "body.html",
+        "footage/pose_correction.html",
         "show",
         said=said,
         rally=chosen,

@@ -32,7 +32,7 @@ def serve_cues_page(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         sheet_data(opened),
-        "tell.html",
+        "footage/serve_anticipation.html",
         "show",
         kinds=[_disguise_view(one, words) for one in told],
         pressure=pressure_words(player_serve_disguise.pressure_of(matches), words),

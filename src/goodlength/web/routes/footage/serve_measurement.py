@@ -80,7 +80,7 @@ def measure_page(request: Request, opened: CurrentMatch, rally: str = "") -> Res
     return match_page(
         request,
         sheet_data(opened),
-        "measure.html",
+        "footage/serve_measurement.html",
         "footage",
         begin=begin,
         trouble=trouble,

@@ -139,7 +139,7 @@ def erase(
         faults = {"sure": f"Nothing was erased. Type {name} to erase this player."}
         return _player(request, library, jobs, player_id, faults=faults)
     erased = tasks.erase_player(library, player_id)
-    return page(request, "erased.html", name=name, lines=erased.words.splitlines())
+    return page(request, "library/player_erased.html", name=name, lines=erased.words.splitlines())
 
 
 _NOTHING = "No handout can be made, and no clip unless all faces are hidden."
@@ -167,7 +167,13 @@ def _players(
         for one in tasks.players(library)
     ]
     shown: dict[str, Any] = {"form": form, "faults": faults, "form_faults": form_faults, "said": ""}
-    return page(request, "players.html", status=422 if faults or form_faults else 200, players=rows, **shown)
+    return page(
+        request,
+        "library/player_list.html",
+        status=422 if faults or form_faults else 200,
+        players=rows,
+        **shown,
+    )
 
 
 def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **shown: Any) -> Response:
@@ -188,7 +194,7 @@ def _player(request: Request, library: Library, jobs: Jobs, player_id: str, **sh
     typed = {**NEW_PLAYER, **context.pop("typed", player_texts(player))}
     return page(
         request,
-        "player.html",
+        "library/player_profile.html",
         status=422 if wrong else status,
         player=player,
         withheld=_withheld(library, jobs, player_id) if player.consent else "",

@@ -76,4 +76,4 @@ def _page(request: Request, library: Library, said: str = "", status: int = 200)
         }
         for bin_item in tasks.bin_items(library)
     ]
-    return page(request, "bin.html", status=status, items=items, said=said)
+    return page(request, "library/recycle_bin.html", status=status, items=items, said=said)

@@ -14,4 +14,4 @@ router = APIRouter(include_in_schema=False)
 @router.get("/trust")
 def trust(request: Request) -> Response:
     """Return the page that other pages link to with the name of a section."""
-    return page(request, "trust.html")
+    return page(request, "library/reliability.html")

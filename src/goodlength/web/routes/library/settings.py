@@ -97,7 +97,7 @@ def _settings(
     ]
     return page(
         request,
-        "settings.html",
+        "library/settings.html",
         status=status,
         said=said,
         kind_faults=kind_faults,

@@ -41,7 +41,7 @@ def findings(request: Request, opened: CurrentMatch, side: str = "") -> Response
     return match_page(
         request,
         data,
-        "findings.html",
+        "match/findings.html",
         "findings",
         found=found,
         tables=found.tables,
@@ -81,7 +81,7 @@ def parents(request: Request, opened: CurrentMatch, side: str = "") -> Response:
     return match_page(
         request,
         data,
-        "findings_parents.html",
+        "match/findings_for_parents.html",
         "findings",
         found=found,
         side=side,

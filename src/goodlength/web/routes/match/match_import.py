@@ -79,7 +79,7 @@ def _preview_page(request: Request, library: Library, path: Path) -> Response:
         raise
     return page(
         request,
-        "import.html",
+        "match/import_preview.html",
         token=path.name,
         name=path.name.split(f"{MARK}-", 1)[-1],
         brought=brought,

@@ -57,7 +57,7 @@ def between(request: Request, opened: CurrentMatch, form: AskedGame) -> Response
     return match_page(
         request,
         sheet_data(opened),
-        "between.html",
+        "match/between_games.html",
         "findings",
         sheet=sheet,
         whose=whose,
@@ -79,7 +79,7 @@ def brief(request: Request, library: CurrentLibrary, player_id: str, form: Asked
         trouble = error.page_words
     return page(
         request,
-        "brief.html",
+        "match/opponent_brief.html",
         status=422 if trouble and since else 200,
         brief=found,
         trouble=trouble,
@@ -108,7 +108,7 @@ def search(request: Request, library: CurrentLibrary, form: AskedRallies) -> Res
     rows = [{**row, "clock": _clock(row["start_s"])} for row in found["rallies"]] if found else []
     return page(
         request,
-        "search.html",
+        "match/season_search.html",
         status=422 if trouble else 200,
         found=found,
         rows=rows,
@@ -161,7 +161,7 @@ def _agree(
     return match_page(
         request,
         sheet_data(opened),
-        "agree.html",
+        "match/observer_agreement.html",
         "findings",
         status=422 if fault else 200,
         found=found,

@@ -155,7 +155,7 @@ def _matches(
     context: dict[str, Any] = {"said": "", "form_faults": None, **shown}
     return page(
         request,
-        "matches.html",
+        "match/match_list.html",
         status=status,
         rows=rows,
         has_demo=any(row["demo"] for row in rows),
@@ -183,7 +183,7 @@ def _details(request: Request, opened: OpenMatch, *, status: int = 200, **shown:
     return match_page(
         request,
         data,
-        "details.html",
+        "match/match_details.html",
         "",
         status=status,
         players=tasks.players(opened.library),

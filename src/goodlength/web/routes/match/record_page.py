@@ -66,7 +66,7 @@ def record_page(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "record.html",
+        "match/rally_logging.html",
         "record",
         keys=KEYS,
         moving=MOVING,

@@ -40,7 +40,7 @@ def draft_page(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "draft.html",
+        "match/score_draft.html",
         "record",
         found=data.detected,
         seen=sum(1 for one in data.detected.played if one.seen),

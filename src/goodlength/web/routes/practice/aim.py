@@ -26,13 +26,13 @@ PostedAim = Annotated[Submitted[AimedForm], Depends(posted(AimedForm))]
 def aim(request: Request, library: CurrentLibrary) -> Response:
     """Return the form, and the answer once something is asked; the address holds the whole question."""
     said = dict(request.query_params)
-    return _page(request, library, "aim.html", said, asked=bool(said))
+    return _page(request, library, "practice/aim_target.html", said, asked=bool(said))
 
 
 @router.get("/aim/answer")
 def answer(request: Request, library: CurrentLibrary) -> Response:
     """Return the answer alone, for the page to put in its place."""
-    return _page(request, library, "aim_answer.html", dict(request.query_params), asked=True)
+    return _page(request, library, "practice/aim_target_result.html", dict(request.query_params), asked=True)
 
 
 @router.get("/aim/path")

@@ -31,7 +31,7 @@ def book(request: Request, library: CurrentLibrary, month: str = "", group: str 
     shown = tasks.calendar_month(library, first, group)
     return page(
         request,
-        "practice_book.html",
+        "practice/season_calendar.html",
         status=422 if faults else 200,
         faults=faults,
         book=shown,

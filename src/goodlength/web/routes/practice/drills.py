@@ -98,7 +98,7 @@ def _page(
     groups = [(words, [shown for theme, shown in every if theme == key]) for key, words in THEMES]
     return page(
         request,
-        "practice_drills.html",
+        "practice/drill_library.html",
         status=422 if faults else 200,
         groups=groups,
         themes=THEMES,

@@ -74,7 +74,7 @@ def people(request: Request, library: CurrentLibrary) -> Response:
                 "group": groups.get(player.id, ""),
             }
         )
-    return page(request, "practice.html", rows=rows)
+    return page(request, "practice/practice_overview.html", rows=rows)
 
 
 @router.get("/practice/{player_id}", include_in_schema=False)
@@ -88,7 +88,7 @@ def player(
     words, sets = progress_words(library, seen), tasks.sets_of(library, player_id)
     return page(
         request,
-        "practice_player.html",
+        "practice/practice_progress.html",
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
         plan=plans[0][1] if plans else None,
@@ -115,7 +115,7 @@ def log(request: Request, library: CurrentLibrary, player_id: str, of: str = "")
     drills = [tasks.drill_named(library, key) for key in every]
     return page(
         request,
-        "practice_log.html",
+        "practice/attempt_logging.html",
         person=person,
         base=f"/practice/{quote(player_id, safe='')}",
         drills=[

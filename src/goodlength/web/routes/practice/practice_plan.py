@@ -68,7 +68,7 @@ def _page(request: Request, opened: OpenMatch, time: Submitted[PlanTimeForm], fa
     return match_page(
         request,
         sheet_data(opened),
-        "plan.html",
+        "practice/practice_plan.html",
         "plan",
         status=422 if faults and request.method == "POST" else 200,
         plan=proposed,

@@ -60,7 +60,7 @@ def recording(
     drill = tasks.drill_named(library, one.drill)
     return page(
         request,
-        "practice_heard.html",
+        "practice/detected_attempts.html",
         person=library.player(player_id),
         base=f"/practice/{quote(player_id, safe='')}",
         one=one,
@@ -110,7 +110,7 @@ def _list(request: Request, library: Library, jobs: Jobs, player_id: str, **show
     ]
     return page(
         request,
-        "practice_recordings.html",
+        "practice/practice_recordings.html",
         status=422 if context["faults"] else 200,
         person=library.player(player_id),
         base=f"/practice/{quote(player_id, safe='')}",

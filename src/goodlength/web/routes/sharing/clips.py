@@ -157,7 +157,7 @@ def _page(
     return match_page(
         request,
         data,
-        "show.html",
+        "sharing/rally_playlist.html",
         "show",
         status=status,
         said=said,

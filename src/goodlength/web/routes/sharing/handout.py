@@ -195,7 +195,7 @@ def _page(
     return match_page(
         request,
         data,
-        "handout.html",
+        "sharing/handout_form.html",
         "handout",
         status=status if form_faults else 200,
         player=opened.coached.name,

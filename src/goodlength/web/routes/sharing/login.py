@@ -36,7 +36,7 @@ def door(request: Request, to: str = "/") -> Response:
     """Return the field for the pass code; without sharing there is no door."""
     if request.app.state.sharing is None:
         return RedirectResponse("/matches", status_code=303)
-    return page(request, "enter.html", to=_inside(to), fault="")
+    return page(request, "sharing/passcode_login.html", to=_inside(to), fault="")
 
 
 @router.post("/enter")
@@ -49,10 +49,10 @@ def enter(request: Request, form: PostedCode) -> Response:
         token = sharing.enter(form.value.code, client_of(request.scope))
     except TooManyTries:
         words = "Too many attempts. Wait a minute, then type the pass code."
-        return page(request, "enter.html", status=429, to=to, fault=words)
+        return page(request, "sharing/passcode_login.html", status=429, to=to, fault=words)
     if token is None:
         words = "Wrong pass code. It is shown in the window where goodlength was started."
-        return page(request, "enter.html", status=403, to=to, fault=words)
+        return page(request, "sharing/passcode_login.html", status=403, to=to, fault=words)
     answer = RedirectResponse(to, status_code=303)
     answer.set_cookie(
         COOKIE, token, max_age=int(ASSUMED_LONGEST_S), httponly=True, samesite="strict", secure=sharing.secure

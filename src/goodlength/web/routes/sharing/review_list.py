@@ -66,7 +66,7 @@ def show(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "talk_show.html",
+        "sharing/video_review_presentation.html",
         "show",
         begin=json.dumps({"match": opened.id, "items": items}) if can else "",
         why=data.films.waits or "No clip with a time is chosen yet, or there is no video to play.",
@@ -111,7 +111,7 @@ def _page(
     return match_page(
         request,
         data,
-        "talk.html",
+        "sharing/video_review_setup.html",
         "show",
         status=status,
         said=said,

@@ -62,7 +62,7 @@ def pair_page(request: Request, opened: CurrentMatch) -> Response:
     return match_page(
         request,
         data,
-        "beside.html",
+        "sharing/side_by_side_video.html",
         "show",
         begin=json.dumps(begin) if begin else "",
         why=damaged or data.films.waits or "Choose two rallies that have a time and a video.",

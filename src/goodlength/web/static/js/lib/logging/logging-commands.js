@@ -1,0 +1,299 @@
+// @ts-check
+/* Everything that can be said on the Record page: each command makes entries and sends them off; no drawing here. */
+
+import { ask, newId } from '../server/json-requests.js';
+import { Outbox } from '../server/offline-outbox.js';
+import { answerLog, nextKey, withPending } from './optimistic-answers.js';
+import { nextShot, striker } from './question-flow.js';
+import { RecordState } from './logging-state.js';
+
+/** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
+/** @typedef {import('../server/message-types.js').Entry} Entry @typedef {import('../server/message-types.js').EntryKind} EntryKind */
+/** @typedef {import('../server/message-types.js').EntryValues} EntryValues @typedef {import('../server/message-types.js').CalledValue} CalledValue */
+/** @typedef {import('../server/message-types.js').Clash} Clash @typedef {import('../server/message-types.js').Logged} Logged */
+/** @typedef {import('./logging-state.js').StopChoice} StopChoice */
+/** @typedef {EntryValues[EntryKind]} AnswerValue @typedef {import('../server/message-types.js').ShotValue['stroke']} ShotWord */
+
+/** Answers a coach steps back over; notes, kept rallies and marked spans are not among them. */
+const NOT_STEPPED = new Set(['note', 'keep', 'span', 'box', 'match']);
+
+export class RecordCommands extends RecordState {
+  /**
+   * @param {string} matchId @param {Sheet} sheet
+   * @param {() => void} onChange draw the page anew
+   */
+  constructor(matchId, sheet, onChange) {
+    super(matchId, sheet, onChange);
+    // what follows the stroke tells two tabs of one observer apart
+    this.observer = `${sheet.match.observer}/${newId().slice(0, 8)}`;
+    /** @type {Map<string, number>} when an entry was said, for `performance` */
+    this.saidAt = new Map();
+    /** @type {Set<string>} */
+    this.joined = new Set();
+    /** @type {Outbox<Entry, import('../server/message-types.js').Stored>} */
+    this.outbox = new Outbox({
+      name: `match/${matchId}`,
+      send: async (entries) =>
+        /** @type {import('../server/message-types.js').Stored} */ (await ask(this.path('entries'), { body: { entries }, keepalive: entries.length < 20 })),
+      onState: (state) => this.lineChanged(state),
+      onAnswer: (answer, sent) => this.stored(answer, sent),
+      onRefused: (_, refused) => this.tell(refused.words),
+    });
+  }
+
+  /** @override @returns {Entry[]} */
+  get pending() {
+    return this.outbox?.entries ?? []; // none while the page is being made
+  }
+
+  /** Bring back what an earlier page left unsent. */
+  async open() {
+    await this.outbox.open();
+    this.openKey = this.firstOpenKey();
+    this.onChange();
+    this.onOpen();
+  }
+
+  /** Ask the server for the sheet: another tab may have answered. */
+  async refresh() {
+    const sheet = /** @type {Sheet | null} */ (await ask(this.path('sheet')).catch(() => null));
+    if (!sheet) return;
+    this.sheet = sheet;
+    this.onChange();
+  }
+
+  // ---- what is said
+
+  /**
+   * @template {EntryKind} Kind
+   * @param {Kind} what @param {EntryValues[Kind]} value @param {string} [key] @returns {Entry}
+   */
+  entry(what, value, key = this.openKey) {
+    const standing = this.rally.key === key ? this.rally.ids[what] : undefined;
+    return /** @type {Entry} */ ({
+      id: newId(),
+      match: this.matchId,
+      observer: this.observer,
+      at_utc: new Date().toISOString(),
+      rally: key,
+      what,
+      value,
+      replaces: what === 'shot' ? null : (standing ?? null),
+    });
+  }
+
+  /** @param {Entry[]} entries */
+  send(entries) {
+    for (const entry of entries) this.saidAt.set(entry.id, performance.now());
+    this.notice = '';
+    this.outbox.add(entries);
+    this.onChange();
+  }
+
+  /** Answer the question on the card. @param {EntryKind} what @param {AnswerValue} value null: skipped */
+  answer(what, value) {
+    const rally = this.rally;
+    const before = this.isNewest ? this.opening(rally) : [];
+    const said = what === 'shot' && value !== null ? this.shot(rally, /** @type {ShotWord} */ (value)) : value;
+    const entries = [...before, this.entry(what, said)];
+    this.asking = null;
+    this.mode = 'ask';
+    this.send([...entries, ...this.closing(what, entries)]);
+  }
+
+  /**
+   * A shot as it is kept, or how many there were.
+   * @param {ShownRally} rally @param {ShotWord} value  the word of the answer
+   * @returns {import('../server/message-types.js').ShotValue | import('../server/message-types.js').ShotCount}
+   */
+  shot(rally, value) {
+    const n = nextShot(this.sheet.script, rally);
+    if (value === this.sheet.script.shots.last) return { count: n - 1 };
+    const at = this.now();
+    return { n, by: striker(rally, n) ?? 'a', stroke: value, ...(at === null ? {} : { at_us: at }) };
+  }
+
+  /** What the first answer says without a press: where the rally began, and the box that was shown. @param {ShownRally} rally */
+  opening(rally) {
+    const entries = [];
+    const now = this.now();
+    const heard = now === null || rally.start_us !== null ? null : this.heardAt(now);
+    if (heard !== null) {
+      entries.push(this.entry('span', { start_us: heard.start_us, end_us: heard.end_us, how: 'heard' }));
+    } else if (rally.start_us === null && now !== null) {
+      const start = Math.round(now - this.sheet.lead_s * 1e6);
+      entries.push(this.entry('span', { start_us: Math.max(this.leastStart(), start), end_us: null, how: 'answers' }));
+      this.furthest = now;
+    }
+    if (rally.box_free && rally.box && !('box' in rally.answers)) entries.push(this.entry('box', rally.box));
+    return entries;
+  }
+
+  /** Where the rally ended, said with the answer that ends it. @param {string} what @param {Entry[]} said */
+  closing(what, said) {
+    const rally = withPending(this.sheet, [...this.pending, ...said]).find((one) => one.key === this.openKey);
+    if (!rally || !this.isNewest || rally.start_us === null || rally.end_us !== null) return [];
+    const down = what === 'winner' || this.questionOf(rally) === null;
+    const now = this.now();
+    const end = now === null ? null : Math.max(now, this.furthest);
+    if (!down || end === null || end <= rally.start_us) return [];
+    const how = rally.span_how === 'marked' ? 'marked' : 'answers';
+    return [{ ...this.entry('span', { start_us: rally.start_us, end_us: end, how }), replaces: rally.ids.span ?? null }];
+  }
+
+  /** The other box. */
+  otherBox() {
+    const box = this.rally.box === 'left' ? 'right' : 'left';
+    this.send([this.entry('box', box)]);
+  }
+
+  keep() {
+    const keep = !this.rally.keep;
+    this.send([this.entry('keep', keep)]);
+    this.tell(keep ? 'Flagged for clips.' : 'No longer flagged.');
+  }
+
+  /** Mark the start or the end of the rally at the time shown. @param {'start_us' | 'end_us'} which */
+  mark(which) {
+    const now = this.now();
+    if (now === null) return this.tell('The time in the video is not known yet.');
+    const rally = this.rally;
+    const start_us = which === 'start_us' ? now : rally.start_us;
+    let end_us = which === 'end_us' ? now : rally.end_us;
+    if (start_us === null) return this.tell('Set the start of the rally first (key ,).');
+    if (end_us !== null && end_us <= start_us) {
+      if (which === 'end_us') return this.tell('The rally cannot end before it starts. Move forward in the video first.');
+      end_us = null;
+    }
+    this.send([this.entry('span', { start_us, end_us, how: 'marked' })]);
+    return this.tell(which === 'start_us' ? 'The rally starts here.' : 'The rally ends here.');
+  }
+
+  /** Take back the last answer, and what was said with it without a press. */
+  stepBack() {
+    if (this.mode !== 'ask' || this.asking !== null) {
+      this.mode = 'ask';
+      this.asking = null;
+      return this.onChange();
+    }
+    const past = !this.isNewest;
+    const said = answerLog(this.sheet, this.pending).filter((entry) => !past || entry.rally === this.openKey);
+    const at = said.findLastIndex((entry) => !NOT_STEPPED.has(entry.what));
+    if (at < 0) return this.tell('There is no answer to step back to.');
+    const last = said[at];
+    const entries = [this.undo(last)];
+    if (!past) entries.push(...this.unsaid(said, last).map((entry) => this.undo(entry)));
+    if (last.rally) this.openKey = last.rally;
+    this.send(entries);
+    return this.onOpen();
+  }
+
+  /** Spans and boxes that stood with an answer now taken back. @param {Logged[]} said @param {Logged} last */
+  unsaid(said, last) {
+    const ofRally = said.filter((entry) => entry.rally === last.rally && entry.id !== last.id);
+    if (!ofRally.some((entry) => !NOT_STEPPED.has(entry.what))) {
+      return ofRally.filter((entry) => entry.what === 'box' || (entry.what === 'span' && entry.how !== 'marked'));
+    }
+    const spans = ofRally.filter((entry) => entry.what === 'span');
+    const end = spans[spans.length - 1];
+    return spans.length > 1 && end.how === 'answers' ? [end] : [];
+  }
+
+  /** @param {Logged} logged @returns {Entry} */
+  undo(logged) {
+    return { ...this.entry('undo', null, logged.rally), replaces: logged.id };
+  }
+
+  /** What the marker called, instead of what the rules or the answers give. @param {CalledValue} value */
+  called(value) {
+    this.mode = 'ask';
+    this.calling = null;
+    const rally = this.rally;
+    const before = this.isNewest ? this.opening(rally) : [];
+    const said = { ...rally.answers.called, ...value };
+    const entries = [...before, this.entry('called', said)];
+    this.send([...entries, ...this.closing('winner', entries)]);
+  }
+
+  /** The score put right in figures. @param {CalledValue} value */
+  putRight(value) {
+    const rally = this.scored;
+    this.mode = 'ask';
+    if (rally === null) return this.tell('This is where the log begins. Set the starting score on the Details page.');
+    const said = { ...rally.answers.called, ...value };
+    return this.send([{ ...this.entry('called', said, rally.key), replaces: rally.ids.called ?? null }]);
+  }
+
+  /** Conduct, or a player who stopped: it stands between rallies. @param {StopChoice} choice @param {import('../server/message-types.js').Side} side */
+  between(choice, side) {
+    this.mode = 'ask';
+    this.stopping = null;
+    const key = `${choice.what}-${newId().slice(0, 8)}`;
+    this.send([
+      choice.what === 'conduct'
+        ? this.entry('conduct', { to: side, game: choice.game }, key)
+        : this.entry('retired', { side, why: choice.why }, key),
+    ]);
+    this.goTo(this.newestKey());
+  }
+
+  /** @param {string} words */
+  note(words) {
+    this.mode = 'ask';
+    this.send([this.entry('note', words.trim() || null)]);
+  }
+
+  /** Put a forgotten rally after this one. */
+  insertAfter() {
+    const after = this.openKey;
+    this.openKey = nextKey(this.sheet, this.pending);
+    this.send([this.entry('place', { after })]);
+    this.tell('Rally added. Answer it and the score is recalculated.');
+  }
+
+  removeRally() {
+    this.send([this.entry('remove', true)]);
+    this.goOn();
+    this.tell('The rally was deleted.');
+  }
+
+  /** @param {Clash} clash @param {AnswerValue} value */
+  settle(clash, value) {
+    this.send([{ ...this.entry(clash.what, value, clash.rally), replaces: clash.standing }]);
+  }
+
+  /** Open a question again. @param {EntryKind} what */
+  reopen(what) {
+    if (what === 'box') return this.otherBox();
+    if (what === 'called') return this.turn('put-right');
+    this.mode = 'ask';
+    this.asking = what;
+    return this.onChange();
+  }
+
+  // ---- what the server says
+
+  /**
+   * Two tabs that both gave a rally a time without being asked: the longer time stands, nobody is asked.
+   * @param {Sheet} sheet
+   */
+  joinSpans(sheet) {
+    const open = sheet.span_clashes.filter((clash) => !this.joined.has(clash.standing));
+    for (const clash of open) this.joined.add(clash.standing);
+    const entries = open.map((clash) => ({ ...this.entry('span', clash.value, clash.rally), replaces: clash.standing }));
+    if (entries.length > 0) this.outbox.add(entries);
+  }
+
+  /** @param {import('../server/message-types.js').Stored} answer @param {Entry[]} sent */
+  stored(answer, sent) {
+    this.sheet = answer.sheet;
+    this.joinSpans(answer.sheet);
+    if (this.isOver && !this.rallies.some((rally) => rally.key === this.openKey)) this.openKey = this.newestKey();
+    for (const entry of sent) {
+      const start = this.saidAt.get(entry.id);
+      if (start !== undefined) performance.measure('answer stored', { start, detail: entry.what });
+      this.saidAt.delete(entry.id);
+    }
+    this.onChange();
+  }
+}

@@ -1,0 +1,172 @@
+// @ts-check
+/* A rally as a sentence that grows with each answer; each answer in it can be pressed to go back to it. */
+
+import { score } from '../page/time-and-score-format.js';
+
+/** @typedef {import('../server/message-types.js').Sheet} Sheet @typedef {import('./optimistic-answers.js').ShownRally} ShownRally */
+/** @typedef {ShownRally['answers']} Answers */
+/** @typedef {import('../server/message-types.js').EntryKind} EntryKind */
+/** @typedef {{words: string, what?: EntryKind}} Piece  with `what`, it can be pressed */
+
+const BOX = /** @type {const} */ ({ right: 'right box', left: 'left box' });
+
+/** @type {Record<string, string[]>} a kind inside a sentence; one the coach named is quoted as it stands */
+const KINDS = {
+  lob: ['Lob', 'a lob'],
+  'mid-height': ['Mid-height', 'a mid-height serve'],
+  hard: ['Hard', 'a hard serve'],
+  'body-feet': ['Body, bouncing at the feet', 'a body serve at the feet', 'Body, feet'],
+  'body-nick': ['Body, for the back-wall nick', 'a body serve for the back-wall nick', 'Body, nick'],
+  other: ['Other', 'some other serve'],
+};
+/** @type {Record<string, string>} */
+const HOW = {
+  volleyed: 'volleyed it',
+  'after-the-side-wall': 'took it after the side wall',
+  'after-the-bounce': 'took it after the bounce',
+  'off-the-back-wall': 'took it off the back wall',
+  'not-made': 'missed the return',
+};
+/** @type {Record<string, string>} */
+const LEFT = { loose: 'left it loose', tight: 'returned it tight', attacked: 'attacked it' };
+/** @type {Record<string, string>} */
+const ENDING = {
+  winner: 'with a winner',
+  'forced-error': 'on a forced error',
+  'unforced-error': 'on an unforced error',
+  stroke: 'by a stroke',
+  'no-let': 'by a no let',
+  'service-fault': 'on a service fault',
+  conduct: 'by a conduct stroke',
+};
+/** @type {Record<string, string>} */
+const STROKE = { drive: 'drive', 'cross-court': 'cross-court', boast: 'boast', drop: 'drop', lob: 'lob', kill: 'kill', other: 'shot' };
+/** Answers that stand in the sentence by themselves. */
+/** @type {[EntryKind, string][]} */
+const EXTRA = [
+  ['ending.place', 'where it ended'],
+  ['ending.why', 'choice or execution'],
+  ['return.to', 'where the return went'],
+  ['return.stroke', 'the return'],
+  ['serve.receiver-place', 'the receiver’s place'],
+];
+
+/**
+ * The sentence so far.
+ * @param {Sheet} sheet @param {ShownRally} rally
+ * @returns {Piece[]}
+ */
+export function sentence(sheet, rally) {
+  const { short } = sheet;
+  const said = rally.answers;
+  const server = rally.server ? short[rally.server] : null;
+  const receiver = rally.server ? short[rally.server === 'a' ? 'b' : 'a'] : 'The receiver';
+  /** @type {Piece[]} */
+  const pieces = server
+    ? [{ words: `${server} served`, what: 'server' }]
+    : [{ words: 'Rally ' + rally.n }];
+  const kind = said['serve.kind'];
+  if (kind !== undefined) {
+    const words = kind === null ? 'a serve not recorded' : kindWords(sheet, kind);
+    pieces.push({ words: server ? ' ' : ': served ' }, { words, what: 'serve.kind' });
+  }
+  if (rally.box) pieces.push({ words: ' from the ' }, { words: BOX[rally.box], what: 'box' });
+  if (rally.before && rally.server) {
+    // as the marker says it: the server's score first
+    const [a, b] = rally.before;
+    pieces.push({ words: ', ' }, { words: score(rally.server === 'a' ? [a, b] : [b, a]), what: 'called' });
+  }
+  const told = [...returned(said, receiver), ...ended(sheet, said)];
+  const more = extras(said);
+  const open = more.length > 0 && !told.at(-1)?.words.endsWith('.');
+  const rest = [...told, ...(open ? [{ words: '.' }] : []), ...more];
+  if (rest.length === 0) pieces.push({ words: ' …' });
+  return [...pieces, ...rest];
+}
+
+/** @param {Answers} said @param {string} receiver @returns {Piece[]} */
+function returned(said, receiver) {
+  const how = said['return.how'];
+  const left = said['return.left'];
+  /** @type {Piece[]} */
+  const pieces = [];
+  if (how !== undefined) {
+    pieces.push({ words: `. ${receiver} ` }, { words: how === null ? 'took it (how: not recorded)' : HOW[how], what: 'return.how' });
+  }
+  if (left !== undefined && left !== 'not-made') {
+    const words = left === null ? 'what it left: not recorded' : LEFT[left];
+    pieces.push({ words: pieces.length ? (left === null ? '; ' : ' and ') : `. ${receiver} ` }, { words, what: 'return.left' });
+  }
+  return pieces;
+}
+
+/** @param {Sheet} sheet @param {Answers} said @returns {Piece[]} */
+function ended(sheet, said) {
+  const { ending, winner } = said;
+  /** @type {Piece[]} */
+  const pieces = [];
+  if (ending === 'let') return [{ words: '. ' }, { words: 'Let, played again', what: 'ending' }, { words: '.' }];
+  if (winner !== undefined) {
+    const words = winner === null ? 'Who won is not recorded' : `${sheet.short[winner]} won`;
+    pieces.push({ words: winner === null ? '. ' : '; ' }, { words, what: 'winner' });
+  }
+  if (ending !== undefined) {
+    const words = ending === null ? 'how: not recorded' : endingWords(said, ending);
+    pieces.push({ words: ending === null ? ', ' : ' ' }, { words, what: 'ending' }, { words: '.' });
+  }
+  return pieces;
+}
+
+/** @param {Answers} said @param {string} ending */
+function endingWords(said, ending) {
+  const stroke = said['ending.stroke'];
+  const volley = said['ending.volley'] ? 'volley ' : '';
+  if (ending === 'winner' && stroke) return `with a ${volley}${STROKE[stroke] ?? stroke}`;
+  const words = ENDING[ending] ?? ending;
+  return stroke ? `${words}, a ${volley}${STROKE[stroke] ?? stroke}` : words;
+}
+
+/** @param {Answers} said @returns {Piece[]} */
+function extras(said) {
+  /** @type {Piece[]} */
+  const pieces = [];
+  for (const [what, name] of EXTRA) {
+    const value = said[what];
+    if (value === undefined || value === null) continue;
+    const words = `${name}: ${value === true ? 'yes' : spaced(String(value))}`;
+    const first = pieces.length === 0;
+    pieces.push({ words: first ? ' ' : '; ' }, { words: first ? words.charAt(0).toUpperCase() + words.slice(1) : words, what });
+  }
+  if (pieces.length > 0) pieces.push({ words: '.' });
+  return pieces;
+}
+
+/** A value in words; "cross-court" keeps its hyphen. @param {string} value */
+const spaced = (value) => value.replaceAll('-', ' ').replaceAll('cross court', 'cross-court');
+
+/** @param {Sheet} sheet @param {string} id */
+function kindWords(sheet, id) {
+  const words = sheet.kind_words[id] ?? id;
+  const known = KINDS[id];
+  return known && known[0] === words ? known[1] : `“${words}”`;
+}
+
+/**
+ * What a line of the marker's sheet says about its rally: as record/rally_sentences.py, at once.
+ * @param {Sheet} sheet @param {ShownRally} rally @param {boolean} [brief] the kind in its short form, for a narrow column
+ */
+export function lineWords(sheet, rally, brief = false) {
+  const said = rally.answers;
+  if (rally.let) return 'let, played again';
+  const full = said['serve.kind'] ? (sheet.kind_words[said['serve.kind']] ?? said['serve.kind']) : '';
+  const known = KINDS[said['serve.kind'] ?? ''];
+  const kind = brief && known?.[0] === full ? (known[2] ?? full) : full;
+  if (said.ending === 'service-fault') return kind ? `${kind}, fault` : 'Fault';
+  const left = said['return.how'] === 'not-made' ? 'missed' : (said['return.left'] ?? '').replace('-', ' ');
+  /** @type {Record<string, string>} */
+  const decisions = { stroke: 'stroke', 'no-let': 'no let' };
+  const decided = decisions[said.ending ?? ''] ?? '';
+  const words = [kind, left, decided].filter(Boolean);
+  const joined = words.join(', ');
+  return (joined.charAt(0).toUpperCase() + joined.slice(1) + (rally.certain ? '' : ' ?')).trim();
+}

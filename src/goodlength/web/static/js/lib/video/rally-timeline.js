@@ -1,0 +1,83 @@
+// @ts-check
+/* The one timeline of rallies under the video. Solid: recorded. Hollow: heard, to come. Dashed: heard, but doubtful.
+   Framed, with the ball: the rally in hand. */
+
+import { svg } from '../page/dom.js';
+
+const WIDTH = 736;
+const EDGE = 4;
+const TICKS_S = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600];
+const MOST_TICKS = 14;
+const LEAST_US = 120e6; // two minutes, or the whole footage where it is shorter
+const LONG_AGO_US = 1200e6; // a match written down live is over: the clock is no longer part of it
+
+/**
+ * @typedef {{start_us: number, end_us: number, doubtful?: boolean}} Span
+ * @typedef {{recorded: Span[], current: Span | null, proposed: Span[], from_us: number, to_us: number}} View
+ */
+
+/**
+ * What the timeline shows: the game in hand with all its rallies, the picture, and two minutes at least.
+ * @param {Span[]} spans @param {number} now @param {number} last end of the footage
+ */
+export function windowOf(spans, now, last) {
+  const ended = Math.max(0, ...spans.map((span) => span.end_us));
+  const shown = spans.length > 0 && last === Infinity && now - ended > LONG_AGO_US ? ended : now;
+  const from = Math.min(shown, ...spans.map((span) => span.start_us));
+  const to = Math.max(shown, ended);
+  const least = Math.min(LEAST_US, last);
+  const margin = Math.max(0.04 * (to - from), (least - (to - from)) / 2, 2e6);
+  const start = Math.max(0, Math.min(from - margin, last - least));
+  return { from_us: start, to_us: Math.min(last, Math.max(to + margin, start + least)) };
+}
+
+/**
+ * Draw the timeline anew.
+ * @param {SVGElement} timeline @param {View} view @param {(us: number) => string} words
+ */
+export function drawTimeline(timeline, view, words) {
+  const x = (/** @type {number} */ us) =>
+    EDGE + ((us - view.from_us) / (view.to_us - view.from_us)) * (WIDTH - 2 * EDGE);
+  /** @param {Span} span @param {number} least */
+  const box = (span, least) => {
+    const left = Math.max(EDGE, x(span.start_us));
+    return { x: left.toFixed(1), width: Math.max(least, Math.min(WIDTH - EDGE, x(span.end_us)) - left).toFixed(1) };
+  };
+  const seen = (/** @type {Span} */ span) => span.end_us > view.from_us && span.start_us < view.to_us;
+  timeline.replaceChildren(
+    svg('path', { d: `M${EDGE} 22.5H${WIDTH - EDGE}`, class: 'ax-strong', 'stroke-width': 1 }),
+    ...ticks(view, x, words),
+    ...view.recorded.filter(seen).map((span) => svg('rect', { ...box(span, 2), y: 12, height: 10.5, class: 'solid' })),
+    ...view.proposed
+      .filter(seen)
+      .map((span) => svg('rect', { ...box(span, 4), y: 12.6, height: 9.4, class: span.doubtful ? 'doubtful' : 'hollow' })),
+  );
+  if (view.current && seen(view.current)) timeline.append(...inHand(box(view.current, 8)));
+}
+
+/** @param {{x: string, width: string}} box */
+function inHand(box) {
+  const middle = Number(box.x) + Number(box.width) / 2;
+  return [
+    svg('rect', { ...box, y: 9, height: 16.5, class: 'current' }),
+    svg('circle', { cx: middle, cy: 4.6, r: 4.4, class: 'ball' }),
+    svg('circle', { cx: middle - 1.3, cy: 3.6, r: 0.95, class: 'dot' }),
+    svg('circle', { cx: middle + 1.1, cy: 4.5, r: 0.95, class: 'dot' }),
+  ];
+}
+
+/** @param {View} view @param {(us: number) => number} x @param {(us: number) => string} words */
+function ticks(view, x, words) {
+  const length_s = (view.to_us - view.from_us) / 1e6;
+  const step = TICKS_S.find((tick) => length_s / tick <= MOST_TICKS) ?? TICKS_S[TICKS_S.length - 1];
+  const marks = [];
+  for (let at = Math.ceil(view.from_us / 1e6 / step) * step; at * 1e6 <= view.to_us; at += step) {
+    const long = (at / step) % 2 === 0;
+    const u = x(at * 1e6).toFixed(1);
+    marks.push(svg('path', { d: `M${u} 22.5v${long ? 5 : 3}`, class: 'ax-strong' }));
+    if (!long) continue;
+    const anchor = Number(u) < 24 ? 't1' : Number(u) > WIDTH - 24 ? 't1 end' : 't1 mid';
+    marks.push(svg('text', { x: u, y: 40, class: anchor }, words(at * 1e6)));
+  }
+  return marks;
+}

@@ -1,0 +1,291 @@
+// @ts-check
+/* The camera page: one mark of the court is in hand; a click or Enter sets it and takes up the next. With four
+   marks on the floor the camera is solved at each change and the court is drawn over the picture. */
+
+import { ask, failureWords } from '../../lib/server/json-requests.js';
+import { el, need, svg } from '../../lib/page/dom.js';
+import { clockWords } from '../../lib/page/time-and-score-format.js';
+import { PointList } from '../../lib/video/point-sequence.js';
+import { PointPicker, connectPoints, courtOver, crossAt, showTime, tell } from '../../lib/video/frame-point-picker.js';
+
+/** @typedef {import('../../lib/server/message-types.js').SavedCamera} SavedCamera @typedef {import('../../lib/server/message-types.js').SavedCameras} SavedCameras */
+
+const begin = /** @type {import('../../lib/server/message-types.js').CameraPage} */ (JSON.parse(need('#marking').dataset.begin ?? '{}'));
+const MARKS = begin.marks;
+const CAMERA = `/api/footage/${encodeURIComponent(begin.footage)}/camera`;
+const WAIT_MS = 120;
+
+/** @type {Set<string>} */
+let leftOut = new Set();
+/** @type {import('../../lib/server/message-types.js').SolvedCamera | null} */
+let solved = null;
+let asked = 0;
+/** @type {number | undefined} */
+let due;
+let { cameras } = begin;
+
+const picker = new PointPicker(need('#shot'), begin, { placed: (spot) => points.place(spot), moved: draw, shown });
+const points = new PointList(MARKS.length, picker, { changed, taken }, { wraps: true });
+
+// ---- marks
+
+/** The marks that are set, each with its place. */
+const placed = () => MARKS.flatMap((mark, n) => (points.points[n] ? [{ mark, spot: points.points[n] }] : []));
+
+function taken() {
+  draw();
+  need('#rows tr.now').scrollIntoView({ block: 'nearest' });
+}
+
+function clear() {
+  leftOut.delete(MARKS[points.hand].name);
+  points.clear();
+}
+
+function leaveOut() {
+  const { name } = MARKS[points.hand];
+  if (points.inHand === null) return;
+  if (!leftOut.delete(name)) leftOut.add(name);
+  changed();
+}
+
+// ---- solving
+
+function changed() {
+  draw();
+  clearTimeout(due);
+  due = setTimeout(() => void solve(), WAIT_MS);
+}
+
+/** @param {{keep?: boolean, suggest?: boolean}} [more] */
+async function solve(more = {}) {
+  const mine = ++asked;
+  clearTimeout(due);
+  const used = placed().filter(({ mark }) => !leftOut.has(mark.name));
+  if (used.filter(({ mark }) => mark.floor).length < 4 && used.length < 6) {
+    solved = null;
+    draw();
+    return tell('');
+  }
+  const clicks = placed().map(({ mark, spot }) => ({ mark: mark.name, u: spot.u, v: spot.v }));
+  try {
+    /** @type {import('../../lib/server/message-types.js').CameraMarksIn} */
+    const body = { at_us: picker.us, clicks, leave_out: [...leftOut], ...more };
+    const answer = /** @type {import('../../lib/server/message-types.js').SolvedCamera} */ (await ask(CAMERA, { body }));
+    if (mine !== asked && !more.keep) return;
+    solved = answer;
+    cameras = answer.cameras;
+    if (more.suggest) offer(answer.suggestions);
+    tell(more.keep ? 'Saved. Positions and serves in this file can now be measured.' : more.suggest ? offerWords() : '');
+  } catch (error) {
+    if (mine !== asked) return;
+    solved = null;
+    tell(failureWords(error, 'The connection dropped. The marks are still here; move one to ask again.'));
+  }
+  draw();
+}
+
+/** @param {import('../../lib/server/message-types.js').Suggestion[]} found */
+function offer(found) {
+  const byName = new Map(found.map(({ mark, u, v }) => [mark, { u, v }]));
+  points.offers = MARKS.map((mark, n) => (points.points[n] ? null : (byName.get(mark.name) ?? null)));
+  const first = points.offers.findIndex((spot) => spot !== null);
+  if (first < 0) return;
+  points.take(first);
+  need('#shot').focus(); // Enter takes what was found, also after the button was pressed
+}
+
+function offerWords() {
+  const number = points.offers.filter((spot) => spot !== null).length;
+  if (number === 0) return 'No more marks were found on the red lines. Click them yourself.';
+  return `${number} marks were found on the red lines. Check each one: Enter accepts it, Delete removes it.`;
+}
+
+// ---- drawing
+
+function shown() {
+  showTime(picker.us);
+  draw();
+}
+
+function draw() {
+  const mark = MARKS[points.hand];
+  need('#hand-words').textContent = mark.words;
+  need('#hand-edge').textContent = `Click: ${mark.edge}`;
+  need('#hand-state').textContent = stateWords(points.hand);
+  drawOver();
+  drawPlan();
+  drawRows();
+  drawWords();
+}
+
+/** @param {number} n */
+function stateWords(n) {
+  const { name } = MARKS[n];
+  if (leftOut.has(name)) return 'Set, but ignored.';
+  const off = solved?.residuals.find((residual) => residual.mark === name);
+  const spot = points.points[n];
+  if (spot) {
+    const far = off ? `, ${off.px.toFixed(1)} px${off.cm === null ? '' : ` or ${off.cm.toFixed(1)} cm`} from where the other marks put it` : '';
+    return `Set at ${spot.u.toFixed(1)}, ${spot.v.toFixed(1)}${far}. Arrow keys move it.`;
+  }
+  return points.offers[n] ? 'Found on the red lines: Enter accepts it.' : 'Not set. If you cannot see it, go to the next mark.';
+}
+
+function drawOver() {
+  const k = picker.scale;
+  const over = solved ? courtOver(solved.strokes) : [];
+  for (const { mark, spot } of placed()) {
+    const doubted = solved?.suspects.some((suspect) => suspect.mark === mark.name);
+    const d = crossAt(spot, k);
+    over.push(svg('path', { class: 'mark-case', d }), svg('path', { class: `mark ${leftOut.has(mark.name) ? 'out' : ''} ${doubted ? 'off' : ''}`, d }));
+  }
+  points.offers.forEach((spot, n) => {
+    if (spot && !points.points[n]) over.push(svg('rect', { class: 'offer', x: spot.u - 6 * k, y: spot.v - 6 * k, width: 12 * k, height: 12 * k }));
+  });
+  for (const suspect of solved?.suspects ?? []) {
+    over.push(svg('circle', { class: 'offer', cx: suspect.u, cy: suspect.v, r: 9 * k }));
+  }
+  picker.layer.replaceChildren(...over);
+  picker.drawCross();
+}
+
+function drawPlan() {
+  const plan = /** @type {SVGElement} */ (/** @type {unknown} */ (need('#plan')));
+  if (!plan.childElementCount) {
+    const [u0, v0, u1, v1] = begin.plan.bounds;
+    plan.setAttribute('viewBox', `${u0 - 0.3} ${v0 - 0.3} ${u1 - u0 + 0.6} ${v1 - v0 + 0.6}`);
+    for (const shape of begin.plan.shapes) {
+      const d = `M${shape.points.map((point) => point.join(' ')).join('L')}Z`;
+      plan.append(svg('path', { class: `c-${shape.what}`, d }));
+    }
+    plan.append(svg('circle', { class: 'here', r: 0.42 }));
+  }
+  const here = need('.here', plan);
+  here.setAttribute('cx', String(MARKS[points.hand].at[0]));
+  here.setAttribute('cy', String(MARKS[points.hand].at[1]));
+}
+
+function drawRows() {
+  const residuals = new Map((solved?.residuals ?? []).map((residual) => [residual.mark, residual]));
+  const doubted = new Set((solved?.suspects ?? []).map((suspect) => suspect.mark));
+  need('#rows').replaceChildren(
+    ...MARKS.map((mark, n) => {
+      const off = residuals.get(mark.name);
+      const isSet = points.points[n] !== null;
+      const state = [n === points.hand ? 'now' : '', isSet ? 'set' : '', leftOut.has(mark.name) ? 'out' : ''];
+      const words = points.offers[n] && !isSet ? `${mark.words} (found)` : mark.words;
+      const figure = doubted.has(mark.name) ? 'num tab off' : 'num tab';
+      return el(
+        'tr',
+        { class: state.join(' ').trim(), 'aria-current': n === points.hand ? 'true' : undefined },
+        el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
+        el('td', { class: figure }, off ? off.px.toFixed(1) : isSet ? '·' : ''),
+        el('td', { class: figure }, off && off.cm !== null ? off.cm.toFixed(1) : ''),
+      );
+    }),
+  );
+}
+
+function drawWords() {
+  const list = (/** @type {string} */ where, /** @type {string[]} */ words, /** @type {number} */ strong) =>
+    need(where).replaceChildren(...words.map((one, n) => el('li', { class: n >= strong ? 'strong' : '' }, one)));
+  const keep = /** @type {HTMLButtonElement} */ (need('#keep'));
+  keep.disabled = !solved;
+  /** @type {HTMLButtonElement} */ (need('#suggest')).disabled = !solved;
+  if (solved) {
+    list('#words', solved.words, solved.words.length - solved.suspects.length);
+    list('#not-known', solved.not_known, Infinity);
+  } else {
+    const floor = placed().filter(({ mark }) => mark.floor).length;
+    list('#words', [`${points.count} marks set, ${floor} of them on the floor. Set four on the floor for floor positions, or six with some on the walls for the whole court.`], Infinity);
+    list('#not-known', ['The position of the camera.'], Infinity);
+  }
+  need('#kept').hidden = !cameras.length;
+  need('#kept-rows').replaceChildren(
+    ...cameras.map((camera) =>
+      el(
+        'li',
+        {},
+        el('span', {}, `${camera.holds}: ${camera.about}`),
+        el(
+          'span',
+          {},
+          el('button', { type: 'button', class: 'link', onclick: () => void open(camera) }, 'Show'),
+          ' ',
+          el('button', { type: 'button', class: 'link', onclick: () => void forget(camera) }, 'Delete'),
+        ),
+      ),
+    ),
+  );
+}
+
+// ---- kept cameras
+
+/** Put a kept camera's marks on their picture. @param {SavedCamera} camera */
+async function open(camera) {
+  points.points.fill(null);
+  points.offers.fill(null);
+  for (const { mark, u, v } of camera.clicks) {
+    const n = MARKS.findIndex((each) => each.name === mark);
+    if (n >= 0) points.points[n] = { u, v };
+  }
+  leftOut = new Set(camera.leave_out);
+  await picker.show(camera.clicked_us);
+  points.take(Math.max(0, points.points.findIndex((point) => point !== null)));
+  await solve();
+}
+
+/** @param {SavedCamera} camera */
+async function forget(camera) {
+  try {
+    cameras = /** @type {SavedCameras} */ (await ask(`${CAMERA}/forget`, { body: { from_us: camera.from_us } })).cameras;
+    tell('Calibration deleted. Its marks are still shown on the frame.');
+  } catch (error) {
+    tell(failureWords(error, 'The connection dropped. Nothing was changed.'));
+  }
+  draw();
+}
+
+/** Look at a dozen moments of the file, one after the other. */
+async function lookForDrift() {
+  const words = need('#moved-words');
+  const last = cameras[cameras.length - 1];
+  const from = Math.max(last.clicked_us, begin.first_us);
+  let unclear = 0;
+  for (let n = 1; n <= 12; n += 1) {
+    const us = Math.round(from + ((begin.end_us - 1 - from) * n) / 12);
+    words.textContent = `Checking ${clockWords(us)} …`;
+    try {
+      const found = /** @type {import('../../lib/server/message-types.js').CameraDrift} */ (await ask(`/api/footage/${encodeURIComponent(begin.footage)}/drift?us=${us}`));
+      if (found.state === 'moved') {
+        words.textContent = `At ${clockWords(us)}: ${found.words}`;
+        return;
+      }
+      unclear += found.state === 'still' ? 0 : 1;
+    } catch (error) {
+      words.textContent = failureWords(error, 'The connection dropped.');
+      return;
+    }
+  }
+  words.textContent =
+    unclear > 6
+      ? 'Not known: too few marks were found again. Check the drawn court on later frames.'
+      : `The camera did not move in ${12 - unclear} of 12 frames checked${unclear ? '; the others are unclear' : ''}.`;
+}
+
+need('#keep').addEventListener('click', () => void solve({ keep: true }));
+need('#suggest').addEventListener('click', () => void solve({ suggest: true }));
+need('#moved').addEventListener('click', () => void lookForDrift());
+
+connectPoints(points, picker, '.mark-list', {
+  clear,
+  'leave-out': leaveOut,
+  suggest: () => void solve({ suggest: true }),
+  keep: () => void solve({ keep: true }),
+});
+
+if (cameras.length) await open(cameras[cameras.length - 1]);
+else await picker.show(begin.at_us);
+points.take(points.hand);
+document.documentElement.dataset.ready = 'camera';

@@ -1,0 +1,132 @@
+/* Everything that can be said on the Record page, without a browser and without a server. */
+
+import assert from 'node:assert/strict';
+import test from 'node:test';
+
+import { rallyOf, sheetOf } from './sheets.js';
+
+globalThis.addEventListener = () => {};
+globalThis.fetch = async () => Promise.reject(new TypeError('no server here')); // every answer stays on its way
+const { RecordCommands } = await import('../../src/goodlength/web/static/js/lib/logging/logging-commands.js');
+
+/** @param {Parameters<typeof sheetOf>[0]} [more] @param {number | null} [now] */
+function recordOf(more = {}, now = 20_000_000) {
+  const record = new RecordCommands('m1', sheetOf(more), () => {});
+  record.outbox.kick = async () => {};
+  record.now = () => now;
+  return record;
+}
+
+const said = (/** @type {ReturnType<typeof recordOf>} */ record) => record.pending.map(({ rally, what, value }) => [rally, what, value]);
+
+test('the first answer says where the rally began and the box that was shown', () => {
+  const record = recordOf();
+  record.answer('serve.kind', 'lob');
+  assert.deepEqual(said(record), [
+    ['r1', 'span', { start_us: 19_000_000, end_us: null, how: 'answers' }],
+    ['r1', 'box', 'right'],
+    ['r1', 'serve.kind', 'lob'],
+  ]);
+  assert.equal(record.question?.id, 'winner');
+});
+
+test('a box that the rules give is not said', () => {
+  /** @type {import('../../src/goodlength/web/static/js/lib/server/message-types.js').NextRally} */
+  const next = { game: 1, server: 'a', box: 'left', box_free: false, points: [1, 0], set_choice: false, opening: '' };
+  const record = recordOf({ next }, null);
+  record.answer('serve.kind', 'lob');
+  assert.deepEqual(said(record), [['r1', 'serve.kind', 'lob']]);
+});
+
+test('without a time of the footage nothing is said of it', () => {
+  const record = recordOf({}, null);
+  record.answer('serve.kind', 'lob');
+  assert.deepEqual(said(record).map(([, what]) => what), ['box', 'serve.kind']);
+  record.mark('start_us');
+  assert.equal(record.notice, 'The time in the video is not known yet.');
+});
+
+test('the answer that ends the rally says where it ended', () => {
+  const record = recordOf();
+  record.answer('serve.kind', 'lob');
+  record.now = () => 26_000_000;
+  record.answer('winner', 'b');
+  assert.deepEqual(said(record).at(-1), ['r1', 'span', { start_us: 19_000_000, end_us: 26_000_000, how: 'answers' }]);
+});
+
+test('a rally that was detected gives its time to the one answered', () => {
+  const record = recordOf({ proposed: [{ start_us: 18_500_000, end_us: 30_000_000, doubtful: false }] });
+  record.answer('serve.kind', 'lob');
+  assert.deepEqual(said(record)[0], ['r1', 'span', { start_us: 18_500_000, end_us: 30_000_000, how: 'heard' }]);
+  assert.deepEqual(record.toCome, []);
+});
+
+test('a step back takes back the answer, and the unasked with the first one', () => {
+  const record = recordOf();
+  record.answer('serve.kind', 'lob');
+  record.stepBack();
+  assert.deepEqual(record.rallies, []);
+  assert.equal(record.question?.id, 'serve.kind');
+  record.stepBack();
+  assert.equal(record.notice, 'There is no answer to step back to.');
+});
+
+test('a marked end before its start is refused, a start after the end opens it again', () => {
+  const record = recordOf({ rallies: [rallyOf({ start_us: 10e6, end_us: 15e6, span_how: 'marked' })] });
+  record.openKey = 'r1';
+  record.now = () => 5_000_000;
+  record.mark('end_us');
+  assert.match(record.notice, /cannot end before it starts/);
+  assert.deepEqual(record.pending, []);
+  record.now = () => 16_000_000;
+  record.mark('start_us');
+  assert.deepEqual(said(record), [['r1', 'span', { start_us: 16_000_000, end_us: null, how: 'marked' }]]);
+});
+
+test('shots are struck in turn, and the last word counts them', () => {
+  const record = recordOf({ rallies: [rallyOf({ server: 'a', start_us: 10e6, end_us: 15e6 })], next: null }, null);
+  record.openKey = 'r1';
+  record.answer('shot', 'drive');
+  record.answer('shot', 'end');
+  assert.deepEqual(said(record).filter(([, what]) => what === 'shot'), [
+    ['r1', 'shot', { n: 3, by: 'a', stroke: 'drive' }],
+    ['r1', 'shot', { count: 3 }],
+  ]);
+});
+
+test('what happened between rallies stands under a key of its own', () => {
+  const record = recordOf();
+  record.between({ words: 'Conduct game', what: 'conduct', game: true }, 'b');
+  record.between({ words: 'A player retired', what: 'retired', why: 'retired' }, 'a');
+  assert.deepEqual(record.pending.map(({ what, value }) => [what, value]), [
+    ['conduct', { to: 'b', game: true }],
+    ['retired', { side: 'a', why: 'retired' }],
+  ]);
+  assert.match(record.pending[0].rally, /^conduct-[0-9a-f]{8}$/);
+  assert.deepEqual(record.rallies, []);
+});
+
+test('a score put right goes to the rally before, while this one is open', () => {
+  const record = recordOf({ rallies: [rallyOf({ answers: { 'serve.kind': 'lob', winner: 'a', shot: null }, complete: true })], next_key: 2 }, null);
+  record.openKey = record.freshKey();
+  record.putRight({ points: [1, 0] });
+  assert.equal(record.openKey, 'r2');
+  assert.deepEqual(said(record), [['r1', 'called', { points: [1, 0] }]]);
+});
+
+test('a forgotten rally is put after the one in hand', () => {
+  const record = recordOf({ rallies: [rallyOf()], next_key: 2 });
+  record.openKey = 'r1';
+  record.insertAfter();
+  assert.deepEqual(said(record), [['r2', 'place', { after: 'r1' }]]);
+  assert.equal(record.openKey, 'r2');
+});
+
+test('two times given unasked are joined once', () => {
+  const clash = { rally: 'r1', standing: 'e9', value: { start_us: 1, end_us: 9, how: /** @type {const} */ ('answers') } };
+  const sheet = sheetOf({ rallies: [rallyOf()], span_clashes: [clash] });
+  const record = recordOf({ rallies: [rallyOf()] });
+  record.stored({ stored: [], sheet }, []);
+  record.stored({ stored: [], sheet }, []);
+  assert.deepEqual(record.pending.map(({ what, value, replaces }) => [what, value, replaces]), [['span', clash.value, 'e9']]);
+});
