@@ -25,7 +25,12 @@ DATA = Path(__file__).parent.parent / "data" / "before-typed-values"
 ADDRESS = "http://127.0.0.1:8765"
 MATCHES = ("demo", "demo-left")
 PLAYER = "demo-imogen-vale"
-GROWING = ("person.json", "brief.json", "between.json")  # forms that grow: keys are added, none goes
+GROWING = (
+    "person.json",
+    "brief.json",
+    "between.json",
+    "search.json",
+)  # forms that grow: keys are added, none goes
 LONG_FLOAT = re.compile(rb"(?<![\w.])-?\d+\.\d{13,}(?:e-?\d+)?")
 Forms = dict[str, bytes]
 

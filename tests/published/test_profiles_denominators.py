@@ -97,7 +97,7 @@ def test_every_door_over_matches_leaves_lets_out_and_says_so(library) -> None:
 
     found = search(library, SeasonQuestion(player="iv"))
     assert (found.total, found.decided, found.lets) == (42, 34, 8)
-    assert re.search(r"won \d+ of 34 decided, 8 lets left out", found.words)
+    assert re.search(r"won \d+ of 34 \(8 lets excluded\)", found.words)
     whole = over_matches(library, "imogen")
     for row in (whole.serving, whole.receiving):
         assert row.with_lets.of == row.decided.of + row.lets

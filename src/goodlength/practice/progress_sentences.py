@@ -41,11 +41,11 @@ def progress_sentences(one: Progress, target: str = "the target") -> tuple[str, 
     one : Progress
         What the sets say.
     target : str
-        How sentences name what was hit.
+        How sentences name what was hit; empty for a drill without a place to hit.
     """
     said = [*_distances(one), *_rates(one, target)]
     if one.told == "cannot-tell" and _shows_no_change(one):
-        said.append("So far any change is smaller than days differ anyway.")
+        said.append("So far any change is smaller than the usual difference between days.")
         return (*said, *_order_sentences(one.by_order), *_now(one), *_curve(one))
     said.append(_TOLD[one.told])
     if one.told == "cannot-tell":
@@ -74,21 +74,23 @@ def _rates(one: Progress, target: str) -> list[str]:
     for compared in one.by_order:
         lead = "" if len(one.by_order) == 1 else f"{_NAMES[compared.order]}: "
         hits, of = compared.first
-        first = f"{hits} of {of} hit {target} in the first session"
+        first = f"{hits} of {of} {f'hit {target}' if target else 'counted'} in the first session"
         if of == 1:
-            first = f"{'the' if lead else 'The'} only attempt in the first session {_hit(hits)} {target}"
-        said.append(f"{lead}{first}{_later(compared)}.")
+            first = f"{'the' if lead else 'The'} only attempt in the first session {_did(hits, target)}"
+        said.append(f"{lead}{first}{_later(compared, target)}.")
     return said
 
 
-def _hit(hits: int) -> str:
-    return "hit" if hits else "missed"
+def _did(hits: int, target: str) -> str:
+    if target:
+        return f"{'hit' if hits else 'missed'} {target}"
+    return "counted" if hits else "did not count"
 
 
-def _later(compared: OrderComparison) -> str:
+def _later(compared: OrderComparison, target: str) -> str:
     hits, of = compared.since
     if of == 1:
-        return f"; the only one since {_hit(hits)}"
+        return f"; the only one since {_did(hits, target)}"
     return f", {hits} of {of} since" if of else ""
 
 

@@ -136,10 +136,10 @@ def test_rows_carry_call_time_and_number_as_the_record_page_says_them(library, r
 def test_the_words_name_what_the_counts_are_out_of(library):
     found = search(library, SeasonQuestion(player=IMOGEN, match="demo"))
     assert found.lets
-    assert f"Imogen Vale won {found.won} of {found.decided} decided, " in found.words
-    assert "left out" in found.words
+    assert f"Imogen Vale won {found.won} of {found.decided}" in found.words
+    assert "excluded" in found.words
     assert found.decided == found.total - found.lets
-    assert search(library, SeasonQuestion(game=9)).words.startswith("No rally fits")
+    assert search(library, SeasonQuestion(game=9)).words.startswith("No rally matches")
     assert search(library, SeasonQuestion(), limit=3).words.endswith("The newest 3 are listed.")
 
 

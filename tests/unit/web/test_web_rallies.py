@@ -58,17 +58,17 @@ def test_the_picture_is_offered_paused_and_cancelled(
     client: TestClient, library: Any, match_id: str, heard: str
 ) -> None:
     page = client.get(f"/matches/{match_id}/footage").text
-    assert "Look at the picture too" in page
+    assert "Use the players’ movement too" in page
     film = library.footage(match_id)[0]
     begun = library.folder / "heard" / f"{film.id}.motion.npz"
     begun.write_bytes(b"some of it")
-    assert "Continue with the picture" in client.get(f"/matches/{match_id}/footage").text
+    assert "Continue with the movement" in client.get(f"/matches/{match_id}/footage").text
     answer = client.post(f"/matches/{match_id}/picture/cancel")
     assert answer.status_code == 303 and not begun.exists()
-    assert "Look at the picture too" in client.get(f"/matches/{match_id}/footage").text
+    assert "Use the players’ movement too" in client.get(f"/matches/{match_id}/footage").text
     found = library.folder / "heard" / f"{match_id}.json"
     found.write_text(json.dumps({**json.loads(found.read_text()), "looked_at": True}))
-    assert "Look at the picture too" not in client.get(f"/matches/{match_id}/footage").text
+    assert "Use the players’ movement too" not in client.get(f"/matches/{match_id}/footage").text
 
 
 def test_two_matches_in_one_video_can_be_split(

@@ -35,11 +35,9 @@ def search_lines(found: SearchJson) -> Iterator[str]:
             yield ""
             yield f"{rally['title']}{day} ({match})"
         at = "" if rally["start_s"] is None else clock_words(rally["start_s"])
-        told = [rally["kind"], rally["left"], "let" if rally["let"] else None, rally["ending"]]
-        said = ", ".join(dict.fromkeys(word for word in told if word))
         note = f"  “{rally['note']}”" if rally["note"] else ""
-        yield f"  {rally['n']:>4}  game {rally['game']}  {at:>9}  {rally['call']:<34} {said}{note}"
+        yield f"  {rally['n']:>4}  game {rally['game']}  {at:>9}  {rally['call']:<34} {rally['logged']}{note}"
     yield ""
     if found["demo_left_out"]:
-        yield "Demo matches are left out; --with-demo brings them in."
+        yield "Demo matches are not included; --with-demo includes them."
     yield str(found["caution"])

@@ -145,7 +145,7 @@ class CameraCalibration:
     @property
     def words(self) -> tuple[str, ...]:
         """What the coach should know, one sentence each."""
-        said = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} px."]
+        said = [f"{len(self.clicks)} marks fit within {self.rms_px:.1f} pixels."]
         if self.floor_only:
             said.append(
                 "Only the floor is known: for walls and heights click at least 6 marks, some of them above "

@@ -27,6 +27,7 @@ class RallyFoundJson(TypedDict):
     left: str | None
     let: bool
     ending: str | None
+    logged: str
     note: str
 
 

@@ -61,7 +61,7 @@ def scatter_form(one: Progress) -> dict[str, Json] | None:
 
 
 def _target_words(library: Library, drill_id: str) -> str:
-    return "the target" if drill_named(library, drill_id).place else "what counts"
+    return "the target" if drill_named(library, drill_id).place else ""
 
 
 def plan_form(plan: Plan) -> PracticePlanJson:

@@ -192,8 +192,8 @@ def draft_scores(
     by_key = _answers_by_key(sightings, told)
     if not sightings or (not told and all(sighting.blank for sighting in sightings)):
         return DraftRefused(
-            "There is nothing to draft from: in no rally was a player seen in a service box. "
-            "Say who served in a few rallies, or write the sheet by hand."
+            "There is nothing to draft from yet: no server is known. "
+            "Name the server in a few rallies, or log the match yourself."
         )
     states = lattice(fmt, start, scores or Scores(), right_at_choice=right_at_choice)
     trellis = _trellis(states, sightings, by_key, PriorRates(let_share, no_rally_share), missed_after)

@@ -158,7 +158,7 @@ DRILLS: tuple[Drill, ...] = (
         "With a partner who has agreed, both in eye protection, a slow ball: serve to bounce at the feet, "
         "then for the back-wall nick. Stop when either of you says so.",
         "The return comes back loose or not at all.",
-        "Knowing whether the body serve troubles people, before a match needs it.",
+        "Know whether the body serve troubles opponents before you need it in a match.",
         (_RIGHT_BOX, _BACK_LEFT),
         None,
         Dose(2, 10, 60),
@@ -280,7 +280,7 @@ DRILLS: tuple[Drill, ...] = (
         Theme.MOVEMENT,
         Company.SOLO,
         "From the T to a corner called or drawn, play the shot without a ball (ghosting), back to the T. Start slowly.",
-        "The step pattern is whole and both feet are back at the T.",
+        "The step pattern is complete and both feet are back at the T.",
         "The same first step when tired.",
         (_T,),
         None,

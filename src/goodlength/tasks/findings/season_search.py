@@ -93,6 +93,7 @@ class SeasonRow:
     left: str | None
     ending: str | None
     stroke: str | None
+    logged: str  # what was logged of it, in words
     place: str | None
     start_s: float | None
     end_s: float | None
@@ -142,6 +143,7 @@ def search(
     if limit < 1:
         raise InputError(f"The number of rallies to show is 1 or more; got {limit}.")
     people = {player.id: player for player in library.players()}
+    kinds = {kind.id: kind.words for kind in library.kinds()}
     player = None if question.player is None else player_called(people.values(), question.player)
     opponent = None if question.opponent is None else player_called(people.values(), question.opponent)
     wanted = _wanted(library, question, player, opponent)
@@ -158,7 +160,7 @@ def search(
         found.decided,
         found.lets,
         demo_out,
-        tuple(_row(rally, people) for rally in found.rallies),
+        tuple(_row(rally, people, kinds) for rally in found.rallies),
     )
 
 
@@ -352,20 +354,43 @@ def _counted(
 ) -> str:
     """Return the counts in words, with what they are out of."""
     if not total:
-        return "No rally fits. Leave out an option, or look whether the question was asked in these matches."
+        return "No rally matches. Remove an option, or check that the question was logged in these matches."
     rallies = "One rally" if total == 1 else f"{total} rallies"
     who = "the server" if player is None else player.name
     said = f"{rallies} in {'one match' if matches == 1 else f'{matches} matches'}"
     if decided:
-        said += f"; {who} won {won} of {decided} decided"
-        said += f", {'one let' if lets == 1 else f'{lets} lets'} left out" if lets else ", no lets among them"
+        said += f"; {who} won {won} of {decided}"
+        said += f" ({'one let' if lets == 1 else f'{lets} lets'} excluded)" if lets else ", with no lets"
     else:
         said += "; none with a winner"
     said += f". The newest {shown} are listed." if shown < total else "."
     return said
 
 
-def _row(one: SeasonRally, people: dict[str, Player]) -> SeasonRow:
+# Values whose words are not their key without hyphens.
+_WORDS = {"not-made": "missed", "cross-court": "cross-court"}
+
+
+def value_words(value: str) -> str:
+    """Return an answer as a coach says it.
+
+    Examples
+    --------
+    >>> value_words("not-made"), value_words("unforced-error"), value_words("cross-court")
+    ('missed', 'unforced error', 'cross-court')
+    """
+    return _WORDS.get(value, value.replace("-", " "))
+
+
+def _logged(one: SeasonRally, kinds: dict[str, str]) -> str:
+    """Return what was logged of a rally, in words: serve, return, let, ending, last shot."""
+    kind = None if one.kind is None else kinds.get(one.kind, one.kind).lower()
+    answers = (one.left, "let" if one.let else None, one.ending, one.stroke)
+    said = [kind, *(value_words(answer) for answer in answers if answer)]
+    return ", ".join(dict.fromkeys(word for word in said if word))
+
+
+def _row(one: SeasonRally, people: dict[str, Player], kinds: dict[str, str]) -> SeasonRow:
     from goodlength.record.store.season.season_column_building import NAME_A, NAME_B
 
     a, b = (people.get(name, Player(name, name)) for name in one.players)
@@ -388,6 +413,7 @@ def _row(one: SeasonRally, people: dict[str, Player]) -> SeasonRow:
         left=one.left,
         ending=one.ending,
         stroke=one.stroke,
+        logged=_logged(one, kinds),
         place=one.place,
         start_s=one.start_s,
         end_s=one.end_s,

@@ -297,7 +297,7 @@ def not_known(camera: CameraCalibration) -> tuple[str, ...]:
         if not camera.why_not(surface) and span.seen < 0.995:
             hidden = round(100 * (1 - span.seen))
             told.append(f"About {hidden}% of the {name}: outside the frame.")
-    told.append("Whether the phone stabilised or cropped the video: errors over 2 px are a sign of it.")
+    told.append("Whether the phone stabilised or cropped the video: errors over 2 pixels are a sign of it.")
     told.append("Whether the court has the exact size: up to 1 cm in length and width is allowed.")
     return tuple(told)
 

@@ -70,9 +70,9 @@ def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
     Examples
     --------
     >>> kind_line(KindMeasured("lob", "right", 2, 1, 15.0, 14.0, 16.0, 0.5, (), ()), {"lob": "Lob"})
-    'Lob from the right box: 54 km/h, from 50 to 58; one measurement is 2 km/h off or so. 2 serves, 1 match.'
+    'Lob from the right box: 54 km/h, from 50 to 58 (each to within about 2 km/h). 2 serves, 1 match.'
     """
-    name = words.get(one.kind, one.kind) or "Kind not recorded"
+    name = words.get(one.kind, one.kind) or "Kind not logged"
     middle, slow, fast, off = (
         KM_H * v for v in (one.speed_m_s, one.slowest_m_s, one.fastest_m_s, one.off_m_s)
     )
@@ -80,6 +80,6 @@ def kind_line(one: KindMeasured, words: dict[str, str]) -> str:
     serves = "1 serve" if one.serves == 1 else f"{one.serves} serves"
     matches = "1 match" if one.matches == 1 else f"{one.matches} matches"
     return (
-        f"{name} from the {one.box} box: {middle:.0f} km/h{spread}; one measurement is {off:.0f} km/h off "
-        f"or so. {serves}, {matches}."
+        f"{name} from the {one.box} box: {middle:.0f} km/h{spread} (each to within about "
+        f"{off:.0f} km/h). {serves}, {matches}."
     )

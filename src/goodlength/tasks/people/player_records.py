@@ -224,10 +224,11 @@ def require_consent(players: Sequence[Player], purpose: str, what: str, today: d
     parent = " (for a junior, a parent gives it)" if any(is_junior(player) for player in lacking) else ""
     raise ConsentMissing(
         f"{what} was not made: there {why} for {purpose} from {names}. "
-        f"Ask for it{parent} and save it on the player's page."
-        + (" Or tick “Hide all faces” on the Show page." if purpose == "clips" else ""),
+        f"Ask for it{parent} and save it on the player's page.",
         command=f"goodlength player consent {lacking[0].id} --given-by NAME --for {purpose}"
         + (", or add --cover-heads to this command" if purpose == "clips" else ""),
+        page=f"There {why} for {purpose} from {names}. Ask for it{parent} and save it on the player's page."
+        + (" Or tick “Hide all faces”." if purpose == "clips" else ""),
     )
 
 

@@ -86,7 +86,7 @@ def saved_cameras(library: Library, footage_id: str) -> list[SavedCameraJson]:
                 "from_us": span.from_us,
                 "clicked_us": clicked,
                 "holds": _holds(span.from_us, span.until_us),
-                "about": f"{len(span.camera.clicks)} marks within {span.camera.rms_px:.1f} px, "
+                "about": f"{len(span.camera.clicks)} marks within {span.camera.rms_px:.1f} pixels, "
                 f"set at {clock_words(seconds(clicked))}",
                 "clicks": [
                     {"mark": c.mark, "u": c.u, "v": c.v} for c in (*span.camera.clicks, *span.camera.left_out)

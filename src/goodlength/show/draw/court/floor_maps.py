@@ -117,7 +117,7 @@ def floor_map(
         If a point lies off the court, or a place has no such name.
     """
     scale = (wide - 2 * _EDGE) / WIDTH_M
-    body = _ground(look, scale)
+    body = _ground(look, scale, named_line=not ways)  # tracks would cross the name
     for way in ways:
         body += _way(look, scale, way)
     for point in points:
@@ -195,7 +195,7 @@ def spot_key(spot: SpotMark, *, side: str = "a", look: DrawingTheme = PAGE) -> s
     return drawing(look, 12, 12, _mark(look, spot, 6, 6, side), None)
 
 
-def _ground(look: DrawingTheme, scale: float) -> str:
+def _ground(look: DrawingTheme, scale: float, *, named_line: bool) -> str:
     """Return the floor of the unfolded court with its lines, and the walls round it."""
     body = ""
     for part in unfolded().shapes:
@@ -208,6 +208,8 @@ def _ground(look: DrawingTheme, scale: float) -> str:
     body += path(look, frame, stroke="ink-3", thick=1.5)
     middle = _EDGE + MIDDLE_M * scale
     body += svg_text(look, middle, _EDGE + 17, "front wall", anchor="middle")
+    if not named_line:
+        return body
     return body + svg_text(
         look, middle, _EDGE + SHORT_LINE_FRONT_M * scale - 6, "short line", anchor="middle"
     )

@@ -20,7 +20,7 @@ from goodlength.forms.findings.season_search_json import search_form
 from goodlength.record.model import Ending, ReturnKind, ShotType
 from goodlength.record.store import Library
 from goodlength.tasks.findings.opponent_report import brief_about
-from goodlength.tasks.findings.season_search import LEFTS, PHASES
+from goodlength.tasks.findings.season_search import LEFTS, PHASES, value_words
 from goodlength.tasks.match.observer_comparison import add_layer, compare_observers, layers_of
 from goodlength.tasks.match.open_match import OpenMatch
 from goodlength.web.html_forms.form_model import Submitted, file_in, queried, read_sent
@@ -177,16 +177,12 @@ def _agree(
     )
 
 
-# values whose word is another than their key
-_VALUES = {"not-made": "missed", "cross-court": "cross-court"}
-
-
 def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
     """Return the lists of the search form, and what is chosen."""
     people = [(player.id, player.name) for player in tasks.players(library)]
 
     def words(values: Any) -> list[tuple[str, str]]:
-        return [("", "Any"), *((str(v), _VALUES.get(str(v), str(v).replace("-", " "))) for v in values)]
+        return [("", "Any"), *((str(v), value_words(str(v))) for v in values)]
 
     return {
         "said": said,
@@ -195,9 +191,9 @@ def _form(library: Library, said: Mapping[str, str]) -> dict[str, Any]:
             (
                 "role",
                 "Role",
-                [("", "Server or receiver"), ("serving", "serving"), ("receiving", "receiving")],
+                [("", "Either"), ("serving", "serving"), ("receiving", "receiving")],
             ),
-            ("outcome", "Result", [("", "Won or lost"), ("won", "won"), ("lost", "lost")]),
+            ("outcome", "Result", [("", "Either"), ("won", "won"), ("lost", "lost")]),
             ("opponent", "Against", [("", "Any opponent"), *people]),
             ("kind", "Serve", [("", "Any"), *((kind.id, kind.words) for kind in library.kinds())]),
             ("box", "Box", words(("right", "left"))),

@@ -38,6 +38,8 @@ export function drawSheet(grid, view) {
     if (open instanceof HTMLElement) lines.scrollTop = Math.max(0, open.offsetTop - lines.clientHeight + 2 * row_px);
     if (lines.scrollHeight > lines.clientHeight + 1) lines.setAttribute('tabindex', '0');
   }
+  const wide = grid.querySelector('.game.wide'); // on a phone the game in hand is brought into view
+  if (wide instanceof HTMLElement && grid.scrollWidth > grid.clientWidth + 1) grid.scrollLeft = wide.offsetLeft - grid.offsetLeft;
   if (hadFocus) /** @type {HTMLElement | null} */ (grid.querySelector(`[data-rally="${CSS.escape(hadFocus)}"]`))?.focus();
 }
 

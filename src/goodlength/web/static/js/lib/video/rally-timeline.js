@@ -4,10 +4,12 @@
 
 import { svg } from '../page/dom.js';
 
-const WIDTH = 736;
+const WIDEST = 736;
+const NARROWEST = 280;
+const HEIGHT = 44;
 const EDGE = 4;
 const TICKS_S = [1, 2, 5, 10, 30, 60, 120, 300, 600, 1800, 3600];
-const MOST_TICKS = 14;
+const TICK_WIDTH = 52; // so that every second tick has room for its time
 const LEAST_US = 120e6; // two minutes, or the whole footage where it is shorter
 const LONG_AGO_US = 1200e6; // a match written down live is over: the clock is no longer part of it
 
@@ -32,21 +34,29 @@ export function windowOf(spans, now, last) {
 }
 
 /**
+ * Units across: of pixels where it is narrower than on a desk, so that its times stay as large as other text.
+ * @param {SVGElement} timeline
+ */
+const widthOf = (timeline) => Math.min(WIDEST, Math.max(NARROWEST, Math.round(timeline.clientWidth) || WIDEST));
+
+/**
  * Draw the timeline anew.
  * @param {SVGElement} timeline @param {View} view @param {(us: number) => string} words
  */
 export function drawTimeline(timeline, view, words) {
+  const width = widthOf(timeline);
+  timeline.setAttribute('viewBox', `0 0 ${width} ${HEIGHT}`);
   const x = (/** @type {number} */ us) =>
-    EDGE + ((us - view.from_us) / (view.to_us - view.from_us)) * (WIDTH - 2 * EDGE);
+    EDGE + ((us - view.from_us) / (view.to_us - view.from_us)) * (width - 2 * EDGE);
   /** @param {Span} span @param {number} least */
   const box = (span, least) => {
     const left = Math.max(EDGE, x(span.start_us));
-    return { x: left.toFixed(1), width: Math.max(least, Math.min(WIDTH - EDGE, x(span.end_us)) - left).toFixed(1) };
+    return { x: left.toFixed(1), width: Math.max(least, Math.min(width - EDGE, x(span.end_us)) - left).toFixed(1) };
   };
   const seen = (/** @type {Span} */ span) => span.end_us > view.from_us && span.start_us < view.to_us;
   timeline.replaceChildren(
-    svg('path', { d: `M${EDGE} 22.5H${WIDTH - EDGE}`, class: 'ax-strong', 'stroke-width': 1 }),
-    ...ticks(view, x, words),
+    svg('path', { d: `M${EDGE} 22.5H${width - EDGE}`, class: 'ax-strong', 'stroke-width': 1 }),
+    ...ticks(view, width, x, words),
     ...view.recorded.filter(seen).map((span) => svg('rect', { ...box(span, 2), y: 12, height: 10.5, class: 'solid' })),
     ...view.proposed
       .filter(seen)
@@ -66,17 +76,17 @@ function inHand(box) {
   ];
 }
 
-/** @param {View} view @param {(us: number) => number} x @param {(us: number) => string} words */
-function ticks(view, x, words) {
+/** @param {View} view @param {number} width @param {(us: number) => number} x @param {(us: number) => string} words */
+function ticks(view, width, x, words) {
   const length_s = (view.to_us - view.from_us) / 1e6;
-  const step = TICKS_S.find((tick) => length_s / tick <= MOST_TICKS) ?? TICKS_S[TICKS_S.length - 1];
+  const step = TICKS_S.find((tick) => length_s / tick <= width / TICK_WIDTH) ?? TICKS_S[TICKS_S.length - 1];
   const marks = [];
   for (let at = Math.ceil(view.from_us / 1e6 / step) * step; at * 1e6 <= view.to_us; at += step) {
     const long = (at / step) % 2 === 0;
     const u = x(at * 1e6).toFixed(1);
     marks.push(svg('path', { d: `M${u} 22.5v${long ? 5 : 3}`, class: 'ax-strong' }));
     if (!long) continue;
-    const anchor = Number(u) < 24 ? 't1' : Number(u) > WIDTH - 24 ? 't1 end' : 't1 mid';
+    const anchor = Number(u) < 24 ? 't1' : Number(u) > width - 24 ? 't1 end' : 't1 mid';
     marks.push(svg('text', { x: u, y: 40, class: anchor }, words(at * 1e6)));
   }
   return marks;

@@ -126,8 +126,8 @@ function stateWords(n) {
   const off = solved?.residuals.find((residual) => residual.mark === name);
   const spot = points.points[n];
   if (spot) {
-    const far = off ? `, ${off.px.toFixed(1)} px${off.cm === null ? '' : ` or ${off.cm.toFixed(1)} cm`} from where the other marks put it` : '';
-    return `Set at ${spot.u.toFixed(1)}, ${spot.v.toFixed(1)}${far}. Arrow keys move it.`;
+    const far = off ? `, ${off.cm === null ? `${off.px.toFixed(1)} pixels` : `${off.cm.toFixed(1)} cm`} from where the other marks put it` : '';
+    return `Set${far}. Arrow keys move it.`;
   }
   return points.offers[n] ? 'Found on the red lines: Enter accepts it.' : 'Not set. If you cannot see it, go to the next mark.';
 }
@@ -180,8 +180,7 @@ function drawRows() {
         'tr',
         { class: state.join(' ').trim(), 'aria-current': n === points.hand ? 'true' : undefined },
         el('th', { scope: 'row' }, el('button', { type: 'button', onclick: () => points.take(n) }, words)),
-        el('td', { class: figure }, off ? off.px.toFixed(1) : isSet ? '·' : ''),
-        el('td', { class: figure }, off && off.cm !== null ? off.cm.toFixed(1) : ''),
+        el('td', { class: figure }, off ? (off.cm === null ? `${off.px.toFixed(1)} pixels` : off.cm.toFixed(1)) : isSet ? '·' : ''),
       );
     }),
   );

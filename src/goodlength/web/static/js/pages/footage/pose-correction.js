@@ -116,7 +116,7 @@ function draw(form) {
   rows.replaceChildren(...form.angles.map(row));
   const missing = joints.filter((one) => !one.seen).length;
   if (!joints.length) tell('No player was found there. Click the feet of the player.');
-  else tell(`${joints.length - missing} of ${joints.length} joints seen${form.corrected ? `, ${form.corrected} set by hand` : ''}.`);
+  else tell(`${joints.length - missing} of ${joints.length} body points seen${form.corrected ? `, ${form.corrected} set by hand` : ''}.`);
   if (held) /** @type {SVGElement | null} */ (dots.querySelector(`[data-joint="${held}"]`))?.focus();
 }
 

@@ -218,6 +218,7 @@ function drawFound() {
   need('#range-words').textContent = found ? `${found.level}% ranges, allowing for click error, timing, ball and court.` : 'Nothing yet: two marks, one of them on the front wall, give a speed; a third says where it goes.';
   need('#notes').replaceChildren(...(found?.notes ?? []).map((one) => el('li', {}, one)));
   const drawing = found ? new DOMParser().parseFromString(found.court, 'text/html').body.firstElementChild : null;
+  need('#path').hidden = !drawing && !found?.notes?.length;
   need('#court').replaceChildren(...(drawing ? [document.importNode(drawing, true)] : []));
 }
 

@@ -118,7 +118,7 @@ function drawState() {
   const { waiting, connected, why } = record.line;
   let words = record.notice;
   if (!connected && waiting > 0) words = `${why ? `${why} ` : ''}${count(waiting, 'answer waits', 'answers wait')} for the connection`;
-  const usual = record.sheet.proposed.length ? 'Solid: logged. Outline: detected, not logged yet' : 'Solid: logged';
+  const usual = record.sheet.proposed.length ? 'Solid: logged. Outline: not yet' : 'Solid: logged';
   if (state.textContent !== (words || usual)) state.textContent = words || usual;
   state.classList.toggle('strong', Boolean(words));
   state.parentElement?.classList.toggle('telling', Boolean(words));
