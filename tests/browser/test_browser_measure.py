@@ -75,7 +75,28 @@ def test_a_serve_is_measured_by_clicks(served: Any, open_page: Any, match_id: st
     page.keyboard.press("k")
     page.wait_for_selector('html[data-kept="yes"]')
     assert "not measured" not in page.inner_text(".serve-list tr.now")  # without loading the page again
+    page.click("#again")
+    page.wait_for_timeout(200)  # the picture comes back into view
+    for _, _, place in SERVE:
+        before = page.inner_text("#hand-words"), page.inner_text("#hand-state")
+        assert "Your first click is hidden" in before[1]
+        assert page.locator("#shot .mark, #shot .flown").count() == 0
+        (u, v), _ = (one[0] for one in lens.project(np.array([place])))
+        box = page.locator("#shot").bounding_box()
+        page.mouse.click(box["x"] + u / SIZE[0] * box["width"], box["y"] + v / SIZE[1] * box["height"])
+        page.wait_for_function(
+            "(before) => document.querySelector('#hand-words').innerText !== before[0]"
+            " || document.querySelector('#hand-state').innerText !== before[1]",
+            arg=list(before),
+        )
+    page.wait_for_function(
+        "() => document.querySelector('#state').innerText.endsWith('. Not saved yet.')", timeout=20_000
+    )
+    page.evaluate("document.documentElement.dataset.kept = ''")
+    page.keyboard.press("k")
+    page.wait_for_selector('html[data-kept="yes"]')
     value = tasks.show_match(library, match_id).rallies[0].serve.measured
+    assert all(mark.again is not None for mark in value.marks)
     assert value.speed_m_s[0] > 15
     assert value.speed_m_s[0] < 27
     page.reload()

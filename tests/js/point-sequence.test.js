@@ -114,3 +114,35 @@ test('arrow keys move half a pixel, one while held down, ten with Shift', () => 
   assert.deepEqual(arrowStep({ ...press, key: 'ArrowUp', shiftKey: true, repeat: true }), [0, -10]);
   assert.equal(arrowStep({ ...press, key: 'Enter' }), null);
 });
+
+test('points are clicked a second time without being moved, and the cross does not show the first click', () => {
+  const { list, picker, calls } = listOf(3, { timed: true });
+  list.place({ u: 100, v: 100 });
+  list.place({ u: 200, v: 100 });
+  const before = calls.changed;
+  list.repeat([0, 1]);
+  assert.ok(Math.hypot(picker.cross.u - 100, picker.cross.v - 100) >= 30);
+  list.nudge(4, 0);
+  list.clear();
+  assert.deepEqual(list.points[0], { u: 100, v: 100, at_us: 1000 });
+  list.place({ u: 102, v: 99 });
+  assert.deepEqual(list.points[0], { u: 100, v: 100, at_us: 1000, again: [102, 99] });
+  assert.equal(list.hand, 1);
+  assert.deepEqual(list.repeats, [1]);
+  list.place({ u: 198, v: 101 });
+  assert.equal(list.repeats, null);
+  assert.equal(calls.changed, before + 2);
+  list.take(0);
+  list.nudge(1, 0); // moved since: the second click was at the place before
+  assert.equal(list.points[0]?.again, undefined);
+});
+
+test('clicking a second time can be stopped', () => {
+  const { list } = listOf(2);
+  list.place({ u: 1, v: 1 });
+  list.repeat([0]);
+  list.repeat([]);
+  assert.equal(list.repeats, null);
+  list.repeat([]);
+  assert.equal(list.repeats, null);
+});

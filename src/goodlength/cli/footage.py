@@ -296,6 +296,7 @@ def measure(
 
     RALLY is its number in `match show`. What can be clicked: strike, feet, front, left, right, floor, back,
     second, ball. `at_s` is the time of the frame in the video; u and v are px of the upright frame.
+    "again": [u, v] is a second click at the same thing: the ranges then take how exactly you click.
     Without --marks: the saved measurement.
     """
     from goodlength import tasks

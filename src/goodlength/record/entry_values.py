@@ -113,7 +113,10 @@ Measured = tuple[Finite, Finite, Finite]
 
 
 class MarkValue(ValueModel):
-    """One mark on a picture: what was seen, when (media time), where (px of the upright original)."""
+    """One mark on a picture: what was seen, when (media time), where (px of the upright original).
+
+    `again` is where a second click at the same thing fell, made without sight of the first.
+    """
 
     what: Literal["strike", "feet", "front", "left", "right", "floor", "back", "second", "ball"]
     at_us: Micro
@@ -121,6 +124,7 @@ class MarkValue(ValueModel):
     v: Finite
     about: StrictBool = False
     found: StrictBool = False
+    again: tuple[Finite, Finite] | None = None
 
 
 class MeasuredValue(ValueModel):

@@ -6,6 +6,7 @@ their ranges, seen by random cameras; touches are clicked with an error and time
 
 from __future__ import annotations
 
+import copy
 import math
 from dataclasses import dataclass, replace
 
@@ -234,6 +235,27 @@ def marks_of(
         mark = ServeMark(MarkKind.BALL, shown, 0.0, 0.0, frame)
         found += _clicked(rng, real, mark, serve.at(shown), condition.click_px)
     return found
+
+
+def marks_clicked_twice(
+    rng: np.random.Generator, serve: TrueServe, real: RealCamera, condition: MarkingCondition
+) -> list[ServeMark]:
+    """Return what a coach marks who clicks each thing a second time, without sight of the first click."""
+    exact = copy.deepcopy(rng)
+    marks = marks_of(rng, serve, real, condition)
+    truth = {
+        (mark.what, mark.at_s): (mark.u, mark.v)
+        for mark in marks_of(exact, serve, real, replace(condition, click_px=0.0))
+    }
+    twice = []
+    for mark in marks:
+        place = truth.get((mark.what, mark.at_s))
+        if place is not None:
+            off = rng.normal(0.0, condition.click_px, 2)
+            twice.append(replace(mark, again=(place[0] + float(off[0]), place[1] + float(off[1]))))
+        else:
+            twice.append(mark)
+    return twice
 
 
 def _clicked(

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from goodlength.ball import PlayConditions
 from goodlength.footage.camera import calibrate_camera
-from goodlength.measure.serves.click_error_estimation import ASSUMED_CLICK_ERRORS_PX, MOST_TOLD
+from goodlength.measure.serves.click_error_estimation import (
+    ASSUMED_CLICK_ERRORS_PX,
+    MOST_TOLD,
+    repeated_click_evidence,
+)
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_forward_model import ServeModel, ServeWorld
 from goodlength.measure.serves.serve_laplace_posterior import linear_posterior, sample_posterior
-from goodlength.measure.serves.serve_marks import MarkKind
+from goodlength.measure.serves.serve_marks import MarkKind, ServeMark
 from goodlength.synthetic.simulated_camera_clicks import (
     HEIGHT,
     SETTINGS,
@@ -76,6 +82,36 @@ def test_what_other_serves_tell_of_the_clicks_counts(flat: Fitted) -> None:
         off = model.residuals(drawn)[:, : len(model.named())][:, model.clicked()]
         spreads.append(float(off.std(axis=0).mean()))
     assert spreads[1] > 1.8 * spreads[0]
+
+
+@pytest.mark.parametrize(("click_px", "told"), [(2.0, 2.0), (5.6, 5.6)])
+def test_marks_clicked_twice_tell_the_click_error(click_px: float, told: float) -> None:
+    """Over a hundred sets of five marks the likeliest of the four is the true one oftenest, and right on average."""
+    chance = np.random.default_rng(11)
+    sums = np.zeros(len(ASSUMED_CLICK_ERRORS_PX))
+    for _ in range(100):
+        marks = [
+            ServeMark(
+                what, 1.0, *chance.normal(100.0, click_px, 2), again=tuple(chance.normal(100.0, click_px, 2))
+            )
+            for what in (MarkKind.STRIKE, MarkKind.FRONT, MarkKind.LEFT, MarkKind.FLOOR, MarkKind.BACK)
+        ]
+        evidence = repeated_click_evidence(marks, 1.0)
+        assert evidence is not None
+        sums += [value for _, value in evidence]
+    assert ASSUMED_CLICK_ERRORS_PX[int(sums.argmax())] == told
+
+
+def test_a_second_click_at_something_else_and_at_feet_tells_nothing() -> None:
+    near, far = (103.0, 100.0), (160.0, 100.0)
+    front = ServeMark(MarkKind.FRONT, 1.0, 100.0, 100.0)
+    assert repeated_click_evidence([replace(front, again=far)], 1.0) is None
+    assert repeated_click_evidence([ServeMark(MarkKind.FEET, 1.0, 100.0, 100.0, again=near)], 1.0) is None
+    assert repeated_click_evidence([replace(front, again=near, found=True)], 1.0) is None
+    assert repeated_click_evidence([front], 1.0) is None
+    assert (
+        repeated_click_evidence([replace(front, again=far)], 3.0) is not None
+    )  # 4K: more pixels to the same place
 
 
 def test_one_serve_tells_little_of_the_clicks(flat: Fitted) -> None:

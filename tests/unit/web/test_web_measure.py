@@ -142,6 +142,24 @@ def test_a_serve_learns_from_the_others_of_its_match_how_exactly_its_coach_click
     assert given == [[told], []]
 
 
+def test_marks_clicked_again_are_saved_and_tell_the_click_error(
+    client: TestClient, filmed: Any, match_id: str
+) -> None:
+    """Exactly clicked twice: narrower on the front wall than once. The match's other serves learn it too."""
+    near = [{**one, "again": (one["u"] + 0.4, one["v"] - 0.3)} for one in clicks()]
+    widths = []
+    for told in (clicks(), near):
+        answer = client.post(f"/api/matches/{match_id}/serves/r0/keep", json={"marks": told})
+        assert answer.status_code == 200
+        value = serve_measurement.saved_measurement(tasks.open_match(filmed, match_id), "r0")
+        widths.append(value.front_z_m[2] - value.front_z_m[1])
+    assert widths[1] < 0.9 * widths[0]
+    assert value.marks[1].again == (round(near[1]["again"][0], 2), round(near[1]["again"][1], 2))
+    assert value.click_evidence is not None and value.click_evidence[-1][1] < -2.0
+    page = client.get(f"/matches/{match_id}/measure", params={"rally": "r0"}).text
+    assert all("again" in mark for mark in begun(page)["marks"])
+
+
 def test_a_serve_without_a_time_says_why(client: TestClient, filmed: Any, match_id: str) -> None:
     page = client.get(f"/matches/{match_id}/measure", params={"rally": "r1"}).text
     assert "no time set" in page
@@ -166,6 +184,7 @@ def test_a_match_without_footage_says_what_is_needed(client: TestClient, match_i
         ),
         (lambda m: [m[0], {**m[1], "at_us": 3_000_000}, m[2]], 422, ""),
         (lambda m: [{**m[0], "u": -5000.0}, *m[1:]], 422, ""),
+        (lambda m: [{**m[0], "again": [1.0]}, *m[1:]], 422, ""),
     ],
 )
 def test_clicks_that_are_no_serve_are_told(

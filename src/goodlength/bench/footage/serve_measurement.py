@@ -28,12 +28,15 @@ from goodlength.synthetic.simulated_serve_clicks import (
     CONDITIONS,
     MarkingCondition,
     TrueServe,
+    marks_clicked_twice,
     marks_of,
     true_serve,
 )
 
 Floats = NDArray[np.float64]
 LEVEL = 0.90
+TWICE = 10  # marks of a match that a coach is asked to click a second time
+HARDER = CONDITIONS[8:]  # cut, clicked far off, ball colder, feet late, lens off, all together
 COACH_SERVES, FIRST_SERVES = 40, 10  # of one coach, and those of them that have few before them
 
 
@@ -43,6 +46,8 @@ class _Tally:
     refused: int = 0
     coach: list[ClickEvidence] = field(default_factory=list)
     marks: int = 0
+    twice: bool = False
+    doubled: int = 0
     seconds: list[float] = field(default_factory=list)
     errors: dict[str, list[float]] = field(default_factory=dict)
     held: dict[str, list[bool]] = field(default_factory=dict)
@@ -135,10 +140,17 @@ class ServeRates:
 
 
 def serve_rates(
-    rng: np.random.Generator, condition: MarkingCondition = CONDITIONS[0], serves: int = 100
+    rng: np.random.Generator,
+    condition: MarkingCondition = CONDITIONS[0],
+    serves: int = 100,
+    *,
+    clicked_twice: int = 0,
 ) -> ServeRates:
-    """Measure so many simulated serves and hold each against the truth."""
-    tally = _Tally()
+    """Measure so many simulated serves and hold each against the truth.
+
+    Each coach clicks the first serves a second time, until so many marks of the ball are `clicked_twice`.
+    """
+    tally = _Tally(twice=clicked_twice > 0)
     while tally.serves < serves:
         real = real_camera(rng, condition.camera)
         try:
@@ -146,20 +158,27 @@ def serve_rates(
         except CalibrationError:
             continue
         serve = true_serve(rng, condition)
-        marks = marks_of(rng, serve, real, condition)
+        if tally.serves % COACH_SERVES == 0:
+            tally.doubled = 0
+        click = marks_clicked_twice if tally.doubled < clicked_twice else marks_of
+        marks = click(rng, serve, real, condition)
         if len(marks) < 2 or not any(mark.what is MarkKind.FRONT for mark in marks):
             continue
         if tally.serves % COACH_SERVES == 0:
             tally.coach.clear()
         tally.serves += 1
+        tally.doubled += sum(mark.again is not None and mark.what is not MarkKind.FEET for mark in marks)
         tally.marks += len(marks)
         _one(tally, camera, serve, marks, PlayConditions(Ball(warmth=condition.warmth)))
     return _rates(condition, tally)
 
 
 def serve_table(rng: np.random.Generator, serves: int = 100) -> tuple[ServeRates, ...]:
-    """`serve_rates` for every condition."""
-    return tuple(serve_rates(rng, condition, serves) for condition in CONDITIONS)
+    """Return `serve_rates` of every condition, and of the harder ones where one serve is clicked twice."""
+    once = tuple(serve_rates(rng, condition, serves) for condition in CONDITIONS)
+    return once + tuple(
+        serve_rates(rng, condition, serves, clicked_twice=TWICE) for condition in (CONDITIONS[0], *HARDER)
+    )
 
 
 def _one(
@@ -210,7 +229,7 @@ def _rates(condition: MarkingCondition, tally: _Tally) -> ServeRates:
     error, share = tally.error, tally.share
     held, held_error = tally.held_of(COACH_SERVES)
     return ServeRates(
-        condition=condition.name,
+        condition=condition.name + (", ten marks clicked twice" if tally.twice else ""),
         serves=tally.serves,
         refused=tally.refused,
         marks=tally.marks / max(1, tally.serves),

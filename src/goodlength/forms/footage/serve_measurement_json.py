@@ -72,10 +72,11 @@ class _ClickIn(BaseModel):
     v: Annotated[float, Field(strict=True, allow_inf_nan=False)]
     about: object = False
     found: object = False
+    again: object = None
 
 
 def read_clicks(path: Path) -> list[MarkValue]:
-    """Clicks of a file: a JSON list of `{"what", "at_s", "u", "v"}`, as `try_measure` takes them.
+    """Return the clicks of a file: a JSON list of `{"what", "at_s", "u", "v"}`, each with "again" or without.
 
     Raises
     ------
@@ -94,8 +95,9 @@ def read_clicks(path: Path) -> list[MarkValue]:
 def _click(n: int, one: object) -> MarkValue:
     said = read_as(_ClickIn, one, f"click {n}")
     found = {"found": True} if said.found is True else {}
+    again = {} if said.again is None else {"again": said.again}
     plain = {"what": said.what, "at_us": round(said.at_s * 1e6), "u": said.u, "v": said.v}
-    return read_as(MarkValue, {**plain, "about": said.about is True, **found}, f"click {n}")
+    return read_as(MarkValue, {**plain, "about": said.about is True, **found, **again}, f"click {n}")
 
 
 def measured_form(value: MeasuredValue, found: MeasuredServe | None = None) -> MeasuredForm:

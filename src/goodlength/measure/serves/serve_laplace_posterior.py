@@ -34,7 +34,7 @@ from goodlength.measure.serves.serve_marks import (
     ASSUMED_SPINS_RAD_S,
 )
 
-WIDER = 1.05
+WIDER, KNOWN = 1.05, 3.0  # samples are widened until the click error is known: so far apart its logarithms
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,10 +102,11 @@ def sample_posterior(
     ]
     evidence = np.array([part.evidence for part in parts]).reshape(len(ASSUMED_CLICK_ERRORS_PX), -1)
     told = evidence_of(np.logaddexp.reduce(evidence, axis=1))
-    logs = (evidence + pooled_evidence(others)[:, None]).ravel()
+    known = pooled_evidence(others)
+    logs = (evidence + known[:, None]).ravel()
     weight = np.exp(logs - logs.max())
     which = rng.choice(len(parts), 2 * count, p=weight / weight.sum())
-    noise = WIDER * rng.normal(size=(2 * count, UNKNOWNS))
+    noise = (WIDER if np.ptp(known) < KNOWN else 1.0) * rng.normal(size=(2 * count, UNKNOWNS))
     drawn = np.empty_like(noise)
     for k in np.unique(which):
         drawn[which == k] = parts[k].middle + noise[which == k] @ parts[k].root.T

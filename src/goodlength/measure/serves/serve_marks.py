@@ -75,6 +75,8 @@ class ServeMark:
         Marked where it seemed to be, not seen sharply: four times as unsure.
     found : bool
         Not clicked: the ball's spot was found in the picture.
+    again : tuple of float, optional
+        Where a second click at the same thing fell, px, made without sight of the first.
     """
 
     what: MarkKind
@@ -85,6 +87,7 @@ class ServeMark:
     heard_s: float | None = None
     about: bool = False
     found: bool = False
+    again: tuple[float, float] | None = None
 
 
 def check_marks(marks: Sequence[ServeMark], width: int, height: int) -> None:

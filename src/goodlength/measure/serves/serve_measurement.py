@@ -22,7 +22,11 @@ from goodlength.ball.model import array_layout as at
 from goodlength.court import SINGLES
 from goodlength.errors import CalibrationError, UnclearError
 from goodlength.footage.camera import CameraCalibration
-from goodlength.measure.serves.click_error_estimation import ClickEvidence
+from goodlength.measure.serves.click_error_estimation import (
+    ClickEvidence,
+    joined_evidence,
+    repeated_click_evidence,
+)
 from goodlength.measure.serves.serve_fit import PosteriorMode, fit
 from goodlength.measure.serves.serve_forward_model import Floats, ServeModel, ServeWorld
 from goodlength.measure.serves.serve_laplace_posterior import sample_posterior
@@ -174,8 +178,10 @@ def measure_serve(
             f"No serve flies through these marks; “{worst.what}” is furthest off. Check the frame and "
             "surface of each mark, and whether the camera belongs to this video."
         )
-    drawn, told = sample_posterior(model, modes, DRAWN, chance, others)
-    return _measurement(model, modes, drawn, box, offs, level, told)
+    again = repeated_click_evidence(marks, model.scale)
+    known = others if again is None else (*others, again)
+    drawn, told = sample_posterior(model, modes, DRAWN, chance, known)
+    return _measurement(model, modes, drawn, box, offs, level, joined_evidence(told, again))
 
 
 def _measurement(

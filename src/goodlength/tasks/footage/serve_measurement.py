@@ -269,8 +269,9 @@ def _marks(library: Library, file: Footage, marks: Sequence[MarkValue]) -> list[
         at = table.index_at(mark.at_us)
         start, end = int(table.starts_us[at]), int(table.ends_us[at])
         frame_s = min(max((end - start) / 1e6, 0.0005), 0.5)
+        what = MarkKind(mark.what)
         read.append(
-            ServeMark(MarkKind(mark.what), start / 1e6, mark.u, mark.v, frame_s, None, mark.about, mark.found)
+            ServeMark(what, start / 1e6, mark.u, mark.v, frame_s, None, mark.about, mark.found, mark.again)
         )
     return read
 
@@ -354,10 +355,14 @@ def _click_evidence(match: Match, but: str) -> list[ClickEvidence]:
 
 
 def _rounded(mark: MarkValue) -> MarkValue:
-    """The mark as it is kept: to a hundredth of a pixel; who found it is not kept."""
-    return MarkValue(
+    """Return the mark as it is kept: to a hundredth of a pixel; who found it is not kept."""
+    kept = MarkValue(
         what=mark.what, at_us=mark.at_us, u=round(mark.u, 2), v=round(mark.v, 2), about=mark.about
     )
+    if mark.again is None:
+        return kept
+    u, v = mark.again
+    return MarkValue.model_validate({**as_json_object(kept), "again": (round(u, 2), round(v, 2))})
 
 
 def measured_of(match: Match) -> list[tuple[Rally, MeasuredValue]]:

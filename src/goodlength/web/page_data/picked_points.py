@@ -163,6 +163,7 @@ class ServePointJson(TypedDict):
     v: float
     about: NotRequired[bool]
     found: NotRequired[bool]
+    again: NotRequired[tuple[float, float]]
 
 
 class MeasurePageJson(PickedFileJson):

@@ -34,6 +34,8 @@ def mark_json(mark: MarkValue) -> ServePointJson:
         point["about"] = mark.about
     if "found" in mark.model_fields_set:
         point["found"] = mark.found
+    if mark.again is not None:
+        point["again"] = mark.again
     return point
 
 

@@ -601,6 +601,7 @@ export interface ServePoint {
   v: number;
   about?: boolean;
   found?: boolean;
+  again?: [number, number];
 }
 
 /** What the page of a measured serve begins with. */
@@ -716,6 +717,7 @@ export interface MarkValue {
   v: number;
   about?: boolean;
   found?: boolean;
+  again?: [number, number] | null;
 }
 
 /** A serve measured from marks: the marks, and what followed from them when they were made. */

@@ -3,7 +3,10 @@
    next, arrow keys move it. Nothing is drawn or asked here. */
 
 /** @typedef {import('./frame-point-picker.js').Spot} Spot */
-/** @typedef {Spot & {at_us?: number, found?: boolean}} Point  `at_us`: the picture it was set in, where that counts */
+/**
+ * `at_us`: the picture it was set in, where that counts; `again`: where a second click at the same thing fell.
+ * @typedef {Spot & {at_us?: number, found?: boolean, again?: [number, number]}} Point
+ */
 /**
  * What shows the picture and its cross.
  * @typedef {{cross: Spot, us: number, put: (spot: Spot) => void, nudge: (du: number, dv: number) => void,
@@ -29,6 +32,8 @@ export class PointList {
     this.offers = Array.from({ length }, () => null);
     this.hand = 0;
     this.isFresh = true; // the cross was put somewhere for the point in hand
+    /** @type {number[] | null} points still to be clicked a second time; null while points are set */
+    this.repeats = null;
   }
 
   /** The point in hand, if it is set. */
@@ -40,8 +45,15 @@ export class PointList {
     return this.points.filter((point) => point !== null).length;
   }
 
-  /** Set the point in hand. @param {Spot} spot */
+  /** Ask for a second click at points that are set; the cross is moved away from each. @param {number[]} which */
+  repeat(which) {
+    this.repeats = which.length ? [...which] : null;
+    if (this.repeats) this.take(this.repeats[0]);
+  }
+
+  /** Set the point in hand, or where it was clicked a second time. @param {Spot} spot */
   place(spot) {
+    if (this.repeats) return this.#placeAgain(this.repeats, spot);
     this.points[this.hand] = this.#pointAt(spot);
     this.calls.changed();
     this.next();
@@ -73,7 +85,7 @@ export class PointList {
     this.hand = (n + this.points.length) % this.points.length;
     const point = this.inHand;
     const spot = point ?? this.offers[this.hand];
-    if (spot) this.picker.put(spot);
+    if (spot) this.picker.put(this.repeats ? away(spot) : spot);
     if (this.timed && point?.at_us !== undefined && point.at_us !== this.picker.us) void this.picker.show(point.at_us);
     this.isFresh = spot !== null || this.count === 0;
     this.calls.taken();
@@ -84,14 +96,25 @@ export class PointList {
     this.picker.nudge(du, dv);
     this.isFresh = true;
     const point = this.inHand;
-    if (point === null || (this.timed && point.at_us !== this.picker.us)) return;
+    if (this.repeats || point === null || (this.timed && point.at_us !== this.picker.us)) return;
     this.points[this.hand] = this.#pointAt({ ...this.picker.cross });
     this.calls.changed();
   }
 
   clear() {
+    if (this.repeats) return;
     this.points[this.hand] = null;
     this.offers[this.hand] = null;
+    this.calls.changed();
+  }
+
+  /** @param {number[]} repeats @param {Spot} spot */
+  #placeAgain(repeats, spot) {
+    const point = this.inHand;
+    if (point) this.points[this.hand] = { ...point, again: [spot.u, spot.v] };
+    const left = repeats.filter((n) => n !== this.hand);
+    this.repeats = left.length ? left : null;
+    if (this.repeats) this.take(left[0]);
     this.calls.changed();
   }
 
@@ -99,6 +122,15 @@ export class PointList {
   #pointAt(spot) {
     return this.timed ? { u: spot.u, v: spot.v, at_us: this.picker.us } : { u: spot.u, v: spot.v };
   }
+}
+
+/** The most and the least that the cross is moved from a point to be clicked again, px. */
+const AWAY_PX = [30, 80];
+
+/** A place some way off, so that the first click does not guide the second. @param {Spot} spot @returns {Spot} */
+function away({ u, v }) {
+  const off = () => (Math.random() < 0.5 ? -1 : 1) * (AWAY_PX[0] + Math.random() * (AWAY_PX[1] - AWAY_PX[0]));
+  return { u: u + off(), v: v + off() };
 }
 
 /** The most that an arrow key moves a point, px. */

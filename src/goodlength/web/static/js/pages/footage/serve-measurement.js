@@ -32,15 +32,17 @@ const points = new PointList(WHAT.length, picker, { changed, taken: draw }, { ti
 begin.marks.forEach(put);
 
 /** Put a mark into the first place of its kind that is free. @param {ServePoint} mark */
-function put({ what, at_us, u, v, found: byComputer }) {
+function put({ what, at_us, u, v, found: byComputer, again }) {
   const n = WHAT.findIndex((each, at) => each.what === what && !points.points[at]);
-  if (n >= 0) points.points[n] = { u, v, at_us, found: Boolean(byComputer) };
+  if (n >= 0) points.points[n] = { u, v, at_us, found: Boolean(byComputer), ...(again && { again }) };
 }
 
 /** @returns {ServeMarksIn} */
 function body() {
   const marks = points.points.flatMap((point, n) =>
-    point ? [{ what: WHAT[n].what, at_us: point.at_us ?? picker.us, u: point.u, v: point.v, found: Boolean(point.found) }] : [],
+    point
+      ? [{ what: WHAT[n].what, at_us: point.at_us ?? picker.us, u: point.u, v: point.v, found: Boolean(point.found), ...(point.again && { again: point.again }) }]
+      : [],
   );
   return { marks, warmth: /** @type {ServeMarksIn['warmth']} */ (warmth.value) };
 }
@@ -48,6 +50,7 @@ function body() {
 function changed() {
   draw();
   clearTimeout(due);
+  if (points.repeats) return;
   due = setTimeout(() => void measure(), WAIT_MS);
 }
 
@@ -111,6 +114,20 @@ async function forget() {
   draw();
 }
 
+/** Marks of the ball that were clicked, not found: the feet are no ball. */
+function clickable() {
+  return points.points.flatMap((point, n) => (point && !point.found && WHAT[n].what !== 'feet' ? [n] : []));
+}
+
+/** Begin to click the marks a second time, or stop that. */
+function clickAgain() {
+  const isRunning = points.repeats !== null;
+  points.repeat(isRunning ? [] : clickable());
+  if (isRunning) tell('Stopped. What you clicked a second time counts.');
+  else picker.figure.scrollIntoView({ block: 'nearest' });
+  changed();
+}
+
 async function findBall() {
   if (!found) return;
   tell('Looking for the ball between the marks …');
@@ -152,12 +169,17 @@ function shown() {
 function draw() {
   need('#hand-words').textContent = WHAT[points.hand].words;
   const mark = points.inHand;
-  need('#hand-state').textContent = mark
+  need('#hand-state').textContent = points.repeats
+    ? `Click it once more. Your first click is hidden. ${points.repeats.length} to go.`
+    : mark
     ? `Set at ${clockWords(mark.at_us ?? picker.us)}${mark.at_us === picker.us ? ', in this frame. Arrow keys move it.' : '; not the frame shown.'}`
     : 'Not set. If you cannot see it, go to the next. Two marks, one on the front wall, give the speed; a third gives the direction.';
   /** @type {HTMLButtonElement} */ (need('#keep')).disabled = !found || measuring;
   /** @type {HTMLButtonElement} */ (need('#ball')).disabled = !found;
   need('#forget').hidden = !kept;
+  const again = /** @type {HTMLButtonElement} */ (need('#again'));
+  again.disabled = !points.repeats && clickable().length === 0;
+  again.textContent = points.repeats ? 'Stop' : 'Click the marks again';
   drawOver();
   drawRows();
   drawFound();
@@ -165,6 +187,10 @@ function draw() {
 
 function drawOver() {
   const k = picker.scale;
+  if (points.repeats) {
+    picker.layer.replaceChildren(); // the path would show where the first click was
+    return picker.drawCross();
+  }
   const over = [];
   for (const part of found?.path ?? []) {
     const d = `M${part.map((point) => point.join(' ')).join('L')}`;
@@ -224,6 +250,7 @@ function drawFound() {
 
 warmth.addEventListener('change', changed);
 need('#ball').addEventListener('click', () => void findBall());
+need('#again').addEventListener('click', clickAgain);
 need('#take-kind').addEventListener('click', () => void takeKind());
 need('#forget').addEventListener('click', () => void forget());
 
